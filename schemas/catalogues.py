@@ -1,0 +1,158 @@
+"""Answers of the reference lists: the data behind the judgements, each row with its source."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from schemas.assessments import Answer, fact
+
+
+class Component(Answer):
+    """One component of a refrigerant."""
+
+    designation: str = fact("ASHRAE designation.", "R-32")
+    mass_fraction: float = fact("Share by mass.", 0.5, "1", gt=0, le=1)
+
+
+class TemperatureRange(Answer):
+    """A range of temperatures."""
+
+    low: float = fact("Lowest.", -60.0, "as unit")
+    high: float = fact("Highest.", 150.0, "as unit")
+    unit: str = fact("Unit.", "degF")
+
+
+class RefrigerantAnswer(Answer):
+    """One refrigerant of the catalogue."""
+
+    designation: str = fact("ASHRAE designation.", "R-454B")
+    composition: list[Component] = fact("Components by mass.", [])
+    composition_source: str = fact("Where the composition comes from.", "ASHRAE 34")
+    safety_group: str = fact("ASHRAE 34 safety group.", "A2L")
+    safety_group_source: str = fact("Where the group comes from.", "ASHRAE 34")
+    critical_temperature: float = fact("Critical temperature.", 172.9, "as unit of range")
+    critical_pressure: float = fact("Critical pressure, absolute.", 769.3, "psia or kPa")
+    critical_pressure_unit: str = fact("Unit of the critical pressure.", "psia")
+    saturation_range: TemperatureRange = fact(
+        "Range of the saturation curves.", {"low": -76.0, "high": 168.0, "unit": "degF"}
+    )
+    glide_at_normal_boiling_point: float = fact(
+        "Dew minus bubble temperature at 101.325 kPa.", 2.2, "delta_degF or delta_degC"
+    )
+    model: str = fact("Model behind the properties.", "...")
+    notes: str = fact("What a user should know.", "")
+
+
+class RefrigerantList(Answer):
+    """The refrigerants of the catalogue."""
+
+    refrigerants: list[RefrigerantAnswer] = fact("All refrigerants.", [])
+
+
+class SaturationRow(Answer):
+    """One row of a pressure-temperature table."""
+
+    temperature: float = fact("Saturation temperature.", 40.0, "as unit")
+    bubble_pressure_gauge: float = fact("Liquid just boiling, gauge.", 118.4, "as unit")
+    dew_pressure_gauge: float = fact("Vapour just condensing, gauge.", 117.9, "as unit")
+    bubble_pressure_absolute: float = fact("The same, absolute.", 133.1, "as unit")
+    dew_pressure_absolute: float = fact("The same, absolute.", 132.6, "as unit")
+    bridged: bool = Field(
+        description="True where the property library has no answer of its own and the curve "
+        "bridges the gap.",
+        examples=[False],
+    )
+
+
+class SaturationTable(Answer):
+    """A pressure-temperature table at a site's air pressure."""
+
+    designation: str = fact("ASHRAE designation.", "R-410A")
+    units: Literal["imperial", "metric"] = fact("Unit system.", "imperial")
+    temperature_unit: str = fact("Unit of temperatures.", "degF")
+    pressure_unit: str = fact("Unit of pressures.", "psi")
+    air_pressure: float = fact("Air pressure that gauge readings are against.", 14.696, "as unit")
+    source: str = fact("Where the properties come from.", "...")
+    rows: list[SaturationRow] = fact("Rows, coldest first.", [])
+
+
+class AccuracyRow(Answer):
+    """Default accuracy of one instrument type for one class of reading, SI units."""
+
+    measures: str = fact("Class of reading.", "pressure")
+    unit: str = fact("SI unit of the half-widths.", "Pa")
+    percent_of_reading: float = fact("Limit of error, percent of reading.", 0.0, "%")
+    percent_of_span: float = fact("Limit of error, percent of span.", 0.5, "%")
+    span: float = fact("Full scale.", 3447378.6, "as unit")
+    fixed: float = fact("Fixed limit of error.", 0.0, "as unit")
+    counts: float = fact("Last-digit counts.", 0.0, "1")
+    resolution: float = fact("Step of the display.", 689.5, "as unit")
+    placement: float = fact("Limit of error from where and how the sensor sits.", 0.0, "as unit")
+    repeatability: float = fact("Standard deviation of repeats.", 2068.4, "as unit")
+    source: str = fact("Where it comes from.", "...")
+
+
+class InstrumentTypeAnswer(Answer):
+    """One instrument type."""
+
+    type: str = fact("Name to use in a kit.", "pressure_transducer")
+    description: str = fact("What it is.", "...")
+    shares_calibration: bool = fact("Whether one sensor usually makes all its readings.", False)
+    accuracies: list[AccuracyRow] = fact("Default accuracies; the first is its main one.", [])
+
+
+class InstrumentList(Answer):
+    """All instrument types."""
+
+    instruments: list[InstrumentTypeAnswer] = fact("All instrument types.", [])
+
+
+class LimitAnswer(Answer):
+    """One limit, SI units; a bound that the nameplate sets is named."""
+
+    id: str = fact("Stable name.", "superheat_valve")
+    quantity: str = fact("Derived value that it limits.", "superheat")
+    unit: str = fact("SI unit.", "K")
+    lower: float | str | None = fact("Lower bound, or the nameplate field that sets it.", 2.22)
+    upper: float | str | None = fact("Upper bound, or the nameplate field that sets it.", 13.9)
+    basis: Literal["published_procedure", "standard", "nameplate", "common_practice"] = fact(
+        "What kind of limit it is.", "published_procedure"
+    )
+    source: str = fact("The document.", "...")
+    modes: list[str] = fact("Modes in which it applies.", ["cooling"])
+    metering_devices: list[str] = fact("Metering devices that it applies to; empty for all.", [])
+    phases: list[int] = fact("Phases that it applies to; empty for all.", [])
+
+
+class LimitList(Answer):
+    """All limits."""
+
+    limits: list[LimitAnswer] = fact("All limits.", [])
+
+
+class CautionAnswer(Answer):
+    """One caution of the catalogue."""
+
+    id: str = fact("Stable name.", "stored_charge")
+    signal_word: Literal["danger", "warning", "caution", "notice"] = fact(
+        "Signal word in the sense of ANSI Z535.6.", "danger"
+    )
+    condition: str = fact("What raises it.", "...")
+    text: str = fact("The hazard and how to avoid it.", "...")
+    deferral: str = fact("Whose word is final.", "...")
+    source: str = fact("Where it comes from.", "...")
+
+
+class CautionList(Answer):
+    """All cautions."""
+
+    cautions: list[CautionAnswer] = fact("All cautions, gravest first.", [])
+
+
+class Health(Answer):
+    """State of the service."""
+
+    status: Literal["live", "ready"] = fact("What holds.", "ready")
+    version: str = fact("Version of the service.", "0.1.0")

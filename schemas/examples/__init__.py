@@ -1,0 +1,33 @@
+"""Example requests: invented scenarios, complete, ready to send."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+from typing import Any
+
+#: Name of each example and what it shows; the first is the one that a start sends to itself.
+TITLES: Mapping[str, str] = MappingProxyType(
+    {
+        "r410a_expansion_valve": "R-410A with expansion valve: a doubtful capacitor "
+        "(invented scenario)",
+        "r22_fixed_orifice": "R-22 with fixed orifice: superheat over its target "
+        "(invented scenario)",
+        "r454b_heat_pump_cooling": "R-454B heat pump in cooling, metric, three phases "
+        "(invented scenario)",
+    }
+)
+
+
+@cache
+def examples() -> Mapping[str, Any]:
+    """The example bodies by name."""
+    return MappingProxyType(
+        {
+            name: json.loads(files(__name__).joinpath(f"{name}.json").read_text("utf-8"))
+            for name in TITLES
+        }
+    )

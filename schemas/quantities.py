@@ -1,0 +1,232 @@
+"""Numbers, units and the shapes in which a reading may be given."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Strict, Tag
+
+UnitSystem = Literal["imperial", "metric"]
+
+#: A JSON number; never a boolean, a string, NaN or an infinity.
+Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
+StrictText = Annotated[str, Strict()]
+StrictInteger = Annotated[int, Strict()]
+StrictBoolean = Annotated[bool, Strict()]
+
+
+class Model(BaseModel):
+    """Base of every request body: unknown fields are refused."""
+
+    model_config = ConfigDict(extra="forbid", populate_by_name=True)
+
+
+InstrumentName = Annotated[
+    StrictText,
+    Field(
+        min_length=1,
+        max_length=60,
+        pattern=r"^[^\x00-\x1f\x7f]+$",
+        description="Name of an instrument of the kit.",
+        json_schema_extra={"x-unit": "none"},
+        examples=["gauges"],
+    ),
+]
+
+
+def _value(low: float, high: float, example: float, unit: str) -> Any:  # noqa: ANN401
+    """A value whose bounds are the envelope over every accepted unit; see ``x-range`` of a field."""
+    return Field(
+        ge=low,
+        le=high,
+        description="The number shown, in `unit`, or in the declared unit system where `unit` is "
+        "left out.",
+        json_schema_extra={"x-unit": unit},
+        examples=[example],
+    )
+
+
+def _unit(default: str) -> Any:  # noqa: ANN401
+    return Field(
+        default=None,
+        description=f"Unit of `value`. Left out: the declared unit system ({default}).",
+        examples=[default.split(" ", maxsplit=1)[0]],
+    )
+
+
+class _WithInstrument(Model):
+    instrument: InstrumentName | None = Field(
+        default=None,
+        description="The instrument of the kit that made this reading. Left out: the one "
+        "instrument of the kit that can make it, else the assumed type for such a reading.",
+        examples=["gauges"],
+    )
+
+
+class TemperatureReading(_WithInstrument):
+    """A temperature (not a difference)."""
+
+    value: Annotated[Number, _value(-150.0, 700.0, 55.5, "degF, degC or K")]
+    unit: Literal["degF", "degC", "K"] | None = _unit("degF in imperial, degC in metric")
+
+
+class PressureReading(_WithInstrument):
+    """A refrigerant pressure, gauge unless said otherwise."""
+
+    value: Annotated[Number, _value(-110000.0, 7.0e6, 124.0, "psi, kPa, bar, MPa, inHg or Pa")]
+    unit: Literal["psi", "psig", "psia", "kPa", "bar", "MPa", "inHg", "Pa"] | None = _unit(
+        "psi in imperial, kPa in metric"
+    )
+    reference: Literal["gauge", "absolute"] | None = Field(
+        default=None,
+        description="What zero means. Left out: gauge, the default of the trade (`psia` says "
+        "absolute by itself). A vacuum is a negative gauge pressure.",
+        examples=["gauge"],
+    )
+
+
+class AbsolutePressureReading(_WithInstrument):
+    """An absolute pressure of the air (a barometer)."""
+
+    value: Annotated[Number, _value(0.0, 120000.0, 14.2, "psia, kPa, bar, inHg or Pa")]
+    unit: Literal["psia", "psi", "kPa", "bar", "inHg", "Pa"] | None = _unit(
+        "psia in imperial, kPa in metric"
+    )
+
+
+class StaticPressureReading(_WithInstrument):
+    """A small air pressure against the room."""
+
+    value: Annotated[Number, _value(-2500.0, 2500.0, 0.31, "inH2O, Pa or kPa")]
+    unit: Literal["inH2O", "Pa", "kPa"] | None = _unit("inH2O in imperial, Pa in metric")
+
+
+class CurrentReading(_WithInstrument):
+    """An alternating current, root mean square."""
+
+    value: Annotated[Number, _value(0.0, 1000.0, 5.6, "A")]
+    unit: Literal["A"] | None = _unit("A in both")
+
+
+class VoltageReading(_WithInstrument):
+    """An alternating voltage, root mean square."""
+
+    value: Annotated[Number, _value(0.0, 1000.0, 238.0, "V")]
+    unit: Literal["V"] | None = _unit("V in both")
+
+
+class PowerReading(_WithInstrument):
+    """An active power."""
+
+    value: Annotated[Number, _value(0.0, 200000.0, 2650.0, "W or kW")]
+    unit: Literal["W", "kW"] | None = _unit("W in both")
+
+
+class RatioReading(_WithInstrument):
+    """A number without a unit."""
+
+    value: Annotated[Number, _value(0.0, 1.0, 0.92, "1")]
+    unit: Literal["1"] | None = _unit("1 in both")
+
+
+class FractionReading(_WithInstrument):
+    """A percentage."""
+
+    value: Annotated[Number, _value(0.0, 100.0, 52.0, "%")]
+    unit: Literal["%"] | None = _unit("% in both")
+
+
+class AirflowReading(_WithInstrument):
+    """A volume flow of air."""
+
+    value: Annotated[Number, _value(0.0, 40000.0, 1180.0, "cfm, m3/h, m3/s or L/s")]
+    unit: Literal["cfm", "m3/h", "m3/s", "L/s"] | None = _unit("cfm in imperial, m3/h in metric")
+
+
+class CondensateReading(_WithInstrument):
+    """Condensate caught over time."""
+
+    value: Annotated[Number, _value(0.0, 500.0, 6.5, "lb/h, kg/h or kg/s")]
+    unit: Literal["lb/h", "kg/h", "kg/s"] | None = _unit("lb/h in imperial, kg/h in metric")
+
+
+class TemperatureDifference(Model):
+    """A difference of temperatures: 10 delta_degF are 5.6 K."""
+
+    value: Annotated[Number, _value(-100.0, 200.0, 9.0, "delta_degF, delta_degC or K")]
+    unit: Literal["delta_degF", "delta_degC", "K"] | None = _unit(
+        "delta_degF in imperial, delta_degC in metric"
+    )
+
+
+class HeatFlow(Model):
+    """A rated capacity."""
+
+    value: Annotated[Number, _value(0.0, 2.0e6, 36000.0, "Btu/h, W or kW")]
+    unit: Literal["Btu/h", "W", "kW"] | None = _unit("Btu/h in imperial, W in metric")
+
+
+class Altitude(Model):
+    """Height over sea level."""
+
+    value: Annotated[Number, _value(-1500.0, 20000.0, 980.0, "ft or m")]
+    unit: Literal["ft", "m"] | None = _unit("ft in imperial, m in metric")
+
+
+class StaticPressure(Model):
+    """A small air pressure from a nameplate."""
+
+    value: Annotated[Number, _value(0.0, 2500.0, 0.5, "inH2O, Pa or kPa")]
+    unit: Literal["inH2O", "Pa", "kPa"] | None = _unit("inH2O in imperial, Pa in metric")
+
+
+BARE, WITH_UNIT = "bare number", "number with unit"
+
+
+def _which(value: object) -> str:
+    return WITH_UNIT if isinstance(value, dict | BaseModel) else BARE
+
+
+def quantity(shape: type[Model]) -> Any:  # noqa: ANN401
+    """A field type that takes a bare number or the given shape, and keeps either as given.
+
+    Bare numbers keep the bounds of ``shape.value``; the discriminator keeps validation errors to
+    the branch that the caller meant.
+    """
+    bounds = shape.model_fields["value"]
+    number = Annotated[Number, *bounds.metadata, bounds]
+    return Annotated[
+        Annotated[number, Tag(BARE)] | Annotated[shape, Tag(WITH_UNIT)],
+        Discriminator(_which),
+    ]
+
+
+#: Marks that appear in a validation error's location and are no part of the caller's document.
+LOCATION_TAGS = frozenset({BARE, WITH_UNIT})
+
+__all__ = [
+    "LOCATION_TAGS",
+    "AbsolutePressureReading",
+    "AirflowReading",
+    "Altitude",
+    "CondensateReading",
+    "CurrentReading",
+    "FractionReading",
+    "HeatFlow",
+    "InstrumentName",
+    "Model",
+    "Number",
+    "PowerReading",
+    "PressureReading",
+    "RatioReading",
+    "StaticPressure",
+    "StaticPressureReading",
+    "StrictBoolean",
+    "StrictInteger",
+    "StrictText",
+    "TemperatureDifference",
+    "TemperatureReading",
+    "UnitSystem",
+    "VoltageReading",
+    "quantity",
+]

@@ -1,0 +1,326 @@
+"""The readings of a visit: the one table of their names, kinds, ranges and meanings.
+
+A range is what the reading could possibly show on a machine of this kind; outside it the request
+is refused.  Improbable readings inside it are assessed and flagged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from pydantic import Field, create_model
+
+from schemas.quantities import (
+    AirflowReading,
+    CondensateReading,
+    CurrentReading,
+    FractionReading,
+    Model,
+    PowerReading,
+    PressureReading,
+    RatioReading,
+    StaticPressureReading,
+    TemperatureReading,
+    VoltageReading,
+    quantity,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingSpec:
+    """One reading.
+
+    ``kind`` is the kind of quantity, ``measured_as`` the class of reading an instrument must be
+    able to make, ``imperial`` the possible range in imperial units (the metric range is the same
+    range converted), ``effort`` the order in which asking for it is cheap (1 is cheapest).
+    """
+
+    name: str
+    kind: str
+    measured_as: str
+    imperial: tuple[float, float]
+    description: str
+    example: float
+    effort: int = 2
+
+
+_LINE = (-60.0, 300.0)
+_AIR = (-40.0, 150.0)
+
+_SHAPES: Mapping[str, type[Model]] = {
+    "temperature": TemperatureReading,
+    "pressure": PressureReading,
+    "static_pressure": StaticPressureReading,
+    "current": CurrentReading,
+    "voltage": VoltageReading,
+    "power": PowerReading,
+    "ratio": RatioReading,
+    "fraction": FractionReading,
+    "airflow": AirflowReading,
+    "condensate_rate": CondensateReading,
+}
+
+_IMPERIAL_UNIT = {
+    "temperature": "degF",
+    "pressure": "psi gauge",
+    "static_pressure": "inH2O",
+    "current": "A",
+    "voltage": "V",
+    "power": "W",
+    "ratio": "1",
+    "fraction": "%",
+    "airflow": "cfm",
+    "condensate_rate": "lb/h",
+}
+
+_SPECS = (
+    ReadingSpec(
+        "suction_pressure", "pressure", "pressure", (-14.7, 400.0),
+        "Pressure in the suction line at the outdoor unit.", 124.0,
+    ),
+    ReadingSpec(
+        "suction_saturation_temperature", "temperature", "pressure", (-60.0, 120.0),
+        "Saturation temperature read straight off the suction gauge (dew point for blends), in "
+        "place of the pressure.", 42.0,
+    ),
+    ReadingSpec(
+        "suction_line_temperature", "temperature", "line_temperature", (-60.0, 200.0),
+        "Suction line (the large, insulated line) at the outdoor unit.", 55.5, 1,
+    ),
+    ReadingSpec(
+        "evaporator_outlet_temperature", "temperature", "line_temperature", (-60.0, 200.0),
+        "Suction line where it leaves the indoor coil.", 52.0,
+    ),
+    ReadingSpec(
+        "compressor_inlet_temperature", "temperature", "line_temperature", (-60.0, 200.0),
+        "Suction line within 6 inches (15 cm) of the compressor, for total superheat.", 58.0,
+    ),
+    ReadingSpec(
+        "liquid_pressure", "pressure", "pressure", (-14.7, 800.0),
+        "Pressure in the liquid line at the outdoor unit.", 352.0,
+    ),
+    ReadingSpec(
+        "liquid_saturation_temperature", "temperature", "pressure", (-60.0, 190.0),
+        "Saturation temperature read straight off the high-side gauge (bubble point for blends), "
+        "in place of the pressure.", 107.0,
+    ),
+    ReadingSpec(
+        "liquid_line_temperature", "temperature", "line_temperature", (-60.0, 250.0),
+        "Liquid line (the small line) at the outdoor unit.", 97.0, 1,
+    ),
+    ReadingSpec(
+        "metering_device_inlet_temperature", "temperature", "line_temperature", (-60.0, 250.0),
+        "Liquid line where it enters the metering device.", 95.0,
+    ),
+    ReadingSpec(
+        "discharge_pressure", "pressure", "pressure", (-14.7, 800.0),
+        "Pressure in the discharge line, where the unit has a port there.", 358.0, 3,
+    ),
+    ReadingSpec(
+        "discharge_line_temperature", "temperature", "line_temperature", _LINE,
+        "Discharge line within 6 inches (15 cm) of the compressor.", 165.0, 1,
+    ),
+    ReadingSpec(
+        "outdoor_air_dry_bulb", "temperature", "air_temperature", _AIR,
+        "Air entering the outdoor coil, shaded sensor.", 89.0, 1,
+    ),
+    ReadingSpec(
+        "condenser_leaving_air_dry_bulb", "temperature", "air_temperature", (-40.0, 200.0),
+        "Air leaving the outdoor unit.", 106.0, 1,
+    ),
+    ReadingSpec(
+        "return_air_dry_bulb", "temperature", "air_temperature", _AIR,
+        "Air entering the indoor coil, dry bulb.", 76.2, 1,
+    ),
+    ReadingSpec(
+        "return_air_wet_bulb", "temperature", "wet_bulb", (-40.0, 120.0),
+        "Air entering the indoor coil, wet bulb.", 63.5, 1,
+    ),
+    ReadingSpec(
+        "return_air_relative_humidity", "fraction", "relative_humidity", (0.5, 100.0),
+        "Air entering the indoor coil, relative humidity (in place of the wet bulb).", 50.0, 1,
+    ),
+    ReadingSpec(
+        "supply_air_dry_bulb", "temperature", "air_temperature", (-40.0, 200.0),
+        "Air leaving the indoor unit, dry bulb.", 57.0, 1,
+    ),
+    ReadingSpec(
+        "supply_air_wet_bulb", "temperature", "wet_bulb", (-40.0, 150.0),
+        "Air leaving the indoor unit, wet bulb.", 55.5, 1,
+    ),
+    ReadingSpec(
+        "supply_air_relative_humidity", "fraction", "relative_humidity", (0.5, 100.0),
+        "Air leaving the indoor unit, relative humidity (in place of the wet bulb).", 90.0, 1,
+    ),
+    ReadingSpec(
+        "compressor_common_current", "current", "current", (0.0, 400.0),
+        "Current in the compressor's common wire, or one line of a three-phase compressor: the "
+        "compressor's draw.", 14.1, 2,
+    ),
+    ReadingSpec(
+        "compressor_start_winding_current", "current", "current", (0.0, 100.0),
+        "Current in the wire between run capacitor and start winding: the capacitor's current, "
+        "not the compressor's draw.", 5.6, 2,
+    ),
+    ReadingSpec(
+        "compressor_run_winding_current", "current", "current", (0.0, 400.0),
+        "Current in the compressor's run-winding wire.", 12.2, 2,
+    ),
+    ReadingSpec(
+        "outdoor_fan_current", "current", "current", (0.0, 100.0),
+        "Current drawn by the outdoor fan motor.", 1.0, 2,
+    ),
+    ReadingSpec(
+        "outdoor_fan_capacitor_current", "current", "current", (0.0, 50.0),
+        "Current in the wire between the outdoor fan and its run capacitor.", 0.6, 2,
+    ),
+    ReadingSpec(
+        "indoor_blower_current", "current", "current", (0.0, 100.0),
+        "Current drawn by the indoor blower motor.", 3.4, 2,
+    ),
+    ReadingSpec(
+        "indoor_blower_capacitor_current", "current", "current", (0.0, 50.0),
+        "Current in the wire between the indoor blower and its run capacitor.", 1.1, 2,
+    ),
+    ReadingSpec(
+        "line_voltage", "voltage", "voltage", (0.0, 700.0),
+        "Supply voltage at the outdoor unit while it runs.", 238.0, 2,
+    ),
+    ReadingSpec(
+        "outdoor_unit_power", "power", "power", (0.0, 100000.0),
+        "Active power of the outdoor unit.", 2650.0, 3,
+    ),
+    ReadingSpec(
+        "indoor_unit_power", "power", "power", (0.0, 50000.0),
+        "Active power of the indoor unit.", 420.0, 3,
+    ),
+    ReadingSpec(
+        "power_factor", "ratio", "ratio", (0.05, 1.0),
+        "Power factor of the outdoor unit.", 0.92, 3,
+    ),
+    ReadingSpec(
+        "return_static_pressure", "static_pressure", "static_pressure", (-10.0, 10.0),
+        "Static pressure in the return, between filter and blower (usually negative).", -0.22, 2,
+    ),
+    ReadingSpec(
+        "supply_static_pressure", "static_pressure", "static_pressure", (-10.0, 10.0),
+        "Static pressure in the supply, after the blower.", 0.31, 2,
+    ),
+    ReadingSpec(
+        "total_external_static_pressure", "static_pressure", "static_pressure", (0.0, 10.0),
+        "Total external static pressure, where read as one value.", 0.53, 2,
+    ),
+    ReadingSpec(
+        "filter_pressure_drop", "static_pressure", "static_pressure", (0.0, 10.0),
+        "Pressure drop across the filter.", 0.12, 2,
+    ),
+    ReadingSpec(
+        "coil_pressure_drop", "static_pressure", "static_pressure", (0.0, 10.0),
+        "Pressure drop across the indoor coil.", 0.21, 2,
+    ),
+    ReadingSpec(
+        "airflow", "airflow", "airflow", (10.0, 20000.0),
+        "Indoor airflow, measured.", 1180.0, 4,
+    ),
+    ReadingSpec(
+        "condensate_rate", "condensate_rate", "condensate_rate", (0.0, 200.0),
+        "Condensate caught from the drain.", 6.5, 4,
+    ),
+)  # fmt: skip
+
+#: Readings of one value per part: the part names are the keys of the object.
+_GROUPS = {
+    "capacitor_voltage": (
+        ("compressor", "outdoor_fan", "indoor_blower"),
+        "voltage", (0.0, 700.0), 352.0, 2,
+        "Voltage across each run capacitor while the motor runs (not the line voltage).",
+        {"compressor": "compressor", "outdoor_fan": "outdoor fan", "indoor_blower": "indoor blower"},
+        "Voltage across the {} run capacitor",
+    ),
+    "line_voltages": (
+        ("l1_l2", "l2_l3", "l3_l1"),
+        "voltage", (0.0, 700.0), 462.0, 2,
+        "The three line-to-line voltages of a three-phase supply.",
+        {"l1_l2": "L1-L2", "l2_l3": "L2-L3", "l3_l1": "L3-L1"},
+        "Voltage {}",
+    ),
+    "compressor_line_currents": (
+        ("l1", "l2", "l3"),
+        "current", (0.0, 400.0), 18.4, 2,
+        "The three line currents of a three-phase compressor.",
+        {"l1": "L1", "l2": "L2", "l3": "L3"},
+        "Compressor current in line {}",
+    ),
+}  # fmt: skip
+
+_GROUP_SPECS = {
+    group: tuple(
+        ReadingSpec(
+            f"{group}.{part}", kind, kind, limits, text.format(words[part]) + ".", example, effort
+        )
+        for part in parts
+    )
+    for group, (parts, kind, limits, example, effort, _, words, text) in _GROUPS.items()
+}
+
+#: Every reading by its name in the request (``group.part`` for readings of one value per part).
+READINGS: Mapping[str, ReadingSpec] = MappingProxyType(
+    {
+        spec.name: spec
+        for spec in (*_SPECS, *(spec for specs in _GROUP_SPECS.values() for spec in specs))
+    }
+)
+
+READING_GROUPS: tuple[str, ...] = tuple(_GROUPS)
+
+
+def _field(spec: ReadingSpec) -> Any:  # noqa: ANN401
+    low, high = spec.imperial
+    unit = _IMPERIAL_UNIT[spec.kind]
+    return (
+        quantity(_SHAPES[spec.kind]) | None,
+        Field(
+            default=None,
+            description=f"{spec.description} Possible range: {low:g} to {high:g} {unit}.",
+            examples=[spec.example],
+            json_schema_extra={"x-unit": unit, "x-range": [low, high]},
+        ),
+    )
+
+
+def _group_model(group: str) -> type[Model]:
+    fields: dict[str, Any] = {
+        spec.name.partition(".")[2]: _field(spec) for spec in _GROUP_SPECS[group]
+    }
+    title = "".join(word.capitalize() for word in group.split("_"))
+    return create_model(title, __base__=Model, __doc__=_GROUPS[group][5], **fields)
+
+
+def _group_field(group: str) -> Any:  # noqa: ANN401
+    return (
+        _group_model(group) | None,
+        Field(
+            default=None,
+            description=_GROUPS[group][5],
+            examples=[dict.fromkeys(_GROUPS[group][0], _GROUPS[group][3])],
+        ),
+    )
+
+
+if TYPE_CHECKING:
+
+    class Readings(Model):
+        """The readings of one run."""
+
+else:
+    Readings = create_model(
+        "Readings",
+        __base__=Model,
+        __doc__="The readings of one run; every one may be left out. "
+        "A bare number is in the declared unit system.",
+        **{spec.name: _field(spec) for spec in _SPECS},
+        **{group: _group_field(group) for group in _GROUPS},
+    )

@@ -1,0 +1,132 @@
+"""Start the service: ``python -m service [--host HOST] [--port PORT]``.
+
+Once ready it sends itself the first example, prints the findings and where to look, and serves
+until stopped.  ``python -m service openapi`` writes ``schemas/openapi.json``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import json
+import socket
+import sys
+import textwrap
+import time
+import urllib.request
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+from pydantic import ValidationError
+
+from schemas.examples import TITLES, examples
+from service.app import create_app
+from service.edge.settings import Settings
+
+_OPENAPI = Path(__file__).parent.parent / "schemas" / "openapi.json"
+
+
+def openapi_text() -> str:
+    """The contract as it is committed."""
+    return json.dumps(create_app().openapi(), indent=1, sort_keys=True, ensure_ascii=False) + "\n"
+
+
+def _say(text: str = "") -> None:
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()
+
+
+def _arguments(defaults: Settings) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m service", description=__doc__.split("\n")[0])
+    parser.add_argument("command", nargs="?", choices=["serve", "openapi"], default="serve")
+    parser.add_argument("--host", default=defaults.host, help="address (SERVICE_HOST)")
+    parser.add_argument("--port", type=int, default=defaults.port, help="port (SERVICE_PORT)")
+    parser.add_argument("--quiet", action="store_true", help="do not send the example")
+    return parser.parse_args()
+
+
+def _post_example(base: str) -> dict[str, Any]:
+    name = next(iter(TITLES))
+    request = urllib.request.Request(
+        f"{base}/v1/assessments",
+        data=json.dumps(examples()[name]).encode(),
+        headers={"Content-Type": "application/json"},
+    )
+    with urllib.request.urlopen(request, timeout=30) as response:
+        return dict(json.load(response))
+
+
+def _introduce(base: str, answer: dict[str, Any]) -> None:
+    name = next(iter(TITLES))
+    _say(f"Example visit: {TITLES[name]}")
+    _say(f"Readings: {answer['usability']['grade'].replace('_', ' ')}")
+    for finding in answer["findings"][:5]:
+        text = f"{finding['grade'].replace('_', ' ')}: {finding['sentence']}"
+        _say(textwrap.fill(text, 96, initial_indent="  - ", subsequent_indent="    "))
+    rest = len(answer["findings"]) - 5
+    if rest > 0:
+        _say(f"  - and {rest} more findings, {len(answer['derived'])} derived values, "
+             f"{len(answer['cautions'])} cautions")  # fmt: skip
+    _say()
+    _say(f"Docs      {base}/docs")
+    _say(f"Example   {base}/examples/{name}.json  (POST it to {base}/v1/assessments)")
+    _say("Serving until stopped (Ctrl+C).")
+
+
+class _Server(uvicorn.Server):
+    """Uvicorn's server, which introduces itself once the port is open."""
+
+    started_at = time.perf_counter()
+    quiet = False
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        if not self.started:
+            return
+        host, port = self.servers[0].sockets[0].getsockname()[:2]
+        base = f"http://{'127.0.0.1' if host == '0.0.0.0' else host}:{port}"
+        _say(f"Ready at {base} after {time.perf_counter() - self.started_at:.1f} s.")
+        if not self.quiet:
+            self._introduction = asyncio.create_task(self._introduce(base))
+
+    async def _introduce(self, base: str) -> None:
+        try:
+            answer = await asyncio.to_thread(_post_example, base)
+        except OSError as error:
+            _say(f"The example could not be sent: {error}")
+            return
+        _introduce(base, answer)
+
+
+def main() -> int:
+    """Run the command line."""
+    try:
+        settings = Settings()
+    except ValidationError as error:
+        for row in error.errors():
+            name = "SERVICE_" + str(row["loc"][0]).upper()
+            _say(f"{name}={row['input']!r} cannot be used: {row['msg']}.")
+        return 2
+    arguments = _arguments(settings)
+    if arguments.command == "openapi":
+        _OPENAPI.write_text(openapi_text(), "utf-8")
+        _say("wrote schemas/openapi.json")
+        return 0
+    server = _Server(
+        uvicorn.Config(
+            create_app(settings),
+            host=arguments.host,
+            port=arguments.port,
+            log_level=settings.log_level,
+            access_log=False,
+            server_header=False,
+        )
+    )
+    server.quiet = arguments.quiet
+    server.run()
+    return 0 if server.started else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,104 @@
+"""create_app(): the table of contents; the only file that knows every room."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import fastapi_offline
+from fastapi import FastAPI
+from fastapi.openapi.utils import get_openapi
+from fastapi.staticfiles import StaticFiles
+
+from schemas.problems import FieldProblem, Problem
+from service.edge import problems
+from service.edge.request_ids import RequestIds
+from service.edge.settings import Settings
+from service.physics import refrigerant
+from service.reference.units import conversions
+from service.reference.versions import SERVICE_VERSION
+from service.routes import assessments, operations, pages, references
+from service.uncertainty.low_discrepancy import sample
+
+#: Docs assets come from a package, so that the pages need no other host.
+_ASSETS = Path(fastapi_offline.__file__).parent / "static"
+
+DESCRIPTION = """
+Readings of a service visit on a split-system air conditioner or heat pump go in as JSON; derived
+values with uncertainty bands, graded findings, cautions, and what is missing come out.
+
+* **Numbers** are given bare, in the unit system that the request declares, or with a unit.
+* **Pressures** are gauge unless said otherwise; the site's altitude or air pressure converts.
+* **Bands** follow from the instruments of the kit; types bring default accuracies.
+* **Grades** are conformity decisions: `conforming`, `nonconforming`, `inconclusive` (the
+  instruments cannot decide) or `not_assessed`.
+* **Errors** are problem details (RFC 9457) that name each field by JSON Pointer.
+* Sets of names (derived values, limits, notices) may grow; accept the ones you do not know.
+
+Results are calculations from readings. They never replace local code, the maker's instructions or
+licensed practice.
+"""
+
+TAGS = [
+    {"name": "assessments", "description": "One visit in, a graded assessment out."},
+    {"name": "reference data", "description": "The data behind the judgements, with sources."},
+    {"name": "operations", "description": "For those who run the service."},
+]
+
+
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """The application, tables loaded."""
+    settings = settings or Settings()
+    warm_up()
+    app = FastAPI(
+        title="Split-system readings",
+        version=SERVICE_VERSION,
+        summary="Service readings in, graded findings with uncertainty bands out",
+        description=DESCRIPTION,
+        license_info={"name": "MIT", "identifier": "MIT"},
+        openapi_tags=TAGS,
+        docs_url=None,
+        redoc_url=None,
+    )
+    app.state.maximum_body_bytes = settings.maximum_body_bytes
+    problems.install(app)
+    app.include_router(assessments.router)
+    app.include_router(references.router)
+    app.include_router(operations.router)
+    app.include_router(pages.router)
+    app.mount("/docs/assets", StaticFiles(directory=_ASSETS), name="docs assets")
+    app.add_middleware(RequestIds)
+    app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
+    return app
+
+
+def warm_up() -> None:
+    """Load what every request needs, so that the first is as fast as the rest."""
+    conversions()
+    refrigerant.warm_up()
+    sample(1024)
+
+
+def _openapi(app: FastAPI) -> dict[str, Any]:
+    if app.openapi_schema is None:
+        schema = get_openapi(
+            title=app.title,
+            version=app.version,
+            openapi_version="3.1.0",
+            summary=app.summary,
+            description=app.description,
+            routes=app.routes,
+            tags=app.openapi_tags,
+            license_info=app.license_info,
+            servers=[{"url": "/", "description": "The service that serves this document."}],
+        )
+        schema["security"] = []
+        components = schema["components"]["schemas"]
+        for name in ("HTTPValidationError", "ValidationError"):
+            components.pop(name, None)
+        for model in (FieldProblem, Problem):
+            built = model.model_json_schema(ref_template="#/components/schemas/{model}")
+            built.pop("$defs", None)
+            components[model.__name__] = built
+        app.openapi_schema = schema
+    return app.openapi_schema

@@ -1,0 +1,233 @@
+"""The reference data as answers."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Any
+
+import numpy as np
+
+from service.assess.cautions import caution_answer
+from service.assess.derivations import QUANTITIES
+from service.assess.refusals import Refusal, RefusedError
+from service.physics.moist_air import standard_atmosphere_pressure
+from service.physics.refrigerant import saturation_curves
+from service.reference.cautions import CAUTIONS
+from service.reference.instruments import INSTRUMENT_TYPES, DefaultAccuracy
+from service.reference.limits import LIMITS, Bound, OfNameplate
+from service.reference.refrigerants import REFRIGERANTS, Refrigerant
+from service.reference.site import STANDARD_PRESSURE
+from service.reference.sources import source
+from service.reference.units import KINDS, conversion, system_unit
+
+#: Rows of one table at the most.
+MAXIMUM_ROWS = 1000
+
+_SI_KIND = {
+    "line_temperature": "temperature_difference",
+    "air_temperature": "temperature_difference",
+    "wet_bulb": "temperature_difference",
+    "relative_humidity": "fraction",
+}
+
+
+def _short(value: float) -> float:
+    return float(f"{value:.6g}")
+
+
+def _from_si(kind: str, value: float, system: str) -> float:
+    return _short(conversion(kind, system_unit(kind, system)).from_si(value))
+
+
+def refrigerant_answer(row: Refrigerant, system: str) -> dict[str, Any]:
+    """One refrigerant in the caller's units."""
+    curves = saturation_curves(row.designation)
+    low, high = curves.temperature_range
+    boiling = np.array([STANDARD_PRESSURE])
+    glide = float((curves.dew_temperature(boiling) - curves.bubble_temperature(boiling))[0])
+    scale = conversion(
+        "temperature_difference", system_unit("temperature_difference", system)
+    ).scale
+    return {
+        "designation": row.designation,
+        "composition": [
+            {"designation": name, "mass_fraction": fraction} for name, _, fraction in row.components
+        ],
+        "composition_source": row.composition_source,
+        "safety_group": row.safety_group,
+        "safety_group_source": row.safety_group_source,
+        "critical_temperature": _from_si("temperature", curves.critical_temperature, system),
+        "critical_pressure": _from_si("absolute_pressure", curves.critical_pressure, system),
+        "critical_pressure_unit": system_unit("absolute_pressure", system),
+        "saturation_range": {
+            "low": _from_si("temperature", low, system),
+            "high": _from_si("temperature", high, system),
+            "unit": system_unit("temperature", system),
+        },
+        "glide_at_normal_boiling_point": _short(round(glide / scale, 4) + 0.0),
+        "model": row.model,
+        "notes": row.notes,
+    }
+
+
+def refrigerants(system: str) -> dict[str, Any]:
+    """All refrigerants."""
+    return {"refrigerants": [refrigerant_answer(row, system) for row in REFRIGERANTS.values()]}
+
+
+def saturation_table(
+    designation: str,
+    system: str,
+    low: float | None,
+    high: float | None,
+    step: float,
+    altitude: float,
+) -> dict[str, Any]:
+    """A pressure-temperature table.
+
+    Parameters
+    ----------
+    designation : str
+        A designation of the catalogue.
+    system : str
+        Unit system of the arguments and of the answer.
+    low, high, step : float
+        Temperatures of the rows; None for the range of the curves.
+    altitude : float
+        Height of the site over sea level.
+
+    Raises
+    ------
+    RefusedError
+        If the range is empty, lies outside the curves, or has too many rows.
+    """
+    row, curves = REFRIGERANTS[designation], saturation_curves(designation)
+    temperature = conversion("temperature", system_unit("temperature", system))
+    pressure_unit = system_unit("pressure", system)
+    pressure = conversion("pressure", pressure_unit)
+    ends = [temperature.from_si(end) for end in curves.temperature_range]
+    first = np.ceil(ends[0]) if low is None else low
+    last = np.floor(ends[1]) if high is None else high
+    text = f"{ends[0]:.4g} to {ends[1]:.4g} {system_unit('temperature', system)}"
+    for name, value in (("from", first), ("to", last)):
+        if not ends[0] <= value <= ends[1]:
+            raise RefusedError(
+                [Refusal(f"query/{name}", value, text, "is outside the saturation curves",
+                         "Ask for temperatures within the range.")]
+            )  # fmt: skip
+    if last < first or (last - first) / step > MAXIMUM_ROWS:
+        raise RefusedError(
+            [Refusal("query/step", step, f"1 to {MAXIMUM_ROWS} rows, from below to",
+                     "makes too many rows, or none", "Choose a larger step or a smaller range.")]
+        )  # fmt: skip
+    shown = first + step * np.arange(int((last - first) / step + 1e-9) + 1)
+    kelvin = np.array([temperature.to_si(float(value)) for value in shown])
+    metres = conversion("altitude", system_unit("altitude", system)).to_si(altitude)
+    air = float(standard_atmosphere_pressure(metres))
+    bubble, dew = curves.bubble_pressure(kelvin), curves.dew_pressure(kelvin)
+    rows = [
+        {
+            "temperature": _short(float(t)),
+            "bubble_pressure_gauge": _short(pressure.from_si(float(b) - air)),
+            "dew_pressure_gauge": _short(pressure.from_si(float(d) - air)),
+            "bubble_pressure_absolute": _short(pressure.from_si(float(b))),
+            "dew_pressure_absolute": _short(pressure.from_si(float(d))),
+            "bridged": any(start <= k <= end for start, end in curves.bridged),
+        }
+        for t, k, b, d in zip(shown, kelvin, bubble, dew, strict=True)
+        if np.isfinite(b) and np.isfinite(d)
+    ]
+    return {
+        "designation": designation,
+        "units": system,
+        "temperature_unit": system_unit("temperature", system),
+        "pressure_unit": pressure_unit,
+        "air_pressure": _short(pressure.from_si(air)),
+        "source": row.model,
+        "rows": rows,
+    }
+
+
+def as_csv(table: dict[str, Any]) -> str:
+    """A saturation table as CSV with units in the header."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    units = {"temperature": table["temperature_unit"], "bridged": ""}
+    names = list(table["rows"][0]) if table["rows"] else []
+    writer.writerow(
+        f"{name} [{units.get(name, table['pressure_unit'])}]".removesuffix(" []") for name in names
+    )
+    writer.writerows([row[name] for name in names] for row in table["rows"])
+    return out.getvalue()
+
+
+def _accuracy_answer(measures: str, unit: str, accuracy: DefaultAccuracy) -> dict[str, Any]:
+    return {
+        "measures": measures,
+        "unit": unit,
+        "percent_of_reading": accuracy.percent_of_reading,
+        "percent_of_span": accuracy.percent_of_span,
+        "span": _short(accuracy.span),
+        "fixed": _short(accuracy.fixed),
+        "counts": accuracy.counts,
+        "resolution": _short(accuracy.resolution),
+        "placement": _short(accuracy.placement),
+        "repeatability": _short(accuracy.repeatability),
+        "source": source(accuracy.source),
+    }
+
+
+def instruments() -> dict[str, Any]:
+    """All instrument types, SI units; a default for one reading alone is listed under its name."""
+    rows = []
+    for type_ in INSTRUMENT_TYPES.values():
+        accuracies = [
+            _accuracy_answer(name, KINDS[_SI_KIND.get(name, name)].si, accuracy)
+            for name, accuracy in type_.accuracies.items()
+        ]
+        accuracies += [
+            _accuracy_answer(reading, KINDS["pressure"].si, accuracy)
+            for reading, accuracy in type_.overrides.items()
+        ]
+        rows.append(
+            {
+                "type": type_.name,
+                "description": type_.description,
+                "shares_calibration": type_.shares_calibration,
+                "accuracies": accuracies,
+            }
+        )
+    return {"instruments": rows}
+
+
+def limits() -> dict[str, Any]:
+    """All limits, SI units."""
+    return {
+        "limits": [
+            {
+                "id": row.id,
+                "quantity": row.quantity,
+                "unit": KINDS[QUANTITIES[row.quantity].kind].si,
+                "lower": _bound(row.lower),
+                "upper": _bound(row.upper),
+                "basis": row.basis,
+                "source": source(row.source),
+                "modes": list(row.modes),
+                "metering_devices": list(row.devices),
+                "phases": list(row.phases),
+            }
+            for row in LIMITS.values()
+        ]
+    }
+
+
+def _bound(bound: Bound) -> float | str | None:
+    if isinstance(bound, OfNameplate):
+        return bound.path
+    return None if bound is None else _short(bound)
+
+
+def cautions() -> dict[str, Any]:
+    """All cautions, gravest first."""
+    return {"cautions": [caution_answer(row) for row in CAUTIONS.values()]}

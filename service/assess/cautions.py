@@ -1,0 +1,98 @@
+"""Which cautions a visit raises."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from schemas.assessments import AssessmentRequest
+from service.assess.intake import Visit
+from service.reference.cautions import CAUTIONS, CautionRow
+from service.reference.conditions import BURNING_SURFACE, HIGH_PRESSURE, HOT_DAY
+from service.reference.sources import source
+
+_ELECTRICAL = ("current", "voltage", "power", "ratio")
+
+
+def _any(visit: Visit, *names: str) -> bool:
+    return any(name in visit.readings for name in names)
+
+
+def _above(visit: Visit, limit: float, *names: str) -> bool:
+    return any(visit.readings.get(name, float("-inf")) >= limit for name in names)
+
+
+def _works(request: AssessmentRequest, *kinds: str) -> bool:
+    return any(work in kinds for work in request.run.work)
+
+
+_PRESSURES = (
+    "suction_pressure",
+    "suction_saturation_temperature",
+    "liquid_pressure",
+    "liquid_saturation_temperature",
+    "discharge_pressure",
+)
+
+Condition = Callable[[AssessmentRequest, Visit], bool]
+
+CONDITIONS: Mapping[str, Condition] = {
+    "always": lambda request, visit: True,
+    "electrical_readings": lambda request, visit: (
+        any(row.kind in _ELECTRICAL for row in visit.instruments.values())
+        or _works(request, "electrical_repair", "capacitor_replacement")
+    ),
+    "capacitor": lambda request, visit: (
+        any(
+            name.startswith("capacitor_voltage")
+            or "capacitor_current" in name
+            or "start_winding" in name
+            for name in visit.readings
+        )
+        or _works(request, "capacitor_replacement")
+    ),
+    "refrigerant_a3": lambda request, visit: _group(visit) == "A3",
+    "refrigerant_a2l": lambda request, visit: _group(visit) == "A2L",
+    "roof": lambda request, visit: request.site.outdoor_unit_on_roof,
+    "pressure_readings": lambda request, visit: (
+        _any(visit, *_PRESSURES)
+        or _works(request, "refrigerant_circuit_opening", "charge_adjustment")
+    ),
+    "high_pressure": lambda request, visit: _above(
+        visit, HIGH_PRESSURE, "liquid_pressure", "discharge_pressure"
+    ),
+    "hot_discharge": lambda request, visit: _above(
+        visit, BURNING_SURFACE, "discharge_line_temperature"
+    ),
+    "hot_day": lambda request, visit: _above(visit, HOT_DAY, "outdoor_air_dry_bulb"),
+    "coil_cleaning": lambda request, visit: _works(request, "coil_cleaning"),
+    "refrigerant_known_or_opened": lambda request, visit: (
+        _any(visit, *_PRESSURES)
+        or _works(request, "refrigerant_circuit_opening", "charge_adjustment")
+    ),
+}
+
+
+def _group(visit: Visit) -> str | None:
+    return None if visit.refrigerant is None else visit.refrigerant.safety_group
+
+
+def caution_answer(row: CautionRow) -> dict[str, Any]:
+    """A caution as the answer shows it."""
+    return {
+        "id": row.id,
+        "signal_word": row.signal_word,
+        "condition": row.condition,
+        "text": row.text,
+        "deferral": row.deferral,
+        "source": source(row.source),
+    }
+
+
+def raised(request: AssessmentRequest, visit: Visit) -> list[dict[str, Any]]:
+    """The cautions of a visit, gravest first (the table is in that order)."""
+    return [
+        caution_answer(row)
+        for row in CAUTIONS.values()
+        if CONDITIONS[row.raised_by](request, visit)
+    ]

@@ -1,0 +1,243 @@
+"""Derived values against limits: conformity decisions, each in a plain sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import AssessmentRequest
+from service.assess.derivations import QUANTITIES, Quantity
+from service.assess.intake import Visit
+from service.assess.phrasing import bare, phrase, unit_word
+from service.reference.limits import LIMITS, Bound, LimitRow, OfNameplate
+from service.reference.sources import source
+from service.reference.units import conversion, system_unit
+from service.uncertainty.conformity import DECISION_PROBABILITY, decide, probability_within
+
+FloatArray = NDArray[np.float64]
+
+_PRIORITIES = ("safety", "act", "look_closer", "none")
+
+
+@dataclass(frozen=True, slots=True)
+class Graded:
+    """What the findings need to know of one derived value, in SI."""
+
+    draws: FloatArray
+    low: float
+    high: float
+    largest_share: str | None
+
+
+def applies(row: LimitRow | Quantity, request: AssessmentRequest) -> bool:
+    """Whether a limit or quantity concerns this unit at all."""
+    unit = request.unit
+    phases = unit.nameplate.phases if unit.nameplate is not None else 1
+    return (
+        unit.mode in row.modes
+        and (not row.devices or unit.metering_device in row.devices)
+        and (not row.phases or phases in row.phases)
+    )
+
+
+def find(
+    request: AssessmentRequest,
+    visit: Visit,
+    graded: Mapping[str, Graded],
+    absent: Mapping[str, str],
+    stopped: Mapping[str, str],
+) -> list[dict[str, Any]]:
+    """All findings, most pressing first.
+
+    Parameters
+    ----------
+    request, visit
+        The request and its intake.
+    graded : mapping
+        Derived values by name.
+    absent : mapping
+        Why a quantity worth a word could not be derived.
+    stopped : mapping
+        Groups of limits that usability keeps from being applied, with the reason.
+    """
+    findings = []
+    for row in LIMITS.values():
+        if not applies(row, request):
+            continue
+        value = graded.get(row.quantity)
+        if value is None:
+            if row.quantity in absent:
+                findings.append(_not_assessed(row, visit, absent[row.quantity], None))
+            continue
+        bounds = _bounds(row, visit)
+        if bounds is None:
+            missing = _missing_bound(row, visit)
+            findings.append(
+                _not_assessed(row, visit, f"{missing} is not given, so there is no limit.", None)
+            )
+        elif row.group in stopped:
+            findings.append(_not_assessed(row, visit, stopped[row.group], bounds))
+        else:
+            findings.append(_finding(row, visit, value, bounds, graded))
+    return sorted(findings, key=lambda finding: _PRIORITIES.index(finding["priority"]))
+
+
+def _bound(bound: Bound, visit: Visit) -> float | None:
+    if isinstance(bound, OfNameplate):
+        value = visit.leaves.get(bound.path)
+        return None if value is None else float(value) * bound.factor
+    return bound
+
+
+def _bounds(row: LimitRow, visit: Visit) -> tuple[float | None, float | None] | None:
+    lower, upper = _bound(row.lower, visit), _bound(row.upper, visit)
+    for given, found in ((row.lower, lower), (row.upper, upper)):
+        if given is not None and found is None:
+            return None
+    return lower, upper
+
+
+def _missing_bound(row: LimitRow, visit: Visit) -> str:
+    for bound in (row.lower, row.upper):
+        if isinstance(bound, OfNameplate) and bound.path not in visit.leaves:
+            return bound.path.removesuffix(".lowest").removesuffix(".highest")
+    return "the limit"
+
+
+def limit_answer(
+    row: LimitRow, bounds: tuple[float | None, float | None], system: str
+) -> dict[str, Any]:
+    """A limit in the caller's units."""
+    kind = QUANTITIES[row.quantity].kind
+    symbol = system_unit(kind, system)
+    unit = conversion(kind, symbol)
+    lower, upper = (None if b is None else _rounded(unit.from_si(b)) for b in bounds)
+    return {
+        "id": row.id,
+        "lower": lower,
+        "upper": upper,
+        "unit": symbol,
+        "basis": row.basis,
+        "source": source(row.source),
+    }
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.6g}")
+
+
+def _limits_text(kind: str, bounds: tuple[float | None, float | None], system: str) -> str:
+    lower, upper = bounds
+    unit = unit_word(system_unit(kind, system))
+    if lower is None and upper is not None:
+        return f"the limit of at most {phrase(kind, upper, system)}"
+    if upper is None and lower is not None:
+        return f"the limit of at least {phrase(kind, lower, system)}"
+    assert lower is not None
+    assert upper is not None
+    return f"{bare(kind, lower, system)} to {bare(kind, upper, system)} {unit}".rstrip()
+
+
+def _not_assessed(
+    row: LimitRow, visit: Visit, reason: str, bounds: tuple[float | None, float | None] | None
+) -> dict[str, Any]:
+    label = QUANTITIES[row.quantity].label
+    return {
+        "quantity": row.quantity,
+        "grade": "not_assessed",
+        "probability_conforming": None,
+        "limit": None if bounds is None else limit_answer(row, bounds, visit.system),
+        "priority": "none",
+        "sentence": f"{label} was not graded. {reason}",
+    }
+
+
+def _context(row: LimitRow, visit: Visit, graded: Mapping[str, Graded]) -> str:
+    """For a deviation from a target: the two values behind it."""
+    pairs = {
+        "superheat_deviation": ("superheat", "target_superheat"),
+        "subcooling_deviation": ("subcooling", "target_subcooling"),
+        "temperature_split_deviation": ("temperature_split", "target_temperature_split"),
+    }
+    pair = pairs.get(row.quantity)
+    if pair is None or any(name not in graded for name in pair):
+        return ""
+    actual, target = (float(graded[name].draws[0]) for name in pair)
+    kind = "temperature_difference"
+    return (
+        f" ({phrase(kind, actual, visit.system)} against a target of "
+        f"{phrase(kind, target, visit.system)})"
+    )
+
+
+def _finding(
+    row: LimitRow,
+    visit: Visit,
+    value: Graded,
+    bounds: tuple[float | None, float | None],
+    graded: Mapping[str, Graded],
+) -> dict[str, Any]:
+    quantity = QUANTITIES[row.quantity]
+    kind, system = quantity.kind, visit.system
+    nominal = float(value.draws[0])
+    lower, upper = bounds
+    probability = probability_within(value.draws[1:], lower, upper)
+    grade = decide(probability)
+    inside = (lower is None or nominal >= lower) and (upper is None or nominal <= upper)
+    low_side = lower is not None and (
+        nominal < lower or (inside and _nearer(nominal, lower, upper))
+    )
+    limits = _limits_text(kind, bounds, system)
+    number = phrase(kind, nominal, system)
+    band = f"{bare(kind, value.low, system)} to {bare(kind, value.high, system)} at 95 %"
+    reading = f"{quantity.label} is {number}{_context(row, visit, graded)}, band {band}"
+    advice = row.below if low_side else row.above
+    if grade == "conforming":
+        tail = f"within {limits} (probability {_probability(probability)})."
+    elif grade == "nonconforming":
+        side = "below" if low_side else "above"
+        tail = f"{side} {limits} (probability of conforming {_probability(probability)}). {advice}"
+    else:
+        where = "inside" if inside else "outside"
+        doubt = (
+            f" Most of the doubt comes from {value.largest_share.replace('assumed:', 'the assumed ')}."
+            if value.largest_share
+            else ""
+        )
+        tail = (
+            f"{where} {limits} by a margin smaller than these instruments can decide (probability "
+            f"of conforming {_probability(probability)}, "
+            f"{DECISION_PROBABILITY:g} needed to say either way).{doubt}"
+        )
+    return {
+        "quantity": row.quantity,
+        "grade": grade,
+        "probability_conforming": _rounded(probability),
+        "limit": limit_answer(row, bounds, system),
+        "priority": _priority(grade, row),
+        "sentence": f"{reading}: {tail}".rstrip(),
+    }
+
+
+def _nearer(value: float, lower: float, upper: float | None) -> bool:
+    return upper is None or value - lower <= upper - value
+
+
+def _probability(value: float) -> str:
+    if value > 0.995:
+        return "over 0.99"
+    if value < 0.005:
+        return "under 0.01"
+    return f"{value:.2f}"
+
+
+def _priority(grade: str, row: LimitRow) -> str:
+    if grade == "conforming":
+        return "none"
+    if grade == "inconclusive":
+        return "look_closer"
+    return "safety" if row.concern == "safety" else "act"

@@ -1,0 +1,651 @@
+"""From the request to SI: readings become draws with structured instrument errors.
+
+This is the one door at which units, gauge or absolute pressure, and instruments are settled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import Accuracy, AssessmentRequest, Instrument
+from schemas.quantities import Model
+from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
+from service.assess.refusals import Refusal, RefusedError, pointer
+from service.physics.moist_air import standard_atmosphere_pressure
+from service.physics.refrigerant import SaturationCurves, saturation_curves
+from service.reference.instruments import (
+    ASSUMED_TYPE,
+    INSTRUMENT_TYPES,
+    DefaultAccuracy,
+    InstrumentType,
+)
+from service.reference.refrigerants import (
+    REFRIGERANTS,
+    Refrigerant,
+    designation_of,
+    near_designations,
+)
+from service.reference.site import (
+    ALTITUDE_RANGE,
+    BAROMETRIC_RANGE,
+    STANDARD_PRESSURE,
+    WEATHER_PRESSURE_DEVIATION,
+)
+from service.reference.supply import SYSTEM_VOLTAGES
+from service.reference.units import KINDS, conversion, system_unit
+from service.uncertainty.error_terms import (
+    KIT_SLOTS,
+    SENSORS_PER_INSTRUMENT,
+    Distribution,
+    ErrorTerm,
+    SensorErrors,
+    reading_terms,
+    site_pressure_dimension,
+    standard_uncertainty,
+)
+from service.uncertainty.low_discrepancy import Sample, sample
+from service.uncertainty.propagation import error_rows
+
+FloatArray = NDArray[np.float64]
+
+#: The leaf names of the derivation graph are the paths of the request.
+READING = "run.readings."
+CURVES = "unit.refrigerant"
+SITE_PRESSURE = "site.pressure"
+WEATHER = "site: air pressure"
+
+_SLOTS = {name: slot for slot, name in enumerate((*READINGS, "barometric_pressure"))}
+
+#: Kinds whose accuracy is stated as a difference.
+_ERROR_KIND = {"temperature": "temperature_difference"}
+
+
+@dataclass(frozen=True, slots=True)
+class UsedInstrument:
+    """The instrument behind one reading and the reading's uncertainty, in SI."""
+
+    name: str
+    type: str
+    kind: str
+    standard_uncertainty: float
+    source: str
+
+
+@dataclass(slots=True)
+class Visit:
+    """One run of readings in SI, with draws.
+
+    ``leaves`` maps the paths of the request to draws (shape (N + 1,), nominal first), to plain
+    numbers for nameplate values, and to the saturation curves.  ``depends`` names, for each leaf,
+    the names that an answer's ``from`` shows.
+    """
+
+    system: str
+    sample: Sample
+    leaves: dict[str, Any] = field(default_factory=dict)
+    depends: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    readings: dict[str, float] = field(default_factory=dict)
+    instruments: dict[str, UsedInstrument] = field(default_factory=dict)
+    terms: list[ErrorTerm] = field(default_factory=list)
+    term_rows: list[FloatArray] = field(default_factory=list)
+    term_owners: list[str] = field(default_factory=list)
+    leaf_terms: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    refrigerant: Refrigerant | None = None
+    assumed_sea_level: bool = False
+    unzeroed: list[str] = field(default_factory=list)
+
+    def nominal(self, name: str) -> float | None:
+        """A reading's nominal SI value, None where it was not given."""
+        return self.readings.get(name)
+
+
+def take_in(request: AssessmentRequest) -> Visit:
+    """Settle units, instruments and errors of a request.
+
+    Raises
+    ------
+    RefusedError
+        If a reading is impossible, an instrument unknown or ambiguous, or a unit does not fit.
+    """
+    visit = Visit(request.units, sample(request.options.draws))
+    intake = _Intake(request, visit)
+    intake.run()
+    if intake.refusals:
+        raise RefusedError(intake.refusals)
+    return visit
+
+
+def given_readings(request: AssessmentRequest) -> Iterator[tuple[ReadingSpec, Any, str]]:
+    """The readings that were given: their row, the value as given, their JSON Pointer."""
+    readings = request.run.readings
+    for name in readings.model_fields_set:
+        value = getattr(readings, name)
+        if value is None:
+            continue
+        if name in READING_GROUPS:
+            for part in value.model_fields_set:
+                inner = getattr(value, part)
+                if inner is not None:
+                    yield READINGS[f"{name}.{part}"], inner, pointer("run", "readings", name, part)
+        else:
+            yield READINGS[name], value, pointer("run", "readings", name)
+
+
+class _Intake:
+    def __init__(self, request: AssessmentRequest, visit: Visit) -> None:
+        self.request = request
+        self.visit = visit
+        self.refusals: list[Refusal] = []
+        self.kit = {name: (slot, row) for slot, (name, row) in enumerate(request.kit.items())}
+
+    def run(self) -> None:
+        self._unit()
+        self._site()
+        given = sorted(given_readings(self.request), key=lambda item: _SLOTS[item[0].name])
+        for spec, value, where in given:
+            self._reading(spec, value, where)
+        for name, (_, instrument) in self.kit.items():
+            self._open_to_air(name, instrument)
+
+    # ------------------------------------------------------------ unit and site
+
+    def _unit(self) -> None:
+        unit, visit = self.request.unit, self.visit
+        if unit.refrigerant is not None:
+            designation = designation_of(unit.refrigerant)
+            if designation is None:
+                near = ", ".join(near_designations(unit.refrigerant))
+                self.refusals.append(
+                    Refusal(
+                        pointer("unit", "refrigerant"),
+                        unit.refrigerant,
+                        "one of " + ", ".join(REFRIGERANTS),
+                        "is not a refrigerant of the catalogue",
+                        f"Did you mean {near}? GET /v1/refrigerants lists them all."
+                        if near
+                        else "GET /v1/refrigerants lists them all.",
+                    )
+                )
+            else:
+                visit.refrigerant = REFRIGERANTS[designation]
+                self._constant(CURVES, saturation_curves(designation), "unit.refrigerant")
+        if unit.rated is not None:
+            self._plain("unit.rated.cooling_capacity", unit.rated.cooling_capacity, "heat_flow")
+        plate = unit.nameplate
+        if plate is None:
+            return
+        for name in (
+            "voltage",
+            "frequency",
+            "compressor_rated_load_amps",
+            "outdoor_fan_full_load_amps",
+            "indoor_blower_full_load_amps",
+        ):
+            value = getattr(plate, name)
+            if value is not None:
+                self._constant(f"unit.nameplate.{name}", float(value))
+        self._constant("unit.nameplate.phases", float(plate.phases))
+        self._plain("unit.nameplate.subcooling", plate.subcooling, "temperature_difference")
+        self._plain(
+            "unit.nameplate.maximum_external_static_pressure",
+            plate.maximum_external_static_pressure,
+            "static_pressure",
+        )
+        if plate.voltage is not None:
+            system = SYSTEM_VOLTAGES.get(round(plate.voltage))
+            if system is not None:
+                self._constant("supply.system_voltage", system, "unit.nameplate.voltage")
+        if plate.capacitors is not None:
+            for motor in ("compressor", "outdoor_fan", "indoor_blower"):
+                part = getattr(plate.capacitors, motor)
+                if part is None:
+                    continue
+                path = f"unit.nameplate.capacitors.{motor}"
+                tolerance = 6.0 if part.tolerance_percent is None else part.tolerance_percent
+                rated = part.microfarads * 1e-6
+                self._constant(f"{path}.microfarads", rated)
+                self._constant(f"{path}.lowest", rated * (1 - tolerance / 100), path)
+                self._constant(f"{path}.highest", rated * (1 + tolerance / 100), path)
+
+    def _constant(self, path: str, value: object, shown: str | None = None) -> None:
+        self.visit.leaves[path] = value
+        self.visit.depends[path] = (shown or path,)
+
+    def _plain(self, path: str, given: Any, kind: str) -> None:  # noqa: ANN401
+        if given is not None:
+            self._constant(path, self._to_si(given, kind))
+
+    def _to_si(self, given: Any, kind: str) -> float:  # noqa: ANN401
+        if isinstance(given, Model):
+            symbol = given.unit or system_unit(kind, self.visit.system)  # type: ignore[attr-defined]
+            return conversion(kind, symbol).to_si(given.value)  # type: ignore[attr-defined]
+        return conversion(kind, system_unit(kind, self.visit.system)).to_si(given)
+
+    def _site(self) -> None:
+        site, visit = self.request.site, self.visit
+        if site.barometric_pressure is not None:
+            where = pointer("site", "barometric_pressure")
+            value = self._to_si(site.barometric_pressure, "absolute_pressure")
+            if self._inside(
+                value, BAROMETRIC_RANGE, "absolute_pressure", where, site.barometric_pressure
+            ):
+                named = getattr(site.barometric_pressure, "instrument", None)
+                self._draw(
+                    "barometric_pressure",
+                    "absolute_pressure",
+                    "absolute_pressure",
+                    value,
+                    self._display(site.barometric_pressure),
+                    named,
+                    where,
+                    leaf=SITE_PRESSURE,
+                    shown="site.barometric_pressure",
+                )
+            return
+        pressure, shown = STANDARD_PRESSURE, "site.altitude"
+        if site.altitude is not None:
+            altitude = self._to_si(site.altitude, "altitude")
+            if not self._inside(
+                altitude, ALTITUDE_RANGE, "altitude", pointer("site", "altitude"), site.altitude
+            ):
+                return
+            pressure = float(standard_atmosphere_pressure(altitude))
+        else:
+            visit.assumed_sea_level = True
+        term = ErrorTerm(site_pressure_dimension(), "normal", WEATHER_PRESSURE_DEVIATION)
+        self._register(SITE_PRESSURE, pressure, (term,), WEATHER, (shown,))
+
+    # ------------------------------------------------------------ readings
+
+    def _reading(self, spec: ReadingSpec, given: Any, where: str) -> None:  # noqa: ANN401
+        value = self._to_si(given, spec.kind)
+        low, high = (
+            conversion(spec.kind, KINDS[spec.kind].imperial).to_si(end) for end in spec.imperial
+        )
+        absolute = self._is_absolute(spec, given, where)
+        if absolute is None:
+            return
+        shift = STANDARD_PRESSURE if absolute else 0.0
+        if not self._inside(value, (low + shift, high + shift), spec.kind, where, given):
+            return
+        named = getattr(given, "instrument", None)
+        self.visit.readings[spec.name] = value
+        if spec.kind == "pressure":
+            self._pressure(spec, value, self._display(given), named, where, absolute=absolute)
+        elif spec.measured_as == "pressure":
+            self._saturation_temperature(spec, value, self._display(given), named, where)
+        else:
+            self._draw(
+                spec.name, spec.kind, spec.measured_as, value, self._display(given), named, where
+            )
+
+    def _is_absolute(self, spec: ReadingSpec, given: Any, where: str) -> bool | None:  # noqa: ANN401
+        """Whether a pressure is absolute; None where unit and reference contradict each other."""
+        if spec.kind != "pressure" or not isinstance(given, Model):
+            return False
+        symbol, reference = given.unit, given.reference  # type: ignore[attr-defined]
+        said = {"psia": "absolute", "psig": "gauge"}.get(symbol or "")
+        if said is not None and reference not in (None, said):
+            self.refusals.append(
+                Refusal(
+                    f"{where}/reference", reference, said,
+                    f"contradicts the unit {symbol}, which is {said}",
+                    "Give the unit psi with a reference, or psig / psia without one.",
+                )
+            )  # fmt: skip
+            return None
+        return (reference or said) == "absolute"
+
+    def _pressure(
+        self, spec: ReadingSpec, value: float, display: float, named: str | None, where: str,
+        *, absolute: bool,
+    ) -> None:  # fmt: skip
+        """Gauge readings are kept as the gauge shows them, then air pressure is added."""
+        visit = self.visit
+        self._draw(spec.name, "pressure", "pressure", value, display, named, where)
+        leaf = READING + spec.name
+        if leaf not in visit.leaves or SITE_PRESSURE not in visit.leaves:
+            return
+        if not absolute:
+            visit.leaves[leaf] = visit.leaves[leaf] + visit.leaves[SITE_PRESSURE]
+            visit.leaf_terms[leaf] += visit.leaf_terms[SITE_PRESSURE]
+            visit.depends[leaf] += visit.depends[SITE_PRESSURE]
+        nominal = float(visit.leaves[leaf][0])
+        self._within_curves(nominal, where, value, display)
+
+    def _within_curves(self, nominal: float, where: str, value: float, display: float) -> None:
+        curves: SaturationCurves | None = self.visit.leaves.get(CURVES)
+        if curves is None:
+            return
+        low, high = curves.pressure_range
+        if low <= nominal <= high:
+            return
+        symbol = system_unit("absolute_pressure", self.visit.system)
+        unit = conversion("absolute_pressure", symbol)
+        assert self.visit.refrigerant is not None
+        self.refusals.append(
+            Refusal(
+                where, display,
+                f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol} absolute",
+                f"is {unit.from_si(nominal):.4g} {symbol} absolute, where "
+                f"{self.visit.refrigerant.designation} has no saturation temperature",
+                "Check the refrigerant, the unit and whether the reading is gauge or absolute.",
+            )
+        )  # fmt: skip
+
+    def _saturation_temperature(
+        self, spec: ReadingSpec, value: float, display: float, named: str | None, where: str
+    ) -> None:
+        """A saturation temperature read off a gauge carries the gauge's error in pressure."""
+        visit = self.visit
+        curves: SaturationCurves | None = visit.leaves.get(CURVES)
+        instrument = self.kit.get(named or "", (0, None))[1]
+        if (
+            instrument is not None
+            and "line_temperature" in INSTRUMENT_TYPES[instrument.type].accuracies
+        ):
+            self._draw(spec.name, "temperature", "line_temperature", value, display, named, where)
+            return
+        if curves is None:
+            return
+        dew = spec.name.startswith("suction")
+        to_pressure = curves.dew_pressure if dew else curves.bubble_pressure
+        to_temperature = curves.dew_temperature if dew else curves.bubble_temperature
+        pressure = float(to_pressure(np.array([value]))[0])
+        if not np.isfinite(pressure):
+            low, high = curves.temperature_range
+            symbol = system_unit("temperature", visit.system)
+            unit = conversion("temperature", symbol)
+            self.refusals.append(
+                Refusal(
+                    where, display, f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
+                    "lies outside the saturation curve of the refrigerant",
+                    "Check the refrigerant and the unit.",
+                )
+            )  # fmt: skip
+            return
+        self._draw(
+            spec.name, "pressure", "pressure", pressure - STANDARD_PRESSURE, 0.0, named, where
+        )
+        leaf = READING + spec.name
+        if leaf in visit.leaves:
+            visit.leaves[leaf] = to_temperature(visit.leaves[leaf] + STANDARD_PRESSURE)
+            # The nominal is what the caller read, not its round trip through the curves.
+            visit.leaves[leaf][..., 0] = value
+
+    def _display(self, given: Any) -> float:  # noqa: ANN401
+        return float(getattr(given, "value", given))
+
+    def _inside(
+        self,
+        value: float,
+        limits: tuple[float, float],
+        kind: str,
+        where: str,
+        given: Any,  # noqa: ANN401
+    ) -> bool:
+        low, high = limits
+        if low - 1e-9 * abs(low) <= value <= high + 1e-9 * abs(high):
+            return True
+        symbol = given.unit if isinstance(given, Model) else None  # type: ignore[attr-defined]
+        symbol = symbol or system_unit(kind, self.visit.system)
+        unit = conversion(kind, symbol)
+        self.refusals.append(
+            Refusal(
+                where,
+                self._display(given),
+                f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
+                f"is {'above' if value > high else 'below'} what this reading can be",
+                f"Check the reading and its unit (taken as {symbol}).",
+            )
+        )
+        return False
+
+    # ------------------------------------------------------------ instruments and errors
+
+    def _draw(
+        self,
+        name: str,
+        kind: str,
+        measured_as: str,
+        value: float,
+        display: float,
+        named: str | None,
+        where: str,
+        *,
+        leaf: str | None = None,
+        shown: str | None = None,
+    ) -> None:
+        chosen = self._instrument(measured_as, named, where)
+        if chosen is None:
+            return
+        label, slot, type_, instrument = chosen
+        if measured_as not in type_.accuracies:
+            self.refusals.append(
+                Refusal(
+                    f"{where}/instrument", named,
+                    "an instrument whose type measures " + measured_as.replace("_", " "),
+                    f"is a {type_.name.replace('_', ' ')}, which measures "
+                    + ", ".join(c.replace("_", " ") for c in type_.accuracies),
+                    "Name another instrument of the kit, or correct its type.",
+                )
+            )  # fmt: skip
+            return
+        default = type_.accuracy(measured_as, name)
+        errors, source = self._errors(default, instrument, measured_as, kind, value, label)
+        if errors is None:
+            return
+        shares = type_.shares_calibration
+        if instrument is not None and instrument.shares_calibration is not None:
+            shares = instrument.shares_calibration
+        sensor = None
+        if shares and slot is not None:
+            sensor = SENSORS_PER_INSTRUMENT * slot + _element(type_, measured_as)
+        terms = reading_terms(errors, _SLOTS[name], sensor)
+        self.visit.instruments[name] = UsedInstrument(
+            label, type_.name, _ERROR_KIND.get(kind, kind), standard_uncertainty(terms), source
+        )
+        self._register(leaf or READING + name, value, terms, label, (shown or name,))
+
+    def _register(
+        self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
+        shown: tuple[str, ...],
+    ) -> None:  # fmt: skip
+        visit = self.visit
+        rows = error_rows(terms, visit.sample)
+        first = len(visit.terms)
+        visit.terms.extend(terms)
+        visit.term_rows.append(rows)
+        visit.term_owners.extend([owner] * len(terms))
+        visit.leaf_terms[leaf] = tuple(range(first, first + len(terms)))
+        visit.leaves[leaf] = value + rows.sum(axis=0)
+        visit.depends[leaf] = shown
+
+    def _instrument(
+        self, measured_as: str, named: str | None, where: str
+    ) -> tuple[str, int | None, InstrumentType, Instrument | None] | None:
+        if named is not None:
+            if named not in self.kit:
+                self.refusals.append(
+                    Refusal(
+                        f"{where}/instrument", named,
+                        "one of " + ", ".join(self.kit) if self.kit else "a name of the kit",
+                        "is not in the kit",
+                        "Add it to `kit`, or leave `instrument` out.",
+                    )
+                )  # fmt: skip
+                return None
+            slot, row = self.kit[named]
+            return named, slot, INSTRUMENT_TYPES[row.type], row
+        able = [
+            (name, slot, INSTRUMENT_TYPES[row.type], row)
+            for name, (slot, row) in self.kit.items()
+            if measured_as in INSTRUMENT_TYPES[row.type].accuracies
+        ]
+        assumed = ASSUMED_TYPE[measured_as]
+        usual = [candidate for candidate in able if candidate[2].name == assumed]
+        for candidates in (able, usual):
+            if len(candidates) == 1:
+                return candidates[0]
+        if able:
+            self.refusals.append(
+                Refusal(
+                    where, None, "an instrument named with the reading",
+                    "could have been made by " + " or ".join(name for name, *_ in able),
+                    'Give the reading as {"value": ..., "instrument": "' + able[0][0] + '"}.',
+                )
+            )  # fmt: skip
+            return None
+        # Each assumed type is one instrument of its own; its slot lies after the kit's.
+        types = list(INSTRUMENT_TYPES)
+        return (
+            f"assumed:{assumed}",
+            KIT_SLOTS + types.index(assumed),
+            INSTRUMENT_TYPES[assumed],
+            None,
+        )
+
+    def _errors(
+        self, default: DefaultAccuracy, instrument: Instrument | None, measured_as: str, kind: str,
+        value: float, label: str,
+    ) -> tuple[SensorErrors | None, str]:  # fmt: skip
+        stated = self._stated(instrument, measured_as)
+        units = KINDS[_ERROR_KIND.get(kind, kind)].units
+        if stated is not None and stated.unit is not None and stated.unit not in units:
+            self.refusals.append(
+                Refusal(
+                    self._stated_at(instrument, label, measured_as) + "/unit", stated.unit,
+                    "one of " + ", ".join(units),
+                    f"is no unit for the error of a {measured_as.replace('_', ' ')}",
+                    "Use one of these, or leave the unit out for the declared unit system.",
+                )
+            )  # fmt: skip
+            return None, ""
+        repeatability = default.repeatability
+        if instrument is not None and instrument.repeatability is not None:
+            chosen = stated.unit if stated is not None else None
+            repeatability = instrument.repeatability * self._scale(kind, chosen)
+        if stated is None:
+            offset = (
+                default.fixed
+                + default.percent_of_span / 100 * default.span
+                + default.counts * default.resolution
+            )
+            gain = default.percent_of_reading / 100 * abs(_shown(kind, value, "imperial"))
+            if kind == "temperature":
+                gain *= conversion("temperature_difference", "delta_degF").scale
+            return (
+                SensorErrors(
+                    offset,
+                    gain,
+                    "rectangular",
+                    default.placement,
+                    repeatability,
+                    default.resolution,
+                ),
+                default.source,
+            )
+        unit = self._scale(kind, stated.unit)
+        where = self._stated_at(instrument, label, measured_as)
+        if (stated.percent_of_span is None) != (stated.span is None):
+            self.refusals.append(
+                Refusal(
+                    where, None, "percent_of_span together with span",
+                    "has one of percent_of_span and span without the other",
+                    "Give both, or neither.",
+                )
+            )  # fmt: skip
+            return None, ""
+        resolution = default.resolution if stated.resolution is None else stated.resolution * unit
+        offset = (
+            (stated.fixed or 0.0) * unit
+            + (stated.percent_of_span or 0.0) / 100 * (stated.span or 0.0) * unit
+            + (stated.counts or 0.0) * resolution
+        )
+        system = {"delta_degF": "imperial", "delta_degC": "metric", "K": "metric"}.get(
+            stated.unit or "", self.visit.system
+        )
+        gain = (stated.percent_of_reading or 0.0) / 100 * abs(_shown(kind, value, system))
+        if kind == "temperature":
+            gain *= conversion(
+                "temperature_difference", system_unit("temperature_difference", system)
+            ).scale
+        divisor, distribution = _COVERAGE[stated.coverage]
+        return (
+            SensorErrors(
+                offset / divisor, gain / divisor, distribution, default.placement, repeatability,
+                resolution,
+            ),
+            "stated in the request",
+        )  # fmt: skip
+
+    def _stated_at(self, instrument: Instrument | None, label: str, measured_as: str) -> str:
+        if instrument is not None and measured_as in (instrument.accuracies or {}):
+            return pointer("kit", label, "accuracies", measured_as)
+        return pointer("kit", label, "accuracy")
+
+    def _stated(self, instrument: Instrument | None, measured_as: str) -> Accuracy | None:
+        if instrument is None:
+            return None
+        own = (instrument.accuracies or {}).get(measured_as)
+        if own is not None:
+            return own
+        main = next(iter(INSTRUMENT_TYPES[instrument.type].accuracies))
+        siblings = {"air_temperature", "line_temperature"}
+        fits = measured_as == main or {measured_as, main} <= siblings
+        return instrument.accuracy if fits else None
+
+    def _scale(self, kind: str, symbol: str | None) -> float:
+        """Scale of a unit of accuracy, the declared system's where none is stated."""
+        error_kind = _ERROR_KIND.get(kind, kind)
+        return conversion(error_kind, symbol or system_unit(error_kind, self.visit.system)).scale
+
+    def _open_to_air(self, name: str, instrument: Instrument) -> None:
+        if instrument.open_to_air_reading is None:
+            return
+        type_ = INSTRUMENT_TYPES[instrument.type]
+        if "pressure" not in type_.accuracies:
+            self.refusals.append(
+                Refusal(
+                    pointer("kit", name, "open_to_air_reading"), None, "a pressure instrument",
+                    f"belongs to a {type_.name.replace('_', ' ')}", "Leave it out.",
+                )
+            )  # fmt: skip
+            return
+        errors, _ = self._errors(
+            type_.accuracies["pressure"], instrument, "pressure", "pressure", 0.0, name
+        )
+        if errors is None:
+            return
+        reach = errors.offset * (1 if errors.distribution == "rectangular" else 2)
+        shown = abs(self._to_si(instrument.open_to_air_reading, "pressure"))
+        if shown > reach + errors.resolution:
+            self.visit.unzeroed.append(name)
+
+
+_COVERAGE: Mapping[str, tuple[float, Distribution]] = {
+    "limits": (1.0, "rectangular"),
+    "two_standard_deviations": (2.0, "normal"),
+    "one_standard_deviation": (1.0, "normal"),
+}
+
+
+def _element(type_: InstrumentType, measured_as: str) -> int:
+    """Which sensor of the instrument makes the reading; one thermometer serves air and lines."""
+    elements = [name for name in type_.accuracies if name != "line_temperature"] or [
+        "line_temperature"
+    ]
+    wanted = "air_temperature" if measured_as == "line_temperature" else measured_as
+    return elements.index(wanted) if wanted in elements else 0
+
+
+def _shown(kind: str, value: float, system: str) -> float:
+    """The number on the display for ``percent_of_reading``, in the SI scale except temperatures."""
+    if kind == "temperature":
+        return conversion(kind, system_unit(kind, system)).from_si(value)
+    return value

@@ -1,0 +1,280 @@
+"""Every error as RFC 9457 problem details.
+
+The types of problem::
+
+    invalid-json            400   not JSON, a key twice, NaN, too deep
+    not-found               404   no such address
+    method-not-allowed      405   the address exists, the method does not
+    too-large               413   body over the limit
+    unsupported-media-type  415   not sent as JSON
+    invalid-request         422   a field of the wrong type, name, unit or size
+    impossible-reading      422   well formed, but cannot be
+    internal                500   our fault; no detail leaves the service
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from http import HTTPStatus
+from types import MappingProxyType
+from typing import Any
+
+import orjson
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+
+from schemas.quantities import LOCATION_TAGS
+from service.assess.refusals import RefusedError
+
+logger = logging.getLogger(__name__)
+
+MEDIA_TYPE = "application/problem+json"
+
+
+@dataclass(frozen=True, slots=True)
+class ProblemType:
+    """One type of problem, served at ``/problems/{name}``."""
+
+    title: str
+    status: int
+    meaning: str
+
+
+PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
+    {
+        "invalid-json": ProblemType(
+            "Body is not valid JSON", 400,
+            "The body could not be read as JSON (RFC 8259), or a key stands twice, or a number is "
+            "not finite.",
+        ),
+        "not-found": ProblemType("No such address", 404, "Nothing lives at this address."),
+        "method-not-allowed": ProblemType(
+            "Method not allowed", 405, "The address exists, but not for this method; see Allow.",
+        ),
+        "too-large": ProblemType(
+            "Body too large", 413, "The body is larger than this service accepts.",
+        ),
+        "unsupported-media-type": ProblemType(
+            "Unsupported media type", 415, "The body must be sent as application/json.",
+        ),
+        "invalid-request": ProblemType(
+            "Invalid request", 422,
+            "A field has the wrong type, an unknown name or unit, or a value outside its range. "
+            "Each is named in `errors`.",
+        ),
+        "impossible-reading": ProblemType(
+            "Impossible reading", 422,
+            "The request is well formed, but a reading cannot be as given, or cannot be placed. "
+            "Each is named in `errors`.",
+        ),
+        "internal": ProblemType(
+            "Internal error", 500, "A fault of the service. The request id finds it in the log.",
+        ),
+    }
+)  # fmt: skip
+
+_BY_STATUS = {
+    404: "not-found",
+    405: "method-not-allowed",
+    413: "too-large",
+    415: "unsupported-media-type",
+}
+
+
+class ProblemError(HTTPException):
+    """An error that knows its type of problem."""
+
+    def __init__(
+        self, status: int, name: str, detail: str, errors: Sequence[dict[str, Any]] = ()
+    ) -> None:
+        super().__init__(status_code=status, detail=detail)
+        self.name = name
+        self.errors = list(errors)
+
+
+def field_problem(
+    pointer: str, value: object, allowed: str, detail: str, hint: str
+) -> dict[str, Any]:
+    """One entry of ``errors``."""
+    return {
+        "pointer": pointer,
+        "value": _shortened(value),
+        "allowed": allowed,
+        "detail": detail,
+        "hint": hint,
+    }
+
+
+def _shortened(value: object) -> Any:  # noqa: ANN401
+    if value is None or isinstance(value, bool | float):
+        return value
+    if isinstance(value, int):
+        return value if abs(value) < 2**53 else float(value)
+    if isinstance(value, str):
+        return value if len(value) <= 80 else value[:77] + "..."
+    return f"({'an object' if isinstance(value, Mapping) else 'a list or other value'})"
+
+
+def problem(
+    request: Request,
+    name: str,
+    detail: str,
+    errors: Sequence[dict[str, Any]] = (),
+    *,
+    status: int | None = None,
+    headers: Mapping[str, str] | None = None,
+) -> Response:
+    """A problem as a response."""
+    type_ = PROBLEM_TYPES[name]
+    request_id = request.scope.get("request_id")
+    body = {
+        "type": f"/problems/{name}",
+        "title": type_.title,
+        "status": status or type_.status,
+        "detail": detail,
+        "instance": f"urn:request:{request_id}" if request_id else None,
+        "errors": list(errors),
+    }
+    return Response(
+        orjson.dumps(body),
+        status_code=status or type_.status,
+        media_type=MEDIA_TYPE,
+        headers={"Cache-Control": "no-store", **(headers or {})},
+    )
+
+
+# ---------------------------------------------------------------- pydantic's errors, reworded
+
+
+def _pointer(location: Sequence[object]) -> str:
+    head, *rest = location
+    if head != "body":
+        return "/".join(str(part) for part in location)
+    return "".join(
+        "/" + str(part).replace("~", "~0").replace("/", "~1")
+        for part in rest
+        if part not in LOCATION_TAGS and part != "[key]"
+    )
+
+
+def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
+    """Allowed range, what is wrong, and what to do, for one of pydantic's errors."""
+    kind, context = str(error["type"]), error.get("ctx") or {}
+    match kind:
+        case "missing":
+            return "a value", "is missing", "Add the field."
+        case "extra_forbidden":
+            return (
+                "a field of the schema",
+                "is not a field of the schema",
+                "Check the spelling; /docs lists every field.",
+            )
+        case "literal_error":
+            return (
+                str(context.get("expected")),
+                "is not one of the allowed values",
+                ("Use one of the allowed values, spelt as shown."),
+            )
+        case "less_than_equal" | "less_than" | "greater_than_equal" | "greater_than":
+            word = {
+                "less_than_equal": "at most",
+                "less_than": "less than",
+                "greater_than_equal": "at least",
+                "greater_than": "more than",
+            }[kind]
+            limit = next(iter(context.values()))
+            return f"{word} {limit:g}", "is out of range", "Check the number and its unit."
+        case "finite_number":
+            return "a finite number", "is not finite", "Leave a reading out if there is none."
+        case "float_type" | "int_type" | "float_parsing" | "int_parsing":
+            return (
+                "a number",
+                "is not a number",
+                ('Give a JSON number (no quotes), or {"value": ..., "unit": ...} for a reading.'),
+            )
+        case "bool_type":
+            return "true or false", "is not true or false", "Give true or false, without quotes."
+        case "string_type":
+            return "text", "is not text", "Give a JSON string."
+        case "model_attributes_type" | "model_type" | "dict_type":
+            return "an object", "is not an object", "Give a JSON object, {...}."
+        case "list_type":
+            return "a list", "is not a list", "Give a JSON list, [...]."
+        case "string_too_long" | "too_long":
+            limit = context.get("max_length")
+            return f"a length of at most {limit}", "is too long", "Shorten it."
+        case "string_too_short" | "too_short":
+            return (
+                f"a length of at least {context.get('min_length')}",
+                "is too short",
+                "Fill it in.",
+            )
+        case "string_pattern_mismatch":
+            return "printable text", "holds a character that is not allowed", "Use plain text."
+        case _:
+            message = str(error.get("msg", "is not valid"))
+            return message, "is not valid", "See the field in /docs."
+
+
+_UNITS_HINT = (
+    'Say which units bare numbers are in: "units": "imperial" or "units": "metric". There is no '
+    "default."
+)
+
+
+def _field(error: Mapping[str, Any]) -> dict[str, Any]:
+    where = _pointer(error["loc"])
+    allowed, detail, hint = _allowed(error)
+    if where == "/units":
+        hint = _UNITS_HINT
+    if where == "" and error["type"] == "missing":
+        return field_problem("", None, "a JSON object", "is empty", "Send a request body.")
+    value = None if error["type"] == "missing" else error.get("input")
+    return field_problem(where, value, allowed, detail, hint)
+
+
+def _count(errors: Sequence[object]) -> str:
+    return "1 field was refused." if len(errors) == 1 else f"{len(errors)} fields were refused."
+
+
+def install(app: FastAPI) -> None:
+    """Turn every error of the application into a problem."""
+
+    @app.exception_handler(RequestValidationError)
+    async def invalid(request: Request, error: RequestValidationError) -> Response:
+        errors = [_field(row) for row in error.errors()[:50]]
+        return problem(request, "invalid-request", _count(error.errors()), errors)
+
+    @app.exception_handler(RefusedError)
+    async def refused(request: Request, error: RefusedError) -> Response:
+        errors = [
+            field_problem(row.pointer, row.value, row.allowed, row.detail, row.hint)
+            for row in error.refusals
+        ]
+        return problem(request, "impossible-reading", _count(errors), errors)
+
+    @app.exception_handler(HTTPException)
+    async def http(request: Request, error: HTTPException) -> Response:
+        if isinstance(error, ProblemError):
+            return problem(
+                request, error.name, str(error.detail), error.errors, status=error.status_code
+            )
+        name = _BY_STATUS.get(error.status_code, "invalid-request")
+        if error.status_code >= 500:
+            name = "internal"
+        detail = {
+            "not-found": f"Nothing lives at {request.url.path[:200]}; /docs lists what does.",
+            "method-not-allowed": f"{request.method} is not offered here.",
+            "too-large": "The body is larger than this service accepts.",
+        }.get(name, HTTPStatus(error.status_code).phrase)
+        return problem(request, name, detail, status=error.status_code, headers=error.headers)
+
+    @app.exception_handler(Exception)
+    async def internal(request: Request, error: Exception) -> Response:
+        logger.error("unhandled error in %s", request.scope.get("request_id"), exc_info=error)
+        return problem(
+            request, "internal", "The service failed on this request. Nothing of it was kept."
+        )

@@ -1,0 +1,186 @@
+"""Reading a request body: JSON and nothing but JSON.
+
+Python's reader takes NaN and Infinity and lets a later duplicate of a key win in silence; the
+standard (RFC 8259) allows neither to pass unnoticed.  Both are refused here, as are bodies nested
+deeper than any request can be.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Coroutine
+from email.message import Message
+from typing import Any, NoReturn
+
+from fastapi import Request, Response
+from fastapi.routing import APIRoute
+
+from service.edge.problems import ProblemError, field_problem
+
+MAXIMUM_DEPTH = 32
+
+
+def parse(body: bytes) -> Any:  # noqa: ANN401
+    """A JSON document, strictly.
+
+    Raises
+    ------
+    ProblemError
+        400 with the position of the fault, or the key that stands twice.
+    """
+    _refuse_depth(body)
+    try:
+        return json.loads(
+            body.decode("utf-8"),
+            object_pairs_hook=_object,
+            parse_constant=_constant,
+            parse_float=_float,
+            parse_int=_integer,
+        )
+    except json.JSONDecodeError as error:
+        raise ProblemError(
+            400,
+            "invalid-json",
+            f"{error.msg} at line {error.lineno}, column {error.colno}.",
+            [field_problem("", None, "a JSON document (RFC 8259)", error.msg,
+                           "Check quotes, commas and brackets near that place.")],
+        ) from error  # fmt: skip
+    except UnicodeDecodeError as error:
+        raise ProblemError(
+            400, "invalid-json", f"The body is not UTF-8 (byte {error.start}).",
+            [field_problem("", None, "UTF-8 text", "is not UTF-8", "Send the JSON as UTF-8.")],
+        ) from error  # fmt: skip
+
+
+def _refuse_depth(body: bytes) -> None:
+    # Counting every opening bracket over-counts (text may hold some) but never under-counts, so
+    # only suspicious bodies pay for the exact walk.
+    if body.count(b"[") + body.count(b"{") <= MAXIMUM_DEPTH:
+        return
+    depth, inside, escaped = 0, False, False
+    for byte in body:
+        if inside:
+            if escaped:
+                escaped = False
+            elif byte == 0x5C:
+                escaped = True
+            elif byte == 0x22:
+                inside = False
+        elif byte == 0x22:
+            inside = True
+        elif byte in b"[{":
+            depth += 1
+            if depth > MAXIMUM_DEPTH:
+                raise ProblemError(
+                    400, "invalid-json", f"The body is nested deeper than {MAXIMUM_DEPTH} levels.",
+                    [field_problem("", None, f"at most {MAXIMUM_DEPTH} levels", "is nested too deep",
+                                   "See the examples in /docs for the shape of a request.")],
+                )  # fmt: skip
+        elif byte in b"]}":
+            depth -= 1
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        seen: set[str] = set()
+        twice = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
+        raise ProblemError(
+            400, "invalid-json", f"The key {twice[:80]!r} stands twice in one object.",
+            [field_problem("", twice[:80], "each key once", "stands twice in one object",
+                           "Keep the one you mean.")],
+        )  # fmt: skip
+    return found
+
+
+def _refuse_number(text: str) -> NoReturn:
+    raise ProblemError(
+        400, "invalid-json", f"{text[:40]} is not a JSON number that can be held.",
+        [field_problem("", text[:40], "a finite number", "is not a finite number",
+                       "Leave a reading out if there is none.")],
+    )  # fmt: skip
+
+
+def _constant(text: str) -> NoReturn:
+    _refuse_number(text)
+
+
+def _float(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        _refuse_number(text)
+    return value
+
+
+def _integer(text: str) -> int:
+    # Beyond this no quantity of the contract reaches, and very long digits are costly to convert.
+    if len(text) > 40:
+        _refuse_number(text)
+    return int(text)
+
+
+class StrictRequest(Request):
+    """A request whose body is read strictly, and never beyond the limit."""
+
+    async def body(self) -> bytes:
+        """The body, counted as it arrives (a chunked body states no length)."""
+        if not hasattr(self, "_body"):
+            limit: int = self.app.state.maximum_body_bytes
+            stated = self.headers.get("content-length", "")
+            if stated.isdecimal() and len(stated) < 20 and int(stated) > limit:
+                _refuse_size(limit)
+            chunks, size = [], 0
+            async for chunk in self.stream():
+                size += len(chunk)
+                if size > limit:
+                    _refuse_size(limit)
+                chunks.append(chunk)
+            self._body = b"".join(chunks)
+        return self._body
+
+    async def json(self) -> Any:  # noqa: ANN401
+        """The parsed body."""
+        return parse(await self.body())
+
+
+def _refuse_size(limit: int) -> NoReturn:
+    raise ProblemError(
+        413, "too-large", f"The body is larger than {limit} bytes.",
+        [field_problem("", None, f"at most {limit} bytes", "is too large",
+                       "Send one visit at a time.")],
+    )  # fmt: skip
+
+
+def _refuse_media_type(request: Request) -> None:
+    message = Message()
+    given = request.headers.get("content-type")
+    if given is not None:
+        message["content-type"] = given
+        subtype = message.get_content_subtype()
+        if message.get_content_maintype() == "application" and (
+            subtype == "json" or subtype.endswith("+json")
+        ):
+            return
+    raise ProblemError(
+        415, "unsupported-media-type", f"The body is sent as {(given or 'nothing')[:80]!r}.",
+        [field_problem("", None, "application/json", "is not sent as JSON",
+                       "Send the header Content-Type: application/json.")],
+    )  # fmt: skip
+
+
+class StrictRoute(APIRoute):
+    """A route that reads its body with :class:`StrictRequest`."""
+
+    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
+        """Wrap FastAPI's handler."""
+        inner = super().get_route_handler()
+        takes_body = bool(self.methods and self.methods & {"POST", "PUT", "PATCH"})
+
+        async def handle(request: Request) -> Response:
+            if takes_body:
+                _refuse_media_type(request)
+                request = StrictRequest(request.scope, request.receive)
+            return await inner(request)
+
+        return handle

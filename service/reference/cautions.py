@@ -1,0 +1,125 @@
+"""Cautions: the one place to touch for a new one.  Each names what raises it and its source.
+
+``raised_by`` is the name of a condition that :mod:`service.assess.cautions` evaluates on the
+content of a request; ``always`` needs none.  Signal words in the sense of ANSI Z535.6.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+SignalWord = Literal["danger", "warning", "caution", "notice"]
+
+DEFERRAL = (
+    "Local code, the maker's instructions and the law come first; leave the work to people "
+    "licensed for it where they require so."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CautionRow:
+    """One caution."""
+
+    id: str
+    signal_word: SignalWord
+    raised_by: str
+    condition: str
+    text: str
+    source: str
+    deferral: str = DEFERRAL
+
+
+_ROWS = (
+    CautionRow(
+        "live_voltage", "danger", "electrical_readings",
+        "Electrical readings were given.",
+        "Live parts can kill. De-energise, lock out and verify dead before touching; where a "
+        "reading needs power, use rated instruments and protective equipment, and keep one person "
+        "near who can help.",
+        "osha_1910_333",
+    ),
+    CautionRow(
+        "stored_charge", "danger", "capacitor",
+        "A capacitor was read or is to be replaced.",
+        "A capacitor holds a lethal charge after power is off. Isolate, wait, discharge through a "
+        "resistor, verify with a meter, and treat it as live until then.",
+        "nec_460_6",
+    ),
+    CautionRow(
+        "flammable_a3", "danger", "refrigerant_a3",
+        "The refrigerant is in safety group A3 (higher flammability).",
+        "Highly flammable. No ignition sources, no open flame, no unlisted electrical tools; "
+        "ventilate, use a detector made for it, and work only on equipment listed for it.",
+        "iec_60335_2_40",
+    ),
+    CautionRow(
+        "flammable_a2l", "warning", "refrigerant_a2l",
+        "The refrigerant is in safety group A2L (lower flammability).",
+        "Can burn. Keep ignition sources away, ventilate, use tools and detectors rated for A2L, "
+        "and never put it into equipment not listed for it.",
+        "iec_60335_2_40",
+    ),
+    CautionRow(
+        "work_at_height", "warning", "roof",
+        "The outdoor unit is on a roof.",
+        "Falls kill. Use fall protection and a secured ladder, keep off wet or windy roofs, and "
+        "do not work alone.",
+        "osha_falls",
+    ),
+    CautionRow(
+        "refrigerant_under_pressure", "warning", "pressure_readings",
+        "Refrigerant pressures were read.",
+        "Escaping refrigerant freezes skin and eyes and displaces air. Wear eye protection and "
+        "gloves, purge hoses safely, never exceed the rating of hoses and gauges, never use oxygen "
+        "to pressurise.",
+        "safety_practice",
+    ),
+    CautionRow(
+        "high_pressure", "warning", "high_pressure",
+        "The high side is above 500 psi gauge.",
+        "Near the working limit of common hoses and relief settings. Stop and find the cause "
+        "before connecting or disconnecting anything.",
+        "safety_practice",
+    ),
+    CautionRow(
+        "hot_surface", "warning", "hot_discharge",
+        "The discharge line is above 140 °F (60 °C).",
+        "Burns at a touch. Let it cool or wear gloves made for heat.",
+        "safety_practice",
+    ),
+    CautionRow(
+        "heat_stress", "warning", "hot_day",
+        "Outdoor air is at or above 90 °F (32 °C).",
+        "Heat illness comes quickly on roofs and in attics. Water, rest, shade, and a second "
+        "person who checks on you.",
+        "osha_heat",
+    ),
+    CautionRow(
+        "coil_cleaner", "caution", "coil_cleaning",
+        "A coil was or is to be cleaned.",
+        "Cleaners burn skin and eyes and fins cut. Power off and locked out, gloves and eye "
+        "protection, the cleaner's safety data sheet, water kept out of electrical parts.",
+        "safety_practice",
+    ),
+    CautionRow(
+        "refrigerant_release", "notice", "refrigerant_known_or_opened",
+        "The refrigerant circuit was accessed or is to be opened.",
+        "Knowingly venting refrigerant is unlawful in many places. Recover it, weigh it, keep "
+        "records; certification is required where the law says so (in the United States 40 CFR 82 "
+        "Subpart F).",
+        "epa_608",
+    ),
+    CautionRow(
+        "general", "notice", "always",
+        "Every answer carries this.",
+        "These are calculations from readings, not permission to work. Verify before you open, "
+        "cut, charge or replace anything; a reading can be wrong. Keep guards on: fans start "
+        "without notice.",
+        "safety_practice",
+    ),
+)  # fmt: skip
+
+CAUTIONS: Mapping[str, CautionRow] = MappingProxyType({row.id: row for row in _ROWS})

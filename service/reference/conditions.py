@@ -1,0 +1,54 @@
+"""Conditions under which limits mean anything, and windows of plausible operation.  SI."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+DEGF = 5.0 / 9.0
+
+
+def _degf(value: float) -> float:
+    return (value - 32.0) * DEGF + 273.15
+
+
+#: Outdoor air from which charge may be judged by targets [K]; source ``ra3_outdoor_limit``.
+LOWEST_OUTDOOR = _degf(55.0)
+
+#: Outdoor air at which the target tables end [K]; source ``ra3_target_superheat``.
+HIGHEST_OUTDOOR = _degf(115.0)
+
+#: Return air from which the targets are tabulated [K]; source ``ra3_return_minimum``.
+LOWEST_RETURN = _degf(70.0)
+
+#: Minutes of running before readings settle; source ``ra3_running_time``.
+RUNNING_MINUTES = 15.0
+
+#: Agreement of a saturation temperature with the pressure given beside it [K]; source
+#: ``ra3_saturation_reread``.
+SATURATION_AGREEMENT = 3.0 * DEGF
+
+#: Windows of plausible operation in cooling [K]; source ``plausible_windows``.
+PLAUSIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "superheat": (-2.0, 28.0),
+        "subcooling": (-2.0, 22.0),
+        "condensing_temperature_over_ambient": (1.0, 35.0),
+        "evaporating_temperature_under_return_air": (6.0, 40.0),
+    }
+)
+
+#: Probability beyond which a reading order counts as shown wrong (two-sided 95 % band).
+SHOWN = 0.975
+
+#: Highest wet bulb over dry bulb [K] that instruments can explain; beyond it one is wrong.
+WET_BULB_EXCESS = 1.5
+
+#: Outdoor air from which heat stress is a hazard [K] (90 °F); source ``osha_heat``.
+HOT_DAY = _degf(90.0)
+
+#: Discharge line that burns at a touch [K] (140 °F); source ``safety_practice``.
+BURNING_SURFACE = _degf(140.0)
+
+#: High-side gauge pressure that calls for a word [Pa] (500 psi); source ``safety_practice``.
+HIGH_PRESSURE = 500.0 * 6894.757293168361

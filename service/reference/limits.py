@@ -1,0 +1,173 @@
+"""Limits: the one place to touch for a new one.  Values in SI; each names its source.
+
+A bound is a number, or a nameplate path times a factor.  ``needs`` of a group tells which
+usability failures stop the limit from being applied: ``charge`` (refrigerant circuit at test
+conditions), ``airflow`` (air side), ``electrical``, ``none``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+DEGF = 5.0 / 9.0
+
+Basis = Literal["published_procedure", "standard", "nameplate", "common_practice"]
+Group = Literal["charge", "airflow", "electrical", "refrigerant"]
+Concern = Literal["safety", "performance"]
+
+
+@dataclass(frozen=True, slots=True)
+class OfNameplate:
+    """A bound that the request's nameplate sets."""
+
+    path: str
+    factor: float = 1.0
+
+
+Bound = float | OfNameplate | None
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRow:
+    """One limit on one quantity."""
+
+    id: str
+    quantity: str
+    lower: Bound
+    upper: Bound
+    basis: Basis
+    source: str
+    group: Group
+    concern: Concern = "performance"
+    modes: tuple[str, ...] = ("cooling", "heating")
+    devices: tuple[str, ...] = ()
+    phases: tuple[int, ...] = ()
+    below: str = ""
+    above: str = ""
+
+
+_VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
+_FIXED = ("fixed_orifice", "capillary_tube")
+_COOLING = ("cooling",)
+
+_CAPACITOR_BELOW = (
+    "A weak capacitor starves the start winding; replace it with the rated value, power off and "
+    "capacitor discharged."
+)
+_CAPACITOR_ABOVE = "A value above the marking suggests a wrong part or a wrong reading; check both."
+
+_ROWS = (
+    LimitRow(
+        "superheat_target_fixed", "superheat_deviation", -5 * DEGF, 5 * DEGF,
+        "published_procedure", "ra3_superheat_tolerance", "charge", modes=_COOLING, devices=_FIXED,
+        below="Superheat under target points to overcharge or too little indoor airflow; settle "
+        "airflow first.",
+        above="Superheat over target points to undercharge, a restriction, or too much heat load; "
+        "settle airflow first.",
+    ),
+    LimitRow(
+        "superheat_valve", "superheat", 4 * DEGF, 25 * DEGF,
+        "published_procedure", "ra3_superheat_range", "charge", modes=_COOLING, devices=_VALVES,
+        below="The valve may be overfeeding, its bulb loose, or the airflow low; liquid may reach "
+        "the compressor.",
+        above="The valve may be starved: low charge, a restriction, or a stuck valve.",
+    ),
+    LimitRow(
+        "subcooling_nameplate", "subcooling_deviation", -3 * DEGF, 3 * DEGF,
+        "published_procedure", "ra3_subcooling_tolerance", "charge", modes=_COOLING,
+        devices=_VALVES,
+        below="Subcooling under target points to low charge; settle airflow and coils first.",
+        above="Subcooling over target points to overcharge, a restriction, or gas that does not "
+        "condense.",
+    ),
+    LimitRow(
+        "temperature_split_target", "temperature_split_deviation", -3 * DEGF, 3 * DEGF,
+        "published_procedure", "ra3_split_tolerance", "airflow", modes=_COOLING,
+        below="A split under target points to high airflow or lost capacity; read again before "
+        "acting.",
+        above="A split over target points to low airflow: filter, coil, blower or ducts.",
+    ),
+    LimitRow(
+        "condensing_over_ambient_usual", "condensing_temperature_over_ambient", 5 * DEGF,
+        35 * DEGF, "common_practice", "condensing_over_ambient", "refrigerant", modes=_COOLING,
+        below="Unusually low: check the outdoor sensor, the pressure, and whether the compressor "
+        "pumps.",
+        above="The condenser rejects heat poorly: dirty coil, weak fan, overcharge or gas that does "
+        "not condense.",
+    ),
+    LimitRow(
+        "compression_ratio_usual", "compression_ratio", 1.5, 4.0, "common_practice",
+        "compression_ratio", "refrigerant", modes=_COOLING,
+        below="The compressor hardly lifts the pressure: valves, wear, or a very mild day.",
+        above="A high ratio heats the compressor and costs capacity.",
+    ),
+    LimitRow(
+        "discharge_temperature_highest", "discharge_temperature", None, (225 - 32) * DEGF + 273.15,
+        "common_practice", "discharge_limit", "refrigerant", concern="safety",
+        above="Oil breaks down when the discharge runs hotter; find the cause before running on.",
+    ),
+    *(
+        LimitRow(
+            f"{motor}_run_capacitor_marking", f"{motor}_run_capacitance",
+            OfNameplate(f"unit.nameplate.capacitors.{motor}.lowest"),
+            OfNameplate(f"unit.nameplate.capacitors.{motor}.highest"),
+            "nameplate", "capacitor_marking", "electrical", phases=(1,),
+            below=_CAPACITOR_BELOW, above=_CAPACITOR_ABOVE,
+        )
+        for motor in ("compressor", "outdoor_fan", "indoor_blower")
+    ),
+    LimitRow(
+        "supply_voltage_motor", "supply_voltage_deviation", -0.10, 0.10, "standard", "mg1_voltage",
+        "electrical", concern="safety",
+        below="Motors overheat on low voltage; find where it is lost, or call the utility.",
+        above="Motors overheat on high voltage; call the utility.",
+    ),
+    LimitRow(
+        "supply_voltage_utilization", "supply_voltage_share_of_system", 0.90, 1.05, "standard",
+        "ansi_c84_utilization_a", "electrical",
+        below="Under the ordinary range of the supply system; check connections and wire size.",
+        above="Over the ordinary range of the supply system; call the utility.",
+    ),
+    LimitRow(
+        "voltage_imbalance_rated", "voltage_imbalance", None, 0.01, "standard", "nema_unbalance",
+        "electrical", phases=(3,),
+        above="Motors must be derated; find the uneven phase.",
+    ),
+    LimitRow(
+        "voltage_imbalance_stop", "voltage_imbalance", None, 0.05, "standard",
+        "nema_unbalance_stop", "electrical", concern="safety", phases=(3,),
+        above="Stop the motors until the supply is put right.",
+    ),
+    LimitRow(
+        "current_imbalance_usual", "current_imbalance", None, 0.10, "common_practice",
+        "current_imbalance", "electrical", phases=(3,),
+        above="Check the supply, then the motor's windings and connections.",
+    ),
+    LimitRow(
+        "compressor_current_rating", "compressor_current_share", None, 1.0, "common_practice",
+        "rated_load_amps", "electrical",
+        above="Over its rating: high condensing pressure, low voltage, a weak capacitor or a worn "
+        "compressor.",
+    ),
+    LimitRow(
+        "outdoor_fan_current_rating", "outdoor_fan_current_share", None, 1.0, "nameplate",
+        "nameplate", "electrical",
+        above="Over its rating: wrong blade, worn bearings, or a weak capacitor.",
+    ),
+    LimitRow(
+        "indoor_blower_current_rating", "indoor_blower_current_share", None, 1.0, "nameplate",
+        "nameplate", "electrical",
+        above="Over its rating: check wheel, bearings and capacitor.",
+    ),
+    LimitRow(
+        "external_static_pressure_rating", "total_external_static_pressure", None,
+        OfNameplate("unit.nameplate.maximum_external_static_pressure"), "nameplate", "nameplate",
+        "airflow",
+        above="The blower works against too much: filter, coil, grilles or ducts.",
+    ),
+)  # fmt: skip
+
+LIMITS: Mapping[str, LimitRow] = MappingProxyType({row.id: row for row in _ROWS})

@@ -1,0 +1,80 @@
+"""Tables that slow libraries compute once and every later start reads back.
+
+Importing the property, units and sampling libraries takes seconds; their tables are small.  The
+first start computes them and keeps them in the environment that the service runs in; a table is
+found again only under the same fingerprint (library version, parameters, format).
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import sys
+import tempfile
+import zipfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+logger = logging.getLogger(__name__)
+
+Arrays = dict[str, NDArray[Any]]
+
+ENVIRONMENT_VARIABLE = "SERVICE_PREPARED_DIRECTORY"
+
+
+def prepared_directory() -> Path:
+    """Where prepared tables are kept."""
+    given = os.environ.get(ENVIRONMENT_VARIABLE)
+    return Path(given) if given else Path(sys.prefix) / "var" / "split-system-readings"
+
+
+def prepared_arrays(
+    name: str, fingerprint: str, build: Callable[[], Mapping[str, NDArray[Any]]]
+) -> Arrays:
+    """Read a table back, or build and keep it.
+
+    Parameters
+    ----------
+    name : str
+        Name of the table, a plain word.
+    fingerprint : str
+        Changes whenever the content would.
+    build : callable
+        Computes the arrays.
+
+    Returns
+    -------
+    dict of arrays
+        What ``build`` returned, now or earlier.  Where the directory cannot be written the table
+        is simply built again at the next start.
+    """
+    path = prepared_directory() / f"{name}-{fingerprint}.npz"
+    try:
+        with np.load(path, allow_pickle=False) as stored:
+            return {key: stored[key] for key in stored.files}
+    except FileNotFoundError:
+        pass
+    except (OSError, ValueError, EOFError, zipfile.BadZipFile, KeyError) as error:
+        logger.warning("rebuilding %s, which could not be read: %s", path.name, error)
+    arrays = {key: np.asarray(value) for key, value in build().items()}
+    _keep(path, arrays)
+    return arrays
+
+
+def _keep(path: Path, arrays: Arrays) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, suffix=".part")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                np.savez(file, allow_pickle=False, **arrays)
+            Path(temporary).replace(path)
+        except BaseException:
+            Path(temporary).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        logger.info("%s is not kept (%s); the next start builds it again", path.name, error)

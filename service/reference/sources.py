@@ -1,0 +1,192 @@
+"""Where every number comes from.  Rows elsewhere name a key of this table.
+
+``standing`` says how the project knows the value: ``published`` (the document, or a public copy
+of the part used, was read), ``memory`` (recalled, to be checked against the named document before
+anyone relies on it) or ``practice`` (common practice in the trade, no document).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+Standing = Literal["published", "memory", "practice", "definition"]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A citation and how it is known."""
+
+    citation: str
+    standing: Standing
+
+    def __str__(self) -> str:
+        note = {
+            "published": "",
+            "definition": "",
+            "memory": " (value from memory)",
+            "practice": " (common practice, no source)",
+        }[self.standing]
+        return f"{self.citation}{note}"
+
+
+_RA3_2008 = "California Energy Commission, 2008 Residential Appendices, Appendix RA3"
+_RA3_2013 = "California Energy Commission, 2013 Residential Appendices, Appendix RA3"
+
+SOURCES: Mapping[str, Source] = MappingProxyType(
+    {
+        "definition": Source("Definition of the quantity", "definition"),
+        "nameplate": Source("The unit's own nameplate, as given in the request", "definition"),
+        "practice": Source("Common practice in the trade", "practice"),
+        "ra3_outdoor_limit": Source(
+            f"{_RA3_2008}, p. RA3-9: outdoor air 55 °F or above", "published"
+        ),
+        "ra3_running_time": Source(
+            f"{_RA3_2008}, pp. RA3-13 to RA3-15: run 15 minutes", "published"
+        ),
+        "ra3_return_minimum": Source(
+            f"{_RA3_2008}: return dry bulb of at least 70 °F, where the target tables begin",
+            "memory",
+        ),
+        "ra3_superheat_tolerance": Source(
+            f"{_RA3_2008}, p. RA3-14: fixed orifice, installer tolerance ±5 °F of target",
+            "published",
+        ),
+        "ra3_superheat_range": Source(
+            f"{_RA3_2008}, p. RA3-15: superheat 4 to 25 °F at a metering device that regulates "
+            "superheat, no range of the maker known",
+            "published",
+        ),
+        "ra3_subcooling_tolerance": Source(
+            f"{_RA3_2008}, p. RA3-15: subcooling within ±3 °F of the nameplate target (the lower "
+            "side was read; the upper side is from memory)",
+            "published",
+        ),
+        "ra3_split_tolerance": Source(
+            f"{_RA3_2008}, p. RA3-16: temperature split within ±3 °F of target", "published"
+        ),
+        "ra3_target_superheat": Source(
+            f"{_RA3_2008}, Table RA3.2-2, closed form fitted to the table within 0.1 °F", "memory"
+        ),
+        "ra3_target_split": Source(
+            f"{_RA3_2008}, Table RA3.2-3, closed form fitted to the table within 0.07 °F", "memory"
+        ),
+        "ra3_saturation_reread": Source(
+            "US EPA, ENERGY STAR HVAC quality-installation rater checklist Rev. 07, items "
+            "1.2.11-1.2.12: saturation temperature re-read from the pressure within ±3 °F",
+            "published",
+        ),
+        "ra3_gauges": Source(
+            f"{_RA3_2013}, RA3.2.2.2.2: gauges ±3.5 psi suction, ±7.0 psi liquid", "published"
+        ),
+        "ra3_thermometer": Source(
+            f"{_RA3_2008}, p. RA3-10: digital thermometer ±(0.1 % of reading + 1.3 °F), "
+            "resolution 0.2 °F",
+            "published",
+        ),
+        "astm_e230_type_k": Source(
+            "ASTM E230/E230M-12: type K standard tolerance ±2.2 °C or 0.75 %", "published"
+        ),
+        "instrument_class": Source("Usual accuracy of this class of instrument", "memory"),
+        "field_airflow": Source(
+            "Lawrence Berkeley National Laboratory report to the California Energy Commission, "
+            "2014: residential return-airflow devices err by 5 % or less to 25 %",
+            "published",
+        ),
+        "coolprop": Source(
+            "CoolProp equations of state, sampled into cubic splines (Bell et al. 2014, "
+            "doi 10.1021/ie4033999); dew curve for superheat, bubble curve for subcooling",
+            "published",
+        ),
+        "ashrae_psychrometrics": Source(
+            "ASHRAE Handbook Fundamentals 2017, chapter 1, perfect-gas relations", "published"
+        ),
+        "standard_atmosphere": Source(
+            "ASHRAE Handbook Fundamentals 2017, chapter 1, equation 3 (standard atmosphere)",
+            "published",
+        ),
+        "weather_pressure": Source(
+            "Day-to-day weather moves station pressure by about 0.7 kPa (standard deviation)",
+            "memory",
+        ),
+        "circuit_theory": Source(
+            "Alternating-current circuit theory: I = 2πfCV, S = V·I", "definition"
+        ),
+        "nema_unbalance": Source(
+            "NEMA MG 1, 14.36: unbalance is the largest deviation from the mean over the mean; "
+            "full rating up to 1 %",
+            "memory",
+        ),
+        "nema_unbalance_stop": Source(
+            "NEMA MG 1, 14.36: operation above 5 % voltage unbalance is not recommended", "memory"
+        ),
+        "mg1_voltage": Source(
+            "NEMA MG 1, 12.44: motors run at ±10 % of nameplate voltage at rated frequency "
+            "(read in a public engineering reference)",
+            "published",
+        ),
+        "ansi_c84_utilization_a": Source(
+            "ANSI C84.1, utilization voltage Range A: 90 to 105 % of nominal system voltage",
+            "memory",
+        ),
+        "current_imbalance": Source("Current imbalance up to 10 %", "practice"),
+        "capacitor_marking": Source(
+            "Tolerance marked on the capacitor; ±6 % is the usual marking for motor-run parts "
+            "where none was given",
+            "practice",
+        ),
+        "discharge_limit": Source(
+            "Discharge line of 225 °F or less, measured close to the compressor", "practice"
+        ),
+        "condensing_over_ambient": Source(
+            "Condensing temperature 5 to 35 °F over outdoor air for air-cooled units", "practice"
+        ),
+        "compression_ratio": Source("Compression ratio of 1.5 to 4 in comfort cooling", "practice"),
+        "rated_load_amps": Source(
+            "Nameplate rated-load amps; a rating, not a running target", "practice"
+        ),
+        "plausible_windows": Source(
+            "Windows of plausible operation in comfort cooling", "practice"
+        ),
+        "jcgm_106": Source(
+            "JCGM 106:2012: conformity probability; conforming from 0.95, nonconforming below 0.05",
+            "published",
+        ),
+        "ashrae_34": Source("ANSI/ASHRAE Standard 34 safety group", "memory"),
+        "osha_1910_333": Source(
+            "29 CFR 1910.333(b)(2): de-energise, lock out, verify; discharge capacitors and treat "
+            "them as energised while doing so (read in state text parallel to it)",
+            "published",
+        ),
+        "osha_1910_147": Source("29 CFR 1910.147(d): order of lockout steps", "published"),
+        "nec_460_6": Source(
+            "NFPA 70 (NEC) 460.6: residual voltage to 50 V or less within one minute", "memory"
+        ),
+        "epa_608": Source(
+            "40 CFR Part 82 Subpart F (Clean Air Act section 608): no knowing venting; recovery "
+            "to the levels of 82.158; certified technicians",
+            "published",
+        ),
+        "iec_60335_2_40": Source(
+            "UL/IEC 60335-2-40 and ASHRAE 15.2: flammable refrigerants per the maker's "
+            "instructions and listed equipment",
+            "memory",
+        ),
+        "osha_falls": Source("29 CFR 1910 Subpart D and 1926 Subpart M: work at height", "memory"),
+        "osha_heat": Source("OSHA/NIOSH guidance on work in heat: water, rest, shade", "memory"),
+        "safety_practice": Source("Usual safe-work practice of the trade", "practice"),
+    }
+)
+
+
+def source(key: str) -> str:
+    """The citation behind a key, with its standing.
+
+    Raises
+    ------
+    KeyError
+        If a row names a source that is not in the table (a test walks every row).
+    """
+    return str(SOURCES[key])

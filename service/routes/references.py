@@ -1,0 +1,176 @@
+"""The reference lists: refrigerants, instruments, limits, cautions."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Annotated, Any, Literal
+
+import orjson
+from fastapi import APIRouter, Header, Path, Query, Request, Response
+
+from schemas.catalogues import (
+    CautionList,
+    InstrumentList,
+    LimitList,
+    RefrigerantAnswer,
+    RefrigerantList,
+    SaturationTable,
+)
+from schemas.quantities import UnitSystem
+from service.assess import catalogues
+from service.edge.problems import ProblemError, field_problem
+from service.reference.refrigerants import REFRIGERANTS, designation_of, near_designations
+from service.routes.responses import NAMED_PROBLEMS, PARAMETER_PROBLEMS, PLAIN_PROBLEMS
+
+router = APIRouter(prefix="/v1", tags=["reference data"])
+
+Units = Annotated[
+    UnitSystem, Query(description="Unit system of the answer.", examples=["imperial"])
+]
+Designation = Annotated[
+    str,
+    Path(description="ASHRAE designation, as `R-410A`.", examples=["R-410A"], max_length=30),
+]
+
+
+def _listed(request: Request, body: bytes, media_type: str = "application/json") -> Response:
+    """A reference answer, which a client may keep and ask again by its tag."""
+    tag = f'"{hashlib.sha256(body).hexdigest()[:24]}"'
+    headers = {"ETag": tag, "Cache-Control": "public, max-age=3600", "Vary": "Accept"}
+    if tag in (request.headers.get("if-none-match") or ""):
+        return Response(status_code=304, headers=headers)
+    return Response(body, media_type=media_type, headers=headers)
+
+
+def _json(request: Request, answer: dict[str, Any]) -> Response:
+    return _listed(request, orjson.dumps(answer))
+
+
+def _known(text: str) -> str:
+    designation = designation_of(text)
+    if designation is None:
+        near = ", ".join(near_designations(text))
+        raise ProblemError(
+            404, "not-found", f"No refrigerant {text[:30]!r} in the catalogue.",
+            [field_problem(
+                "path/designation", text, "one of " + ", ".join(REFRIGERANTS),
+                "is not in the catalogue",
+                f"Did you mean {near}?" if near else "GET /v1/refrigerants lists them all.",
+            )],
+        )  # fmt: skip
+    return designation
+
+
+@router.get(
+    "/refrigerants",
+    operation_id="list_refrigerants",
+    summary="All refrigerants",
+    response_model=RefrigerantList,
+    responses=PARAMETER_PROBLEMS,
+)
+async def list_refrigerants(request: Request, units: Units) -> Response:
+    """Composition, safety group, critical point and range of every refrigerant."""
+    return _json(request, catalogues.refrigerants(units))
+
+
+@router.get(
+    "/refrigerants/{designation}",
+    operation_id="get_refrigerant",
+    summary="One refrigerant",
+    response_model=RefrigerantAnswer,
+    responses=NAMED_PROBLEMS,
+)
+async def get_refrigerant(request: Request, designation: Designation, units: Units) -> Response:
+    """Composition, safety group, critical point and range of one refrigerant."""
+    row = REFRIGERANTS[_known(designation)]
+    return _json(request, catalogues.refrigerant_answer(row, units))
+
+
+_CSV: dict[int | str, dict[str, Any]] = {
+    200: {
+        "description": "The table.",
+        "content": {
+            "text/csv": {
+                "schema": {"type": "string", "examples": ["temperature [degF],..."]},
+            }
+        },
+    }
+}
+
+
+@router.get(
+    "/refrigerants/{designation}/saturation",
+    operation_id="get_saturation_table",
+    summary="Pressure-temperature table",
+    response_model=SaturationTable,
+    responses={**NAMED_PROBLEMS, **_CSV},
+)
+async def get_saturation_table(
+    request: Request,
+    designation: Designation,
+    units: Units,
+    low: Annotated[
+        float | None,
+        Query(alias="from", ge=-100, le=200, allow_inf_nan=False,
+              description="Coldest row; left out: the coldest of the curves.", examples=[-40]),
+    ] = None,
+    high: Annotated[
+        float | None,
+        Query(alias="to", ge=-100, le=200, allow_inf_nan=False,
+              description="Hottest row; left out: the hottest of the curves.", examples=[150]),
+    ] = None,
+    step: Annotated[
+        float,
+        Query(ge=0.1, le=50, allow_inf_nan=False, description="Step between rows.", examples=[1]),
+    ] = 1.0,
+    altitude: Annotated[
+        float,
+        Query(ge=-1400, le=18000, allow_inf_nan=False,
+              description="Height of the site over sea level, in ft or m.", examples=[980]),
+    ] = 0.0,
+    form: Annotated[
+        Literal["json", "csv"] | None,
+        Query(alias="format", description="Form of the answer; left out: as `Accept` says, JSON "
+              "by default.", examples=["csv"]),
+    ] = None,
+    accept: Annotated[str | None, Header(include_in_schema=False)] = None,
+) -> Response:  # fmt: skip
+    """Bubble and dew pressure, gauge at the site's altitude and absolute, as JSON or CSV."""
+    name = _known(designation)
+    table = catalogues.saturation_table(name, units, low, high, step, altitude)
+    if form == "csv" or (form is None and "text/csv" in (accept or "")):
+        return _listed(request, catalogues.as_csv(table).encode(), "text/csv; charset=utf-8")
+    return _json(request, table)
+
+
+@router.get(
+    "/instruments", operation_id="list_instruments", summary="All instrument types",
+    response_model=InstrumentList, responses=PLAIN_PROBLEMS,
+)  # fmt: skip
+async def list_instruments(request: Request) -> Response:
+    """Instrument types with default accuracies in SI units, each with its source."""
+    return _json(request, catalogues.instruments())
+
+
+@router.get(
+    "/limits",
+    operation_id="list_limits",
+    summary="All limits",
+    response_model=LimitList,
+    responses=PLAIN_PROBLEMS,
+)
+async def list_limits(request: Request) -> Response:
+    """Every limit that a finding may use, in SI units, with its source."""
+    return _json(request, catalogues.limits())
+
+
+@router.get(
+    "/cautions",
+    operation_id="list_cautions",
+    summary="All cautions",
+    response_model=CautionList,
+    responses=PLAIN_PROBLEMS,
+)
+async def list_cautions(request: Request) -> Response:
+    """Every caution that an answer may carry, with what raises it and its source."""
+    return _json(request, catalogues.cautions())

@@ -1,0 +1,128 @@
+"""The structure of instrument errors: which terms a reading has, and who shares them.
+
+Per sensor: an offset and a gain, drawn once and shared by all its readings (so they cancel in a
+difference as far as they truly do).  Per reading: placement, repeatability, resolution.
+
+The structure follows JCGM 100:2008 (type B evaluation 4.3, correlation of inputs that share an
+instrument 5.2.4) and is sampled after JCGM 101:2008.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from math import sqrt
+from typing import Literal
+
+#: Room for every reading of the request, with a margin.
+READING_SLOTS = 56  # a few more than there are readings
+#: Room for the sensors of a kit's instruments (an instrument may hold several: a clamp meter's
+#: current and voltage circuits err independently), then for those of assumed instruments.
+SENSORS_PER_INSTRUMENT = 4
+KIT_SLOTS = 16
+ASSUMED_SLOTS = 16
+SENSOR_SLOTS = SENSORS_PER_INSTRUMENT * (KIT_SLOTS + ASSUMED_SLOTS)
+_SITE_DIMENSIONS = 2
+
+
+class ReadingTerm(IntEnum):
+    """Error terms that belong to one reading (offset and gain only where it has its own sensor)."""
+
+    OFFSET = 0
+    GAIN = 1
+    PLACEMENT = 2
+    REPEATABILITY = 3
+    RESOLUTION = 4
+
+
+_PER_READING = len(ReadingTerm)
+_FIRST_SENSOR = _SITE_DIMENSIONS
+_FIRST_READING = _FIRST_SENSOR + 2 * SENSOR_SLOTS
+DIMENSIONS = _FIRST_READING + _PER_READING * READING_SLOTS
+
+Distribution = Literal["rectangular", "normal"]
+
+
+@dataclass(frozen=True, slots=True)
+class ErrorTerm:
+    """One independent error: its dimension of the sample, its distribution and its size.
+
+    ``scale`` is a half-width for a rectangular term, a standard deviation for a normal one, in
+    the SI unit of the reading.
+    """
+
+    dimension: int
+    distribution: Distribution
+    scale: float
+
+    @property
+    def variance(self) -> float:
+        """Variance of the term."""
+        return self.scale**2 / (3.0 if self.distribution == "rectangular" else 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class SensorErrors:
+    """Size of each error of one reading, in SI.
+
+    ``offset`` and ``gain`` are the calibration error (both already in the unit of the reading)
+    with the ``distribution`` their statement of coverage implies; ``placement`` and half the
+    ``resolution`` are half-widths, ``repeatability`` a standard deviation.
+    """
+
+    offset: float
+    gain: float
+    distribution: Distribution
+    placement: float
+    repeatability: float
+    resolution: float
+
+
+def site_pressure_dimension() -> int:
+    """Dimension of the air pressure's own error."""
+    return 0
+
+
+def reading_terms(
+    errors: SensorErrors, reading_slot: int, shared_sensor_slot: int | None
+) -> tuple[ErrorTerm, ...]:
+    """The error terms of one reading.
+
+    Parameters
+    ----------
+    errors : SensorErrors
+        Sizes, in the SI unit of the reading.
+    reading_slot : int
+        The reading's fixed place, 0 ... ``READING_SLOTS`` - 1.
+    shared_sensor_slot : int or None
+        The sensor's place where one sensor makes all its readings; None where this reading has a
+        sensor of its own.
+
+    Raises
+    ------
+    ValueError
+        If a slot is out of range.
+    """
+    if not 0 <= reading_slot < READING_SLOTS:
+        raise ValueError(f"no error dimension for reading slot {reading_slot}")
+    own = _FIRST_READING + _PER_READING * reading_slot
+    if shared_sensor_slot is None:
+        offset, gain = own + ReadingTerm.OFFSET, own + ReadingTerm.GAIN
+    else:
+        if not 0 <= shared_sensor_slot < SENSOR_SLOTS:
+            raise ValueError(f"no error dimension for sensor slot {shared_sensor_slot}")
+        offset = _FIRST_SENSOR + 2 * shared_sensor_slot
+        gain = offset + 1
+    terms = (
+        ErrorTerm(offset, errors.distribution, errors.offset),
+        ErrorTerm(gain, errors.distribution, errors.gain),
+        ErrorTerm(own + ReadingTerm.PLACEMENT, "rectangular", errors.placement),
+        ErrorTerm(own + ReadingTerm.REPEATABILITY, "normal", errors.repeatability),
+        ErrorTerm(own + ReadingTerm.RESOLUTION, "rectangular", errors.resolution / 2.0),
+    )
+    return tuple(term for term in terms if term.scale != 0.0)
+
+
+def standard_uncertainty(terms: tuple[ErrorTerm, ...]) -> float:
+    """Root sum of variances of independent terms (JCGM 100, 5.1.2)."""
+    return sqrt(sum(term.variance for term in terms))

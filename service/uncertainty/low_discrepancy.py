@@ -1,0 +1,92 @@
+"""The deterministic sample behind every band.
+
+One scrambled Sobol' sequence with a fixed seed serves every request, so the same request always
+gives the same answer.  Its first 2^m points are a balanced net of their own, so fewer draws are a
+prefix of more.  Each error term owns a dimension for good (see :mod:`error_model`): what one
+reading draws never depends on which other readings are present.
+
+References
+----------
+Owen, A. B. (1998). Scrambling Sobol' and Niederreiter-Xing points. J. Complexity 14, 466-489.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
+
+import numpy as np
+
+from service.reference.prepared import prepared_arrays
+from service.uncertainty.error_terms import DIMENSIONS
+
+MAXIMUM_DRAWS = 4096
+_SEED = 20_260_714
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """Rows are error dimensions, columns are draws; column 0 is the nominal (no error at all).
+
+    ``rectangular`` runs over -1 ... 1 (scale it by a half-width), ``normal`` has unit variance
+    (scale it by a standard deviation).
+    """
+
+    rectangular: np.ndarray
+    normal: np.ndarray
+
+    @property
+    def draws(self) -> int:
+        """Number of draws, the nominal column not counted."""
+        return int(self.rectangular.shape[1]) - 1
+
+
+#: Tables are kept in two sizes, so that the default does not pay for the largest.
+_KEPT = (1024, MAXIMUM_DRAWS)
+
+
+def _generate(draws: int) -> dict[str, np.ndarray]:
+    from scipy.special import ndtri  # noqa: PLC0415 - a second that only the first start pays
+    from scipy.stats import qmc  # noqa: PLC0415
+
+    engine = qmc.Sobol(DIMENSIONS, scramble=True, bits=30, seed=_SEED)
+    # Centre each point in its cell of the 2^-30 grid, so that ndtri never meets 0 or 1.
+    uniform = engine.random(draws).T + 2.0**-31
+    nominal = np.zeros((DIMENSIONS, 1))
+    return {
+        "rectangular": np.hstack([nominal, 2.0 * uniform - 1.0]),
+        "normal": np.hstack([nominal, ndtri(uniform)]),
+    }
+
+
+@cache
+def _kept(draws: int) -> Sample:
+    fingerprint = f"sobol-{version('scipy')}-{DIMENSIONS}-{draws}-{_SEED}-3"
+    tables = prepared_arrays("sample", fingerprint, lambda: _generate(draws))
+    return Sample(tables["rectangular"], tables["normal"])
+
+
+@cache
+def sample(draws: int) -> Sample:
+    """The first ``draws`` points.
+
+    Parameters
+    ----------
+    draws : int
+        A power of two up to 4,096.
+
+    Raises
+    ------
+    ValueError
+        For any other number, for which the sequence would not be balanced.
+    """
+    if draws < 1 or draws > MAXIMUM_DRAWS or draws & (draws - 1):
+        raise ValueError(f"draws must be a power of two up to {MAXIMUM_DRAWS}, not {draws}")
+    full = _kept(next(size for size in _KEPT if size >= draws))
+    if full.draws == draws:
+        return full
+    return Sample(
+        np.ascontiguousarray(full.rectangular[:, : draws + 1]),
+        np.ascontiguousarray(full.normal[:, : draws + 1]),
+    )
