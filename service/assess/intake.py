@@ -29,6 +29,7 @@ from service.reference.refrigerants import (
     Refrigerant,
     designation_of,
     near_designations,
+    reason_not_carried,
 )
 from service.reference.site import (
     ALTITUDE_RANGE,
@@ -82,7 +83,8 @@ class Visit:
 
     ``leaves`` maps the paths of the request to draws (shape (N + 1,), nominal first), to plain
     numbers for nameplate values, and to the saturation curves.  ``depends`` names, for each leaf,
-    the names that an answer's ``from`` shows.
+    the names that an answer's ``from`` shows.  ``variables`` are the independent random variables in
+    use, each with the instrument it belongs to; ``leaf_variables`` their positions by leaf.
     """
 
     system: str
@@ -91,10 +93,8 @@ class Visit:
     depends: dict[str, tuple[str, ...]] = field(default_factory=dict)
     readings: dict[str, float] = field(default_factory=dict)
     instruments: dict[str, UsedInstrument] = field(default_factory=dict)
-    terms: list[ErrorTerm] = field(default_factory=list)
-    term_rows: list[FloatArray] = field(default_factory=list)
-    term_owners: list[str] = field(default_factory=list)
-    leaf_terms: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    variables: dict[tuple[int, Distribution], str] = field(default_factory=dict)
+    leaf_variables: dict[str, tuple[int, ...]] = field(default_factory=dict)
     refrigerant: Refrigerant | None = None
     assumed_sea_level: bool = False
     unzeroed: list[str] = field(default_factory=list)
@@ -144,6 +144,7 @@ class _Intake:
         self.kit = {name: (slot, row) for slot, (name, row) in enumerate(request.kit.items())}
 
     def run(self) -> None:
+        self._known_classes()
         self._unit()
         self._site()
         given = sorted(given_readings(self.request), key=lambda item: _SLOTS[item[0].name])
@@ -160,12 +161,13 @@ class _Intake:
             designation = designation_of(unit.refrigerant)
             if designation is None:
                 near = ", ".join(near_designations(unit.refrigerant))
+                known = reason_not_carried(unit.refrigerant)
                 self.refusals.append(
                     Refusal(
                         pointer("unit", "refrigerant"),
                         unit.refrigerant,
                         "one of " + ", ".join(REFRIGERANTS),
-                        "is not a refrigerant of the catalogue",
+                        f"is not carried: {known}" if known else "is not in the catalogue",
                         f"Did you mean {near}? GET /v1/refrigerants lists them all."
                         if near
                         else "GET /v1/refrigerants lists them all.",
@@ -313,7 +315,7 @@ class _Intake:
             return
         if not absolute:
             visit.leaves[leaf] = visit.leaves[leaf] + visit.leaves[SITE_PRESSURE]
-            visit.leaf_terms[leaf] += visit.leaf_terms[SITE_PRESSURE]
+            visit.leaf_variables[leaf] += visit.leaf_variables[SITE_PRESSURE]
             visit.depends[leaf] += visit.depends[SITE_PRESSURE]
         nominal = float(visit.leaves[leaf][0])
         self._within_curves(nominal, where, value, display)
@@ -458,11 +460,12 @@ class _Intake:
     ) -> None:  # fmt: skip
         visit = self.visit
         rows = error_rows(terms, visit.sample)
-        first = len(visit.terms)
-        visit.terms.extend(terms)
-        visit.term_rows.append(rows)
-        visit.term_owners.extend([owner] * len(terms))
-        visit.leaf_terms[leaf] = tuple(range(first, first + len(terms)))
+        for term in terms:
+            visit.variables.setdefault((term.dimension, term.distribution), owner)
+        order = list(visit.variables)
+        visit.leaf_variables[leaf] = tuple(
+            order.index((term.dimension, term.distribution)) for term in terms
+        )
         visit.leaves[leaf] = value + rows.sum(axis=0)
         visit.depends[leaf] = shown
 
@@ -583,6 +586,21 @@ class _Intake:
             ),
             "stated in the request",
         )  # fmt: skip
+
+    def _known_classes(self) -> None:
+        """Own accuracies must name what the type measures."""
+        for name, (_, instrument) in self.kit.items():
+            measured = INSTRUMENT_TYPES[instrument.type].accuracies
+            for given in instrument.accuracies or {}:
+                if given not in measured:
+                    self.refusals.append(
+                        Refusal(
+                            pointer("kit", name, "accuracies", given), given,
+                            "one of " + ", ".join(measured),
+                            f"is nothing that a {instrument.type.replace('_', ' ')} measures",
+                            "Use one of these names.",
+                        )
+                    )  # fmt: skip
 
     def _stated_at(self, instrument: Instrument | None, label: str, measured_as: str) -> str:
         if instrument is not None and measured_as in (instrument.accuracies or {}):

@@ -21,7 +21,7 @@ from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.reference.versions import COOLPROP_VERSION, SERVICE_VERSION
-from service.uncertainty.propagation import COVERAGE, Summary, summarise, variance_shares
+from service.uncertainty.propagation import COVERAGE, Summary, gather, summarise
 
 FloatArray = NDArray[np.float64]
 
@@ -44,14 +44,13 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     given = frozenset(visit.leaves)
     steps = plan(given, request.unit.mode)
     values, depends = derive(visit, steps)
-    names, summary, stack = _statistics(values, visit)
+    names, summary, shares = _statistics(values, visit, depends)
     positions = {name: position for position, name in enumerate(names)}
     kept = {
         name: positions[name]
         for name, quantity in QUANTITIES.items()
         if name in positions and summary.reliable[positions[name]] and applies(quantity, request)
     }
-    shares = _shares(visit, stack, names, depends)
     notices = usability.check(usability.Case(request, visit, values))
     missing = _missing(request, given, kept, values)
     graded = {
@@ -115,38 +114,32 @@ def derive(
 
 
 def _statistics(
-    values: Mapping[str, FloatArray], visit: Visit
-) -> tuple[list[str], Summary, FloatArray]:
+    values: Mapping[str, FloatArray], visit: Visit, depends: Mapping[str, tuple[str, ...]]
+) -> tuple[list[str], Summary, list[dict[str, float]]]:
+    """Names, statistics, and for each quantity the share of variance by instrument."""
     names = list(values)
     stack = np.empty((len(names), visit.sample.draws + 1))
-    for row, name in zip(stack, names, strict=True):
+    mask = np.zeros((len(names), len(visit.variables)), dtype=bool)
+    for row, used, name in zip(stack, mask, names, strict=True):
         row[:] = values[name]
-    return names, summarise(stack), stack
-
-
-def _shares(
-    visit: Visit, stack: FloatArray, names: list[str], depends: Mapping[str, tuple[str, ...]]
-) -> list[dict[str, float]]:
-    """For each quantity, the share of variance by instrument, largest first."""
-    if not visit.terms or not names:
-        return [{} for _ in names]
-    labels = list(dict.fromkeys(visit.term_owners))
-    owners = np.array([[owner == label for label in labels] for owner in visit.term_owners])
-    mask = np.zeros((len(names), len(visit.terms)), dtype=bool)
-    for row, name in zip(mask, names, strict=True):
         for leaf in depends[name]:
-            row[list(visit.leaf_terms.get(leaf, ()))] = True
-    found = variance_shares(stack, np.concatenate(visit.term_rows), owners, mask)
-    return [
-        {
-            label: float(f"{share:.3g}")
-            for share, label in sorted(
-                zip(row, labels, strict=True), key=lambda pair: (-pair[0], pair[1])
-            )
-            if share >= 5e-4
-        }
-        for row in found.tolist()
-    ]
+            used[list(visit.leaf_variables.get(leaf, ()))] = True
+    if not visit.variables:
+        return names, summarise(stack), [{} for _ in names]
+    summary = summarise(stack, gather(list(visit.variables), visit.sample), mask)
+    labels = list(dict.fromkeys(visit.variables.values()))
+    owners = np.array([[owner == label for label in labels] for owner in visit.variables.values()])
+    by_owner = summary.variance_by_variable @ owners
+    total = by_owner.sum(axis=1, keepdims=True)
+    shares = np.divide(by_owner, total, out=np.zeros_like(by_owner), where=total > 0)
+    return names, summary, [_by_size(row, labels) for row in shares.tolist()]
+
+
+def _by_size(row: list[float], labels: list[str]) -> dict[str, float]:
+    """Shares worth a word, largest first."""
+    pairs = [(share, label) for share, label in zip(row, labels, strict=True) if share >= 5e-4]
+    pairs.sort(key=lambda pair: (-pair[0], pair[1]))
+    return {label: float(f"{share:.3g}") for share, label in pairs}
 
 
 def _derived(

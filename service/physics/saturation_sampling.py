@@ -50,24 +50,9 @@ def mixture_state(refrigerant: Refrigerant) -> Any:  # noqa: ANN401 - the librar
     if refrigerant.fluid is not None:
         return properties.AbstractState("HEOS", refrigerant.fluid)
     names = [fluid for _, fluid, _ in refrigerant.components]
-    try:
-        state = properties.AbstractState("HEOS", "&".join(names))
-    except ValueError:
-        _add_missing_pairs(properties, names)
-        state = properties.AbstractState("HEOS", "&".join(names))
+    state = properties.AbstractState("HEOS", "&".join(names))
     state.set_mass_fractions([fraction for *_, fraction in refrigerant.components])
     return state
-
-
-def _add_missing_pairs(properties: Any, names: list[str]) -> None:  # noqa: ANN401
-    """Linear mixing for pairs that the library lacks (of the catalogue: those of R-601a)."""
-    numbers = [properties.get_fluid_param_string(name, "CAS") for name in names]
-    for position, first in enumerate(numbers):
-        for second in numbers[position + 1 :]:
-            try:
-                properties.apply_simple_mixing_rule(first, second, "linear")
-            except ValueError:
-                continue  # already known, with fitted coefficients
 
 
 def critical_point(refrigerant: Refrigerant) -> tuple[float, float]:

@@ -19,7 +19,12 @@ from schemas.catalogues import (
 from schemas.quantities import UnitSystem
 from service.assess import catalogues
 from service.edge.problems import ProblemError, field_problem
-from service.reference.refrigerants import REFRIGERANTS, designation_of, near_designations
+from service.reference.refrigerants import (
+    REFRIGERANTS,
+    designation_of,
+    near_designations,
+    reason_not_carried,
+)
 from service.routes.responses import NAMED_PROBLEMS, PARAMETER_PROBLEMS, PLAIN_PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["reference data"])
@@ -50,11 +55,12 @@ def _known(text: str) -> str:
     designation = designation_of(text)
     if designation is None:
         near = ", ".join(near_designations(text))
+        known = reason_not_carried(text)
         raise ProblemError(
             404, "not-found", f"No refrigerant {text[:30]!r} in the catalogue.",
             [field_problem(
                 "path/designation", text, "one of " + ", ".join(REFRIGERANTS),
-                "is not in the catalogue",
+                f"is not carried: {known}" if known else "is not in the catalogue",
                 f"Did you mean {near}?" if near else "GET /v1/refrigerants lists them all.",
             )],
         )  # fmt: skip

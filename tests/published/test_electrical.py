@@ -1,0 +1,53 @@
+"""Electrical arithmetic against worked values."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from service.physics import electrical
+
+
+@pytest.mark.parametrize(
+    ("amps", "volts", "hertz", "microfarads"),
+    [
+        # Closed form with the trade's factor 2652.58 = 1e6 / (2 pi 60) at 60 Hz; circuit theory.
+        (5.00, 330.0, 60.0, 40.19),
+        (4.20, 370.0, 60.0, 30.11),
+        (1.10, 245.0, 60.0, 11.91),
+        # Common practice, no source: a start winding's 5.00 A at 348.2 V reads 38.1 uF.
+        (5.00, 348.2, 60.0, 38.1),
+        # 50 Hz: factor 3183.10; 5 A at 400 V.
+        (5.00, 400.0, 50.0, 39.79),
+    ],
+)
+def test_capacitance(amps: float, volts: float, hertz: float, microfarads: float) -> None:
+    """I / (2 pi f V)."""
+    own = electrical.capacitance(amps, volts, hertz) * 1e6
+    digits = 0.05 if microfarads == 38.1 else 0.005  # the digits that the source prints
+    assert own == pytest.approx(microfarads, abs=digits + 1e-3)
+
+
+# NEMA MG 1 definition (value from memory); worked by hand from it.
+@pytest.mark.parametrize(
+    ("lines", "percent"),
+    [((462, 463, 455), 1.087), ((230, 232, 225), 1.747), ((208, 200, 210), 2.913),
+     ((235, 225, 232), 2.457)],
+)  # fmt: skip
+def test_imbalance(lines: tuple[float, float, float], percent: float) -> None:
+    """Largest deviation from the mean over the mean, not highest minus lowest."""
+    own = electrical.imbalance(np.array(lines, dtype=float).reshape(3, 1))[0] * 100
+    assert own == pytest.approx(percent, abs=0.001)
+
+
+def test_apparent_power() -> None:
+    """240 V x 12.0 A = 2880 VA; √3 times as much with three phases (circuit theory)."""
+    assert electrical.apparent_power(12.0, 240.0, 1.0) == pytest.approx(2880.0)
+    assert electrical.apparent_power(12.0, 240.0, 3.0) == pytest.approx(2880.0 * math.sqrt(3))
+
+
+def test_no_voltage_gives_no_number() -> None:
+    """A dead capacitor circuit has no capacitance to read."""
+    assert np.isnan(electrical.capacitance(0.0, 0.0, 60.0))

@@ -1,0 +1,255 @@
+"""The uncertainty model against JCGM 100, JCGM 101, GTC, uncertainties and a large Monte Carlo."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import GTC as gtc  # noqa: N811
+import numpy as np
+import pytest
+import uncertainties
+
+from service.uncertainty.conformity import decide, probability_within
+from service.uncertainty.error_terms import ErrorTerm
+from service.uncertainty.low_discrepancy import sample
+from service.uncertainty.propagation import Summary, error_rows, gather, summarise
+from tests.conftest import Assess, visit
+
+DRAWS = sample(1024)
+
+
+def rows(*terms: ErrorTerm) -> np.ndarray:
+    return error_rows(terms, DRAWS)
+
+
+def normal(dimension: int, scale: float = 1.0) -> ErrorTerm:
+    return ErrorTerm(dimension, "normal", scale)
+
+
+def rectangular(dimension: int, scale: float = math.sqrt(3)) -> ErrorTerm:
+    return ErrorTerm(dimension, "rectangular", scale)
+
+
+def total(terms: list[ErrorTerm]) -> Summary:
+    """Statistics of the plain sum of the terms."""
+    variables = gather([(term.dimension, term.distribution) for term in terms], DRAWS)
+    mask = np.ones((1, len(terms)), dtype=bool)
+    return summarise(rows(*terms).sum(axis=0)[None], variables, mask)
+
+
+# JCGM 101:2008 clause 9.2: four inputs added. Printed values from memory; the same values come from
+# 4 million pseudo-random trials of a general-purpose library.
+@pytest.mark.parametrize(
+    ("terms", "spread", "end"),
+    [
+        ([normal(k) for k in range(4)], 2.00, 3.92),
+        ([rectangular(k) for k in range(4)], 2.00, 3.88),
+        ([*(rectangular(k) for k in range(3)), rectangular(3, 10 * math.sqrt(3))], 10.15, 17.0),
+    ],
+    ids=["9.2.2 four normal", "9.2.3 four rectangular", "9.2.4 one dominates"],
+)
+def test_additive_model_of_jcgm_101(terms: list[ErrorTerm], spread: float, end: float) -> None:
+    """Band ends within 3 % of the band."""
+    summary = total(terms)
+    assert summary.standard_uncertainty[0] == pytest.approx(spread, rel=0.015)
+    assert summary.low[0] == pytest.approx(-end, abs=0.03 * 2 * end)
+    assert summary.high[0] == pytest.approx(end, abs=0.03 * 2 * end)
+
+
+def test_mass_calibration_of_jcgm_101() -> None:
+    """JCGM 101 clause 9.3: u 0.0755 mg, where first-order propagation says 0.0539.
+
+    Printed values from memory (1.2341, 0.0754). The answer is skewed by a product of errors, which
+    only propagation of distributions sees.
+    """
+    weight = 100_000 + rows(normal(0, 0.050))[0]
+    small = 1.234 + rows(normal(1, 0.020))[0]
+    air = 1.20 + rows(rectangular(2, 0.10))[0]
+    mass_density = 8000 + rows(rectangular(3, 1000))[0]
+    reference_density = 8000 + rows(rectangular(4, 50))[0]
+    deviation = (weight + small) * (1 + (air - 1.2) * (1 / mass_density - 1 / reference_density))
+    summary = summarise((deviation - 100_000)[None])
+    assert summary.value[0] == pytest.approx(1.234, abs=0.001)
+    assert summary.standard_uncertainty[0] == pytest.approx(0.0754, rel=0.03)
+
+
+def test_gum_h2_resistance() -> None:
+    """JCGM 100 H.2, R = V cos(phi) / I with correlated inputs: 127.73 ± 0.07 ohm.
+
+    Inputs as in the GTC library's example GUM_H2; printed 127.732 and 0.071. The correlated inputs
+    are built from shared terms with the standard's correlation matrix.
+    """
+    means = np.array([4.9990, 19.6610e-3, 1.04446])
+    u = np.array([0.0032, 0.0095e-3, 0.00075])
+    r = np.array([[1, -0.36, 0.86], [-0.36, 1, -0.65], [0.86, -0.65, 1]])
+    factor = np.linalg.cholesky(r) * u[:, None]
+    v, i, phi = means[:, None] + factor @ rows(*(normal(k) for k in range(3)))
+    summary = summarise((v * np.cos(phi) / i)[None])
+    assert summary.value[0] == pytest.approx(127.732, abs=0.001)
+    assert summary.standard_uncertainty[0] == pytest.approx(0.071, rel=0.03)
+
+
+def test_a_shared_calibration_error_cancels_as_gtc_says() -> None:
+    """Difference of two readings of one probe: only what is not shared remains (JCGM 100, 5.2)."""
+    shared, own = 0.5, 0.1
+    offset = gtc.ureal(0, shared)
+    theirs = (20 + offset + gtc.ureal(0, own)) - (12 + offset + gtc.ureal(0, own))
+    common, first, second = rows(normal(0, shared), normal(1, own), normal(2, own))
+    ours = summarise(((20 + common + first) - (12 + common + second))[None])
+    assert ours.standard_uncertainty[0] == pytest.approx(gtc.uncertainty(theirs), rel=0.01)
+
+
+# ---------------------------------------------------------------- whole visits
+
+
+def test_superheat_band_against_closed_form(assessed: Assess) -> None:
+    """Published instrument limits: gauges ±3.5 psi, thermometers ±(1.3 °F + 0.1 %).
+
+    First-order propagation of rectangular limits in closed form (JCGM 100, 4.3.7 and 5.1.2), with
+    dT/dp from direct CoolProp calls: 0.439 and 0.688 °F per psi at a dew point of 40 °F.
+    """
+    for refrigerant, psig, slope in (("R-410A", 118.35, 0.439), ("R-22", 68.56, 0.688)):
+        answer = assessed(
+            visit(
+                unit={"refrigerant": refrigerant},
+                kit={
+                    "gauge": {
+                        "type": "analog_gauge",
+                        "accuracy": {"fixed": 3.5, "resolution": 0.001, "unit": "psi"},
+                        "repeatability": 0,
+                    },
+                    "clamp": {
+                        "type": "thermistor_pipe_clamp",
+                        "accuracy": {
+                            "fixed": 1.355,
+                            "resolution": 0.001,
+                            "unit": "delta_degF",
+                        },
+                        "repeatability": 0,
+                    },
+                },
+                site={"barometric_pressure": 14.696},
+                readings={"suction_pressure": psig, "suction_line_temperature": 55.0},
+            )
+        )
+        superheat = answer["derived"]["superheat"]
+        # The clamp's placement (±0.75 K) is ours on top of the published limits.
+        halves = (3.5 * slope, 1.355, 0.75 * 1.8)
+        closed_form = math.sqrt(sum(half**2 for half in halves) / 3)
+        assert superheat["standard_uncertainty"] == pytest.approx(closed_form, rel=0.01)
+
+
+def test_capacitor_band_against_a_general_uncertainty_library(assessed: Assess) -> None:
+    """The uncertainties package, first order: relative errors of current and voltage add."""
+    amps = uncertainties.ufloat(5.0, math.sqrt((0.1**2 + 0.05**2 + 0.005**2) / 3 + 0.02**2))
+    volts = uncertainties.ufloat(348.2, math.sqrt((3.482**2 + 0.3**2 + 0.05**2) / 3 + 0.2**2))
+    theirs = 1e6 * amps / (2 * math.pi * 60 * volts)
+    answer = assessed(
+        visit(
+            unit={"nameplate": {"frequency": 60}},
+            kit={"meter": {"type": "clamp_meter"}},
+            readings={
+                "compressor_start_winding_current": 5.0,
+                "capacitor_voltage": {"compressor": 348.2},
+            },
+        )
+    )
+    ours = answer["derived"]["compressor_run_capacitance"]
+    assert ours["value"] == pytest.approx(theirs.nominal_value, rel=1e-6)
+    assert ours["standard_uncertainty"] == pytest.approx(theirs.std_dev, rel=0.02)
+
+
+@pytest.mark.slow
+def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
+    body: dict[str, object], assessed: Assess, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """JCGM 101: every band end within 3 % of the band's width, every u within 3 %.
+
+    The reference uses the same functions on 10^6 pseudo-random draws (ten blocks of 10^5), so it
+    checks the sample, its quantiles and its 1,024 draws, not the physics.
+    """
+    from schemas.assessments import AssessmentRequest
+    from service.assess import intake, pipeline
+    from service.assess.resolver import plan
+    from service.uncertainty.error_terms import DIMENSIONS
+    from service.uncertainty.low_discrepancy import Sample
+
+    request = AssessmentRequest.model_validate(body)
+    derived = assessed(body)["derived"]  # type: ignore[arg-type]
+    blocks: dict[str, list[np.ndarray]] = {name: [] for name in derived}
+    for block in range(10):
+        generator = np.random.default_rng(block)
+
+        class Lazy(Sample):
+            """Draws each error dimension when it is first asked for."""
+
+        def table(draw: Callable[[int], np.ndarray]) -> dict[int, np.ndarray]:
+            kept: dict[int, np.ndarray] = {}
+
+            class Rows(dict[int, np.ndarray]):
+                shape = (DIMENSIONS, 100_001)
+
+                def __missing__(self, key: int) -> np.ndarray:
+                    return kept.setdefault(key, np.concatenate([[0.0], draw(100_000)]))
+
+            return Rows()
+
+        source = Lazy(
+            table(lambda n, g=generator: g.uniform(-1, 1, n)),  # type: ignore[arg-type, misc]
+            table(lambda n, g=generator: g.standard_normal(n)),  # type: ignore[arg-type, misc]
+        )
+        monkeypatch.setattr(intake, "sample", lambda draws, s=source: s)
+        taken = intake.take_in(request)
+        values, _ = pipeline.derive(taken, plan(frozenset(taken.leaves), request.unit.mode))
+        for name, parts in blocks.items():
+            parts.append(values[name][1:])
+    from service.assess.derivations import QUANTITIES
+    from service.reference.units import conversion
+
+    for name, parts in blocks.items():
+        trials = np.concatenate(parts)
+        unit = conversion(QUANTITIES[name].kind, derived[name]["unit"])
+        low, high = (unit.from_si(float(q)) for q in np.quantile(trials, (0.025, 0.975)))
+        band = derived[name]["band"]
+        width = high - low
+        assert band["low"] == pytest.approx(low, abs=0.03 * width + 1e-9), name
+        assert band["high"] == pytest.approx(high, abs=0.03 * width + 1e-9), name
+        assert derived[name]["standard_uncertainty"] == pytest.approx(
+            trials.std() / unit.scale, rel=0.03, abs=1e-12
+        ), name
+
+
+# ---------------------------------------------------------------- conformity
+
+
+# JCGM 106:2012 worked examples (inputs from memory, results recomputed with the normal
+# distribution and equal to the printed ones).
+@pytest.mark.parametrize(
+    ("value", "spread", "lower", "upper", "probability"),
+    [
+        (-5.47, 0.05, None, -5.40, 0.919),
+        (13.6, 1.8, 12.5, 16.3, 0.663),
+        # Published procedure tolerance ±5 with u 1.14: normal distribution in closed form.
+        (3.0, 1.14, -5.0, 5.0, 0.960),
+        (4.0, 1.14, -5.0, 5.0, 0.810),
+        (5.0, 1.14, -5.0, 5.0, 0.500),
+        (6.0, 1.14, -5.0, 5.0, 0.190),
+    ],
+)
+def test_probability_of_conformity(
+    value: float, spread: float, lower: float | None, upper: float | None, probability: float
+) -> None:
+    """Within 0.01 of the closed form with 1,024 draws."""
+    draws = value + rows(normal(0, spread))[0, 1:]
+    assert probability_within(draws, lower, upper) == pytest.approx(probability, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("probability", "grade"),
+    [(0.951, "conforming"), (0.95, "conforming"), (0.949, "inconclusive"),
+     (0.051, "inconclusive"), (0.05, "nonconforming"), (0.01, "nonconforming")],
+)  # fmt: skip
+def test_grades(probability: float, grade: str) -> None:
+    """Either way 95 % is asked; between them the instruments cannot say."""
+    assert decide(probability) == grade
