@@ -115,8 +115,12 @@ class LimitAnswer(Answer):
     id: str = fact("Stable name.", "superheat_valve")
     quantity: str = fact("Derived value that it limits.", "superheat")
     unit: str = fact("SI unit.", "K")
-    lower: float | str | None = fact("Lower bound, or the nameplate field that sets it.", 2.22)
-    upper: float | str | None = fact("Upper bound, or the nameplate field that sets it.", 13.9)
+    lower: float | str | None = fact(
+        "Lower bound, or the nameplate field that sets it.", 2.22, "as unit"
+    )
+    upper: float | str | None = fact(
+        "Upper bound, or the nameplate field that sets it.", 13.9, "as unit"
+    )
     basis: Literal["published_procedure", "standard", "nameplate", "common_practice"] = fact(
         "What kind of limit it is.", "published_procedure"
     )

@@ -22,7 +22,7 @@ from service.reference.sources import source
 from service.reference.units import KINDS, conversion, system_unit
 
 #: Rows of one table at the most.
-MAXIMUM_ROWS = 1000
+MAXIMUM_ROWS = 2500
 
 _SI_KIND = {
     "line_temperature": "temperature_difference",

@@ -275,6 +275,13 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(Exception)
     async def internal(request: Request, error: Exception) -> Response:
         logger.error("unhandled error in %s", request.scope.get("request_id"), exc_info=error)
+        # This answer is made outside the middleware that adds the id to all others.
         return problem(
-            request, "internal", "The service failed on this request. Nothing of it was kept."
+            request,
+            "internal",
+            "The service failed on this request. Nothing of it was kept.",
+            headers={
+                "X-Request-Id": request.scope.get("request_id", ""),
+                "X-Content-Type-Options": "nosniff",
+            },
         )

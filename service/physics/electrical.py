@@ -1,10 +1,23 @@
-"""Alternating-current arithmetic for motors and their run capacitors.  SI units."""
+"""Alternating-current arithmetic for motors and their run capacitors.
+
+SI units; any shapes that broadcast, draws on the last axis.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
 from service.physics.array_types import FloatArray, FloatLike
+
+_ROOT_THREE = 3.0**0.5
+
+
+def _over_zero(values: FloatLike) -> FloatArray:
+    """The values, nan where they are not over zero and so cannot be divided by."""
+    divisor = np.asarray(values, dtype=np.float64)
+    if divisor.size and divisor.min() > 0.0:
+        return divisor
+    return np.where(divisor > 0.0, divisor, np.nan)
 
 
 def capacitance(current: FloatLike, voltage: FloatLike, frequency: FloatLike) -> FloatArray:
@@ -22,25 +35,43 @@ def capacitance(current: FloatLike, voltage: FloatLike, frequency: FloatLike) ->
     Returns
     -------
     FloatArray
-        Capacitance [F]; not a number where the voltage is not positive.
+        Capacitance [F], broadcast shape; nan where voltage or frequency is not over zero.
+
+    Notes
+    -----
+    Sinusoidal current and voltage; the capacitor's losses (about 0.1 %) are left out.
 
     References
     ----------
     Alternating-current circuit theory, I = 2πfCV.
     """
-    volts = np.asarray(voltage, dtype=np.float64)
-    positive = np.where(volts > 0.0, volts, np.nan)
-    return np.asarray(np.asarray(current) / (2.0 * np.pi * np.asarray(frequency) * positive))
+    impedance_divisor = (2.0 * np.pi) * _over_zero(frequency) * _over_zero(voltage)
+    return np.asarray(np.asarray(current) / impedance_divisor)
 
 
 def apparent_power(current: FloatLike, voltage: FloatLike, phases: FloatLike) -> FloatArray:
-    """Apparent power [VA] from current [A], line voltage [V] and number of phases (1 or 3).
+    """Apparent power.
+
+    Parameters
+    ----------
+    current : array_like
+        Line current [A].
+    voltage : array_like
+        Line voltage, line to line with three phases [V].
+    phases : array_like
+        Number of phases, 1 or 3.
+
+    Returns
+    -------
+    FloatArray
+        Apparent power [VA], broadcast shape; nan for any other number of phases.
 
     References
     ----------
-    Circuit theory: S = V I with one phase, √3 V I with three (line-to-line voltage).
+    Circuit theory: S = V I with one phase, √3 V I with three (balanced, line-to-line voltage).
     """
-    factor = np.where(np.asarray(phases) == 3, np.sqrt(3.0), 1.0)
+    count = np.asarray(phases)
+    factor = np.where(count == 3, _ROOT_THREE, np.where(count == 1, 1.0, np.nan))
     return np.asarray(factor * np.asarray(voltage) * np.asarray(current))
 
 
@@ -50,18 +81,18 @@ def imbalance(values: FloatArray) -> FloatArray:
     Parameters
     ----------
     values : FloatArray, shape (3, ...)
-        The three values; draws on the last axis.
+        The three values, all in one unit; draws on the last axis.
 
     Returns
     -------
     FloatArray, shape (...)
-        Largest deviation from the mean over the mean [1]; not a number where the mean is zero.
+        Largest deviation from the mean over the mean [1], from 0 to 2 for values not under zero;
+        nan where the mean is not over zero.
 
     References
     ----------
     NEMA MG 1, 14.36 (definition; value from memory).
     """
     lines = np.asarray(values, dtype=np.float64)
-    mean = lines.mean(axis=0)
-    positive = np.where(mean > 0.0, mean, np.nan)
-    return np.asarray(np.abs(lines - mean).max(axis=0) / positive)
+    mean = (lines[0] + lines[1] + lines[2]) / 3.0
+    return np.asarray(np.abs(lines - mean).max(axis=0) / _over_zero(mean))

@@ -123,7 +123,7 @@ def standard_atmosphere_pressure(altitude: FloatLike) -> FloatArray:
 
 def _polynomial(coefficients: tuple[float, ...], variable: FloatArray) -> FloatArray:
     total = variable * coefficients[-1]
-    # Horner in place: a fresh array for each step would cost a third more time.
+    # Horner's scheme, in place.
     for coefficient in coefficients[-2:0:-1]:
         total += coefficient
         total *= variable
@@ -425,52 +425,30 @@ def _solve_wick(
         celsius = np.where((celsius > -60.0) & (celsius < 75.0), celsius, np.nan)
     carried = _AIR_HEAT + wick.condensate * ratio
 
-    # In-place steps save a third of the time; each begins from an array of the full shape.
     kelvin = celsius + _FREEZING
     vapour = np.exp(_logarithm(wick.curve, kelvin))
     slope = _slope(wick.curve, kelvin)
     dry_share = 1.0 / (pressure - vapour)
-    latent = celsius * -wick.latent_slope
-    latent += wick.latent
-    saturated = vapour * dry_share
-    saturated *= MOLAR_RATIO
-    growth = saturated * dry_share
-    growth *= pressure
-    growth *= slope
-    growth *= latent
-    excess = celsius * carried
-    excess += saturated * latent
-    excess -= heat
+    saturated = MOLAR_RATIO * (vapour * dry_share)
+    latent = wick.latent - wick.latent_slope * celsius
+    growth = saturated * dry_share * pressure * slope * latent
+    excess = carried * celsius + saturated * latent - heat
+    rise = carried + growth - wick.latent_slope * saturated
     # The curvature only sets how fast the step converges, not where to, so the change of the
     # logarithmic slope itself is taken as its usual -0.75 % per kelvin.
-    bend = vapour + pressure
-    bend *= dry_share
-    bend *= slope
-    bend -= 0.0075
-    bend *= growth
-    saturated *= -wick.latent_slope
-    rise = growth
-    rise += saturated
-    rise += carried
+    bend = growth * (slope * (pressure + vapour) * dry_share - 0.0075)
     step = excess / (rise - 0.5 * excess * bend / rise)
     if not (step.min() > -_LARGEST_FIRST_STEP and step.max() < _LARGEST_FIRST_STEP):
         step = np.where(np.abs(step) < _LARGEST_FIRST_STEP, step, np.nan)
-    bend *= step
-    rise -= bend
+    rise = rise - bend * step
     celsius = celsius - step
 
     kelvin = celsius + _FREEZING
     vapour = np.exp(_logarithm(wick.curve, kelvin))
-    latent = celsius * -wick.latent_slope
-    latent += wick.latent
-    latent *= MOLAR_RATIO
-    latent *= vapour
-    latent /= pressure - vapour
-    step = celsius * carried
-    step += latent
-    step -= heat
-    step /= rise
-    kelvin -= step
+    saturated = MOLAR_RATIO * vapour / (pressure - vapour)
+    latent = wick.latent - wick.latent_slope * celsius
+    step = (carried * celsius + saturated * latent - heat) / rise
+    kelvin = kelvin - step
     if step.min() > -_LARGEST_LAST_STEP and step.max() < _LARGEST_LAST_STEP:
         return np.asarray(kelvin)
     return np.where(np.abs(step) < _LARGEST_LAST_STEP, kelvin, np.nan)

@@ -15,89 +15,118 @@ from importlib.metadata import version
 import numpy as np
 
 from service.physics import saturation_sampling as sampling
-from service.physics.array_types import FloatArray
+from service.physics.array_types import FloatArray, FloatLike
 from service.reference.prepared import prepared_arrays
-from service.reference.refrigerants import REFRIGERANTS
+from service.reference.refrigerants import MIXTURE_CRITICAL_POINTS, REFRIGERANTS
 
-_FORMAT = 4
-_SLACK = 1e-9
+_FORMAT = 5
+#: Share of a step by which the grid is drawn in, so that both ends of a range lie inside it whatever
+#: the rounding; it moves a temperature by less than 0.1 microkelvin.
+_HAIR = 1e-10
 
 
 @dataclass(frozen=True, slots=True)
 class _Pieces:
-    """Cubic pieces on a uniform grid; outside it there is no number."""
+    """Cubic pieces on a uniform grid.
+
+    A column of not-a-number stands at each end of the table and takes every argument outside the
+    grid, so that no separate look at the range is needed.
+    """
 
     coefficients: tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+    scale: float
+    offset: float
     start: float
-    step: float
-    count: int
+    end: float
 
     @classmethod
     def of(cls, table: FloatArray, grid: FloatArray) -> _Pieces:
-        rows = tuple(np.ascontiguousarray(row) for row in table)
-        return cls(
-            (rows[0], rows[1], rows[2], rows[3]), float(grid[0]), float(grid[1]), table.shape[1]
-        )
-
-    @property
-    def end(self) -> float:
-        return self.start + self.step * self.count
+        """From a (4, pieces) table, highest power first, and the grid's start and step."""
+        start, step = float(grid[0]), float(grid[1])
+        # In units of the step, the distance from the left knot runs from 0 to 1.
+        scaled = table * step ** np.arange(3, -1, -1, dtype=np.float64)[:, np.newaxis]
+        padded = np.pad(scaled, ((0, 0), (1, 1)), constant_values=np.nan)
+        a, b, c, d = (np.ascontiguousarray(row) for row in padded)
+        scale = (1.0 - 2.0 * _HAIR) / step
+        offset = 1.0 + _HAIR - start * scale
+        return cls((a, b, c, d), scale, offset, start, start + step * table.shape[1])
 
     def __call__(self, x: FloatArray) -> FloatArray:
-        position = np.atleast_1d((np.asarray(x, dtype=np.float64) - self.start) / self.step)
-        # A hair of slack, so that the ends of the range themselves are inside it.
-        if position.size and position.min() >= -_SLACK and position.max() <= self.count + _SLACK:
-            value = self._evaluate(position)
-        else:  # also where any is not a number, which compares false
-            inside = (position >= -_SLACK) & (position <= self.count + _SLACK)
-            value = np.where(inside, self._evaluate(np.where(inside, position, 0.0)), np.nan)
-        return value.reshape(np.shape(x))
-
-    def _evaluate(self, position: FloatArray) -> FloatArray:
-        index = np.minimum(position.astype(np.intp), self.count - 1)
-        t = (position - index) * self.step
+        """Values at x; not-a-number outside the grid.  Call with floating-point warnings off."""
+        fraction = x * self.scale
+        fraction += self.offset
+        whole = np.floor(fraction)
+        fraction -= whole
+        # Not-a-number turns into some integer, and its fraction keeps the answer not-a-number.
+        index = whole.astype(np.intp)
         a, b, c, d = self.coefficients
-        value = a.take(index) * t
-        value += b.take(index)
-        value *= t
-        value += c.take(index)
-        value *= t
-        value += d.take(index)
-        return value
+        value = a.take(index, mode="clip")
+        value *= fraction
+        value += b.take(index, mode="clip")
+        value *= fraction
+        value += c.take(index, mode="clip")
+        value *= fraction
+        value += d.take(index, mode="clip")
+        return np.asarray(value)
+
+
+def _temperature(pieces: _Pieces, pressure: FloatLike) -> FloatArray:
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return pieces(np.log(np.asarray(pressure, dtype=np.float64)))
+
+
+def _pressure(pieces: _Pieces, temperature: FloatLike) -> FloatArray:
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.exp(pieces(np.asarray(temperature, dtype=np.float64))))
 
 
 @dataclass(frozen=True, slots=True)
 class SaturationCurves:
     """Bubble and dew curve of one refrigerant.
 
-    Outside their range the functions return not-a-number; nothing is clamped or extrapolated.
-    ``bridged`` lists temperature intervals [K] where CoolProp has no answer of its own.
+    Arguments are numbers or arrays of any shape and the answer has the same shape.  Outside the
+    range of a curve it is not-a-number; nothing is clamped, extrapolated or raised.
+
+    Attributes
+    ----------
+    designation : str
+        ASHRAE designation.
+    critical_temperature : float
+        [K]
+    critical_pressure : float
+        Absolute [Pa].
+    molar_mass : float
+        [kg/mol]
+    bridged : tuple of (float, float)
+        Temperature intervals [K] where CoolProp has no answer of its own and the spline bridges
+        the gap, of both curves together.
     """
 
     designation: str
     critical_temperature: float
     critical_pressure: float
+    molar_mass: float
     bridged: tuple[tuple[float, float], ...]
     _bubble_temperature: _Pieces
     _bubble_logarithm: _Pieces
     _dew_temperature: _Pieces
     _dew_logarithm: _Pieces
 
-    def bubble_temperature(self, pressure: FloatArray) -> FloatArray:
+    def bubble_temperature(self, pressure: FloatLike) -> FloatArray:
         """Temperature [K] at which liquid begins to boil at an absolute pressure [Pa]."""
-        return self._bubble_temperature(_logarithm(pressure))
+        return _temperature(self._bubble_temperature, pressure)
 
-    def dew_temperature(self, pressure: FloatArray) -> FloatArray:
+    def dew_temperature(self, pressure: FloatLike) -> FloatArray:
         """Temperature [K] at which vapour begins to condense at an absolute pressure [Pa]."""
-        return self._dew_temperature(_logarithm(pressure))
+        return _temperature(self._dew_temperature, pressure)
 
-    def bubble_pressure(self, temperature: FloatArray) -> FloatArray:
+    def bubble_pressure(self, temperature: FloatLike) -> FloatArray:
         """Absolute pressure [Pa] at which liquid begins to boil at a temperature [K]."""
-        return np.exp(self._bubble_logarithm(temperature))
+        return _pressure(self._bubble_logarithm, temperature)
 
-    def dew_pressure(self, temperature: FloatArray) -> FloatArray:
+    def dew_pressure(self, temperature: FloatLike) -> FloatArray:
         """Absolute pressure [Pa] at which vapour begins to condense at a temperature [K]."""
-        return np.exp(self._dew_logarithm(temperature))
+        return _pressure(self._dew_logarithm, temperature)
 
     @property
     def temperature_range(self) -> tuple[float, float]:
@@ -115,14 +144,8 @@ class SaturationCurves:
         )
 
 
-def _logarithm(pressure: FloatArray) -> FloatArray:
-    p = np.asarray(pressure, dtype=np.float64)
-    if p.size and p.min() > 0.0:
-        return np.log(p)
-    return np.log(np.where(p > 0.0, p, np.nan))
-
-
 def _fingerprint() -> str:
+    """Changes with whatever the sampled curves depend on; asks no slow library for it."""
     text = repr(
         (
             _FORMAT,
@@ -132,7 +155,13 @@ def _fingerprint() -> str:
             sampling.CRITICAL_MARGIN,
             sampling.STEP,
             sampling.KNOTS,
-            [(r.designation, r.fluid, r.components) for r in REFRIGERANTS.values()],
+            sampling.WIDEST_BRIDGE,
+            sampling.WRONG_ROOT,
+            [
+                (r.designation, r.fluid, r.components, r.borrowed_pairs)
+                for r in REFRIGERANTS.values()
+            ],
+            sorted(MIXTURE_CRITICAL_POINTS.items()),
         )
     )
     return hashlib.sha256(text.encode()).hexdigest()[:16]
@@ -161,15 +190,20 @@ def _all_curves() -> dict[str, SaturationCurves]:
             )
             pieces[f"_{name}_logarithm"] = _Pieces.of(arrays[f"{prefix}.logarithm"], logarithm_grid)
             gaps += [(float(a), float(b)) for a, b in arrays[f"{prefix}.gaps"]]
-        critical = arrays[f"{designation}/critical"]
+        temperature, pressure, molar_mass = arrays[f"{designation}/constants"].tolist()
         curves[designation] = SaturationCurves(
-            designation, float(critical[0]), float(critical[1]), tuple(sorted(gaps)), **pieces
+            designation, temperature, pressure, molar_mass, tuple(sorted(gaps)), **pieces
         )
     return curves
 
 
 def saturation_curves(designation: str) -> SaturationCurves:
     """The curves of one refrigerant of the catalogue.
+
+    Parameters
+    ----------
+    designation : str
+        As the catalogue spells it, e.g. ``"R-410A"``.
 
     Raises
     ------

@@ -1,8 +1,9 @@
 """Bubble and dew curves sampled from CoolProp; the only module that imports it.
 
 CoolProp's mixture solver fails in bands inside the normal condensing range unless the phase
-envelope is built first, so it is built first.  Points that fail all the same, or break the strict
-rise of pressure with temperature, are left out, bridged by the spline and flagged.
+envelope is built first, so it is built first.  Points that fail all the same, or stand off the
+smooth curve through their neighbours (a wrong root), are left out, bridged by the spline and
+flagged.  A curve ends before a failing stretch too wide to bridge.
 
 References
 ----------
@@ -18,22 +19,39 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from service.physics.array_types import FloatArray
 from service.reference.refrigerants import MIXTURE_CRITICAL_POINTS, Refrigerant
 
-FloatArray = NDArray[np.float64]
-
+#: Range of the curves [K]: from well under any evaporating temperature to over 76 °C, or to this
+#: margin under the critical temperature, near which the solver's answers lose their smoothness.
 LOWEST_TEMPERATURE = 213.15
 HIGHEST_TEMPERATURE = 350.0
 CRITICAL_MARGIN = 2.0
+#: Distance of the samples [K]; with it the spline is within 0.2 mK of CoolProp everywhere.
 STEP = 1.0
+#: Knots of the uniform grid in ln p.
 KNOTS = 512
+#: Widest gap that the spline bridges [K]; the bands where mixtures are known to fail are narrower.
+WIDEST_BRIDGE = 8.0
+#: A wrong root shifts ln p off the line through its neighbours (over 1/T) by more than this; the
+#: curvature of a true curve, at this distance of the samples, by less than a tenth of it.
+WRONG_ROOT = 2e-4
 
 
 @dataclass(frozen=True, slots=True)
 class SampledCurve:
     """One curve: cubic pieces of temperature over ln p, and of ln p over temperature.
 
-    Each table is (4, knots - 1), highest power first, over a uniform grid given by start and step.
+    Attributes
+    ----------
+    temperature_pieces, logarithm_pieces : ndarray, shape (4, knots - 1)
+        Coefficients, highest power first, of the distance from the left knot.
+    temperature_grid : tuple of float
+        Start and step of the uniform grid in ln p (p in Pa).
+    logarithm_grid : tuple of float
+        Start and step of the uniform grid in temperature [K].
+    gaps : ndarray, shape (gaps, 2)
+        Temperature intervals [K] that the spline bridges.
     """
 
     temperature_pieces: FloatArray
@@ -49,14 +67,48 @@ def mixture_state(refrigerant: Refrigerant) -> Any:  # noqa: ANN401 - the librar
 
     if refrigerant.fluid is not None:
         return properties.AbstractState("HEOS", refrigerant.fluid)
+    for first, second, stand_in in refrigerant.borrowed_pairs:
+        _borrow_pair(properties, first, second, stand_in)
     names = [fluid for _, fluid, _ in refrigerant.components]
     state = properties.AbstractState("HEOS", "&".join(names))
     state.set_mass_fractions([fraction for *_, fraction in refrigerant.components])
     return state
 
 
+def _borrow_pair(properties: Any, first: str, second: str, stand_in: str) -> None:  # noqa: ANN401
+    """Give a pair that the library lacks the reducing parameters of a like pair.
+
+    Holds for the whole process, as the library keeps its pairs in one table.
+    """
+    one, other, like = (
+        str(properties.get_fluid_param_string(name, "CAS")) for name in (first, second, stand_in)
+    )
+    for parameter in ("betaT", "gammaT", "betaV", "gammaV"):
+        inverted = parameter.startswith("beta")  # beta of (a, b) is 1 over beta of (b, a)
+        try:
+            value = float(properties.get_mixture_binary_pair_data(one, like, parameter))
+        except ValueError:  # listed the other way round
+            value = float(properties.get_mixture_binary_pair_data(like, one, parameter))
+            value = 1.0 / value if inverted else value
+        if parameter == "betaT":
+            _make_pair(properties, one, other)
+        try:
+            properties.set_mixture_binary_pair_data(one, other, parameter, value)
+        except ValueError:
+            value = 1.0 / value if inverted else value
+            properties.set_mixture_binary_pair_data(other, one, parameter, value)
+
+
+def _make_pair(properties: Any, one: str, other: str) -> None:  # noqa: ANN401
+    try:
+        properties.apply_simple_mixing_rule(one, other, "linear")
+    except ValueError as error:
+        if "already" not in str(error):  # made earlier in this process
+            raise
+
+
 def critical_point(refrigerant: Refrigerant) -> tuple[float, float]:
-    """Critical temperature [K] and pressure [Pa]."""
+    """Critical temperature [K] and pressure [Pa], as the library has it or as kept for mixtures."""
     if refrigerant.fluid is None:
         return MIXTURE_CRITICAL_POINTS[refrigerant.designation]
     state = mixture_state(refrigerant)
@@ -91,32 +143,54 @@ def _usable(temperatures: FloatArray, pressures: FloatArray) -> NDArray[np.bool_
         middle = logarithm[:-2] + (logarithm[2:] - logarithm[:-2]) * (
             inverse[1:-1] - inverse[:-2]
         ) / (inverse[2:] - inverse[:-2])
-        off = np.abs(logarithm[1:-1] - middle) > 2e-4
+        off = np.abs(logarithm[1:-1] - middle) > WRONG_ROOT
         if not off.any():
             break
         good[index[1:-1][off]] = False
     return good
 
 
+def _stretch(good: NDArray[np.bool_]) -> slice:
+    """From the first good sample to the last before a gap too wide to bridge."""
+    index = np.flatnonzero(good)
+    wide = np.flatnonzero(np.diff(index) * STEP > WIDEST_BRIDGE)
+    last = index[wide[0]] if wide.size else index[-1]
+    return slice(int(index[0]), int(last) + 1)
+
+
 def sample_curve(state: Any, quality: int, top: float) -> SampledCurve:  # noqa: ANN401
-    """Sample one curve (quality 0: bubble, 1: dew) up to a temperature [K]."""
+    """Sample one curve and lay splines through it.
+
+    Parameters
+    ----------
+    state : CoolProp.AbstractState
+        The refrigerant.
+    quality : int
+        0 for the bubble curve, 1 for the dew curve.
+    top : float
+        Highest temperature [K].
+
+    Returns
+    -------
+    SampledCurve
+        Ends below ``top`` where the solver has no answers there.
+    """
     from scipy.interpolate import CubicSpline  # noqa: PLC0415 - first start only
 
     count = int((top - LOWEST_TEMPERATURE) / STEP) + 1
     grid: FloatArray = LOWEST_TEMPERATURE + STEP * np.arange(count, dtype=np.float64)
     pressures = saturation_pressures(state, quality, grid)
     good = _usable(grid, pressures)
-    last = int(np.flatnonzero(good)[-1])
-    good = good[: last + 1]
-    grid, pressures = grid[: last + 1], pressures[: last + 1]
-    logarithm = CubicSpline(grid[good], np.log(pressures[good]))
-    # Bridged points take the spline's value, so that the uniform grid has no holes.
-    filled = np.where(good, np.log(np.where(good, pressures, 1.0)), logarithm(grid))
+    stretch = _stretch(good)
+    grid, pressures, good = grid[stretch], pressures[stretch], good[stretch]
+    # Over 1/T the logarithm is almost a line, so that a bridge follows it closely.
+    bridge = CubicSpline(1.0 / grid[good][::-1], np.log(pressures[good])[::-1])
+    filled = np.where(good, np.log(np.where(good, pressures, 1.0)), bridge(1.0 / grid))
+    pressure = CubicSpline(grid, filled)
     dense = np.linspace(grid[0], grid[-1], 8 * len(grid))
-    inverse = CubicSpline(CubicSpline(grid, filled)(dense), dense)
+    inverse = CubicSpline(pressure(dense), dense)
     knots = np.linspace(filled[0], filled[-1], KNOTS)
     temperature = CubicSpline(knots, inverse(knots))
-    pressure = CubicSpline(grid, filled)
     return SampledCurve(
         np.asarray(temperature.c),
         (float(knots[0]), float(knots[1] - knots[0])),
@@ -127,25 +201,28 @@ def sample_curve(state: Any, quality: int, top: float) -> SampledCurve:  # noqa:
 
 
 def _gaps(grid: FloatArray, good: NDArray[np.bool_]) -> FloatArray:
-    rows, start = [], None
-    for temperature, fine in zip(grid.tolist(), good.tolist(), strict=True):
-        if not fine and start is None:
-            start = temperature - STEP
-        elif fine and start is not None:
-            rows.append((start, temperature))
-            start = None
-    return np.asarray(rows, dtype=np.float64).reshape(-1, 2)
+    """Intervals [K] between good samples that are not neighbours."""
+    reached = grid[good]
+    wide = np.flatnonzero(np.diff(reached) > 1.5 * STEP)
+    return np.stack([reached[wide], reached[wide + 1]], axis=-1)
 
 
 def sample(refrigerant: Refrigerant) -> dict[str, FloatArray]:
-    """Everything that is kept of one refrigerant, as flat arrays."""
+    """Everything that is kept of one refrigerant, as flat arrays.
+
+    Returns
+    -------
+    dict of arrays
+        ``constants``: critical temperature [K], critical pressure [Pa], molar mass [kg/mol]; and
+        for ``bubble`` and ``dew`` the fields of `SampledCurve`.
+    """
     critical_temperature, critical_pressure = critical_point(refrigerant)
     top = min(HIGHEST_TEMPERATURE, critical_temperature - CRITICAL_MARGIN)
     state = mixture_state(refrigerant)
     if refrigerant.fluid is None:
         state.build_phase_envelope("none")
     arrays: dict[str, FloatArray] = {
-        "critical": np.array([critical_temperature, critical_pressure])
+        "constants": np.array([critical_temperature, critical_pressure, state.molar_mass()])
     }
     for quality, name in ((0, "bubble"), (1, "dew")):
         curve = sample_curve(state, quality, top)

@@ -11,7 +11,6 @@ import logging
 import os
 import sys
 import tempfile
-import zipfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
@@ -27,7 +26,7 @@ ENVIRONMENT_VARIABLE = "SERVICE_PREPARED_DIRECTORY"
 
 
 def prepared_directory() -> Path:
-    """Where prepared tables are kept."""
+    """Where prepared tables are kept: named by the environment, else beside the interpreter."""
     given = os.environ.get(ENVIRONMENT_VARIABLE)
     return Path(given) if given else Path(sys.prefix) / "var" / "split-system-readings"
 
@@ -42,36 +41,52 @@ def prepared_arrays(
     name : str
         Name of the table, a plain word.
     fingerprint : str
-        Changes whenever the content would.
+        Changes whenever the content would; becomes part of the file's name.
     build : callable
-        Computes the arrays.
+        Computes the arrays, keyed by name.  It is not called where a readable table exists.
 
     Returns
     -------
     dict of arrays
         What ``build`` returned, now or earlier.  Where the directory cannot be written the table
-        is simply built again at the next start.
+        is simply built again at the next start; a file that cannot be read is built anew.
+
+    Raises
+    ------
+    Exception
+        Only what ``build`` raises.
     """
     path = prepared_directory() / f"{name}-{fingerprint}.npz"
-    try:
-        with np.load(path, allow_pickle=False) as stored:
-            return {key: stored[key] for key in stored.files}
-    except FileNotFoundError:
-        pass
-    except (OSError, ValueError, EOFError, zipfile.BadZipFile, KeyError) as error:
-        logger.warning("rebuilding %s, which could not be read: %s", path.name, error)
-    arrays = {key: np.asarray(value) for key, value in build().items()}
-    _keep(path, arrays)
+    arrays = _kept(path)
+    if arrays is None:
+        arrays = {key: np.asarray(value) for key, value in build().items()}
+        _keep(path, arrays)
     return arrays
 
 
+def _kept(path: Path) -> Arrays | None:
+    if not path.is_file():
+        return None
+    try:
+        # Nothing is unpickled: a table that someone else wrote cannot run code here.
+        with np.load(path, allow_pickle=False) as stored:
+            return {key: stored[key] for key in stored.files}
+    except Exception as error:  # a damaged archive raises from half a dozen libraries' classes
+        logger.warning("rebuilding %s, which could not be read: %s", path.name, error)
+        return None
+
+
 def _keep(path: Path, arrays: Arrays) -> None:
+    """Write under another name and rename, so that no reader ever sees half a file."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(dir=path.parent, suffix=".part")
         try:
             with os.fdopen(handle, "wb") as file:
                 np.savez(file, allow_pickle=False, **arrays)
+            # A temporary file is private to its owner; an image is built by one user and run by
+            # another, who has to be able to read the table.
+            Path(temporary).chmod(0o644)
             Path(temporary).replace(path)
         except BaseException:
             Path(temporary).unlink(missing_ok=True)

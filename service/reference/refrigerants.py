@@ -1,6 +1,6 @@
 """Refrigerants: the one place to touch for a new one.
 
-Compositions by mass and safety groups after ANSI/ASHRAE Standard 34 (values from memory).
+Compositions by mass and safety groups are those of ANSI/ASHRAE Standard 34.
 """
 
 from __future__ import annotations
@@ -18,6 +18,15 @@ SafetyGroup = Literal["A1", "A2L", "A3"]
 #: ASHRAE designation, CoolProp fluid name, mass fraction.
 Component = tuple[str, str, float]
 
+#: CoolProp fluid names: one, another that has no fitted pair with it, and the fluid whose pair
+#: with the first is used instead.
+BorrowedPair = tuple[str, str, str]
+
+_HANDBOOK_PURE = (
+    "ANSI/ASHRAE Standard 34, as printed in ASHRAE Handbook Fundamentals (SI) 2021, chapter 29, "
+    "table 1"
+)
+_HANDBOOK_BLEND = _HANDBOOK_PURE.replace("table 1", "table 2")
 _ASHRAE_34 = "ANSI/ASHRAE Standard 34 (value from memory)"
 _PURE = "reference equation of state of the pure fluid"
 _PSEUDO = "pseudo-pure equation of state (Lemmon 2003) with its bubble and dew curves"
@@ -28,8 +37,25 @@ _MIXTURE = "Helmholtz-energy mixture model with fitted binary pairs"
 class Refrigerant:
     """One refrigerant.
 
-    ``fluid`` is the CoolProp fluid to use as a whole (pure or pseudo-pure); None means the
-    mixture of the components.
+    Attributes
+    ----------
+    designation : str
+        ASHRAE designation.
+    components : tuple of (str, str, float)
+        ASHRAE designation, CoolProp fluid and mass fraction [1] of each component.
+    safety_group : str
+        ASHRAE 34 safety group.
+    fluid : str or None
+        The CoolProp fluid to use as a whole (pure or pseudo-pure); None means the mixture of the
+        components.
+    model : str
+        Equation of state or mixture model behind the saturation curves.
+    notes : str
+        What a reader of the numbers has to know.
+    composition_source, safety_group_source : str
+        Where these are printed.
+    borrowed_pairs : tuple of (str, str, str)
+        Binary pairs that the mixture model lacks, each with the fluid that stands in.
     """
 
     designation: str
@@ -38,32 +64,40 @@ class Refrigerant:
     fluid: str | None = None
     model: str = _MIXTURE
     notes: str = ""
-    composition_source: str = _ASHRAE_34
-    safety_group_source: str = _ASHRAE_34
+    composition_source: str = _HANDBOOK_BLEND
+    safety_group_source: str = _HANDBOOK_BLEND
+    borrowed_pairs: tuple[BorrowedPair, ...] = ()
 
 
 def _pure(designation: str, fluid: str, group: SafetyGroup) -> Refrigerant:
-    return Refrigerant(designation, ((designation, fluid, 1.0),), group, fluid, _PURE)
+    return Refrigerant(
+        designation, ((designation, fluid, 1.0),), group, fluid, _PURE,
+        composition_source="a pure substance", safety_group_source=_HANDBOOK_PURE,
+    )  # fmt: skip
 
 
 _F = {
     "R-32": "R32", "R-125": "R125", "R-134a": "R134a", "R-143a": "R143a", "R-1234yf": "R1234yf",
-    "R-1234ze(E)": "R1234ze(E)", "R-600a": "IsoButane",
+    "R-1234ze(E)": "R1234ze(E)", "R-600": "n-Butane", "R-600a": "IsoButane", "R-601a": "Isopentane",
 }  # fmt: skip
 
 
 def _blend(
     designation: str, group: SafetyGroup, parts: dict[str, float], fluid: str | None = None,
-    model: str | None = None, notes: str = "",
+    model: str | None = None, notes: str = "", source: str = _HANDBOOK_BLEND,
+    borrowed_pairs: tuple[BorrowedPair, ...] = (),
 ) -> Refrigerant:  # fmt: skip
     components = tuple((name, _F[name], percent / 100) for name, percent in parts.items())
     chosen = model or (_PSEUDO if fluid else _MIXTURE)
-    return Refrigerant(designation, components, group, fluid, chosen, notes)
+    return Refrigerant(
+        designation, components, group, fluid, chosen, notes, source, source, borrowed_pairs
+    )
 
 
-#: Critical temperature [K] and pressure [Pa] of the blends that CoolProp takes as mixtures: the
-#: stable root of its critical-point search, which takes up to ten seconds a blend and is therefore
-#: kept here; a test runs the search again.
+#: Critical temperature [K] and pressure [Pa] of the blends that CoolProp takes as mixtures.  Its
+#: search (``all_critical_points``) can take twenty seconds a blend and returns unphysical roots
+#: (negative pressure, or not stable) beside the physical one; kept here is the stable one of
+#: positive pressure, of which each blend has one.  A test runs the search again for some.
 MIXTURE_CRITICAL_POINTS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
         "R-454B": (351.43, 5304109.0),
@@ -73,6 +107,7 @@ MIXTURE_CRITICAL_POINTS: Mapping[str, tuple[float, float]] = MappingProxyType(
         "R-421A": (355.92, 3918474.0),
         "R-422D": (351.26, 3798750.0),
         "R-427A": (358.64, 4412068.0),
+        "R-438A": (356.71, 4169462.0),
         "R-452B": (350.32, 5246318.0),
         "R-454C": (360.79, 4370460.0),
         "R-407A": (355.40, 4513894.0),
@@ -104,10 +139,22 @@ _ROWS = (
     _blend("R-421A", "A1", {"R-125": 58, "R-134a": 42}, notes=_GLIDE),
     _blend("R-422D", "A1", {"R-125": 65.1, "R-134a": 31.5, "R-600a": 3.4}, notes=_GLIDE),
     _blend(
-        "R-427A", "A1", {"R-32": 15, "R-125": 25, "R-143a": 10, "R-134a": 50}, notes=_GLIDE
+        "R-427A", "A1", {"R-32": 15, "R-125": 25, "R-143a": 10, "R-134a": 50},
+        notes=_GLIDE + " One binary pair of the mixture model (R-32/R-143a) is not fitted.",
     ),
-    _blend("R-452B", "A2L", {"R-32": 67, "R-125": 7, "R-1234yf": 26}, notes=_GLIDE),
-    _blend("R-454C", "A2L", {"R-32": 21.5, "R-1234yf": 78.5}, notes=_GLIDE),
+    _blend(
+        "R-438A", "A1", {"R-32": 8.5, "R-125": 45, "R-134a": 44.2, "R-600": 1.7, "R-601a": 0.6},
+        model=_MIXTURE + "; the pairs of R-601a with R-32, R-125 and R-134a are not fitted and are "
+        "taken to be those of R-600",
+        notes=_GLIDE + " At atmospheric pressure the dew point is 0.2 K and the bubble point 0.5 K "
+        "above the published ones. R-601a is 0.6 % of the mass, yet its pairs matter: the library's "
+        "simple mixing rules would put the dew point 2.7 to 3.2 K above the published one.",
+        borrowed_pairs=tuple((f, "Isopentane", "n-Butane") for f in ("R32", "R125", "R134a")),
+    ),
+    _blend(
+        "R-452B", "A2L", {"R-32": 67, "R-125": 7, "R-1234yf": 26}, notes=_GLIDE, source=_ASHRAE_34
+    ),
+    _blend("R-454C", "A2L", {"R-32": 21.5, "R-1234yf": 78.5}, notes=_GLIDE, source=_ASHRAE_34),
     _blend("R-407A", "A1", {"R-32": 20, "R-125": 40, "R-134a": 40}, notes=_GLIDE),
     _pure("R-1234yf", "R1234yf", "A2L"),
     _pure("R-600a", "IsoButane", "A3"),
@@ -116,9 +163,8 @@ _ROWS = (
 #: Asked for now and then, but not carried, with the reason.
 NOT_CARRIED: Mapping[str, str] = MappingProxyType(
     {
-        "R-438A": "The property library has no fitted data for R-601a with R-32, R-125 and R-134a; "
-        "its simple mixing rules put the dew point 3 K from the published one, so superheat would "
-        "be wrong by that much",
+        "R-744": "Its critical temperature, 31 °C, lies below the condensing temperatures of an "
+        "air conditioner, where a saturation curve and subcooling have no meaning",
     }
 )
 

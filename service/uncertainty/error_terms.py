@@ -1,7 +1,9 @@
 """The structure of instrument errors: which terms a reading has, and who shares them.
 
-Per sensor: an offset and a gain, drawn once and shared by all its readings (so they cancel in a
-difference as far as they truly do).  Per reading: placement, repeatability, resolution.
+Per sensor: a calibration error, an offset plus a gain, drawn once and shared by all its readings (so
+the offset cancels in a difference, the gain in a ratio, as far as they truly do).  Offset and gain
+are driven by one variable, because a stated accuracy of ±(percent + counts) bounds their sum.  Per
+reading: placement, repeatability, resolution.
 
 The structure follows JCGM 100:2008 (type B evaluation 4.3, correlation of inputs that share an
 instrument 5.2.4) and is sampled after JCGM 101:2008.
@@ -26,18 +28,17 @@ _SITE_DIMENSIONS = 2
 
 
 class ReadingTerm(IntEnum):
-    """Error terms that belong to one reading (offset and gain only where it has its own sensor)."""
+    """Error terms that belong to one reading (calibration only where it has its own sensor)."""
 
-    OFFSET = 0
-    GAIN = 1
-    PLACEMENT = 2
-    REPEATABILITY = 3
-    RESOLUTION = 4
+    CALIBRATION = 0
+    PLACEMENT = 1
+    REPEATABILITY = 2
+    RESOLUTION = 3
 
 
 _PER_READING = len(ReadingTerm)
 _FIRST_SENSOR = _SITE_DIMENSIONS
-_FIRST_READING = _FIRST_SENSOR + 2 * SENSOR_SLOTS
+_FIRST_READING = _FIRST_SENSOR + SENSOR_SLOTS
 DIMENSIONS = _FIRST_READING + _PER_READING * READING_SLOTS
 
 Distribution = Literal["rectangular", "normal"]
@@ -107,15 +108,13 @@ def reading_terms(
         raise ValueError(f"no error dimension for reading slot {reading_slot}")
     own = _FIRST_READING + _PER_READING * reading_slot
     if shared_sensor_slot is None:
-        offset, gain = own + ReadingTerm.OFFSET, own + ReadingTerm.GAIN
+        calibration = own + ReadingTerm.CALIBRATION
     else:
         if not 0 <= shared_sensor_slot < SENSOR_SLOTS:
             raise ValueError(f"no error dimension for sensor slot {shared_sensor_slot}")
-        offset = _FIRST_SENSOR + 2 * shared_sensor_slot
-        gain = offset + 1
+        calibration = _FIRST_SENSOR + shared_sensor_slot
     terms = (
-        ErrorTerm(offset, errors.distribution, errors.offset),
-        ErrorTerm(gain, errors.distribution, errors.gain),
+        ErrorTerm(calibration, errors.distribution, errors.offset + errors.gain),
         ErrorTerm(own + ReadingTerm.PLACEMENT, "rectangular", errors.placement),
         ErrorTerm(own + ReadingTerm.REPEATABILITY, "normal", errors.repeatability),
         ErrorTerm(own + ReadingTerm.RESOLUTION, "rectangular", errors.resolution / 2.0),

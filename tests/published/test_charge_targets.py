@@ -57,15 +57,72 @@ def test_every_cell_of_the_split_table() -> None:
             assert own == pytest.approx(cell, abs=0.07)
 
 
-# Cells often quoted (values from memory): outdoor / return wet bulb, °F.
+# Cells for tests (values from memory): outdoor dry bulb, return wet bulb, target; °F.
 @pytest.mark.parametrize(
     ("outdoor", "bulb", "target"),
-    [(95, 67, 12.0), (95, 65, 8.1), (95, 64, 5.6), (85, 67, 17.3), (75, 63, 16.7), (115, 76, 22.9)],
-)
-def test_quoted_cells(outdoor: float, bulb: float, target: float) -> None:
-    """Superheat."""
+    [
+        (95, 67, 12.0), (95, 65, 8.1), (95, 64, 5.6), (85, 67, 17.3), (75, 63, 16.7),
+        (90, 63, 6.8), (55, 50, 8.8), (115, 76, 22.9), (100, 65, 5.3),
+    ],
+)  # fmt: skip
+def test_quoted_cells_of_the_superheat_table(outdoor: float, bulb: float, target: float) -> None:
+    """Within 0.1 °F, and tabulated."""
     own = charge_targets.target_superheat(kelvin(outdoor), kelvin(bulb)) * 1.8
     assert own == pytest.approx(target, abs=0.1)
+    assert charge_targets.target_superheat_is_tabulated(kelvin(outdoor), kelvin(bulb))
+
+
+# Dashes for tests (values from memory), and conditions off the table's edges; °F.
+@pytest.mark.parametrize(
+    ("outdoor", "bulb"), [(95, 63), (101, 65), (54.9, 60), (115.1, 76), (80, 76.1), (60, 49.9)]
+)
+def test_dashes_of_the_superheat_table(outdoor: float, bulb: float) -> None:
+    """Not tabulated, yet a number: the closed form is not clamped."""
+    assert not charge_targets.target_superheat_is_tabulated(kelvin(outdoor), kelvin(bulb))
+    assert np.isfinite(charge_targets.target_superheat(kelvin(outdoor), kelvin(bulb)))
+
+
+# Cells for tests (values from memory): return dry bulb, return wet bulb, split; °F.
+@pytest.mark.parametrize(
+    ("dry", "bulb", "split"),
+    [
+        (80, 67, 18.3),
+        (75, 63, 18.6),
+        (75, 62, 19.3),
+        (70, 50, 20.9),
+        (84, 76, 10.8),
+        (78, 60, 22.1),
+    ],
+)
+def test_quoted_cells_of_the_split_table(dry: float, bulb: float, split: float) -> None:
+    """Within 0.07 °F, and tabulated."""
+    own = charge_targets.target_temperature_split(kelvin(dry), kelvin(bulb)) * 1.8
+    assert own == pytest.approx(split, abs=0.07)
+    assert charge_targets.target_split_is_tabulated(kelvin(dry), kelvin(bulb))
+
+
+# One dash (value from memory), and conditions off the table's edges; °F.
+@pytest.mark.parametrize(
+    ("dry", "bulb"), [(80, 55), (69.9, 60), (84.1, 65), (75, 49.9), (80, 76.1)]
+)
+def test_dashes_of_the_split_table(dry: float, bulb: float) -> None:
+    """Not tabulated, yet a number: the closed form is not clamped."""
+    assert not charge_targets.target_split_is_tabulated(kelvin(dry), kelvin(bulb))
+    assert np.isfinite(charge_targets.target_temperature_split(kelvin(dry), kelvin(bulb)))
+
+
+def test_seam_is_linear_interpolation_of_the_table() -> None:
+    """Halfway between the cells at 95 °F outdoors, 64 °F (5.6) and 65 °F (8.1): 6.85 ± 0.1 °F."""
+    own = charge_targets.target_superheat(kelvin(95), kelvin(64.5)) * 1.8
+    assert own == pytest.approx((5.6 + 8.1) / 2, abs=0.1)
+
+
+def test_draws_on_both_sides_of_the_seam_get_what_each_alone_would() -> None:
+    """The shorter way for draws on one side gives the same numbers."""
+    bulbs = np.array([kelvin(bulb) for bulb in (60.0, 64.3, 70.0)])
+    together = charge_targets.target_superheat(kelvin(85), bulbs)
+    alone = [float(charge_targets.target_superheat(kelvin(85), bulb)) for bulb in bulbs]
+    assert together == pytest.approx(alone, rel=1e-12)
 
 
 def test_no_jump_between_the_two_cubics() -> None:

@@ -48,6 +48,18 @@ def test_apparent_power() -> None:
     assert electrical.apparent_power(12.0, 240.0, 3.0) == pytest.approx(2880.0 * math.sqrt(3))
 
 
+def test_apparent_power_of_another_number_of_phases() -> None:
+    """Only one and three phases have a formula here."""
+    assert np.isnan(electrical.apparent_power(12.0, 240.0, 2.0))
+
+
+def test_draws_run_along_the_last_axis() -> None:
+    """Two draws of three lines, worked by hand: 5/460 and 0."""
+    own = electrical.imbalance(np.array([[462.0, 230.0], [463.0, 230.0], [455.0, 230.0]]))
+    assert own == pytest.approx([5 / 460, 0.0])
+    assert np.isnan(electrical.imbalance(np.zeros((3, 2)))).all()
+
+
 def test_no_voltage_gives_no_number() -> None:
     """A dead capacitor circuit has no capacitance to read."""
     assert np.isnan(electrical.capacitance(0.0, 0.0, 60.0))

@@ -142,8 +142,8 @@ def test_superheat_band_against_closed_form(assessed: Assess) -> None:
 
 def test_capacitor_band_against_a_general_uncertainty_library(assessed: Assess) -> None:
     """The uncertainties package, first order: relative errors of current and voltage add."""
-    amps = uncertainties.ufloat(5.0, math.sqrt((0.1**2 + 0.05**2 + 0.005**2) / 3 + 0.02**2))
-    volts = uncertainties.ufloat(348.2, math.sqrt((3.482**2 + 0.3**2 + 0.05**2) / 3 + 0.2**2))
+    amps = uncertainties.ufloat(5.0, math.sqrt((0.15**2 + 0.005**2) / 3 + 0.02**2))
+    volts = uncertainties.ufloat(348.2, math.sqrt((3.782**2 + 0.05**2) / 3 + 0.2**2))
     theirs = 1e6 * amps / (2 * math.pi * 60 * volts)
     answer = assessed(
         visit(

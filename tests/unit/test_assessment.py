@@ -1,0 +1,384 @@
+"""Judgement on whole visits: usability, findings, cautions, what is missing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from schemas.examples import examples
+from tests.conftest import Assess, visit
+
+VALVE = {"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}
+HEALTHY: dict[str, Any] = {
+    "suction_pressure": 124,
+    "liquid_pressure": 352,
+    "suction_line_temperature": 55.5,
+    "liquid_line_temperature": 97.0,
+    "outdoor_air_dry_bulb": 89.0,
+    "return_air_dry_bulb": 76.2,
+    "return_air_wet_bulb": 63.5,
+    "supply_air_dry_bulb": 57.0,
+}
+
+
+def healthy(**changes: Any) -> dict[str, Any]:  # noqa: ANN401
+    """A healthy expansion-valve visit (invented), with readings changed, None to leave one out."""
+    readings = {k: v for k, v in {**HEALTHY, **changes}.items() if v is not None}
+    return visit(unit={**VALVE, "nameplate": {"subcooling": 9}}, readings=readings)
+
+
+def codes(answer: dict[str, Any]) -> set[str]:
+    return {notice["code"] for notice in answer["usability"]["notices"]}
+
+
+def finding(answer: dict[str, Any], limit: str) -> dict[str, Any]:
+    for row in answer["findings"]:
+        if row["limit"] is not None and row["limit"]["id"] == limit:
+            return dict(row)
+    raise AssertionError(f"no finding on {limit}")
+
+
+# ---------------------------------------------------------------- published verdicts
+
+
+def test_a_boundary_case_of_the_published_procedure(assessed: Assess) -> None:
+    """R-22, outdoor 95, return wet bulb 67, suction 68.5 psig, line 58.0 °F, fixed orifice.
+
+    Dew 39.96 °F (direct CoolProp call), target 12.0 °F (RA3 table, value from memory): 6.04 °F over
+    target, outside the installer's ±5 °F (RA3-2008, p. RA3-14). Ordinary gauges (±3.5 psi) and a
+    ±1.3 °F thermometer cannot decide by so little, and the finding must not claim they do.
+    """
+    answer = assessed(
+        visit(
+            unit={"refrigerant": "R-22", "metering_device": "fixed_orifice"},
+            kit={
+                "gauges": {"type": "analog_gauge"},
+                "probe": {"type": "digital_thermometer"},
+                "air": {"type": "psychrometer"},
+            },
+            readings={
+                "suction_pressure": 68.5,
+                "suction_line_temperature": 58.0,
+                "outdoor_air_dry_bulb": {"value": 95, "instrument": "air"},
+                "return_air_dry_bulb": {"value": 80, "instrument": "air"},
+                "return_air_wet_bulb": 67,
+            },
+        )
+    )
+    derived = answer["derived"]
+    assert derived["suction_saturation_temperature"]["value"] == pytest.approx(39.96, abs=0.01)
+    assert derived["superheat"]["value"] == pytest.approx(18.04, abs=0.01)
+    assert derived["target_superheat"]["value"] == pytest.approx(12.0, abs=0.1)
+    row = finding(answer, "superheat_target_fixed")
+    assert row["grade"] == "inconclusive"
+    assert 0.05 < row["probability_conforming"] < 0.5
+    assert (
+        "cannot" in row["sentence"]
+        or "smaller than these instruments can decide" in row["sentence"]
+    )
+
+
+def test_a_capacitor_that_passes_by_less_than_the_meter_can_decide(assessed: Assess) -> None:
+    """5.00 A, 348.2 V, 60 Hz: 38.1 µF; 40 µF ±6 % spans 37.6 to 42.4 (common practice, no source)."""
+    answer = assessed(
+        visit(
+            unit={
+                "nameplate": {
+                    "frequency": 60,
+                    "capacitors": {"compressor": {"microfarads": 40, "tolerance_percent": 6}},
+                }
+            },
+            kit={
+                "meter": {
+                    "type": "clamp_meter",
+                    "accuracy": {"percent_of_reading": 2, "resolution": 0.01},
+                }
+            },
+            readings={
+                "compressor_start_winding_current": 5.00,
+                "capacitor_voltage": {"compressor": 348.2},
+            },
+        )
+    )
+    row = finding(answer, "compressor_run_capacitor_marking")
+    assert row["limit"]["lower"] == pytest.approx(37.6)
+    assert row["limit"]["upper"] == pytest.approx(42.4)
+    assert answer["derived"]["compressor_run_capacitance"]["value"] == pytest.approx(38.1, abs=0.05)
+    assert row["grade"] == "inconclusive"
+    assert 0.5 < row["probability_conforming"] < 0.95
+    assert (
+        "inside 37.60 to 42.40 µF by a margin smaller than these instruments can decide"
+        in (row["sentence"])
+    )
+
+
+# ---------------------------------------------------------------- structure of errors
+
+
+def test_one_probe_moved_knows_a_difference_better_than_two_probes(assessed: Assess) -> None:
+    """Shared calibration cancels in a split; two probes do not share it."""
+
+    def spread(**kit: Any) -> float:  # noqa: ANN401
+        instruments = {"return_air_dry_bulb": "one", "supply_air_dry_bulb": kit.pop("second")}
+        readings = {k: {"value": v, "instrument": instruments[k]} for k, v in
+                    (("return_air_dry_bulb", 76), ("supply_air_dry_bulb", 57))}  # fmt: skip
+        answer = assessed(visit(kit=kit["kit"], readings=readings))
+        return float(answer["derived"]["temperature_split"]["standard_uncertainty"])
+
+    one = {"one": {"type": "psychrometer"}}
+    two = {**one, "two": {"type": "psychrometer"}}
+    apart = {"one": {"type": "psychrometer", "shares_calibration": False}}
+    assert spread(kit=one, second="one") < 0.8 * spread(kit=two, second="two")
+    assert spread(kit=apart, second="one") == pytest.approx(spread(kit=two, second="two"), rel=0.01)
+
+
+def test_current_and_voltage_of_one_meter_do_not_cancel(assessed: Assess) -> None:
+    """They are separate circuits: a ratio of the two is no better known for being one meter."""
+    kit = {"meter": {"type": "clamp_meter"}}
+    body = visit(
+        unit={"nameplate": {"frequency": 60}},
+        kit=kit,
+        readings={
+            "compressor_start_winding_current": 20.0,
+            "capacitor_voltage": {"compressor": 370.0},
+        },
+    )
+    row = assessed(body)["derived"]["compressor_run_capacitance"]
+    relative = row["standard_uncertainty"] / row["value"]
+    # ±(2 % + 5 counts of 0.01 A) and ±(1 % + 3 counts of 0.1 V): rectangular, in quadrature.
+    assert relative == pytest.approx(((0.0225**2 + 0.0108**2) / 3) ** 0.5, rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("coverage", "divisor"),
+    [("limits", 3**0.5), ("two_standard_deviations", 2.0), ("one_standard_deviation", 1.0)],
+)
+def test_coverage_statements(assessed: Assess, coverage: str, divisor: float) -> None:
+    """±2 A as limits, as two standard deviations, as one (JCGM 100, 4.3)."""
+    kit = {
+        "meter": {
+            "type": "clamp_meter",
+            "accuracy": {"fixed": 2, "coverage": coverage, "resolution": 1e-6},
+            "repeatability": 0,
+        }
+    }
+    answer = assessed(visit(kit=kit, readings={"compressor_common_current": 50}))
+    row = answer["derived"]["compressor_current"]
+    assert row["standard_uncertainty"] == pytest.approx(2 / divisor, rel=1e-3)
+    factor = 1.6454 if coverage == "limits" else 1.96
+    assert row["band"]["high"] - 50 == pytest.approx(factor * 2 / divisor, rel=0.01)
+
+
+def test_shares_name_the_instrument_that_brings_the_doubt(assessed: Assess) -> None:
+    """With a perfect gauge, all of superheat's variance comes from the clamp."""
+    kit = {
+        "gauges": {"type": "pressure_transducer", "accuracy": {"fixed": 1e-6}, "repeatability": 0},
+        "clamps": {"type": "thermistor_pipe_clamp"},
+    }
+    body = healthy()
+    body["kit"] = kit
+    shares = assessed(body)["derived"]["superheat"]["variance_shares"]
+    assert next(iter(shares)) == "clamps"
+    assert shares["clamps"] > 0.98
+
+
+# ---------------------------------------------------------------- usability
+
+
+def test_a_healthy_visit_is_usable_and_conforms(assessed: Assess) -> None:
+    """No reservation but the altitude's note; charge findings conform."""
+    answer = assessed(healthy())
+    assert answer["usability"]["grade"] == "usable"
+    for limit in ("superheat_valve", "subcooling_nameplate", "temperature_split_target"):
+        assert finding(answer, limit)["grade"] == "conforming"
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"outdoor_air_dry_bulb": 50, "liquid_pressure": 230}, "outdoor_air_too_cold"),
+        ({"return_air_dry_bulb": 66, "return_air_wet_bulb": 58}, "return_air_too_cold"),
+        ({"suction_line_temperature": 36}, "suction_line_under_saturation"),
+        ({"liquid_line_temperature": 118}, "liquid_line_over_saturation"),
+        ({"liquid_line_temperature": 80}, "liquid_line_under_outdoor_air"),
+        ({"supply_air_dry_bulb": 90}, "supply_over_return"),
+        ({"discharge_line_temperature": 90}, "discharge_under_condensing"),
+        ({"suction_line_temperature": 97, "liquid_line_temperature": 55.5},
+         "line_clamps_swapped_suspected"),
+        ({"suction_pressure": 200, "liquid_pressure": 185}, "no_pressure_lift"),
+        ({"suction_saturation_temperature": 35}, "pressure_and_saturation_disagree"),
+        ({"return_air_relative_humidity": 50}, "humidity_given_twice"),
+        ({"return_air_wet_bulb": 76.9}, "wet_bulb_over_dry_bulb"),
+        ({}, "sea_level_assumed"),
+    ],
+)  # fmt: skip
+def test_improbable_readings_are_flagged(
+    assessed: Assess, changes: dict[str, Any], code: str
+) -> None:
+    """And only there: the healthy visit raises none but the note on altitude."""
+    assert code in codes(assessed(healthy(**changes)))
+    assert codes(assessed(healthy())) == {"sea_level_assumed"}
+
+
+def test_wrong_refrigerant_is_suspected_and_named(assessed: Assess) -> None:
+    """R-410A pressures under an R-22 nameplate."""
+    body = healthy()
+    body["unit"]["refrigerant"] = "R-22"
+    answer = assessed(body)
+    row = next(
+        n for n in answer["usability"]["notices"] if n["code"] == "wrong_refrigerant_suspected"
+    )
+    assert "R-410A" in row["sentence"]
+    assert answer["usability"]["grade"] == "not_usable"
+    assert not [
+        f
+        for f in answer["findings"]
+        if f["quantity"] == "superheat" and f["grade"] != "not_assessed"
+    ]
+
+
+def test_too_short_a_run_stops_charge_and_airflow_but_not_electrical(assessed: Assess) -> None:
+    """Limits apply where they mean something (RA3-2008: 15 minutes)."""
+    body = healthy(line_voltage=230)
+    body["unit"]["nameplate"]["voltage"] = 230
+    body["run"]["minutes_running"] = 6
+    answer = assessed(body)
+    assert finding(answer, "subcooling_nameplate")["grade"] == "not_assessed"
+    assert finding(answer, "temperature_split_target")["grade"] == "not_assessed"
+    assert finding(answer, "supply_voltage_motor")["grade"] == "conforming"
+    assert "6 minutes" in finding(answer, "subcooling_nameplate")["sentence"]
+    del body["run"]["minutes_running"]
+    assert "steady_state_not_shown" in codes(assessed(body))
+
+
+def test_a_gauge_that_was_not_zeroed(assessed: Assess) -> None:
+    """4 psi shown open to the air is beyond any accuracy of the transducer."""
+    body = healthy()
+    for shown, flagged in ((4.0, True), (0.5, False)):
+        body["kit"] = {"gauges": {"type": "pressure_transducer", "open_to_air_reading": shown}}
+        assert ("gauge_not_zeroed" in codes(assessed(body))) is flagged
+
+
+def test_a_dial_scale_at_altitude(assessed: Assess) -> None:
+    """A temperature read off a dial at 5,000 ft is flagged; at sea level it is not."""
+    readings = {"suction_saturation_temperature": 40, "suction_line_temperature": 52}
+    for feet, flagged in ((5000, True), (200, False)):
+        answer = assessed(visit(unit=VALVE, site={"altitude": feet}, readings=readings))
+        assert ("dial_scale_at_altitude" in codes(answer)) is flagged
+        assert answer["derived"]["superheat"]["value"] == pytest.approx(12.0)
+
+
+def test_no_target_outside_the_table(assessed: Assess) -> None:
+    """RA3 table, 95 °F outdoors and 63 °F wet bulb: a dash (value from memory)."""
+    body = healthy(outdoor_air_dry_bulb=95, return_air_wet_bulb=63)
+    body["unit"]["metering_device"] = "fixed_orifice"
+    answer = assessed(body)
+    assert "no_superheat_target" in codes(answer)
+    assert "target_superheat" not in answer["derived"]
+    assert any(
+        row["quantity"] == "target_superheat" and not row["unlock"] for row in answer["missing"]
+    )
+
+
+def test_targets_are_for_cooling(assessed: Assess) -> None:
+    """In heating nothing is graded against cooling targets."""
+    body = healthy()
+    body["unit"]["mode"] = "heating"
+    answer = assessed(body)
+    graded = {f["quantity"] for f in answer["findings"]}
+    assert not graded & {"superheat", "subcooling_deviation", "temperature_split_deviation"}
+    assert "superheat" in answer["derived"]
+
+
+# ---------------------------------------------------------------- missing
+
+
+def test_start_winding_current_is_never_the_compressor_s_draw(assessed: Assess) -> None:
+    """The answer says so, and says what to measure."""
+    answer = assessed(
+        visit(
+            unit={"nameplate": {"compressor_rated_load_amps": 16, "voltage": 230, "frequency": 60}},
+            readings={"compressor_start_winding_current": 5.0, "line_voltage": 236},
+        )
+    )
+    assert "start_winding_current_is_not_the_draw" in codes(answer)
+    assert not {
+        "compressor_current",
+        "compressor_apparent_power",
+        "compressor_current_share",
+    } & set(answer["derived"])
+    row = next(m for m in answer["missing"] if m["quantity"] == "compressor_apparent_power")
+    assert "capacitor's current" in row["reason"]
+    assert row["unlock"][0]["add"] == ["run.readings.compressor_common_current"]
+
+
+def test_what_unlocks_a_missing_value_unlocks_it(assessed: Assess) -> None:
+    """Follow each first advice, and the value is there; cheapest first means nameplate first."""
+    body = visit(unit=VALVE, readings={"suction_pressure": 124})
+    before = assessed(body)
+    advice = {row["quantity"]: row["unlock"] for row in before["missing"]}
+    assert advice["superheat"][0]["add"] == ["run.readings.suction_line_temperature"]
+    body["run"]["readings"]["suction_line_temperature"] = 55.5
+    after = assessed(body)
+    assert "superheat" in after["derived"]
+    assert "superheat" not in {row["quantity"] for row in after["missing"]}
+
+
+def test_an_empty_visit_is_an_answer(assessed: Assess) -> None:
+    """Nothing derived, everything missing, the general caution."""
+    answer = assessed(visit())
+    assert answer["derived"] == {}
+    assert len(answer["missing"]) > 15
+    assert [c["id"] for c in answer["cautions"]] == ["general"]
+
+
+# ---------------------------------------------------------------- cautions
+
+
+@pytest.mark.parametrize(
+    ("change", "raised"),
+    [
+        ({"readings": {"line_voltage": 230}}, {"live_voltage"}),
+        ({"readings": {"capacitor_voltage": {"compressor": 350}}}, {"live_voltage", "stored_charge"}),
+        ({"unit": {"refrigerant": "R-32"}}, {"flammable_a2l"}),
+        ({"unit": {"refrigerant": "R-290"}}, {"flammable_a3"}),
+        ({"site": {"outdoor_unit_on_roof": True}}, {"work_at_height"}),
+        ({"readings": {"outdoor_air_dry_bulb": 96}}, {"heat_stress"}),
+        ({"readings": {"discharge_line_temperature": 190}}, {"hot_surface"}),
+        ({"readings": {"liquid_pressure": 560}},
+         {"high_pressure", "refrigerant_under_pressure", "refrigerant_release"}),
+        ({"run": {"work": ["coil_cleaning"]}}, {"coil_cleaner"}),
+        ({"run": {"work": ["charge_adjustment"]}}, {"refrigerant_under_pressure", "refrigerant_release"}),
+        ({"run": {"work": ["capacitor_replacement"]}}, {"live_voltage", "stored_charge"}),
+    ],
+)  # fmt: skip
+def test_cautions_follow_the_content(
+    assessed: Assess, change: dict[str, Any], raised: set[str]
+) -> None:
+    """Those and no others, the general one always last."""
+    answer = assessed(visit(**change))
+    ids = [c["id"] for c in answer["cautions"]]
+    assert set(ids) == raised | {"general"}
+    assert ids[-1] == "general"
+    assert all(c["deferral"] and c["source"] for c in answer["cautions"])
+
+
+# ---------------------------------------------------------------- units of the answer
+
+
+@pytest.mark.parametrize("name", examples())
+def test_answers_come_in_the_caller_s_units(assessed: Assess, name: str) -> None:
+    """No degF in a metric answer and no degC in an imperial one."""
+    answer = assessed(examples()[name])
+    units = {row["unit"] for row in answer["derived"].values()}
+    units |= {f["limit"]["unit"] for f in answer["findings"] if f["limit"]}
+    foreign = {"imperial": {"degC", "delta_degC", "kPa"}, "metric": {"degF", "delta_degF", "psia"}}
+    assert not units & foreign[answer["units"]]
+
+
+def test_a_difference_is_not_a_temperature(assessed: Assess) -> None:
+    """Nameplate subcooling of 10 °F is 5.6 K, not -12 °C."""
+    body = healthy()
+    body["unit"]["nameplate"]["subcooling"] = {"value": 5.0, "unit": "K"}
+    assert assessed(body)["derived"]["target_subcooling"]["value"] == pytest.approx(9.0)

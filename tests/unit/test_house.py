@@ -1,0 +1,158 @@
+"""House rules that a linter cannot know."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import inspect
+import pkgutil
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import schemas
+import service
+from schemas.readings import READINGS
+from service.assess import usability
+from service.assess.cautions import CONDITIONS
+from service.assess.derivations import DERIVATIONS, QUANTITIES
+from service.assess.resolver import ORDER
+from service.edge.settings import Settings
+from service.reference.cautions import CAUTIONS
+from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
+from service.reference.limits import LIMITS
+from service.reference.sources import SOURCES
+from service.reference.units import KINDS
+from service.uncertainty.error_terms import (
+    ASSUMED_SLOTS,
+    READING_SLOTS,
+    SENSORS_PER_INSTRUMENT,
+)
+
+ROOT = Path(__file__).parents[2]
+SCIENCE = ("service.physics", "service.uncertainty")
+
+
+def modules(package: str) -> Iterator[str]:
+    for found in pkgutil.walk_packages(importlib.import_module(package).__path__, f"{package}."):
+        yield found.name
+
+
+def test_every_folder_is_a_package() -> None:
+    """A missing marker would silently shrink what the import rules check."""
+    for package in (service, schemas):
+        top = Path(next(iter(package.__path__)))
+        for folder in {path.parent for path in top.rglob("*.py")}:
+            assert (folder / "__init__.py").exists(), folder
+
+
+@pytest.mark.parametrize("name", [n for package in SCIENCE for n in modules(package)])
+def test_public_functions_state_units_and_sources(name: str) -> None:
+    """Each public function of the science rooms has a docstring; its module says where from."""
+    module = importlib.import_module(name)
+    assert module.__doc__
+    for label, function in inspect.getmembers(module, inspect.isfunction):
+        if function.__module__ == name and not label.startswith("_"):
+            assert function.__doc__, f"{name}.{label}"
+
+
+def test_every_source_exists_and_none_is_idle() -> None:
+    """Each row names a source of the table; each source is named by a row."""
+    used = {row.source for row in LIMITS.values()}
+    used |= {row.source for row in CAUTIONS.values()}
+    used |= {row.source for row in DERIVATIONS}
+    for type_ in INSTRUMENT_TYPES.values():
+        used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
+    used |= {
+        node.value
+        for node in ast.walk(ast.parse(inspect.getsource(usability)))
+        if isinstance(node, ast.Constant) and node.value in SOURCES
+    }
+    assert used <= set(SOURCES)
+    idle = set(SOURCES) - used
+    assert idle <= {"weather_pressure", "jcgm_106", "ashrae_34", "osha_1910_147"}
+
+
+def test_limits_are_limits_on_what_is_derived() -> None:
+    """With a bound, an advice for each side, and devices and conditions that exist."""
+    for row in LIMITS.values():
+        assert row.quantity in QUANTITIES
+        assert row.lower is not None or row.upper is not None
+        assert row.lower is None or row.below
+        assert row.upper is None or row.above
+
+
+def test_cautions_are_raised_by_conditions_that_exist() -> None:
+    """And every condition raises one."""
+    assert {row.raised_by for row in CAUTIONS.values()} == set(CONDITIONS)
+    words = [row.signal_word for row in CAUTIONS.values()]
+    assert words == sorted(words, key=["danger", "warning", "caution", "notice"].index)
+
+
+def test_derivations_need_what_exists() -> None:
+    """A need is a reading, a quantity, or a leaf that the intake prepares."""
+    prepared = re.compile(
+        r"unit\.(refrigerant|nameplate\..*)|site\.pressure|supply\.system_voltage"
+    )
+    for row in DERIVATIONS:
+        assert row.quantity in QUANTITIES
+        for need in row.needs:
+            assert (
+                need in QUANTITIES
+                or need.removeprefix("run.readings.") in READINGS
+                or prepared.fullmatch(need)
+            ), need
+    assert set(ORDER) == set(QUANTITIES)
+    assert all(quantity.kind in KINDS for quantity in QUANTITIES.values())
+
+
+def test_error_dimensions_suffice() -> None:
+    """A slot for each reading, each assumed instrument, each sensor of an instrument."""
+    assert len(READINGS) + 1 <= READING_SLOTS
+    assert len(INSTRUMENT_TYPES) <= ASSUMED_SLOTS
+    assert all(len(t.accuracies) <= SENSORS_PER_INSTRUMENT for t in INSTRUMENT_TYPES.values())
+    for measured, type_ in ASSUMED_TYPE.items():
+        assert measured in INSTRUMENT_TYPES[type_].accuracies
+    assert {spec.measured_as for spec in READINGS.values()} <= set(ASSUMED_TYPE)
+
+
+def test_top_level_holds_only_what_it_may() -> None:
+    """README, DEVELOPERS, pyproject, four folders, dotfiles."""
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, check=True, capture_output=True, text=True
+    ).stdout.split()
+    top = {name.split("/")[0] for name in listed if not name.startswith(".")}
+    assert top <= {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "service",
+        "schemas",
+        "tests",
+        "deploy",
+    }
+    assert not [name for name in listed if Path(name).name in ("utils.py", "helpers.py")]
+
+
+def test_settings_are_documented() -> None:
+    """Each environment variable stands in the guide's table."""
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    for name in Settings.model_fields:
+        assert f"SERVICE_{name.upper()}" in text
+
+
+def test_a_prepared_start_imports_no_slow_library() -> None:
+    """CoolProp, SciPy and Pint are for the first start only."""
+    code = (
+        "import sys; from service.app import create_app; create_app();"
+        "print([m for m in ('CoolProp', 'scipy', 'pint') if m in sys.modules])"
+    )
+    for _ in range(2):
+        done = subprocess.run(
+            [sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True
+        )
+    assert done.stdout.strip() == "[]"
