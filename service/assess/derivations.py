@@ -41,6 +41,15 @@ CAPACITOR_CURRENT = {
 
 
 @dataclass(frozen=True, slots=True)
+class UnitKind:
+    """What decides which quantities and limits concern a unit."""
+
+    mode: str
+    device: str | None
+    phases: int
+
+
+@dataclass(frozen=True, slots=True)
 class Quantity:
     """A derived quantity.
 
@@ -55,6 +64,14 @@ class Quantity:
     devices: tuple[str, ...] = ()
     phases: tuple[int, ...] = ()
     expected_with: tuple[str, ...] = ()
+
+    def concerns(self, unit: UnitKind) -> bool:
+        """Whether the quantity means anything for such a unit."""
+        return (
+            unit.mode in self.modes
+            and (not self.devices or unit.device in self.devices)
+            and (not self.phases or unit.phases in self.phases)
+        )
 
 
 @dataclass(frozen=True, slots=True)

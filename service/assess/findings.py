@@ -9,8 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import AssessmentRequest
-from service.assess.derivations import QUANTITIES, Quantity
+from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.intake import Visit
 from service.assess.phrasing import bare, phrase, unit_word
 from service.reference.limits import LIMITS, Bound, LimitRow, OfNameplate
@@ -33,19 +32,17 @@ class Graded:
     largest_share: str | None
 
 
-def applies(row: LimitRow | Quantity, request: AssessmentRequest) -> bool:
-    """Whether a limit or quantity concerns this unit at all."""
-    unit = request.unit
-    phases = unit.nameplate.phases if unit.nameplate is not None else 1
+def applies(row: LimitRow, unit: UnitKind) -> bool:
+    """Whether a limit concerns such a unit at all."""
     return (
         unit.mode in row.modes
-        and (not row.devices or unit.metering_device in row.devices)
-        and (not row.phases or phases in row.phases)
+        and (not row.devices or unit.device in row.devices)
+        and (not row.phases or unit.phases in row.phases)
     )
 
 
 def find(
-    request: AssessmentRequest,
+    unit: UnitKind,
     visit: Visit,
     graded: Mapping[str, Graded],
     absent: Mapping[str, str],
@@ -55,8 +52,10 @@ def find(
 
     Parameters
     ----------
-    request, visit
-        The request and its intake.
+    unit
+        The kind of unit.
+    visit
+        The intake of the request.
     graded : mapping
         Derived values by name.
     absent : mapping
@@ -66,7 +65,7 @@ def find(
     """
     findings = []
     for row in LIMITS.values():
-        if not applies(row, request):
+        if not applies(row, unit):
             continue
         value = graded.get(row.quantity)
         if value is None:

@@ -50,7 +50,7 @@ from service.uncertainty.error_terms import (
     standard_uncertainty,
 )
 from service.uncertainty.low_discrepancy import Sample, sample
-from service.uncertainty.propagation import error_rows
+from service.uncertainty.propagation import Variable, variable
 
 FloatArray = NDArray[np.float64]
 
@@ -84,7 +84,7 @@ class Visit:
     ``leaves`` maps the paths of the request to draws (shape (N + 1,), nominal first), to plain
     numbers for nameplate values, and to the saturation curves.  ``depends`` names, for each leaf,
     the names that an answer's ``from`` shows.  ``variables`` are the independent random variables in
-    use, each with the instrument it belongs to; ``leaf_variables`` their positions by leaf.
+    use, ``leaf_variables`` their positions by leaf, ``sensors`` those of shared calibration errors.
     """
 
     system: str
@@ -93,7 +93,8 @@ class Visit:
     depends: dict[str, tuple[str, ...]] = field(default_factory=dict)
     readings: dict[str, float] = field(default_factory=dict)
     instruments: dict[str, UsedInstrument] = field(default_factory=dict)
-    variables: dict[tuple[int, Distribution], str] = field(default_factory=dict)
+    variables: list[Variable] = field(default_factory=list)
+    sensors: dict[tuple[int, Distribution], int] = field(default_factory=dict)
     leaf_variables: dict[str, tuple[int, ...]] = field(default_factory=dict)
     refrigerant: Refrigerant | None = None
     assumed_sea_level: bool = False
@@ -458,15 +459,26 @@ class _Intake:
         self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
         shown: tuple[str, ...],
     ) -> None:  # fmt: skip
+        """Draws of a leaf: its value, the shared error of its sensor, and what is its own."""
         visit = self.visit
-        rows = error_rows(terms, visit.sample)
-        for term in terms:
-            visit.variables.setdefault((term.dimension, term.distribution), owner)
-        order = list(visit.variables)
-        visit.leaf_variables[leaf] = tuple(
-            order.index((term.dimension, term.distribution)) for term in terms
-        )
-        visit.leaves[leaf] = value + rows.sum(axis=0)
+        shared = [term for term in terms if term.shared]
+        own = [term for term in terms if not term.shared]
+        used = []
+        draws = np.full(visit.sample.draws + 1, value)
+        if own:
+            used.append(len(visit.variables))
+            visit.variables.append(variable(own, visit.sample, owner))
+            draws += visit.variables[-1].draws
+        for term in shared:
+            key = (term.dimension, term.distribution)
+            if key not in visit.sensors:
+                visit.sensors[key] = len(visit.variables)
+                visit.variables.append(variable([term.unit()], visit.sample, owner))
+            position = visit.sensors[key]
+            used.append(position)
+            draws += term.scale * visit.variables[position].draws
+        visit.leaf_variables[leaf] = tuple(used)
+        visit.leaves[leaf] = draws
         visit.depends[leaf] = shown
 
     def _instrument(

@@ -6,6 +6,7 @@ readings -> intake (SI, draws) -> impossible? -> derived -> usable? -> findings 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -13,15 +14,15 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess import cautions, findings, usability
-from service.assess.derivations import QUANTITIES, Derivation
-from service.assess.findings import Graded, applies
+from service.assess.derivations import QUANTITIES, Derivation, UnitKind
+from service.assess.findings import Graded
 from service.assess.intake import CURVES, READING, SITE_PRESSURE, Visit, take_in
 from service.assess.resolver import plan, unlocks
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.reference.versions import COOLPROP_VERSION, SERVICE_VERSION
-from service.uncertainty.propagation import COVERAGE, Summary, gather, summarise
+from service.uncertainty.propagation import COVERAGE, Summary, summarise
 
 FloatArray = NDArray[np.float64]
 
@@ -42,17 +43,18 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     visit = take_in(request)
     usability.refuse_impossible(request, visit)
     given = frozenset(visit.leaves)
-    steps = plan(given, request.unit.mode)
+    unit = unit_kind(request)
+    steps = plan(given, unit)
     values, depends = derive(visit, steps)
     names, summary, shares = _statistics(values, visit, depends)
     positions = {name: position for position, name in enumerate(names)}
     kept = {
         name: positions[name]
-        for name, quantity in QUANTITIES.items()
-        if name in positions and summary.reliable[positions[name]] and applies(quantity, request)
+        for name in QUANTITIES
+        if name in positions and summary.reliable[positions[name]]
     }
     notices = usability.check(usability.Case(request, visit, values))
-    missing = _missing(request, given, kept, values)
+    missing = _missing(unit, given, kept, values)
     graded = {
         name: Graded(
             values[name],
@@ -64,16 +66,17 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     }
     absent = {row["quantity"]: row["reason"] for row in missing}
     by_quantity = {step.quantity: step for step in steps}
+    numbers = _numbers(names, summary, visit.system)
     return {
         "units": request.units,
         "usability": usability.usability_answer(notices),
         "derived": {
             name: _derived(
-                name, position, summary, by_quantity[name], depends[name], shares[position], visit
+                numbers[position], by_quantity[name], depends[name], shares[position], visit
             )
             for name, position in kept.items()
         },
-        "findings": findings.find(request, visit, graded, absent, usability.stopped(notices)),
+        "findings": findings.find(unit, visit, graded, absent, usability.stopped(notices)),
         "cautions": cautions.raised(request, visit),
         "missing": missing,
         "instruments": _instruments(visit),
@@ -84,6 +87,13 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
             "method": _METHOD,
         },
     }
+
+
+def unit_kind(request: AssessmentRequest) -> UnitKind:
+    """What of the unit decides which quantities and limits concern it."""
+    unit = request.unit
+    phases = unit.nameplate.phases if unit.nameplate is not None else 1
+    return UnitKind(unit.mode, unit.metering_device, phases)
 
 
 def derive(
@@ -124,12 +134,10 @@ def _statistics(
         row[:] = values[name]
         for leaf in depends[name]:
             used[list(visit.leaf_variables.get(leaf, ()))] = True
-    if not visit.variables:
-        return names, summarise(stack), [{} for _ in names]
-    summary = summarise(stack, gather(list(visit.variables), visit.sample), mask)
-    labels = list(dict.fromkeys(visit.variables.values()))
-    owners = np.array([[owner == label for label in labels] for owner in visit.variables.values()])
-    by_owner = summary.variance_by_variable @ owners
+    summary = summarise(stack, visit.variables, mask)
+    labels = list(dict.fromkeys(v.owner for v in visit.variables))
+    owners = np.array([[v.owner == label for label in labels] for v in visit.variables])
+    by_owner = summary.variance_by_variable @ owners.reshape(len(visit.variables), len(labels))
     total = by_owner.sum(axis=1, keepdims=True)
     shares = np.divide(by_owner, total, out=np.zeros_like(by_owner), where=total > 0)
     return names, summary, [_by_size(row, labels) for row in shares.tolist()]
@@ -142,29 +150,68 @@ def _by_size(row: list[float], labels: list[str]) -> dict[str, float]:
     return {label: float(f"{share:.3g}") for share, label in pairs}
 
 
+@dataclass(frozen=True, slots=True)
+class _Numbers:
+    """The numbers of one derived value in the caller's unit."""
+
+    unit: str
+    value: float
+    standard_uncertainty: float
+    low: float
+    high: float
+
+
+def _numbers(names: list[str], summary: Summary, system: str) -> list[_Numbers]:
+    """All numbers at once: conversion, then seven significant digits.
+
+    Seven are far below any uncertainty and free of conversion dust.
+    """
+    symbols = [system_unit(QUANTITIES[name].kind, system) for name in names]
+    units = [
+        conversion(QUANTITIES[name].kind, symbol)
+        for name, symbol in zip(names, symbols, strict=True)
+    ]
+    scale = np.array([unit.scale for unit in units])
+    offset = np.array([unit.offset for unit in units])
+    rows = np.stack(
+        [
+            (summary.value - offset) / scale,
+            summary.standard_uncertainty / scale,
+            (summary.low - offset) / scale,
+            (summary.high - offset) / scale,
+        ],
+        axis=1,
+    ).reshape(len(names), 4)
+    return [
+        _Numbers(symbol, *numbers)
+        for symbol, numbers in zip(symbols, significant(rows).tolist(), strict=True)
+    ]
+
+
+def significant(values: FloatArray, digits: int = 7) -> FloatArray:
+    """Values rounded to significant digits; zeros and what is not a number stay."""
+    size = np.abs(values)
+    usual = np.isfinite(size) & (size > 0.0)
+    power = digits - 1 - np.floor(np.log10(np.where(usual, size, 1.0)))
+    # Two factors, as a tiny value's power of ten would overflow.
+    up, down = 10.0 ** np.maximum(power, 0.0), 10.0 ** np.maximum(-power, 0.0)
+    rounded: FloatArray = np.where(usual, np.round(values * up / down) * down / up, values)
+    return rounded
+
+
 def _derived(
-    name: str,
-    position: int,
-    summary: Summary,
+    numbers: _Numbers,
     step: Derivation,
     leaves: tuple[str, ...],
     shares: dict[str, float],
     visit: Visit,
 ) -> dict[str, Any]:
-    symbol = system_unit(QUANTITIES[name].kind, visit.system)
-    unit = conversion(QUANTITIES[name].kind, symbol)
     shown = dict.fromkeys(shown for leaf in leaves for shown in visit.depends[leaf])
     return {
-        "value": _rounded(unit.from_si(float(summary.value[position]))),
-        "unit": symbol,
-        "standard_uncertainty": _rounded(
-            float(summary.standard_uncertainty[position]) / unit.scale
-        ),
-        "band": {
-            "low": _rounded(unit.from_si(float(summary.low[position]))),
-            "high": _rounded(unit.from_si(float(summary.high[position]))),
-            "coverage": COVERAGE,
-        },
+        "value": numbers.value,
+        "unit": numbers.unit,
+        "standard_uncertainty": numbers.standard_uncertainty,
+        "band": {"low": numbers.low, "high": numbers.high, "coverage": COVERAGE},
         "from": list(shown),
         "variance_shares": shares,
         "method": step.method,
@@ -172,20 +219,15 @@ def _derived(
     }
 
 
-def _rounded(value: float) -> float:
-    """Seven significant digits: far below any uncertainty, and free of conversion dust."""
-    return float(f"{value:.7g}")
-
-
 def _missing(
-    request: AssessmentRequest,
+    unit: UnitKind,
     given: frozenset[str],
     kept: Mapping[str, int],
     values: Mapping[str, FloatArray],
 ) -> list[dict[str, Any]]:
     rows: list[dict[str, Any]] = []
     for name, quantity in QUANTITIES.items():
-        if name in kept or not applies(quantity, request):
+        if name in kept or not quantity.concerns(unit):
             continue
         if quantity.expected_with and not any(path in given for path in quantity.expected_with):
             continue
@@ -199,7 +241,7 @@ def _missing(
                 }
             )
             continue
-        ways = unlocks(name, given, request.unit.mode)
+        ways = unlocks(name, given, unit)
         if not ways:
             continue
         rows.append(
@@ -233,8 +275,8 @@ def _instruments(visit: Visit) -> dict[str, Any]:
         answer[name] = {
             "instrument": used.name,
             "type": used.type,
-            "standard_uncertainty": _rounded(
-                used.standard_uncertainty / conversion(used.kind, symbol).scale
+            "standard_uncertainty": float(
+                f"{used.standard_uncertainty / conversion(used.kind, symbol).scale:.7g}"
             ),
             "unit": symbol,
             "source": used.source if " " in used.source else source(used.source),

@@ -13,7 +13,7 @@ from functools import lru_cache
 from graphlib import TopologicalSorter
 
 from schemas.readings import READINGS
-from service.assess.derivations import DERIVATIONS, QUANTITIES, Derivation, R
+from service.assess.derivations import DERIVATIONS, QUANTITIES, Derivation, R, UnitKind
 
 #: More ways than this to unlock one quantity are not worth reading.
 _MAXIMUM_WAYS = 3
@@ -39,15 +39,15 @@ ORDER: tuple[str, ...] = tuple(
 
 
 @lru_cache(maxsize=4096)
-def plan(given: frozenset[str], mode: str) -> tuple[Derivation, ...]:
-    """The derivations to run, in order, for a set of given paths.
+def plan(given: frozenset[str], unit: UnitKind) -> tuple[Derivation, ...]:
+    """The derivations to run, in order, for a set of given paths and a kind of unit.
 
     Each quantity takes the first of its alternatives whose needs are all at hand.
     """
     known = set(given)
     steps = []
     for name in ORDER:
-        if mode not in QUANTITIES[name].modes:
+        if not QUANTITIES[name].concerns(unit):
             continue
         for row in ALTERNATIVES[name]:
             if all(need in known for need in row.needs):
@@ -63,19 +63,19 @@ def _effort(paths: frozenset[str]) -> tuple[int, int, list[str]]:
 
 
 @lru_cache(maxsize=8192)
-def unlocks(quantity: str, given: frozenset[str], mode: str) -> tuple[tuple[str, ...], ...]:
+def unlocks(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[tuple[str, ...], ...]:
     """Sets of paths to add so that the quantity can be derived, cheapest first.
 
     A reading costs its ``effort``; a nameplate value costs nothing, as it can be read off the
     unit.
     """
-    ways = _ways(quantity, given, mode)
+    ways = _ways(quantity, given, unit)
     minimal = [way for way in ways if not any(other < way for other in ways)]
     return tuple(tuple(sorted(way)) for way in sorted(minimal, key=_effort)[:_MAXIMUM_WAYS])
 
 
-def _ways(quantity: str, given: frozenset[str], mode: str) -> set[frozenset[str]]:
-    if mode not in QUANTITIES[quantity].modes:
+def _ways(quantity: str, given: frozenset[str], unit: UnitKind) -> set[frozenset[str]]:
+    if not QUANTITIES[quantity].concerns(unit):
         return set()
     found: set[frozenset[str]] = set()
     for row in ALTERNATIVES[quantity]:
@@ -84,7 +84,7 @@ def _ways(quantity: str, given: frozenset[str], mode: str) -> set[frozenset[str]
             if need in given:
                 continue
             options = (
-                _ways(need, given, mode) if need in ALTERNATIVES else {frozenset({_asked(need)})}
+                _ways(need, given, unit) if need in ALTERNATIVES else {frozenset({_asked(need)})}
             )
             partial = {one | other for one in partial for other in options}
         found |= partial

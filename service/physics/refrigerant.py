@@ -19,7 +19,8 @@ from service.physics.array_types import FloatArray, FloatLike
 from service.reference.prepared import prepared_arrays
 from service.reference.refrigerants import MIXTURE_CRITICAL_POINTS, REFRIGERANTS
 
-_FORMAT = 5
+#: Raised with every change of what the sampling computes or of how it is laid out.
+_FORMAT = 6
 #: Share of a step by which the grid is drawn in, so that both ends of a range lie inside it whatever
 #: the rounding; it moves a temperature by less than 0.1 microkelvin.
 _HAIR = 1e-10

@@ -33,9 +33,9 @@ STEP = 1.0
 KNOTS = 512
 #: Widest gap that the spline bridges [K]; the bands where mixtures are known to fail are narrower.
 WIDEST_BRIDGE = 8.0
-#: A wrong root shifts ln p off the line through its neighbours (over 1/T) by more than this; the
-#: curvature of a true curve, at this distance of the samples, by less than a tenth of it.
-WRONG_ROOT = 2e-4
+#: A sample is a wrong root if its ln p stands off the smooth curve by more than this, worth 1 mK.
+#: True curves stay within a third of it, and far closer except at the very top of the range.
+WRONG_ROOT = 3e-5
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,24 +129,45 @@ def saturation_pressures(state: Any, quality: int, temperatures: FloatArray) -> 
     return found
 
 
-def _usable(temperatures: FloatArray, pressures: FloatArray) -> NDArray[np.bool_]:
-    """Points that are numbers and lie on one smooth rising curve.
+def _off_the_curve(inverse: FloatArray, logarithm: FloatArray) -> FloatArray:
+    """Distance of each ln p from the cubic in 1/T through its four nearest neighbours.
 
-    A wrong root of the solver stands off its neighbours; the second difference of ln p over 1/T is
-    tiny on a saturation curve and large there.
+    At the ends the cubic is extrapolated, which makes it 1.5 times (next to last) and 6 times
+    (last) as wrong as in between; there the distance is divided by as much.
+    """
+    count = len(inverse)
+    position = np.arange(count)
+    first = np.clip(position - 2, 0, count - 5)
+    window = first[:, np.newaxis] + np.arange(5)
+    neighbours = window[window != position[:, np.newaxis]].reshape(count, 4)
+    x, y = inverse[neighbours], logarithm[neighbours]
+    expected = np.zeros(count)
+    for one in range(4):
+        weight = np.ones(count)
+        for other in range(4):
+            if other != one:
+                weight *= (inverse - x[:, other]) / (x[:, one] - x[:, other])
+        expected += weight * y[:, one]
+    distance = np.abs(logarithm - expected)
+    distance[[1, -2]] /= 1.5
+    distance[[0, -1]] /= 6.0
+    return distance
+
+
+def _usable(temperatures: FloatArray, pressures: FloatArray) -> NDArray[np.bool_]:
+    """Samples that are numbers and lie on one smooth curve.
+
+    A wrong root of the solver stands off its neighbours, and makes them seem to stand off as well,
+    though by less; so the worst is taken out, one at a time, until none is left.
     """
     good = np.isfinite(pressures)
-    for _ in range(3):
+    while np.count_nonzero(good) > 5:
         index = np.flatnonzero(good)
-        logarithm = np.log(pressures[index])
-        inverse = 1.0 / temperatures[index]
-        middle = logarithm[:-2] + (logarithm[2:] - logarithm[:-2]) * (
-            inverse[1:-1] - inverse[:-2]
-        ) / (inverse[2:] - inverse[:-2])
-        off = np.abs(logarithm[1:-1] - middle) > WRONG_ROOT
-        if not off.any():
+        off = _off_the_curve(1.0 / temperatures[index], np.log(pressures[index]))
+        worst = int(np.argmax(off))
+        if off[worst] <= WRONG_ROOT:
             break
-        good[index[1:-1][off]] = False
+        good[index[worst]] = False
     return good
 
 

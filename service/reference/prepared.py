@@ -68,8 +68,9 @@ def _kept(path: Path) -> Arrays | None:
     if not path.is_file():
         return None
     try:
-        # Nothing is unpickled: a table that someone else wrote cannot run code here.
-        with np.load(path, allow_pickle=False) as stored:
+        # Nothing is unpickled: a table that someone else wrote cannot run code here.  The file is
+        # opened here, as the library leaves it open where it cannot read it.
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
             return {key: stored[key] for key in stored.files}
     except Exception as error:  # a damaged archive raises from half a dozen libraries' classes
         logger.warning("rebuilding %s, which could not be read: %s", path.name, error)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from types import MappingProxyType
 from typing import Literal
 
@@ -181,6 +182,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
 )
 
 
+@cache
 def source(key: str) -> str:
     """The citation behind a key, with its standing.
 

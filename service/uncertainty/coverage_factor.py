@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 #: Excess kurtosis of a rectangular distribution, and its sixth cumulant over variance cubed.
-_KURTOSIS = -1.2
-_SIXTH = 48.0 / 7.0
+KURTOSIS = -1.2
+SIXTH = 48.0 / 7.0
 
 #: Exact factors of rectangular plus normal by excess kurtosis 0, -0.05 ... -1.2, from quadrature of
 #: the normal distribution over the rectangle; a test computes them again.
@@ -28,28 +28,25 @@ _STEPS = np.linspace(0.0, 1.2, len(_FACTORS))
 
 #: Change of the factor for each unit of sixth cumulant below the table's; fitted to simulated sums
 #: of two to four rectangular errors, which it brings within 0.025 of their factor.
-_SIXTH_SLOPE = 0.065
+_SLOPE_OF_SIXTH = 0.065
 
 
-def coverage_factor(shares: FloatArray, rectangular: NDArray[np.bool_]) -> FloatArray:
+def coverage_factor(kurtosis: FloatArray, sixth: FloatArray) -> FloatArray:
     """Coverage factors for 95 %.
 
     Parameters
     ----------
-    shares : FloatArray, shape (Q, K)
-        Share of each of K independent terms in the variance of Q sums; rows add up to 1 (or 0).
-    rectangular : bool array, shape (K,)
-        Which terms are rectangular; the others are normal.
+    kurtosis : FloatArray
+        Excess kurtosis of sums of independent rectangular and normal errors, -1.2 ... 0 [1].
+    sixth : FloatArray
+        Their sixth cumulant over the variance cubed, 0 ... 48/7 [1].
 
     Returns
     -------
-    FloatArray, shape (Q,)
-        Half-width of the symmetric 95 % interval over the standard uncertainty, within 0.025.
+    FloatArray
+        Half-width of the symmetric 95 % interval over the standard uncertainty, within 0.025 [1].
     """
-    boxes = shares[:, rectangular]
-    squares = boxes * boxes
-    kurtosis = squares.sum(axis=1)
-    sixth = _SIXTH * (squares * boxes).sum(axis=1)
-    factor = np.interp(-_KURTOSIS * kurtosis, _STEPS, _FACTORS)
+    factor = np.interp(-kurtosis, _STEPS, _FACTORS)
     # Of the table's own sums, the rectangular share is the root of the kurtosis ratio.
-    return np.asarray(factor + _SIXTH_SLOPE * (_SIXTH * kurtosis**1.5 - sixth))
+    of_table = SIXTH * np.maximum(kurtosis / KURTOSIS, 0.0) ** 1.5
+    return np.asarray(factor + _SLOPE_OF_SIXTH * (of_table - sixth))

@@ -49,12 +49,17 @@ class ErrorTerm:
     """One independent error: its dimension of the sample, its distribution and its size.
 
     ``scale`` is a half-width for a rectangular term, a standard deviation for a normal one, in
-    the SI unit of the reading.
+    the SI unit of the reading.  A ``shared`` term is one sensor's, common to all its readings.
     """
 
     dimension: int
     distribution: Distribution
     scale: float
+    shared: bool = False
+
+    def unit(self) -> ErrorTerm:
+        """The same term of unit scale."""
+        return ErrorTerm(self.dimension, self.distribution, 1.0, self.shared)
 
     @property
     def variance(self) -> float:
@@ -114,7 +119,12 @@ def reading_terms(
             raise ValueError(f"no error dimension for sensor slot {shared_sensor_slot}")
         calibration = _FIRST_SENSOR + shared_sensor_slot
     terms = (
-        ErrorTerm(calibration, errors.distribution, errors.offset + errors.gain),
+        ErrorTerm(
+            calibration,
+            errors.distribution,
+            errors.offset + errors.gain,
+            shared_sensor_slot is not None,
+        ),
         ErrorTerm(own + ReadingTerm.PLACEMENT, "rectangular", errors.placement),
         ErrorTerm(own + ReadingTerm.REPEATABILITY, "normal", errors.repeatability),
         ErrorTerm(own + ReadingTerm.RESOLUTION, "rectangular", errors.resolution / 2.0),

@@ -12,65 +12,65 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.uncertainty.coverage_factor import coverage_factor
-from service.uncertainty.error_terms import Distribution, ErrorTerm
+from service.uncertainty.coverage_factor import KURTOSIS, SIXTH, coverage_factor
+from service.uncertainty.error_terms import ErrorTerm
 from service.uncertainty.low_discrepancy import Sample
 
 FloatArray = NDArray[np.float64]
 
 COVERAGE = 0.95
 
+#: Share of variance that the linear part may leave unexplained before the shape of the draws is
+#: asked for the band's ends: a tenth of a thousandth moves them by at most half a percent of it.
+_LINEAR_ENOUGH = 1e-4
 
-def error_rows(terms: Sequence[ErrorTerm], sample: Sample) -> FloatArray:
-    """Each term's error over the draws.
+
+@dataclass(frozen=True, slots=True)
+class Variable:
+    """One independent random variable: the sum of error terms that always act together.
+
+    ``draws`` (N + 1,) has the nominal zero first.  ``fourth`` and ``sixth`` are the cumulants of
+    those orders; odd ones are zero, as every term is symmetric.
+    """
+
+    draws: FloatArray
+    variance: float
+    fourth: float
+    sixth: float
+    owner: str
+
+
+def variable(terms: Sequence[ErrorTerm], sample: Sample, owner: str) -> Variable:
+    """The sum of independent terms as one variable.
 
     Parameters
     ----------
     terms : sequence of ErrorTerm
-        The k independent terms.
+        Independent terms, in one unit.
     sample : Sample
         The sample of N draws.
-
-    Returns
-    -------
-    FloatArray, shape (k, N + 1)
-        Errors in the unit of the terms; column 0 is zero.
+    owner : str
+        The instrument that brings them.
     """
-    rows = np.empty((len(terms), sample.draws + 1))
-    for row, term in zip(rows, terms, strict=True):
+    draws = np.zeros(sample.draws + 1)
+    variance = fourth = sixth = 0.0
+    for term in terms:
         table = sample.normal if term.distribution == "normal" else sample.rectangular
-        np.multiply(table[term.dimension], term.scale, out=row)
-    return rows
-
-
-@dataclass(frozen=True, slots=True)
-class Variables:
-    """The K independent random variables behind a stack of quantities, each of unit scale.
-
-    Readings of one sensor share a variable.  ``rows`` are the draws (K, N + 1), ``variance`` the
-    exact variances (K,), ``rectangular`` which of them are (the others are normal).
-    """
-
-    rows: FloatArray
-    variance: FloatArray
-    rectangular: NDArray[np.bool_]
-
-
-def gather(variables: Sequence[tuple[int, Distribution]], sample: Sample) -> Variables:
-    """Variables, each a dimension of the sample and its distribution, as arrays."""
-    rectangular = np.array([distribution == "rectangular" for _, distribution in variables])
-    rows = np.empty((len(variables), sample.draws + 1))
-    for row, (dimension, distribution) in zip(rows, variables, strict=True):
-        row[:] = (sample.normal if distribution == "normal" else sample.rectangular)[dimension]
-    return Variables(rows, np.where(rectangular, 1.0 / 3.0, 1.0), rectangular)
+        draws += table[term.dimension] * term.scale
+        part = term.variance
+        variance += part
+        if term.distribution == "rectangular":
+            fourth += KURTOSIS * part**2
+            sixth += SIXTH * part**3
+    return Variable(draws, variance, fourth, sixth, owner)
 
 
 @dataclass(frozen=True, slots=True)
 class Summary:
     """Statistics of a stack of Q quantities over the draws.
 
-    ``variance_by_variable`` has shape (Q, K), the others (Q,).  ``reliable`` is false where the nominal
-    value or more than one draw in twenty is not a number.
+    ``variance_by_variable`` has shape (Q, K), the others (Q,).  ``reliable`` is false where the
+    nominal value or more than one draw in twenty is not a number.
     """
 
     value: FloatArray
@@ -81,79 +81,102 @@ class Summary:
     variance_by_variable: FloatArray
 
 
-def summarise(
-    stack: FloatArray, variables: Variables | None = None, mask: NDArray[np.bool_] | None = None
-) -> Summary:
+def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np.bool_]) -> Summary:
     """Value, standard uncertainty, 95 % band and variance by variable of each quantity.
 
     Parameters
     ----------
     stack : FloatArray, shape (Q, N + 1)
         Draws, the nominal in column 0.
-    variables : Variables, optional
-        What the draws were made from.  Without them the draws speak for themselves.
-    mask : bool array, shape (Q, K), optional
+    variables : sequence of Variable
+        The K independent variables that the draws were made from.
+    mask : bool array, shape (Q, K)
         Which variables a quantity depends on; one outside it has exactly no share.
 
     Notes
     -----
     Quantiles of a thousand draws are themselves uncertain by about 2 % of the band.  The linear part
     of each quantity is known exactly, though: its slopes follow from the draws by least squares, its
-    variance and 95 % quantile from the variables in closed form.  It serves as control variate: what the
-    draws miss on the linear part is taken off the quantity (Glasserman, Monte Carlo Methods in
+    variance and 95 % quantile from the variables in closed form.  It serves as control variate: what
+    the draws miss on the linear part is taken off the quantity (Glasserman, Monte Carlo Methods in
     Financial Engineering, 2004, 4.1 and 9.3.3 for quantiles).  A non-linear quantity keeps its own
-    shape; a linear one is all but exact.
+    shape; a linear one is all but exact, and needs no quantile of the draws at all.
     """
     draws = stack[:, 1:]
-    finite = np.isfinite(draws)
-    whole = bool(finite.all())
-    numbers = finite.sum(axis=1)
-    reliable = np.isfinite(stack[:, 0]) & (numbers >= 0.95 * draws.shape[1])
-    if not whole:
+    reliable = np.isfinite(stack[:, 0])
+    means = draws.mean(axis=1)
+    if not np.isfinite(means).all():
+        finite = np.isfinite(draws)
+        reliable &= finite.sum(axis=1) >= 0.95 * draws.shape[1]
         # A missing draw takes the nominal value: it is rare where the row is reliable at all.
         draws = np.where(finite, draws, np.where(reliable, stack[:, 0], 0.0)[:, None])
-    low, high = _ends(np.sort(draws, axis=1))
-    spread = draws.var(axis=1)
-    if variables is None or mask is None or not mask.any():
-        none = np.zeros((len(stack), 0 if variables is None else len(variables.variance)))
-        return Summary(stack[:, 0], np.sqrt(spread), low, high, reliable, none)
-    slopes = np.where(mask, _slopes(draws, variables.rows[:, 1:]), 0.0)
-    linear = slopes @ variables.rows[:, 1:]
-    by_variable = slopes**2 * variables.variance
+        means = draws.mean(axis=1)
+    centred = draws - means[:, None]
+    spread = np.einsum("qn,qn->q", centred, centred) / draws.shape[1]
+    if not variables:
+        none = np.zeros((len(stack), 0))
+        return Summary(stack[:, 0], np.sqrt(spread), *_ends(draws), reliable, none)
+    inputs = np.stack([v.draws for v in variables])[:, 1:]
+    slopes, drawn = _slopes(centred, inputs, mask)
+    by_variable = slopes**2 * np.array([v.variance for v in variables])
     exact = by_variable.sum(axis=1)
-    shares = np.divide(
-        by_variable, exact[:, None], out=np.zeros_like(by_variable), where=exact[:, None] > 0
-    )
-    half = coverage_factor(shares, variables.rectangular) * np.sqrt(exact)
-    drawn_low, drawn_high = _ends(np.sort(linear, axis=1))
-    corrected = np.maximum(spread - linear.var(axis=1), 0.0) + exact
-    return Summary(
-        stack[:, 0],
-        np.sqrt(corrected),
-        low - (drawn_low + half),
-        high - (drawn_high - half),
-        reliable,
-        by_variable,
-    )
+    residual = np.maximum(spread - drawn, 0.0)
+    uncertainty = np.sqrt(residual + exact)
+    half = _half_width(slopes, exact, variables)
+    centre = means - slopes @ inputs.mean(axis=1)
+    low, high = centre - half, centre + half
+    curved = residual > _LINEAR_ENOUGH * exact
+    if curved.any():
+        own = _ends(draws[curved])
+        linear = _ends(slopes[curved] @ inputs)
+        low[curved] = own[0] - linear[0] - half[curved]
+        high[curved] = own[1] - linear[1] + half[curved]
+    return Summary(stack[:, 0], uncertainty, low, high, reliable, by_variable)
 
 
-def _slopes(outputs: FloatArray, inputs: FloatArray) -> FloatArray:
-    """Least-squares slopes (Q, K) of outputs (Q, N) on inputs (K, N), means taken off."""
-    x = inputs - inputs.mean(axis=1, keepdims=True)
-    scale = np.sqrt(np.einsum("kn,kn->k", x, x))
-    x = x / scale[:, None]
-    solved: FloatArray = np.linalg.solve(x @ x.T, x @ outputs.T).T / scale
-    return solved
+def _slopes(
+    centred: FloatArray, inputs: FloatArray, mask: NDArray[np.bool_]
+) -> tuple[FloatArray, FloatArray]:
+    """Least-squares slopes (Q, K) of centred outputs (Q, N) on inputs (K, N), and the variance (Q,)
+    of the draws that they explain.
+
+    Each quantity is solved on its own variables alone (the others are an identity in its system), so
+    that its numbers do not feel a variable that it does not depend on.
+    """
+    count = inputs.shape[1]
+    means = inputs.mean(axis=1)
+    covariance = inputs @ inputs.T / count - np.outer(means, means)
+    extent = np.sqrt(np.diagonal(covariance))
+    # A variable without extent (a perfect instrument) has no slope; its scale only must not be zero.
+    scale = np.where(extent > 0.0, extent, 1.0)
+    correlation = covariance / np.outer(scale, scale)
+    used = mask & (extent > 0.0)
+    right = np.where(used, centred @ inputs.T / count / scale, 0.0)
+    both = used[:, :, None] & used[:, None, :]
+    left = np.where(both, correlation, np.eye(len(inputs)))
+    solved: FloatArray = np.linalg.solve(left, right[:, :, None])[:, :, 0]
+    return solved / scale, np.einsum("qk,qk->q", solved, right)
 
 
-def _ends(ordered: FloatArray, coverage: float = COVERAGE) -> tuple[FloatArray, FloatArray]:
+def _half_width(slopes: FloatArray, exact: FloatArray, variables: Sequence[Variable]) -> FloatArray:
+    """Half-width of the 95 % interval of the linear parts, from their exact cumulants."""
+    squared = slopes**2
+    positive = np.where(exact > 0.0, exact, 1.0)
+    kurtosis = squared**2 @ np.array([v.fourth for v in variables]) / positive**2
+    sixth = squared**3 @ np.array([v.sixth for v in variables]) / positive**3
+    half: FloatArray = coverage_factor(kurtosis, sixth) * np.sqrt(exact)
+    return half
+
+
+def _ends(draws: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Ends of the probabilistically symmetric interval, at plotting positions (i - 1/2) / N."""
-    count = ordered.shape[1]
-    tail = (1.0 - coverage) / 2.0
-    position = min(max(tail * count - 0.5, 0.0), count - 1.0)
+    count = draws.shape[1]
+    position = min(max((1.0 - COVERAGE) / 2.0 * count - 0.5, 0.0), count - 1.0)
     below = int(position)
     above = min(below + 1, count - 1)
     weight = position - below
+    last = count - 1
+    ordered = np.partition(draws, sorted({below, above, last - above, last - below}), axis=1)
     low = (1.0 - weight) * ordered[:, below] + weight * ordered[:, above]
-    high = (1.0 - weight) * ordered[:, count - 1 - below] + weight * ordered[:, count - 1 - above]
+    high = (1.0 - weight) * ordered[:, last - below] + weight * ordered[:, last - above]
     return low, high

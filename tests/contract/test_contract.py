@@ -99,7 +99,7 @@ schema = schemathesis.openapi.from_asgi("/openapi.json", create_app())
 
 @schema.parametrize()
 @settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
-def test_fuzzed_from_its_own_schema(case: schemathesis.Case) -> None:
+def test_fuzzed_from_its_own_schema(case: schemathesis.Case[Any]) -> None:
     """No 500, and every answer as documented (status, media type, schema).
 
     One check is left out: that what the schema allows is accepted. A wet bulb above its dry bulb or

@@ -123,7 +123,7 @@ REFUSED: list[tuple[str, dict[str, Any], str, str]] = [
     ("no saturation there", {"run.readings.liquid_pressure": 790},
      "/run/readings/liquid_pressure", "R-410A"),
     ("unknown refrigerant", {"unit.refrigerant": "R-401A"}, "/unit/refrigerant", "R-410A"),
-    ("not carried", {"unit.refrigerant": "R438A"}, "/unit/refrigerant", "R-601a"),
+    ("not carried", {"unit.refrigerant": "R744"}, "/unit/refrigerant", "critical temperature"),
     ("wet bulb over dry bulb", {"run.readings.return_air_wet_bulb": 82},
      "/run/readings/return_air_wet_bulb", "swapped"),
     ("unknown instrument", {"run.readings.suction_pressure": {"value": 124, "instrument": "none"}},

@@ -13,14 +13,20 @@ import uncertainties
 from service.uncertainty.conformity import decide, probability_within
 from service.uncertainty.error_terms import ErrorTerm
 from service.uncertainty.low_discrepancy import sample
-from service.uncertainty.propagation import Summary, error_rows, gather, summarise
+from service.uncertainty.propagation import Summary, summarise, variable
 from tests.conftest import Assess, visit
 
 DRAWS = sample(1024)
 
 
 def rows(*terms: ErrorTerm) -> np.ndarray:
-    return error_rows(terms, DRAWS)
+    return np.stack([variable([term], DRAWS, "").draws for term in terms])
+
+
+def summary_of(draws: np.ndarray, terms: list[ErrorTerm]) -> Summary:
+    """Statistics of one quantity made from the terms."""
+    variables = [variable([term], DRAWS, "") for term in terms]
+    return summarise(draws[None], variables, np.ones((1, len(terms)), dtype=bool))
 
 
 def normal(dimension: int, scale: float = 1.0) -> ErrorTerm:
@@ -33,9 +39,7 @@ def rectangular(dimension: int, scale: float = math.sqrt(3)) -> ErrorTerm:
 
 def total(terms: list[ErrorTerm]) -> Summary:
     """Statistics of the plain sum of the terms."""
-    variables = gather([(term.dimension, term.distribution) for term in terms], DRAWS)
-    mask = np.ones((1, len(terms)), dtype=bool)
-    return summarise(rows(*terms).sum(axis=0)[None], variables, mask)
+    return summary_of(rows(*terms).sum(axis=0), terms)
 
 
 # JCGM 101:2008 clause 9.2: four inputs added. Printed values from memory; the same values come from
@@ -63,15 +67,17 @@ def test_mass_calibration_of_jcgm_101() -> None:
     Printed values from memory (1.2341, 0.0754). The answer is skewed by a product of errors, which
     only propagation of distributions sees.
     """
-    weight = 100_000 + rows(normal(0, 0.050))[0]
-    small = 1.234 + rows(normal(1, 0.020))[0]
-    air = 1.20 + rows(rectangular(2, 0.10))[0]
-    mass_density = 8000 + rows(rectangular(3, 1000))[0]
-    reference_density = 8000 + rows(rectangular(4, 50))[0]
+    terms = [normal(0, 0.050), normal(1, 0.020), rectangular(2, 0.10), rectangular(3, 1000),
+             rectangular(4, 50)]  # fmt: skip
+    weight, small, air, mass_density, reference_density = np.array(
+        [100_000, 1.234, 1.20, 8000, 8000]
+    )[:, None] + rows(*terms)
     deviation = (weight + small) * (1 + (air - 1.2) * (1 / mass_density - 1 / reference_density))
-    summary = summarise((deviation - 100_000)[None])
+    summary = summary_of(deviation - 100_000, terms)
     assert summary.value[0] == pytest.approx(1.234, abs=0.001)
     assert summary.standard_uncertainty[0] == pytest.approx(0.0754, rel=0.03)
+    assert summary.low[0] == pytest.approx(1.0834, abs=0.03 * 0.3)
+    assert summary.high[0] == pytest.approx(1.3825, abs=0.03 * 0.3)
 
 
 def test_gum_h2_resistance() -> None:
@@ -84,8 +90,9 @@ def test_gum_h2_resistance() -> None:
     u = np.array([0.0032, 0.0095e-3, 0.00075])
     r = np.array([[1, -0.36, 0.86], [-0.36, 1, -0.65], [0.86, -0.65, 1]])
     factor = np.linalg.cholesky(r) * u[:, None]
-    v, i, phi = means[:, None] + factor @ rows(*(normal(k) for k in range(3)))
-    summary = summarise((v * np.cos(phi) / i)[None])
+    terms = [normal(k) for k in range(3)]
+    v, i, phi = means[:, None] + factor @ rows(*terms)
+    summary = summary_of(v * np.cos(phi) / i, terms)
     assert summary.value[0] == pytest.approx(127.732, abs=0.001)
     assert summary.standard_uncertainty[0] == pytest.approx(0.071, rel=0.03)
 
@@ -95,8 +102,9 @@ def test_a_shared_calibration_error_cancels_as_gtc_says() -> None:
     shared, own = 0.5, 0.1
     offset = gtc.ureal(0, shared)
     theirs = (20 + offset + gtc.ureal(0, own)) - (12 + offset + gtc.ureal(0, own))
-    common, first, second = rows(normal(0, shared), normal(1, own), normal(2, own))
-    ours = summarise(((20 + common + first) - (12 + common + second))[None])
+    terms = [normal(0, shared), normal(1, own), normal(2, own)]
+    common, first, second = rows(*terms)
+    ours = summary_of((20 + common + first) - (12 + common + second), terms)
     assert ours.standard_uncertainty[0] == pytest.approx(gtc.uncertainty(theirs), rel=0.01)
 
 
@@ -176,7 +184,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
     from service.uncertainty.low_discrepancy import Sample
 
     request = AssessmentRequest.model_validate(body)
-    derived = assessed(body)["derived"]  # type: ignore[arg-type]
+    derived = assessed(body)["derived"]
     blocks: dict[str, list[np.ndarray]] = {name: [] for name in derived}
     for block in range(10):
         generator = np.random.default_rng(block)
@@ -201,7 +209,9 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
         )
         monkeypatch.setattr(intake, "sample", lambda draws, s=source: s)
         taken = intake.take_in(request)
-        values, _ = pipeline.derive(taken, plan(frozenset(taken.leaves), request.unit.mode))
+        values, _ = pipeline.derive(
+            taken, plan(frozenset(taken.leaves), pipeline.unit_kind(request))
+        )
         for name, parts in blocks.items():
             parts.append(values[name][1:])
     from service.assess.derivations import QUANTITIES

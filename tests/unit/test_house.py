@@ -70,7 +70,7 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {
         node.value
         for node in ast.walk(ast.parse(inspect.getsource(usability)))
-        if isinstance(node, ast.Constant) and node.value in SOURCES
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in SOURCES
     }
     assert used <= set(SOURCES)
     idle = set(SOURCES) - used
