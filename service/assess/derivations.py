@@ -25,6 +25,8 @@ Compute = Callable[..., Any]
 R = "run.readings."
 N = "unit.nameplate."
 CURVES = "unit.refrigerant"
+#: What the property model may be wrong by, in saturation temperature [K].
+MODEL = "refrigerant.model"
 AIR = "site.pressure"
 
 COOLING = ("cooling",)
@@ -103,12 +105,16 @@ def _same(value: FloatArray) -> FloatArray:
     return value
 
 
-def _dew(curves: SaturationCurves, pressure: FloatArray) -> FloatArray:
-    return curves.dew_temperature(pressure)
+def _dew(curves: SaturationCurves, error: FloatArray, pressure: FloatArray) -> FloatArray:
+    return curves.dew_temperature(pressure) + error
 
 
-def _bubble(curves: SaturationCurves, pressure: FloatArray) -> FloatArray:
-    return curves.bubble_temperature(pressure)
+def _bubble(curves: SaturationCurves, error: FloatArray, pressure: FloatArray) -> FloatArray:
+    return curves.bubble_temperature(pressure) + error
+
+
+def _middle(curves: SaturationCurves, error: FloatArray, pressure: FloatArray) -> FloatArray:
+    return 0.5 * (curves.dew_temperature(pressure) + curves.bubble_temperature(pressure)) + error
 
 
 # ---------------------------------------------------------------- refrigerant side
@@ -117,14 +123,14 @@ _READ_OFF = "read directly off the gauge"
 
 _quantity("suction_saturation_temperature", "Suction saturation temperature", "temperature")
 _derive(
-    "suction_saturation_temperature", (CURVES, R + "suction_pressure"), _dew,
+    "suction_saturation_temperature", (CURVES, MODEL, R + "suction_pressure"), _dew,
     "dew temperature at the absolute suction pressure", "coolprop",
 )  # fmt: skip
 _derive("suction_saturation_temperature", (R + "suction_saturation_temperature",), _same, _READ_OFF)
 
 _quantity("liquid_saturation_temperature", "Liquid saturation temperature", "temperature")
 _derive(
-    "liquid_saturation_temperature", (CURVES, R + "liquid_pressure"), _bubble,
+    "liquid_saturation_temperature", (CURVES, MODEL, R + "liquid_pressure"), _bubble,
     "bubble temperature at the absolute liquid pressure", "coolprop",
 )  # fmt: skip
 _derive("liquid_saturation_temperature", (R + "liquid_saturation_temperature",), _same, _READ_OFF)
@@ -158,16 +164,14 @@ _derive(
 
 _quantity("evaporating_temperature", "Evaporating temperature", "temperature")
 _derive(
-    "evaporating_temperature", (CURVES, "suction_pressure_absolute"),
-    lambda curves, p: 0.5 * (curves.dew_temperature(p) + curves.bubble_temperature(p)),
+    "evaporating_temperature", (CURVES, MODEL, "suction_pressure_absolute"), _middle,
     "mean of dew and bubble temperature at suction pressure (equal without glide)", "coolprop",
 )  # fmt: skip
 _derive("evaporating_temperature", (R + "suction_saturation_temperature",), _same, _READ_OFF)
 
 _quantity("condensing_temperature", "Condensing temperature", "temperature")
 _derive(
-    "condensing_temperature", (CURVES, "high_side_pressure_absolute"),
-    lambda curves, p: 0.5 * (curves.dew_temperature(p) + curves.bubble_temperature(p)),
+    "condensing_temperature", (CURVES, MODEL, "high_side_pressure_absolute"), _middle,
     "mean of dew and bubble temperature at high-side pressure (equal without glide)", "coolprop",
 )  # fmt: skip
 _derive("condensing_temperature", (R + "liquid_saturation_temperature",), _same, _READ_OFF)
@@ -277,8 +281,8 @@ _derive(
 _quantity("discharge_superheat", "Discharge superheat", "temperature_difference")
 _derive(
     "discharge_superheat",
-    (CURVES, R + "discharge_line_temperature", "high_side_pressure_absolute"),
-    lambda curves, line, pressure: line - curves.dew_temperature(pressure),
+    (CURVES, MODEL, R + "discharge_line_temperature", "high_side_pressure_absolute"),
+    lambda curves, error, line, pressure: line - _dew(curves, error, pressure),
     "discharge line minus dew temperature at high-side pressure", "coolprop",
 )  # fmt: skip
 

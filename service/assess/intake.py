@@ -46,6 +46,7 @@ from service.uncertainty.error_terms import (
     ErrorTerm,
     SensorErrors,
     reading_terms,
+    refrigerant_dimension,
     site_pressure_dimension,
     standard_uncertainty,
 )
@@ -57,8 +58,10 @@ FloatArray = NDArray[np.float64]
 #: The leaf names of the derivation graph are the paths of the request.
 READING = "run.readings."
 CURVES = "unit.refrigerant"
+MODEL = "refrigerant.model"
 SITE_PRESSURE = "site.pressure"
 WEATHER = "site: air pressure"
+PROPERTIES = "refrigerant: property model"
 
 _SLOTS = {name: slot for slot, name in enumerate((*READINGS, "barometric_pressure"))}
 
@@ -177,6 +180,10 @@ class _Intake:
             else:
                 visit.refrigerant = REFRIGERANTS[designation]
                 self._constant(CURVES, saturation_curves(designation), "unit.refrigerant")
+                term = ErrorTerm(
+                    refrigerant_dimension(), "normal", visit.refrigerant.model_uncertainty
+                )
+                self._register(MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",))
         if unit.rated is not None:
             self._plain("unit.rated.cooling_capacity", unit.rated.cooling_capacity, "heat_flow")
         plate = unit.nameplate

@@ -96,4 +96,5 @@ def _asked(path: str) -> str:
     return {
         "supply.system_voltage": "unit.nameplate.voltage",
         "site.pressure": "site.altitude",
+        "refrigerant.model": "unit.refrigerant",
     }.get(path, path)

@@ -68,6 +68,20 @@ class Refrigerant:
     safety_group_source: str = _HANDBOOK_BLEND
     borrowed_pairs: tuple[BorrowedPair, ...] = ()
 
+    @property
+    def model_uncertainty(self) -> float:
+        """Standard uncertainty of a saturation temperature that the model brings [K].
+
+        Judged from how far normal boiling points lie from the printed ones: none for pure fluids
+        beyond the digits, 0.1 K for pseudo-pure fluids (bubble and dew ancillaries), 0.3 K
+        root mean square for mixtures with fitted pairs, 0.4 K where pairs are borrowed.
+        """
+        if self.borrowed_pairs:
+            return 0.4
+        if self.fluid is None:
+            return 0.25
+        return 0.02 if len(self.components) == 1 else 0.1
+
 
 def _pure(designation: str, fluid: str, group: SafetyGroup) -> Refrigerant:
     return Refrigerant(

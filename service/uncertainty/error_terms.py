@@ -89,6 +89,11 @@ def site_pressure_dimension() -> int:
     return 0
 
 
+def refrigerant_dimension() -> int:
+    """Dimension of the error of the refrigerant's property model."""
+    return 1
+
+
 def reading_terms(
     errors: SensorErrors, reading_slot: int, shared_sensor_slot: int | None
 ) -> tuple[ErrorTerm, ...]:

@@ -96,7 +96,7 @@ def test_cautions_are_raised_by_conditions_that_exist() -> None:
 def test_derivations_need_what_exists() -> None:
     """A need is a reading, a quantity, or a leaf that the intake prepares."""
     prepared = re.compile(
-        r"unit\.(refrigerant|nameplate\..*)|site\.pressure|supply\.system_voltage"
+        r"unit\.(refrigerant|nameplate\..*)|site\.pressure|refrigerant\.model|supply\.system_voltage"
     )
     for row in DERIVATIONS:
         assert row.quantity in QUANTITIES
