@@ -41,7 +41,7 @@ licensed practice.
 
 TAGS = [
     {"name": "assessments", "description": "One visit in, a graded assessment out."},
-    {"name": "reference data", "description": "The data behind the judgements, with sources."},
+    {"name": "reference", "description": "The data behind the judgements, with sources."},
     {"name": "operations", "description": "For those who run the service."},
 ]
 

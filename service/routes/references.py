@@ -27,7 +27,7 @@ from service.reference.refrigerants import (
 )
 from service.routes.responses import NAMED_PROBLEMS, PARAMETER_PROBLEMS, PLAIN_PROBLEMS
 
-router = APIRouter(prefix="/v1", tags=["reference data"])
+router = APIRouter(prefix="/v1", tags=["reference"])
 
 Units = Annotated[
     UnitSystem, Query(description="Unit system of the answer.", examples=["imperial"])
