@@ -22,7 +22,7 @@ EXAMPLES: dict[str, Any] = {
 
 @router.post(
     "/assessments",
-    operation_id="assess_visit",
+    operation_id="assessVisit",
     summary="Assess one visit",
     response_model=Assessment,
     response_description="The graded assessment.",

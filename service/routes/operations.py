@@ -14,7 +14,7 @@ router = APIRouter(tags=["operations"])
 
 @router.get(
     "/health/live",
-    operation_id="health_live",
+    operation_id="healthLive",
     summary="Is the process alive?",
     responses=PLAIN_PROBLEMS,
 )
@@ -25,7 +25,7 @@ async def live() -> Health:
 
 @router.get(
     "/health/ready",
-    operation_id="health_ready",
+    operation_id="healthReady",
     summary="Can it take requests?",
     responses=PLAIN_PROBLEMS,
 )

@@ -69,7 +69,7 @@ def _known(text: str) -> str:
 
 @router.get(
     "/refrigerants",
-    operation_id="list_refrigerants",
+    operation_id="listRefrigerants",
     summary="All refrigerants",
     response_model=RefrigerantList,
     responses=PARAMETER_PROBLEMS,
@@ -81,7 +81,7 @@ async def list_refrigerants(request: Request, units: Units) -> Response:
 
 @router.get(
     "/refrigerants/{designation}",
-    operation_id="get_refrigerant",
+    operation_id="getRefrigerant",
     summary="One refrigerant",
     response_model=RefrigerantAnswer,
     responses=NAMED_PROBLEMS,
@@ -106,7 +106,7 @@ _CSV: dict[int | str, dict[str, Any]] = {
 
 @router.get(
     "/refrigerants/{designation}/saturation",
-    operation_id="get_saturation_table",
+    operation_id="getSaturationTable",
     summary="Pressure-temperature table",
     response_model=SaturationTable,
     responses={**NAMED_PROBLEMS, **_CSV},
@@ -150,7 +150,7 @@ async def get_saturation_table(
 
 
 @router.get(
-    "/instruments", operation_id="list_instruments", summary="All instrument types",
+    "/instruments", operation_id="listInstruments", summary="All instrument types",
     response_model=InstrumentList, responses=PLAIN_PROBLEMS,
 )  # fmt: skip
 async def list_instruments(request: Request) -> Response:
@@ -160,7 +160,7 @@ async def list_instruments(request: Request) -> Response:
 
 @router.get(
     "/limits",
-    operation_id="list_limits",
+    operation_id="listLimits",
     summary="All limits",
     response_model=LimitList,
     responses=PLAIN_PROBLEMS,
@@ -172,7 +172,7 @@ async def list_limits(request: Request) -> Response:
 
 @router.get(
     "/cautions",
-    operation_id="list_cautions",
+    operation_id="listCautions",
     summary="All cautions",
     response_model=CautionList,
     responses=PLAIN_PROBLEMS,

@@ -75,7 +75,7 @@ def test_docs_render_without_any_other_host(base: str, tmp_path: Path) -> None:
 
 def test_docs_offer_an_example_ready_to_send(base: str, tmp_path: Path) -> None:
     """Opened at the operation: the examples, their body in the editor, the Execute button."""
-    document, console = page(f"{base}/docs#/assessments/assess_visit", tmp_path)
+    document, console = page(f"{base}/docs#/assessments/assessVisit", tmp_path)
     assert "R-22 with fixed orifice" in document
     assert "compressor_start_winding_current" in document
     assert "Execute" in document
