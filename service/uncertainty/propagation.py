@@ -176,7 +176,7 @@ def _ends(draws: FloatArray) -> tuple[FloatArray, FloatArray]:
     above = min(below + 1, count - 1)
     weight = position - below
     last = count - 1
-    ordered = np.partition(draws, sorted({below, above, last - above, last - below}), axis=1)
+    ordered = np.sort(draws, axis=1)  # quicker than four partitions of a thousand draws
     low = (1.0 - weight) * ordered[:, below] + weight * ordered[:, above]
     high = (1.0 - weight) * ordered[:, last - below] + weight * ordered[:, last - above]
     return low, high
