@@ -189,7 +189,35 @@ class Nameplate(Model):
     voltage: Number | None = number(
         100, 600, "V", 230.0, "Rated voltage (230 for a 208/230 V unit on 240 V supply)."
     )
-    phases: Literal[1, 3] = Field(default=1, description="Number of phases.", examples=[1])
+    nominal_supply_voltage: Number | None = number(
+        100,
+        600,
+        "V",
+        240.0,
+        "Nominal voltage of the building's supply system (208 or 240 for a 208/230 V unit); needed "
+        "to judge the supply by ANSI C84.1, which is for 60 Hz systems.",
+    )
+    lowest_voltage: Number | None = number(
+        80,
+        600,
+        "V",
+        207.0,
+        "Lowest voltage that the nameplate allows (197 on many 208/230 V units). Left out: 90 % of "
+        "`voltage`.",
+    )
+    highest_voltage: Number | None = number(
+        80,
+        660,
+        "V",
+        253.0,
+        "Highest voltage that the nameplate allows. Left out: 110 % of `voltage`.",
+    )
+    phases: Literal[1, 3] | None = Field(
+        default=None,
+        description="Number of phases. Left out: three where three-phase readings are given, else "
+        "one.",
+        examples=[1],
+    )
     frequency: Literal[50, 60] | None = Field(
         default=None,
         description="Supply frequency; needed for capacitors.",
@@ -252,6 +280,17 @@ class Unit(Model):
         default=None,
         description="Decides which charge target applies.",
         examples=["thermostatic_expansion_valve"],
+    )
+    ducted: StrictBoolean = Field(
+        default=True,
+        description="False for a ductless unit: the target temperature split is for ducted ones.",
+        examples=[True],
+    )
+    capacity_control: Literal["single_speed", "two_stage", "variable_speed"] = Field(
+        default="single_speed",
+        description="Variable-speed units choose their own split and, at part speed, their own "
+        "superheat and subcooling; targets for a fixed speed are not applied to them.",
+        examples=["single_speed"],
     )
     mode: Literal["cooling", "heating"] = Field(
         default="cooling",
@@ -475,6 +514,13 @@ class Missing(Answer):
     unlock: list[Unlock] = fact("Ways to get it, cheapest first.", [])
 
 
+class NextReading(Answer):
+    """Fields to add, and all that they would unlock."""
+
+    add: list[str] = fact("Request fields to add, all of them.", ["run.readings.liquid_pressure"])
+    unlocks: list[str] = fact("Derived values that become available.", ["subcooling"])
+
+
 class InstrumentUsed(Answer):
     """The instrument behind a reading, and what it is worth there."""
 
@@ -505,6 +551,9 @@ class Assessment(Answer):
     findings: list[Finding] = fact("Findings, most pressing first.", [])
     cautions: list[Caution] = fact("Cautions, gravest first; always at least one.", [])
     missing: list[Missing] = fact("What could not be derived, and what would unlock it.", [])
+    next_readings: list[NextReading] = fact(
+        "What to add next: the fields that unlock most for the least effort, five at the most.", []
+    )
     instruments: dict[str, InstrumentUsed] = fact("The instrument behind each reading.", {})
     provenance: Provenance = fact(
         "What computed this answer.",

@@ -32,14 +32,16 @@ class RefrigerantAnswer(Answer):
     composition_source: str = fact("Where the composition comes from.", "ASHRAE 34")
     safety_group: str = fact("ASHRAE 34 safety group.", "A2L")
     safety_group_source: str = fact("Where the group comes from.", "ASHRAE 34")
-    critical_temperature: float = fact("Critical temperature.", 172.9, "as unit of range")
+    temperature_unit: str = fact("Unit of temperatures.", "degF")
+    difference_unit: str = fact("Unit of the glide.", "delta_degF")
+    critical_temperature: float = fact("Critical temperature.", 172.9, "as temperature_unit")
     critical_pressure: float = fact("Critical pressure, absolute.", 769.3, "psia or kPa")
     critical_pressure_unit: str = fact("Unit of the critical pressure.", "psia")
     saturation_range: TemperatureRange = fact(
         "Range of the saturation curves.", {"low": -76.0, "high": 168.0, "unit": "degF"}
     )
     glide_at_normal_boiling_point: float = fact(
-        "Dew minus bubble temperature at 101.325 kPa.", 2.2, "delta_degF or delta_degC"
+        "Dew minus bubble temperature at 101.325 kPa.", 2.2, "as difference_unit"
     )
     model: str = fact("Model behind the properties.", "...")
     notes: str = fact("What a user should know.", "")
@@ -114,6 +116,9 @@ class LimitAnswer(Answer):
 
     id: str = fact("Stable name.", "superheat_valve")
     quantity: str = fact("Derived value that it limits.", "superheat")
+    kind: str = fact(
+        "Kind of quantity; a temperature is not a difference.", "temperature_difference"
+    )
     unit: str = fact("SI unit.", "K")
     lower: float | str | None = fact(
         "Lower bound, or the nameplate field that sets it.", 2.22, "as unit"

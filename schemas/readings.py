@@ -63,7 +63,7 @@ _SHAPES: Mapping[str, type[Model]] = {
     "condensate_rate": CondensateReading,
 }
 
-_IMPERIAL_UNIT = {
+IMPERIAL_UNITS = {
     "temperature": "degF",
     "pressure": "psi gauge",
     "static_pressure": "inH2O",
@@ -279,7 +279,7 @@ READING_GROUPS: tuple[str, ...] = tuple(_GROUPS)
 
 def _field(spec: ReadingSpec) -> Any:  # noqa: ANN401
     low, high = spec.imperial
-    unit = _IMPERIAL_UNIT[spec.kind]
+    unit = IMPERIAL_UNITS[spec.kind]
     return (
         quantity(_SHAPES[spec.kind]) | None,
         Field(

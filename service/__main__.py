@@ -128,7 +128,12 @@ def main() -> int:
     )
     server.quiet = arguments.quiet
     server.run()
-    return 0 if server.started else 1
+    if not server.started:
+        _say(
+            f"Could not listen on port {arguments.port}; if it is taken, choose another: --port 8080"
+        )
+        return 1
+    return 0
 
 
 if __name__ == "__main__":

@@ -57,6 +57,8 @@ def refrigerant_answer(row: Refrigerant, system: str) -> dict[str, Any]:
         "composition_source": row.composition_source,
         "safety_group": row.safety_group,
         "safety_group_source": row.safety_group_source,
+        "temperature_unit": system_unit("temperature", system),
+        "difference_unit": system_unit("temperature_difference", system),
         "critical_temperature": _from_si("temperature", curves.critical_temperature, system),
         "critical_pressure": _from_si("absolute_pressure", curves.critical_pressure, system),
         "critical_pressure_unit": system_unit("absolute_pressure", system),
@@ -153,12 +155,22 @@ def as_csv(table: dict[str, Any]) -> str:
     """A saturation table as CSV with units in the header."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    units = {"temperature": table["temperature_unit"], "bridged": ""}
+    gauge = table["pressure_unit"]
+    absolute = "psia" if gauge == "psi" else f"{gauge} absolute"
+
+    def unit(name: str) -> str:
+        if name == "temperature":
+            return f" [{table['temperature_unit']}]"
+        if name == "bridged":
+            return ""
+        return f" [{absolute if name.endswith('absolute') else gauge}]"
+
     names = list(table["rows"][0]) if table["rows"] else []
-    writer.writerow(
-        f"{name} [{units.get(name, table['pressure_unit'])}]".removesuffix(" []") for name in names
+    writer.writerow(name + unit(name) for name in names)
+    writer.writerows(
+        [str(row[name]).lower() if name == "bridged" else row[name] for name in names]
+        for row in table["rows"]
     )
-    writer.writerows([row[name] for name in names] for row in table["rows"])
     return out.getvalue()
 
 
@@ -208,6 +220,7 @@ def limits() -> dict[str, Any]:
             {
                 "id": row.id,
                 "quantity": row.quantity,
+                "kind": QUANTITIES[row.quantity].kind,
                 "unit": KINDS[QUANTITIES[row.quantity].kind].si,
                 "lower": _bound(row.lower),
                 "upper": _bound(row.upper),

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from schemas.assessments import AssessmentRequest
-from service.assess.intake import Visit
+from service.assess.intake import SITE_PRESSURE, Visit
 from service.reference.cautions import CAUTIONS, CautionRow
-from service.reference.conditions import BURNING_SURFACE, HIGH_PRESSURE, HOT_DAY
+from service.reference.conditions import BURNING_SURFACE, EDGE, HIGH_PRESSURE, HOT_DAY
 from service.reference.sources import source
 
 _ELECTRICAL = ("current", "voltage", "power", "ratio")
@@ -19,7 +22,7 @@ def _any(visit: Visit, *names: str) -> bool:
 
 
 def _above(visit: Visit, limit: float, *names: str) -> bool:
-    return any(visit.readings.get(name, float("-inf")) >= limit for name in names)
+    return any(visit.readings.get(name, float("-inf")) >= limit - EDGE for name in names)
 
 
 def _works(request: AssessmentRequest, *kinds: str) -> bool:
@@ -33,6 +36,8 @@ _PRESSURES = (
     "liquid_saturation_temperature",
     "discharge_pressure",
 )
+
+FloatArray = NDArray[np.float64]
 
 Condition = Callable[[AssessmentRequest, Visit], bool]
 
@@ -58,9 +63,7 @@ CONDITIONS: Mapping[str, Condition] = {
         _any(visit, *_PRESSURES)
         or _works(request, "refrigerant_circuit_opening", "charge_adjustment")
     ),
-    "high_pressure": lambda request, visit: _above(
-        visit, HIGH_PRESSURE, "liquid_pressure", "discharge_pressure"
-    ),
+    "high_pressure": lambda request, visit: _high_side_gauge(visit) >= HIGH_PRESSURE,
     "hot_discharge": lambda request, visit: _above(
         visit, BURNING_SURFACE, "discharge_line_temperature"
     ),
@@ -89,8 +92,18 @@ def caution_answer(row: CautionRow) -> dict[str, Any]:
     }
 
 
-def raised(request: AssessmentRequest, visit: Visit) -> list[dict[str, Any]]:
+def _high_side_gauge(visit: Visit) -> float:
+    """Gauge pressure of the high side [Pa], however it was read; minus infinity where unknown."""
+    air = float(visit.leaves[SITE_PRESSURE][0]) if SITE_PRESSURE in visit.leaves else 0.0
+    absolute = visit.nominal_derived.get("high_side_pressure_absolute")
+    return float("-inf") if absolute is None else absolute - air
+
+
+def raised(
+    request: AssessmentRequest, visit: Visit, derived: Mapping[str, FloatArray]
+) -> list[dict[str, Any]]:
     """The cautions of a visit, gravest first (the table is in that order)."""
+    visit.nominal_derived = {name: float(draws[0]) for name, draws in derived.items()}
     return [
         caution_answer(row)
         for row in CAUTIONS.values()

@@ -121,19 +121,29 @@ def _middle(curves: SaturationCurves, error: FloatArray, pressure: FloatArray) -
 
 _READ_OFF = "read directly off the gauge"
 
+
+def _as_read(curves: SaturationCurves, value: FloatArray) -> FloatArray:
+    """Its error is the gauge's, in pressure, so the refrigerant must be known."""
+    return value
+
+
+_SUCTION_READ = (CURVES, R + "suction_saturation_temperature")
+_LIQUID_READ = (CURVES, R + "liquid_saturation_temperature")
+
+
 _quantity("suction_saturation_temperature", "Suction saturation temperature", "temperature")
 _derive(
     "suction_saturation_temperature", (CURVES, MODEL, R + "suction_pressure"), _dew,
     "dew temperature at the absolute suction pressure", "coolprop",
 )  # fmt: skip
-_derive("suction_saturation_temperature", (R + "suction_saturation_temperature",), _same, _READ_OFF)
+_derive("suction_saturation_temperature", _SUCTION_READ, _as_read, _READ_OFF)
 
 _quantity("liquid_saturation_temperature", "Liquid saturation temperature", "temperature")
 _derive(
     "liquid_saturation_temperature", (CURVES, MODEL, R + "liquid_pressure"), _bubble,
     "bubble temperature at the absolute liquid pressure", "coolprop",
 )  # fmt: skip
-_derive("liquid_saturation_temperature", (R + "liquid_saturation_temperature",), _same, _READ_OFF)
+_derive("liquid_saturation_temperature", _LIQUID_READ, _as_read, _READ_OFF)
 
 _quantity("suction_pressure_absolute", "Absolute suction pressure", "absolute_pressure")
 _derive(
@@ -167,14 +177,14 @@ _derive(
     "evaporating_temperature", (CURVES, MODEL, "suction_pressure_absolute"), _middle,
     "mean of dew and bubble temperature at suction pressure (equal without glide)", "coolprop",
 )  # fmt: skip
-_derive("evaporating_temperature", (R + "suction_saturation_temperature",), _same, _READ_OFF)
+_derive("evaporating_temperature", _SUCTION_READ, _as_read, _READ_OFF)
 
 _quantity("condensing_temperature", "Condensing temperature", "temperature")
 _derive(
     "condensing_temperature", (CURVES, MODEL, "high_side_pressure_absolute"), _middle,
     "mean of dew and bubble temperature at high-side pressure (equal without glide)", "coolprop",
 )  # fmt: skip
-_derive("condensing_temperature", (R + "liquid_saturation_temperature",), _same, _READ_OFF)
+_derive("condensing_temperature", _LIQUID_READ, _as_read, _READ_OFF)
 
 _quantity("superheat", "Superheat", "temperature_difference")
 _derive(
@@ -183,7 +193,7 @@ _derive(
 )  # fmt: skip
 
 _quantity(
-    "evaporator_superheat", "Superheat at the evaporator outlet", "temperature_difference",
+    "evaporator_superheat", "Superheat at the evaporator outlet", "temperature_difference", modes=COOLING,
     expected_with=(R + "evaporator_outlet_temperature",),
 )  # fmt: skip
 _derive(
@@ -194,7 +204,7 @@ _derive(
 )  # fmt: skip
 
 _quantity(
-    "total_superheat", "Total superheat", "temperature_difference",
+    "total_superheat", "Total superheat", "temperature_difference", modes=COOLING,
     expected_with=(R + "compressor_inlet_temperature",),
 )  # fmt: skip
 _derive(
@@ -209,7 +219,7 @@ _derive(
 )  # fmt: skip
 
 _quantity(
-    "suction_line_temperature_rise", "Suction line temperature rise", "temperature_difference",
+    "suction_line_temperature_rise", "Suction line temperature rise", "temperature_difference", modes=COOLING,
     expected_with=(R + "evaporator_outlet_temperature",),
 )  # fmt: skip
 _derive(
@@ -224,7 +234,7 @@ _derive(
 )  # fmt: skip
 
 _quantity(
-    "liquid_line_temperature_drop", "Liquid line temperature drop", "temperature_difference",
+    "liquid_line_temperature_drop", "Liquid line temperature drop", "temperature_difference", modes=COOLING,
     expected_with=(R + "metering_device_inlet_temperature",),
 )  # fmt: skip
 _derive(
@@ -430,6 +440,9 @@ _derive(
 
 # ---------------------------------------------------------------- electrical side
 
+#: A three-phase compressor has no run capacitor; the fans beside it may.
+_PHASES: dict[str, tuple[int, ...]] = {"compressor": (1,), "outdoor_fan": (), "indoor_blower": ()}
+
 for _motor in MOTORS:
     _words = _motor.replace("_", " ")
     _volts = f"{R}capacitor_voltage.{_motor}"
@@ -437,7 +450,7 @@ for _motor in MOTORS:
     _part = f"{N}capacitors.{_motor}"
     _name = f"{_motor}_run_capacitance"
     _quantity(
-        _name, f"{_words.capitalize()} run capacitor under load", "capacitance", phases=(1,),
+        _name, f"{_words.capitalize()} run capacitor under load", "capacitance", phases=_PHASES[_motor],
         expected_with=(f"{_part}.microfarads", _volts, _amps),
     )  # fmt: skip
     _derive(
@@ -446,8 +459,9 @@ for _motor in MOTORS:
         "circuit_theory",
     )  # fmt: skip
     _quantity(
-        f"{_name}_deviation", f"{_words.capitalize()} run capacitor against its rating", "fraction",
-        phases=(1,), expected_with=(f"{_part}.microfarads", _volts, _amps),
+        f"{_name}_deviation", f"{_words.capitalize()} run capacitor's departure from its rating",
+        "fraction",
+        phases=_PHASES[_motor], expected_with=(f"{_part}.microfarads", _volts, _amps),
     )  # fmt: skip
     _derive(
         f"{_name}_deviation", (_name, f"{_part}.microfarads"),
@@ -465,18 +479,18 @@ _derive(
     lambda a, b, c: (a + b + c) / 3.0, "mean of the three line voltages",
 )  # fmt: skip
 
-_quantity("supply_voltage_deviation", "Supply voltage against nameplate", "fraction",
+_quantity("supply_voltage_deviation", "Supply voltage's departure from nameplate", "fraction",
           expected_with=_SUPPLY)  # fmt: skip
 _derive(
     "supply_voltage_deviation", ("supply_voltage", N + "voltage"),
     lambda volts, rated: volts / rated - 1.0, "supply over nameplate voltage, minus one",
 )  # fmt: skip
 
-_quantity("supply_voltage_share_of_system", "Supply voltage of the nominal system voltage",
+_quantity("supply_voltage_share_of_nominal", "Supply voltage as a share of the nominal supply",
           "fraction", expected_with=_SUPPLY)  # fmt: skip
 _derive(
-    "supply_voltage_share_of_system", ("supply_voltage", "supply.system_voltage"), np.divide,
-    "supply voltage over the nominal system voltage that goes with the nameplate",
+    "supply_voltage_share_of_nominal", ("supply_voltage", N + "nominal_supply_voltage"), np.divide,
+    "supply voltage over the nominal voltage of the supply system",
     "ansi_c84_utilization_a",
 )  # fmt: skip
 
@@ -493,7 +507,7 @@ _derive(
     "current_imbalance",
     tuple(f"{R}compressor_line_currents.{part}" for part in ("l1", "l2", "l3")),
     lambda *lines: electrical.imbalance(np.stack(lines)),
-    "largest deviation from the mean over the mean", "nema_unbalance",
+    "largest deviation from the mean over the mean", "imbalance_practice",
 )  # fmt: skip
 
 _quantity("compressor_current", "Compressor current", "current")
@@ -514,7 +528,11 @@ _derive(
 )  # fmt: skip
 
 _MOTOR_CURRENT = {
-    "compressor": ("compressor_current", "compressor_rated_load_amps", "rated-load amps"),
+    "compressor": (
+        R + "compressor_common_current",
+        "compressor_rated_load_amps",
+        "rated-load amps",
+    ),
     "outdoor_fan": (R + "outdoor_fan_current", "outdoor_fan_full_load_amps", "full-load amps"),
     "indoor_blower": (
         R + "indoor_blower_current",
@@ -525,13 +543,21 @@ _MOTOR_CURRENT = {
 for _motor, (_amps, _plate, _rating) in _MOTOR_CURRENT.items():
     _words = _motor.replace("_", " ").capitalize()
     _quantity(
-        f"{_motor}_current_share", f"{_words} current of nameplate {_rating}", "fraction",
+        f"{_motor}_current_share", f"{_words} current as a share of nameplate {_rating}", "fraction",
         expected_with=() if _motor == "compressor" else (_amps, N + _plate),
     )  # fmt: skip
     _derive(
         f"{_motor}_current_share", (_amps, N + _plate), np.divide,
         f"current over nameplate {_rating}",
     )  # fmt: skip
+
+_derive(
+    "compressor_current_share",
+    (*(f"{R}compressor_line_currents.{part}" for part in ("l1", "l2", "l3")),
+     N + "compressor_rated_load_amps"),
+    lambda a, b, c, rated: np.maximum(np.maximum(a, b), c) / rated,
+    "largest line current over nameplate rated-load amps",
+)  # fmt: skip
 
 QUANTITIES: Mapping[str, Quantity] = MappingProxyType(_QUANTITIES)
 DERIVATIONS: tuple[Derivation, ...] = tuple(_DERIVATIONS)

@@ -29,7 +29,7 @@ class Graded:
     draws: FloatArray
     low: float
     high: float
-    largest_share: str | None
+    shares: Mapping[str, float]
 
 
 def applies(row: LimitRow, unit: UnitKind) -> bool:
@@ -63,26 +63,30 @@ def find(
     stopped : mapping
         Groups of limits that usability keeps from being applied, with the reason.
     """
-    findings = []
+    findings: list[tuple[tuple[int, bool], dict[str, Any]]] = []
+
+    def add(row: LimitRow, finding: dict[str, Any]) -> None:
+        order = (_PRIORITIES.index(finding["priority"]), row.concern != "safety")
+        findings.append((order, finding))
+
     for row in LIMITS.values():
         if not applies(row, unit):
             continue
         value = graded.get(row.quantity)
         if value is None:
             if row.quantity in absent:
-                findings.append(_not_assessed(row, visit, absent[row.quantity], None))
+                add(row, _not_assessed(row, visit, absent[row.quantity], None))
             continue
         bounds = _bounds(row, visit)
         if bounds is None:
             missing = _missing_bound(row, visit)
-            findings.append(
-                _not_assessed(row, visit, f"{missing} is not given, so there is no limit.", None)
-            )
+            reason = f"{missing} is not given, so there is no limit."
+            add(row, _not_assessed(row, visit, reason, None))
         elif row.group in stopped:
-            findings.append(_not_assessed(row, visit, stopped[row.group], bounds))
+            add(row, _not_assessed(row, visit, stopped[row.group], bounds))
         else:
-            findings.append(_finding(row, visit, value, bounds, graded))
-    return sorted(findings, key=lambda finding: _PRIORITIES.index(finding["priority"]))
+            add(row, _finding(row, visit, value, bounds, graded))
+    return [finding for _, finding in sorted(findings, key=lambda pair: pair[0])]
 
 
 def _bound(bound: Bound, visit: Visit) -> float | None:
@@ -133,9 +137,9 @@ def _limits_text(kind: str, bounds: tuple[float | None, float | None], system: s
     lower, upper = bounds
     unit = unit_word(system_unit(kind, system))
     if lower is None and upper is not None:
-        return f"the limit of at most {phrase(kind, upper, system)}"
+        return f"the limit (at most {phrase(kind, upper, system)})"
     if upper is None and lower is not None:
-        return f"the limit of at least {phrase(kind, lower, system)}"
+        return f"the limit (at least {phrase(kind, lower, system)})"
     assert lower is not None
     assert upper is not None
     return f"{bare(kind, lower, system)} to {bare(kind, upper, system)} {unit}".rstrip()
@@ -199,14 +203,11 @@ def _finding(
         tail = f"within {limits} (probability {_probability(probability)})."
     elif grade == "nonconforming":
         side = "below" if low_side else "above"
-        tail = f"{side} {limits} (probability of conforming {_probability(probability)}). {advice}"
+        span = limits if lower is None or upper is None else f"the range {limits}"
+        tail = f"{side} {span} (probability of conforming {_probability(probability)}). {advice}"
     else:
         where = "inside" if inside else "outside"
-        doubt = (
-            f" Most of the doubt comes from {value.largest_share.replace('assumed:', 'the assumed ')}."
-            if value.largest_share
-            else ""
-        )
+        doubt = _doubt(value.shares)
         tail = (
             f"{where} {limits} by a margin smaller than these instruments can decide (probability "
             f"of conforming {_probability(probability)}, "
@@ -215,11 +216,27 @@ def _finding(
     return {
         "quantity": row.quantity,
         "grade": grade,
-        "probability_conforming": _rounded(probability),
+        "probability_conforming": round(probability, 4),
         "limit": limit_answer(row, bounds, system),
-        "priority": _priority(grade, row),
+        "priority": _priority(grade, row, low_side=low_side),
         "sentence": f"{reading}: {tail}".rstrip(),
     }
+
+
+def _doubt(shares: Mapping[str, float]) -> str:
+    if not shares:
+        return ""
+    owner, share = next(iter(shares.items()))
+    part = "Most" if share > 0.5 else "The largest part"
+    return f" {part} of the doubt comes from {_named(owner)}."
+
+
+def _named(owner: str) -> str:
+    """An instrument of the kit in quotes, an assumed type in words."""
+    text = owner
+    if text.startswith("assumed:"):
+        return "the assumed " + text.removeprefix("assumed:").replace("_", " ")
+    return f'the instrument "{text}"' if ": " not in text else text.replace(":", "'s")
 
 
 def _nearer(value: float, lower: float, upper: float | None) -> bool:
@@ -234,9 +251,13 @@ def _probability(value: float) -> str:
     return f"{value:.2f}"
 
 
-def _priority(grade: str, row: LimitRow) -> str:
+def _priority(grade: str, row: LimitRow, *, low_side: bool) -> str:
+    """Common practice alone asks for a closer look, unless people or the machine are at risk."""
     if grade == "conforming":
         return "none"
     if grade == "inconclusive":
         return "look_closer"
-    return "safety" if row.concern == "safety" else "act"
+    if row.concern == "safety":
+        return "safety"
+    soft = row.basis == "common_practice" and row.concern == "performance"
+    return "look_closer" if soft or (low_side and row.measure_again_below) else "act"

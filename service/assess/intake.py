@@ -18,6 +18,7 @@ from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.physics.moist_air import standard_atmosphere_pressure
 from service.physics.refrigerant import SaturationCurves, saturation_curves
+from service.reference.conditions import CAPACITOR_TOLERANCE, ZERO_ALLOWANCE
 from service.reference.instruments import (
     ASSUMED_TYPE,
     INSTRUMENT_TYPES,
@@ -37,10 +38,8 @@ from service.reference.site import (
     STANDARD_PRESSURE,
     WEATHER_PRESSURE_DEVIATION,
 )
-from service.reference.supply import SYSTEM_VOLTAGES
 from service.reference.units import KINDS, conversion, system_unit
 from service.uncertainty.error_terms import (
-    KIT_SLOTS,
     SENSORS_PER_INSTRUMENT,
     Distribution,
     ErrorTerm,
@@ -97,10 +96,13 @@ class Visit:
     readings: dict[str, float] = field(default_factory=dict)
     instruments: dict[str, UsedInstrument] = field(default_factory=dict)
     variables: list[Variable] = field(default_factory=list)
-    sensors: dict[tuple[int, Distribution], int] = field(default_factory=dict)
+    sensors: dict[int, int] = field(default_factory=dict)
     leaf_variables: dict[str, tuple[int, ...]] = field(default_factory=dict)
     refrigerant: Refrigerant | None = None
+    phases: int = 1
     assumed_sea_level: bool = False
+    stated_altitude_pressure: float | None = None
+    nominal_derived: dict[str, float] = field(default_factory=dict)
     unzeroed: list[str] = field(default_factory=list)
 
     def nominal(self, name: str) -> float | None:
@@ -187,6 +189,8 @@ class _Intake:
         if unit.rated is not None:
             self._plain("unit.rated.cooling_capacity", unit.rated.cooling_capacity, "heat_flow")
         plate = unit.nameplate
+        visit.phases = self._phases()
+        self._constant("unit.nameplate.phases", float(visit.phases))
         if plate is None:
             return
         for name in (
@@ -199,28 +203,55 @@ class _Intake:
             value = getattr(plate, name)
             if value is not None:
                 self._constant(f"unit.nameplate.{name}", float(value))
-        self._constant("unit.nameplate.phases", float(plate.phases))
         self._plain("unit.nameplate.subcooling", plate.subcooling, "temperature_difference")
         self._plain(
             "unit.nameplate.maximum_external_static_pressure",
             plate.maximum_external_static_pressure,
             "static_pressure",
         )
-        if plate.voltage is not None:
-            system = SYSTEM_VOLTAGES.get(round(plate.voltage))
-            if system is not None:
-                self._constant("supply.system_voltage", system, "unit.nameplate.voltage")
+        if plate.voltage is not None or plate.lowest_voltage is not None:
+            lowest = plate.lowest_voltage or 0.9 * (plate.voltage or 0.0)
+            self._constant("unit.nameplate.lowest_voltage", lowest, "unit.nameplate.voltage")
+        if plate.voltage is not None or plate.highest_voltage is not None:
+            highest = plate.highest_voltage or 1.1 * (plate.voltage or float("inf"))
+            self._constant("unit.nameplate.highest_voltage", highest, "unit.nameplate.voltage")
+        if plate.nominal_supply_voltage is not None and plate.frequency != 50:
+            self._constant("unit.nameplate.nominal_supply_voltage", plate.nominal_supply_voltage)
         if plate.capacitors is not None:
             for motor in ("compressor", "outdoor_fan", "indoor_blower"):
                 part = getattr(plate.capacitors, motor)
                 if part is None:
                     continue
                 path = f"unit.nameplate.capacitors.{motor}"
-                tolerance = 6.0 if part.tolerance_percent is None else part.tolerance_percent
+                tolerance = (
+                    CAPACITOR_TOLERANCE
+                    if part.tolerance_percent is None
+                    else part.tolerance_percent
+                )
                 rated = part.microfarads * 1e-6
                 self._constant(f"{path}.microfarads", rated)
                 self._constant(f"{path}.lowest", rated * (1 - tolerance / 100), path)
                 self._constant(f"{path}.highest", rated * (1 + tolerance / 100), path)
+
+    def _phases(self) -> int:
+        """As stated, else as the readings show."""
+        plate, readings = self.request.unit.nameplate, self.request.run.readings
+        stated = plate.phases if plate is not None else None
+        groups = [
+            name
+            for name in ("line_voltages", "compressor_line_currents")
+            if getattr(readings, name) is not None
+        ]
+        if stated == 1 and groups:
+            self.refusals.append(
+                Refusal(
+                    pointer("unit", "nameplate", "phases"), 1, "3, or left out",
+                    f"contradicts {groups[0]}, which a three-phase unit has",
+                    "Correct the number of phases, or give line_voltage and "
+                    "compressor_common_current instead.",
+                )
+            )  # fmt: skip
+        return stated or (3 if groups else 1)
 
     def _constant(self, path: str, value: object, shown: str | None = None) -> None:
         self.visit.leaves[path] = value
@@ -241,6 +272,9 @@ class _Intake:
         if site.barometric_pressure is not None:
             where = pointer("site", "barometric_pressure")
             value = self._to_si(site.barometric_pressure, "absolute_pressure")
+            if site.altitude is not None:
+                metres = self._to_si(site.altitude, "altitude")
+                visit.stated_altitude_pressure = float(standard_atmosphere_pressure(metres))
             if self._inside(
                 value, BAROMETRIC_RANGE, "absolute_pressure", where, site.barometric_pressure
             ):
@@ -267,6 +301,7 @@ class _Intake:
             pressure = float(standard_atmosphere_pressure(altitude))
         else:
             visit.assumed_sea_level = True
+            shown = "assumed: sea level"
         term = ErrorTerm(site_pressure_dimension(), "normal", WEATHER_PRESSURE_DEVIATION)
         self._register(SITE_PRESSURE, pressure, (term,), WEATHER, (shown,))
 
@@ -326,6 +361,15 @@ class _Intake:
             visit.leaf_variables[leaf] += visit.leaf_variables[SITE_PRESSURE]
             visit.depends[leaf] += visit.depends[SITE_PRESSURE]
         nominal = float(visit.leaves[leaf][0])
+        if nominal <= 0.0:
+            self.refusals.append(
+                Refusal(
+                    where, display, "a pressure above absolute zero at this site",
+                    "is below a perfect vacuum at the site's air pressure",
+                    "Check the reading, its unit, and the altitude.",
+                )
+            )  # fmt: skip
+            return
         self._within_curves(nominal, where, value, display)
 
     def _within_curves(self, nominal: float, where: str, value: float, display: float) -> None:
@@ -477,7 +521,7 @@ class _Intake:
             visit.variables.append(variable(own, visit.sample, owner))
             draws += visit.variables[-1].draws
         for term in shared:
-            key = (term.dimension, term.distribution)
+            key = term.dimension
             if key not in visit.sensors:
                 visit.sensors[key] = len(visit.variables)
                 visit.variables.append(variable([term.unit()], visit.sample, owner))
@@ -510,10 +554,8 @@ class _Intake:
             if measured_as in INSTRUMENT_TYPES[row.type].accuracies
         ]
         assumed = ASSUMED_TYPE[measured_as]
-        usual = [candidate for candidate in able if candidate[2].name == assumed]
-        for candidates in (able, usual):
-            if len(candidates) == 1:
-                return candidates[0]
+        if len(able) == 1:
+            return able[0]
         if able:
             self.refusals.append(
                 Refusal(
@@ -523,11 +565,10 @@ class _Intake:
                 )
             )  # fmt: skip
             return None
-        # Each assumed type is one instrument of its own; its slot lies after the kit's.
-        types = list(INSTRUMENT_TYPES)
+        # What is assumed earns no shared calibration: each reading has a sensor of its own.
         return (
             f"assumed:{assumed}",
-            KIT_SLOTS + types.index(assumed),
+            None,
             INSTRUMENT_TYPES[assumed],
             None,
         )
@@ -549,9 +590,17 @@ class _Intake:
             )  # fmt: skip
             return None, ""
         repeatability = default.repeatability
-        if instrument is not None and instrument.repeatability is not None:
+        main = next(iter(INSTRUMENT_TYPES[instrument.type].accuracies)) if instrument else ""
+        if (
+            instrument is not None
+            and instrument.repeatability is not None
+            and (stated is not None or measured_as == main)
+        ):
             chosen = stated.unit if stated is not None else None
             repeatability = instrument.repeatability * self._scale(kind, chosen)
+        # A manometer's gain error is negative below zero, where a difference of temperatures or of
+        # gauge pressures has no such point.
+        sign = -1.0 if kind == "static_pressure" and value < 0.0 else 1.0
         if stated is None:
             offset = (
                 default.fixed
@@ -569,6 +618,7 @@ class _Intake:
                     default.placement,
                     repeatability,
                     default.resolution,
+                    sign,
                 ),
                 default.source,
             )
@@ -600,8 +650,7 @@ class _Intake:
         divisor, distribution = _COVERAGE[stated.coverage]
         return (
             SensorErrors(
-                offset / divisor, gain / divisor, distribution, default.placement, repeatability,
-                resolution,
+                offset / divisor, gain / divisor, distribution, default.placement, repeatability, resolution, sign,
             ),
             "stated in the request",
         )  # fmt: skip
@@ -659,9 +708,14 @@ class _Intake:
         )
         if errors is None:
             return
-        reach = errors.offset * (1 if errors.distribution == "rectangular" else 2)
-        shown = abs(self._to_si(instrument.open_to_air_reading, "pressure"))
-        if shown > reach + errors.resolution:
+        given = instrument.open_to_air_reading
+        shown = self._to_si(given, "pressure")
+        if getattr(given, "unit", None) == "psia" or getattr(given, "reference", "") == "absolute":
+            air = self.visit.leaves.get(SITE_PRESSURE)
+            shown -= STANDARD_PRESSURE if air is None else float(air[0])
+        # Its own zero error is what the check is for: only the display and its scatter excuse it.
+        allowance = max(ZERO_ALLOWANCE, errors.resolution) + 2.0 * errors.repeatability
+        if abs(shown) > allowance:
             self.visit.unzeroed.append(name)
 
 

@@ -17,7 +17,7 @@ from service.assess import cautions, findings, usability
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.findings import Graded
 from service.assess.intake import CURVES, READING, SITE_PRESSURE, Visit, take_in
-from service.assess.resolver import plan, unlocks
+from service.assess.resolver import effort, plan, unlocks
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -43,7 +43,7 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     visit = take_in(request)
     usability.refuse_impossible(request, visit)
     given = frozenset(visit.leaves)
-    unit = unit_kind(request)
+    unit = unit_kind(request, visit)
     steps = plan(given, unit)
     values, depends = derive(visit, steps)
     names, summary, shares = _statistics(values, visit, depends)
@@ -53,14 +53,15 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
         for name in QUANTITIES
         if name in positions and summary.reliable[positions[name]]
     }
-    notices = usability.check(usability.Case(request, visit, values))
-    missing = _missing(unit, given, kept, values)
+    notices = usability.check(usability.Case(request, visit, values, depends))
+    read = given | {READING + name for name in visit.readings}
+    missing = _missing(unit, read, kept, values)
     graded = {
         name: Graded(
-            values[name],
+            summary.matched(position, values[name]),
             float(summary.low[position]),
             float(summary.high[position]),
-            next(iter(shares[position]), None),
+            shares[position],
         )
         for name, position in kept.items()
     }
@@ -77,8 +78,9 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
             for name, position in kept.items()
         },
         "findings": findings.find(unit, visit, graded, absent, usability.stopped(notices)),
-        "cautions": cautions.raised(request, visit),
+        "cautions": cautions.raised(request, visit, values),
         "missing": missing,
+        "next_readings": next_readings(missing),
         "instruments": _instruments(visit),
         "provenance": {
             "service": SERVICE_VERSION,
@@ -89,11 +91,9 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     }
 
 
-def unit_kind(request: AssessmentRequest) -> UnitKind:
+def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
     """What of the unit decides which quantities and limits concern it."""
-    unit = request.unit
-    phases = unit.nameplate.phases if unit.nameplate is not None else 1
-    return UnitKind(unit.mode, unit.metering_device, phases)
+    return UnitKind(request.unit.mode, request.unit.metering_device, visit.phases)
 
 
 def derive(
@@ -255,8 +255,8 @@ def _missing(
 
 
 def _reason(name: str, way: tuple[str, ...], given: frozenset[str]) -> str:
-    needed = " and ".join(path.removeprefix(READING) for path in way)
-    reason = f"Needs {needed}."
+    needed = ", ".join(path.removeprefix(READING) for path in way)
+    reason = f"Not given: {needed}."
     if name in ("compressor_current", "compressor_apparent_power", "compressor_current_share") and (
         READING + "compressor_start_winding_current" in given
         and READING + "compressor_common_current" not in given
@@ -266,6 +266,26 @@ def _reason(name: str, way: tuple[str, ...], given: frozenset[str]) -> str:
             "compressor's draw, and cannot stand in for it."
         )
     return reason
+
+
+def next_readings(missing: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What to add next: sets of fields by what they unlock for their effort, five at the most.
+
+    A set unlocks every quantity one of whose ways lies within it.
+    """
+    ways = {row["quantity"]: [frozenset(way["add"]) for way in row["unlock"]] for row in missing}
+    found = []
+    for candidate in {way for options in ways.values() for way in options}:
+        unlocked = [name for name, options in ways.items() if any(w <= candidate for w in options)]
+        found.append((-len(unlocked) / (1 + effort(candidate)), sorted(candidate), unlocked))
+    found.sort(key=lambda row: row[:2])
+    chosen: list[dict[str, Any]] = []
+    covered: set[str] = set()
+    for _, add, unlocked in found:
+        if len(chosen) < 5 and not set(unlocked) <= covered:
+            chosen.append({"add": add, "unlocks": unlocked})
+            covered |= set(unlocked)
+    return chosen
 
 
 def _instruments(visit: Visit) -> dict[str, Any]:

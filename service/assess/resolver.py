@@ -57,9 +57,9 @@ def plan(given: frozenset[str], unit: UnitKind) -> tuple[Derivation, ...]:
     return tuple(steps)
 
 
-def _effort(paths: frozenset[str]) -> tuple[int, int, list[str]]:
-    cost = sum(READINGS[path.removeprefix(R)].effort if path.startswith(R) else 0 for path in paths)
-    return cost, len(paths), sorted(paths)
+def effort(paths: frozenset[str]) -> int:
+    """What it takes to add the fields: readings by their effort, a nameplate value nothing."""
+    return sum(READINGS[path.removeprefix(R)].effort if path.startswith(R) else 0 for path in paths)
 
 
 @lru_cache(maxsize=8192)
@@ -71,7 +71,10 @@ def unlocks(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[tuple
     """
     ways = _ways(quantity, given, unit)
     minimal = [way for way in ways if not any(other < way for other in ways)]
-    return tuple(tuple(sorted(way)) for way in sorted(minimal, key=_effort)[:_MAXIMUM_WAYS])
+    return tuple(
+        tuple(sorted(way))
+        for way in sorted(minimal, key=lambda w: (effort(w), len(w), sorted(w)))[:_MAXIMUM_WAYS]
+    )
 
 
 def _ways(quantity: str, given: frozenset[str], unit: UnitKind) -> set[frozenset[str]]:
@@ -94,7 +97,6 @@ def _ways(quantity: str, given: frozenset[str], unit: UnitKind) -> set[frozenset
 def _asked(path: str) -> str:
     """The path that a caller can add, for a leaf that the intake prepares from it."""
     return {
-        "supply.system_voltage": "unit.nameplate.voltage",
         "site.pressure": "site.altitude",
         "refrigerant.model": "unit.refrigerant",
     }.get(path, path)

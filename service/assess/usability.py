@@ -14,14 +14,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess.intake import Visit
-from service.assess.phrasing import phrase
+from service.assess.derivations import FIXED_DEVICES
+from service.assess.intake import READING, SITE_PRESSURE, Visit
+from service.assess.phrasing import phrase, unit_word
 from service.assess.refusals import Refusal, RefusedError, pointer
+from service.physics.moist_air import relative_humidity, standard_atmosphere_pressure
 from service.physics.refrigerant import saturation_curves
 from service.reference.conditions import (
+    BAROMETER_DISAGREEMENT,
+    CAPACITOR_OVER_LINE,
+    CAPACITOR_TOLERANCE,
+    CREDIBLE,
+    EDGE,
     HIGHEST_OUTDOOR,
+    LOWEST_DIAL_PRESSURE,
+    LOWEST_HUMIDITY,
     LOWEST_OUTDOOR,
     LOWEST_RETURN,
+    LOWEST_SPLIT_PRESSURE,
     PLAUSIBLE,
     RUNNING_MINUTES,
     SATURATION_AGREEMENT,
@@ -29,7 +39,7 @@ from service.reference.conditions import (
     WET_BULB_EXCESS,
 )
 from service.reference.refrigerants import REFRIGERANTS
-from service.reference.site import NOTABLE_ALTITUDE
+from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 
@@ -37,7 +47,7 @@ FloatArray = NDArray[np.float64]
 Values = Mapping[str, FloatArray]
 Weight = Literal["note", "reservation", "disqualifying"]
 
-R = "run.readings."
+R = READING
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +69,7 @@ class Case:
     request: AssessmentRequest
     visit: Visit
     derived: Values
+    used: Mapping[str, tuple[str, ...]]
 
     def say(self, kind: str, value: float) -> str:
         """A value in the caller's units."""
@@ -117,16 +128,16 @@ def _running_time(case: Case) -> Iterator[Notice]:
     if minutes is None:
         yield Notice(
             "steady_state_not_shown", "reservation", ("minutes_running",),
-            "How long the unit had run is not given, so steady state is not shown; readings are "
-            f"taken after {RUNNING_MINUTES:.0f} minutes.",
+            "How long the unit had run is not given, so steady state is not shown; readings "
+            f"should be taken after {RUNNING_MINUTES:.0f} minutes.",
             "ra3_running_time",
         )  # fmt: skip
     elif minutes < RUNNING_MINUTES:
         yield Notice(
             "not_steady", "disqualifying", ("minutes_running",),
             f"The unit had run {minutes:g} minutes; charge and airflow are judged after "
-            f"{RUNNING_MINUTES:.0f}. Charge and airflow limits were not applied.",
-            "ra3_running_time", ("charge", "airflow"),
+            f"{RUNNING_MINUTES:.0f}. Charge, refrigerant and airflow limits were not applied.",
+            "ra3_running_time", ("charge", "refrigerant", "airflow"),
         )  # fmt: skip
 
 
@@ -134,15 +145,16 @@ def _outdoor_range(case: Case) -> Iterator[Notice]:
     outdoor = case.visit.nominal("outdoor_air_dry_bulb")
     if outdoor is None or case.request.unit.mode != "cooling":
         return
-    if outdoor < LOWEST_OUTDOOR:
+    if outdoor < LOWEST_OUTDOOR - EDGE:
         yield Notice(
             "outdoor_air_too_cold", "disqualifying", ("outdoor_air_dry_bulb",),
             f"Outdoor air is {case.say('temperature', outdoor)}, under "
             f"{case.say('temperature', LOWEST_OUTDOOR)}: charge cannot be judged from pressures; "
-            "weigh it in, or use the maker's cold-weather procedure. Charge limits were not applied.",
-            "ra3_outdoor_limit", ("charge",),
+            "weigh it in, or use the maker's cold-weather procedure. Charge and refrigerant limits "
+            "were not applied.",
+            "ra3_outdoor_limit", ("charge", "refrigerant"),
         )  # fmt: skip
-    elif outdoor > HIGHEST_OUTDOOR:
+    elif outdoor > HIGHEST_OUTDOOR + EDGE:
         yield Notice(
             "outdoor_air_very_hot", "reservation", ("outdoor_air_dry_bulb",),
             f"Outdoor air is {case.say('temperature', outdoor)}, above "
@@ -153,15 +165,97 @@ def _outdoor_range(case: Case) -> Iterator[Notice]:
 
 def _return_range(case: Case) -> Iterator[Notice]:
     indoor = case.visit.nominal("return_air_dry_bulb")
-    if indoor is None or case.request.unit.mode != "cooling" or indoor >= LOWEST_RETURN:
+    if indoor is None or case.request.unit.mode != "cooling" or indoor >= LOWEST_RETURN - EDGE:
         return
+    fixed = case.request.unit.metering_device in FIXED_DEVICES
     yield Notice(
-        "return_air_too_cold", "reservation", ("return_air_dry_bulb",),
+        "return_air_too_cold", "disqualifying" if fixed else "reservation",
+        ("return_air_dry_bulb",),
         f"Return air is {case.say('temperature', indoor)}, under "
-        f"{case.say('temperature', LOWEST_RETURN)}, where the target tables begin; warm the house, "
-        "or read again on a warmer day.",
-        "ra3_return_minimum",
+        f"{case.say('temperature', LOWEST_RETURN)}, where the target tables begin; let the building "
+        "warm up and read again. Limits that need the tables were not applied.",
+        "ra3_return_minimum", ("airflow", "charge") if fixed else ("airflow",),
     )  # fmt: skip
+
+
+_CHARGE_READINGS = (
+    "suction_pressure",
+    "suction_saturation_temperature",
+    "liquid_pressure",
+    "liquid_saturation_temperature",
+)
+
+
+def _outdoor_not_given(case: Case) -> Iterator[Notice]:
+    given = case.visit.readings
+    charged = [name for name in _CHARGE_READINGS if name in given]
+    if charged and "outdoor_air_dry_bulb" not in given and case.request.unit.mode == "cooling":
+        yield Notice(
+            "test_range_not_shown", "reservation", tuple(charged),
+            "Outdoor air is not given, so it is not shown that charge may be judged today (from "
+            f"{case.say('temperature', LOWEST_OUTDOOR)} up).",
+            "ra3_outdoor_limit",
+        )  # fmt: skip
+
+
+def _nothing_derived(case: Case) -> Iterator[Notice]:
+    if not case.derived:
+        yield Notice(
+            "nothing_derived", "disqualifying", tuple(case.visit.readings),
+            "Nothing could be derived from what was given; next_readings says what to add.",
+            "definition",
+        )  # fmt: skip
+
+
+def _not_used(case: Case) -> Iterator[Notice]:
+    """Readings that are accepted, but that nothing is derived from yet."""
+    used = {name for names in case.used.values() for name in names}
+    idle = tuple(name for name in case.visit.readings if READING + name not in used)
+    if idle:
+        yield Notice(
+            "readings_not_used", "note", idle,
+            f"Nothing was derived from {', '.join(name.replace('_', ' ') for name in idle)}: either "
+            "another reading is still missing, or this version does not use it.",
+            "definition",
+        )  # fmt: skip
+    if case.request.unit.rated is not None:
+        yield Notice(
+            "rating_not_used", "note", (),
+            "The rated capacity and efficiency are accepted, but this version derives neither "
+            "capacity nor efficiency.",
+            "definition",
+        )  # fmt: skip
+
+
+def _design(case: Case) -> Iterator[Notice]:
+    unit = case.request.unit
+    if unit.capacity_control == "variable_speed":
+        yield Notice(
+            "variable_speed", "reservation", (),
+            "A variable-speed unit chooses its own split, superheat and subcooling; targets for a "
+            "fixed speed were not applied. Use the maker's check at its test speed.",
+            "plausible_windows", ("airflow", "charge"),
+        )  # fmt: skip
+    elif not unit.ducted:
+        yield Notice(
+            "ductless", "reservation", (),
+            "The target temperature split is for ducted units and was not applied.",
+            "ra3_target_split", ("airflow",),
+        )  # fmt: skip
+    if unit.mode == "heating":
+        yield Notice(
+            "heating_not_graded", "note", (),
+            "In heating, charge, superheat, subcooling and air rise are derived where that makes "
+            "sense, but not graded: the published targets are for cooling.",
+            "ra3_target_superheat",
+        )  # fmt: skip
+    if unit.metering_device is None and {"superheat", "subcooling"} & set(case.derived):
+        yield Notice(
+            "metering_device_not_given", "note", (),
+            "Which limit judges the charge depends on the metering device; give "
+            "unit.metering_device.",
+            "ra3_superheat_tolerance",
+        )  # fmt: skip
 
 
 def _no_superheat_target(case: Case) -> Iterator[Notice]:
@@ -171,7 +265,7 @@ def _no_superheat_target(case: Case) -> Iterator[Notice]:
     yield Notice(
         "no_superheat_target", "reservation", ("outdoor_air_dry_bulb", "return_air_wet_bulb"),
         "No target superheat is tabulated at these conditions (the target would be under 5 °F, or "
-        "they lie outside the table); warm the house or come back in other weather.",
+        "they lie outside the table); read again in other weather.",
         "ra3_target_superheat",
     )  # fmt: skip
 
@@ -185,13 +279,34 @@ _ORDER = (
      "liquid line, or a reading or the refrigerant is wrong.", ()),
     ("discharge_line_temperature", "condensing_temperature", "discharge_under_condensing",
      "The discharge line is colder than the condensing temperature: liquid in the discharge, or "
-     "a clamp that does not touch.", ()),
+     "a clamp that does not touch. Refrigerant limits were not applied.", ("refrigerant",)),
     ("high_side_pressure_absolute", "suction_pressure_absolute", "no_pressure_lift",
      "The high side is not above the suction side: the compressor is not pumping, or the gauges "
-     "are swapped. Refrigerant and charge limits were not applied.", ("charge", "refrigerant")),
+     "are swapped. Refrigerant and charge limits were not applied.", ("charge", "refrigerant", "floodback")),
+)  # fmt: skip
+
+_HEATING_ORDER = (
+    ("supply_air_dry_bulb", "return_air_dry_bulb", "supply_under_return_in_heating",
+     "Supply air is colder than return air in heating: probes swapped, defrost, or no heating.",
+     ("airflow",)),
 )  # fmt: skip
 
 _COOLING_ORDER = (
+    ("condenser_leaving_air_dry_bulb", "outdoor_air_dry_bulb", "condenser_leaving_air_under_outdoor",
+     "Air leaving the outdoor unit is colder than the outdoor air, though it carries the heat away: "
+     "probes swapped, or a sensor in the wrong place.", ()),
+    ("condensing_temperature", "condenser_leaving_air_dry_bulb", "condenser_leaving_air_over_condensing",
+     "Air leaving the outdoor unit is hotter than the condensing temperature that heats it: check "
+     "the sensor, the pressure and the refrigerant.", ()),
+    ("supply_air_dry_bulb", "evaporating_temperature", "supply_air_under_evaporating",
+     "Supply air is colder than the evaporator that cools it: check the sensor, the pressure and the "
+     "refrigerant. Airflow limits were not applied.", ("airflow",)),
+    ("return_air_dew_point", "supply_air_dew_point", "supply_air_moister",
+     "Supply air holds more water than return air, though the coil only takes water out: a wet bulb "
+     "that has dried out, or humidity probes that disagree.", ()),
+    ("liquid_line_temperature", "metering_device_inlet_temperature", "liquid_line_warms_on_its_way",
+     "The liquid line is warmer at the metering device than at the outdoor unit: swapped clamps, or "
+     "a line through a hot attic.", ()),
     ("return_air_dry_bulb", "supply_air_dry_bulb", "supply_over_return",
      "Supply air is warmer than return air in cooling: probes swapped, or no cooling. Airflow "
      "limits were not applied.", ("airflow",)),
@@ -201,12 +316,30 @@ _COOLING_ORDER = (
     ("condensing_temperature", "outdoor_air_dry_bulb", "condensing_under_outdoor_air",
      "The condensing temperature is under the outdoor air, so no heat can be rejected: check the "
      "pressure, the refrigerant and the outdoor sensor. Charge and refrigerant limits were not "
-     "applied.", ("charge", "refrigerant")),
+     "applied.", ("charge", "refrigerant", "floodback")),
     ("return_air_dry_bulb", "suction_saturation_temperature", "evaporating_over_return_air",
      "The evaporator is warmer than the return air, so no heat can be taken up: check the "
      "pressure, the refrigerant and the return sensor. Charge and refrigerant limits were not "
-     "applied.", ("charge", "refrigerant")),
+     "applied.", ("charge", "refrigerant", "floodback")),
 )  # fmt: skip
+
+
+def _discharge_under_liquid(case: Case) -> Iterator[Notice]:
+    """Between leaves, as both pressures feed one derived quantity."""
+    pressures = [
+        case.visit.leaves.get(READING + n) for n in ("discharge_pressure", "liquid_pressure")
+    ]
+    discharge, liquid = pressures
+    if discharge is None or liquid is None:
+        return
+    if float(np.mean(discharge[1:] < liquid[1:])) > SHOWN:
+        yield Notice(
+            "discharge_pressure_under_liquid", "reservation",
+            ("discharge_pressure", "liquid_pressure"),
+            "Discharge pressure is below liquid pressure, against the flow: gauges swapped, or one is "
+            "wrong.",
+            "plausible_windows",
+        )  # fmt: skip
 
 
 def _readings_behind(case: Case, *names: str) -> tuple[str, ...]:
@@ -230,7 +363,7 @@ def _readings_behind(case: Case, *names: str) -> tuple[str, ...]:
 
 
 def _orders(case: Case) -> Iterator[Notice]:
-    rows = _ORDER + (_COOLING_ORDER if case.request.unit.mode == "cooling" else ())
+    rows = _ORDER + (_COOLING_ORDER if case.request.unit.mode == "cooling" else _HEATING_ORDER)
     for upper, lower, code, sentence, stops in rows:
         probability = case.below(upper, lower)
         if probability is not None and probability > SHOWN:
@@ -258,13 +391,16 @@ def _swapped_clamps(case: Case) -> Iterator[Notice]:
         return
     as_given = {"superheat": suction[0] - dew[0], "subcooling": bubble[0] - liquid[0]}
     swapped = {"superheat": liquid[0] - dew[0], "subcooling": bubble[0] - suction[0]}
-    if suction[0] > liquid[0] and _plausible(as_given) and not _plausible(swapped):
+    outdoor = case.visit.nominal("outdoor_air_dry_bulb")
+    too_cold = outdoor is not None and float(liquid[0]) < outdoor - 1.0
+    hotter = float(np.mean(suction[1:] > liquid[1:])) > SHOWN
+    if hotter and (_plausible(as_given) or too_cold) and not _plausible(swapped):
         yield Notice(
             "line_clamps_swapped_suspected", "disqualifying",
             ("suction_line_temperature", "liquid_line_temperature"),
             "The suction line reads hotter than the liquid line, and the two readings would make "
             "sense swapped. Charge limits were not applied.",
-            "plausible_windows", ("charge",),
+            "plausible_windows", ("charge", "floodback"),
         )  # fmt: skip
 
 
@@ -272,8 +408,9 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     visit = case.visit
     if case.request.unit.mode != "cooling" or visit.refrigerant is None:
         return
-    pressures = [
-        case.visit.leaves.get(R + name) for name in ("suction_pressure", "liquid_pressure")
+    absolute = [
+        case.derived.get(name)
+        for name in ("suction_pressure_absolute", "high_side_pressure_absolute")
     ]
     others = {
         "superheat": visit.nominal("suction_line_temperature"),
@@ -281,7 +418,7 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
         "condensing_temperature_over_ambient": visit.nominal("outdoor_air_dry_bulb"),
         "evaporating_temperature_under_return_air": visit.nominal("return_air_dry_bulb"),
     }
-    suction, liquid = (None if p is None else float(p[0]) for p in pressures)
+    suction, liquid = (None if p is None else float(p[0]) for p in absolute)
     if suction is None or liquid is None:
         return
 
@@ -301,7 +438,11 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
         }  # fmt: skip
 
     own = behaviour(visit.refrigerant.designation)
-    if len(own) < 2 or _plausible(own) < 2:
+    # Starvation or overfeeding puts both suction values out by itself; a wrong refrigerant shifts
+    # both sides, so each must give evidence of its own.
+    low_side = {"superheat", "evaporating_temperature_under_return_air"}
+    sides = ({k: v for k, v in own.items() if (k in low_side) is low} for low in (True, False))
+    if not all(_plausible(side) for side in sides):
         return
     fitting = [
         name
@@ -312,13 +453,86 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     ]
     if fitting:
         yield Notice(
-            "wrong_refrigerant_suspected", "disqualifying", ("suction_pressure", "liquid_pressure"),
+            "wrong_refrigerant_suspected", "disqualifying",
+            _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
             f"The pressures do not behave like {visit.refrigerant.designation}: "
             f"{_plausible(own)} of {len(own)} derived values are out of any plausible range, while "
-            f"they would fit {' or '.join(fitting[:3])}. Check the nameplate and what the gauges "
-            "are set to. Charge and refrigerant limits were not applied.",
-            "plausible_windows", ("charge", "refrigerant"),
+            f"they would fit {' or '.join(fitting[:3])} (pressures alone do not tell those "
+            "apart). Check the nameplate and what the gauges are set to. Charge and refrigerant limits were not applied.",
+            "plausible_windows", ("charge", "refrigerant", "floodback"),
         )  # fmt: skip
+
+
+#: Units that a bare number may have been meant in: symbol, and scale over the unit it was taken in.
+_SLIPS = {
+    "imperial": (("bar", 14.5038), ("kPa", 0.145038)),
+    "metric": (("bar", 100.0), ("psi", 6.894757), ("MPa", 1000.0)),
+}
+
+
+def _not_credible(case: Case) -> Iterator[Notice]:
+    """Results that no running system shows; a slip of unit is named where one explains them."""
+    if case.request.unit.mode != "cooling":
+        return
+    out = [
+        name
+        for name, (low, high) in CREDIBLE.items()
+        if name in case.derived
+        and np.isfinite(case.derived[name][0])
+        and not low <= float(case.derived[name][0]) <= high
+    ]
+    if not out:
+        return
+    slip = _slip(case)
+    words = ", ".join(
+        f"{name.replace('_', ' ')} of {case.say('temperature_difference', float(case.derived[name][0]))}"
+        for name in out
+    )
+    yield Notice(
+        "not_credible", "disqualifying",
+        _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
+        f"No running system shows {words}: a reading, a unit or the refrigerant is wrong. {slip}"
+        "Charge and refrigerant limits were not applied.",
+        "plausible_windows", ("charge", "refrigerant", "floodback"),
+    )  # fmt: skip
+
+
+def _slip(case: Case) -> str:
+    """The unit that would make pressures or line temperatures plausible, as a sentence."""
+    curves = case.visit.leaves.get("unit.refrigerant")
+    nominal = case.visit.nominal
+    if curves is None:
+        return ""
+    air = float(case.visit.leaves[SITE_PRESSURE][0])
+
+    def fits(factor: float, line: Callable[[float], float]) -> bool:
+        found: dict[str, float] = {}
+        for side, name, sign in (("suction", "superheat", 1.0), ("liquid", "subcooling", -1.0)):
+            pressure, temperature = nominal(f"{side}_pressure"), nominal(f"{side}_line_temperature")
+            if pressure is None or temperature is None:
+                continue
+            curve = curves.dew_temperature if side == "suction" else curves.bubble_temperature
+            found[name] = sign * (
+                line(temperature) - float(curve(np.array([pressure * factor + air]))[0])
+            )
+        return bool(found) and all(
+            np.isfinite(value) and PLAUSIBLE[name][0] <= value <= PLAUSIBLE[name][1]
+            for name, value in found.items()
+        )
+
+    system = case.visit.system
+    taken = unit_word(system_unit("pressure", system))
+    for symbol, factor in _SLIPS[system]:
+        if fits(factor, lambda t: t):
+            return f"The pressures would make sense in {symbol}; they were taken in {taken}. "
+    other = "metric" if system == "imperial" else "imperial"
+    here, there = (
+        conversion("temperature", system_unit("temperature", one)) for one in (system, other)
+    )
+    if fits(1.0, lambda t: there.to_si(here.from_si(t))):
+        meant, read = (unit_word(system_unit("temperature", one)) for one in (other, system))
+        return f"The line temperatures would make sense in {meant}; they were taken in {read}. "
+    return ""
 
 
 def _pressure_against_saturation(case: Case) -> Iterator[Notice]:
@@ -348,6 +562,26 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
                 "was used.",
                 "definition",
             )  # fmt: skip
+        humidity = case.visit.nominal(humid)
+        if humidity is not None and humidity < LOWEST_HUMIDITY:
+            yield Notice(
+                "humidity_very_low", "reservation", (humid,),
+                f"Relative humidity of the {side} air is {case.say('fraction', humidity)}: was a "
+                "fraction given for a percentage?",
+                "plausible_windows",
+            )  # fmt: skip
+        from_bulb = case.derived.get(f"{side}_air_humidity_ratio")
+        if humidity is not None and wet in case.visit.readings and from_bulb is not None:
+            dry_draws = case.visit.leaves[READING + f"{side}_air_dry_bulb"]
+            air = case.visit.leaves[SITE_PRESSURE]
+            implied = float(relative_humidity(dry_draws[0], from_bulb[0], air[0]))
+            if abs(implied - humidity) > 0.10:
+                yield Notice(
+                    "wet_bulb_and_humidity_disagree", "reservation", (wet, humid),
+                    f"The {side} wet bulb means {case.say('fraction', implied)} relative humidity, but "
+                    f"{case.say('fraction', humidity)} was read: one of the two is wrong.",
+                    "ashrae_psychrometrics",
+                )  # fmt: skip
         dry = case.visit.nominal(f"{side}_air_dry_bulb")
         bulb = case.visit.nominal(wet)
         if dry is not None and bulb is not None and bulb > dry:
@@ -360,37 +594,87 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
 
 
 def _site(case: Case) -> Iterator[Notice]:
+    visit = case.visit
     gauges = [n for n in ("suction_pressure", "liquid_pressure", "discharge_pressure")
-              if n in case.visit.readings]  # fmt: skip
-    if case.visit.assumed_sea_level and gauges:
+              if n in visit.readings]  # fmt: skip
+    moist = [n for n in visit.readings if n.endswith(("wet_bulb", "relative_humidity"))]
+    if visit.assumed_sea_level and (gauges or moist):
         yield Notice(
-            "sea_level_assumed", "note", tuple(gauges),
-            "No altitude was given; gauge pressures were taken at sea level. At "
-            f"{case.say('altitude', 1500.0)} saturation temperatures differ by about "
-            f"{case.say('temperature_difference', 0.6)}.",
+            "sea_level_assumed", "note", tuple(gauges or moist),
+            f"No altitude was given; the site was taken to be at sea level.{_at_altitude(case)}",
+            "standard_atmosphere",
+        )  # fmt: skip
+    if SITE_PRESSURE not in visit.leaves:
+        return
+    pressure = float(visit.leaves[SITE_PRESSURE][0])
+    stated = visit.stated_altitude_pressure
+    if stated is not None and abs(stated - pressure) > BAROMETER_DISAGREEMENT:
+        yield Notice(
+            "altitude_and_barometer_disagree", "reservation", (),
+            f"The barometer says {case.say('absolute_pressure', pressure)}, but at the altitude given "
+            f"the air pressure is about {case.say('absolute_pressure', stated)}: was the barometer's "
+            "value reduced to sea level? It was used as given.",
             "standard_atmosphere",
         )  # fmt: skip
     direct = [n for n in ("suction_saturation_temperature", "liquid_saturation_temperature")
-              if n in case.visit.readings]  # fmt: skip
-    altitude = case.request.site.altitude
-    if direct and altitude is not None:
-        metres = standard_altitude(case)
-        if metres > NOTABLE_ALTITUDE:
-            yield Notice(
-                "dial_scale_at_altitude", "reservation", tuple(direct),
-                "A temperature scale printed on a dial holds at sea level; at this altitude it "
-                "reads high. Give the pressure, or use an instrument that knows the air pressure.",
-                "standard_atmosphere",
-            )  # fmt: skip
+              if n in visit.readings]  # fmt: skip
+    if direct and pressure < LOWEST_DIAL_PRESSURE:
+        yield Notice(
+            "dial_scale_at_altitude", "reservation", tuple(direct),
+            "A temperature scale printed on a dial holds at sea level; at this altitude it reads "
+            "high. Give the pressure, or use an instrument that knows the air pressure.",
+            "standard_atmosphere",
+        )  # fmt: skip
+    if pressure < LOWEST_SPLIT_PRESSURE and "target_temperature_split" in case.derived:
+        yield Notice(
+            "split_target_at_altitude", "reservation", ("return_air_dry_bulb", "supply_air_dry_bulb"),
+            "The target temperature split is for air of sea-level density; in thinner air a healthy "
+            "split is larger. Airflow limits were not applied.",
+            "split_at_altitude", ("airflow",),
+        )  # fmt: skip
 
 
-def standard_altitude(case: Case) -> float:
-    """The site's altitude [m]; 0 where it was not given."""
-    given = case.request.site.altitude
-    if given is None:
-        return 0.0
-    unit = getattr(given, "unit", None) or system_unit("altitude", case.visit.system)
-    return conversion("altitude", unit).to_si(getattr(given, "value", given))
+def _at_altitude(case: Case) -> str:
+    """What 1,500 m would change, for this refrigerant and suction pressure."""
+    pressure = case.visit.leaves.get(R + "suction_pressure")
+    curves = case.visit.leaves.get("unit.refrigerant")
+    if pressure is None or curves is None:
+        return ""
+    higher = float(standard_atmosphere_pressure(1500.0)) - STANDARD_PRESSURE
+    both = np.array([pressure[0], pressure[0] + higher])
+    low, high = curves.dew_temperature(both)
+    change = float(low - high)
+    if not np.isfinite(change):
+        return ""
+    return (
+        f" At {case.say('altitude', 1500.0)} the suction saturation temperature would be "
+        f"{case.say('temperature_difference', change)} lower."
+    )
+
+
+def _static_pressure(case: Case) -> Iterator[Notice]:
+    back = case.visit.nominal("return_static_pressure")
+    if back is not None and back > 0.0:
+        yield Notice(
+            "return_static_pressure_positive", "disqualifying", ("return_static_pressure",),
+            "Return static pressure is given as positive, but a blower pulls the return below the "
+            "room: enter it with its minus sign. Static pressure limits were not applied.",
+            "definition", ("static_pressure",),
+        )  # fmt: skip
+
+
+def _capacitor_voltage(case: Case) -> Iterator[Notice]:
+    line = case.visit.nominal("line_voltage")
+    across = case.visit.nominal("capacitor_voltage.compressor")
+    if line and across is not None and across < CAPACITOR_OVER_LINE * line:
+        yield Notice(
+            "capacitor_voltage_like_line", "reservation",
+            ("capacitor_voltage.compressor", "line_voltage"),
+            f"The voltage across the run capacitor ({case.say('voltage', across)}) is not above the "
+            f"line voltage ({case.say('voltage', line)}): was it read across the line, or with the "
+            "motor off? The capacitor limits were not applied.",
+            "capacitor_voltage_practice", ("capacitor",),
+        )  # fmt: skip
 
 
 def _gauges_zeroed(case: Case) -> Iterator[Notice]:
@@ -402,7 +686,7 @@ def _gauges_zeroed(case: Case) -> Iterator[Notice]:
             "gauge_not_zeroed", "disqualifying", touched,
             f"{name} did not read zero when open to the air, by more than its accuracy: zero it "
             "and read again. Charge and refrigerant limits were not applied.",
-            "instrument_class", ("charge", "refrigerant"),
+            "instrument_class", ("charge", "refrigerant", "floodback"),
         )  # fmt: skip
 
 
@@ -427,7 +711,8 @@ def _tolerance_assumed(case: Case) -> Iterator[Notice]:
         if part is not None and part.tolerance_percent is None:
             yield Notice(
                 "capacitor_tolerance_assumed", "note", (f"capacitor_voltage.{motor}",),
-                f"No tolerance is given for the {motor.replace('_', ' ')} capacitor; ±6 % was "
+                f"No tolerance is given for the {motor.replace('_', ' ')} capacitor; "
+                f"±{CAPACITOR_TOLERANCE:g} % was "
                 "taken, the usual marking.",
                 "capacitor_marking",
             )  # fmt: skip
@@ -436,17 +721,25 @@ def _tolerance_assumed(case: Case) -> Iterator[Notice]:
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _running_time,
     _outdoor_range,
+    _outdoor_not_given,
     _return_range,
+    _design,
     _no_superheat_target,
+    _not_credible,
     _orders,
+    _discharge_under_liquid,
     _swapped_clamps,
     _wrong_refrigerant,
     _gauges_zeroed,
     _pressure_against_saturation,
     _wet_bulb_against_humidity,
     _site,
+    _static_pressure,
+    _capacitor_voltage,
     _start_winding_current,
     _tolerance_assumed,
+    _nothing_derived,
+    _not_used,
 )
 
 _WEIGHTS: tuple[Weight, ...] = ("disqualifying", "reservation", "note")

@@ -8,15 +8,17 @@ The types of problem::
     too-large               413   body over the limit
     unsupported-media-type  415   not sent as JSON
     invalid-request         422   a field of the wrong type, name, unit or size
-    impossible-reading      422   well formed, but cannot be
+    cannot-be-assessed      422   well formed, but impossible, unknown or ambiguous
     internal                500   our fault; no detail leaves the service
 """
 
 from __future__ import annotations
 
 import logging
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from http import HTTPStatus
 from types import MappingProxyType
 from typing import Any
@@ -24,9 +26,12 @@ from typing import Any
 import orjson
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
+from rapidfuzz import process
 from starlette.exceptions import HTTPException
 
+from schemas.assessments import AssessmentRequest
 from schemas.quantities import LOCATION_TAGS
+from schemas.readings import IMPERIAL_UNITS, READINGS
 from service.assess.refusals import RefusedError
 
 logger = logging.getLogger(__name__)
@@ -50,7 +55,7 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
             "The body could not be read as JSON (RFC 8259), or a key stands twice, or a number is "
             "not finite.",
         ),
-        "not-found": ProblemType("No such address", 404, "Nothing lives at this address."),
+        "not-found": ProblemType("Not found", 404, "Nothing lives at this address, or no such thing is known."),
         "method-not-allowed": ProblemType(
             "Method not allowed", 405, "The address exists, but not for this method; see Allow.",
         ),
@@ -65,9 +70,10 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
             "A field has the wrong type, an unknown name or unit, or a value outside its range. "
             "Each is named in `errors`.",
         ),
-        "impossible-reading": ProblemType(
-            "Impossible reading", 422,
-            "The request is well formed, but a reading cannot be as given, or cannot be placed. "
+        "cannot-be-assessed": ProblemType(
+            "Request cannot be assessed as given", 422,
+            "The request is well formed, but a reading is impossible, a name unknown, or an instrument "
+            "ambiguous. "
             "Each is named in `errors`.",
         ),
         "internal": ProblemType(
@@ -219,6 +225,55 @@ def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
             return message, "is not valid", "See the field in /docs."
 
 
+#: What the trade calls things that the contract spells out.
+_TRADE_WORDS = {
+    "txv": "thermostatic_expansion_valve",
+    "tev": "thermostatic_expansion_valve",
+    "eev": "electronic_expansion_valve",
+    "exv": "electronic_expansion_valve",
+    "piston": "fixed_orifice",
+    "orifice": "fixed_orifice",
+    "cap tube": "capillary_tube",
+    "°f": "degF",
+    "f": "degF",
+    "°c": "degC",
+    "c": "degC",
+}
+
+
+@cache
+def _field_names() -> tuple[str, ...]:
+    """Every field name of the request."""
+    models = AssessmentRequest.model_json_schema()
+    parts = [models, *models["$defs"].values()]
+    return tuple(sorted({name for part in parts for name in part.get("properties", {})}))
+
+
+def _near_field(name: str) -> str | None:
+    found = process.extractOne(name[:80], _field_names(), score_cutoff=75)
+    return None if found is None else str(found[0])
+
+
+def _near_value(given: object, expected: str) -> str | None:
+    values = re.findall(r"'([^']+)'", expected)
+    if not isinstance(given, str) or not values:
+        return None
+    word = _TRADE_WORDS.get(given.strip().lower(), given.strip().lower())
+    by_lower = {value.lower(): value for value in values}
+    found = process.extractOne(word.lower(), list(by_lower), score_cutoff=75)
+    return None if found is None else by_lower[str(found[0])]
+
+
+def _possible_range(where: str) -> str | None:
+    """The range of a reading, for numbers beyond any unit's envelope."""
+    name = where.removeprefix("/run/readings/").removesuffix("/value").replace("/", ".")
+    spec = READINGS.get(name)
+    if spec is None:
+        return None
+    low, high = spec.imperial
+    return f"{low:g} to {high:g} {IMPERIAL_UNITS[spec.kind]}, or the same in another unit"
+
+
 _UNITS_HINT = (
     'Say which units bare numbers are in: "units": "imperial" or "units": "metric". There is no '
     "default."
@@ -229,7 +284,18 @@ def _field(error: Mapping[str, Any]) -> dict[str, Any]:
     where = _pointer(error["loc"])
     allowed, detail, hint = _allowed(error)
     if where == "/units":
-        hint = _UNITS_HINT
+        allowed, hint = "imperial or metric", _UNITS_HINT
+    if where == "query/units":
+        allowed, hint = "imperial or metric", "Add ?units=imperial or ?units=metric."
+    near = None
+    if error["type"] == "extra_forbidden":
+        near = _near_field(str(error["loc"][-1]))
+    elif error["type"] == "literal_error":
+        near = _near_value(error.get("input"), str((error.get("ctx") or {}).get("expected")))
+    elif error["type"] in ("less_than_equal", "greater_than_equal"):
+        allowed = _possible_range(where) or allowed
+    if near is not None:
+        hint = f"Did you mean {near}? {hint}"
     if where == "" and error["type"] == "missing":
         return field_problem("", None, "a JSON object", "is empty", "Send a request body.")
     value = None if error["type"] == "missing" else error.get("input")
@@ -254,7 +320,7 @@ def install(app: FastAPI) -> None:
             field_problem(row.pointer, row.value, row.allowed, row.detail, row.hint)
             for row in error.refusals
         ]
-        return problem(request, "impossible-reading", _count(errors), errors)
+        return problem(request, "cannot-be-assessed", _count(errors), errors)
 
     @app.exception_handler(HTTPException)
     async def http(request: Request, error: HTTPException) -> Response:
@@ -267,7 +333,8 @@ def install(app: FastAPI) -> None:
             name = "internal"
         detail = {
             "not-found": f"Nothing lives at {request.url.path[:200]}; /docs lists what does.",
-            "method-not-allowed": f"{request.method} is not offered here.",
+            "method-not-allowed": f"{request.method} is not offered here; use "
+            f"{(error.headers or {}).get('Allow') or (error.headers or {}).get('allow') or 'another method'}.",
             "too-large": "The body is larger than this service accepts.",
         }.get(name, HTTPStatus(error.status_code).phrase)
         return problem(request, name, detail, status=error.status_code, headers=error.headers)

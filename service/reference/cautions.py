@@ -51,14 +51,14 @@ _ROWS = (
     CautionRow(
         "flammable_a3", "danger", "refrigerant_a3",
         "The refrigerant is in safety group A3 (higher flammability).",
-        "Highly flammable. No ignition sources, no open flame, no unlisted electrical tools; "
+        "This refrigerant is highly flammable. No ignition sources, no open flame, no unlisted electrical tools; "
         "ventilate, use a detector made for it, and work only on equipment listed for it.",
         "iec_60335_2_40",
     ),
     CautionRow(
         "flammable_a2l", "warning", "refrigerant_a2l",
         "The refrigerant is in safety group A2L (lower flammability).",
-        "Can burn. Keep ignition sources away, ventilate, use tools and detectors rated for A2L, "
+        "This refrigerant can burn. Keep ignition sources away, ventilate, use tools and detectors rated for A2L, "
         "and never put it into equipment not listed for it.",
         "iec_60335_2_40",
     ),
@@ -80,14 +80,14 @@ _ROWS = (
     CautionRow(
         "high_pressure", "warning", "high_pressure",
         "The high side is above 500 psi gauge.",
-        "Near the working limit of common hoses and relief settings. Stop and find the cause "
-        "before connecting or disconnecting anything.",
+        "Such a pressure is near the working limit of common hoses and relief settings. Use hoses and "
+        "gauges rated for it; if the day does not explain it, stop and find the cause.",
         "safety_practice",
     ),
     CautionRow(
         "hot_surface", "warning", "hot_discharge",
         "The discharge line is above 140 °F (60 °C).",
-        "Burns at a touch. Let it cool or wear gloves made for heat.",
+        "The line burns at a touch. Let it cool or wear gloves made for heat.",
         "safety_practice",
     ),
     CautionRow(

@@ -52,3 +52,37 @@ BURNING_SURFACE = _degf(140.0)
 
 #: High-side gauge pressure that calls for a word [Pa] (500 psi); source ``safety_practice``.
 HIGH_PRESSURE = 500.0 * 6894.757293168361
+
+#: Half the last digit that a sentence shows [K]: a reading that prints as the limit is at it.
+EDGE = 0.05
+
+#: Results beyond which no running comfort-cooling system can be [K]; the readings or their units
+#: are wrong.  Source ``plausible_windows``.
+CREDIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "superheat": (-12.0, 45.0),
+        "subcooling": (-12.0, 35.0),
+        "condensing_temperature_over_ambient": (-15.0, 55.0),
+        "evaporating_temperature_under_return_air": (-15.0, 60.0),
+    }
+)
+
+#: Relative humidity [1] under which a percentage was probably given as a fraction.
+LOWEST_HUMIDITY = 0.05
+
+#: Disagreement of altitude and barometer [Pa] beyond any weather: a value reduced to sea level.
+BAROMETER_DISAGREEMENT = 4000.0
+
+#: Air pressure [Pa] under which the split table no longer holds (about 2,500 ft), and under which a
+#: dial's printed temperature scale is notably off (about 1,000 ft).
+LOWEST_SPLIT_PRESSURE = 92_500.0
+LOWEST_DIAL_PRESSURE = 97_700.0
+
+#: Capacitor voltage over line voltage under which it was probably read across the line.
+CAPACITOR_OVER_LINE = 1.03
+
+#: Zero error of a gauge [Pa] that a zeroed one does not exceed (1 psi).
+ZERO_ALLOWANCE = 6894.757293168361
+
+#: Tolerance taken for a capacitor whose marking is not given [%]; source ``capacitor_marking``.
+CAPACITOR_TOLERANCE = 6.0

@@ -65,7 +65,7 @@ _TYPES = (
         accuracies={
             "pressure": DefaultAccuracy(
                 percent_of_span=0.5,
-                span=500 * PSI,
+                span=800 * PSI,
                 resolution=0.1 * PSI,
                 repeatability=0.3 * PSI,
             )
@@ -232,12 +232,13 @@ _TYPES = (
 
 INSTRUMENT_TYPES: Mapping[str, InstrumentType] = MappingProxyType({t.name: t for t in _TYPES})
 
-#: The type assumed for a reading whose instrument the request does not state.
+#: The type assumed for a reading whose instrument the request does not state: the one with a
+#: published accuracy where there is one, each reading with a sensor of its own.
 ASSUMED_TYPE: Mapping[str, str] = MappingProxyType(
     {
-        "pressure": "pressure_transducer",
-        "line_temperature": "thermistor_pipe_clamp",
-        "air_temperature": "psychrometer",
+        "pressure": "analog_gauge",
+        "line_temperature": "digital_thermometer",
+        "air_temperature": "digital_thermometer",
         "wet_bulb": "psychrometer",
         "relative_humidity": "hygrometer_probe",
         "current": "clamp_meter",

@@ -1,8 +1,7 @@
 """Limits: the one place to touch for a new one.  Values in SI; each names its source.
 
-A bound is a number, or a nameplate path times a factor.  ``needs`` of a group tells which
-usability failures stop the limit from being applied: ``charge`` (refrigerant circuit at test
-conditions), ``airflow`` (air side), ``electrical``, ``none``.
+A bound is a number, or a nameplate path times a factor.  The group of a limit tells which usability
+failures stop it from being applied; ``unstopped`` limits stand whatever the pressures say.
 """
 
 from __future__ import annotations
@@ -15,8 +14,17 @@ from typing import Literal
 DEGF = 5.0 / 9.0
 
 Basis = Literal["published_procedure", "standard", "nameplate", "common_practice"]
-Group = Literal["charge", "airflow", "electrical", "refrigerant"]
-Concern = Literal["safety", "performance"]
+Group = Literal[
+    "charge",
+    "airflow",
+    "static_pressure",
+    "electrical",
+    "capacitor",
+    "refrigerant",
+    "floodback",
+    "unstopped",
+]
+Concern = Literal["safety", "damage", "performance"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +55,7 @@ class LimitRow:
     phases: tuple[int, ...] = ()
     below: str = ""
     above: str = ""
+    measure_again_below: bool = False
 
 
 _VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
@@ -76,16 +85,23 @@ _ROWS = (
         above="The valve may be starved: low charge, a restriction, or a stuck valve.",
     ),
     LimitRow(
+        "superheat_floodback", "superheat", 3 * DEGF, None, "common_practice", "floodback",
+        "floodback", concern="damage", modes=_COOLING,
+        below="Liquid may be coming back to the compressor. Check airflow, coil, metering device and "
+        "charge before it runs on.",
+    ),
+    LimitRow(
         "subcooling_nameplate", "subcooling_deviation", -3 * DEGF, 3 * DEGF,
         "published_procedure", "ra3_subcooling_tolerance", "charge", modes=_COOLING,
         devices=_VALVES,
         below="Subcooling under target points to low charge; settle airflow and coils first.",
-        above="Subcooling over target points to overcharge, a restriction, or gas that does not "
-        "condense.",
+        above="Subcooling over target points to overcharge, a restriction, or non-condensable "
+        "gas.",
     ),
     LimitRow(
         "temperature_split_target", "temperature_split_deviation", -3 * DEGF, 3 * DEGF,
         "published_procedure", "ra3_split_tolerance", "airflow", modes=_COOLING,
+        measure_again_below=True,
         below="A split under target points to high airflow or lost capacity; read again before "
         "acting.",
         above="A split over target points to low airflow: filter, coil, blower or ducts.",
@@ -95,18 +111,17 @@ _ROWS = (
         35 * DEGF, "common_practice", "condensing_over_ambient", "refrigerant", modes=_COOLING,
         below="Unusually low: check the outdoor sensor, the pressure, and whether the compressor "
         "pumps.",
-        above="The condenser rejects heat poorly: dirty coil, weak fan, overcharge or gas that does "
-        "not condense.",
+        above="The condenser rejects heat poorly: dirty coil, weak fan, overcharge or non-condensable "
+        "gas.",
     ),
     LimitRow(
-        "compression_ratio_usual", "compression_ratio", 1.5, 4.0, "common_practice",
+        "compression_ratio_usual", "compression_ratio", None, 4.0, "common_practice",
         "compression_ratio", "refrigerant", modes=_COOLING,
-        below="The compressor hardly lifts the pressure: valves, wear, or a very mild day.",
         above="A high ratio heats the compressor and costs capacity.",
     ),
     LimitRow(
         "discharge_temperature_highest", "discharge_temperature", None, (225 - 32) * DEGF + 273.15,
-        "common_practice", "discharge_limit", "refrigerant", concern="safety",
+        "common_practice", "discharge_limit", "unstopped", concern="safety",
         above="Oil breaks down when the discharge runs hotter; find the cause before running on.",
     ),
     *(
@@ -114,19 +129,22 @@ _ROWS = (
             f"{motor}_run_capacitor_marking", f"{motor}_run_capacitance",
             OfNameplate(f"unit.nameplate.capacitors.{motor}.lowest"),
             OfNameplate(f"unit.nameplate.capacitors.{motor}.highest"),
-            "nameplate", "capacitor_marking", "electrical", phases=(1,),
+            "nameplate", "capacitor_marking", "capacitor",
+            phases=(1,) if motor == "compressor" else (),
             below=_CAPACITOR_BELOW, above=_CAPACITOR_ABOVE,
         )
         for motor in ("compressor", "outdoor_fan", "indoor_blower")
     ),
     LimitRow(
-        "supply_voltage_motor", "supply_voltage_deviation", -0.10, 0.10, "standard", "mg1_voltage",
+        "supply_voltage_motor", "supply_voltage",
+        OfNameplate("unit.nameplate.lowest_voltage"), OfNameplate("unit.nameplate.highest_voltage"),
+        "standard", "mg1_voltage",
         "electrical", concern="safety",
         below="Motors overheat on low voltage; find where it is lost, or call the utility.",
         above="Motors overheat on high voltage; call the utility.",
     ),
     LimitRow(
-        "supply_voltage_utilization", "supply_voltage_share_of_system", 0.90, 1.05, "standard",
+        "supply_voltage_utilization", "supply_voltage_share_of_nominal", 0.90, 1.05, "standard",
         "ansi_c84_utilization_a", "electrical",
         below="Under the ordinary range of the supply system; check connections and wire size.",
         above="Over the ordinary range of the supply system; call the utility.",
@@ -134,7 +152,7 @@ _ROWS = (
     LimitRow(
         "voltage_imbalance_rated", "voltage_imbalance", None, 0.01, "standard", "nema_unbalance",
         "electrical", phases=(3,),
-        above="Motors must be derated; find the uneven phase.",
+        above="Motors lose part of their rating; find the uneven phase or connection.",
     ),
     LimitRow(
         "voltage_imbalance_stop", "voltage_imbalance", None, 0.05, "standard",
@@ -165,7 +183,7 @@ _ROWS = (
     LimitRow(
         "external_static_pressure_rating", "total_external_static_pressure", None,
         OfNameplate("unit.nameplate.maximum_external_static_pressure"), "nameplate", "nameplate",
-        "airflow",
+        "static_pressure",
         above="The blower works against too much: filter, coil, grilles or ducts.",
     ),
 )  # fmt: skip

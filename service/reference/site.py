@@ -13,6 +13,3 @@ ALTITUDE_RANGE = (-430.0, 5500.0)
 
 #: Air pressures that go with those altitudes, with weather [Pa].
 BAROMETRIC_RANGE = (48_000.0, 110_000.0)
-
-#: Altitude [m] from which leaving it out would move saturation temperatures by over 0.3 K.
-NOTABLE_ALTITUDE = 300.0

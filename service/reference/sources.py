@@ -61,12 +61,14 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "ra3_subcooling_tolerance": Source(
-            f"{_RA3_2008}, p. RA3-15: subcooling within ±3 °F of the nameplate target (the lower "
-            "side was read; the upper side is from memory)",
-            "published",
+            f"{_RA3_2008}, p. RA3-15: subcooling within ±3 °F of target (only the instruction to add "
+            "below -3 was read)",
+            "memory",
         ),
         "ra3_split_tolerance": Source(
-            f"{_RA3_2008}, p. RA3-16: temperature split within ±3 °F of target", "published"
+            f"{_RA3_2008}, p. RA3-16: temperature split within ±3 °F of target (above it low airflow; "
+            "below it measure again)",
+            "published",
         ),
         "ra3_target_superheat": Source(
             f"{_RA3_2008}, Table RA3.2-2, closed form fitted to the table within 0.1 °F", "memory"
@@ -92,8 +94,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "instrument_class": Source("Usual accuracy of this class of instrument", "memory"),
         "field_airflow": Source(
-            "Lawrence Berkeley National Laboratory report to the California Energy Commission, "
-            "2014: residential return-airflow devices err by 5 % or less to 25 %",
+            "Between the 5 % or less and the 25 % by which residential return-airflow devices err "
+            "(Lawrence Berkeley National Laboratory report to the California Energy Commission, 2014); "
+            "10 % is this service's choice",
             "published",
         ),
         "coolprop": Source(
@@ -124,13 +127,27 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "NEMA MG 1, 14.36: operation above 5 % voltage unbalance is not recommended", "memory"
         ),
         "mg1_voltage": Source(
-            "NEMA MG 1, 12.44: motors run at ±10 % of nameplate voltage at rated frequency "
-            "(read in a public engineering reference)",
-            "published",
+            "NEMA MG 1, 12.44: motors run within ±10 % of nameplate voltage at rated frequency",
+            "memory",
         ),
         "ansi_c84_utilization_a": Source(
             "ANSI C84.1, utilization voltage Range A: 90 to 105 % of nominal system voltage",
             "memory",
+        ),
+        "imbalance_practice": Source(
+            "Current imbalance reckoned like NEMA MG 1 voltage unbalance", "practice"
+        ),
+        "floodback": Source(
+            "Superheat of at least 3 °F at the outdoor unit, whatever the metering device",
+            "practice",
+        ),
+        "capacitor_voltage_practice": Source(
+            "The voltage across a run capacitor under load lies well above the line voltage",
+            "practice",
+        ),
+        "split_at_altitude": Source(
+            "The split table is for air of sea-level density; thinner air raises a healthy split",
+            "practice",
         ),
         "current_imbalance": Source("Current imbalance up to 10 %", "practice"),
         "capacitor_marking": Source(
@@ -144,7 +161,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "condensing_over_ambient": Source(
             "Condensing temperature 5 to 35 °F over outdoor air for air-cooled units", "practice"
         ),
-        "compression_ratio": Source("Compression ratio of 1.5 to 4 in comfort cooling", "practice"),
+        "compression_ratio": Source(
+            "Compression ratio of at most 4 in comfort cooling", "practice"
+        ),
         "rated_load_amps": Source(
             "Nameplate rated-load amps; a rating, not a running target", "practice"
         ),
@@ -152,13 +171,13 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Windows of plausible operation in comfort cooling", "practice"
         ),
         "jcgm_106": Source(
-            "JCGM 106:2012: conformity probability; conforming from 0.95, nonconforming below 0.05",
-            "published",
+            "JCGM 106:2012 (probability of conformity); 0.95 and 0.05 are this service's choice",
+            "memory",
         ),
         "ashrae_34": Source("ANSI/ASHRAE Standard 34 safety group", "memory"),
         "osha_1910_333": Source(
-            "29 CFR 1910.333(b)(2): de-energise, lock out, verify; discharge capacitors and treat "
-            "them as energised while doing so (read in state text parallel to it)",
+            "29 CFR 1910.333(b)(2), read in state text parallel to it (clause number from memory): "
+            "de-energise, lock out, verify; discharge capacitors, treat them as energised meanwhile",
             "published",
         ),
         "osha_1910_147": Source("29 CFR 1910.147(d): order of lockout steps", "published"),
@@ -166,9 +185,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "NFPA 70 (NEC) 460.6: residual voltage to 50 V or less within one minute", "memory"
         ),
         "epa_608": Source(
-            "40 CFR Part 82 Subpart F (Clean Air Act section 608): no knowing venting; recovery "
-            "to the levels of 82.158; certified technicians",
-            "published",
+            "40 CFR Part 82 Subpart F (Clean Air Act section 608): no knowing venting, recovery, "
+            "certified technicians",
+            "memory",
         ),
         "iec_60335_2_40": Source(
             "UL/IEC 60335-2-40 and ASHRAE 15.2: flammable refrigerants per the maker's "

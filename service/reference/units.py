@@ -112,7 +112,9 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
         ),
         "capacitance": Kind("F", "uF", "uF", {"uF": "microfarad"}, MappingProxyType({"uF": 2})),
         "frequency": Kind("Hz", "Hz", "Hz", {"Hz": "hertz"}),
-        "altitude": Kind("m", "ft", "m", {"ft": "foot", "m": "meter"}),
+        "altitude": Kind(
+            "m", "ft", "m", {"ft": "foot", "m": "meter"}, MappingProxyType({"ft": 0, "m": 0})
+        ),
         "condensate_rate": Kind(
             "kg/s",
             "lb/h",
@@ -162,7 +164,7 @@ class Conversion:
 
 def _fingerprint() -> str:
     text = repr([(name, kind.si, sorted(kind.units.items())) for name, kind in KINDS.items()])
-    return hashlib.sha256(f"{version('pint')}|{text}".encode()).hexdigest()[:16]
+    return hashlib.sha256(f"2|{version('pint')}|{text}".encode()).hexdigest()[:16]
 
 
 #: SI symbols of this table that are not Pint expressions.
@@ -183,8 +185,9 @@ def _ask_pint() -> dict[str, np.ndarray]:
         base = registry.parse_units(_SI_EXPRESSIONS.get(kind.si, kind.si))
         for expression in kind.units.values():
             unit = registry.parse_units(expression)
-            ends = [registry.Quantity(x, unit).to(base).magnitude for x in (0.0, 1.0)]
-            rows.append((ends[1] - ends[0], ends[0]))
+            # Far ends, so that the difference keeps all its digits beside the offset.
+            ends = [registry.Quantity(x, unit).to(base).magnitude for x in (-1e6, 0.0, 1e6)]
+            rows.append(((ends[2] - ends[0]) / 2e6, ends[1]))
     return {"affine": np.asarray(rows, dtype=np.float64)}
 
 

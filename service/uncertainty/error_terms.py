@@ -19,11 +19,10 @@ from typing import Literal
 #: Room for every reading of the request, with a margin.
 READING_SLOTS = 56  # a few more than there are readings
 #: Room for the sensors of a kit's instruments (an instrument may hold several: a clamp meter's
-#: current and voltage circuits err independently), then for those of assumed instruments.
+#: current and voltage circuits err independently).
 SENSORS_PER_INSTRUMENT = 4
 KIT_SLOTS = 16
-ASSUMED_SLOTS = 16
-SENSOR_SLOTS = SENSORS_PER_INSTRUMENT * (KIT_SLOTS + ASSUMED_SLOTS)
+SENSOR_SLOTS = SENSORS_PER_INSTRUMENT * KIT_SLOTS
 _SITE_DIMENSIONS = 2
 
 
@@ -73,7 +72,8 @@ class SensorErrors:
 
     ``offset`` and ``gain`` are the calibration error (both already in the unit of the reading)
     with the ``distribution`` their statement of coverage implies; ``placement`` and half the
-    ``resolution`` are half-widths, ``repeatability`` a standard deviation.
+    ``resolution`` are half-widths, ``repeatability`` a standard deviation.  ``sign`` is -1 where a
+    reading below zero turns the sensor's error round, as a gain does.
     """
 
     offset: float
@@ -82,6 +82,7 @@ class SensorErrors:
     placement: float
     repeatability: float
     resolution: float
+    sign: float = 1.0
 
 
 def site_pressure_dimension() -> int:
@@ -127,7 +128,7 @@ def reading_terms(
         ErrorTerm(
             calibration,
             errors.distribution,
-            errors.offset + errors.gain,
+            errors.sign * (errors.offset + errors.gain),
             shared_sensor_slot is not None,
         ),
         ErrorTerm(own + ReadingTerm.PLACEMENT, "rectangular", errors.placement),

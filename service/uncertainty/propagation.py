@@ -79,6 +79,28 @@ class Summary:
     high: FloatArray
     reliable: NDArray[np.bool_]
     variance_by_variable: FloatArray
+    centre: FloatArray
+
+    def matched(self, row: int, draws: FloatArray) -> FloatArray:
+        """Draws of one quantity with their mean and spread brought to the exact ones.
+
+        Parameters
+        ----------
+        row : int
+            Which quantity.
+        draws : FloatArray, shape (N + 1,)
+            Its draws; the nominal stays as it is.
+
+        Notes
+        -----
+        The shape stays that of the draws.  A probability near a limit then does not hang on what a
+        thousand draws miss of the spread.
+        """
+        body = draws[1:]
+        spread = np.nanstd(body)
+        scale = self.standard_uncertainty[row] / spread if spread > 0.0 else 1.0
+        moved = self.centre[row] + (body - np.nanmean(body)) * scale
+        return np.concatenate([draws[:1], moved])
 
 
 def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np.bool_]) -> Summary:
@@ -115,7 +137,7 @@ def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np
     spread = np.einsum("qn,qn->q", centred, centred) / draws.shape[1]
     if not variables:
         none = np.zeros((len(stack), 0))
-        return Summary(stack[:, 0], np.sqrt(spread), *_ends(draws), reliable, none)
+        return Summary(stack[:, 0], np.sqrt(spread), *_ends(draws), reliable, none, means)
     inputs = np.stack([v.draws for v in variables])[:, 1:]
     slopes, drawn = _slopes(centred, inputs, mask)
     by_variable = slopes**2 * np.array([v.variance for v in variables])
@@ -131,7 +153,7 @@ def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np
         linear = _ends(slopes[curved] @ inputs)
         low[curved] = own[0] - linear[0] - half[curved]
         high[curved] = own[1] - linear[1] + half[curved]
-    return Summary(stack[:, 0], uncertainty, low, high, reliable, by_variable)
+    return Summary(stack[:, 0], uncertainty, low, high, reliable, by_variable, centre)
 
 
 def _slopes(

@@ -10,6 +10,11 @@ from schemas.examples import examples
 from tests.conftest import Assess, visit
 
 VALVE = {"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}
+KIT = {
+    "gauges": {"type": "pressure_transducer", "accuracy": {"percent_of_reading": 1.0}},
+    "clamps": {"type": "thermistor_pipe_clamp"},
+    "air": {"type": "psychrometer"},
+}
 HEALTHY: dict[str, Any] = {
     "suction_pressure": 124,
     "liquid_pressure": 352,
@@ -25,7 +30,7 @@ HEALTHY: dict[str, Any] = {
 def healthy(**changes: Any) -> dict[str, Any]:  # noqa: ANN401
     """A healthy expansion-valve visit (invented), with readings changed, None to leave one out."""
     readings = {k: v for k, v in {**HEALTHY, **changes}.items() if v is not None}
-    return visit(unit={**VALVE, "nameplate": {"subcooling": 9}}, readings=readings)
+    return visit(unit={**VALVE, "nameplate": {"subcooling": 9}}, kit=dict(KIT), readings=readings)
 
 
 def codes(answer: dict[str, Any]) -> set[str]:
@@ -289,6 +294,201 @@ def test_targets_are_for_cooling(assessed: Assess) -> None:
     graded = {f["quantity"] for f in answer["findings"]}
     assert not graded & {"superheat", "subcooling_deviation", "temperature_split_deviation"}
     assert "superheat" in answer["derived"]
+
+
+# ---------------------------------------------------------------- what reviewers caught
+
+
+@pytest.mark.parametrize(
+    ("readings", "code"),
+    [
+        ({"outdoor_air_dry_bulb": 55.0}, "outdoor_air_too_cold"),
+        ({"return_air_dry_bulb": 70.0}, "return_air_too_cold"),
+        ({"outdoor_air_dry_bulb": 115.0}, "outdoor_air_very_hot"),
+    ],
+)
+def test_a_reading_at_the_edge_is_inside(
+    assessed: Assess, readings: dict[str, float], code: str
+) -> None:
+    """55 °F or above means 55 °F too (RA3-2008, p. RA3-9); no dust of conversion decides."""
+    name, value = next(iter(readings.items()))
+    assert code not in codes(assessed(visit(readings=readings)))
+    metric = visit("metric", readings={name: round((value - 32) / 1.8, 2)})
+    assert code not in codes(assessed(metric))
+
+
+@pytest.mark.parametrize(
+    ("reading", "value", "caution"),
+    [("outdoor_air_dry_bulb", 90.0, "heat_stress"),
+     ("discharge_line_temperature", 140.0, "hot_surface")],
+)  # fmt: skip
+def test_a_caution_is_raised_at_its_edge(
+    assessed: Assess, reading: str, value: float, caution: str
+) -> None:
+    """At 90 °F and 140 °F, not only above."""
+    answer = assessed(visit(readings={reading: value}))
+    assert caution in {c["id"] for c in answer["cautions"]}
+
+
+def test_a_hot_discharge_is_reported_whatever_the_gauges_say(assessed: Assess) -> None:
+    """A thermometer reading owes nothing to a gauge that was not zeroed."""
+    body = healthy(discharge_line_temperature=260)
+    body["kit"]["gauges"] = {"type": "pressure_transducer", "open_to_air_reading": 9}
+    answer = assessed(body)
+    assert "gauge_not_zeroed" in codes(answer)
+    row = finding(answer, "discharge_temperature_highest")
+    assert (row["grade"], row["priority"]) == ("nonconforming", "safety")
+    assert answer["findings"][0] == row
+
+
+def test_phases_follow_the_readings(assessed: Assess) -> None:
+    """Three lines are three phases: √3 in the apparent power, imbalance graded, the worst line
+    against the nameplate (circuit theory; NEMA MG 1 definition from memory)."""
+    answer = assessed(
+        visit(
+            unit={"nameplate": {"compressor_rated_load_amps": 10}},
+            readings={
+                "line_voltages": {"l1_l2": 460, "l2_l3": 460, "l3_l1": 460},
+                "compressor_line_currents": {"l1": 8.8, "l2": 11.6, "l3": 8.9},
+            },
+        )
+    )
+    power = answer["derived"]["compressor_apparent_power"]["value"]
+    assert power == pytest.approx(3**0.5 * 460 * (8.8 + 11.6 + 8.9) / 3, rel=1e-6)
+    assert answer["derived"]["compressor_current_share"]["value"] == pytest.approx(116.0)
+    assert finding(answer, "compressor_current_rating")["grade"] == "nonconforming"
+    assert finding(answer, "current_imbalance_usual")["grade"] == "nonconforming"
+
+
+def test_a_gain_error_adds_across_zero(assessed: Assess) -> None:
+    """Total external static from -0.3 and +0.3 in. w.c. with a 10 % manometer: the gain errors add.
+
+    In closed form u = 10 % of 0.6 over the root of three, as one sensor made both.
+    """
+    kit = {"m": {"type": "manometer", "accuracy": {"percent_of_reading": 10, "resolution": 1e-6},
+                 "repeatability": 0}}  # fmt: skip
+    readings = {"return_static_pressure": -0.3, "supply_static_pressure": 0.3}
+    row = assessed(visit(kit=kit, readings=readings))["derived"]["total_external_static_pressure"]
+    placement = 3.0 / 249.0889 * 2**0.5
+    assert row["standard_uncertainty"] == pytest.approx(
+        ((0.06**2 + placement**2) / 3) ** 0.5, rel=0.01
+    )
+
+
+def test_starvation_is_not_called_a_wrong_refrigerant(assessed: Assess) -> None:
+    """Low suction and high superheat from one cause: the charge findings must stand."""
+    answer = assessed(
+        healthy(suction_pressure=62, suction_line_temperature=70, liquid_pressure=310,
+                liquid_line_temperature=96)
+    )  # fmt: skip
+    assert "wrong_refrigerant_suspected" not in codes(answer)
+    assert finding(answer, "superheat_valve")["grade"] == "nonconforming"
+
+
+def test_floodback_is_graded_whatever_the_device(assessed: Assess) -> None:
+    """Superheat of half a degree on an orifice with no tabulated target (common practice)."""
+    body = healthy(suction_line_temperature=42.8, return_air_wet_bulb=57)
+    body["unit"]["metering_device"] = "fixed_orifice"
+    row = finding(assessed(body), "superheat_floodback")
+    assert row["grade"] == "nonconforming"
+    assert row["priority"] == "act"
+
+
+@pytest.mark.parametrize(
+    ("units", "readings", "says"),
+    [
+        ("metric", {"suction_pressure": 9.2, "suction_line_temperature": 14}, "in bar"),
+        ("metric", {"suction_pressure": 124, "suction_line_temperature": 13,
+                    "liquid_pressure": 350, "liquid_line_temperature": 36}, "in psi"),
+        ("imperial", {"suction_pressure": 124, "suction_line_temperature": 13,
+                      "liquid_pressure": 350, "liquid_line_temperature": 36}, "in °C"),
+    ],
+)  # fmt: skip
+def test_slips_of_unit_are_named_and_nothing_is_diagnosed(
+    assessed: Assess, units: str, readings: dict[str, float], says: str
+) -> None:
+    """Bar for kPa, psi for kPa, °C for °F."""
+    unit = {**VALVE, "nameplate": {"subcooling": 5}}
+    answer = assessed(visit(units, unit=unit, readings=readings))
+    notice = next(n for n in answer["usability"]["notices"] if n["code"] == "not_credible")
+    assert says in notice["sentence"]
+    assert not [f for f in answer["findings"] if f["priority"] in ("act", "safety")]
+
+
+@pytest.mark.parametrize(
+    ("body", "code"),
+    [
+        (visit(readings={"return_static_pressure": 0.35, "supply_static_pressure": 0.4}),
+         "return_static_pressure_positive"),
+        (visit(site={"altitude": 5000, "barometric_pressure": {"value": 29.92, "unit": "inHg"}}),
+         "altitude_and_barometer_disagree"),
+        (visit("metric", readings={"return_air_dry_bulb": 26, "return_air_relative_humidity": 0.52}),
+         "humidity_very_low"),
+        (visit(), "nothing_derived"),
+        (visit(unit=VALVE, readings={"suction_pressure": 124, "suction_line_temperature": 55}),
+         "test_range_not_shown"),
+        (visit(readings={"airflow": 1200}), "readings_not_used"),
+        (visit(unit={"rated": {"eer": 11}}), "rating_not_used"),
+        (visit(unit={"mode": "heating"}), "heating_not_graded"),
+        (visit(unit={"mode": "heating"},
+               readings={"supply_air_dry_bulb": 60, "return_air_dry_bulb": 70}),
+         "supply_under_return_in_heating"),
+        (visit(unit={"ducted": False}), "ductless"),
+        (visit(unit={"capacity_control": "variable_speed"}), "variable_speed"),
+        (visit(readings={"line_voltage": 238, "capacitor_voltage": {"compressor": 238},
+                         "compressor_start_winding_current": 6}), "capacitor_voltage_like_line"),
+        (healthy(condenser_leaving_air_dry_bulb=80), "condenser_leaving_air_under_outdoor"),
+        (healthy(condenser_leaving_air_dry_bulb=118), "condenser_leaving_air_over_condensing"),
+        (healthy(supply_air_dry_bulb=36), "supply_air_under_evaporating"),
+        (healthy(discharge_pressure=310), "discharge_pressure_under_liquid"),
+        (healthy(metering_device_inlet_temperature=105), "liquid_line_warms_on_its_way"),
+        (healthy(return_air_relative_humidity=92), "wet_bulb_and_humidity_disagree"),
+        (healthy(supply_air_relative_humidity=100, supply_air_dry_bulb=68), "supply_air_moister"),
+    ],
+)  # fmt: skip
+def test_more_doubts_are_told(assessed: Assess, body: dict[str, Any], code: str) -> None:
+    """Each raises its notice."""
+    assert code in codes(assessed(body))
+
+
+def test_the_split_target_is_not_applied_high_up(assessed: Assess) -> None:
+    """In thinner air a healthy split is larger (common practice, no source)."""
+    body = healthy()
+    body["site"] = {"altitude": 7000}
+    body["run"]["readings"]["suction_pressure"] = 127
+    answer = assessed(body)
+    assert finding(answer, "temperature_split_target")["grade"] == "not_assessed"
+
+
+def test_supply_is_judged_by_the_nominal_system(assessed: Assess) -> None:
+    """A 208/230 V unit on 208 V: 204 V is in order by its nameplate range and by ANSI C84.1
+    (187 to 218 V; values from memory), where a 240 V system would be low."""
+    plate = {"voltage": 230, "lowest_voltage": 197, "highest_voltage": 253, "frequency": 60}
+    for nominal, grade in ((208, "conforming"), (240, "nonconforming")):
+        unit = {"nameplate": {**plate, "nominal_supply_voltage": nominal}}
+        answer = assessed(visit(unit=unit, readings={"line_voltage": 204}))
+        assert finding(answer, "supply_voltage_motor")["grade"] == "conforming"
+        assert finding(answer, "supply_voltage_utilization")["grade"] == grade
+
+
+def test_a_dial_reading_needs_the_refrigerant_and_says_so(assessed: Assess) -> None:
+    """The gauge errs in pressure, so its error in temperature depends on the refrigerant."""
+    readings = {"suction_saturation_temperature": 44, "suction_line_temperature": 55}
+    answer = assessed(visit(readings=readings))
+    row = next(m for m in answer["missing"] if m["quantity"] == "superheat")
+    assert row["unlock"][0]["add"] == ["unit.refrigerant"]
+
+
+def test_next_readings_unlock_most_first(assessed: Assess) -> None:
+    """One supply humidity brings all that hangs on it; following the advice unlocks it."""
+    body = healthy()
+    first = assessed(body)["next_readings"]
+    advice = next(row for row in first if "run.readings.supply_air_relative_humidity" in row["add"])
+    assert {"supply_air_wet_bulb", "supply_air_enthalpy", "air_enthalpy_drop"} <= set(
+        advice["unlocks"]
+    )
+    body["run"]["readings"]["supply_air_relative_humidity"] = 88
+    assert set(advice["unlocks"]) <= set(assessed(body)["derived"])
 
 
 # ---------------------------------------------------------------- missing
