@@ -19,6 +19,9 @@ from service.uncertainty.conformity import DECISION_PROBABILITY, decide, probabi
 
 FloatArray = NDArray[np.float64]
 
+#: Quantities that some limit judges.
+LIMITED = frozenset(row.quantity for row in LIMITS.values())
+
 _PRIORITIES = ("safety", "act", "look_closer", "none")
 
 

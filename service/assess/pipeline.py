@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from schemas.assessments import AssessmentRequest
 from service.assess import cautions, findings, usability
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
-from service.assess.findings import Graded
+from service.assess.findings import LIMITED, Graded
 from service.assess.intake import CURVES, READING, SITE_PRESSURE, Visit, take_in
 from service.assess.resolver import effort, plan, unlocks
 from service.reference.refrigerants import Refrigerant
@@ -58,7 +58,7 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     missing = _missing(unit, read, kept, values)
     graded = {
         name: Graded(
-            summary.matched(position, values[name]),
+            summary.matched(position, values[name]) if name in LIMITED else values[name],
             float(summary.low[position]),
             float(summary.high[position]),
             shares[position],

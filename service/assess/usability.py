@@ -458,7 +458,8 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
             f"The pressures do not behave like {visit.refrigerant.designation}: "
             f"{_plausible(own)} of {len(own)} derived values are out of any plausible range, while "
             f"they would fit {' or '.join(fitting[:3])} (pressures alone do not tell those "
-            "apart). Check the nameplate and what the gauges are set to. Charge and refrigerant limits were not applied.",
+            "apart). Check the nameplate and what the gauges are set to. Charge and refrigerant limits "
+            "were not applied.",
             "plausible_windows", ("charge", "refrigerant", "floodback"),
         )  # fmt: skip
 

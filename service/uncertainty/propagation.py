@@ -97,10 +97,13 @@ class Summary:
         thousand draws miss of the spread.
         """
         body = draws[1:]
-        spread = np.nanstd(body)
+        mean = body.mean()
+        if not np.isfinite(mean):  # a draw is missing; its shape is asked for as it is
+            return draws
+        centred = body - mean
+        spread = np.sqrt(centred @ centred / centred.size)
         scale = self.standard_uncertainty[row] / spread if spread > 0.0 else 1.0
-        moved = self.centre[row] + (body - np.nanmean(body)) * scale
-        return np.concatenate([draws[:1], moved])
+        return np.concatenate([draws[:1], self.centre[row] + centred * scale])
 
 
 def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np.bool_]) -> Summary:
