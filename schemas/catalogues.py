@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from schemas.assessments import Answer, fact
+from schemas.assessments import Answer, Caution, fact
 
 
 class Component(Answer):
@@ -141,23 +141,10 @@ class LimitList(Answer):
     limits: list[LimitAnswer] = fact("All limits.", [])
 
 
-class CautionAnswer(Answer):
-    """One caution of the catalogue."""
-
-    id: str = fact("Stable name.", "stored_charge")
-    signal_word: Literal["danger", "warning", "caution", "notice"] = fact(
-        "Signal word in the sense of ANSI Z535.6.", "danger"
-    )
-    condition: str = fact("What raises it.", "...")
-    text: str = fact("The hazard and how to avoid it.", "...")
-    deferral: str = fact("Whose word is final.", "...")
-    source: str = fact("Where it comes from.", "...")
-
-
 class CautionList(Answer):
     """All cautions."""
 
-    cautions: list[CautionAnswer] = fact("All cautions, gravest first.", [])
+    cautions: list[Caution] = fact("All cautions, gravest first.", [])
 
 
 class Health(Answer):

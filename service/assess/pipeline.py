@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -46,7 +47,7 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     unit = unit_kind(request, visit)
     steps = plan(given, unit)
     values, depends = derive(visit, steps)
-    names, summary, shares = _statistics(values, visit, depends)
+    names, summary, shares = _statistics(values, visit, dependence(steps))
     positions = {name: position for position, name in enumerate(names)}
     kept = {
         name: positions[name]
@@ -109,7 +110,6 @@ def derive(
         The leaves (request paths) that each quantity came from.
     """
     known: dict[str, Any] = dict(visit.leaves)
-    leaves: dict[str, tuple[str, ...]] = {name: (name,) for name in visit.leaves}
     values: dict[str, FloatArray] = {}
     width = visit.sample.draws + 1
     for step in steps:
@@ -117,23 +117,43 @@ def derive(
         if value.ndim == 0:
             value = np.full(width, float(value))
         known[step.quantity] = values[step.quantity] = value
-        leaves[step.quantity] = tuple(
-            dict.fromkeys(leaf for need in step.needs for leaf in leaves[need])
-        )
-    return values, {name: leaves[name] for name in values}
+    return values, dict(dependence(steps).depends)
+
+
+@dataclass(frozen=True, slots=True)
+class Dependence:
+    """Which leaves each quantity of a plan comes from: as names, and as a matrix (Q, leaves)."""
+
+    depends: Mapping[str, tuple[str, ...]]
+    leaves: tuple[str, ...]
+    matrix: FloatArray
+
+
+@lru_cache(maxsize=1024)
+def dependence(steps: tuple[Derivation, ...]) -> Dependence:
+    """Worked out once for each plan."""
+    found: dict[str, tuple[str, ...]] = {}
+    for step in steps:
+        names = (leaf for need in step.needs for leaf in found.get(need, (need,)))
+        found[step.quantity] = tuple(dict.fromkeys(names))
+    leaves = tuple(dict.fromkeys(leaf for names in found.values() for leaf in names))
+    matrix = np.array([[float(leaf in names) for leaf in leaves] for names in found.values()])
+    return Dependence(found, leaves, matrix.reshape(len(found), len(leaves)))
 
 
 def _statistics(
-    values: Mapping[str, FloatArray], visit: Visit, depends: Mapping[str, tuple[str, ...]]
+    values: Mapping[str, FloatArray], visit: Visit, on: Dependence
 ) -> tuple[list[str], Summary, list[dict[str, float]]]:
     """Names, statistics, and for each quantity the share of variance by instrument."""
     names = list(values)
     stack = np.empty((len(names), visit.sample.draws + 1))
-    mask = np.zeros((len(names), len(visit.variables)), dtype=bool)
-    for row, used, name in zip(stack, mask, names, strict=True):
+    for row, name in zip(stack, names, strict=True):
         row[:] = values[name]
-        for leaf in depends[name]:
-            used[list(visit.leaf_variables.get(leaf, ()))] = True
+    used = np.zeros((len(on.leaves), len(visit.variables)))
+    for row, leaf in zip(used, on.leaves, strict=True):
+        for position in visit.leaf_variables.get(leaf, ()):
+            row[position] = 1.0
+    mask = on.matrix @ used > 0.0
     summary = summarise(stack, visit.variables, mask)
     labels = list(dict.fromkeys(v.owner for v in visit.variables))
     owners = np.array([[v.owner == label for label in labels] for v in visit.variables])

@@ -53,10 +53,11 @@ def variable(terms: Sequence[ErrorTerm], sample: Sample, owner: str) -> Variable
         The instrument that brings them.
     """
     draws = np.zeros(sample.draws + 1)
+    scratch = np.empty_like(draws)
     variance = fourth = sixth = 0.0
     for term in terms:
         table = sample.normal if term.distribution == "normal" else sample.rectangular
-        draws += table[term.dimension] * term.scale
+        draws += np.multiply(table[term.dimension], term.scale, out=scratch)
         part = term.variance
         variance += part
         if term.distribution == "rectangular":
