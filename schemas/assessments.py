@@ -446,7 +446,7 @@ class Limit(Answer):
 
 
 Grade = Literal["conforming", "nonconforming", "inconclusive", "not_assessed"]
-Priority = Literal["safety", "act", "look_closer", "none"]
+Priority = Literal["safety", "act", "look_closer", "better_instrument", "none"]
 
 
 class Finding(Answer):
@@ -460,7 +460,11 @@ class Finding(Answer):
         "1",
     )
     limit: Limit | None = fact("The limit; null where none could be set.", None)
-    priority: Priority = fact("What it asks for, in order: safety, act, look_closer, none.", "none")
+    priority: Priority = fact(
+        "What it asks for, in order: safety, act, look_closer, better_instrument (on target, but the "
+        "instruments cannot confirm it), none.",
+        "none",
+    )
     sentence: str = fact("The finding in plain words.", "Subcooling is 9.8 °F ...")
 
 

@@ -22,7 +22,8 @@ FloatArray = NDArray[np.float64]
 #: Quantities that some limit judges.
 LIMITED = frozenset(row.quantity for row in LIMITS.values())
 
-_PRIORITIES = ("safety", "act", "look_closer", "none")
+_PRIORITIES = ("safety", "act", "look_closer", "better_instrument", "none")
+_GRADES = ("nonconforming", "inconclusive", "conforming", "not_assessed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +67,15 @@ def find(
     stopped : mapping
         Groups of limits that usability keeps from being applied, with the reason.
     """
-    findings: list[tuple[tuple[int, bool], dict[str, Any]]] = []
+    findings: list[tuple[tuple[int, int, bool, float], dict[str, Any]]] = []
 
     def add(row: LimitRow, finding: dict[str, Any]) -> None:
-        order = (_PRIORITIES.index(finding["priority"]), row.concern != "safety")
+        order = (
+            _PRIORITIES.index(finding["priority"]),
+            _GRADES.index(finding["grade"]),
+            row.concern == "performance",
+            finding["probability_conforming"] or 0.0,
+        )
         findings.append((order, finding))
 
     for row in LIMITS.values():
@@ -151,7 +157,7 @@ def _limits_text(kind: str, bounds: tuple[float | None, float | None], system: s
 def _not_assessed(
     row: LimitRow, visit: Visit, reason: str, bounds: tuple[float | None, float | None] | None
 ) -> dict[str, Any]:
-    label = QUANTITIES[row.quantity].label
+    label = QUANTITIES[row.quantity].label + (f" ({row.aspect})" if row.aspect else "")
     return {
         "quantity": row.quantity,
         "grade": "not_assessed",
@@ -200,7 +206,8 @@ def _finding(
     limits = _limits_text(kind, bounds, system)
     number = phrase(kind, nominal, system)
     band = f"{bare(kind, value.low, system)} to {bare(kind, value.high, system)} at 95 %"
-    reading = f"{quantity.label} is {number}{_context(row, visit, graded)}, band {band}"
+    label = f"{quantity.label} ({row.aspect})" if row.aspect else quantity.label
+    reading = f"{label} is {number}{_context(row, visit, graded)}, band {band}"
     advice = row.below if low_side else row.above
     if grade == "conforming":
         tail = f"within {limits} (probability {_probability(probability)})."
@@ -208,8 +215,16 @@ def _finding(
         side = "below" if low_side else "above"
         span = limits if lower is None or upper is None else f"the range {limits}"
         tail = f"{side} {span} (probability of conforming {_probability(probability)}). {advice}"
+    elif _on_target(nominal, value, lower, upper):
+        tail = (
+            f"in the middle of {limits}, but the band is as wide as the limits, so these instruments "
+            f"cannot confirm it (probability of conforming {_probability(probability)}, "
+            f"{DECISION_PROBABILITY:g} needed).{_doubt(value.shares)}"
+        )
     else:
-        where = "inside" if inside else "outside"
+        one_sided = lower is None or upper is None
+        side = ("right side of" if inside else "wrong side of") if one_sided else ""
+        where = f"on the {side}" if one_sided else ("inside" if inside else "outside")
         doubt = _doubt(value.shares)
         tail = (
             f"{where} {limits} by a margin smaller than these instruments can decide (probability "
@@ -221,9 +236,19 @@ def _finding(
         "grade": grade,
         "probability_conforming": round(probability, 4),
         "limit": limit_answer(row, bounds, system),
-        "priority": _priority(grade, row, low_side=low_side),
+        "priority": "better_instrument"
+        if grade == "inconclusive" and _on_target(nominal, value, lower, upper)
+        else _priority(grade, row, low_side=low_side),
         "sentence": f"{reading}: {tail}".rstrip(),
     }
+
+
+def _on_target(nominal: float, value: Graded, lower: float | None, upper: float | None) -> bool:
+    """In the middle third of two limits that the band is too wide to fit between comfortably."""
+    if lower is None or upper is None:
+        return False
+    width = upper - lower
+    return abs(nominal - (lower + upper) / 2) <= width / 6 and value.high - value.low > 0.6 * width
 
 
 def _doubt(shares: Mapping[str, float]) -> str:
@@ -251,7 +276,7 @@ def _probability(value: float) -> str:
         return "over 0.99"
     if value < 0.005:
         return "under 0.01"
-    return f"{value:.2f}"
+    return f"{value:.3f}"
 
 
 def _priority(grade: str, row: LimitRow, *, low_side: bool) -> str:

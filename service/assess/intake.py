@@ -40,6 +40,7 @@ from service.reference.site import (
 )
 from service.reference.units import KINDS, conversion, system_unit
 from service.uncertainty.error_terms import (
+    KIT_SLOTS,
     SENSORS_PER_INSTRUMENT,
     Distribution,
     ErrorTerm,
@@ -454,8 +455,8 @@ class _Intake:
                 where,
                 self._display(given),
                 f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
-                f"is {'above' if value > high else 'below'} what this reading can be",
-                f"Check the reading and its unit (taken as {symbol}).",
+                f"is {'above' if value > high else 'below'} what it can be",
+                f"Check the number and its unit (taken as {symbol}).",
             )
         )
         return False
@@ -498,6 +499,9 @@ class _Intake:
         if instrument is not None and instrument.shares_calibration is not None:
             shares = instrument.shares_calibration
         sensor = None
+        group = name.partition(".")[0]
+        if slot is None and group in READING_GROUPS:
+            slot = KIT_SLOTS + READING_GROUPS.index(group)
         if shares and slot is not None:
             sensor = SENSORS_PER_INSTRUMENT * slot + _element(type_, measured_as)
         terms = reading_terms(errors, _SLOTS[name], sensor)

@@ -267,15 +267,15 @@ def _missing(
         rows.append(
             {
                 "quantity": name,
-                "reason": _reason(name, ways[0], given),
+                "reason": _reason(name, ways, given),
                 "unlock": [{"add": list(way)} for way in ways],
             }
         )
     return rows
 
 
-def _reason(name: str, way: tuple[str, ...], given: frozenset[str]) -> str:
-    needed = ", ".join(path.removeprefix(READING) for path in way)
+def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str]) -> str:
+    needed = " or ".join(", ".join(p.removeprefix(READING) for p in way) for way in ways[:2])
     reason = f"Not given: {needed}."
     if name in ("compressor_current", "compressor_apparent_power", "compressor_current_share") and (
         READING + "compressor_start_winding_current" in given
@@ -291,13 +291,14 @@ def _reason(name: str, way: tuple[str, ...], given: frozenset[str]) -> str:
 def next_readings(missing: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """What to add next: sets of fields by what they unlock for their effort, five at the most.
 
-    A set unlocks every quantity one of whose ways lies within it.
+    What a limit judges counts ten times what none does.  A set unlocks every quantity one of whose ways lies within it.
     """
     ways = {row["quantity"]: [frozenset(way["add"]) for way in row["unlock"]] for row in missing}
     found = []
     for candidate in {way for options in ways.values() for way in options}:
         unlocked = [name for name, options in ways.items() if any(w <= candidate for w in options)]
-        found.append((-len(unlocked) / (1 + effort(candidate)), sorted(candidate), unlocked))
+        worth = sum(10 if name in LIMITED else 1 for name in unlocked)
+        found.append((-worth / (1 + effort(candidate)), sorted(candidate), unlocked))
     found.sort(key=lambda row: row[:2])
     chosen: list[dict[str, Any]] = []
     covered: set[str] = set()

@@ -14,10 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess.derivations import FIXED_DEVICES
+from service.assess.derivations import CAPACITOR_CURRENT, FIXED_DEVICES, MOTORS
 from service.assess.intake import READING, SITE_PRESSURE, Visit
 from service.assess.phrasing import phrase, unit_word
 from service.assess.refusals import Refusal, RefusedError, pointer
+from service.physics.charge_targets import target_superheat_is_in_table
 from service.physics.moist_air import relative_humidity, standard_atmosphere_pressure
 from service.physics.refrigerant import saturation_curves
 from service.reference.conditions import (
@@ -26,12 +27,16 @@ from service.reference.conditions import (
     CAPACITOR_TOLERANCE,
     CREDIBLE,
     EDGE,
+    HARDLY_ANY_LIFT,
     HIGHEST_OUTDOOR,
+    IDLE_COOLING,
+    LITTLE_LIFT,
     LOWEST_DIAL_PRESSURE,
     LOWEST_HUMIDITY,
     LOWEST_OUTDOOR,
     LOWEST_RETURN,
     LOWEST_SPLIT_PRESSURE,
+    NO_CURRENT,
     PLAUSIBLE,
     RUNNING_MINUTES,
     SATURATION_AGREEMENT,
@@ -169,7 +174,7 @@ def _return_range(case: Case) -> Iterator[Notice]:
         return
     fixed = case.request.unit.metering_device in FIXED_DEVICES
     yield Notice(
-        "return_air_too_cold", "disqualifying" if fixed else "reservation",
+        "return_air_too_cold", "reservation",
         ("return_air_dry_bulb",),
         f"Return air is {case.say('temperature', indoor)}, under "
         f"{case.say('temperature', LOWEST_RETURN)}, where the target tables begin; let the building "
@@ -233,7 +238,8 @@ def _design(case: Case) -> Iterator[Notice]:
         yield Notice(
             "variable_speed", "reservation", (),
             "A variable-speed unit chooses its own split, superheat and subcooling; targets for a "
-            "fixed speed were not applied. Use the maker's check at its test speed.",
+            "fixed speed were not applied (the floodback limit still is). Use the maker's check at its "
+            "test speed.",
             "plausible_windows", ("airflow", "charge"),
         )  # fmt: skip
     elif not unit.ducted:
@@ -260,12 +266,23 @@ def _design(case: Case) -> Iterator[Notice]:
 
 def _no_superheat_target(case: Case) -> Iterator[Notice]:
     target = case.derived.get("target_superheat")
+    indoor = case.visit.nominal("return_air_dry_bulb")
     if target is None or np.isfinite(target[0]):
         return
+    if indoor is not None and indoor < LOWEST_RETURN - EDGE:
+        return  # already said, with the cause
+    outdoor, bulb = (case.draws(n) for n in ("outdoor_air_dry_bulb", "return_air_wet_bulb"))
+    assert outdoor is not None
+    assert bulb is not None
+    inside = target_superheat_is_in_table(outdoor[:1], bulb[:1])[0]
+    cause = (
+        "The target superheat at these conditions would be too small to test (a dash in the table)"
+        if inside
+        else "The conditions lie outside the table of target superheat"
+    )
     yield Notice(
         "no_superheat_target", "reservation", ("outdoor_air_dry_bulb", "return_air_wet_bulb"),
-        "No target superheat is tabulated at these conditions (the target would be under 5 °F, or "
-        "they lie outside the table); read again in other weather.",
+        f"{cause}. Weigh the charge in, use the maker's chart, or read again in other weather.",
         "ra3_target_superheat",
     )  # fmt: skip
 
@@ -289,6 +306,14 @@ _HEATING_ORDER = (
     ("supply_air_dry_bulb", "return_air_dry_bulb", "supply_under_return_in_heating",
      "Supply air is colder than return air in heating: probes swapped, defrost, or no heating.",
      ("airflow",)),
+    ("outdoor_air_dry_bulb", "evaporating_temperature", "evaporating_over_outdoor_air",
+     "The outdoor coil is warmer than the outdoor air, so no heat can be taken up: check the "
+     "pressure, the refrigerant, the sensor, and whether the compressor pumps. Refrigerant limits "
+     "were not applied.", ("refrigerant",)),
+    ("condensing_temperature", "return_air_dry_bulb", "condensing_under_return_air",
+     "The indoor coil is colder than the return air, so it cannot heat: check the pressure, the "
+     "refrigerant, the sensor, and whether the compressor pumps. Refrigerant limits were not "
+     "applied.", ("refrigerant",)),
 )  # fmt: skip
 
 _COOLING_ORDER = (
@@ -322,6 +347,43 @@ _COOLING_ORDER = (
      "pressure, the refrigerant and the return sensor. Charge and refrigerant limits were not "
      "applied.", ("charge", "refrigerant", "floodback")),
 )  # fmt: skip
+
+
+def _not_pumping(case: Case) -> Iterator[Notice]:
+    """A small pressure ratio alone, or a fairly small one with nothing cooled."""
+    ratio = case.derived.get("compression_ratio")
+    if ratio is None:
+        return
+
+    def shown_under(limit: float) -> bool:
+        return float(np.mean(ratio[1:] < limit)) > SHOWN
+
+    idle = any(
+        name in case.derived and float(case.derived[name][0]) < least
+        for name, least in IDLE_COOLING.items()
+    )
+    cooling = case.request.unit.mode == "cooling"
+    if shown_under(HARDLY_ANY_LIFT) or (cooling and idle and shown_under(LITTLE_LIFT)):
+        yield Notice(
+            "not_pumping_suspected", "disqualifying",
+            _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
+            f"The pressures hardly differ (ratio {float(ratio[0]):.2f}): the compressor is off, "
+            "stalled or not pumping. Do not add refrigerant. Charge and refrigerant limits were not "
+            "applied.",
+            "plausible_windows", ("charge", "refrigerant", "floodback"),
+        )  # fmt: skip
+
+
+def _no_current(case: Case) -> Iterator[Notice]:
+    for name in ("compressor_common_current", "outdoor_fan_current", "indoor_blower_current"):
+        amps = case.visit.nominal(name)
+        if amps is not None and amps < NO_CURRENT:
+            yield Notice(
+                "no_current", "reservation", (name,),
+                f"The {name.replace('_', ' ')} reads {case.say('current', amps)}: the motor is not "
+                "running, or the clamp is around the wrong wire or around both.",
+                "safety_practice",
+            )  # fmt: skip
 
 
 def _discharge_under_liquid(case: Case) -> Iterator[Notice]:
@@ -442,7 +504,11 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     # both sides, so each must give evidence of its own.
     low_side = {"superheat", "evaporating_temperature_under_return_air"}
     sides = ({k: v for k, v in own.items() if (k in low_side) is low} for low in (True, False))
-    if not all(_plausible(side) for side in sides):
+    impossible = (
+        own.get("subcooling", 0.0) < CREDIBLE["subcooling"][0]
+        or own.get("condensing_temperature_over_ambient", 1.0) < 0.0
+    )
+    if not impossible and not all(_plausible(side) for side in sides):
         return
     fitting = [
         name
@@ -485,8 +551,8 @@ def _not_credible(case: Case) -> Iterator[Notice]:
     if not out:
         return
     slip = _slip(case)
-    words = ", ".join(
-        f"{name.replace('_', ' ')} of {case.say('temperature_difference', float(case.derived[name][0]))}"
+    words = " or ".join(
+        f"a {name.replace('_', ' ')} of {case.say('temperature_difference', float(case.derived[name][0]))}"
         for name in out
     )
     yield Notice(
@@ -628,7 +694,7 @@ def _site(case: Case) -> Iterator[Notice]:
         )  # fmt: skip
     if pressure < LOWEST_SPLIT_PRESSURE and "target_temperature_split" in case.derived:
         yield Notice(
-            "split_target_at_altitude", "reservation", ("return_air_dry_bulb", "supply_air_dry_bulb"),
+            "split_target_at_altitude", "note", ("return_air_dry_bulb", "supply_air_dry_bulb"),
             "The target temperature split is for air of sea-level density; in thinner air a healthy "
             "split is larger. Airflow limits were not applied.",
             "split_at_altitude", ("airflow",),
@@ -641,14 +707,15 @@ def _at_altitude(case: Case) -> str:
     curves = case.visit.leaves.get("unit.refrigerant")
     if pressure is None or curves is None:
         return ""
-    higher = float(standard_atmosphere_pressure(1500.0)) - STANDARD_PRESSURE
+    metres = 1524.0 if case.visit.system == "imperial" else 1500.0  # a round number in either
+    higher = float(standard_atmosphere_pressure(metres)) - STANDARD_PRESSURE
     both = np.array([pressure[0], pressure[0] + higher])
     low, high = curves.dew_temperature(both)
     change = float(low - high)
     if not np.isfinite(change):
         return ""
     return (
-        f" At {case.say('altitude', 1500.0)} the suction saturation temperature would be "
+        f" At {case.say('altitude', metres)} the suction saturation temperature would be "
         f"{case.say('temperature_difference', change)} lower."
     )
 
@@ -666,16 +733,22 @@ def _static_pressure(case: Case) -> Iterator[Notice]:
 
 def _capacitor_voltage(case: Case) -> Iterator[Notice]:
     line = case.visit.nominal("line_voltage")
-    across = case.visit.nominal("capacitor_voltage.compressor")
-    if line and across is not None and across < CAPACITOR_OVER_LINE * line:
-        yield Notice(
-            "capacitor_voltage_like_line", "reservation",
-            ("capacitor_voltage.compressor", "line_voltage"),
-            f"The voltage across the run capacitor ({case.say('voltage', across)}) is not above the "
-            f"line voltage ({case.say('voltage', line)}): was it read across the line, or with the "
-            "motor off? The capacitor limits were not applied.",
-            "capacitor_voltage_practice", ("capacitor",),
-        )  # fmt: skip
+    for motor in MOTORS:
+        across = case.visit.nominal(f"capacitor_voltage.{motor}")
+        amps = case.visit.nominal(CAPACITOR_CURRENT[motor])
+        # Line voltage with no current is what an open capacitor shows: that one is graded.
+        if not line or across is None or amps is None or amps < NO_CURRENT:
+            continue
+        if abs(across / line - 1.0) < CAPACITOR_OVER_LINE:
+            words = motor.replace("_", " ")
+            yield Notice(
+                "capacitor_voltage_like_line", "reservation",
+                (f"capacitor_voltage.{motor}", "line_voltage"),
+                f"The voltage across the {words} run capacitor ({case.say('voltage', across)}) equals "
+                f"the line voltage ({case.say('voltage', line)}), and is usually well above it: was it "
+                f"read across the line? The {words} capacitor limit was not applied.",
+                "capacitor_voltage_practice", (f"{motor}_capacitor",),
+            )  # fmt: skip
 
 
 def _gauges_zeroed(case: Case) -> Iterator[Notice]:
@@ -685,8 +758,8 @@ def _gauges_zeroed(case: Case) -> Iterator[Notice]:
         )
         yield Notice(
             "gauge_not_zeroed", "disqualifying", touched,
-            f"{name} did not read zero when open to the air, by more than its accuracy: zero it "
-            "and read again. Charge and refrigerant limits were not applied.",
+            f'The instrument "{name}" did not read zero when open to the air: zero it and read '
+            "again. Charge and refrigerant limits were not applied.",
             "instrument_class", ("charge", "refrigerant", "floodback"),
         )  # fmt: skip
 
@@ -727,8 +800,10 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _design,
     _no_superheat_target,
     _not_credible,
+    _not_pumping,
     _orders,
     _discharge_under_liquid,
+    _no_current,
     _swapped_clamps,
     _wrong_refrigerant,
     _gauges_zeroed,
@@ -746,15 +821,36 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
 _WEIGHTS: tuple[Weight, ...] = ("disqualifying", "reservation", "note")
 
 
+#: Notices that only repeat, in other words, what a weightier one has already explained.
+_EXPLAINS: Mapping[str, frozenset[str]] = {
+    "line_clamps_swapped_suspected": frozenset(
+        {"liquid_line_under_outdoor_air", "suction_line_under_saturation",
+         "liquid_line_over_saturation", "not_credible"}
+    ),
+    "not_pumping_suspected": frozenset(
+        {"not_credible", "condensing_under_outdoor_air",
+         "evaporating_over_return_air", "suction_line_under_saturation",
+         "liquid_line_over_saturation", "discharge_under_condensing",
+         "evaporating_over_outdoor_air", "condensing_under_return_air"}
+    ),
+}  # fmt: skip
+
+
 def check(case: Case) -> list[Notice]:
-    """Everything noticed, weightiest first."""
+    """Everything noticed, weightiest first, without what another notice explains."""
     notices = [notice for one in CHECKS for notice in one(case)]
-    return sorted(notices, key=lambda notice: _WEIGHTS.index(notice.weight))
+    explained = {code for n in notices for code in _EXPLAINS.get(n.code, ())}
+    kept = [notice for notice in notices if notice.code not in explained]
+    return sorted(kept, key=lambda notice: _WEIGHTS.index(notice.weight))
 
 
 def stopped(notices: list[Notice]) -> dict[str, str]:
-    """Groups of limits that may not be applied, with the sentence that says why."""
-    return {group: notice.sentence for notice in reversed(notices) for group in notice.stops}
+    """Groups of limits that may not be applied, with the notice that says why."""
+    return {
+        group: f"The notice {notice.code} says why."
+        for notice in reversed(notices)
+        for group in notice.stops
+    }
 
 
 def usability_answer(notices: list[Notice]) -> dict[str, Any]:

@@ -121,7 +121,7 @@ def _shortened(value: object) -> Any:  # noqa: ANN401
         return value if abs(value) < 2**53 else float(value)
     if isinstance(value, str):
         return value if len(value) <= 80 else value[:77] + "..."
-    return f"({'an object' if isinstance(value, Mapping) else 'a list or other value'})"
+    return f"({'an object' if isinstance(value, Mapping) else 'a list'})"
 
 
 def problem(

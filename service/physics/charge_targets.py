@@ -119,14 +119,23 @@ def target_superheat_is_tabulated(
     California Energy Commission, 2008 Residential Appendices, RA3, Table RA3.2-2 (recalled from
     memory).
     """
-    outdoor, bulb = _fahrenheit(outdoor_dry_bulb), _fahrenheit(return_wet_bulb)
     target = target_superheat(outdoor_dry_bulb, return_wet_bulb) / _DEGF
+    return np.asarray(
+        target_superheat_is_in_table(outdoor_dry_bulb, return_wet_bulb)
+        & (target >= SUPERHEAT_LOWEST_TARGET - _HALF_DIGIT)
+    )
+
+
+def target_superheat_is_in_table(
+    outdoor_dry_bulb: FloatLike, return_wet_bulb: FloatLike
+) -> NDArray[np.bool_]:
+    """Whether these conditions [K] have a cell in the table, be it a dash (broadcast shape)."""
+    outdoor, bulb = _fahrenheit(outdoor_dry_bulb), _fahrenheit(return_wet_bulb)
     return np.asarray(
         (outdoor >= SUPERHEAT_OUTDOOR[0] - _EDGE)
         & (outdoor <= SUPERHEAT_OUTDOOR[1] + _EDGE)
         & (bulb >= SUPERHEAT_WET_BULB[0] - _EDGE)
         & (bulb <= SUPERHEAT_WET_BULB[1] + _EDGE)
-        & (target >= SUPERHEAT_LOWEST_TARGET - _HALF_DIGIT)
     )
 
 

@@ -78,8 +78,21 @@ BAROMETER_DISAGREEMENT = 4000.0
 LOWEST_SPLIT_PRESSURE = 92_500.0
 LOWEST_DIAL_PRESSURE = 97_700.0
 
-#: Capacitor voltage over line voltage under which it was probably read across the line.
-CAPACITOR_OVER_LINE = 1.03
+#: Closeness of capacitor voltage to line voltage [1] at which it was probably read across the line.
+CAPACITOR_OVER_LINE = 0.03
+
+#: Current [A] under which a motor draws none.
+NO_CURRENT = 0.1
+
+#: Compression ratios [1]: under the first nothing is pumped, under the second nothing if the air
+#: shows no cooling either.  Source ``plausible_windows``.
+HARDLY_ANY_LIFT = 1.25
+LITTLE_LIFT = 1.6
+
+#: What shows that nothing is cooled [K]: source ``plausible_windows``.
+IDLE_COOLING: Mapping[str, float] = MappingProxyType(
+    {"temperature_split": 3.0, "evaporating_temperature_under_return_air": 5.0}
+)
 
 #: Zero error of a gauge [Pa] that a zeroed one does not exceed (1 psi).
 ZERO_ALLOWANCE = 6894.757293168361

@@ -19,7 +19,9 @@ Group = Literal[
     "airflow",
     "static_pressure",
     "electrical",
-    "capacitor",
+    "compressor_capacitor",
+    "outdoor_fan_capacitor",
+    "indoor_blower_capacitor",
     "refrigerant",
     "floodback",
     "unstopped",
@@ -56,6 +58,7 @@ class LimitRow:
     below: str = ""
     above: str = ""
     measure_again_below: bool = False
+    aspect: str = ""
 
 
 _VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
@@ -67,6 +70,12 @@ _CAPACITOR_BELOW = (
     "capacitor discharged."
 )
 _CAPACITOR_ABOVE = "A value above the marking suggests a wrong part or a wrong reading; check both."
+
+_CAPACITOR_GROUPS: Mapping[str, Group] = {
+    "compressor": "compressor_capacitor",
+    "outdoor_fan": "outdoor_fan_capacitor",
+    "indoor_blower": "indoor_blower_capacitor",
+}
 
 _ROWS = (
     LimitRow(
@@ -86,7 +95,7 @@ _ROWS = (
     ),
     LimitRow(
         "superheat_floodback", "superheat", 3 * DEGF, None, "common_practice", "floodback",
-        "floodback", concern="damage", modes=_COOLING,
+        "floodback", concern="damage", modes=_COOLING, aspect="floodback",
         below="Liquid may be coming back to the compressor. Check airflow, coil, metering device and "
         "charge before it runs on.",
     ),
@@ -95,8 +104,8 @@ _ROWS = (
         "published_procedure", "ra3_subcooling_tolerance", "charge", modes=_COOLING,
         devices=_VALVES,
         below="Subcooling under target points to low charge; settle airflow and coils first.",
-        above="Subcooling over target points to overcharge, a restriction, or non-condensable "
-        "gas.",
+        above="Subcooling over target points to overcharge, a wrong refrigerant setting, a "
+        "restriction, or non-condensable gas.",
     ),
     LimitRow(
         "temperature_split_target", "temperature_split_deviation", -3 * DEGF, 3 * DEGF,
@@ -111,8 +120,8 @@ _ROWS = (
         35 * DEGF, "common_practice", "condensing_over_ambient", "refrigerant", modes=_COOLING,
         below="Unusually low: check the outdoor sensor, the pressure, and whether the compressor "
         "pumps.",
-        above="The condenser rejects heat poorly: dirty coil, weak fan, overcharge or non-condensable "
-        "gas.",
+        above="The condenser rejects heat poorly: dirty coil, weak fan, overcharge, "
+        "wrong refrigerant setting or non-condensable gas.",
     ),
     LimitRow(
         "compression_ratio_usual", "compression_ratio", None, 4.0, "common_practice",
@@ -129,7 +138,7 @@ _ROWS = (
             f"{motor}_run_capacitor_marking", f"{motor}_run_capacitance",
             OfNameplate(f"unit.nameplate.capacitors.{motor}.lowest"),
             OfNameplate(f"unit.nameplate.capacitors.{motor}.highest"),
-            "nameplate", "capacitor_marking", "capacitor",
+            "nameplate", "capacitor_marking", _CAPACITOR_GROUPS[motor],
             phases=(1,) if motor == "compressor" else (),
             below=_CAPACITOR_BELOW, above=_CAPACITOR_ABOVE,
         )
@@ -156,7 +165,7 @@ _ROWS = (
     ),
     LimitRow(
         "voltage_imbalance_stop", "voltage_imbalance", None, 0.05, "standard",
-        "nema_unbalance_stop", "electrical", concern="safety", phases=(3,),
+        "nema_unbalance_stop", "electrical", concern="safety", phases=(3,), aspect="limit of operation",
         above="Stop the motors until the supply is put right.",
     ),
     LimitRow(
@@ -166,8 +175,14 @@ _ROWS = (
     ),
     LimitRow(
         "compressor_current_rating", "compressor_current_share", None, 1.0, "common_practice",
-        "rated_load_amps", "electrical",
+        "rated_load_amps", "electrical", concern="damage",
         above="Over its rating: high condensing pressure, low voltage, a weak capacitor or a worn "
+        "compressor.",
+    ),
+    LimitRow(
+        "compressor_current_stalled", "compressor_current_share", None, 2.5, "common_practice",
+        "locked_rotor", "electrical", concern="safety", aspect="stalled motor",
+        above="The compressor is stalled: switch it off now, then check capacitor, supply and "
         "compressor.",
     ),
     LimitRow(

@@ -137,6 +137,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "imbalance_practice": Source(
             "Current imbalance reckoned like NEMA MG 1 voltage unbalance", "practice"
         ),
+        "locked_rotor": Source(
+            "A stalled motor draws four to seven times its rated-load amps", "memory"
+        ),
         "floodback": Source(
             "Superheat of at least 3 °F at the outdoor unit, whatever the metering device",
             "practice",

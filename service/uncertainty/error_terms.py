@@ -22,7 +22,9 @@ READING_SLOTS = 56  # a few more than there are readings
 #: current and voltage circuits err independently).
 SENSORS_PER_INSTRUMENT = 4
 KIT_SLOTS = 16
-SENSOR_SLOTS = SENSORS_PER_INSTRUMENT * KIT_SLOTS
+#: Readings of one value per part (three line voltages) are one meter's even where it is assumed.
+GROUP_SLOTS = 4
+SENSOR_SLOTS = SENSORS_PER_INSTRUMENT * (KIT_SLOTS + GROUP_SLOTS)
 _SITE_DIMENSIONS = 2
 
 

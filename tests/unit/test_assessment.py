@@ -252,7 +252,7 @@ def test_too_short_a_run_stops_charge_and_airflow_but_not_electrical(assessed: A
     assert finding(answer, "subcooling_nameplate")["grade"] == "not_assessed"
     assert finding(answer, "temperature_split_target")["grade"] == "not_assessed"
     assert finding(answer, "supply_voltage_motor")["grade"] == "conforming"
-    assert "6 minutes" in finding(answer, "subcooling_nameplate")["sentence"]
+    assert "not_steady" in finding(answer, "subcooling_nameplate")["sentence"]
     del body["run"]["minutes_running"]
     assert "steady_state_not_shown" in codes(assessed(body))
 
@@ -416,8 +416,82 @@ def test_slips_of_unit_are_named_and_nothing_is_diagnosed(
 
 
 @pytest.mark.parametrize(
+    ("mode", "readings"),
+    [
+        ("cooling", {"suction_pressure": 218, "liquid_pressure": 255, "suction_line_temperature": 78,
+                     "liquid_line_temperature": 84, "outdoor_air_dry_bulb": 80}),
+        ("cooling", {"suction_pressure": 245, "liquid_pressure": 246, "suction_line_temperature": 80,
+                     "liquid_line_temperature": 80, "outdoor_air_dry_bulb": 80}),
+        ("heating", {"suction_pressure": 155, "liquid_pressure": 170, "outdoor_air_dry_bulb": 47}),
+    ],
+)  # fmt: skip
+def test_a_compressor_that_does_not_pump_is_no_low_charge(
+    assessed: Assess, mode: str, readings: dict[str, float]
+) -> None:
+    """Nobody may be told to add refrigerant to it."""
+    unit = {**VALVE, "mode": mode, "nameplate": {"subcooling": 9}}
+    answer = assessed(visit(unit=unit, readings=readings))
+    assert "not_pumping_suspected" in codes(answer)
+    assert answer["usability"]["grade"] == "not_usable"
+    assert not [f for f in answer["findings"] if f["priority"] in ("act", "safety")]
+
+
+def test_a_mild_day_is_no_failure_to_pump(assessed: Assess) -> None:
+    """62 °F outdoors: a small ratio, but the air is cooled (an invented healthy visit)."""
+    answer = assessed(
+        healthy(outdoor_air_dry_bulb=62, suction_pressure=128, liquid_pressure=215,
+                liquid_line_temperature=65, suction_line_temperature=55)
+    )  # fmt: skip
+    assert not codes(answer) & {
+        "not_pumping_suspected",
+        "not_credible",
+        "wrong_refrigerant_suspected",
+    }
+
+
+def test_an_open_capacitor_on_a_stalled_compressor(assessed: Assess) -> None:
+    """No current at line voltage is graded, the fan's capacitor too, and the stall is a safety
+    matter (locked-rotor current of four to seven times the rating; value from memory)."""
+    part = {"microfarads": 45, "tolerance_percent": 6}
+    fan = {"microfarads": 5, "tolerance_percent": 6}
+    answer = assessed(
+        visit(
+            unit={"nameplate": {"frequency": 60, "compressor_rated_load_amps": 17.9,
+                                "capacitors": {"compressor": part, "outdoor_fan": fan}}},
+            readings={
+                "compressor_common_current": 60, "line_voltage": 235,
+                "compressor_start_winding_current": 0.0, "outdoor_fan_capacitor_current": 0.71,
+                "capacitor_voltage": {"compressor": 238, "outdoor_fan": 378},
+            },
+        )
+    )  # fmt: skip
+    assert finding(answer, "compressor_run_capacitor_marking")["grade"] == "nonconforming"
+    assert finding(answer, "outdoor_fan_run_capacitor_marking")["grade"] != "not_assessed"
+    assert answer["findings"][0]["limit"]["id"] == "compressor_current_stalled"
+    assert answer["findings"][0]["priority"] == "safety"
+
+
+def test_on_target_with_instruments_too_coarse_is_no_alarm(assessed: Assess) -> None:
+    """Dead on target with a ±14 psi gauge: the instruments are the matter, not the machine."""
+    body = healthy(liquid_line_temperature=98.0)
+    body["kit"] = {"gauges": {"type": "analog_gauge", "accuracy": {"fixed": 14, "unit": "psi"}}}
+    row = finding(assessed(body), "subcooling_nameplate")
+    assert (row["grade"], row["priority"]) == ("inconclusive", "better_instrument")
+    assert "cannot confirm" in row["sentence"]
+
+
+def test_one_assumed_meter_reads_all_three_lines(assessed: Assess) -> None:
+    """Its gain error cancels in the imbalance: 399/401/402 V (0.42 % by definition)."""
+    lines = {"l1_l2": 399, "l2_l3": 401, "l3_l1": 402}
+    answer = assessed(visit(readings={"line_voltages": lines}))
+    assert finding(answer, "voltage_imbalance_rated")["grade"] == "conforming"
+    assert answer["derived"]["voltage_imbalance"]["value"] == pytest.approx(0.416, abs=0.001)
+
+
+@pytest.mark.parametrize(
     ("body", "code"),
     [
+        (visit(readings={"compressor_common_current": 0}), "no_current"),
         (visit(readings={"return_static_pressure": 0.35, "supply_static_pressure": 0.4}),
          "return_static_pressure_positive"),
         (visit(site={"altitude": 5000, "barometric_pressure": {"value": 29.92, "unit": "inHg"}}),
@@ -565,6 +639,17 @@ def test_cautions_follow_the_content(
 
 
 # ---------------------------------------------------------------- units of the answer
+
+
+def test_the_mirror_slip_of_refrigerant_is_named(assessed: Assess) -> None:
+    """R-22 pressures declared as R-410A."""
+    answer = assessed(
+        healthy(suction_pressure=70, liquid_pressure=235, suction_line_temperature=52)
+    )
+    row = next(
+        n for n in answer["usability"]["notices"] if n["code"] == "wrong_refrigerant_suspected"
+    )
+    assert "R-22" in row["sentence"]
 
 
 @pytest.mark.parametrize("name", examples())

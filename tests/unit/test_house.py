@@ -16,7 +16,7 @@ import pytest
 
 import schemas
 import service
-from schemas.readings import READINGS
+from schemas.readings import READING_GROUPS, READINGS
 from service.assess import usability
 from service.assess.cautions import CONDITIONS
 from service.assess.derivations import DERIVATIONS, QUANTITIES
@@ -28,6 +28,7 @@ from service.reference.limits import LIMITS
 from service.reference.sources import SOURCES
 from service.reference.units import KINDS
 from service.uncertainty.error_terms import (
+    GROUP_SLOTS,
     READING_SLOTS,
     SENSORS_PER_INSTRUMENT,
 )
@@ -110,6 +111,7 @@ def test_derivations_need_what_exists() -> None:
 def test_error_dimensions_suffice() -> None:
     """A slot for each reading, each assumed instrument, each sensor of an instrument."""
     assert len(READINGS) + 1 <= READING_SLOTS
+    assert len(READING_GROUPS) <= GROUP_SLOTS
     assert all(len(t.accuracies) <= SENSORS_PER_INSTRUMENT for t in INSTRUMENT_TYPES.values())
     for measured, type_ in ASSUMED_TYPE.items():
         assert measured in INSTRUMENT_TYPES[type_].accuracies
