@@ -23,6 +23,12 @@ TITLES: Mapping[str, str] = MappingProxyType(
 
 
 @cache
+def answer_example() -> Any:  # noqa: ANN401
+    """An answer, cut down to a few rows of each part, for the docs."""
+    return json.loads(files(__name__).joinpath("answer.json").read_text("utf-8"))
+
+
+@cache
 def examples() -> Mapping[str, Any]:
     """The example bodies by name."""
     return MappingProxyType(

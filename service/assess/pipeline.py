@@ -275,7 +275,9 @@ def _missing(
 
 
 def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str]) -> str:
-    needed = " or ".join(", ".join(p.removeprefix(READING) for p in way) for way in ways[:2])
+    needed = "; or instead: ".join(
+        " and ".join(path.removeprefix(READING) for path in way) for way in ways[:2]
+    )
     reason = f"Not given: {needed}."
     if name in ("compressor_current", "compressor_apparent_power", "compressor_current_share") and (
         READING + "compressor_start_winding_current" in given

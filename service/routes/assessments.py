@@ -8,7 +8,7 @@ import orjson
 from fastapi import APIRouter, Body, Response
 
 from schemas.assessments import Assessment, AssessmentRequest
-from schemas.examples import TITLES, examples
+from schemas.examples import TITLES, answer_example, examples
 from service.assess.pipeline import assess
 from service.edge.strict_json import StrictRoute
 from service.routes.responses import PROBLEMS
@@ -26,7 +26,16 @@ EXAMPLES: dict[str, Any] = {
     summary="Assess one visit",
     response_model=Assessment,
     response_description="The graded assessment.",
-    responses=PROBLEMS,
+    responses={
+        **PROBLEMS,
+        200: {
+            "content": {
+                "application/json": {
+                    "examples": {"cut": {"summary": "Cut to a few rows", "value": answer_example()}}
+                }
+            }
+        },
+    },
 )
 async def assess_visit(
     request: Annotated[AssessmentRequest, Body(openapi_examples=EXAMPLES)],

@@ -14,8 +14,8 @@ from hypothesis import HealthCheck, settings
 from openapi_spec_validator import validate
 from schemathesis.specs.openapi.checks import positive_data_acceptance
 
-from schemas.assessments import InstrumentTypeName
-from schemas.examples import TITLES, examples
+from schemas.assessments import Assessment, InstrumentTypeName
+from schemas.examples import TITLES, answer_example, examples
 from service.__main__ import openapi_text
 from service.app import create_app
 from service.reference.instruments import INSTRUMENT_TYPES
@@ -92,6 +92,18 @@ def test_examples_are_served_and_answered(client: TestClient, name: str) -> None
     operation = client.get("/openapi.json").json()["paths"]["/v1/assessments"]["post"]
     offered = operation["requestBody"]["content"]["application/json"]["examples"]
     assert offered[name]["value"] == body
+
+
+def test_example_answer_of_the_docs_fits_the_contract(client: TestClient) -> None:
+    """Every row of it is one that the service gives for the first example, numbers apart."""
+    shown = answer_example()
+    Assessment.model_validate(shown)
+    real = client.post("/v1/assessments", json=next(iter(examples().values()))).json()
+    assert set(shown) == set(real)
+    assert set(shown["derived"]) <= set(real["derived"])
+    limits = {f["limit"]["id"]: f["grade"] for f in real["findings"] if f["limit"]}
+    for row in shown["findings"]:
+        assert limits[row["limit"]["id"]] == row["grade"]
 
 
 schema = schemathesis.openapi.from_asgi("/openapi.json", create_app())
