@@ -39,15 +39,16 @@ _PRESSURES = (
 
 FloatArray = NDArray[np.float64]
 
-Condition = Callable[[AssessmentRequest, Visit], bool]
+#: A condition sees the request, its intake, and the derived draws.
+Condition = Callable[[AssessmentRequest, Visit, Mapping[str, FloatArray]], bool]
 
 CONDITIONS: Mapping[str, Condition] = {
-    "always": lambda request, visit: True,
-    "electrical_readings": lambda request, visit: (
+    "always": lambda request, visit, derived: True,
+    "electrical_readings": lambda request, visit, derived: (
         any(row.kind in _ELECTRICAL for row in visit.instruments.values())
         or _works(request, "electrical_repair", "capacitor_replacement")
     ),
-    "capacitor": lambda request, visit: (
+    "capacitor": lambda request, visit, derived: (
         any(
             name.startswith("capacitor_voltage")
             or "capacitor_current" in name
@@ -56,20 +57,22 @@ CONDITIONS: Mapping[str, Condition] = {
         )
         or _works(request, "capacitor_replacement")
     ),
-    "refrigerant_a3": lambda request, visit: _group(visit) == "A3",
-    "refrigerant_a2l": lambda request, visit: _group(visit) == "A2L",
-    "roof": lambda request, visit: request.site.outdoor_unit_on_roof,
-    "pressure_readings": lambda request, visit: (
+    "refrigerant_a3": lambda request, visit, derived: _group(visit) == "A3",
+    "refrigerant_a2l": lambda request, visit, derived: _group(visit) == "A2L",
+    "roof": lambda request, visit, derived: request.site.outdoor_unit_on_roof,
+    "pressure_readings": lambda request, visit, derived: (
         _any(visit, *_PRESSURES)
         or _works(request, "refrigerant_circuit_opening", "charge_adjustment")
     ),
-    "high_pressure": lambda request, visit: _high_side_gauge(visit) >= HIGH_PRESSURE,
-    "hot_discharge": lambda request, visit: _above(
+    "high_pressure": lambda request, visit, derived: (
+        _high_side_gauge(visit, derived) >= HIGH_PRESSURE
+    ),
+    "hot_discharge": lambda request, visit, derived: _above(
         visit, BURNING_SURFACE, "discharge_line_temperature"
     ),
-    "hot_day": lambda request, visit: _above(visit, HOT_DAY, "outdoor_air_dry_bulb"),
-    "coil_cleaning": lambda request, visit: _works(request, "coil_cleaning"),
-    "refrigerant_known_or_opened": lambda request, visit: (
+    "hot_day": lambda request, visit, derived: _above(visit, HOT_DAY, "outdoor_air_dry_bulb"),
+    "coil_cleaning": lambda request, visit, derived: _works(request, "coil_cleaning"),
+    "refrigerant_known_or_opened": lambda request, visit, derived: (
         _any(visit, *_PRESSURES)
         or _works(request, "refrigerant_circuit_opening", "charge_adjustment")
     ),
@@ -92,20 +95,19 @@ def caution_answer(row: CautionRow) -> dict[str, Any]:
     }
 
 
-def _high_side_gauge(visit: Visit) -> float:
+def _high_side_gauge(visit: Visit, derived: Mapping[str, FloatArray]) -> float:
     """Gauge pressure of the high side [Pa], however it was read; minus infinity where unknown."""
     air = float(visit.leaves[SITE_PRESSURE][0]) if SITE_PRESSURE in visit.leaves else 0.0
-    absolute = visit.nominal_derived.get("high_side_pressure_absolute")
-    return float("-inf") if absolute is None else absolute - air
+    absolute = derived.get("high_side_pressure_absolute")
+    return float("-inf") if absolute is None else float(absolute[0]) - air
 
 
 def raised(
     request: AssessmentRequest, visit: Visit, derived: Mapping[str, FloatArray]
 ) -> list[dict[str, Any]]:
     """The cautions of a visit, gravest first (the table is in that order)."""
-    visit.nominal_derived = {name: float(draws[0]) for name, draws in derived.items()}
     return [
         caution_answer(row)
         for row in CAUTIONS.values()
-        if CONDITIONS[row.raised_by](request, visit)
+        if CONDITIONS[row.raised_by](request, visit, derived)
     ]

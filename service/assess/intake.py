@@ -103,7 +103,6 @@ class Visit:
     phases: int = 1
     assumed_sea_level: bool = False
     stated_altitude_pressure: float | None = None
-    nominal_derived: dict[str, float] = field(default_factory=dict)
     unzeroed: list[str] = field(default_factory=list)
 
     def nominal(self, name: str) -> float | None:

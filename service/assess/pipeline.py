@@ -17,7 +17,7 @@ from schemas.assessments import AssessmentRequest
 from service.assess import cautions, findings, usability
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.findings import LIMITED, Graded
-from service.assess.intake import CURVES, READING, SITE_PRESSURE, Visit, take_in
+from service.assess.intake import READING, Visit, take_in
 from service.assess.resolver import effort, plan, unlocks
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
@@ -329,6 +329,3 @@ def _instruments(visit: Visit) -> dict[str, Any]:
 
 def _model(refrigerant: Refrigerant | None) -> str | None:
     return None if refrigerant is None else f"CoolProp {COOLPROP_VERSION}: {refrigerant.model}"
-
-
-__all__ = ["CURVES", "SITE_PRESSURE", "assess", "derive"]
