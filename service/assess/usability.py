@@ -91,7 +91,8 @@ class Case:
         if high is None or low is None:
             return None
         difference = high[1:] - low[1:]
-        return float(np.mean(difference[np.isfinite(difference)] < 0.0))
+        known = difference[np.isfinite(difference)]
+        return float(np.mean(known < 0.0)) if known.size else None
 
 
 # ---------------------------------------------------------------- impossible

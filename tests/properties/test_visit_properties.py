@@ -178,7 +178,8 @@ def test_gauge_and_absolute_are_two_ways_to_say_one_thing(
 
 def any_reading(name: str) -> st.SearchStrategy[float]:
     low, high = READINGS[name].imperial
-    return st.floats(low, high).map(lambda value: round(value, 2))
+    ends = st.sampled_from([low, high])
+    return st.one_of(st.floats(low, high).map(lambda value: round(value, 2)), ends)
 
 
 SOME_READINGS = st.lists(
@@ -186,12 +187,22 @@ SOME_READINGS = st.lists(
 ).flatmap(lambda names: st.fixed_dictionaries({name: any_reading(name) for name in names}))
 
 
-@given(REFRIGERANT, SOME_READINGS, st.sampled_from(["cooling", "heating"]))
+@given(
+    st.one_of(st.none(), REFRIGERANT),
+    SOME_READINGS,
+    st.sampled_from(["cooling", "heating"]),
+    st.floats(-1000, 15000),
+)
 def test_any_readings_get_an_answer_or_a_reason(
-    client: TestClient, refrigerant: str, readings: dict[str, float], mode: str
+    client: TestClient,
+    refrigerant: str | None,
+    readings: dict[str, float],
+    mode: str,
+    altitude: float,
 ) -> None:
     """Never a 500; what is answered is ordered, finite, and the same bytes each time."""
-    body = visit(unit={"refrigerant": refrigerant, "mode": mode}, readings=readings)
+    unit = {"refrigerant": refrigerant, "mode": mode}
+    body = visit(unit=unit, site={"altitude": altitude}, readings=readings)
     first, again = (client.post("/v1/assessments", json=body) for _ in range(2))
     assert first.status_code in (200, 422)
     if first.status_code == 422:
@@ -200,6 +211,8 @@ def test_any_readings_get_an_answer_or_a_reason(
     assert first.content == again.content
     answer = orjson.loads(first.content)
     for row in answer["derived"].values():
+        # What is not a number would come as null.
+        assert all(isinstance(row["band"][end], float) for end in ("low", "high"))
         assert row["band"]["low"] <= row["value"] + 1e-9 <= row["band"]["high"] + 2e-9 or (
             row["standard_uncertainty"] > 0
         )
