@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess.intake import SITE_PRESSURE, Visit
+from service.assess.intake import Visit
+from service.assess.paths import DIAL_TEMPERATURES, GAUGE_PRESSURES, SITE_PRESSURE
 from service.reference.cautions import CAUTIONS, CautionRow
 from service.reference.conditions import BURNING_SURFACE, EDGE, HIGH_PRESSURE, HOT_DAY
 from service.reference.sources import source
@@ -29,13 +30,7 @@ def _works(request: AssessmentRequest, *kinds: str) -> bool:
     return any(work in kinds for work in request.run.work)
 
 
-_PRESSURES = (
-    "suction_pressure",
-    "suction_saturation_temperature",
-    "liquid_pressure",
-    "liquid_saturation_temperature",
-    "discharge_pressure",
-)
+_PRESSURES = (*GAUGE_PRESSURES, *DIAL_TEMPERATURES)
 
 FloatArray = NDArray[np.float64]
 

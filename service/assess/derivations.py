@@ -16,25 +16,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from service.assess.paths import CURVES, MODEL, MOTORS, NAMEPLATE, READING, SITE_PRESSURE
 from service.physics import charge_targets, electrical, moist_air
 from service.physics.refrigerant import SaturationCurves
 
 FloatArray = NDArray[np.float64]
 Compute = Callable[..., Any]
 
-R = "run.readings."
-N = "unit.nameplate."
-CURVES = "unit.refrigerant"
-#: What the property model may be wrong by, in saturation temperature [K].
-MODEL = "refrigerant.model"
-AIR = "site.pressure"
+R, N, AIR = READING, NAMEPLATE, SITE_PRESSURE
 
 COOLING = ("cooling",)
 BOTH = ("cooling", "heating")
 EXPANSION_VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
 FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
 
-MOTORS = ("compressor", "outdoor_fan", "indoor_blower")
 CAPACITOR_CURRENT = {
     "compressor": "compressor_start_winding_current",
     "outdoor_fan": "outdoor_fan_capacitor_current",
@@ -49,6 +44,16 @@ class UnitKind:
     mode: str
     device: str | None
     phases: int
+
+    def within(
+        self, modes: tuple[str, ...], devices: tuple[str, ...], phases: tuple[int, ...]
+    ) -> bool:
+        """Whether it is one of the kinds named; empty devices or phases name all."""
+        return (
+            self.mode in modes
+            and (not devices or self.device in devices)
+            and (not phases or self.phases in phases)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +74,7 @@ class Quantity:
 
     def concerns(self, unit: UnitKind) -> bool:
         """Whether the quantity means anything for such a unit."""
-        return (
-            unit.mode in self.modes
-            and (not self.devices or unit.device in self.devices)
-            and (not self.phases or unit.phases in self.phases)
-        )
+        return unit.within(self.modes, self.devices, self.phases)
 
 
 @dataclass(frozen=True, slots=True)

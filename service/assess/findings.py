@@ -36,15 +36,6 @@ class Graded:
     shares: Mapping[str, float]
 
 
-def applies(row: LimitRow, unit: UnitKind) -> bool:
-    """Whether a limit concerns such a unit at all."""
-    return (
-        unit.mode in row.modes
-        and (not row.devices or unit.device in row.devices)
-        and (not row.phases or unit.phases in row.phases)
-    )
-
-
 def find(
     unit: UnitKind,
     visit: Visit,
@@ -79,7 +70,7 @@ def find(
         findings.append((order, finding))
 
     for row in LIMITS.values():
-        if not applies(row, unit):
+        if not unit.within(row.modes, row.devices, row.phases):
             continue
         value = graded.get(row.quantity)
         if value is None:
@@ -154,17 +145,21 @@ def _limits_text(kind: str, bounds: tuple[float | None, float | None], system: s
     return f"{bare(kind, lower, system)} to {bare(kind, upper, system)} {unit}".rstrip()
 
 
+def _label(row: LimitRow) -> str:
+    label = QUANTITIES[row.quantity].label
+    return f"{label} ({row.aspect})" if row.aspect else label
+
+
 def _not_assessed(
     row: LimitRow, visit: Visit, reason: str, bounds: tuple[float | None, float | None] | None
 ) -> dict[str, Any]:
-    label = QUANTITIES[row.quantity].label + (f" ({row.aspect})" if row.aspect else "")
     return {
         "quantity": row.quantity,
         "grade": "not_assessed",
         "probability_conforming": None,
         "limit": None if bounds is None else limit_answer(row, bounds, visit.system),
         "priority": "none",
-        "sentence": f"{label} was not graded. {reason}",
+        "sentence": f"{_label(row)} was not graded. {reason}",
     }
 
 
@@ -193,12 +188,12 @@ def _finding(
     bounds: tuple[float | None, float | None],
     graded: Mapping[str, Graded],
 ) -> dict[str, Any]:
-    quantity = QUANTITIES[row.quantity]
-    kind, system = quantity.kind, visit.system
+    kind, system = QUANTITIES[row.quantity].kind, visit.system
     nominal = float(value.draws[0])
     lower, upper = bounds
     probability = probability_within(value.draws[1:], lower, upper)
     grade = decide(probability)
+    on_target = grade == "inconclusive" and _on_target(nominal, value, lower, upper)
     inside = (lower is None or nominal >= lower) and (upper is None or nominal <= upper)
     low_side = lower is not None and (
         nominal < lower or (inside and _nearer(nominal, lower, upper))
@@ -206,8 +201,7 @@ def _finding(
     limits = _limits_text(kind, bounds, system)
     number = phrase(kind, nominal, system)
     band = f"{bare(kind, value.low, system)} to {bare(kind, value.high, system)} at 95 %"
-    label = f"{quantity.label} ({row.aspect})" if row.aspect else quantity.label
-    reading = f"{label} is {number}{_context(row, visit, graded)}, band {band}"
+    reading = f"{_label(row)} is {number}{_context(row, visit, graded)}, band {band}"
     advice = row.below if low_side else row.above
     if grade == "conforming":
         tail = f"within {limits} (probability {_probability(probability)})."
@@ -215,7 +209,7 @@ def _finding(
         side = "below" if low_side else "above"
         span = limits if lower is None or upper is None else f"the range {limits}"
         tail = f"{side} {span} (probability of conforming {_probability(probability)}). {advice}"
-    elif _on_target(nominal, value, lower, upper):
+    elif on_target:
         tail = (
             f"in the middle of {limits}, but the band is as wide as the limits, so these instruments "
             f"cannot confirm it (probability of conforming {_probability(probability)}, "
@@ -225,20 +219,17 @@ def _finding(
         one_sided = lower is None or upper is None
         side = ("right side of" if inside else "wrong side of") if one_sided else ""
         where = f"on the {side}" if one_sided else ("inside" if inside else "outside")
-        doubt = _doubt(value.shares)
         tail = (
             f"{where} {limits} by a margin smaller than these instruments can decide (probability "
             f"of conforming {_probability(probability)}, "
-            f"{DECISION_PROBABILITY:g} needed to say either way).{doubt}"
+            f"{DECISION_PROBABILITY:g} needed to say either way).{_doubt(value.shares)}"
         )
     return {
         "quantity": row.quantity,
         "grade": grade,
         "probability_conforming": round(probability, 4),
         "limit": limit_answer(row, bounds, system),
-        "priority": "better_instrument"
-        if grade == "inconclusive" and _on_target(nominal, value, lower, upper)
-        else _priority(grade, row, low_side=low_side),
+        "priority": "better_instrument" if on_target else _priority(grade, row, low_side=low_side),
         "sentence": f"{reading}: {tail}".rstrip(),
     }
 
@@ -261,10 +252,9 @@ def _doubt(shares: Mapping[str, float]) -> str:
 
 def _named(owner: str) -> str:
     """An instrument of the kit in quotes, an assumed type in words."""
-    text = owner
-    if text.startswith("assumed:"):
-        return "the assumed " + text.removeprefix("assumed:").replace("_", " ")
-    return f'the instrument "{text}"' if ": " not in text else text.replace(":", "'s")
+    if owner.startswith("assumed:"):
+        return "the assumed " + owner.removeprefix("assumed:").replace("_", " ")
+    return f'the instrument "{owner}"' if ": " not in owner else owner.replace(":", "'s")
 
 
 def _nearer(value: float, lower: float, upper: float | None) -> bool:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from schemas.assessments import Accuracy, AssessmentRequest, Instrument
 from schemas.quantities import Model
 from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
+from service.assess.paths import CURVES, MODEL, MOTORS, NAMEPLATE, READING, SITE_PRESSURE
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.physics.moist_air import standard_atmosphere_pressure
 from service.physics.refrigerant import SaturationCurves, saturation_curves
@@ -55,11 +56,6 @@ from service.uncertainty.propagation import Variable, variable
 
 FloatArray = NDArray[np.float64]
 
-#: The leaf names of the derivation graph are the paths of the request.
-READING = "run.readings."
-CURVES = "unit.refrigerant"
-MODEL = "refrigerant.model"
-SITE_PRESSURE = "site.pressure"
 WEATHER = "site: air pressure"
 PROPERTIES = "refrigerant: property model"
 
@@ -186,8 +182,6 @@ class _Intake:
                     refrigerant_dimension(), "normal", visit.refrigerant.model_uncertainty
                 )
                 self._register(MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",))
-        if unit.rated is not None:
-            self._plain("unit.rated.cooling_capacity", unit.rated.cooling_capacity, "heat_flow")
         plate = unit.nameplate
         visit.phases = self._phases()
         self._constant("unit.nameplate.phases", float(visit.phases))
@@ -209,16 +203,16 @@ class _Intake:
             plate.maximum_external_static_pressure,
             "static_pressure",
         )
-        if plate.voltage is not None or plate.lowest_voltage is not None:
-            lowest = plate.lowest_voltage or 0.9 * (plate.voltage or 0.0)
-            self._constant("unit.nameplate.lowest_voltage", lowest, "unit.nameplate.voltage")
-        if plate.voltage is not None or plate.highest_voltage is not None:
-            highest = plate.highest_voltage or 1.1 * (plate.voltage or float("inf"))
-            self._constant("unit.nameplate.highest_voltage", highest, "unit.nameplate.voltage")
+        for name, share in (("lowest_voltage", 0.9), ("highest_voltage", 1.1)):
+            value = getattr(plate, name)
+            if value is None and plate.voltage is not None:
+                value = share * plate.voltage
+            if value is not None:
+                self._constant(f"{NAMEPLATE}{name}", value, f"{NAMEPLATE}voltage")
         if plate.nominal_supply_voltage is not None and plate.frequency != 50:
             self._constant("unit.nameplate.nominal_supply_voltage", plate.nominal_supply_voltage)
         if plate.capacitors is not None:
-            for motor in ("compressor", "outdoor_fan", "indoor_blower"):
+            for motor in MOTORS:
                 part = getattr(plate.capacitors, motor)
                 if part is None:
                     continue
@@ -284,7 +278,6 @@ class _Intake:
                     "absolute_pressure",
                     "absolute_pressure",
                     value,
-                    self._display(site.barometric_pressure),
                     named,
                     where,
                     leaf=SITE_PRESSURE,
@@ -325,9 +318,7 @@ class _Intake:
         elif spec.measured_as == "pressure":
             self._saturation_temperature(spec, value, self._display(given), named, where)
         else:
-            self._draw(
-                spec.name, spec.kind, spec.measured_as, value, self._display(given), named, where
-            )
+            self._draw(spec.name, spec.kind, spec.measured_as, value, named, where)
 
     def _is_absolute(self, spec: ReadingSpec, given: Any, where: str) -> bool | None:  # noqa: ANN401
         """Whether a pressure is absolute; None where unit and reference contradict each other."""
@@ -352,7 +343,7 @@ class _Intake:
     ) -> None:  # fmt: skip
         """Gauge readings are kept as the gauge shows them, then air pressure is added."""
         visit = self.visit
-        self._draw(spec.name, "pressure", "pressure", value, display, named, where)
+        self._draw(spec.name, "pressure", "pressure", value, named, where)
         leaf = READING + spec.name
         if leaf not in visit.leaves or SITE_PRESSURE not in visit.leaves:
             return
@@ -370,9 +361,9 @@ class _Intake:
                 )
             )  # fmt: skip
             return
-        self._within_curves(nominal, where, value, display)
+        self._within_curves(nominal, where, display)
 
-    def _within_curves(self, nominal: float, where: str, value: float, display: float) -> None:
+    def _within_curves(self, nominal: float, where: str, display: float) -> None:
         curves: SaturationCurves | None = self.visit.leaves.get(CURVES)
         if curves is None:
             return
@@ -403,7 +394,7 @@ class _Intake:
             instrument is not None
             and "line_temperature" in INSTRUMENT_TYPES[instrument.type].accuracies
         ):
-            self._draw(spec.name, "temperature", "line_temperature", value, display, named, where)
+            self._draw(spec.name, "temperature", "line_temperature", value, named, where)
             return
         if curves is None:
             return
@@ -423,9 +414,7 @@ class _Intake:
                 )
             )  # fmt: skip
             return
-        self._draw(
-            spec.name, "pressure", "pressure", pressure - STANDARD_PRESSURE, 0.0, named, where
-        )
+        self._draw(spec.name, "pressure", "pressure", pressure - STANDARD_PRESSURE, named, where)
         leaf = READING + spec.name
         if leaf in visit.leaves:
             visit.leaves[leaf] = to_temperature(visit.leaves[leaf] + STANDARD_PRESSURE)
@@ -468,7 +457,6 @@ class _Intake:
         kind: str,
         measured_as: str,
         value: float,
-        display: float,
         named: str | None,
         where: str,
         *,
@@ -556,7 +544,6 @@ class _Intake:
             for name, (slot, row) in self.kit.items()
             if measured_as in INSTRUMENT_TYPES[row.type].accuracies
         ]
-        assumed = ASSUMED_TYPE[measured_as]
         if len(able) == 1:
             return able[0]
         if able:
@@ -569,12 +556,8 @@ class _Intake:
             )  # fmt: skip
             return None
         # What is assumed earns no shared calibration: each reading has a sensor of its own.
-        return (
-            f"assumed:{assumed}",
-            None,
-            INSTRUMENT_TYPES[assumed],
-            None,
-        )
+        assumed = ASSUMED_TYPE[measured_as]
+        return f"assumed:{assumed}", None, INSTRUMENT_TYPES[assumed], None
 
     def _errors(
         self, default: DefaultAccuracy, instrument: Instrument | None, measured_as: str, kind: str,

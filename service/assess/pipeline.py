@@ -17,7 +17,8 @@ from schemas.assessments import AssessmentRequest
 from service.assess import cautions, findings, usability
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.findings import LIMITED, Graded
-from service.assess.intake import READING, Visit, take_in
+from service.assess.intake import Visit, take_in
+from service.assess.paths import READING
 from service.assess.resolver import effort, plan, unlocks
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
@@ -46,15 +47,15 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     given = frozenset(visit.leaves)
     unit = unit_kind(request, visit)
     steps = plan(given, unit)
-    values, depends = derive(visit, steps)
-    names, summary, shares = _statistics(values, visit, dependence(steps))
+    values, on = derive(visit, steps), dependence(steps)
+    names, summary, shares = _statistics(values, visit, on)
     positions = {name: position for position, name in enumerate(names)}
     kept = {
         name: positions[name]
         for name in QUANTITIES
         if name in positions and summary.reliable[positions[name]]
     }
-    notices = usability.check(usability.Case(request, visit, values, depends))
+    notices = usability.check(usability.Case(request, visit, values, on.depends))
     read = given | {READING + name for name in visit.readings}
     missing = _missing(unit, read, kept, values)
     graded = {
@@ -74,7 +75,7 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
         "usability": usability.usability_answer(notices),
         "derived": {
             name: _derived(
-                numbers[position], by_quantity[name], depends[name], shares[position], visit
+                numbers[position], by_quantity[name], on.depends[name], shares[position], visit
             )
             for name, position in kept.items()
         },
@@ -97,18 +98,8 @@ def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
     return UnitKind(request.unit.mode, request.unit.metering_device, visit.phases)
 
 
-def derive(
-    visit: Visit, steps: tuple[Derivation, ...]
-) -> tuple[dict[str, FloatArray], dict[str, tuple[str, ...]]]:
-    """Run the derivations.
-
-    Returns
-    -------
-    values : dict
-        Draws of each quantity, shape (N + 1,), nominal first.
-    depends : dict
-        The leaves (request paths) that each quantity came from.
-    """
+def derive(visit: Visit, steps: tuple[Derivation, ...]) -> dict[str, FloatArray]:
+    """Run the derivations: draws of each quantity, shape (N + 1,), nominal first."""
     known: dict[str, Any] = dict(visit.leaves)
     values: dict[str, FloatArray] = {}
     width = visit.sample.draws + 1
@@ -117,7 +108,7 @@ def derive(
         if value.ndim == 0:
             value = np.full(width, float(value))
         known[step.quantity] = values[step.quantity] = value
-    return values, dict(dependence(steps).depends)
+    return values
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,7 +284,8 @@ def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str])
 def next_readings(missing: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """What to add next: sets of fields by what they unlock for their effort, five at the most.
 
-    What a limit judges counts ten times what none does.  A set unlocks every quantity one of whose ways lies within it.
+    What a limit judges counts ten times what none does.  A set unlocks every quantity
+    one of whose ways lies within it.
     """
     ways = {row["quantity"]: [frozenset(way["add"]) for way in row["unlock"]] for row in missing}
     found = []

@@ -13,7 +13,8 @@ from functools import lru_cache
 from graphlib import TopologicalSorter
 
 from schemas.readings import READINGS
-from service.assess.derivations import DERIVATIONS, QUANTITIES, Derivation, R, UnitKind
+from service.assess.derivations import DERIVATIONS, QUANTITIES, Derivation, UnitKind
+from service.assess.paths import READING
 
 #: More ways than this to unlock one quantity are not worth reading.
 _MAXIMUM_WAYS = 3
@@ -59,7 +60,10 @@ def plan(given: frozenset[str], unit: UnitKind) -> tuple[Derivation, ...]:
 
 def effort(paths: frozenset[str]) -> int:
     """What it takes to add the fields: readings by their effort, a nameplate value nothing."""
-    return sum(READINGS[path.removeprefix(R)].effort if path.startswith(R) else 0 for path in paths)
+    return sum(
+        READINGS[path.removeprefix(READING)].effort if path.startswith(READING) else 0
+        for path in paths
+    )
 
 
 @lru_cache(maxsize=8192)

@@ -14,8 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess.derivations import CAPACITOR_CURRENT, FIXED_DEVICES, MOTORS
-from service.assess.intake import READING, SITE_PRESSURE, Visit
+from service.assess.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
+from service.assess.intake import Visit
+from service.assess.paths import (
+    CURVES,
+    DIAL_TEMPERATURES,
+    GAUGE_PRESSURES,
+    MOTORS,
+    READING,
+    SITE_PRESSURE,
+)
 from service.assess.phrasing import phrase, unit_word
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.physics.charge_targets import target_superheat_is_in_table
@@ -29,6 +37,7 @@ from service.reference.conditions import (
     EDGE,
     HARDLY_ANY_LIFT,
     HIGHEST_OUTDOOR,
+    HUMIDITY_DISAGREEMENT,
     IDLE_COOLING,
     LITTLE_LIFT,
     LOWEST_DIAL_PRESSURE,
@@ -51,8 +60,6 @@ from service.reference.units import conversion, system_unit
 FloatArray = NDArray[np.float64]
 Values = Mapping[str, FloatArray]
 Weight = Literal["note", "reservation", "disqualifying"]
-
-R = READING
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +90,7 @@ class Case:
     def draws(self, name: str) -> FloatArray | None:
         """Draws of a derived quantity, else of a reading, else None."""
         found = self.derived.get(name)
-        return self.visit.leaves.get(R + name) if found is None else found
+        return self.visit.leaves.get(READING + name) if found is None else found
 
     def below(self, upper: str, lower: str) -> float | None:
         """Probability that the quantity that should be higher is in truth lower."""
@@ -301,6 +308,9 @@ _ORDER = (
     ("high_side_pressure_absolute", "suction_pressure_absolute", "no_pressure_lift",
      "The high side is not above the suction side: the compressor is not pumping, or the gauges "
      "are swapped. Refrigerant and charge limits were not applied.", ("charge", "refrigerant", "floodback")),
+    ("discharge_pressure", "liquid_pressure", "discharge_pressure_under_liquid",
+     "Discharge pressure is below liquid pressure, against the flow: gauges swapped, or one is "
+     "wrong.", ()),
 )  # fmt: skip
 
 _HEATING_ORDER = (
@@ -385,24 +395,6 @@ def _no_current(case: Case) -> Iterator[Notice]:
                 "running, or the clamp is around the wrong wire or around both.",
                 "safety_practice",
             )  # fmt: skip
-
-
-def _discharge_under_liquid(case: Case) -> Iterator[Notice]:
-    """Between leaves, as both pressures feed one derived quantity."""
-    pressures = [
-        case.visit.leaves.get(READING + n) for n in ("discharge_pressure", "liquid_pressure")
-    ]
-    discharge, liquid = pressures
-    if discharge is None or liquid is None:
-        return
-    if float(np.mean(discharge[1:] < liquid[1:])) > SHOWN:
-        yield Notice(
-            "discharge_pressure_under_liquid", "reservation",
-            ("discharge_pressure", "liquid_pressure"),
-            "Discharge pressure is below liquid pressure, against the flow: gauges swapped, or one is "
-            "wrong.",
-            "plausible_windows",
-        )  # fmt: skip
 
 
 def _readings_behind(case: Case, *names: str) -> tuple[str, ...]:
@@ -531,11 +523,8 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
         )  # fmt: skip
 
 
-#: Units that a bare number may have been meant in: symbol, and scale over the unit it was taken in.
-_SLIPS = {
-    "imperial": (("bar", 14.5038), ("kPa", 0.145038)),
-    "metric": (("bar", 100.0), ("psi", 6.894757), ("MPa", 1000.0)),
-}
+#: Units that a bare pressure may have been meant in.
+_SLIPS = {"imperial": ("bar", "kPa"), "metric": ("bar", "psi", "MPa")}
 
 
 def _not_credible(case: Case) -> Iterator[Notice]:
@@ -567,7 +556,7 @@ def _not_credible(case: Case) -> Iterator[Notice]:
 
 def _slip(case: Case) -> str:
     """The unit that would make pressures or line temperatures plausible, as a sentence."""
-    curves = case.visit.leaves.get("unit.refrigerant")
+    curves = case.visit.leaves.get(CURVES)
     nominal = case.visit.nominal
     if curves is None:
         return ""
@@ -589,8 +578,9 @@ def _slip(case: Case) -> str:
         )
 
     system = case.visit.system
-    taken = unit_word(system_unit("pressure", system))
-    for symbol, factor in _SLIPS[system]:
+    taken = system_unit("pressure", system)
+    for symbol in _SLIPS[system]:
+        factor = conversion("pressure", symbol).scale / conversion("pressure", taken).scale
         if fits(factor, lambda t: t):
             return f"The pressures would make sense in {symbol}; they were taken in {taken}. "
     other = "metric" if system == "imperial" else "imperial"
@@ -643,7 +633,7 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
             dry_draws = case.visit.leaves[READING + f"{side}_air_dry_bulb"]
             air = case.visit.leaves[SITE_PRESSURE]
             implied = float(relative_humidity(dry_draws[0], from_bulb[0], air[0]))
-            if abs(implied - humidity) > 0.10:
+            if abs(implied - humidity) > HUMIDITY_DISAGREEMENT:
                 yield Notice(
                     "wet_bulb_and_humidity_disagree", "reservation", (wet, humid),
                     f"The {side} wet bulb means {case.say('fraction', implied)} relative humidity, but "
@@ -663,8 +653,7 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
 
 def _site(case: Case) -> Iterator[Notice]:
     visit = case.visit
-    gauges = [n for n in ("suction_pressure", "liquid_pressure", "discharge_pressure")
-              if n in visit.readings]  # fmt: skip
+    gauges = [name for name in GAUGE_PRESSURES if name in visit.readings]
     moist = [n for n in visit.readings if n.endswith(("wet_bulb", "relative_humidity"))]
     if visit.assumed_sea_level and (gauges or moist):
         yield Notice(
@@ -684,8 +673,7 @@ def _site(case: Case) -> Iterator[Notice]:
             "value reduced to sea level? It was used as given.",
             "standard_atmosphere",
         )  # fmt: skip
-    direct = [n for n in ("suction_saturation_temperature", "liquid_saturation_temperature")
-              if n in visit.readings]  # fmt: skip
+    direct = [name for name in DIAL_TEMPERATURES if name in visit.readings]
     if direct and pressure < LOWEST_DIAL_PRESSURE:
         yield Notice(
             "dial_scale_at_altitude", "reservation", tuple(direct),
@@ -704,8 +692,8 @@ def _site(case: Case) -> Iterator[Notice]:
 
 def _at_altitude(case: Case) -> str:
     """What 1,500 m would change, for this refrigerant and suction pressure."""
-    pressure = case.visit.leaves.get(R + "suction_pressure")
-    curves = case.visit.leaves.get("unit.refrigerant")
+    pressure = case.visit.leaves.get(READING + "suction_pressure")
+    curves = case.visit.leaves.get(CURVES)
     if pressure is None or curves is None:
         return ""
     metres = 1524.0 if case.visit.system == "imperial" else 1500.0  # a round number in either
@@ -781,7 +769,7 @@ def _tolerance_assumed(case: Case) -> Iterator[Notice]:
     plate = case.request.unit.nameplate
     if plate is None or plate.capacitors is None:
         return
-    for motor in ("compressor", "outdoor_fan", "indoor_blower"):
+    for motor in MOTORS:
         part = getattr(plate.capacitors, motor)
         if part is not None and part.tolerance_percent is None:
             yield Notice(
@@ -803,7 +791,6 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _not_credible,
     _not_pumping,
     _orders,
-    _discharge_under_liquid,
     _no_current,
     _swapped_clamps,
     _wrong_refrigerant,

@@ -70,6 +70,9 @@ CREDIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
 #: Relative humidity [1] under which a percentage was probably given as a fraction.
 LOWEST_HUMIDITY = 0.05
 
+#: Disagreement of two ways to the same relative humidity [1] beyond both instruments.
+HUMIDITY_DISAGREEMENT = 0.10
+
 #: Disagreement of altitude and barometer [Pa] beyond any weather: a value reduced to sea level.
 BAROMETER_DISAGREEMENT = 4000.0
 

@@ -209,7 +209,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
         )
         monkeypatch.setattr(intake, "sample", lambda draws, s=source: s)
         taken = intake.take_in(request)
-        values, _ = pipeline.derive(
+        values = pipeline.derive(
             taken, plan(frozenset(taken.leaves), pipeline.unit_kind(request, taken))
         )
         for name, parts in blocks.items():

@@ -1,0 +1,19 @@
+"""Names that the rooms of the assessment share: paths of the request, and leaves made from it."""
+
+from __future__ import annotations
+
+READING = "run.readings."
+NAMEPLATE = "unit.nameplate."
+
+#: The refrigerant's saturation curves.
+CURVES = "unit.refrigerant"
+#: What the property model may be wrong by, in saturation temperature [K].
+MODEL = "refrigerant.model"
+#: Air pressure at the site [Pa].
+SITE_PRESSURE = "site.pressure"
+
+MOTORS = ("compressor", "outdoor_fan", "indoor_blower")
+
+#: Pressures read in pressure units, and saturation temperatures read off a gauge in their place.
+GAUGE_PRESSURES = ("suction_pressure", "liquid_pressure", "discharge_pressure")
+DIAL_TEMPERATURES = ("suction_saturation_temperature", "liquid_saturation_temperature")
