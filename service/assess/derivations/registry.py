@@ -1,0 +1,111 @@
+"""What a derived quantity is, and the table that the modules beside this one fill.
+
+A derivation names a quantity and the names it needs: paths of the request
+(``run.readings.suction_pressure``), assumptions (``assumed.power_factor``) or other quantities.
+Rows of one quantity are alternatives in order of trust.  The functions are pure, in SI, and work
+element by element along the draws axis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+Compute = Callable[..., Any]
+
+COOLING = ("cooling",)
+HEATING = ("heating",)
+BOTH = ("cooling", "heating")
+EXPANSION_VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
+FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
+#: Units whose capacity at given conditions is the machine's, not its controller's choice.
+FIXED_CAPACITY = ("single_speed", "two_stage")
+
+
+@dataclass(frozen=True, slots=True)
+class UnitKind:
+    """What decides which quantities and limits concern a unit."""
+
+    mode: str
+    device: str | None
+    phases: int
+    control: str = "single_speed"
+
+    def within(
+        self,
+        modes: tuple[str, ...],
+        devices: tuple[str, ...],
+        phases: tuple[int, ...],
+        controls: tuple[str, ...] = (),
+    ) -> bool:
+        """Whether it is one of the kinds named; empty devices, phases or controls name all."""
+        return (
+            self.mode in modes
+            and (not devices or self.device in devices)
+            and (not phases or self.phases in phases)
+            and (not controls or self.control in controls)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A derived quantity.
+
+    ``expected_with`` names paths of which at least one must be given before its absence is worth
+    a word (empty: always worth one); ``devices``, ``phases`` and ``controls`` limit the units it
+    applies to.  An ``internal`` one is a step on the way: it is neither shown nor asked for, and its
+    value may be of any shape whose last axis is the draws.  A ``reconciled`` one is brought to
+    agreement with every independent way to it.
+    """
+
+    name: str
+    label: str
+    kind: str
+    modes: tuple[str, ...] = BOTH
+    devices: tuple[str, ...] = ()
+    phases: tuple[int, ...] = ()
+    controls: tuple[str, ...] = ()
+    expected_with: tuple[str, ...] = ()
+    internal: bool = False
+    reconciled: bool = False
+
+    def concerns(self, unit: UnitKind) -> bool:
+        """Whether the quantity means anything for such a unit."""
+        return unit.within(self.modes, self.devices, self.phases, self.controls)
+
+
+@dataclass(frozen=True, slots=True)
+class Derivation:
+    """One way to compute a quantity."""
+
+    quantity: str
+    needs: tuple[str, ...]
+    compute: Compute
+    method: str
+    source: str
+
+
+REGISTERED_QUANTITIES: dict[str, Quantity] = {}
+REGISTERED_DERIVATIONS: list[Derivation] = []
+
+
+def quantity(name: str, label: str, kind: str, **limits: Any) -> None:  # noqa: ANN401
+    """Add a quantity to the table."""
+    REGISTERED_QUANTITIES[name] = Quantity(name, label, kind, **limits)
+
+
+def derive(
+    name: str, needs: tuple[str, ...], compute: Compute, method: str, source: str = "definition"
+) -> None:
+    """Add a way to compute a quantity, after those that are trusted more."""
+    REGISTERED_DERIVATIONS.append(Derivation(name, needs, compute, method, source))
+
+
+def same(value: FloatArray) -> FloatArray:
+    """The value itself."""
+    return value
