@@ -9,6 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from schemas.quantities import (
     AbsolutePressureReading,
+    Airflow,
     Altitude,
     HeatFlow,
     InstrumentName,
@@ -18,6 +19,7 @@ from schemas.quantities import (
     StaticPressure,
     StrictBoolean,
     StrictText,
+    Temperature,
     TemperatureDifference,
     UnitSystem,
     quantity,
@@ -41,6 +43,7 @@ InstrumentTypeName = Literal[
     "airflow_hood",
     "barometer",
     "measuring_vessel",
+    "gas_meter_and_clock",
 ]
 
 MeteringDevice = Literal[
@@ -62,7 +65,7 @@ Work = Literal[
 
 AccuracyUnit = Literal[
     "delta_degF", "delta_degC", "K", "psi", "kPa", "bar", "MPa", "inHg", "Pa", "inH2O",
-    "A", "V", "W", "kW", "%", "cfm", "m3/h", "m3/s", "L/s", "1", "lb/h", "kg/h", "kg/s",
+    "A", "V", "W", "kW", "%", "cfm", "m3/h", "m3/s", "L/s", "1", "lb/h", "kg/h", "kg/s", "Btu/h",
 ]  # fmt: skip
 
 
@@ -262,7 +265,81 @@ class Rated(Model):
         json_schema_extra={"x-unit": "Btu/h"},
     )
     eer: Number | None = number(
-        2, 30, "Btu/(W h)", 11.4, "Rated energy-efficiency ratio at 95 °F outdoors."
+        2,
+        30,
+        "Btu/(W h)",
+        11.4,
+        "Rated energy-efficiency ratio at 95 °F outdoors (not SEER). In Btu/(W h) in either unit "
+        "system.",
+    )
+    airflow: quantity(Airflow) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Rated indoor airflow. Left out: 400 cfm for each ton of rated capacity.",
+        examples=[1200.0],
+        json_schema_extra={"x-unit": "cfm"},
+    )
+
+
+class RatedPoint(Model):
+    """Airflow and pressure drop at one rated point, for standard air."""
+
+    airflow: quantity(Airflow) = Field(  # type: ignore[valid-type]
+        description="Airflow.", examples=[1200.0], json_schema_extra={"x-unit": "cfm"}
+    )
+    pressure_drop: quantity(StaticPressure) = Field(  # type: ignore[valid-type]
+        description="Pressure drop there (clean; wet for a coil).",
+        examples=[0.22],
+        json_schema_extra={"x-unit": "inH2O"},
+    )
+
+
+class BlowerPoint(Model):
+    """One row of a blower table, for standard air."""
+
+    external_static_pressure: quantity(StaticPressure) = Field(  # type: ignore[valid-type]
+        description="External static pressure.",
+        examples=[0.5],
+        json_schema_extra={"x-unit": "inH2O"},
+    )
+    airflow: quantity(Airflow) = Field(  # type: ignore[valid-type]
+        description="Airflow at the speed tap in use.",
+        examples=[1210.0],
+        json_schema_extra={"x-unit": "cfm"},
+    )
+
+
+class CompressorMap(Model):
+    """Mass flow of the compressor as AHRI 540 or EN 12900 give it: ten coefficients C1 to C10.
+
+    C1 + C2 S + C3 D + C4 S² + C5 S D + C6 D² + C7 S³ + C8 D S² + C9 S D² + C10 D³ with S and D the
+    suction and discharge dew temperatures.
+    """
+
+    mass_flow: list[Number] = Field(
+        min_length=10,
+        max_length=10,
+        description="C1 to C10.",
+        examples=[[137.0, 2.7, -0.55, 0.02, 0.004, 0.002, 0.0, 0.0, 0.0, 0.0]],
+        json_schema_extra={"x-unit": "mass_flow_unit"},
+    )
+    mass_flow_unit: Literal["lb/h", "kg/h", "kg/s"] = Field(
+        description="Unit of the mass flow.", examples=["lb/h"]
+    )
+    temperature_unit: Literal["degF", "degC"] = Field(
+        description="Unit of the two temperatures.", examples=["degF"]
+    )
+    suction_superheat: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Superheat at the compressor for which the map holds. Give this or "
+        "`suction_temperature`.",
+        examples=[20.0],
+        json_schema_extra={"x-unit": "delta_degF"},
+    )
+    suction_temperature: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Constant return gas temperature for which the map holds.",
+        examples=[65.0],
+        json_schema_extra={"x-unit": "degF"},
     )
 
 
@@ -302,6 +379,51 @@ class Unit(Model):
     )
     nameplate: Nameplate | None = Field(
         default=None, description="Nameplate data.", examples=[{"voltage": 230, "frequency": 60}]
+    )
+    blower_table: list[BlowerPoint] | None = Field(
+        default=None,
+        min_length=2,
+        max_length=40,
+        description="Airflow over external static pressure at the blower speed in use, from the "
+        "maker's data; pressures ascending.",
+        examples=[
+            [
+                {"external_static_pressure": 0.3, "airflow": 1310},
+                {"external_static_pressure": 0.5, "airflow": 1210},
+                {"external_static_pressure": 0.8, "airflow": 1030},
+            ]
+        ],
+    )
+    coil_pressure_drop_rating: RatedPoint | None = Field(
+        default=None,
+        description="A rated point of the indoor coil, wet.",
+        examples=[{"airflow": 1200, "pressure_drop": 0.22}],
+    )
+    filter_pressure_drop_rating: RatedPoint | None = Field(
+        default=None,
+        description="A rated point of the clean filter.",
+        examples=[{"airflow": 1200, "pressure_drop": 0.12}],
+    )
+    indoor_unit: Literal["furnace_with_coil", "air_handler"] | None = Field(
+        default=None,
+        description="What the static pressure taps enclose: outside a furnace, the coil's drop is "
+        "part of the external static pressure; inside an air handler it is not.",
+        examples=["furnace_with_coil"],
+    )
+    compressor_map: CompressorMap | None = Field(
+        default=None,
+        description="The compressor's map, where at hand.",
+        examples=[
+            {
+                "mass_flow": [137.0, 2.7, -0.55, 0.02, 0.004, 0.002, 0.0, 0.0, 0.0, 0.0],
+                "mass_flow_unit": "lb/h",
+                "temperature_unit": "degF",
+                "suction_superheat": 20.0,
+            }
+        ],
+    )
+    furnace_efficiency: Number | None = number(
+        0.4, 1.0, "1", 0.8, "Steady-state efficiency of the furnace, for the heat test."
     )
 
 
@@ -344,9 +466,31 @@ class Run(Model):
         description="Work done or planned at this visit; raises the cautions that go with it.",
         examples=[["coil_cleaning"]],
     )
+    airflow_measured_at: Literal["return", "supply"] = Field(
+        default="return",
+        description="Where `airflow` and its temperature were taken.",
+        examples=["return"],
+    )
+    heat_test_at_cooling_speed: StrictBoolean = Field(
+        default=False,
+        description="True if the blower ran in the heat test at its cooling speed. Else the airflow "
+        "of that test is shown, but not taken for that of cooling.",
+        examples=[False],
+    )
     readings: Readings = Field(
         description="The readings; every one may be left out.",
         examples=[{"suction_pressure": 124.0, "suction_line_temperature": 55.5}],
+    )
+
+
+class Usage(Model):
+    """How much the unit runs and what energy costs: for estimates of energy and money."""
+
+    cooling_hours: Number | None = number(
+        0, 8760, "h", 1200.0, "Equivalent full-load cooling hours in a year.", above=True
+    )
+    energy_price: Number | None = number(
+        0, 1e6, "currency/kWh", 0.17, "Price of a kilowatt-hour, in your own currency."
     )
 
 
@@ -383,6 +527,11 @@ class AssessmentRequest(Model):
         examples=[{"gauges": {"type": "pressure_transducer"}}],
     )
     run: Run = Field(description="One run of readings.", examples=[{"readings": {}}])
+    usage: Usage = Field(
+        default_factory=Usage,
+        description="Hours and price, for estimates of energy and money.",
+        examples=[{"cooling_hours": 1200, "energy_price": 0.17}],
+    )
     options: Options = Field(
         default_factory=Options, description="How to compute.", examples=[{"draws": 1024}]
     )
@@ -525,6 +674,102 @@ class NextReading(Answer):
     unlocks: list[str] = fact("Derived values that become available.", ["subcooling"])
 
 
+class Estimate(Answer):
+    """A value and its band."""
+
+    value: float = fact("Best estimate, in the unit beside it.", 35200.0, "as unit")
+    band: Band = fact("95 % band.", {"low": 32100.0, "high": 38300.0, "coverage": 0.95})
+
+
+class Balance(Answer):
+    """Two independent ways to one quantity."""
+
+    quantity: str = fact("What both give.", "cooling_capacity")
+    first: str = fact("One way.", "cooling_capacity_air_side")
+    second: str = fact("The other way.", "cooling_capacity_refrigerant_side")
+    difference_percent: float = fact("Second over first, minus one.", -6.1, "%")
+    standard_uncertainty_percent: float = fact(
+        "Standard uncertainty of that difference.", 8.4, "%", ge=0
+    )
+    probability: float = fact(
+        "Probability of a difference this large or larger by the stated accuracies alone.",
+        0.47,
+        "1",
+        ge=0,
+        le=1,
+    )
+
+
+class Suspect(Answer):
+    """A reading, or an assumption, that would explain the disagreement if it were wrong."""
+
+    name: str = fact("The reading, or `assumption: ...`.", "supply_air_wet_bulb")
+    correction: float = fact("What would have to be added to it.", -2.1, "as unit")
+    unit: str = fact("Unit of the correction.", "delta_degF")
+    deviations: float = fact(
+        "That correction over the standard uncertainty stated for it.", -3.2, "1"
+    )
+    statistic: float = fact(
+        "Fall of the test statistic if it alone were wrong (generalised likelihood ratio).",
+        11.8,
+        "1",
+        ge=0,
+    )
+    tells_apart: bool = fact(
+        "False where another candidate explains the balances equally well.", True
+    )
+    sentence: str = fact("In plain words.", "...")
+
+
+class ReconciledQuantity(Answer):
+    """One quantity by the readings alone, in agreement with all, and without the prime suspect."""
+
+    unit: str = fact("Unit of all values.", "Btu/h")
+    as_read: Estimate = fact(
+        "By its most trusted way alone.",
+        {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
+    )
+    reconciled: Estimate = fact(
+        "With every balance; the same number as under `derived`.",
+        {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
+    )
+    without_suspect: Estimate | None = fact(
+        "Computed anew without the prime suspect; null where there is none or it is needed.", None
+    )
+
+
+class ReconciledReading(Answer):
+    """A reading and what the balances make of it."""
+
+    unit: str = fact("Unit of both values.", "degF")
+    as_read: float = fact("As given.", 55.5, "as unit")
+    reconciled: Estimate = fact(
+        "In agreement with the balances.",
+        {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
+    )
+
+
+class Reconciliation(Answer):
+    """Whether independent ways to the same quantities agree within the instruments' accuracies.
+
+    Least squares with the errors' structure (data reconciliation); a chi-square test of all balances
+    together; where it fails, the bands of what takes part are widened by `widened_by`.
+    """
+
+    verdict: Literal["consistent", "inconsistent", "not_testable"] = fact(
+        "`not_testable`: no quantity can be had in two independent ways.", "consistent"
+    )
+    balances: list[Balance] = fact("The balances.", [])
+    statistic: float | None = fact("Chi-square of all balances together.", 2.1, "1")
+    degrees_of_freedom: int = fact("Number of independent balances.", 3, "1", ge=0)
+    probability: float | None = fact("Probability of a statistic this large by chance.", 0.55, "1")
+    widened_by: float = fact("Factor on the uncertainty of what disagrees.", 1.0, "1", ge=1)
+    suspects: list[Suspect] = fact("What may be wrong, likeliest first.", [])
+    quantities: dict[str, ReconciledQuantity] = fact("Quantities before and after.", {})
+    readings: dict[str, ReconciledReading] = fact("Readings before and after.", {})
+    sentence: str = fact("The outcome in plain words.", "...")
+
+
 class InstrumentUsed(Answer):
     """The instrument behind a reading, and what it is worth there."""
 
@@ -554,6 +799,21 @@ class Assessment(Answer):
     derived: dict[str, DerivedValue] = fact("Derived values by name.", {})
     findings: list[Finding] = fact("Findings, most pressing first.", [])
     cautions: list[Caution] = fact("Cautions, gravest first; always at least one.", [])
+    reconciliation: Reconciliation = fact(
+        "Whether the readings agree with each other.",
+        {
+            "verdict": "not_testable",
+            "balances": [],
+            "statistic": None,
+            "degrees_of_freedom": 0,
+            "probability": None,
+            "widened_by": 1.0,
+            "suspects": [],
+            "quantities": {},
+            "readings": {},
+            "sentence": "...",
+        },
+    )
     missing: list[Missing] = fact("What could not be derived, and what would unlock it.", [])
     next_readings: list[NextReading] = fact(
         "What to add next: the fields that unlock most for the least effort, five at the most.", []

@@ -133,6 +133,7 @@ class LimitAnswer(Answer):
     modes: list[str] = fact("Modes in which it applies.", ["cooling"])
     metering_devices: list[str] = fact("Metering devices that it applies to; empty for all.", [])
     phases: list[int] = fact("Phases that it applies to; empty for all.", [])
+    capacity_controls: list[str] = fact("Capacity controls that it applies to; empty for all.", [])
 
 
 class LimitList(Answer):

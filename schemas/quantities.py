@@ -150,6 +150,27 @@ class CondensateReading(_WithInstrument):
     unit: Literal["lb/h", "kg/h", "kg/s"] | None = _unit("lb/h in imperial, kg/h in metric")
 
 
+class HeatFlowReading(_WithInstrument):
+    """A heat flow, e.g. a clocked gas input."""
+
+    value: Annotated[Number, _value(0.0, 2.0e6, 80000.0, "Btu/h, W or kW")]
+    unit: Literal["Btu/h", "W", "kW"] | None = _unit("Btu/h in imperial, W in metric")
+
+
+class Airflow(Model):
+    """A volume flow of air from a rating."""
+
+    value: Annotated[Number, _value(0.0, 40000.0, 1200.0, "cfm, m3/h, m3/s or L/s")]
+    unit: Literal["cfm", "m3/h", "m3/s", "L/s"] | None = _unit("cfm in imperial, m3/h in metric")
+
+
+class Temperature(Model):
+    """A temperature from a data sheet."""
+
+    value: Annotated[Number, _value(-150.0, 700.0, 65.0, "degF, degC or K")]
+    unit: Literal["degF", "degC", "K"] | None = _unit("degF in imperial, degC in metric")
+
+
 class TemperatureDifference(Model):
     """A difference of temperatures: 10 delta_degF are 5.6 K."""
 
@@ -207,12 +228,14 @@ LOCATION_TAGS = frozenset({BARE, WITH_UNIT})
 __all__ = [
     "LOCATION_TAGS",
     "AbsolutePressureReading",
+    "Airflow",
     "AirflowReading",
     "Altitude",
     "CondensateReading",
     "CurrentReading",
     "FractionReading",
     "HeatFlow",
+    "HeatFlowReading",
     "InstrumentName",
     "Model",
     "Number",
@@ -224,6 +247,7 @@ __all__ = [
     "StrictBoolean",
     "StrictInteger",
     "StrictText",
+    "Temperature",
     "TemperatureDifference",
     "TemperatureReading",
     "UnitSystem",

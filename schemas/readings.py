@@ -18,6 +18,7 @@ from schemas.quantities import (
     CondensateReading,
     CurrentReading,
     FractionReading,
+    HeatFlowReading,
     Model,
     PowerReading,
     PressureReading,
@@ -61,6 +62,7 @@ _SHAPES: Mapping[str, type[Model]] = {
     "fraction": FractionReading,
     "airflow": AirflowReading,
     "condensate_rate": CondensateReading,
+    "heat_flow": HeatFlowReading,
 }
 
 IMPERIAL_UNITS = {
@@ -74,6 +76,7 @@ IMPERIAL_UNITS = {
     "fraction": "%",
     "airflow": "cfm",
     "condensate_rate": "lb/h",
+    "heat_flow": "Btu/h",
 }
 
 _SPECS = (
@@ -223,11 +226,32 @@ _SPECS = (
     ),
     ReadingSpec(
         "airflow", "airflow", "airflow", (10.0, 20000.0),
-        "Indoor airflow, measured.", 1180.0, 4,
+        "Indoor airflow, measured (at the return unless `run.airflow_measured_at` says otherwise).",
+        1180.0, 4,
     ),
     ReadingSpec(
         "condensate_rate", "condensate_rate", "condensate_rate", (0.0, 200.0),
         "Condensate caught from the drain.", 6.5, 4,
+    ),
+    ReadingSpec(
+        "condenser_airflow", "airflow", "airflow", (10.0, 40000.0),
+        "Airflow through the outdoor unit, measured.", 2800.0, 6,
+    ),
+    ReadingSpec(
+        "heat_test_entering_air_dry_bulb", "temperature", "air_temperature", _AIR,
+        "Heat test (electric or gas heat on, compressor off): air entering the heater.", 70.0, 4,
+    ),
+    ReadingSpec(
+        "heat_test_leaving_air_dry_bulb", "temperature", "air_temperature", (-40.0, 250.0),
+        "Heat test: air leaving the heater, sensor out of sight of it.", 100.0, 4,
+    ),
+    ReadingSpec(
+        "heat_test_electric_power", "power", "power", (0.0, 100000.0),
+        "Heat test: electric power of heater and blower together.", 10400.0, 4,
+    ),
+    ReadingSpec(
+        "heat_test_gas_input", "heat_flow", "heat_flow", (0.0, 1000000.0),
+        "Heat test: gas input clocked at the meter.", 80000.0, 4,
     ),
 )  # fmt: skip
 

@@ -14,7 +14,7 @@ from schemas.problems import FieldProblem, Problem
 from service.edge import problems
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
-from service.physics import refrigerant
+from service.physics import refrigerant_enthalpy
 from service.reference.units import conversions
 from service.reference.versions import SERVICE_VERSION
 from service.routes import assessments, operations, pages, references
@@ -75,7 +75,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 def warm_up() -> None:
     """Load what every request needs, so that the first is as fast as the rest."""
     conversions()
-    refrigerant.warm_up()
+    refrigerant_enthalpy.warm_up()
     sample(1024)
 
 

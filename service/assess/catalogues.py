@@ -229,6 +229,7 @@ def limits() -> dict[str, Any]:
                 "modes": list(row.modes),
                 "metering_devices": list(row.devices),
                 "phases": list(row.phases),
+                "capacity_controls": list(row.controls),
             }
             for row in LIMITS.values()
         ]

@@ -70,7 +70,7 @@ def find(
         findings.append((order, finding))
 
     for row in LIMITS.values():
-        if not unit.within(row.modes, row.devices, row.phases):
+        if not unit.within(row.modes, row.devices, row.phases, row.controls):
             continue
         value = graded.get(row.quantity)
         if value is None:

@@ -5,8 +5,9 @@ This is the one door at which units, gauge or absolute pressure, and instruments
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -15,10 +16,24 @@ from numpy.typing import NDArray
 from schemas.assessments import Accuracy, AssessmentRequest, Instrument
 from schemas.quantities import Model
 from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
-from service.assess.paths import CURVES, MODEL, MOTORS, NAMEPLATE, READING, SITE_PRESSURE
+from service.assess.paths import (
+    ASSUMED,
+    CURVES,
+    MODEL,
+    MOTORS,
+    NAMEPLATE,
+    PHASES,
+    RATED,
+    READING,
+    SITE_PRESSURE,
+    USAGE,
+)
 from service.assess.refusals import Refusal, RefusedError, pointer
+from service.physics.compressor import ten_coefficients
 from service.physics.moist_air import standard_atmosphere_pressure
 from service.physics.refrigerant import SaturationCurves, saturation_curves
+from service.physics.refrigerant_enthalpy import single_phase
+from service.reference.assumptions import ASSUMPTIONS
 from service.reference.conditions import CAPACITOR_TOLERANCE, ZERO_ALLOWANCE
 from service.reference.instruments import (
     ASSUMED_TYPE,
@@ -26,6 +41,7 @@ from service.reference.instruments import (
     DefaultAccuracy,
     InstrumentType,
 )
+from service.reference.performance_maps import PERFORMANCE_MAPS
 from service.reference.refrigerants import (
     REFRIGERANTS,
     Refrigerant,
@@ -46,6 +62,7 @@ from service.uncertainty.error_terms import (
     Distribution,
     ErrorTerm,
     SensorErrors,
+    assumption_dimension,
     reading_terms,
     refrigerant_dimension,
     site_pressure_dimension,
@@ -58,6 +75,8 @@ FloatArray = NDArray[np.float64]
 
 WEATHER = "site: air pressure"
 PROPERTIES = "refrigerant: property model"
+
+_ASSUMED = {name: slot for slot, name in enumerate(ASSUMPTIONS)}
 
 _SLOTS = {name: slot for slot, name in enumerate((*READINGS, "barometric_pressure"))}
 
@@ -74,6 +93,31 @@ class UsedInstrument:
     kind: str
     standard_uncertainty: float
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CompressorTable:
+    """A compressor's map, asked in SI."""
+
+    coefficients: tuple[float, ...]
+    scale: float
+    temperature_unit: str
+    superheat: float | None
+    temperature: float | None
+
+    def mass_flow(self, evaporating: FloatArray, condensing: FloatArray) -> FloatArray:
+        """Mass flow [kg/s] at suction and discharge dew temperatures [K]."""
+        unit = conversion("temperature", self.temperature_unit)
+        suction, discharge = (
+            (value - unit.offset) / unit.scale for value in (evaporating, condensing)
+        )
+        return self.scale * ten_coefficients(self.coefficients, suction, discharge)
+
+    def suction_temperature(self, evaporating: FloatArray) -> FloatArray:
+        """Temperature [K] of the suction gas for which the map holds."""
+        if self.superheat is not None:
+            return evaporating + self.superheat
+        return np.full_like(evaporating, self.temperature)
 
 
 @dataclass(slots=True)
@@ -138,6 +182,11 @@ def given_readings(request: AssessmentRequest) -> Iterator[tuple[ReadingSpec, An
             yield READINGS[name], value, pointer("run", "readings", name)
 
 
+def assume(request: AssessmentRequest, visit: Visit, names: Iterable[str]) -> None:
+    """Draw the assumptions named, each as a leaf of the visit."""
+    _Intake(request, visit).assume(names)
+
+
 class _Intake:
     def __init__(self, request: AssessmentRequest, visit: Visit) -> None:
         self.request = request
@@ -178,10 +227,12 @@ class _Intake:
             else:
                 visit.refrigerant = REFRIGERANTS[designation]
                 self._constant(CURVES, saturation_curves(designation), "unit.refrigerant")
+                self._constant(PHASES, single_phase(designation), "unit.refrigerant")
                 term = ErrorTerm(
                     refrigerant_dimension(), "normal", visit.refrigerant.model_uncertainty
                 )
                 self._register(MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",))
+        self._ratings()
         plate = unit.nameplate
         visit.phases = self._phases()
         self._constant("unit.nameplate.phases", float(visit.phases))
@@ -226,6 +277,117 @@ class _Intake:
                 self._constant(f"{path}.microfarads", rated)
                 self._constant(f"{path}.lowest", rated * (1 - tolerance / 100), path)
                 self._constant(f"{path}.highest", rated * (1 + tolerance / 100), path)
+
+    def _ratings(self) -> None:
+        """Rated performance, maps and tables of the unit, and what the run says beside readings."""
+        unit, run, usage = self.request.unit, self.request.run, self.request.usage
+        if unit.rated is not None:
+            self._positive(RATED + "cooling_capacity", unit.rated.cooling_capacity, "heat_flow")
+            self._positive(RATED + "airflow", unit.rated.airflow, "airflow")
+            if unit.rated.eer is not None:
+                scale = conversion("efficiency", "Btu/(W h)").scale
+                self._constant(RATED + "eer", unit.rated.eer * scale)
+        if unit.capacity_control in PERFORMANCE_MAPS:
+            self._constant("unit.performance_map", PERFORMANCE_MAPS[unit.capacity_control],
+                           "unit.capacity_control")  # fmt: skip
+        for part in ("coil", "filter"):
+            point = getattr(unit, f"{part}_pressure_drop_rating")
+            path = f"unit.{part}_pressure_drop_rating"
+            if point is not None:
+                pair = (
+                    self._to_si(point.pressure_drop, "static_pressure"),
+                    self._to_si(point.airflow, "airflow"),
+                )
+                if self._all_positive(pair, path):
+                    self._constant(path, pair)
+        if unit.indoor_unit == "furnace_with_coil":
+            self._constant("unit.coil_is_external", True, "unit.indoor_unit")
+        if unit.indoor_unit is not None:
+            self._constant("unit.filter_is_external", True, "unit.indoor_unit")
+        if unit.furnace_efficiency is not None:
+            self._constant("unit.furnace_efficiency", unit.furnace_efficiency)
+        self._blower_table()
+        self._compressor_map()
+        if run.airflow_measured_at == "supply":
+            self._constant("run.airflow_measured_at_supply", True, "run.airflow_measured_at")
+        if run.heat_test_at_cooling_speed:
+            self._constant("run.heat_test_at_cooling_speed", True)
+        if usage.cooling_hours is not None:
+            self._constant(USAGE + "cooling_hours", usage.cooling_hours * 3600.0)
+        if usage.energy_price is not None:
+            self._constant(USAGE + "energy_price", usage.energy_price / 3.6e6)
+
+    def _positive(self, path: str, given: Any, kind: str) -> None:  # noqa: ANN401
+        if given is not None and self._all_positive((self._to_si(given, kind),), path):
+            self._constant(path, self._to_si(given, kind))
+
+    def _all_positive(self, values: tuple[float, ...], path: str) -> bool:
+        if all(value > 0.0 for value in values):
+            return True
+        self.refusals.append(
+            Refusal(
+                pointer(*path.split(".")), None, "over zero", "is zero or negative",
+                "Correct it, or leave it out.",
+            )
+        )  # fmt: skip
+        return False
+
+    def _blower_table(self) -> None:
+        rows = self.request.unit.blower_table
+        if rows is None:
+            return
+        pressures = [self._to_si(row.external_static_pressure, "static_pressure") for row in rows]
+        airflows = [self._to_si(row.airflow, "airflow") for row in rows]
+        if any(after <= before for before, after in pairwise(pressures)):
+            self.refusals.append(
+                Refusal(
+                    pointer("unit", "blower_table"), None, "rows of ascending static pressure",
+                    "is not in the order of its static pressures",
+                    "Sort the rows, and give each pressure once.",
+                )
+            )  # fmt: skip
+        elif self._all_positive(tuple(airflows), "unit.blower_table"):
+            self._constant("unit.blower_table", (pressures, airflows))
+
+    def _compressor_map(self) -> None:
+        given = self.request.unit.compressor_map
+        if given is None:
+            return
+        if (given.suction_superheat is None) == (given.suction_temperature is None):
+            self.refusals.append(
+                Refusal(
+                    pointer("unit", "compressor_map"), None,
+                    "one of suction_superheat and suction_temperature",
+                    "must say at which suction gas the map holds, in one way",
+                    "Give the one that stands in the compressor's data.",
+                )
+            )  # fmt: skip
+            return
+        superheat, temperature = (
+            None if value is None else self._to_si(value, kind)
+            for value, kind in (
+                (given.suction_superheat, "temperature_difference"),
+                (given.suction_temperature, "temperature"),
+            )
+        )
+        self._constant(
+            "unit.compressor_map",
+            CompressorTable(
+                tuple(given.mass_flow),
+                conversion("mass_flow", given.mass_flow_unit).scale,
+                given.temperature_unit,
+                superheat,
+                temperature,
+            ),
+        )
+
+    def assume(self, names: Iterable[str]) -> None:
+        """Draw the assumptions that a plan uses."""
+        for name in names:
+            row = ASSUMPTIONS[name.removeprefix(ASSUMED)]
+            label = f"assumption: {row.name.replace('_', ' ')}"
+            term = ErrorTerm(assumption_dimension(_ASSUMED[row.name]), row.distribution, row.spread)
+            self._register(name, row.value, (term,), label, (label,))
 
     def _phases(self) -> int:
         """As stated, else as the readings show."""

@@ -17,3 +17,10 @@ MOTORS = ("compressor", "outdoor_fan", "indoor_blower")
 #: Pressures read in pressure units, and saturation temperatures read off a gauge in their place.
 GAUGE_PRESSURES = ("suction_pressure", "liquid_pressure", "discharge_pressure")
 DIAL_TEMPERATURES = ("suction_saturation_temperature", "liquid_saturation_temperature")
+
+#: What is taken for granted: rows of ``service/reference/assumptions.py``.
+ASSUMED = "assumed."
+#: Vapour and liquid of the refrigerant.
+PHASES = "refrigerant.single_phase"
+RATED = "unit.rated."
+USAGE = "usage."

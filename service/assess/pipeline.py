@@ -1,25 +1,25 @@
 """The assessment, as one readable page.
 
-readings -> intake (SI, draws) -> impossible? -> derived -> usable? -> findings -> answer
+readings -> intake (SI, draws) -> impossible? -> derived -> reconciled -> usable? -> findings -> answer
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess import cautions, findings, usability
+from service.assess import agreement, cautions, findings, usability
+from service.assess.computation import Computed, compute
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.findings import LIMITED, Graded
 from service.assess.intake import Visit, take_in
 from service.assess.paths import READING
-from service.assess.resolver import effort, plan, unlocks
+from service.assess.resolver import effort, unlocks
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -46,16 +46,19 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     usability.refuse_impossible(request, visit)
     given = frozenset(visit.leaves)
     unit = unit_kind(request, visit)
-    steps = plan(given, unit)
-    values, on = derive(visit, steps), dependence(steps)
-    names, summary, shares = _statistics(values, visit, on)
+    computed = compute(request, visit, given, unit)
+    values, on = computed.shown, computed.dependence
+    names, summary, shares = _statistics(computed, visit)
     positions = {name: position for position, name in enumerate(names)}
     kept = {
         name: positions[name]
         for name in QUANTITIES
         if name in positions and summary.reliable[positions[name]]
     }
+    reconciliation, disagreement = agreement.answer(request, visit, computed, summary, positions)
     notices = usability.check(usability.Case(request, visit, values, on.depends))
+    if disagreement is not None:
+        notices = usability.by_weight([*notices, disagreement])
     read = given | {READING + name for name in visit.readings}
     missing = _missing(unit, read, kept, values)
     graded = {
@@ -68,19 +71,25 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
         for name, position in kept.items()
     }
     absent = {row["quantity"]: row["reason"] for row in missing}
-    by_quantity = {step.quantity: step for step in steps}
+    by_quantity = {step.quantity: step for step in computed.steps}
     numbers = _numbers(names, summary, visit.system)
     return {
         "units": request.units,
         "usability": usability.usability_answer(notices),
         "derived": {
             name: _derived(
-                numbers[position], by_quantity[name], on.depends[name], shares[position], visit
+                numbers[position],
+                by_quantity[name],
+                computed.leaves_of(name),
+                shares[position],
+                visit,
+                reconciled=computed.is_reconciled(name),
             )
             for name, position in kept.items()
         },
         "findings": findings.find(unit, visit, graded, absent, usability.stopped(notices)),
         "cautions": cautions.raised(request, visit, values),
+        "reconciliation": reconciliation,
         "missing": missing,
         "next_readings": next_readings(missing),
         "instruments": _instruments(visit),
@@ -95,56 +104,27 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
 
 def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
     """What of the unit decides which quantities and limits concern it."""
-    return UnitKind(request.unit.mode, request.unit.metering_device, visit.phases)
-
-
-def derive(visit: Visit, steps: tuple[Derivation, ...]) -> dict[str, FloatArray]:
-    """Run the derivations: draws of each quantity, shape (N + 1,), nominal first."""
-    known: dict[str, Any] = dict(visit.leaves)
-    values: dict[str, FloatArray] = {}
-    width = visit.sample.draws + 1
-    for step in steps:
-        value = np.asarray(step.compute(*(known[need] for need in step.needs)), dtype=np.float64)
-        if value.ndim == 0:
-            value = np.full(width, float(value))
-        known[step.quantity] = values[step.quantity] = value
-    return values
-
-
-@dataclass(frozen=True, slots=True)
-class Dependence:
-    """Which leaves each quantity of a plan comes from: as names, and as a matrix (Q, leaves)."""
-
-    depends: Mapping[str, tuple[str, ...]]
-    leaves: tuple[str, ...]
-    matrix: FloatArray
-
-
-@lru_cache(maxsize=1024)
-def dependence(steps: tuple[Derivation, ...]) -> Dependence:
-    """Worked out once for each plan."""
-    found: dict[str, tuple[str, ...]] = {}
-    for step in steps:
-        names = (leaf for need in step.needs for leaf in found.get(need, (need,)))
-        found[step.quantity] = tuple(dict.fromkeys(names))
-    leaves = tuple(dict.fromkeys(leaf for names in found.values() for leaf in names))
-    matrix = np.array([[float(leaf in names) for leaf in leaves] for names in found.values()])
-    return Dependence(found, leaves, matrix.reshape(len(found), len(leaves)))
+    return UnitKind(
+        request.unit.mode,
+        request.unit.metering_device,
+        visit.phases,
+        request.unit.capacity_control,
+    )
 
 
 def _statistics(
-    values: Mapping[str, FloatArray], visit: Visit, on: Dependence
+    computed: Computed, visit: Visit
 ) -> tuple[list[str], Summary, list[dict[str, float]]]:
     """Names, statistics, and for each quantity the share of variance by instrument."""
-    names = list(values)
+    names = list(computed.shown)
     stack = np.empty((len(names), visit.sample.draws + 1))
     for row, name in zip(stack, names, strict=True):
-        row[:] = values[name]
-    used = np.zeros((len(on.leaves), len(visit.variables)))
-    for row, leaf in zip(used, on.leaves, strict=True):
-        for position in visit.leaf_variables.get(leaf, ()):
-            row[position] = 1.0
-    mask = on.matrix @ used > 0.0
+        row[:] = computed.shown[name]
+    mask = (
+        np.stack([computed.mask(name) for name in names])
+        if names
+        else np.zeros((0, len(visit.variables)), dtype=bool)
+    )
     summary = summarise(stack, visit.variables, mask)
     labels = list(dict.fromkeys(v.owner for v in visit.variables))
     owners = np.array([[v.owner == label for label in labels] for v in visit.variables])
@@ -216,6 +196,8 @@ def _derived(
     leaves: tuple[str, ...],
     shares: dict[str, float],
     visit: Visit,
+    *,
+    reconciled: bool,
 ) -> dict[str, Any]:
     shown = dict.fromkeys(shown for leaf in leaves for shown in visit.depends[leaf])
     return {
@@ -225,7 +207,7 @@ def _derived(
         "band": {"low": numbers.low, "high": numbers.high, "coverage": COVERAGE},
         "from": list(shown),
         "variance_shares": shares,
-        "method": step.method,
+        "method": f"{step.method}; reconciled with the balances" if reconciled else step.method,
         "source": source(step.source),
     }
 
@@ -238,7 +220,7 @@ def _missing(
 ) -> list[dict[str, Any]]:
     rows: list[dict[str, Any]] = []
     for name, quantity in QUANTITIES.items():
-        if name in kept or not quantity.concerns(unit):
+        if name in kept or quantity.internal or quantity.optional or not quantity.concerns(unit):
             continue
         if quantity.expected_with and not any(path in given for path in quantity.expected_with):
             continue

@@ -14,7 +14,14 @@ from graphlib import TopologicalSorter
 
 from schemas.readings import READINGS
 from service.assess.derivations import DERIVATIONS, QUANTITIES, Derivation, UnitKind
-from service.assess.paths import READING
+from service.assess.paths import ASSUMED, PHASES, READING
+from service.reference.assumptions import ASSUMPTIONS
+
+#: What needs not be asked for: assumptions, and the map that goes with the kind of unit.
+TAKEN: frozenset[str] = frozenset(ASSUMED + name for name in ASSUMPTIONS)
+
+#: Ways that are kept on the way up: of a deep quantity there are hundreds.
+_KEPT = 12
 
 #: More ways than this to unlock one quantity are not worth reading.
 _MAXIMUM_WAYS = 3
@@ -45,7 +52,7 @@ def plan(given: frozenset[str], unit: UnitKind) -> tuple[Derivation, ...]:
 
     Each quantity takes the first of its alternatives whose needs are all at hand.
     """
-    known = set(given)
+    known = set(given | TAKEN)
     steps = []
     for name in ORDER:
         if not QUANTITIES[name].concerns(unit):
@@ -73,29 +80,30 @@ def unlocks(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[tuple
     A reading costs its ``effort``; a nameplate value costs nothing, as it can be read off the
     unit.
     """
-    ways = _ways(quantity, given, unit)
+    return tuple(tuple(sorted(way)) for way in _ways(quantity, given, unit)[:_MAXIMUM_WAYS])
+
+
+def _cheapest(ways: set[frozenset[str]]) -> tuple[frozenset[str], ...]:
     minimal = [way for way in ways if not any(other < way for other in ways)]
-    return tuple(
-        tuple(sorted(way))
-        for way in sorted(minimal, key=lambda w: (effort(w), len(w), sorted(w)))[:_MAXIMUM_WAYS]
-    )
+    return tuple(sorted(minimal, key=lambda w: (effort(w), len(w), sorted(w)))[:_KEPT])
 
 
-def _ways(quantity: str, given: frozenset[str], unit: UnitKind) -> set[frozenset[str]]:
+@lru_cache(maxsize=65536)
+def _ways(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[frozenset[str], ...]:
     if not QUANTITIES[quantity].concerns(unit):
-        return set()
+        return ()
     found: set[frozenset[str]] = set()
     for row in ALTERNATIVES[quantity]:
         partial: set[frozenset[str]] = {frozenset()}
         for need in row.needs:
-            if need in given:
+            if need in given or need in TAKEN:
                 continue
             options = (
-                _ways(need, given, unit) if need in ALTERNATIVES else {frozenset({_asked(need)})}
+                _ways(need, given, unit) if need in ALTERNATIVES else (frozenset({_asked(need)}),)
             )
-            partial = {one | other for one in partial for other in options}
+            partial = set(_cheapest({one | other for one in partial for other in options}))
         found |= partial
-    return found
+    return _cheapest(found)
 
 
 def _asked(path: str) -> str:
@@ -103,4 +111,8 @@ def _asked(path: str) -> str:
     return {
         "site.pressure": "site.altitude",
         "refrigerant.model": "unit.refrigerant",
+        PHASES: "unit.refrigerant",
+        "run.airflow_measured_at_supply": "run.airflow_measured_at",
+        "unit.coil_is_external": "unit.indoor_unit",
+        "unit.filter_is_external": "unit.indoor_unit",
     }.get(path, path)

@@ -221,21 +221,14 @@ def _nothing_derived(case: Case) -> Iterator[Notice]:
 
 
 def _not_used(case: Case) -> Iterator[Notice]:
-    """Readings that are accepted, but that nothing is derived from yet."""
+    """Readings that nothing could be derived from."""
     used = {name for names in case.used.values() for name in names}
     idle = tuple(name for name in case.visit.readings if READING + name not in used)
     if idle:
         yield Notice(
             "readings_not_used", "note", idle,
-            f"Nothing was derived from {', '.join(name.replace('_', ' ') for name in idle)}: either "
-            "another reading is still missing, or this version does not use it.",
-            "definition",
-        )  # fmt: skip
-    if case.request.unit.rated is not None:
-        yield Notice(
-            "rating_not_used", "note", (),
-            "The rated capacity and efficiency are accepted, but this version derives neither "
-            "capacity nor efficiency.",
+            f"Nothing was derived from {', '.join(name.replace('_', ' ') for name in idle)}: "
+            "another reading or a rating that goes with it is still missing.",
             "definition",
         )  # fmt: skip
 
@@ -828,8 +821,12 @@ def check(case: Case) -> list[Notice]:
     """Everything noticed, weightiest first, without what another notice explains."""
     notices = [notice for one in CHECKS for notice in one(case)]
     explained = {code for n in notices for code in _EXPLAINS.get(n.code, ())}
-    kept = [notice for notice in notices if notice.code not in explained]
-    return sorted(kept, key=lambda notice: _WEIGHTS.index(notice.weight))
+    return by_weight([notice for notice in notices if notice.code not in explained])
+
+
+def by_weight(notices: list[Notice]) -> list[Notice]:
+    """Weightiest first."""
+    return sorted(notices, key=lambda notice: _WEIGHTS.index(notice.weight))
 
 
 def stopped(notices: list[Notice]) -> dict[str, str]:
@@ -837,7 +834,8 @@ def stopped(notices: list[Notice]) -> dict[str, str]:
     return {
         group: f"The notice {notice.code} says why."
         for notice in reversed(notices)
-        for group in notice.stops
+        # What keeps the refrigerant side from being judged makes its capacity unknowable too.
+        for group in (*notice.stops, *(("performance",) if "refrigerant" in notice.stops else ()))
     }
 
 

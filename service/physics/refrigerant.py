@@ -145,7 +145,7 @@ class SaturationCurves:
         )
 
 
-def _fingerprint() -> str:
+def fingerprint() -> str:
     """Changes with whatever the sampled curves depend on; asks no slow library for it."""
     text = repr(
         (
@@ -178,7 +178,7 @@ def _sample_all() -> dict[str, FloatArray]:
 
 @cache
 def _all_curves() -> dict[str, SaturationCurves]:
-    arrays = prepared_arrays("saturation", _fingerprint(), _sample_all)
+    arrays = prepared_arrays("saturation", fingerprint(), _sample_all)
     curves = {}
     for designation in REFRIGERANTS:
         pieces = {}

@@ -228,6 +228,16 @@ _TYPES = (
             )
         },
     ),
+    InstrumentType(
+        "gas_meter_and_clock",
+        "The gas meter's dial and a watch, with the heating value of the gas.",
+        shares_calibration=True,
+        accuracies={
+            "heat_flow": DefaultAccuracy(
+                percent_of_reading=3.0, repeatability=100.0, source="practice"
+            )
+        },
+    ),
 )
 
 INSTRUMENT_TYPES: Mapping[str, InstrumentType] = MappingProxyType({t.name: t for t in _TYPES})
@@ -249,5 +259,6 @@ ASSUMED_TYPE: Mapping[str, str] = MappingProxyType(
         "airflow": "airflow_hood",
         "absolute_pressure": "barometer",
         "condensate_rate": "measuring_vessel",
+        "heat_flow": "gas_meter_and_clock",
     }
 )

@@ -18,6 +18,7 @@ Group = Literal[
     "charge",
     "airflow",
     "static_pressure",
+    "performance",
     "electrical",
     "compressor_capacitor",
     "outdoor_fan_capacitor",
@@ -55,6 +56,7 @@ class LimitRow:
     modes: tuple[str, ...] = ("cooling", "heating")
     devices: tuple[str, ...] = ()
     phases: tuple[int, ...] = ()
+    controls: tuple[str, ...] = ()
     below: str = ""
     above: str = ""
     measure_again_below: bool = False
@@ -64,6 +66,9 @@ class LimitRow:
 _VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
 _FIXED = ("fixed_orifice", "capillary_tube")
 _COOLING = ("cooling",)
+_FIXED_CAPACITY = ("single_speed", "two_stage")
+#: One cfm for each ton of 12,000 Btu/h, in m3/s for each W.
+_CFM_PER_TON = 0.3048**3 / 60.0 / 3516.8528
 
 _CAPACITOR_BELOW = (
     "A weak capacitor starves the start winding; replace it with the rated value, power off and "
@@ -200,6 +205,38 @@ _ROWS = (
         OfNameplate("unit.nameplate.maximum_external_static_pressure"), "nameplate", "nameplate",
         "static_pressure",
         above="The blower works against too much: filter, coil, grilles or ducts.",
+    ),
+    LimitRow(
+        "filter_share_usual", "filter_share_of_static_pressure", None, 0.20, "common_practice",
+        "static_pressure_shares", "static_pressure",
+        above="The filter takes a large part of the static pressure: dirty, too small or too fine.",
+    ),
+    LimitRow(
+        "coil_share_usual", "coil_share_of_static_pressure", None, 0.40, "common_practice",
+        "static_pressure_shares", "static_pressure",
+        above="The coil takes a large part of the static pressure: dirty, or too small for the flow.",
+    ),
+    LimitRow(
+        "airflow_for_charge_test", "airflow_for_rated_capacity", 300.0 * _CFM_PER_TON, None,
+        "published_procedure", "airflow_gate", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
+        aspect="for a charge test",
+        below="Too little air for a valid charge test: settle filter, coil, blower and ducts first.",
+    ),
+    LimitRow(
+        "airflow_usual", "airflow_for_rated_capacity", 350.0 * _CFM_PER_TON, 450.0 * _CFM_PER_TON,
+        "common_practice", "nominal_airflow", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
+        below="Less air than usual: filter, coil, blower speed or ducts.",
+        above="More air than usual: moisture removal suffers; check the blower speed.",
+    ),
+    LimitRow(
+        "cooling_capacity_rating", "cooling_capacity_share_of_rating", 0.95, None, "standard",
+        "ahri_210", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
+        below="The unit moves less heat than rated: airflow, coils, charge, compressor, in this order.",
+    ),
+    LimitRow(
+        "eer_rating", "eer_share_of_rating", 0.95, None, "standard", "ahri_210", "performance",
+        modes=_COOLING, controls=_FIXED_CAPACITY,
+        below="The unit is less efficient than rated: airflow, coils, charge, fans, compressor.",
     ),
 )  # fmt: skip
 

@@ -173,6 +173,68 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "plausible_windows": Source(
             "Windows of plausible operation in comfort cooling", "practice"
         ),
+        "ashrae_37": Source(
+            "ANSI/ASHRAE Standard 37, indoor air enthalpy and refrigerant enthalpy methods",
+            "memory",
+        ),
+        "ahri_540": Source(
+            "AHRI 540 ten-coefficient polynomial; suction density followed by 75 % (Dabiri and Rice, "
+            "ASHRAE Transactions 1981)",
+            "memory",
+        ),
+        "ahri_540_tolerance": Source("AHRI 540: mass flow within 5 % of the map", "memory"),
+        "ahri_210": Source(
+            "AHRI 210/240: a unit tested from stock reaches at least 95 % of its rating", "memory"
+        ),
+        "cutler_2013": Source(
+            "Cutler et al. 2013, NREL/TP-5500-56354, tables 9 and 14 to 19, as kept in an open "
+            "building simulation data set; divided by their value at the rating point",
+            "published",
+        ),
+        "map_spread": Source(
+            "Spread among four maps of Cutler et al. 2013, doubled (this service's choice)",
+            "published",
+        ),
+        "default_blower_power": Source(
+            "AHRI 210/240 and Appendix M1 default of 441 W per 1,000 cfm for a unit without its own "
+            "blower, as in open building simulation code; the spread is common practice",
+            "published",
+        ),
+        "power_factor_practice": Source(
+            "Power factor of a loaded outdoor unit 0.88 to 1.00 single-phase, 0.76 to 0.94 three-phase",
+            "practice",
+        ),
+        "fan_laws": Source(
+            "Fan laws: same volume, pressure in proportion to density", "definition"
+        ),
+        "square_root_law": Source(
+            "ASHRAE Handbook Fundamentals, Duct Design: pressure loss grows with the square of the "
+            "flow; a wet coil and a pleated filter depart from it",
+            "memory",
+        ),
+        "temperature_rise_method": Source(
+            "Temperature-rise method for airflow: heat over specific heat times rise", "practice"
+        ),
+        "nominal_airflow": Source(
+            "350 to 450 cfm for each ton are usual; installed systems stray further", "practice"
+        ),
+        "airflow_gate": Source(
+            f"{_RA3_2008}, p. RA3-15: more than 300 cfm for each ton for a valid charge test",
+            "published",
+        ),
+        "energy_balance": Source("Steady-flow energy balance", "definition"),
+        "rating_cycle": Source(
+            "Usual cycle at 95 °F outdoors: evaporating near 46 °F, condensing near 114 °F, 10 °F of "
+            "superheat and of subcooling",
+            "practice",
+        ),
+        "cycling_loss": Source(
+            "AHRI 210/240: SEER = (1 - 0.5 C_D) EER at 82 °F; C_D up to 0.25", "published"
+        ),
+        "static_pressure_shares": Source(
+            "Of the external static pressure, up to 20 % at the filter and 40 % at the coil",
+            "practice",
+        ),
         "jcgm_106": Source(
             "JCGM 106:2012 (probability of conformity); 0.95 and 0.05 are this service's choice",
             "memory",

@@ -134,6 +134,38 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             zeros=MappingProxyType({"Btu/lb": -1006.0 * 32.0 / 1.8}),
         ),
         "specific_enthalpy_difference": Kind("J/kg", "Btu/lb", "kJ/kg", _ENTHALPIES),
+        "mass_flow": Kind(
+            "kg/s",
+            "lb/h",
+            "kg/h",
+            {"lb/h": "pound/hour", "kg/h": "kilogram/hour", "kg/s": "kilogram/second"},
+        ),
+        "airflow_for_capacity": Kind(
+            "m3/J",
+            "cfm/ton",
+            "m3/h/kW",
+            {
+                "cfm/ton": "foot**3/minute/refrigeration_ton",
+                "m3/h/kW": "meter**3/hour/kilowatt",
+                "m3/J": "meter**3/joule",
+            },
+            MappingProxyType({"cfm/ton": 0, "m3/h/kW": 0}),
+        ),
+        "efficiency": Kind(
+            "1",
+            "Btu/(W h)",
+            "W/W",
+            {"Btu/(W h)": "Btu_it/(watt*hour)", "W/W": "dimensionless"},
+            MappingProxyType({"W/W": 2}),
+        ),
+        "energy": Kind("J", "kWh", "kWh", {"kWh": "kilowatt*hour"}, MappingProxyType({"kWh": 0})),
+        "money": Kind(
+            "1",
+            "currency",
+            "currency",
+            {"currency": "dimensionless"},
+            MappingProxyType({"currency": 0}),
+        ),
         "humidity_ratio": Kind(
             "kg/kg",
             "gr/lb",
@@ -173,6 +205,7 @@ _SI_EXPRESSIONS = {
     "kg/kg": "dimensionless",
     "VA": "watt",
     "m3/s": "meter**3/second",
+    "m3/J": "meter**3/joule",
 }
 
 

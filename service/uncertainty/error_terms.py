@@ -17,7 +17,7 @@ from math import sqrt
 from typing import Literal
 
 #: Room for every reading of the request, with a margin.
-READING_SLOTS = 56  # a few more than there are readings
+READING_SLOTS = 60  # a few more than there are readings
 #: Room for the sensors of a kit's instruments (an instrument may hold several: a clamp meter's
 #: current and voltage circuits err independently).
 SENSORS_PER_INSTRUMENT = 4
@@ -40,7 +40,10 @@ class ReadingTerm(IntEnum):
 _PER_READING = len(ReadingTerm)
 _FIRST_SENSOR = _SITE_DIMENSIONS
 _FIRST_READING = _FIRST_SENSOR + SENSOR_SLOTS
-DIMENSIONS = _FIRST_READING + _PER_READING * READING_SLOTS
+_FIRST_ASSUMPTION = _FIRST_READING + _PER_READING * READING_SLOTS
+#: Room for every assumption, with a margin.
+ASSUMPTION_SLOTS = 40
+DIMENSIONS = _FIRST_ASSUMPTION + ASSUMPTION_SLOTS
 
 Distribution = Literal["rectangular", "normal"]
 
@@ -95,6 +98,19 @@ def site_pressure_dimension() -> int:
 def refrigerant_dimension() -> int:
     """Dimension of the error of the refrigerant's property model."""
     return 1
+
+
+def assumption_dimension(slot: int) -> int:
+    """Dimension of an assumption's error.
+
+    Raises
+    ------
+    ValueError
+        If the slot is out of range.
+    """
+    if not 0 <= slot < ASSUMPTION_SLOTS:
+        raise ValueError(f"no error dimension for assumption slot {slot}")
+    return _FIRST_ASSUMPTION + slot
 
 
 def reading_terms(

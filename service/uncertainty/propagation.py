@@ -160,6 +160,29 @@ def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np
     return Summary(stack[:, 0], uncertainty, low, high, reliable, by_variable, centre)
 
 
+def slopes_of(
+    stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np.bool_]
+) -> FloatArray:
+    """Least-squares slopes of quantities on the variables behind them.
+
+    Parameters
+    ----------
+    stack : FloatArray, shape (Q, N + 1)
+        Draws, all of them numbers.
+    variables : sequence of Variable
+        The K variables.
+    mask : bool array, shape (Q, K)
+        Which variables a quantity depends on.
+
+    Returns
+    -------
+    FloatArray, shape (Q, K)
+    """
+    draws = stack[:, 1:]
+    inputs = np.stack([v.draws for v in variables])[:, 1:]
+    return _slopes(draws - draws.mean(axis=1, keepdims=True), inputs, mask)[0]
+
+
 def _slopes(
     centred: FloatArray, inputs: FloatArray, mask: NDArray[np.bool_]
 ) -> tuple[FloatArray, FloatArray]:

@@ -178,8 +178,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
     checks the sample, its quantiles and its 1,024 draws, not the physics.
     """
     from schemas.assessments import AssessmentRequest
-    from service.assess import intake, pipeline
-    from service.assess.resolver import plan
+    from service.assess import computation, intake, pipeline
     from service.uncertainty.error_terms import DIMENSIONS
     from service.uncertainty.low_discrepancy import Sample
 
@@ -209,9 +208,9 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
         )
         monkeypatch.setattr(intake, "sample", lambda draws, s=source: s)
         taken = intake.take_in(request)
-        values = pipeline.derive(
-            taken, plan(frozenset(taken.leaves), pipeline.unit_kind(request, taken))
-        )
+        values = computation.compute(
+            request, taken, frozenset(taken.leaves), pipeline.unit_kind(request, taken)
+        ).as_read
         for name, parts in blocks.items():
             parts.append(values[name][1:])
     from service.assess.derivations import QUANTITIES

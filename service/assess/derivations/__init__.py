@@ -14,6 +14,10 @@ from service.assess.derivations import refrigerant_side  # noqa: F401
 from service.assess.derivations import charge  # noqa: F401
 from service.assess.derivations import air_states  # noqa: F401
 from service.assess.derivations import electrical_side  # noqa: F401
+from service.assess.derivations import airflow  # noqa: F401
+from service.assess.derivations import power  # noqa: F401
+from service.assess.derivations import capacity  # noqa: F401
+from service.assess.derivations import efficiency  # noqa: F401
 
 # isort: on
 from service.assess.derivations.electrical_side import CAPACITOR_CURRENT

@@ -16,14 +16,21 @@ for _side in ("return", "supply"):
     _humid = f"{R}{_side}_air_relative_humidity"
     _ratio, _title = f"{_side}_air_humidity_ratio", f"{_side.capitalize()} air"
     quantity(_ratio, f"{_title} humidity ratio", "humidity_ratio")
-    derive(
-        _ratio, (_dry, _wet, AIR), moist_air.humidity_ratio_from_wet_bulb,
-        "from dry bulb, wet bulb and air pressure", "ashrae_psychrometrics",
-    )  # fmt: skip
-    derive(
-        _ratio, (_dry, _humid, AIR), moist_air.humidity_ratio_from_relative_humidity,
-        "from dry bulb, relative humidity and air pressure", "ashrae_psychrometrics",
-    )  # fmt: skip
+    for _from, _given, _compute, _words in (
+        ("wet_bulb", _wet, moist_air.humidity_ratio_from_wet_bulb, "wet bulb"),
+        ("relative_humidity", _humid, moist_air.humidity_ratio_from_relative_humidity,
+         "relative humidity"),
+    ):  # fmt: skip
+        quantity(f"{_ratio}_from_{_from}", f"{_title} humidity ratio from {_words}", "humidity_ratio",
+                 internal=True)  # fmt: skip
+        derive(
+            f"{_ratio}_from_{_from}", (_dry, _given, AIR), _compute,
+            f"from dry bulb, {_words} and air pressure", "ashrae_psychrometrics",
+        )  # fmt: skip
+        derive(
+            _ratio, (f"{_ratio}_from_{_from}",), same,
+            f"from dry bulb, {_words} and air pressure", "ashrae_psychrometrics",
+        )  # fmt: skip
     quantity(f"{_side}_air_wet_bulb", f"{_title} wet bulb", "temperature")
     derive(f"{_side}_air_wet_bulb", (_wet,), same, "as read")
     derive(

@@ -57,10 +57,11 @@ class Quantity:
     """A derived quantity.
 
     ``expected_with`` names paths of which at least one must be given before its absence is worth
-    a word (empty: always worth one); ``devices``, ``phases`` and ``controls`` limit the units it
-    applies to.  An ``internal`` one is a step on the way: it is neither shown nor asked for, and its
-    value may be of any shape whose last axis is the draws.  A ``reconciled`` one is brought to
-    agreement with every independent way to it.
+    a word (empty: always worth one); of an ``optional`` one it never is.  ``devices``, ``phases``
+    and ``controls`` limit the units it applies to.  An ``internal`` one is a step on the way: it is
+    neither shown nor asked for, and its value may be anything made of arrays whose last axis is the
+    draws.  A ``reconciled`` one is brought to agreement with the balances; one that ``follows`` is
+    computed anew from those.
     """
 
     name: str
@@ -71,8 +72,10 @@ class Quantity:
     phases: tuple[int, ...] = ()
     controls: tuple[str, ...] = ()
     expected_with: tuple[str, ...] = ()
+    optional: bool = False
     internal: bool = False
     reconciled: bool = False
+    follows: bool = False
 
     def concerns(self, unit: UnitKind) -> bool:
         """Whether the quantity means anything for such a unit."""

@@ -1,0 +1,316 @@
+"""The reconciliation part of an answer: do independent ways agree, and which reading does not fit."""
+
+from __future__ import annotations
+
+from math import erfc, sqrt
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import AssessmentRequest
+from service.assess.computation import Computed, compute, derive
+from service.assess.derivations import QUANTITIES
+from service.assess.intake import Visit
+from service.assess.paths import ASSUMED, READING
+from service.assess.phrasing import phrase
+from service.assess.reconcile import Candidate, Outcome, candidates, residual
+from service.assess.usability import Notice
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.units import conversion, system_unit
+from service.uncertainty.propagation import COVERAGE, Summary, summarise
+
+FloatArray = NDArray[np.float64]
+
+#: Quantities shown before and after.
+SHOWN = (
+    "airflow",
+    "cooling_capacity",
+    "sensible_capacity",
+    "latent_capacity",
+    "refrigerant_mass_flow",
+    "outdoor_unit_power",
+    "total_power",
+    "eer",
+    "cooling_capacity_share_of_rating",
+    "eer_share_of_rating",
+)
+
+#: Step of a reading, in its standard uncertainties, by which the balances' slopes are taken.
+_STEP = 0.1
+
+
+def answer(
+    request: AssessmentRequest,
+    visit: Visit,
+    computed: Computed,
+    summary: Summary,
+    positions: dict[str, int],
+) -> tuple[dict[str, Any], Notice | None]:
+    """The reconciliation, and a notice where the balances do not agree."""
+    outcome = computed.outcome
+    if outcome is None:
+        return _not_testable(), None
+    suspects = [] if outcome.consistent else _suspects(visit, computed, outcome)
+    without = None
+    if suspects and suspects[0].name.startswith(READING):
+        without = compute(request, visit, computed.given - {suspects[0].name}, computed.unit)
+    found = outcome.balances
+    sentence = _sentence(visit, outcome, suspects)
+    body = {
+        "verdict": "consistent" if outcome.consistent else "inconsistent",
+        "balances": _balances(outcome),
+        "statistic": _short(found.statistic),
+        "degrees_of_freedom": found.degrees,
+        "probability": _short(found.probability),
+        "widened_by": _short(outcome.widened),
+        "suspects": [_suspect(visit, one) for one in suspects],
+        "quantities": _quantities(visit, computed, summary, positions, without),
+        "readings": _readings(visit, computed, outcome),
+        "sentence": sentence,
+    }
+    notice = None
+    if not outcome.consistent:
+        notice = Notice(
+            "readings_disagree", "reservation",
+            tuple(s.name.removeprefix(READING) for s in suspects if s.name.startswith(READING)),
+            sentence, "energy_balance",
+        )  # fmt: skip
+    return body, notice
+
+
+def _not_testable() -> dict[str, Any]:
+    return {
+        "verdict": "not_testable",
+        "balances": [],
+        "statistic": None,
+        "degrees_of_freedom": 0,
+        "probability": None,
+        "widened_by": 1.0,
+        "suspects": [],
+        "quantities": {},
+        "readings": {},
+        "sentence": "No quantity can be had in two independent ways, so the readings cannot check "
+        "each other. A second way to airflow, capacity or power would: see next_readings.",
+    }
+
+
+def _short(value: float) -> float:
+    return float(f"{value:.4g}")
+
+
+def _balances(outcome: Outcome) -> list[dict[str, Any]]:
+    rows = []
+    deviations = np.sqrt(np.diagonal(outcome.balances.covariance))
+    for pair, value, u in zip(
+        outcome.pairs, outcome.balances.residual.tolist(), deviations.tolist(), strict=True
+    ):
+        rows.append(
+            {
+                "quantity": pair.quantity,
+                "first": pair.first,
+                "second": pair.second,
+                "difference_percent": _short(100.0 * float(np.expm1(value))),
+                "standard_uncertainty_percent": _short(100.0 * u),
+                "probability": _short(erfc(abs(value) / u / sqrt(2.0))),
+            }
+        )
+    return rows
+
+
+def _suspects(visit: Visit, computed: Computed, outcome: Outcome) -> list[Candidate]:
+    """Nudge every reading and assumption behind the balances; see which would explain them."""
+    names = list(
+        dict.fromkeys(
+            leaf
+            for pair in outcome.pairs
+            for side in (pair.first, pair.second)
+            for leaf in computed.dependence.depends[side]
+            if visit.leaf_variables.get(leaf) and (leaf.startswith((READING, ASSUMED)))
+        )
+    )
+    spread = {name: float(np.std(visit.leaves[name][1:])) for name in names}
+    names = [name for name in names if spread[name] > 0.0]
+    leaves: dict[str, Any] = {}
+    width = len(names) + 1
+    for name, value in visit.leaves.items():
+        drawn = isinstance(value, np.ndarray) and value.ndim == 1
+        leaves[name] = np.full(width, value[0]) if drawn else value
+    for column, name in enumerate(names, start=1):
+        leaves[name][column] += _STEP * spread[name]
+    values = derive(leaves, computed.steps, width)
+    moved = np.stack([residual(pair, values) for pair in outcome.pairs])
+    slopes = (moved[:, 1:] - moved[:, :1]) / (_STEP * np.array([spread[name] for name in names]))
+    directions = {
+        name: slopes[:, column]
+        for column, name in enumerate(names)
+        if np.isfinite(slopes[:, column]).all() and slopes[:, column].any()
+    }
+    return candidates(outcome, directions, spread, {name: _listed(name) for name in names})
+
+
+def _listed(name: str) -> str:
+    """The name under which an answer, and the list of common mistakes, knows a leaf."""
+    if name.startswith(ASSUMED):
+        return f"assumption: {name.removeprefix(ASSUMED).replace('_', ' ')}"
+    return name.removeprefix(READING)
+
+
+def _kind(visit: Visit, name: str) -> str:
+    used = visit.instruments.get(name.removeprefix(READING))
+    return "ratio" if used is None else used.kind
+
+
+def _suspect(visit: Visit, one: Candidate) -> dict[str, Any]:
+    kind = _kind(visit, one.name)
+    symbol = system_unit(kind, visit.system)
+    return {
+        "name": _listed(one.name),
+        "correction": _short(one.size / conversion(kind, symbol).scale),
+        "unit": symbol,
+        "deviations": _short(one.deviations),
+        "statistic": _short(one.statistic),
+        "tells_apart": one.told_apart,
+        "sentence": _explained(visit, one),
+    }
+
+
+def _explained(visit: Visit, one: Candidate) -> str:
+    kind = _kind(visit, one.name)
+    side = "low" if one.size > 0.0 else "high"
+    if one.name.startswith(ASSUMED):
+        row = ASSUMPTIONS[one.name.removeprefix(ASSUMED)]
+        return (
+            f"Not a reading: the balances would hold if the {row.text} were "
+            f"{row.value + one.size:.3g} in place of {row.value:.3g}."
+            + (f" A known cause: {one.known}." if one.known else "")
+        )
+    words = _listed(one.name).replace("_", " ").replace(".", " ")
+    return (
+        f"The {words} would have to read {phrase(kind, abs(one.size), visit.system)} too {side}, "
+        f"{abs(one.deviations):.1f} times its stated standard uncertainty, to explain the disagreement."
+        + (f" A known cause: {one.known}." if one.known else "")
+        + ("" if one.told_apart else " The balances alone do not tell it from others.")
+    )
+
+
+def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
+    found = outcome.balances
+    count = f"{found.degrees} independent balance{'s' if found.degrees > 1 else ''}"
+    if outcome.consistent:
+        return (
+            f"{count[0].upper()}{count[1:]} between the readings hold within the stated accuracies "
+            f"(probability {found.probability:.2f}); the bands of what takes part are narrower for it."
+        )
+    text = (
+        f"The readings do not agree with each other: {count} fail beyond what the stated accuracies "
+        f"explain (probability {found.probability:.2g}). Bands of what takes part were widened by "
+        f"{outcome.widened:.2g}; nothing was left out."
+    )
+    if suspects:
+        first = suspects[0]
+        name = _listed(first.name).replace("_", " ")
+        text += f" Look first at the {name}. {_explained(visit, first)}"
+    return text
+
+
+def _estimates(
+    names: list[str], stack: FloatArray, computed: Computed, visit: Visit, mask: NDArray[np.bool_]
+) -> dict[str, dict[str, Any]]:
+    """Value and band of each row, in the caller's units, by name."""
+    summary = summarise(stack, visit.variables, mask)
+    return {
+        name: _estimate(QUANTITIES[name].kind, visit, summary, row)
+        for row, name in enumerate(names)
+        if summary.reliable[row]
+    }
+
+
+def _estimate(kind: str, visit: Visit, summary: Summary, row: int) -> dict[str, Any]:
+    unit = conversion(kind, system_unit(kind, visit.system))
+    value, low, high = (
+        float(f"{unit.from_si(float(part[row])):.7g}")
+        for part in (summary.value, summary.low, summary.high)
+    )
+    return {"value": value, "band": {"low": low, "high": high, "coverage": COVERAGE}}
+
+
+def _padded(mask: NDArray[np.bool_], width: int) -> NDArray[np.bool_]:
+    """A mask made before later assumptions were drawn, widened to all variables."""
+    return np.pad(mask, (0, width - mask.size))
+
+
+def _quantities(
+    visit: Visit,
+    computed: Computed,
+    summary: Summary,
+    positions: dict[str, int],
+    without: Computed | None,
+) -> dict[str, Any]:
+    names = [
+        name for name in SHOWN if computed.is_reconciled(name) and summary.reliable[positions[name]]
+    ]
+    if not names:
+        return {}
+    width = len(visit.variables)
+    as_read = _estimates(
+        names, np.stack([computed.as_read[name] for name in names]), computed, visit,
+        np.stack([_padded(computed.masks[name], width) for name in names]),
+    )  # fmt: skip
+    other: dict[str, Any] = {}
+    if without is not None:
+        left = [name for name in names if name in without.shown]
+        if left:
+            other = _estimates(
+                left, np.stack([without.shown[name] for name in left]), without, visit,
+                np.stack([_padded(without.mask(name), width) for name in left]),
+            )  # fmt: skip
+    return {
+        name: {
+            "unit": system_unit(QUANTITIES[name].kind, visit.system),
+            "as_read": as_read[name],
+            "reconciled": _estimate(QUANTITIES[name].kind, visit, summary, positions[name]),
+            "without_suspect": other.get(name),
+        }
+        for name in names
+        if name in as_read
+    }
+
+
+def _readings(visit: Visit, computed: Computed, outcome: Outcome) -> dict[str, Any]:
+    if not outcome.readings:
+        return {}
+    names = list(outcome.readings)
+    width = len(visit.variables)
+    touched = _padded(outcome.touched, width)
+    summary = summarise(
+        np.stack([outcome.readings[name] for name in names]),
+        visit.variables,
+        np.stack([_padded(computed.masks[name], width) | touched for name in names]),
+    )
+    answer = {}
+    for row, name in enumerate(names):
+        short = name.removeprefix(READING)
+        used = visit.instruments.get(short)
+        if used is None:
+            continue
+        kind = _SHOWN_KIND.get(used.kind, used.kind)
+        # A pressure is kept absolute inside; the answer shows it as it was given.
+        shift = visit.readings[short] - float(visit.leaves[name][0])
+        unit = conversion(kind, system_unit(kind, visit.system))
+        value, low, high = (
+            float(f"{unit.from_si(float(part[row]) + shift):.7g}")
+            for part in (summary.value, summary.low, summary.high)
+        )
+        answer[short] = {
+            "unit": system_unit(kind, visit.system),
+            "as_read": float(f"{unit.from_si(visit.readings[short]):.7g}"),
+            "reconciled": {
+                "value": value,
+                "band": {"low": low, "high": high, "coverage": COVERAGE},
+            },
+        }
+    return answer
+
+
+_SHOWN_KIND = {"temperature_difference": "temperature"}

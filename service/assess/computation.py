@@ -1,0 +1,163 @@
+"""From leaves to derived draws: run the plan, then bring it to agreement with the balances."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import AssessmentRequest
+from service.assess.derivations import QUANTITIES, Derivation, UnitKind
+from service.assess.intake import Visit, assume
+from service.assess.paths import ASSUMED, READING
+from service.assess.reconcile import Outcome, reconcile
+from service.assess.resolver import plan
+
+FloatArray = NDArray[np.float64]
+
+
+def derive(leaves: Mapping[str, Any], steps: tuple[Derivation, ...], width: int) -> dict[str, Any]:
+    """Run the derivations: draws of each quantity, shape (width,), nominal first.
+
+    An internal quantity may hold something else, whose parts have that shape.
+    """
+    known: dict[str, Any] = dict(leaves)
+    values: dict[str, Any] = {}
+    for step in steps:
+        value = step.compute(*(known[need] for need in step.needs))
+        if not QUANTITIES[step.quantity].internal:
+            value = np.asarray(value, dtype=np.float64)
+            if value.ndim == 0:
+                value = np.full(width, float(value))
+        known[step.quantity] = values[step.quantity] = value
+    return values
+
+
+@dataclass(frozen=True, slots=True)
+class Dependence:
+    """Which leaves each quantity of a plan comes from: as names, and as a matrix (Q, leaves)."""
+
+    depends: Mapping[str, tuple[str, ...]]
+    leaves: tuple[str, ...]
+    matrix: FloatArray
+    rows: Mapping[str, int]
+
+
+@lru_cache(maxsize=1024)
+def dependence(steps: tuple[Derivation, ...]) -> Dependence:
+    """Worked out once for each plan."""
+    found: dict[str, tuple[str, ...]] = {}
+    for step in steps:
+        names = (leaf for need in step.needs for leaf in found.get(need, (need,)))
+        found[step.quantity] = tuple(dict.fromkeys(names))
+    leaves = tuple(dict.fromkeys(leaf for names in found.values() for leaf in names))
+    matrix = np.array([[float(leaf in names) for leaf in leaves] for names in found.values()])
+    return Dependence(
+        found,
+        leaves,
+        matrix.reshape(len(found), len(leaves)),
+        {name: position for position, name in enumerate(found)},
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Computed:
+    """Everything derived from a visit.
+
+    ``as_read`` holds each quantity by its most trusted way alone, ``shown`` those that the answer
+    shows, reconciled where the balances say something about them.
+    """
+
+    given: frozenset[str]
+    unit: UnitKind
+    steps: tuple[Derivation, ...]
+    dependence: Dependence
+    as_read: dict[str, Any]
+    shown: dict[str, FloatArray]
+    outcome: Outcome | None
+    masks: Mapping[str, NDArray[np.bool_]]
+
+    def mask(self, name: str) -> NDArray[np.bool_]:
+        """Which variables a shown quantity depends on."""
+        own = self.masks[name]
+        if self.outcome is not None and self.is_reconciled(name):
+            return own | self.outcome.touched
+        return own
+
+    def is_reconciled(self, name: str) -> bool:
+        """Whether the balances changed a quantity."""
+        return (
+            self.outcome is not None
+            and name in self.masks
+            and (QUANTITIES[name].reconciled or QUANTITIES[name].follows)
+            and bool((self.masks[name] & self.outcome.touched).any())
+        )
+
+    def leaves_of(self, name: str) -> tuple[str, ...]:
+        """The leaves that a quantity comes from, by the balances too."""
+        leaves = self.dependence.depends[name]
+        if self.outcome is None or not self.is_reconciled(name):
+            return leaves
+        others = (
+            leaf
+            for pair in self.outcome.pairs
+            for side in (pair.first, pair.second)
+            for leaf in self.dependence.depends[side]
+        )
+        return tuple(dict.fromkeys((*leaves, *others)))
+
+
+def _followed(
+    visit: Visit, steps: tuple[Derivation, ...], values: Mapping[str, Any], outcome: Outcome
+) -> dict[str, FloatArray]:
+    """The reconciled quantities, and what follows from them computed anew, so that sums add up."""
+    known = {**visit.leaves, **values, **outcome.values}
+    followed = dict(outcome.values)
+    for step in steps:
+        if QUANTITIES[step.quantity].follows:
+            value = step.compute(*(known[need] for need in step.needs))
+            known[step.quantity] = followed[step.quantity] = np.asarray(value)
+    return followed
+
+
+def compute(
+    request: AssessmentRequest, visit: Visit, given: frozenset[str], unit: UnitKind
+) -> Computed:
+    """Derive all that ``given`` allows, and reconcile it.
+
+    Draws the assumptions that the plan uses into the visit.
+    """
+    steps = plan(given, unit)
+    on = dependence(steps)
+    assume(
+        request,
+        visit,
+        [leaf for leaf in on.leaves if leaf.startswith(ASSUMED) and leaf not in visit.leaves],
+    )
+    values = derive(visit.leaves, steps, visit.sample.draws + 1)
+    used = np.zeros((len(on.leaves), len(visit.variables)))
+    for row, leaf in zip(used, on.leaves, strict=True):
+        row[list(visit.leaf_variables.get(leaf, ()))] = 1.0
+    table = on.matrix @ used > 0.0
+    masks: dict[str, NDArray[np.bool_]] = {name: table[row] for name, row in on.rows.items()}
+    read = {}
+    for leaf in on.leaves:
+        if leaf.startswith(READING) and leaf in given:
+            mask = np.zeros(len(visit.variables), dtype=bool)
+            mask[list(visit.leaf_variables[leaf])] = True
+            masks[leaf] = mask
+            read[leaf] = visit.leaves[leaf]
+    arrays = {
+        name: value
+        for name, value in values.items()
+        if isinstance(value, np.ndarray) and value.ndim == 1
+    }
+    outcome = reconcile(arrays, read, visit.variables, masks.__getitem__)
+    shown = {name: value for name, value in values.items() if not QUANTITIES[name].internal}
+    if outcome is not None:
+        shown.update(_followed(visit, steps, values, outcome))
+    return Computed(given, unit, steps, on, values, shown, outcome, masks)

@@ -1,0 +1,182 @@
+"""Indoor airflow by every method the readings allow, and static pressure shares."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from service.assess.derivations.registry import (
+    COOLING,
+    FIXED_CAPACITY,
+    FloatArray,
+    derive,
+    quantity,
+    same,
+)
+from service.assess.paths import ASSUMED, RATED, READING, SITE_PRESSURE
+from service.physics import airflow, moist_air
+
+R, AIR = READING, SITE_PRESSURE
+
+#: 400 cfm for each ton of 12,000 Btu/h, in m3/s for each W.
+NOMINAL_AIRFLOW = 400.0 * 0.3048**3 / 60.0 / 3516.853
+
+
+# ---------------------------------------------------------------- air that the blower moves
+
+quantity("return_air_specific_volume", "Return air specific volume", "ratio", internal=True)
+derive(
+    "return_air_specific_volume", (R + "return_air_dry_bulb", "return_air_humidity_ratio", AIR),
+    moist_air.specific_volume, "perfect-gas relation", "ashrae_psychrometrics",
+)  # fmt: skip
+quantity("supply_air_specific_volume", "Supply air specific volume", "ratio", internal=True)
+derive(
+    "supply_air_specific_volume", (R + "supply_air_dry_bulb", "supply_air_humidity_ratio", AIR),
+    moist_air.specific_volume, "perfect-gas relation", "ashrae_psychrometrics",
+)  # fmt: skip
+
+quantity("blower_air_density", "Density of the air at the blower", "ratio", internal=True)
+derive(
+    "blower_air_density", (R + "return_air_dry_bulb", "return_air_humidity_ratio", AIR),
+    moist_air.density, "perfect-gas relation", "ashrae_psychrometrics",
+)  # fmt: skip
+derive(
+    "blower_air_density", (AIR,),
+    # Room air; 5 K or all its moisture change the density by under 2 %.
+    lambda pressure: moist_air.density(297.0, 0.009, pressure),
+    "room air of 75 °F at site pressure", "ashrae_psychrometrics",
+)  # fmt: skip
+
+# ---------------------------------------------------------------- methods
+
+quantity("airflow_measured", "Airflow as measured", "airflow", expected_with=(R + "airflow",))
+derive(
+    "airflow_measured",
+    (R + "airflow", "run.airflow_measured_at_supply", "return_air_specific_volume",
+     "supply_air_specific_volume"),
+    lambda flow, _, back, front: flow * back / front,
+    "as measured in the supply, brought to the volume of the return air",
+)  # fmt: skip
+derive("airflow_measured", (R + "airflow",), same, "as measured")
+
+quantity(
+    "airflow_from_blower_table", "Airflow from the blower table", "airflow",
+    expected_with=("unit.blower_table",),
+)  # fmt: skip
+derive(
+    "airflow_from_blower_table",
+    ("unit.blower_table", "total_external_static_pressure", "blower_air_density",
+     ASSUMED + "blower_table"),
+    lambda table, static, density, error: error * airflow.from_blower_table(static, density, table[0], table[1]),
+    "blower table entered at the total external static pressure, brought to standard air",
+    "fan_laws",
+)  # fmt: skip
+
+for _part in ("coil", "filter"):
+    quantity(
+        f"airflow_from_{_part}_pressure_drop", f"Airflow from the {_part}'s pressure drop",
+        "airflow", expected_with=(f"unit.{_part}_pressure_drop_rating",),
+    )  # fmt: skip
+    derive(
+        f"airflow_from_{_part}_pressure_drop",
+        (R + f"{_part}_pressure_drop", f"unit.{_part}_pressure_drop_rating", "blower_air_density",
+         f"{ASSUMED}{_part}_drop_law"),
+        lambda drop, rating, density, error: error
+        * airflow.from_pressure_drop(drop, rating[0], rating[1], density),
+        f"square-root law from the {_part}'s rated point, which holds for a clean one",
+        "square_root_law",
+    )  # fmt: skip
+
+_HEAT_TEST = (
+    R + "heat_test_entering_air_dry_bulb", R + "heat_test_leaving_air_dry_bulb",
+    R + "heat_test_electric_power", R + "heat_test_gas_input",
+)  # fmt: skip
+quantity("heat_test_heat", "Heat given to the air in the heat test", "heat_flow", internal=True)
+derive("heat_test_heat", (R + "heat_test_electric_power",), same, "electric power, blower included")
+derive(
+    "heat_test_heat", (R + "heat_test_gas_input", "unit.furnace_efficiency"), np.multiply,
+    "gas input times steady-state efficiency",
+)  # fmt: skip
+
+
+def _known_heat(
+    heat: FloatArray,
+    entering: FloatArray,
+    leaving: FloatArray,
+    pressure: FloatArray,
+    share: FloatArray,
+) -> FloatArray:
+    # Indoor air in the heating season is dry enough to be taken as dry.
+    volume = moist_air.specific_volume(entering, 0.005, pressure)
+    return airflow.from_known_heat(heat * share, entering, leaving, volume)
+
+
+quantity(
+    "airflow_in_heat_test", "Airflow during the heat test", "airflow", expected_with=_HEAT_TEST
+)
+derive(
+    "airflow_in_heat_test",
+    ("heat_test_heat", *_HEAT_TEST[:2], AIR, ASSUMED + "known_heat"), _known_heat,
+    "known heat over the temperature rise of the air", "temperature_rise_method",
+)  # fmt: skip
+quantity("airflow_from_known_heat", "Airflow from a known heat", "airflow", internal=True)
+derive(
+    "airflow_from_known_heat", ("run.heat_test_at_cooling_speed", "airflow_in_heat_test"),
+    lambda _, flow: flow, "the heat test was made at the cooling speed",
+)  # fmt: skip
+
+quantity("airflow_nominal", "Airflow by rule of thumb", "airflow", optional=True)
+derive(
+    "airflow_nominal", (RATED + "airflow", ASSUMED + "nominal_airflow"), np.multiply,
+    "rated airflow, with the spread that installed systems show", "nominal_airflow",
+)  # fmt: skip
+derive(
+    "airflow_nominal", (RATED + "cooling_capacity", ASSUMED + "nominal_airflow"),
+    lambda rated, error: NOMINAL_AIRFLOW * rated * error,
+    "400 cfm for each ton of rated capacity, with the spread that installed systems show",
+    "nominal_airflow",
+)  # fmt: skip
+
+#: Independent ways to the airflow, most trusted first; the rule of thumb only where none is at hand.
+METHODS = (
+    "airflow_measured",
+    "airflow_from_blower_table",
+    "airflow_from_known_heat",
+    "airflow_from_coil_pressure_drop",
+    "airflow_from_filter_pressure_drop",
+)
+
+quantity("air_side_airflow", "Airflow without the refrigerant side", "airflow", internal=True)
+for _method in (*METHODS, "airflow_nominal"):
+    derive("air_side_airflow", (_method,), same, f"{_method.replace('_', ' ')}")
+
+quantity("airflow", "Airflow", "airflow", reconciled=True)
+derive("airflow", ("air_side_airflow",), same, "best estimate from the methods at hand")
+derive(
+    "airflow", ("airflow_from_refrigerant_side",), same,
+    "capacity of the refrigerant side over the enthalpy drop of the air",
+)  # fmt: skip
+
+quantity(
+    "airflow_for_rated_capacity", "Airflow for each unit of rated capacity", "airflow_for_capacity",
+    modes=COOLING, controls=FIXED_CAPACITY, follows=True,
+    expected_with=(R + "airflow", R + "total_external_static_pressure", R + "coil_pressure_drop"),
+)  # fmt: skip
+derive(
+    "airflow_for_rated_capacity", ("airflow", RATED + "cooling_capacity"), np.divide,
+    "airflow over rated capacity",
+)  # fmt: skip
+
+# ---------------------------------------------------------------- where the static pressure goes
+
+for _part in ("filter", "coil"):
+    quantity(
+        f"{_part}_share_of_static_pressure",
+        f"{_part.capitalize()} as a share of the total external static pressure", "fraction",
+        expected_with=(R + f"{_part}_pressure_drop",),
+    )  # fmt: skip
+    derive(
+        f"{_part}_share_of_static_pressure",
+        (R + f"{_part}_pressure_drop", "total_external_static_pressure", f"unit.{_part}_is_external"),
+        lambda drop, total, _: drop / total,
+        f"pressure drop of the {_part} over total external static pressure",
+    )  # fmt: skip
