@@ -16,6 +16,8 @@ TITLES: Mapping[str, str] = MappingProxyType(
         "(invented scenario)",
         "r22_fixed_orifice": "R-22 with fixed orifice: superheat over its target "
         "(invented scenario)",
+        "r410a_capacity": "R-410A with airflow, power and blower table: capacity, efficiency, and "
+        "readings that check each other (invented scenario)",
         "r454b_heat_pump_cooling": "R-454B heat pump in cooling, metric, three phases "
         "(invented scenario)",
     }

@@ -1,10 +1,11 @@
 """Latency and throughput of one assessment over HTTP, beside an endpoint that computes nothing.
 
-``python -m tests.benchmarks.single_visit [seconds]``
+``python -m tests.benchmarks.single_visit [seconds] [--against REVISION]``
 
 Both run in one process each, one worker, on loopback; a client with one connection measures
 latency, then one with sixteen measures throughput, in turns, for a bounded time.  The floor takes
-the same request model and returns the same answer's bytes parsed beforehand.
+the same request model and returns the same answer's bytes parsed beforehand.  With ``--against`` the
+service of an earlier revision is served too, from a work tree of its own, and asked the same.
 """
 
 from __future__ import annotations
@@ -12,10 +13,15 @@ from __future__ import annotations
 import argparse
 import asyncio
 import multiprocessing
+import os
 import socket
 import statistics
+import subprocess
+import sys
+import tempfile
 import time
 from multiprocessing.process import BaseProcess
+from pathlib import Path
 from typing import Annotated, Any
 
 import orjson
@@ -87,38 +93,75 @@ async def load(port: int, connections: int, seconds: float) -> list[float]:
     return taken
 
 
+def wait_for(port: int, kind: str) -> None:
+    for _ in range(600):
+        try:
+            socket.create_connection(("127.0.0.1", port), timeout=1).close()
+        except OSError:
+            time.sleep(0.1)
+        else:
+            return
+    raise RuntimeError(f"{kind} did not start")
+
+
 def start(kind: str) -> tuple[BaseProcess, int]:
     port = free_port()
     process = multiprocessing.get_context("spawn").Process(target=serve, args=(kind, port))
     process.start()
-    for _ in range(300):
-        try:
-            socket.create_connection(("127.0.0.1", port), timeout=1).close()
-            return process, port
-        except OSError:
-            time.sleep(0.1)
-    raise RuntimeError(f"{kind} did not start")
+    wait_for(port, kind)
+    return process, port
+
+
+def start_earlier(revision: str, folder: Path) -> tuple[subprocess.Popen[bytes], int]:
+    """The service of an earlier revision, from a work tree."""
+    root = Path(__file__).parents[2]
+    subprocess.run(
+        ["git", "-C", root, "worktree", "add", "--detach", folder, revision],
+        check=True, capture_output=True,
+    )  # fmt: skip
+    port = free_port()
+    environment = {**os.environ, "SERVICE_PORT": str(port), "PYTHONPATH": str(folder)}
+    process = subprocess.Popen([sys.executable, "-m", "service"], cwd=folder, env=environment)
+    wait_for(port, revision)
+    return process, port
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("seconds", nargs="?", type=float, default=4.0)
-    seconds = parser.parse_args().seconds
-    servers = {kind: start(kind) for kind in ("floor", "service")}
-    try:
-        latency: dict[str, list[float]] = {kind: [] for kind in servers}
-        rate: dict[str, list[float]] = {kind: [] for kind in servers}
-        for round_ in range(4):
-            for kind, (_, port) in servers.items():
-                alone = asyncio.run(load(port, 1, seconds / 2))
-                crowd = asyncio.run(load(port, 16, seconds))
-                if round_:  # the first round warms up
-                    latency[kind] += alone
-                    rate[kind].append(len(crowd) / seconds)
-    finally:
-        for process, _ in servers.values():
-            process.terminate()
-            process.join(5)
+    parser.add_argument("--against", metavar="REVISION")
+    arguments = parser.parse_args()
+    seconds = arguments.seconds
+    root = Path(__file__).parents[2]
+    with tempfile.TemporaryDirectory() as folder:
+        earlier = Path(folder) / "earlier"
+        servers: dict[str, tuple[BaseProcess | subprocess.Popen[bytes], int]] = {
+            kind: start(kind) for kind in ("floor", "service")
+        }
+        if arguments.against:
+            servers["earlier"] = start_earlier(arguments.against, earlier)
+        try:
+            latency: dict[str, list[float]] = {kind: [] for kind in servers}
+            rate: dict[str, list[float]] = {kind: [] for kind in servers}
+            for round_ in range(4):
+                for kind, (_, port) in servers.items():
+                    alone = asyncio.run(load(port, 1, seconds / 2))
+                    crowd = asyncio.run(load(port, 16, seconds))
+                    if round_:  # the first round warms up
+                        latency[kind] += alone
+                        rate[kind].append(len(crowd) / seconds)
+        finally:
+            for process, _ in servers.values():
+                process.terminate()
+                if isinstance(process, subprocess.Popen):
+                    process.wait(10)
+                else:
+                    process.join(5)
+            if arguments.against:
+                subprocess.run(
+                    ["git", "-C", root, "worktree", "remove", "--force", earlier],
+                    check=False,
+                )
     for kind in servers:
         ordered = sorted(latency[kind])
         print(
@@ -128,6 +171,9 @@ def main() -> None:
         )
     ratio = statistics.median(rate["service"]) / statistics.median(rate["floor"])
     print(f"service / floor: {ratio:.2f}")
+    if arguments.against:
+        ratio = statistics.median(rate["service"]) / statistics.median(rate["earlier"])
+        print(f"service / {arguments.against}: {ratio:.2f}")
 
 
 if __name__ == "__main__":

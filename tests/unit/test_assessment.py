@@ -501,8 +501,7 @@ def test_one_assumed_meter_reads_all_three_lines(assessed: Assess) -> None:
         (visit(), "nothing_derived"),
         (visit(unit=VALVE, readings={"suction_pressure": 124, "suction_line_temperature": 55}),
          "test_range_not_shown"),
-        (visit(readings={"airflow": 1200}), "readings_not_used"),
-        (visit(unit={"rated": {"eer": 11}}), "rating_not_used"),
+        (visit(readings={"condensate_rate": 6}), "readings_not_used"),
         (visit(unit={"mode": "heating"}), "heating_not_graded"),
         (visit(unit={"mode": "heating"},
                readings={"supply_air_dry_bulb": 60, "return_air_dry_bulb": 70}),
@@ -562,6 +561,10 @@ def test_next_readings_unlock_most_first(assessed: Assess) -> None:
         advice["unlocks"]
     )
     body["run"]["readings"]["supply_air_relative_humidity"] = 88
+    assert [path for path in advice["add"] if path.startswith("run.")] == [
+        "run.readings.supply_air_relative_humidity"
+    ]
+    body["unit"]["rated"] = {"cooling_capacity": 36000, "airflow": 1200}
     assert set(advice["unlocks"]) <= set(assessed(body)["derived"])
 
 

@@ -22,12 +22,15 @@ from service.assess.cautions import CONDITIONS
 from service.assess.derivations import DERIVATIONS, QUANTITIES
 from service.assess.resolver import ORDER
 from service.edge.settings import Settings
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.balances import COMMON_MISTAKES, FAMILIES
 from service.reference.cautions import CAUTIONS
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
 from service.reference.sources import SOURCES
 from service.reference.units import KINDS
 from service.uncertainty.error_terms import (
+    ASSUMPTION_SLOTS,
     GROUP_SLOTS,
     READING_SLOTS,
     SENSORS_PER_INSTRUMENT,
@@ -65,6 +68,7 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used = {row.source for row in LIMITS.values()}
     used |= {row.source for row in CAUTIONS.values()}
     used |= {row.source for row in DERIVATIONS}
+    used |= {row.source for row in ASSUMPTIONS.values()}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
     used |= {
@@ -95,7 +99,12 @@ def test_cautions_are_raised_by_conditions_that_exist() -> None:
 
 def test_derivations_need_what_exists() -> None:
     """A need is a reading, a quantity, or a leaf that the intake prepares."""
-    prepared = re.compile(r"unit\.(refrigerant|nameplate\..*)|site\.pressure|refrigerant\.model")
+    prepared = re.compile(
+        r"unit\.(refrigerant|nameplate\..*|rated\..*|blower_table|(coil|filter)_pressure_drop_rating"
+        r"|(coil|filter)_is_external|compressor_map|performance_map|furnace_efficiency)"
+        r"|site\.pressure|refrigerant\.(model|single_phase)|usage\..*"
+        r"|run\.(airflow_measured_at_supply|heat_test_at_cooling_speed)"
+    )
     for row in DERIVATIONS:
         assert row.quantity in QUANTITIES
         for need in row.needs:
@@ -103,6 +112,7 @@ def test_derivations_need_what_exists() -> None:
                 need in QUANTITIES
                 or need.removeprefix("run.readings.") in READINGS
                 or prepared.fullmatch(need)
+                or need.removeprefix("assumed.") in ASSUMPTIONS
             ), need
     assert set(ORDER) == set(QUANTITIES)
     assert all(quantity.kind in KINDS for quantity in QUANTITIES.values())
@@ -154,3 +164,24 @@ def test_a_prepared_start_imports_no_slow_library() -> None:
             [sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True
         )
     assert done.stdout.strip() == "[]"
+
+
+def test_balances_are_between_what_is_derived() -> None:
+    """Each way is a derived quantity; each mistake belongs to a reading that exists."""
+    for family, members in FAMILIES.items():
+        assert family in QUANTITIES
+        assert len(members) > 1
+        assert set(members) <= set(QUANTITIES)
+        kinds = {QUANTITIES[name].kind for name in (family, *members)}
+        assert len(kinds) == 1
+    assert set(COMMON_MISTAKES) <= set(READINGS)
+
+
+def test_assumptions_are_used_and_spread() -> None:
+    """Each is a need of some derivation, has a spread, and room in the sample."""
+    needs = {need for row in DERIVATIONS for need in row.needs}
+    for name, row in ASSUMPTIONS.items():
+        assert f"assumed.{name}" in needs
+        assert row.name == name
+        assert row.spread > 0.0
+    assert len(ASSUMPTIONS) <= ASSUMPTION_SLOTS

@@ -83,8 +83,16 @@ derive(
 # ---------------------------------------------------------------- refrigerant side
 
 
+#: Superheat [K] under which suction gas may carry liquid: its enthalpy cannot be told from its
+#: temperature, and a balance made with it overstates the mass flow.
+_DRY = 1.0
+
+
 def _vapour(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> Vapour:
-    return phases.vapour(pressure, temperature)
+    """Suction gas; none where it is not shown dry."""
+    dew = phases.curves.dew_temperature(pressure[..., :1])
+    dry = temperature[..., :1] >= dew + _DRY
+    return phases.vapour(pressure, np.where(dry, temperature, np.nan))
 
 
 def _vapour_enthalpy(

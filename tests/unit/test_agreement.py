@@ -1,0 +1,246 @@
+"""Readings that check each other, through the whole service."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from schemas.assessments import AssessmentRequest
+from service.assess.computation import compute
+from service.assess.intake import take_in
+from service.assess.pipeline import unit_kind
+from service.assess.reconcile import residual
+from service.uncertainty.reconciliation import chi_square_tail
+from tests.conftest import Assess, visit
+from tests.simulated import request, truth
+
+
+def disturbed(**changes: float) -> dict[str, Any]:
+    """The simulated visit with gross errors: added to temperatures, else factors."""
+    readings = truth()
+    for name, change in changes.items():
+        added = "temperature" in name or "bulb" in name
+        readings[name] = readings[name] + change if added else readings[name] * change
+    return request(readings)
+
+
+@pytest.mark.parametrize(
+    ("changes", "first", "alone"),
+    [
+        ({"return_air_wet_bulb": 5.0}, "return_air_wet_bulb", True),
+        ({"supply_air_dry_bulb": 8.0}, "supply_air_dry_bulb", False),
+        ({"airflow": 0.6}, "airflow", True),
+        ({"outdoor_unit_power": 0.6}, "outdoor_unit_power", True),
+        ({"compressor_common_current": 0.5}, "compressor_common_current", False),
+        ({"discharge_line_temperature": -25.0}, "discharge_line_temperature", False),
+    ],
+)  # fmt: skip
+def test_reading_that_does_not_fit_is_named(
+    assessed: Assess, changes: dict[str, float], first: str, *, alone: bool
+) -> None:
+    """A dry wick, a probe in the wrong place, a leaking hood, a clamp on the wrong wire, a bare clamp.
+
+    It is reported, its correction is about right, the answer without it is near the truth, and the
+    bands with it are honestly wide.
+    """
+    found = truth()
+    answer = assessed(disturbed(**changes))
+    part = answer["reconciliation"]
+    assert part["verdict"] == "inconsistent"
+    suspect = part["suspects"][0]
+    assert suspect["name"] == first
+    assert suspect["tells_apart"] is alone
+    assert "known cause" in suspect["sentence"]
+    notice = next(n for n in answer["usability"]["notices"] if n["code"] == "readings_disagree")
+    assert first in notice["readings"]
+    assert first.replace("_", " ") in notice["sentence"]
+    (change,) = changes.values()
+    added = "temperature" in first or "bulb" in first
+    wanted = -change if added else found[first] * (1.0 - change)
+    assert suspect["correction"] == pytest.approx(wanted, rel=0.45)
+    capacity = part["quantities"]["cooling_capacity"]
+    assert capacity["without_suspect"]["value"] == pytest.approx(found["capacity"], rel=0.02)
+    band = answer["derived"]["cooling_capacity"]["band"]
+    assert band["low"] < found["capacity"] < band["high"]
+    assert capacity["reconciled"]["value"] == answer["derived"]["cooling_capacity"]["value"]
+
+
+def test_agreement_narrows_bands(assessed: Assess) -> None:
+    """Redundant readings that agree make capacity better known than by the air side alone."""
+    part = assessed(disturbed())["reconciliation"]
+    assert part["verdict"] == "consistent"
+    assert part["degrees_of_freedom"] == len(part["balances"]) == 5
+    assert part["widened_by"] == 1.0
+    for name in ("cooling_capacity", "eer", "airflow"):
+        before, after = (part["quantities"][name][way]["band"] for way in ("as_read", "reconciled"))
+        assert after["high"] - after["low"] < 0.9 * (before["high"] - before["low"])
+    for reading in part["readings"].values():
+        assert reading["reconciled"]["value"] == pytest.approx(reading["as_read"], rel=0.01)
+
+
+def test_sums_add_up_after_reconciliation(assessed: Assess) -> None:
+    """Total is sensible plus latent; EER is capacity over power; readings disturbed on purpose."""
+    derived = assessed(disturbed(return_air_wet_bulb=1.5, airflow=0.93))["derived"]
+    value = {name: row["value"] for name, row in derived.items()}
+    assert value["sensible_capacity"] + value["latent_capacity"] == pytest.approx(
+        value["cooling_capacity"], rel=1e-6
+    )
+    assert value["outdoor_unit_power"] + value["indoor_unit_power"] == pytest.approx(
+        value["total_power"], rel=1e-6
+    )
+    assert value["cooling_capacity"] / value["total_power"] == pytest.approx(value["eer"], rel=1e-6)
+
+
+def test_without_a_second_way_nothing_is_tested(assessed: Assess) -> None:
+    """And the answer says so."""
+    part = assessed(visit(readings={"airflow": 1200}))["reconciliation"]
+    assert part["verdict"] == "not_testable"
+    assert part["probability"] is None
+
+
+def test_stated_accuracies_alone_fail_the_test_one_time_in_twenty() -> None:
+    """Draws of a visit's own errors, put back into the balances: 5 % fail, within 1.5 %."""
+    body = AssessmentRequest.model_validate({**disturbed(), "options": {"draws": 4096}})
+    taken = take_in(body)
+    found = compute(body, taken, frozenset(taken.leaves), unit_kind(body, taken))
+    assert found.outcome is not None
+    rows = np.stack([residual(pair, found.as_read) for pair in found.outcome.pairs])[:, 1:]
+    statistics = np.einsum("mn,mk,kn->n", rows, found.outcome.balances.inverse, rows)
+    failed = np.mean([chi_square_tail(s, len(rows)) < 0.05 for s in statistics.tolist()])
+    assert failed == pytest.approx(0.05, abs=0.015)
+
+
+# ---------------------------------------------------------------- airflow and efficiency
+
+
+def test_airflow_methods_and_their_preference(assessed: Assess) -> None:
+    """Each method has its own band; the rule of thumb is only taken alone, and is wide."""
+    rated = {"cooling_capacity": 36000}
+    alone = assessed(visit(unit={"rated": rated}))["derived"]["airflow"]
+    assert alone["value"] == pytest.approx(1200)
+    width = alone["band"]["high"] - alone["band"]["low"]
+    assert width > 700
+    body = visit(
+        unit={
+            "rated": rated,
+            "coil_pressure_drop_rating": {"airflow": 1200, "pressure_drop": 0.22},
+        },
+        readings={"coil_pressure_drop": 0.22},
+    )
+    coil = assessed(body)["derived"]["airflow"]
+    assert coil["band"]["high"] - coil["band"]["low"] < 0.8 * width
+
+
+def test_heat_test_counts_only_at_the_cooling_speed(assessed: Assess) -> None:
+    """10 kW and a rise of 30 °F are about 1,050 cfm (common practice, no source)."""
+    body = visit(
+        readings={"heat_test_entering_air_dry_bulb": 70, "heat_test_leaving_air_dry_bulb": 100,
+                  "heat_test_electric_power": 10000},
+    )  # fmt: skip
+    derived = assessed(body)["derived"]
+    assert derived["airflow_in_heat_test"]["value"] == pytest.approx(1053, rel=0.04)
+    assert "airflow" not in derived
+    body["run"]["heat_test_at_cooling_speed"] = True
+    assert assessed(body)["derived"]["airflow"]["value"] == pytest.approx(1053, rel=0.04)
+
+
+def test_power_from_volts_and_amps_carries_its_power_factor(assessed: Assess) -> None:
+    """240 V and 12.0 A are 2,880 VA; a measured power factor of 0.92 makes 2,650 W (closed form)."""
+    readings = {"line_voltage": 240, "compressor_common_current": 11.0, "outdoor_fan_current": 1.0}
+    assumed = assessed(visit(readings=readings))["derived"]["outdoor_unit_power"]
+    assert "assumption: power factor single phase" in assumed["variance_shares"]
+    read = assessed(visit(readings={**readings, "power_factor": 0.92}))["derived"]
+    known = read["outdoor_unit_power"]
+    assert known["value"] == pytest.approx(2650, rel=1e-3)
+    assert known["standard_uncertainty"] < assumed["standard_uncertainty"]
+
+
+def test_missing_power_says_which_reading_gives_it(assessed: Assess) -> None:
+    """Cheapest first."""
+    readings = truth()
+    for name in ("outdoor_unit_power", "compressor_common_current", "line_voltage"):
+        readings.pop(name)
+    missing = {row["quantity"]: row for row in assessed(request(readings))["missing"]}
+    assert missing["eer"]["unlock"][0]["add"] == ["run.readings.outdoor_unit_power"]
+
+
+def test_share_of_rating_is_never_made_of_the_rating(assessed: Assess) -> None:
+    """Gauges and rating alone give a capacity, but no share and no verdict on it."""
+    readings = {
+        k: v for k, v in truth().items()
+        if k.endswith(("_pressure", "line_temperature")) or k.startswith("outdoor_air")
+    }  # fmt: skip
+    for name in ("discharge_line_temperature", "total_external_static_pressure"):
+        readings.pop(name)
+    answer = assessed(request(readings))
+    assert (
+        "takes a healthy compressor for granted" in answer["derived"]["cooling_capacity"]["method"]
+    )
+    assert "cooling_capacity_share_of_rating" not in answer["derived"]
+
+
+def test_distance_from_the_rating_point_widens(assessed: Assess) -> None:
+    """The share of rated efficiency is less sure far from 95 °F outdoors, none outside the map."""
+
+    def width(outdoor: float) -> float:
+        readings = {**truth(), "outdoor_air_dry_bulb": outdoor}
+        row = assessed(request(readings))["derived"]["eer_share_of_rating"]
+        return float(row["standard_uncertainty"] / row["value"])
+
+    assert width(95.0) < width(87.0) < width(76.0)
+    cold = assessed(request({**truth(), "outdoor_air_dry_bulb": 70.0}))
+    assert "eer_share_of_rating" not in cold["derived"]
+    reason = next(r for r in cold["missing"] if r["quantity"] == "eer_share_of_rating")["reason"]
+    assert "outside the range" in reason
+
+
+def test_energy_and_money_are_marked_as_estimates(assessed: Assess) -> None:
+    """Present and rated efficiency, same load; a unit at half its efficiency uses twice as much."""
+    body = request(truth())
+    body["usage"] = {"cooling_hours": 1000, "energy_price": 0.2}
+    derived = assessed(body)["derived"]
+    for name in ("seasonal_energy", "seasonal_cost", "seasonal_energy_over_rated"):
+        assert "estimate" in derived[name]["method"]
+    energy, rated = (derived[n] for n in ("seasonal_energy", "seasonal_energy_at_rated_efficiency"))
+    assert derived["seasonal_cost"]["value"] == pytest.approx(0.2 * energy["value"], rel=1e-5)
+    share = derived["eer_share_of_rating"]["value"] / 100.0
+    assert rated["value"] / energy["value"] == pytest.approx(share, rel=0.02)
+    # 36,000 Btu/h for 1,000 h over an EER of about 13 at 82 °F and 0.9: 3,080 kWh.
+    assert energy["value"] == pytest.approx(
+        36_000 / derived["eer_at_mild_rating_conditions"]["value"] / 0.9, rel=0.03
+    )
+
+
+def test_heating_capacity(assessed: Assess) -> None:
+    """1,000 cfm warmed by 20 °F are 21,600 Btu/h (1.08 factor, common practice, no source)."""
+    derived = assessed(
+        visit(
+            unit={"mode": "heating"}, site={"altitude": 0},
+            readings={"airflow": 1000, "return_air_dry_bulb": 70, "supply_air_dry_bulb": 90,
+                      "outdoor_unit_power": 2000, "indoor_unit_power": 400},
+        )
+    )["derived"]  # fmt: skip
+    assert derived["heating_capacity"]["value"] == pytest.approx(21_600, rel=0.02)
+    assert derived["heating_cop"]["value"] == pytest.approx(21_600 / 3.412142 / 2400, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("unit", "pointer"),
+    [
+        ({"blower_table": [{"external_static_pressure": 0.5, "airflow": 1200},
+                           {"external_static_pressure": 0.3, "airflow": 1300}]},
+         "/unit/blower_table"),
+        ({"compressor_map": {"mass_flow": [1] * 10, "mass_flow_unit": "lb/h",
+                             "temperature_unit": "degF"}}, "/unit/compressor_map"),
+        ({"rated": {"cooling_capacity": 0}}, "/unit/rated/cooling_capacity"),
+    ],
+)  # fmt: skip
+def test_ratings_that_cannot_be(client: Any, unit: dict[str, Any], pointer: str) -> None:  # noqa: ANN401
+    """Refused with the field and what to do."""
+    answer = client.post("/v1/assessments", json=visit(unit=unit))
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert error["pointer"] == pointer
+    assert error["hint"]
