@@ -237,7 +237,7 @@ def _estimate(kind: str, visit: Visit, summary: Summary, row: int) -> dict[str, 
 
 def _padded(mask: NDArray[np.bool_], width: int) -> NDArray[np.bool_]:
     """A mask made before later assumptions were drawn, widened to all variables."""
-    return np.pad(mask, (0, width - mask.size))
+    return mask if mask.size == width else np.pad(mask, (0, width - mask.size))
 
 
 def _quantities(

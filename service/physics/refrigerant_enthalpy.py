@@ -63,18 +63,28 @@ class SinglePhase:
 
     def vapour(self, pressure: FloatLike, temperature: FloatLike) -> Vapour:
         """Superheated vapour at an absolute pressure [Pa] and a temperature [K]."""
-        pressure, temperature = np.broadcast_arrays(
+        along, across = self._place(pressure, temperature)
+        rows = np.tensordot(self._vapour[:3].transpose(0, 2, 1), along, axes=1)
+        rows *= across
+        enthalpy, entropy, logarithm = rows.sum(axis=1)
+        return Vapour(enthalpy, entropy, np.exp(logarithm))
+
+    def vapour_enthalpy(self, pressure: FloatLike, temperature: FloatLike) -> FloatArray:
+        """Enthalpy [J/kg] of superheated vapour alone, at a third of the work."""
+        return self._value(0, *self._place(pressure, temperature))
+
+    def _place(self, pressure: FloatLike, temperature: FloatLike) -> tuple[FloatArray, FloatArray]:
+        """Both sets of polynomials at a pressure and a temperature."""
+        pressures, temperatures = np.broadcast_arrays(
             np.asarray(pressure, dtype=np.float64), np.asarray(temperature, dtype=np.float64)
         )
-        superheat = temperature - self.curves.dew_temperature(pressure)
-        along = self._over_pressure(pressure)
+        superheat = temperatures - self.curves.dew_temperature(pressures)
         inside = (superheat >= _LOWEST_SUPERHEAT) & (superheat <= sampling.HIGHEST_SUPERHEAT)
         across = _basis(
             np.where(inside, _unit(superheat, 0.0, sampling.HIGHEST_SUPERHEAT), np.nan),
             sampling.TERMS[1],
         )
-        enthalpy, entropy, logarithm = (self._value(row, along, across) for row in range(3))
-        return Vapour(enthalpy, entropy, np.exp(logarithm))
+        return self._over_pressure(pressures), across
 
     def enthalpy_at_entropy(self, pressure: FloatLike, entropy: FloatLike) -> FloatArray:
         """Enthalpy [J/kg] of vapour at a pressure [Pa] and an entropy [J/(kg K)]: the end of an

@@ -98,7 +98,7 @@ def _vapour(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) 
 def _vapour_enthalpy(
     phases: SinglePhase, pressure: FloatArray, temperature: FloatArray
 ) -> FloatArray:
-    return phases.vapour(pressure, temperature).enthalpy
+    return phases.vapour_enthalpy(pressure, temperature)
 
 
 def _liquid(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> FloatArray:
