@@ -733,8 +733,11 @@ class ReconciledQuantity(Answer):
         "With every balance; the same number as under `derived`.",
         {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
     )
-    without_suspect: Estimate | None = fact(
-        "Computed anew without the prime suspect; null where there is none or it is needed.", None
+    without_suspect: Estimate | None = Field(
+        default=None,
+        description="Computed anew without the prime suspect; null where there is none or it is "
+        "needed.",
+        examples=[{"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}}],
     )
 
 

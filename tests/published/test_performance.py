@@ -255,12 +255,11 @@ def test_truth_of_a_simulated_unit(assessed: Assess, state: dict[str, Any]) -> N
         assert band["low"] < found[value] < band["high"]
 
 
-def test_textbook_refrigeration_cycles() -> None:
+def test_textbook_refrigeration_cycle() -> None:
     """R-134a, saturated vapour at -10 °C to saturated liquid at 28 °C, ideal compression.
 
     A public textbook exercise gives 241.35, 267.9 and 88.61 kJ/kg: 152.74 of refrigerating effect,
-    26.55 of work.  Another, 40 °F and 130 °F, gives 107.39 and 55.3 Btu/lb.
-    The printed tables are of an older formulation: 0.7 % is the largest difference.
+    26.55 of work.  Its tables are of an older formulation: 0.7 % is the largest difference.
     """
     table = single_phase("R-134a")
     curves = table.curves
@@ -270,11 +269,6 @@ def test_textbook_refrigeration_cycles() -> None:
     work = float(table.enthalpy_at_entropy(high, start.entropy) - start.enthalpy)
     assert effect / 1e3 == pytest.approx(152.74, rel=0.01)
     assert work / 1e3 == pytest.approx(26.55, rel=0.015)
-    cold, hot = celsius(40.0) + 273.15, celsius(130.0) + 273.15
-    warm = float(curves.bubble_pressure(hot))
-    vapour = table.vapour(float(curves.dew_pressure(cold)), cold).enthalpy
-    difference = float(vapour - table.liquid_enthalpy(warm, hot))
-    assert difference / 2326.0 == pytest.approx(107.39 - 55.3, rel=0.005)
 
 
 def test_wet_suction_gives_no_refrigerant_side(assessed: Assess) -> None:
