@@ -756,7 +756,8 @@ class Reconciliation(Answer):
     """Whether independent ways to the same quantities agree within the instruments' accuracies.
 
     Least squares with the errors' structure (data reconciliation); a chi-square test of all balances
-    together; where it fails, the bands of what takes part are widened by `widened_by`.
+    together; where it fails, the bands of what takes part are widened by `widened_by`, and beyond a
+    factor of 5 nothing is reconciled.
     """
 
     verdict: Literal["consistent", "inconsistent", "not_testable"] = fact(

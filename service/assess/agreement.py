@@ -72,9 +72,9 @@ def answer(
     notice = None
     if not outcome.consistent:
         notice = Notice(
-            "readings_disagree", "reservation",
+            "readings_disagree", "reservation" if outcome.applied else "disqualifying",
             tuple(s.name.removeprefix(READING) for s in suspects if s.name.startswith(READING)),
-            sentence, "energy_balance",
+            sentence, "energy_balance", () if outcome.applied else ("performance",),
         )  # fmt: skip
     return body, notice
 
@@ -204,8 +204,13 @@ def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
         )
     text = (
         f"The readings do not agree with each other: {count} fail beyond what the stated accuracies "
-        f"explain (probability {found.probability:.2g}). Bands of what takes part were widened by "
-        f"{outcome.widened:.2g}; nothing was left out."
+        f"explain (probability {found.probability:.2g}). "
+        + (
+            f"Bands of what takes part were widened by {outcome.widened:.2g}; nothing was left out."
+            if outcome.applied
+            else "That is no matter of accuracy: a reading is wrong. All values stay as read, and limits "
+            "on airflow, capacity and efficiency were not applied."
+        )
     )
     if suspects:
         first = suspects[0]
@@ -248,7 +253,7 @@ def _quantities(
     without: Computed | None,
 ) -> dict[str, Any]:
     names = [
-        name for name in SHOWN if computed.is_reconciled(name) and summary.reliable[positions[name]]
+        name for name in SHOWN if computed.is_concerned(name) and summary.reliable[positions[name]]
     ]
     if not names:
         return {}

@@ -90,6 +90,10 @@ class Computed:
 
     def is_reconciled(self, name: str) -> bool:
         """Whether the balances changed a quantity."""
+        return self.outcome is not None and self.outcome.applied and self.is_concerned(name)
+
+    def is_concerned(self, name: str) -> bool:
+        """Whether the balances say something about a quantity."""
         return (
             self.outcome is not None
             and name in self.masks
@@ -158,6 +162,6 @@ def compute(
     }
     outcome = reconcile(arrays, read, visit.variables, masks.__getitem__)
     shown = {name: value for name, value in values.items() if not QUANTITIES[name].internal}
-    if outcome is not None:
+    if outcome is not None and outcome.applied:
         shown.update(_followed(visit, steps, values, outcome))
     return Computed(given, unit, steps, on, values, shown, outcome, masks)

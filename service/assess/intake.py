@@ -34,7 +34,12 @@ from service.physics.moist_air import standard_atmosphere_pressure
 from service.physics.refrigerant import SaturationCurves, saturation_curves
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.assumptions import ASSUMPTIONS
-from service.reference.conditions import CAPACITOR_TOLERANCE, ZERO_ALLOWANCE
+from service.reference.conditions import (
+    CAPACITOR_TOLERANCE,
+    RATED_AIRFLOW_RANGE,
+    RATED_CAPACITY_RANGE,
+    ZERO_ALLOWANCE,
+)
 from service.reference.instruments import (
     ASSUMED_TYPE,
     INSTRUMENT_TYPES,
@@ -282,8 +287,11 @@ class _Intake:
         """Rated performance, maps and tables of the unit, and what the run says beside readings."""
         unit, run, usage = self.request.unit, self.request.run, self.request.usage
         if unit.rated is not None:
-            self._positive(RATED + "cooling_capacity", unit.rated.cooling_capacity, "heat_flow")
-            self._positive(RATED + "airflow", unit.rated.airflow, "airflow")
+            for name, kind, limits in (
+                ("cooling_capacity", "heat_flow", RATED_CAPACITY_RANGE),
+                ("airflow", "airflow", RATED_AIRFLOW_RANGE),
+            ):
+                self._rating(name, getattr(unit.rated, name), kind, limits)
             if unit.rated.eer is not None:
                 scale = conversion("efficiency", "Btu/(W h)").scale
                 self._constant(RATED + "eer", unit.rated.eer * scale)
@@ -317,9 +325,12 @@ class _Intake:
         if usage.energy_price is not None:
             self._constant(USAGE + "energy_price", usage.energy_price / 3.6e6)
 
-    def _positive(self, path: str, given: Any, kind: str) -> None:  # noqa: ANN401
-        if given is not None and self._all_positive((self._to_si(given, kind),), path):
-            self._constant(path, self._to_si(given, kind))
+    def _rating(self, name: str, given: Any, kind: str, limits: tuple[float, float]) -> None:  # noqa: ANN401
+        if given is None:
+            return
+        value = self._to_si(given, kind)
+        if self._inside(value, limits, kind, pointer("unit", "rated", name), given):
+            self._constant(RATED + name, value)
 
     def _all_positive(self, values: tuple[float, ...], path: str) -> bool:
         if all(value > 0.0 for value in values):
@@ -604,7 +615,7 @@ class _Intake:
             Refusal(
                 where,
                 self._display(given),
-                f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
+                f"{_end(unit.from_si(low))} to {_end(unit.from_si(high))} {symbol}",
                 f"is {'above' if value > high else 'below'} what it can be",
                 f"Check the number and its unit (taken as {symbol}).",
             )
@@ -881,6 +892,11 @@ def _element(type_: InstrumentType, measured_as: str) -> int:
     ]
     wanted = "air_temperature" if measured_as == "line_temperature" else measured_as
     return elements.index(wanted) if wanted in elements else 0
+
+
+def _end(value: float) -> str:
+    """An end of a range in four digits, without an exponent."""
+    return f"{value:.0f}" if abs(value) >= 1e4 else f"{value:.4g}"
 
 
 def _shown(kind: str, value: float, system: str) -> float:

@@ -17,6 +17,7 @@ from service.reference.balances import (
     COMMON_MISTAKES,
     DISAGREEMENT,
     FAMILIES,
+    GROSS_DISAGREEMENT,
     TOLD_APART,
 )
 from service.uncertainty.propagation import Variable, slopes_of
@@ -40,7 +41,7 @@ class Outcome:
     """What the balances made of the derived values.
 
     ``values`` holds the reconciled quantities' draws, ``touched`` the positions of the variables that
-    take part in any balance.
+    take part in any balance.  Where the disagreement is gross nothing is ``applied``: all stays as read.
     """
 
     pairs: tuple[Pair, ...]
@@ -49,6 +50,7 @@ class Outcome:
     readings: dict[str, FloatArray]
     touched: NDArray[np.bool_]
     widened: float
+    applied: bool = True
 
     @property
     def consistent(self) -> bool:
@@ -121,8 +123,8 @@ def reconcile(
     used = [name for name in readings if (mask(name) & touched).any()]
     stack += [readings[name] for name in used]
     widened = found.widening if found.probability < DISAGREEMENT else 1.0
-    if not stack:
-        return Outcome(tuple(pairs), found, {}, {}, touched, widened)
+    if not stack or widened > GROSS_DISAGREEMENT:
+        return Outcome(tuple(pairs), found, {}, {}, touched, widened, applied=False)
     draws = np.stack(stack)
     own = slopes_of(draws, variables, np.stack([mask(name) for name in (*names, *used)]))
     gain = found.gain(own)

@@ -46,6 +46,10 @@ FAMILIES: Mapping[str, tuple[str, ...]] = MappingProxyType(
 #: Probability under which the balances count as not agreeing.
 DISAGREEMENT = 0.05
 
+#: Factor on the stated accuracies beyond which a disagreement is no matter of accuracy any more:
+#: something is plainly wrong, and nothing is averaged.
+GROSS_DISAGREEMENT = 5.0
+
 #: Two candidates whose effects on the balances are closer than this cosine cannot be told apart.
 TOLD_APART = 0.97
 

@@ -102,3 +102,7 @@ ZERO_ALLOWANCE = 6894.757293168361
 
 #: Tolerance taken for a capacitor whose marking is not given [%]; source ``capacitor_marking``.
 CAPACITOR_TOLERANCE = 6.0
+
+#: Ratings that a unit of this kind can have: 2,000 to 1,200,000 Btu/h [W] and 50 to 40,000 cfm [m3/s].
+RATED_CAPACITY_RANGE = (586.0, 351_700.0)
+RATED_AIRFLOW_RANGE = (0.0235, 18.9)

@@ -187,9 +187,38 @@ SOME_READINGS = st.lists(
 ).flatmap(lambda names: st.fixed_dictionaries({name: any_reading(name) for name in names}))
 
 
+POINT = {"airflow": 1200, "pressure_drop": 0.2}
+SOME_RATINGS = st.fixed_dictionaries(
+    {},
+    optional={
+        "rated": st.just({"cooling_capacity": 36000, "eer": 11.0}),
+        "blower_table": st.just(
+            [
+                {"external_static_pressure": pressure, "airflow": flow}
+                for pressure, flow in ((0.1, 1400), (0.5, 1200), (1.0, 800))
+            ]
+        ),
+        "coil_pressure_drop_rating": st.just(POINT),
+        "filter_pressure_drop_rating": st.just(POINT),
+        "indoor_unit": st.sampled_from(["furnace_with_coil", "air_handler"]),
+        "furnace_efficiency": st.just(0.8),
+        "capacity_control": st.sampled_from(["single_speed", "two_stage", "variable_speed"]),
+        "compressor_map": st.just(
+            {
+                "mass_flow": [300, 5, -0.5, 0.02, 0, 0, 0, 0, 0, 0],
+                "mass_flow_unit": "lb/h",
+                "temperature_unit": "degF",
+                "suction_temperature": 65,
+            }
+        ),
+    },
+)
+
+
 @given(
     st.one_of(st.none(), REFRIGERANT),
     SOME_READINGS,
+    SOME_RATINGS,
     st.sampled_from(["cooling", "heating"]),
     st.floats(-1000, 15000),
 )
@@ -197,12 +226,14 @@ def test_any_readings_get_an_answer_or_a_reason(
     client: TestClient,
     refrigerant: str | None,
     readings: dict[str, float],
+    ratings: dict[str, Any],
     mode: str,
     altitude: float,
 ) -> None:
     """Never a 500; what is answered is ordered, finite, and the same bytes each time."""
-    unit = {"refrigerant": refrigerant, "mode": mode}
+    unit = {"refrigerant": refrigerant, "mode": mode, **ratings}
     body = visit(unit=unit, site={"altitude": altitude}, readings=readings)
+    body["usage"] = {"cooling_hours": 1000, "energy_price": 0.2}
     first, again = (client.post("/v1/assessments", json=body) for _ in range(2))
     assert first.status_code in (200, 422)
     if first.status_code == 422:

@@ -67,6 +67,55 @@ def test_reading_that_does_not_fit_is_named(
     assert capacity["reconciled"]["value"] == answer["derived"]["cooling_capacity"]["value"]
 
 
+def test_gross_disagreement_is_not_averaged(assessed: Assess) -> None:
+    """A current of half the true one: values stay as read, and limits on efficiency are not applied."""
+    answer = assessed(disturbed(compressor_common_current=0.5))
+    part = answer["reconciliation"]
+    assert part["widened_by"] > 5.0
+    assert part["readings"] == {}
+    for row in part["quantities"].values():
+        assert row["reconciled"] == row["as_read"]
+    assert "values stay as read" in part["sentence"]
+    finding = next(f for f in answer["findings"] if f["quantity"] == "eer_share_of_rating")
+    assert finding["grade"] == "not_assessed"
+    mild = assessed(disturbed(airflow=0.6))["reconciliation"]
+    assert 1.0 < mild["widened_by"] < 5.0
+    assert mild["readings"]
+
+
+def test_metric_gives_the_same(assessed: Assess) -> None:
+    """Capacity in W, efficiency in W/W, airflow in m3/h."""
+    imperial = assessed(disturbed())["derived"]
+    body = disturbed()
+    body["units"] = "metric"
+    units = {"pressure": "psi", "bulb": "degF", "temperature": "degF", "static": "inH2O"}
+    for name, given in body["run"]["readings"].items():
+        value = given if isinstance(given, dict) else {"value": given}
+        for part, unit in units.items():
+            if part in name:
+                value["unit"] = unit
+        if name == "airflow":
+            value["unit"] = "cfm"
+        body["run"]["readings"][name] = value
+    body["site"]["altitude"] = {"value": 0, "unit": "ft"}
+    body["unit"]["rated"]["cooling_capacity"] = {"value": 36000, "unit": "Btu/h"}
+    body["unit"]["nameplate"]["subcooling"] = {"value": 10, "unit": "delta_degF"}
+    for row in body["unit"]["blower_table"]:
+        row["airflow"] = {"value": row["airflow"], "unit": "cfm"}
+        row["external_static_pressure"] = {
+            "value": row["external_static_pressure"], "unit": "inH2O",
+        }  # fmt: skip
+    metric = assessed(body)["derived"]
+    for name, scale in (
+        ("cooling_capacity", 1055.05585262 / 3600),
+        ("eer", 1055.05585262 / 3600),
+        ("airflow", 0.3048**3 * 60),
+        ("refrigerant_mass_flow", 0.45359237),
+        ("eer_share_of_rating", 1.0),
+    ):
+        assert metric[name]["value"] == pytest.approx(imperial[name]["value"] * scale, rel=1e-5)
+
+
 def test_agreement_narrows_bands(assessed: Assess) -> None:
     """Redundant readings that agree make capacity better known than by the air side alone."""
     part = assessed(disturbed())["reconciliation"]

@@ -9,6 +9,7 @@ from service.assess.derivations.registry import (
     FIXED_CAPACITY,
     FloatArray,
     derive,
+    over,
     quantity,
     same,
 )
@@ -162,7 +163,7 @@ quantity(
     expected_with=(R + "airflow", R + "total_external_static_pressure", R + "coil_pressure_drop"),
 )  # fmt: skip
 derive(
-    "airflow_for_rated_capacity", ("airflow", RATED + "cooling_capacity"), np.divide,
+    "airflow_for_rated_capacity", ("airflow", RATED + "cooling_capacity"), over,
     "airflow over rated capacity",
 )  # fmt: skip
 
@@ -177,6 +178,6 @@ for _part in ("filter", "coil"):
     derive(
         f"{_part}_share_of_static_pressure",
         (R + f"{_part}_pressure_drop", "total_external_static_pressure", f"unit.{_part}_is_external"),
-        lambda drop, total, _: drop / total,
+        lambda drop, total, _: over(drop, total),
         f"pressure drop of the {_part} over total external static pressure",
     )  # fmt: skip

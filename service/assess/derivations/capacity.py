@@ -12,6 +12,7 @@ from service.assess.derivations.registry import (
     HEATING,
     FloatArray,
     derive,
+    over,
     quantity,
     same,
 )
@@ -69,14 +70,14 @@ derive("latent_capacity", ("latent_capacity_from_condensate",), same, "from cond
 
 quantity("sensible_heat_ratio", "Sensible heat ratio", "ratio", modes=COOLING, follows=True)
 derive(
-    "sensible_heat_ratio", ("sensible_capacity", "cooling_capacity"), np.divide,
+    "sensible_heat_ratio", ("sensible_capacity", "cooling_capacity"), over,
     "sensible over total", "ashrae_37",
 )  # fmt: skip
 derive(
     "sensible_heat_ratio",
     (R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio",
      "air_enthalpy_drop"),
-    lambda back, front, ratio, drop: capacity.sensible(1.0, back, front, ratio) / drop,
+    lambda back, front, ratio, drop: over(capacity.sensible(1.0, back, front, ratio), drop),
     "sensible over total (airflow cancels)", "ashrae_37",
 )  # fmt: skip
 

@@ -10,6 +10,7 @@ from service.assess.derivations.registry import (
     HEATING,
     FloatArray,
     derive,
+    over,
     quantity,
 )
 from service.assess.paths import ASSUMED, RATED, READING, USAGE
@@ -21,11 +22,9 @@ from service.reference.performance_maps import PerformanceMap
 R = READING
 
 quantity("eer", "Energy efficiency ratio", "efficiency", modes=COOLING, follows=True)
-derive(
-    "eer", ("cooling_capacity", "total_power"), np.divide, "net cooling capacity over total power"
-)
+derive("eer", ("cooling_capacity", "total_power"), over, "net cooling capacity over total power")
 quantity("heating_cop", "Coefficient of performance, heating", "ratio", modes=HEATING)
-derive("heating_cop", ("heating_capacity", "total_power"), np.divide,
+derive("heating_cop", ("heating_capacity", "total_power"), over,
        "heating capacity over total power")  # fmt: skip
 
 # ---------------------------------------------------------------- at the rating points
@@ -95,7 +94,7 @@ def _eer(
 ) -> FloatArray:
     gross = (net + indoor) * factors[0]
     power = outdoor * factors[0] * factors[1]
-    return np.asarray((gross - indoor) / (power + indoor))
+    return over(gross - indoor, power + indoor)
 
 
 for _point, _name, _words in (
@@ -178,7 +177,7 @@ for _name, _label, _efficiency in (
     quantity(_name, _label, "energy", modes=COOLING, controls=FIXED_CAPACITY, expected_with=_HOURS,
              follows=_name == "seasonal_energy")  # fmt: skip
     derive(_name, ("seasonal_load", _efficiency, _SEASON),
-           lambda load, eer, season: load / (eer * season), _ESTIMATE, "cycling_loss")  # fmt: skip
+           lambda load, eer, season: over(load, eer * season), _ESTIMATE, "cycling_loss")  # fmt: skip
 quantity("seasonal_energy_over_rated", "Seasonal energy over that at rated efficiency (estimate)",
          "energy", modes=COOLING, controls=FIXED_CAPACITY, expected_with=_HOURS, follows=True)  # fmt: skip
 derive("seasonal_energy_over_rated", ("seasonal_energy", "seasonal_energy_at_rated_efficiency"),

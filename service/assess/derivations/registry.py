@@ -112,3 +112,9 @@ def derive(
 def same(value: FloatArray) -> FloatArray:
     """The value itself."""
     return value
+
+
+def over(numerator: FloatArray, denominator: FloatArray) -> FloatArray:
+    """A quotient; not-a-number where the denominator is not over zero."""
+    divisor = np.asarray(denominator, dtype=np.float64)
+    return np.asarray(numerator / np.where(divisor > 0.0, divisor, np.nan))
