@@ -262,6 +262,27 @@ def test_energy_and_money_are_marked_as_estimates(assessed: Assess) -> None:
     )
 
 
+def test_heat_rejection_side(assessed: Assess) -> None:
+    """3,000 cfm warmed by 15 °F carry off 48,600 Btu/h (1.08, common practice, no source).
+
+    Less 2,800 W and 450 W that is 37,500 Btu/h of cooling, and about 1,200 cfm times 37.5/34.7.
+    """
+    found = truth()
+    readings = {name: found[name] for name in (
+        "return_air_dry_bulb", "return_air_wet_bulb", "supply_air_dry_bulb", "supply_air_wet_bulb")}  # fmt: skip
+    readings |= {
+        "condenser_airflow": 3000, "outdoor_air_dry_bulb": 92, "condenser_leaving_air_dry_bulb": 107,
+        "outdoor_unit_power": 2800, "indoor_unit_power": 450,
+    }  # fmt: skip
+    body = visit(site={"altitude": 0}, readings=readings)
+    derived = assessed(body)["derived"]
+    # Air of 92 °F is 4 % thinner than the standard air of the factor 1.08.
+    assert derived["heat_rejection"]["value"] == pytest.approx(48_600, rel=0.05)
+    net = derived["heat_rejection"]["value"] - 3250 * 3.412142
+    assert derived["cooling_capacity"]["value"] == pytest.approx(net, rel=1e-4)
+    assert derived["airflow"]["value"] == pytest.approx(1200 * net / found["capacity"], rel=0.01)
+
+
 def test_heating_capacity(assessed: Assess) -> None:
     """1,000 cfm warmed by 20 °F are 21,600 Btu/h (1.08 factor, common practice, no source)."""
     derived = assessed(

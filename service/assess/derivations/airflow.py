@@ -157,6 +157,11 @@ derive(
     "capacity of the refrigerant side over the enthalpy drop of the air",
 )  # fmt: skip
 
+derive(
+    "airflow", ("airflow_from_heat_rejection_side",), same,
+    "capacity of the heat rejection side over the enthalpy drop of the air",
+)  # fmt: skip
+
 quantity(
     "airflow_for_rated_capacity", "Airflow for each unit of rated capacity", "airflow_for_capacity",
     modes=COOLING, controls=FIXED_CAPACITY, follows=True,

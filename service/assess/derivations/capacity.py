@@ -268,7 +268,7 @@ quantity("airflow_from_refrigerant_side", "Airflow from the refrigerant side", "
 derive(
     "airflow_from_refrigerant_side",
     ("cooling_capacity_refrigerant_side", "air_enthalpy_drop", "return_air_specific_volume"),
-    lambda heat, drop, volume: np.where(drop[..., :1] > 0.0, heat / drop * volume, np.nan),
+    lambda heat, drop, volume: over(heat, drop) * volume,
     "capacity of the refrigerant side over the enthalpy drop of the air", "energy_balance",
 )  # fmt: skip
 
@@ -301,6 +301,15 @@ derive(
     "cooling_capacity_heat_rejection_side", ("heat_rejection", "outdoor_unit_power",
     "indoor_unit_power"), lambda out, outdoor, indoor: out - outdoor - indoor,
     "heat rejected less the power put in", "energy_balance",
+)  # fmt: skip
+
+quantity("airflow_from_heat_rejection_side", "Airflow from the heat rejection side", "airflow",
+         modes=COOLING, expected_with=(R + "condenser_airflow",))  # fmt: skip
+derive(
+    "airflow_from_heat_rejection_side",
+    ("cooling_capacity_heat_rejection_side", "air_enthalpy_drop", "return_air_specific_volume"),
+    lambda heat, drop, volume: over(heat, drop) * volume,
+    "capacity of the heat rejection side over the enthalpy drop of the air", "energy_balance",
 )  # fmt: skip
 
 # ---------------------------------------------------------------- best estimate
