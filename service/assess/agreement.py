@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import AssessmentRequest
 from service.assess.computation import Computed, compute, derive
 from service.assess.derivations import QUANTITIES
 from service.assess.intake import Visit
@@ -41,7 +40,6 @@ _STEP = 0.1
 
 
 def answer(
-    request: AssessmentRequest,
     visit: Visit,
     computed: Computed,
     summary: Summary,
@@ -54,7 +52,7 @@ def answer(
     suspects = [] if outcome.consistent else _suspects(visit, computed, outcome)
     without = None
     if suspects and suspects[0].name.startswith(READING):
-        without = compute(request, visit, computed.given - {suspects[0].name}, computed.unit)
+        without = compute(visit, computed.given - {suspects[0].name}, computed.unit)
     found = outcome.balances
     sentence = _sentence(visit, outcome, suspects)
     body = {
@@ -120,17 +118,12 @@ def _balances(outcome: Outcome) -> list[dict[str, Any]]:
 
 def _suspects(visit: Visit, computed: Computed, outcome: Outcome) -> list[Candidate]:
     """Nudge every reading and assumption behind the balances; see which would explain them."""
-    names = list(
-        dict.fromkeys(
-            leaf
-            for pair in outcome.pairs
-            for side in (pair.first, pair.second)
-            for leaf in computed.dependence.depends[side]
-            if visit.leaf_variables.get(leaf) and (leaf.startswith((READING, ASSUMED)))
-        )
-    )
-    spread = {name: float(np.std(visit.leaves[name][1:])) for name in names}
-    names = [name for name in names if spread[name] > 0.0]
+    spread = {
+        leaf: float(np.std(visit.leaves[leaf][1:]))
+        for leaf in computed.leaves_of_balances(outcome)
+        if visit.leaf_variables.get(leaf) and leaf.startswith((READING, ASSUMED))
+    }
+    names = [name for name, value in spread.items() if value > 0.0]
     leaves: dict[str, Any] = {}
     width = len(names) + 1
     for name, value in visit.leaves.items():
@@ -220,7 +213,7 @@ def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
 
 
 def _estimates(
-    names: list[str], stack: FloatArray, computed: Computed, visit: Visit, mask: NDArray[np.bool_]
+    names: list[str], stack: FloatArray, visit: Visit, mask: NDArray[np.bool_]
 ) -> dict[str, dict[str, Any]]:
     """Value and band of each row, in the caller's units, by name."""
     summary = summarise(stack, visit.variables, mask)
@@ -231,10 +224,13 @@ def _estimates(
     }
 
 
-def _estimate(kind: str, visit: Visit, summary: Summary, row: int) -> dict[str, Any]:
+def _estimate(
+    kind: str, visit: Visit, summary: Summary, row: int, shift: float = 0.0
+) -> dict[str, Any]:
+    """Value and band in the caller's unit; ``shift`` [SI] is added to each first."""
     unit = conversion(kind, system_unit(kind, visit.system))
     value, low, high = (
-        float(f"{unit.from_si(float(part[row])):.7g}")
+        float(f"{unit.from_si(float(part[row]) + shift):.7g}")
         for part in (summary.value, summary.low, summary.high)
     )
     return {"value": value, "band": {"low": low, "high": high, "coverage": COVERAGE}}
@@ -259,7 +255,7 @@ def _quantities(
         return {}
     width = len(visit.variables)
     as_read = _estimates(
-        names, np.stack([computed.as_read[name] for name in names]), computed, visit,
+        names, np.stack([computed.as_read[name] for name in names]), visit,
         np.stack([_padded(computed.masks[name], width) for name in names]),
     )  # fmt: skip
     other: dict[str, Any] = {}
@@ -267,7 +263,7 @@ def _quantities(
         left = [name for name in names if name in without.shown]
         if left:
             other = _estimates(
-                left, np.stack([without.shown[name] for name in left]), without, visit,
+                left, np.stack([without.shown[name] for name in left]), visit,
                 np.stack([_padded(without.mask(name), width) for name in left]),
             )  # fmt: skip
     return {
@@ -296,24 +292,16 @@ def _readings(visit: Visit, computed: Computed, outcome: Outcome) -> dict[str, A
     answer = {}
     for row, name in enumerate(names):
         short = name.removeprefix(READING)
-        used = visit.instruments.get(short)
-        if used is None:
-            continue
-        kind = _SHOWN_KIND.get(used.kind, used.kind)
+        kind = visit.instruments[short].kind
+        kind = _SHOWN_KIND.get(kind, kind)
+        symbol = system_unit(kind, visit.system)
+        read = visit.readings[short]
         # A pressure is kept absolute inside; the answer shows it as it was given.
-        shift = visit.readings[short] - float(visit.leaves[name][0])
-        unit = conversion(kind, system_unit(kind, visit.system))
-        value, low, high = (
-            float(f"{unit.from_si(float(part[row]) + shift):.7g}")
-            for part in (summary.value, summary.low, summary.high)
-        )
+        shift = read - float(visit.leaves[name][0])
         answer[short] = {
-            "unit": system_unit(kind, visit.system),
-            "as_read": float(f"{unit.from_si(visit.readings[short]):.7g}"),
-            "reconciled": {
-                "value": value,
-                "band": {"low": low, "high": high, "coverage": COVERAGE},
-            },
+            "unit": symbol,
+            "as_read": float(f"{conversion(kind, symbol).from_si(read):.7g}"),
+            "reconciled": _estimate(kind, visit, summary, row, shift),
         }
     return answer
 

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import AssessmentRequest
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.intake import Visit, assume
 from service.assess.paths import ASSUMED, READING
@@ -106,13 +105,13 @@ class Computed:
         leaves = self.dependence.depends[name]
         if self.outcome is None or not self.is_reconciled(name):
             return leaves
-        others = (
-            leaf
-            for pair in self.outcome.pairs
-            for side in (pair.first, pair.second)
-            for leaf in self.dependence.depends[side]
-        )
-        return tuple(dict.fromkeys((*leaves, *others)))
+        return tuple(dict.fromkeys((*leaves, *self.leaves_of_balances(self.outcome))))
+
+    def leaves_of_balances(self, outcome: Outcome) -> tuple[str, ...]:
+        """The leaves behind the balances, each once."""
+        sides = (side for pair in outcome.pairs for side in (pair.first, pair.second))
+        leaves = (leaf for side in sides for leaf in self.dependence.depends[side])
+        return tuple(dict.fromkeys(leaves))
 
 
 def _followed(
@@ -128,9 +127,7 @@ def _followed(
     return followed
 
 
-def compute(
-    request: AssessmentRequest, visit: Visit, given: frozenset[str], unit: UnitKind
-) -> Computed:
+def compute(visit: Visit, given: frozenset[str], unit: UnitKind) -> Computed:
     """Derive all that ``given`` allows, and reconcile it.
 
     Draws the assumptions that the plan uses into the visit.
@@ -138,7 +135,6 @@ def compute(
     steps = plan(given, unit)
     on = dependence(steps)
     assume(
-        request,
         visit,
         [leaf for leaf in on.leaves if leaf.startswith(ASSUMED) and leaf not in visit.leaves],
     )

@@ -154,6 +154,31 @@ class Visit:
         """A reading's nominal SI value, None where it was not given."""
         return self.readings.get(name)
 
+    def register(
+        self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
+        shown: tuple[str, ...],
+    ) -> None:  # fmt: skip
+        """Draws of a leaf: its value, the shared error of its sensor, and what is its own."""
+        shared = [term for term in terms if term.shared]
+        own = [term for term in terms if not term.shared]
+        used = []
+        draws = np.full(self.sample.draws + 1, value)
+        if own:
+            used.append(len(self.variables))
+            self.variables.append(variable(own, self.sample, owner))
+            draws += self.variables[-1].draws
+        for term in shared:
+            key = term.dimension
+            if key not in self.sensors:
+                self.sensors[key] = len(self.variables)
+                self.variables.append(variable([term.unit()], self.sample, owner))
+            position = self.sensors[key]
+            used.append(position)
+            draws += term.scale * self.variables[position].draws
+        self.leaf_variables[leaf] = tuple(used)
+        self.leaves[leaf] = draws
+        self.depends[leaf] = shown
+
 
 def take_in(request: AssessmentRequest) -> Visit:
     """Settle units, instruments and errors of a request.
@@ -187,9 +212,13 @@ def given_readings(request: AssessmentRequest) -> Iterator[tuple[ReadingSpec, An
             yield READINGS[name], value, pointer("run", "readings", name)
 
 
-def assume(request: AssessmentRequest, visit: Visit, names: Iterable[str]) -> None:
+def assume(visit: Visit, names: Iterable[str]) -> None:
     """Draw the assumptions named, each as a leaf of the visit."""
-    _Intake(request, visit).assume(names)
+    for name in names:
+        row = ASSUMPTIONS[name.removeprefix(ASSUMED)]
+        label = f"assumption: {row.name.replace('_', ' ')}"
+        term = ErrorTerm(assumption_dimension(_ASSUMED[row.name]), row.distribution, row.spread)
+        visit.register(name, row.value, (term,), label, (label,))
 
 
 class _Intake:
@@ -236,7 +265,7 @@ class _Intake:
                 term = ErrorTerm(
                     refrigerant_dimension(), "normal", visit.refrigerant.model_uncertainty
                 )
-                self._register(MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",))
+                self.visit.register(MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",))
         self._ratings()
         plate = unit.nameplate
         visit.phases = self._phases()
@@ -392,14 +421,6 @@ class _Intake:
             ),
         )
 
-    def assume(self, names: Iterable[str]) -> None:
-        """Draw the assumptions that a plan uses."""
-        for name in names:
-            row = ASSUMPTIONS[name.removeprefix(ASSUMED)]
-            label = f"assumption: {row.name.replace('_', ' ')}"
-            term = ErrorTerm(assumption_dimension(_ASSUMED[row.name]), row.distribution, row.spread)
-            self._register(name, row.value, (term,), label, (label,))
-
     def _phases(self) -> int:
         """As stated, else as the readings show."""
         plate, readings = self.request.unit.nameplate, self.request.run.readings
@@ -469,7 +490,7 @@ class _Intake:
             visit.assumed_sea_level = True
             shown = "assumed: sea level"
         term = ErrorTerm(site_pressure_dimension(), "normal", WEATHER_PRESSURE_DEVIATION)
-        self._register(SITE_PRESSURE, pressure, (term,), WEATHER, (shown,))
+        self.visit.register(SITE_PRESSURE, pressure, (term,), WEATHER, (shown,))
 
     # ------------------------------------------------------------ readings
 
@@ -668,33 +689,7 @@ class _Intake:
         self.visit.instruments[name] = UsedInstrument(
             label, type_.name, _ERROR_KIND.get(kind, kind), standard_uncertainty(terms), source
         )
-        self._register(leaf or READING + name, value, terms, label, (shown or name,))
-
-    def _register(
-        self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
-        shown: tuple[str, ...],
-    ) -> None:  # fmt: skip
-        """Draws of a leaf: its value, the shared error of its sensor, and what is its own."""
-        visit = self.visit
-        shared = [term for term in terms if term.shared]
-        own = [term for term in terms if not term.shared]
-        used = []
-        draws = np.full(visit.sample.draws + 1, value)
-        if own:
-            used.append(len(visit.variables))
-            visit.variables.append(variable(own, visit.sample, owner))
-            draws += visit.variables[-1].draws
-        for term in shared:
-            key = term.dimension
-            if key not in visit.sensors:
-                visit.sensors[key] = len(visit.variables)
-                visit.variables.append(variable([term.unit()], visit.sample, owner))
-            position = visit.sensors[key]
-            used.append(position)
-            draws += term.scale * visit.variables[position].draws
-        visit.leaf_variables[leaf] = tuple(used)
-        visit.leaves[leaf] = draws
-        visit.depends[leaf] = shown
+        self.visit.register(leaf or READING + name, value, terms, label, (shown or name,))
 
     def _instrument(
         self, measured_as: str, named: str | None, where: str

@@ -46,7 +46,7 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     usability.refuse_impossible(request, visit)
     given = frozenset(visit.leaves)
     unit = unit_kind(request, visit)
-    computed = compute(request, visit, given, unit)
+    computed = compute(visit, given, unit)
     values, on = computed.shown, computed.dependence
     names, summary, shares = _statistics(computed, visit)
     positions = {name: position for position, name in enumerate(names)}
@@ -55,7 +55,7 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
         for name in QUANTITIES
         if name in positions and summary.reliable[positions[name]]
     }
-    reconciliation, disagreement = agreement.answer(request, visit, computed, summary, positions)
+    reconciliation, disagreement = agreement.answer(visit, computed, summary, positions)
     notices = usability.check(usability.Case(request, visit, values, on.depends))
     if disagreement is not None:
         notices = usability.by_weight([*notices, disagreement])

@@ -21,7 +21,7 @@ from service.reference.balances import (
     TOLD_APART,
 )
 from service.uncertainty.propagation import Variable, slopes_of
-from service.uncertainty.reconciliation import Balances, balances, kept
+from service.uncertainty.reconciliation import Balances, balances
 
 FloatArray = NDArray[np.float64]
 Values = Mapping[str, Any]
@@ -106,12 +106,11 @@ def reconcile(
     masks = np.stack([mask(pair.first) | mask(pair.second) for pair in pairs])
     variances = np.array([v.variance for v in variables])
     slopes = slopes_of(rows, variables, masks)
-    keep = kept(slopes, variances)
-    if not keep:
-        return None
-    pairs, rows, slopes = [pairs[i] for i in keep], rows[keep], slopes[keep]
     found = balances(rows[:, 0], slopes, variances)
-    assert found is not None
+    if found is None:
+        return None
+    pairs = [pairs[position] for position in found.positions]
+    rows, slopes = rows[found.positions], found.slopes
     touched = np.abs(slopes * np.sqrt(variances)).max(axis=0) > 1e-12
     names = [name for name in values if QUANTITIES[name].reconciled]
     names = [name for name in names if np.isfinite(values[name]).all()]

@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from functools import cache
-from importlib.metadata import version
 
 import numpy as np
 
@@ -139,7 +138,6 @@ def _fingerprint() -> str:
         (
             _FORMAT,
             fingerprint(),
-            version("CoolProp"),
             sampling.TERMS,
             sampling.LIQUID_TERMS,
             sampling.HIGHEST_SUPERHEAT,

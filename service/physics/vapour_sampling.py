@@ -39,11 +39,14 @@ def nodes(count: int, low: float, high: float) -> tuple[FloatArray, FloatArray]:
     return unit, 0.5 * (low + high) + 0.5 * (high - low) * unit
 
 
+def _inverse(unit: FloatArray) -> FloatArray:
+    """From values at Chebyshev nodes to coefficients."""
+    return np.asarray(np.linalg.inv(chebyshev.chebvander(unit, len(unit) - 1)), dtype=np.float64)
+
+
 def fit(unit_x: FloatArray, unit_y: FloatArray, values: FloatArray) -> FloatArray:
     """Coefficients (..., X, Y) of the polynomial through values (..., X, Y) at the nodes."""
-    left = np.linalg.inv(chebyshev.chebvander(unit_x, len(unit_x) - 1))
-    right = np.linalg.inv(chebyshev.chebvander(unit_y, len(unit_y) - 1))
-    coefficients: FloatArray = left @ values @ right.T
+    coefficients: FloatArray = _inverse(unit_x) @ values @ _inverse(unit_y).T
     return coefficients
 
 
@@ -99,19 +102,17 @@ def sample(
         dew = float(dew_temperature(np.array([pressure]))[0])
         for column, superheat in enumerate(superheats.tolist()):
             values[:3, row, column] = _properties(state, pressure, dew + superheat)
-        at_ends = [
+        entropies[:, row] = [
             _properties(state, pressure, dew + superheat)[1]
             for superheat in (1e-6, HIGHEST_SUPERHEAT)
         ]
-        entropies[:, row] = at_ends
         values[3, row] = _inverted(unit_y, superheats, values[1, row], values[0, row])
-    inverse = np.linalg.inv(chebyshev.chebvander(unit_x, TERMS[0] - 1))
     unit_t, temperatures = nodes(LIQUID_TERMS, LOWEST_TEMPERATURE, top)
     liquid = _liquid(refrigerant, temperatures, bubble_pressure)
     return {
         "vapour": fit(unit_x, unit_y, values),
-        "entropies": entropies @ inverse.T,
-        "liquid": liquid @ np.linalg.inv(chebyshev.chebvander(unit_t, LIQUID_TERMS - 1)).T,
+        "entropies": entropies @ _inverse(unit_x).T,
+        "liquid": liquid @ _inverse(unit_t).T,
         "ranges": np.array([ends, [LOWEST_TEMPERATURE, top]]),
     }
 

@@ -103,6 +103,9 @@ ZERO_ALLOWANCE = 6894.757293168361
 #: Tolerance taken for a capacitor whose marking is not given [%]; source ``capacitor_marking``.
 CAPACITOR_TOLERANCE = 6.0
 
+#: One cfm for each ton of 12,000 Btu/h, in m3/s for each W.
+CFM_PER_TON = 0.3048**3 / 60.0 / 3516.853
+
 #: Ratings that a unit of this kind can have: 2,000 to 1,200,000 Btu/h [W] and 50 to 40,000 cfm [m3/s].
 RATED_CAPACITY_RANGE = (586.0, 351_700.0)
 RATED_AIRFLOW_RANGE = (0.0235, 18.9)

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from service.reference.conditions import CFM_PER_TON
+
 DEGF = 5.0 / 9.0
 
 Basis = Literal["published_procedure", "standard", "nameplate", "common_practice"]
@@ -67,8 +69,6 @@ _VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
 _FIXED = ("fixed_orifice", "capillary_tube")
 _COOLING = ("cooling",)
 _FIXED_CAPACITY = ("single_speed", "two_stage")
-#: One cfm for each ton of 12,000 Btu/h, in m3/s for each W.
-_CFM_PER_TON = 0.3048**3 / 60.0 / 3516.8528
 
 _CAPACITOR_BELOW = (
     "A weak capacitor starves the start winding; replace it with the rated value, power off and "
@@ -217,13 +217,13 @@ _ROWS = (
         above="The coil takes a large part of the static pressure: dirty, or too small for the flow.",
     ),
     LimitRow(
-        "airflow_for_charge_test", "airflow_for_rated_capacity", 300.0 * _CFM_PER_TON, None,
+        "airflow_for_charge_test", "airflow_for_rated_capacity", 300.0 * CFM_PER_TON, None,
         "published_procedure", "airflow_gate", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
         aspect="for a charge test",
         below="Too little air for a valid charge test: settle filter, coil, blower and ducts first.",
     ),
     LimitRow(
-        "airflow_usual", "airflow_for_rated_capacity", 350.0 * _CFM_PER_TON, 450.0 * _CFM_PER_TON,
+        "airflow_usual", "airflow_for_rated_capacity", 350.0 * CFM_PER_TON, 450.0 * CFM_PER_TON,
         "common_practice", "nominal_airflow", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
         below="Less air than usual: filter, coil, blower speed or ducts.",
         above="More air than usual: moisture removal suffers; check the blower speed.",

@@ -48,10 +48,12 @@ def chi_square_tail(statistic: float, degrees: int) -> float:
 class Balances:
     """M balances, linear in K independent variables of given variances.
 
-    ``residual`` (M,) holds their nominal values, ``slopes`` (M, K), ``covariance`` (M, M) and its
-    ``inverse``; ``statistic`` is chi-square of all together.
+    ``positions`` (M,) are their places among those given, ``residual`` (M,) their nominal values,
+    ``slopes`` (M, K), ``covariance`` (M, M) and its ``inverse``; ``statistic`` is chi-square of all
+    together.
     """
 
+    positions: list[int]
     residual: FloatArray
     slopes: FloatArray
     variances: FloatArray
@@ -109,19 +111,19 @@ class Balances:
 def balances(residual: FloatArray, slopes: FloatArray, variances: FloatArray) -> Balances | None:
     """Balances from their nominal values and slopes; None where none of them can fail.
 
-    Balances that are certain, or that follow from those before them, are left out: see ``kept``.
+    Balances that are certain, or that follow from those before them, are left out: see ``positions``.
     """
-    keep = kept(slopes, variances)
+    keep = _kept(slopes, variances)
     if not keep:
         return None
     residual, slopes = residual[keep], slopes[keep]
     covariance = (slopes * variances) @ slopes.T
     inverse: FloatArray = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
     statistic = float(residual @ inverse @ residual)
-    return Balances(residual, slopes, variances, covariance, inverse, statistic)
+    return Balances(keep, residual, slopes, variances, covariance, inverse, statistic)
 
 
-def kept(slopes: FloatArray, variances: FloatArray) -> list[int]:
+def _kept(slopes: FloatArray, variances: FloatArray) -> list[int]:
     """Positions of the balances that add something to those before them."""
     keep: list[int] = []
     scaled = slopes * np.sqrt(variances)

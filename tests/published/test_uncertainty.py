@@ -209,7 +209,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
         monkeypatch.setattr(intake, "sample", lambda draws, s=source: s)
         taken = intake.take_in(request)
         values = computation.compute(
-            request, taken, frozenset(taken.leaves), pipeline.unit_kind(request, taken)
+            taken, frozenset(taken.leaves), pipeline.unit_kind(request, taken)
         ).as_read
         for name, parts in blocks.items():
             parts.append(values[name][1:])

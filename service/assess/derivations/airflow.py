@@ -15,25 +15,25 @@ from service.assess.derivations.registry import (
 )
 from service.assess.paths import ASSUMED, RATED, READING, SITE_PRESSURE
 from service.physics import airflow, moist_air
+from service.reference.balances import FAMILIES
+from service.reference.conditions import CFM_PER_TON
 
 R, AIR = READING, SITE_PRESSURE
 
-#: 400 cfm for each ton of 12,000 Btu/h, in m3/s for each W.
-NOMINAL_AIRFLOW = 400.0 * 0.3048**3 / 60.0 / 3516.853
+#: Rule of thumb: 400 cfm for each ton of capacity, in m3/s for each W.
+NOMINAL_AIRFLOW = 400.0 * CFM_PER_TON
 
 
 # ---------------------------------------------------------------- air that the blower moves
 
-quantity("return_air_specific_volume", "Return air specific volume", "ratio", internal=True)
-derive(
-    "return_air_specific_volume", (R + "return_air_dry_bulb", "return_air_humidity_ratio", AIR),
-    moist_air.specific_volume, "perfect-gas relation", "ashrae_psychrometrics",
-)  # fmt: skip
-quantity("supply_air_specific_volume", "Supply air specific volume", "ratio", internal=True)
-derive(
-    "supply_air_specific_volume", (R + "supply_air_dry_bulb", "supply_air_humidity_ratio", AIR),
-    moist_air.specific_volume, "perfect-gas relation", "ashrae_psychrometrics",
-)  # fmt: skip
+for _side in ("return", "supply"):
+    quantity(f"{_side}_air_specific_volume", f"{_side.capitalize()} air specific volume", "ratio",
+             internal=True)  # fmt: skip
+    derive(
+        f"{_side}_air_specific_volume",
+        (f"{R}{_side}_air_dry_bulb", f"{_side}_air_humidity_ratio", AIR),
+        moist_air.specific_volume, "perfect-gas relation", "ashrae_psychrometrics",
+    )  # fmt: skip
 
 quantity("blower_air_density", "Density of the air at the blower", "ratio", internal=True)
 derive(
@@ -137,30 +137,18 @@ derive(
     "nominal_airflow",
 )  # fmt: skip
 
-#: Independent ways to the airflow, most trusted first; the rule of thumb only where none is at hand.
-METHODS = (
-    "airflow_measured",
-    "airflow_from_blower_table",
-    "airflow_from_known_heat",
-    "airflow_from_coil_pressure_drop",
-    "airflow_from_filter_pressure_drop",
-)
-
 quantity("air_side_airflow", "Airflow without the refrigerant side", "airflow", internal=True)
-for _method in (*METHODS, "airflow_nominal"):
-    derive("air_side_airflow", (_method,), same, f"{_method.replace('_', ' ')}")
+# The rule of thumb only where no other way is at hand.
+for _method in (*FAMILIES["airflow"], "airflow_nominal"):
+    derive("air_side_airflow", (_method,), same, _method.replace("_", " "))
 
 quantity("airflow", "Airflow", "airflow", reconciled=True)
 derive("airflow", ("air_side_airflow",), same, "best estimate from the methods at hand")
-derive(
-    "airflow", ("airflow_from_refrigerant_side",), same,
-    "capacity of the refrigerant side over the enthalpy drop of the air",
-)  # fmt: skip
-
-derive(
-    "airflow", ("airflow_from_heat_rejection_side",), same,
-    "capacity of the heat rejection side over the enthalpy drop of the air",
-)  # fmt: skip
+for _side in ("refrigerant", "heat_rejection"):
+    derive(
+        "airflow", (f"airflow_from_{_side}_side",), same,
+        f"capacity of the {_side.replace('_', ' ')} side over the enthalpy drop of the air",
+    )  # fmt: skip
 
 quantity(
     "airflow_for_rated_capacity", "Airflow for each unit of rated capacity", "airflow_for_capacity",

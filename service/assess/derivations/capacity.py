@@ -20,6 +20,7 @@ from service.assess.paths import ASSUMED, CURVES, PHASES, RATED, READING, SITE_P
 from service.physics import capacity, compressor, moist_air
 from service.physics.refrigerant import SaturationCurves
 from service.physics.refrigerant_enthalpy import SinglePhase, Vapour
+from service.reference.balances import FAMILIES
 
 R, AIR = READING, SITE_PRESSURE
 
@@ -230,15 +231,16 @@ derive(
     "pumps less", "rating_cycle",
 )  # fmt: skip
 
-FLOW_METHODS = (
-    "refrigerant_mass_flow_from_map",
-    "refrigerant_mass_flow_from_energy_balance",
-)
 quantity(
     "refrigerant_mass_flow", "Refrigerant mass flow", "mass_flow", modes=COOLING, reconciled=True
 )
-for _method in FLOW_METHODS:
+for _method in FAMILIES["refrigerant_mass_flow"]:
     derive("refrigerant_mass_flow", (_method,), same, _method.replace("_", " "))
+
+
+def _net(flow: FloatArray, effect: FloatArray, blower: FloatArray) -> FloatArray:
+    return np.asarray(flow * effect - blower)
+
 
 quantity(
     "cooling_capacity_refrigerant_side", "Cooling capacity, refrigerant side", "heat_flow",
@@ -247,7 +249,7 @@ quantity(
 derive(
     "cooling_capacity_refrigerant_side",
     ("refrigerant_mass_flow", "refrigerating_effect", "indoor_unit_power"),
-    lambda flow, effect, blower: flow * effect - blower,
+    _net,
     "refrigerant mass flow times refrigerating effect, less the blower's heat", "ashrae_37",
 )  # fmt: skip
 
@@ -258,19 +260,25 @@ quantity(
 derive(
     "cooling_capacity_from_rating",
     ("refrigerant_mass_flow_from_rating", "refrigerating_effect", "indoor_unit_power"),
-    lambda flow, effect, blower: flow * effect - blower,
+    _net,
     "mass flow as the rating implies times refrigerating effect, less the blower's heat",
     "rating_cycle",
 )  # fmt: skip
 
-quantity("airflow_from_refrigerant_side", "Airflow from the refrigerant side", "airflow",
-         modes=COOLING, expected_with=("unit.compressor_map",))  # fmt: skip
-derive(
-    "airflow_from_refrigerant_side",
-    ("cooling_capacity_refrigerant_side", "air_enthalpy_drop", "return_air_specific_volume"),
-    lambda heat, drop, volume: over(heat, drop) * volume,
-    "capacity of the refrigerant side over the enthalpy drop of the air", "energy_balance",
-)  # fmt: skip
+
+def _airflow_from(side: str, expected: str) -> None:
+    words = f"{side.replace('_', ' ')} side"
+    quantity(f"airflow_from_{side}_side", f"Airflow from the {words}", "airflow", modes=COOLING,
+             expected_with=(expected,))  # fmt: skip
+    derive(
+        f"airflow_from_{side}_side",
+        (f"cooling_capacity_{side}_side", "air_enthalpy_drop", "return_air_specific_volume"),
+        lambda heat, drop, volume: over(heat, drop) * volume,
+        f"capacity of the {words} over the enthalpy drop of the air", "energy_balance",
+    )  # fmt: skip
+
+
+_airflow_from("refrigerant", expected="unit.compressor_map")
 
 # ---------------------------------------------------------------- heat rejection side
 
@@ -303,24 +311,12 @@ derive(
     "heat rejected less the power put in", "energy_balance",
 )  # fmt: skip
 
-quantity("airflow_from_heat_rejection_side", "Airflow from the heat rejection side", "airflow",
-         modes=COOLING, expected_with=(R + "condenser_airflow",))  # fmt: skip
-derive(
-    "airflow_from_heat_rejection_side",
-    ("cooling_capacity_heat_rejection_side", "air_enthalpy_drop", "return_air_specific_volume"),
-    lambda heat, drop, volume: over(heat, drop) * volume,
-    "capacity of the heat rejection side over the enthalpy drop of the air", "energy_balance",
-)  # fmt: skip
+_airflow_from("heat_rejection", expected=R + "condenser_airflow")
 
 # ---------------------------------------------------------------- best estimate
 
-CAPACITY_METHODS = (
-    "cooling_capacity_air_side",
-    "cooling_capacity_refrigerant_side",
-    "cooling_capacity_heat_rejection_side",
-)
 quantity("cooling_capacity", "Cooling capacity (net)", "heat_flow", modes=COOLING, reconciled=True)
-for _method in CAPACITY_METHODS:
+for _method in FAMILIES["cooling_capacity"]:
     derive("cooling_capacity", (_method,), same, _method.replace("_", " "))
 
 # Last resort: it takes a healthy compressor for granted, so it is no check on the others, and no
@@ -333,7 +329,7 @@ derive(
 
 quantity("capacity_is_measured", "Whether capacity comes from measurements", "ratio",
          modes=COOLING, internal=True)  # fmt: skip
-for _method in CAPACITY_METHODS:
+for _method in FAMILIES["cooling_capacity"]:
     derive("capacity_is_measured", (_method,), lambda _: True, "not from the rating")
 
 quantity("heating_capacity", "Heating capacity", "heat_flow", modes=HEATING)

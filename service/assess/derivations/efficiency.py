@@ -14,10 +14,11 @@ from service.assess.derivations.registry import (
     quantity,
 )
 from service.assess.paths import ASSUMED, RATED, READING, USAGE
+from service.physics.array_types import FloatLike
 from service.physics.capacity import map_value
 from service.reference import performance_maps as maps
 from service.reference.assumptions import MAP_SLOPES
-from service.reference.performance_maps import PerformanceMap
+from service.reference.performance_maps import Curve, PerformanceMap
 
 R = READING
 
@@ -30,6 +31,12 @@ derive("heating_cop", ("heating_capacity", "total_power"), over,
 # ---------------------------------------------------------------- at the rating points
 
 
+def _ratio(curve: Curve, target: float, wet_bulb: FloatLike, outdoor: FloatLike) -> FloatArray:
+    """A curve at the rating wet bulb and the target outdoors, over its value at the conditions."""
+    at_target = map_value(curve, maps.RATING_WET_BULB, target)
+    return np.asarray(at_target / map_value(curve, wet_bulb, outdoor))
+
+
 def _factors(
     map_: PerformanceMap, wet_bulb: FloatArray, outdoor: FloatArray, target: float,
     q_out: FloatArray, q_wet: FloatArray, p_out: FloatArray, p_wet: FloatArray,
@@ -39,22 +46,16 @@ def _factors(
     The slopes of the map are uncertain, so the error grows with the distance.  Not-a-number where
     the nominal conditions lie outside the range of the map.
     """
-    distance_out, distance_wet = target - outdoor, maps.RATING_WET_BULB - wet_bulb
-    capacity = map_value(map_.capacity, maps.RATING_WET_BULB, target) / map_value(
-        map_.capacity, wet_bulb, outdoor
-    )
-    power = map_value(map_.power_over_capacity, maps.RATING_WET_BULB, target) / map_value(
-        map_.power_over_capacity, wet_bulb, outdoor
-    )
-    capacity = capacity * (
+    distance = target - outdoor, maps.RATING_WET_BULB - wet_bulb
+    capacity = _ratio(map_.capacity, target, wet_bulb, outdoor) * (
         1.0
-        + MAP_SLOPES["capacity_outdoor"] * distance_out * q_out
-        + MAP_SLOPES["capacity_wet_bulb"] * distance_wet * q_wet
+        + MAP_SLOPES["capacity_outdoor"] * distance[0] * q_out
+        + MAP_SLOPES["capacity_wet_bulb"] * distance[1] * q_wet
     )
-    power = power * (
+    power = _ratio(map_.power_over_capacity, target, wet_bulb, outdoor) * (
         1.0
-        + MAP_SLOPES["power_outdoor"] * distance_out * p_out
-        + MAP_SLOPES["power_wet_bulb"] * distance_wet * p_wet
+        + MAP_SLOPES["power_outdoor"] * distance[0] * p_out
+        + MAP_SLOPES["power_wet_bulb"] * distance[1] * p_wet
     )
     inside = (
         (wet_bulb[..., :1] >= maps.WET_BULB_RANGE[0])
@@ -150,9 +151,9 @@ quantity("rated_eer_at_b", "Rated efficiency at 82 °F outdoors", "efficiency", 
 
 
 def _rated_at_b(eer: float, new: FloatArray, map_: PerformanceMap, p_out: FloatArray) -> FloatArray:
-    ratio = map_value(
-        map_.power_over_capacity, maps.RATING_WET_BULB, maps.RATING_A_OUTDOOR
-    ) / map_value(map_.power_over_capacity, maps.RATING_WET_BULB, maps.RATING_B_OUTDOOR)
+    ratio = _ratio(
+        map_.power_over_capacity, maps.RATING_A_OUTDOOR, maps.RATING_WET_BULB, maps.RATING_B_OUTDOOR
+    )
     distance = maps.RATING_A_OUTDOOR - maps.RATING_B_OUTDOOR
     # The blower, about an eighth of the power, does not follow the weather.
     eighth = 0.125

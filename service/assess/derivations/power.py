@@ -35,10 +35,7 @@ derive(
     _usual_power_factor, "usual for such a unit", "power_factor_practice",
 )  # fmt: skip
 
-quantity(
-    "outdoor_unit_power_measured", "Outdoor unit power as measured", "power",
-    expected_with=(R + "outdoor_unit_power",), internal=True,
-)  # fmt: skip
+quantity("outdoor_unit_power_measured", "Outdoor unit power as measured", "power", internal=True)
 derive("outdoor_unit_power_measured", (R + "outdoor_unit_power",), same, "as measured")
 
 quantity(
