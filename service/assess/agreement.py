@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.readings import READINGS
 from service.assess.computation import Computed, compute, derive
 from service.assess.derivations import QUANTITIES
-from service.assess.intake import Visit
+from service.assess.intake import ERROR_KIND, Visit
 from service.assess.paths import ASSUMED, READING
 from service.assess.phrasing import phrase
 from service.assess.reconcile import Candidate, Outcome, candidates, residual
@@ -149,13 +150,16 @@ def _listed(name: str) -> str:
     return name.removeprefix(READING)
 
 
-def _kind(visit: Visit, name: str) -> str:
-    used = visit.instruments.get(name.removeprefix(READING))
-    return "ratio" if used is None else used.kind
+def _kind(name: str) -> str:
+    """Kind of an error of a reading; what is assumed is a plain number."""
+    if name.startswith(ASSUMED):
+        return "ratio"
+    kind = READINGS[name.removeprefix(READING)].kind
+    return ERROR_KIND.get(kind, kind)
 
 
 def _suspect(visit: Visit, one: Candidate) -> dict[str, Any]:
-    kind = _kind(visit, one.name)
+    kind = _kind(one.name)
     symbol = system_unit(kind, visit.system)
     return {
         "name": _listed(one.name),
@@ -169,7 +173,7 @@ def _suspect(visit: Visit, one: Candidate) -> dict[str, Any]:
 
 
 def _explained(visit: Visit, one: Candidate) -> str:
-    kind = _kind(visit, one.name)
+    kind = _kind(one.name)
     side = "low" if one.size > 0.0 else "high"
     if one.name.startswith(ASSUMED):
         row = ASSUMPTIONS[one.name.removeprefix(ASSUMED)]
@@ -292,8 +296,7 @@ def _readings(visit: Visit, computed: Computed, outcome: Outcome) -> dict[str, A
     answer = {}
     for row, name in enumerate(names):
         short = name.removeprefix(READING)
-        kind = visit.instruments[short].kind
-        kind = _SHOWN_KIND.get(kind, kind)
+        kind = READINGS[short].kind
         symbol = system_unit(kind, visit.system)
         read = visit.readings[short]
         # A pressure is kept absolute inside; the answer shows it as it was given.
@@ -304,6 +307,3 @@ def _readings(visit: Visit, computed: Computed, outcome: Outcome) -> dict[str, A
             "reconciled": _estimate(kind, visit, summary, row, shift),
         }
     return answer
-
-
-_SHOWN_KIND = {"temperature_difference": "temperature"}

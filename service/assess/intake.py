@@ -86,7 +86,7 @@ _ASSUMED = {name: slot for slot, name in enumerate(ASSUMPTIONS)}
 _SLOTS = {name: slot for slot, name in enumerate((*READINGS, "barometric_pressure"))}
 
 #: Kinds whose accuracy is stated as a difference.
-_ERROR_KIND = {"temperature": "temperature_difference"}
+ERROR_KIND = {"temperature": "temperature_difference"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -687,7 +687,7 @@ class _Intake:
             sensor = SENSORS_PER_INSTRUMENT * slot + _element(type_, measured_as)
         terms = reading_terms(errors, _SLOTS[name], sensor)
         self.visit.instruments[name] = UsedInstrument(
-            label, type_.name, _ERROR_KIND.get(kind, kind), standard_uncertainty(terms), source
+            label, type_.name, ERROR_KIND.get(kind, kind), standard_uncertainty(terms), source
         )
         self.visit.register(leaf or READING + name, value, terms, label, (shown or name,))
 
@@ -732,7 +732,7 @@ class _Intake:
         value: float, label: str,
     ) -> tuple[SensorErrors | None, str]:  # fmt: skip
         stated = self._stated(instrument, measured_as)
-        units = KINDS[_ERROR_KIND.get(kind, kind)].units
+        units = KINDS[ERROR_KIND.get(kind, kind)].units
         if stated is not None and stated.unit is not None and stated.unit not in units:
             self.refusals.append(
                 Refusal(
@@ -842,7 +842,7 @@ class _Intake:
 
     def _scale(self, kind: str, symbol: str | None) -> float:
         """Scale of a unit of accuracy, the declared system's where none is stated."""
-        error_kind = _ERROR_KIND.get(kind, kind)
+        error_kind = ERROR_KIND.get(kind, kind)
         return conversion(error_kind, symbol or system_unit(error_kind, self.visit.system)).scale
 
     def _open_to_air(self, name: str, instrument: Instrument) -> None:

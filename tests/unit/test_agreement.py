@@ -83,6 +83,22 @@ def test_gross_disagreement_is_not_averaged(assessed: Assess) -> None:
     assert mild["readings"]
 
 
+def test_saturation_temperature_off_a_gauge_stays_a_temperature(assessed: Assess) -> None:
+    """Its error is the gauge's, in pressure, but it is read, reconciled and corrected in degrees."""
+    body = disturbed(discharge_line_temperature=-25.0)
+    body["kit"]["gauges"]["accuracy"] = {"fixed": 15.0, "unit": "psi"}
+    readings = body["run"]["readings"]
+    del readings["suction_pressure"], readings["liquid_pressure"]
+    readings |= {"suction_saturation_temperature": 45.0, "liquid_saturation_temperature": 112.0}
+    part = assessed(body)["reconciliation"]
+    read = part["readings"]["suction_saturation_temperature"]
+    assert read["unit"] == "degF"
+    assert read["as_read"] == pytest.approx(45.0)
+    suspect = next(s for s in part["suspects"] if s["name"] == "suction_saturation_temperature")
+    assert suspect["unit"] == "delta_degF"
+    assert 1.0 < abs(suspect["correction"]) < 100.0
+
+
 def test_metric_gives_the_same(assessed: Assess) -> None:
     """Capacity in W, efficiency in W/W, airflow in m3/h."""
     imperial = assessed(disturbed())["derived"]
