@@ -149,6 +149,9 @@ class Visit:
     assumed_sea_level: bool = False
     stated_altitude_pressure: float | None = None
     unzeroed: list[str] = field(default_factory=list)
+    #: Whether the visit is to be set against another: calibrations then stand apart from what is new
+    #: at each visit.
+    compared: bool = False
 
     def nominal(self, name: str) -> float | None:
         """A reading's nominal SI value, None where it was not given."""
@@ -156,23 +159,28 @@ class Visit:
 
     def register(
         self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
-        shown: tuple[str, ...],
+        shown: tuple[str, ...], *, lasting: bool = False,
     ) -> None:  # fmt: skip
-        """Draws of a leaf: its value, the shared error of its sensor, and what is its own."""
+        """Draws of a leaf: its value, the shared error of its sensor, and what is its own.
+
+        What is ``lasting`` is the same error at another visit.
+        """
         shared = [term for term in terms if term.shared]
         own = [term for term in terms if not term.shared]
         used = []
         draws = np.full(self.sample.draws + 1, value)
         if own:
             used.append(len(self.variables))
-            self.variables.append(variable(own, self.sample, owner))
+            key = own[0].dimension if lasting and not shared else None
+            self.variables.append(variable(own, self.sample, owner, key))
             draws += self.variables[-1].draws
         for term in shared:
-            key = term.dimension
-            if key not in self.sensors:
-                self.sensors[key] = len(self.variables)
-                self.variables.append(variable([term.unit()], self.sample, owner))
-            position = self.sensors[key]
+            sensor = term.dimension
+            if sensor not in self.sensors:
+                self.sensors[sensor] = len(self.variables)
+                key = sensor if lasting else None
+                self.variables.append(variable([term.unit()], self.sample, owner, key))
+            position = self.sensors[sensor]
             used.append(position)
             draws += term.scale * self.variables[position].draws
         self.leaf_variables[leaf] = tuple(used)
@@ -180,15 +188,18 @@ class Visit:
         self.depends[leaf] = shown
 
 
-def take_in(request: AssessmentRequest) -> Visit:
+def take_in(request: AssessmentRequest, *, compared: bool = False) -> Visit:
     """Settle units, instruments and errors of a request.
+
+    Of a visit that is ``compared`` with another, what instruments of the kit carry from visit to visit
+    is kept apart from what is new at each.
 
     Raises
     ------
     RefusedError
         If a reading is impossible, an instrument unknown or ambiguous, or a unit does not fit.
     """
-    visit = Visit(request.units, sample(request.options.draws))
+    visit = Visit(request.units, sample(request.options.draws), compared=compared)
     intake = _Intake(request, visit)
     intake.run()
     if intake.refusals:
@@ -218,7 +229,7 @@ def assume(visit: Visit, names: Iterable[str]) -> None:
         row = ASSUMPTIONS[name.removeprefix(ASSUMED)]
         label = f"assumption: {row.name.replace('_', ' ')}"
         term = ErrorTerm(assumption_dimension(_ASSUMED[row.name]), row.distribution, row.spread)
-        visit.register(name, row.value, (term,), label, (label,))
+        visit.register(name, row.value, (term,), label, (label,), lasting=row.lasting)
 
 
 class _Intake:
@@ -265,7 +276,9 @@ class _Intake:
                 term = ErrorTerm(
                     refrigerant_dimension(), "normal", visit.refrigerant.model_uncertainty
                 )
-                self.visit.register(MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",))
+                self.visit.register(
+                    MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",), lasting=True
+                )
         self._ratings()
         plate = unit.nameplate
         visit.phases = self._phases()
@@ -685,11 +698,16 @@ class _Intake:
             slot = KIT_SLOTS + READING_GROUPS.index(group)
         if shares and slot is not None:
             sensor = SENSORS_PER_INSTRUMENT * slot + _element(type_, measured_as)
-        terms = reading_terms(errors, _SLOTS[name], sensor)
+        terms = reading_terms(
+            errors, _SLOTS[name], sensor, apart=self.visit.compared and instrument is not None
+        )
         self.visit.instruments[name] = UsedInstrument(
             label, type_.name, ERROR_KIND.get(kind, kind), standard_uncertainty(terms), source
         )
-        self.visit.register(leaf or READING + name, value, terms, label, (shown or name,))
+        self.visit.register(
+            leaf or READING + name, value, terms, label, (shown or name,),
+            lasting=instrument is not None,
+        )  # fmt: skip
 
     def _instrument(
         self, measured_as: str, named: str | None, where: str

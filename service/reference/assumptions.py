@@ -14,7 +14,11 @@ from typing import Literal
 
 @dataclass(frozen=True, slots=True)
 class Assumption:
-    """One assumption, in SI: ``spread`` is a half-width if rectangular, else a standard deviation."""
+    """One assumption, in SI: ``spread`` is a half-width if rectangular, else a standard deviation.
+
+    One that is ``lasting`` errs alike at every visit to the unit; the others are about the visit, or
+    about what a service may change.
+    """
 
     name: str
     text: str
@@ -22,6 +26,7 @@ class Assumption:
     spread: float
     distribution: Literal["rectangular", "normal"]
     source: str
+    lasting: bool = True
 
 
 #: Standard deviation in the slopes of a performance map, relative change for each kelvin between the
@@ -64,20 +69,20 @@ _ROWS = (
     ),
     Assumption(
         "coil_drop_law", "airflow over what the square-root law gives at the coil (wet or dry, clean)",
-        1.0, 0.10, "normal", "square_root_law",
+        1.0, 0.10, "normal", "square_root_law", lasting=False,
     ),
     Assumption(
         "filter_drop_law",
         "airflow over what the square-root law gives at the filter (as loaded as at its rated point)",
-        1.0, 0.12, "normal", "square_root_law",
+        1.0, 0.12, "normal", "square_root_law", lasting=False,
     ),
     Assumption(
         "known_heat", "share of the known heat that the air between the two sensors takes up",
-        0.98, 0.03, "normal", "practice",
+        0.98, 0.03, "normal", "practice", lasting=False,
     ),
     Assumption(
         "nominal_airflow", "airflow over 400 cfm for each ton of rated capacity",
-        1.0, 0.18, "normal", "nominal_airflow",
+        1.0, 0.18, "normal", "nominal_airflow", lasting=False,
     ),
     Assumption(
         "compressor_map", "mass flow over what the compressor's map says",
@@ -98,7 +103,7 @@ _ROWS = (
     Assumption(
         "rating_pumping",
         "mass flow over that of a compressor which pumps as the rating implies (wear included)",
-        1.0, 0.07, "normal", "practice",
+        1.0, 0.07, "normal", "practice", lasting=False,
     ),
     Assumption(
         "volumetric_slope", "loss of volumetric efficiency for each unit of compression ratio",
@@ -110,7 +115,7 @@ _ROWS = (
     ),
     Assumption(
         "condensate_steady", "condensate caught over water taken out of the air",
-        1.0, 0.06, "normal", "practice",
+        1.0, 0.06, "normal", "practice", lasting=False,
     ),
     Assumption(
         "rated_capacity", "capacity of a new unit over its rating", 1.0, 0.025, "normal", "ahri_210",

@@ -114,7 +114,11 @@ def assumption_dimension(slot: int) -> int:
 
 
 def reading_terms(
-    errors: SensorErrors, reading_slot: int, shared_sensor_slot: int | None
+    errors: SensorErrors,
+    reading_slot: int,
+    shared_sensor_slot: int | None,
+    *,
+    apart: bool = False,
 ) -> tuple[ErrorTerm, ...]:
     """The error terms of one reading.
 
@@ -127,6 +131,8 @@ def reading_terms(
     shared_sensor_slot : int or None
         The sensor's place where one sensor makes all its readings; None where this reading has a
         sensor of its own.
+    apart : bool
+        Whether a calibration of its own is to stand apart, as one that lasts from visit to visit.
 
     Raises
     ------
@@ -147,7 +153,7 @@ def reading_terms(
             calibration,
             errors.distribution,
             errors.sign * (errors.offset + errors.gain),
-            shared_sensor_slot is not None,
+            apart or shared_sensor_slot is not None,
         ),
         ErrorTerm(own + ReadingTerm.PLACEMENT, "rectangular", errors.placement),
         ErrorTerm(own + ReadingTerm.REPEATABILITY, "normal", errors.repeatability),

@@ -30,7 +30,9 @@ class Variable:
     """One independent random variable: the sum of error terms that always act together.
 
     ``draws`` (N + 1,) has the nominal zero first.  ``fourth`` and ``sixth`` are the cumulants of
-    those orders; odd ones are zero, as every term is symmetric.
+    those orders; odd ones are zero, as every term is symmetric.  ``key`` is the same for one error that
+    acts at several visits (a sensor's calibration, an assumption about the unit), None for one that is
+    new at each.
     """
 
     draws: FloatArray
@@ -38,9 +40,12 @@ class Variable:
     fourth: float
     sixth: float
     owner: str
+    key: int | None = None
 
 
-def variable(terms: Sequence[ErrorTerm], sample: Sample, owner: str) -> Variable:
+def variable(
+    terms: Sequence[ErrorTerm], sample: Sample, owner: str, key: int | None = None
+) -> Variable:
     """The sum of independent terms as one variable.
 
     Parameters
@@ -51,6 +56,8 @@ def variable(terms: Sequence[ErrorTerm], sample: Sample, owner: str) -> Variable
         The sample of N draws.
     owner : str
         The instrument that brings them.
+    key : int, optional
+        What the error is called at every visit that it acts on.
     """
     draws = np.zeros(sample.draws + 1)
     scratch = np.empty_like(draws)
@@ -63,7 +70,7 @@ def variable(terms: Sequence[ErrorTerm], sample: Sample, owner: str) -> Variable
         if term.distribution == "rectangular":
             fourth += KURTOSIS * part**2
             sixth += SIXTH * part**3
-    return Variable(draws, variance, fourth, sixth, owner)
+    return Variable(draws, variance, fourth, sixth, owner, key)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,1 @@
+"""Two runs, three or more, or none yet: what changed, what drifts, what could be seen."""

@@ -1,0 +1,260 @@
+"""The lumped cycle model as a function of one vector of parameters, for two visits of one unit.
+
+The parameters are the conditions of both visits, the unit as found at the first, how it answers its
+conditions, and what changed.  Any pairing can be asked for: the unit after the service in the weather
+before it, both at rating conditions, and so on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.physics import cycle
+from service.physics.charge_targets import target_superheat
+from service.physics.refrigerant_enthalpy import SinglePhase
+from service.reference import performance_maps as maps
+from service.reference.unit_model import PARAMETERS
+from service.uncertainty.least_squares import Prior
+
+FloatArray = NDArray[np.float64]
+Weather = Literal["before", "after", "rating"]
+Health = Literal["before", "after"]
+
+_CONDITIONS = ("outdoor", "dry_bulb", "wet_bulb", "voltage")
+RUNS: tuple[Health, Health] = ("before", "after")
+NAMES: tuple[str, ...] = (
+    *(f"{name}_{run}" for run in RUNS for name in _CONDITIONS),
+    *(row.name for row in PARAMETERS.values() if row.group != "conditions"),
+)
+INDEX: Mapping[str, int] = {name: place for place, name in enumerate(NAMES)}
+CHANGES: tuple[str, ...] = tuple(r.name for r in PARAMETERS.values() if r.group == "change")
+
+#: Saturation and line temperatures [K] of the cycle whose capacity defines a unit's size.
+_SIZE_CYCLE = (280.4, 320.0, 5.6)
+#: Steps of the numerical derivatives: in spreads of each parameter, and of saturation temperatures [K].
+_STEP = 1e-4
+_NUDGE = 1e-4
+_FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
+
+
+def row(name: str) -> str:
+    """Name of the parameter's row in the reference data."""
+    return name.rsplit("_", 1)[0] if name.endswith(("_before", "_after")) else name
+
+
+@dataclass(frozen=True, slots=True)
+class UnitModel:
+    """What does not depend on the readings: refrigerant, kind of unit, air pressure, size expected."""
+
+    phases: SinglePhase
+    device: str | None
+    pressure: float
+    size: float
+    volumetric_capacity: float
+
+    @classmethod
+    def of(
+        cls, phases: SinglePhase, device: str | None, pressure: float, rated: float | None
+    ) -> UnitModel:
+        """The model of one unit; ``rated`` is its capacity [W] where known."""
+        suction, liquid, difference = _SIZE_CYCLE
+        curves = phases.curves
+        low = curves.dew_pressure(np.array([suction]))
+        high = curves.bubble_pressure(np.array([liquid]))
+        inlet = phases.vapour(low, np.array([suction + difference]))
+        effect = inlet.enthalpy - phases.liquid_enthalpy(high, np.array([liquid - difference]))
+        return cls(phases, device, pressure, rated or 10_000.0, float((inlet.density * effect)[0]))
+
+    def prior(self, given: Mapping[str, float], *, rated: bool) -> Prior:
+        """What is known before any reading; conditions that were read start there, with no weight."""
+        rows = [PARAMETERS[row(name)] for name in NAMES]
+        mean = np.array([given.get(n, r.value) for n, r in zip(NAMES, rows, strict=True)])
+        spread = np.array([r.spread for r in rows])
+        if rated:
+            spread[INDEX["ln_size"]] = 0.25
+        return Prior(mean, spread)
+
+    def linear(
+        self,
+        parameters: FloatArray,
+        spread: FloatArray,
+        weather: Weather,
+        health: Health,
+        start: FloatArray | None = None,
+    ) -> tuple[dict[str, FloatArray], FloatArray]:
+        """All that readings can show, and how it follows the parameters.
+
+        Parameters
+        ----------
+        parameters, spread : FloatArray, shape (P,)
+            Where, and the scale of each parameter's step.
+        weather, health : str
+            Whose conditions, and which state of the unit.
+        start : FloatArray, shape (2,), optional
+            Saturation temperatures [K] to start from.
+
+        Returns
+        -------
+        dict of FloatArray, shape (1 + P,)
+            Value and gradient of each output.
+        FloatArray, shape (2,)
+            Saturation temperatures of the solution; not-a-number where there is none.
+
+        Notes
+        -----
+        The balances are solved once; the gradient follows by the implicit function theorem.
+        """
+        count = len(parameters)
+        move = np.concatenate([_STEP * spread, [_NUDGE, _NUDGE]])
+        columns = np.repeat(parameters[:, None], count + 3, axis=1)
+        places = np.arange(count)
+        columns[places, 1 + places] += move[:count]
+        machine, conditions = self._machine(columns, weather, health)
+        one, alone = self._machine(parameters[:, None], weather, health)
+        begin = np.array([281.0, float(alone.outdoor[0]) + 12.0]) if start is None else start
+        saturation = np.array(
+            cycle.closed(self.phases, one, alone, begin[:1].copy(), begin[1:].copy())
+        )[:, 0]
+        suction, liquid = (np.full(count + 3, value) for value in saturation)
+        suction[-2] += _NUDGE
+        liquid[-1] += _NUDGE
+        found = cycle.state(self.phases, machine, conditions, suction, liquid)
+        shown = _shown(columns, machine, conditions, found, suction, liquid)
+        rows = np.stack([found.evaporator_imbalance, found.condenser_imbalance, *shown.values()])
+        slopes = (rows[:, 1:] - rows[:, :1]) / move
+        with np.errstate(invalid="ignore"):
+            follow = -_inverse(slopes[:2, count:]) @ slopes[:2, :count]
+            gradients = slopes[2:, :count] + slopes[2:, count:] @ follow
+        values = {
+            name: np.concatenate([rows[2 + row, :1], gradients[row]])
+            for row, name in enumerate(shown)
+        }
+        return values, saturation
+
+    def _machine(
+        self, columns: FloatArray, weather: Weather, health: Health
+    ) -> tuple[cycle.Machine, cycle.Conditions]:
+        u = {name: columns[place] for name, place in INDEX.items()}
+        width = u["outdoor_before"].shape
+        if weather == "rating":
+            values = (maps.RATING_A_OUTDOOR, maps.RATING_DRY_BULB, maps.RATING_WET_BULB, 0.0)
+            outdoor, dry, wet, voltage = (np.full(width, value) for value in values)
+        else:
+            outdoor, dry, wet, voltage = (u[f"{name}_{weather}"] for name in _CONDITIONS)
+        new = 1.0 if health == "after" else 0.0
+        warmer, wetter = outdoor - u["outdoor_before"], wet - u["wet_bulb_before"]
+        size = self.size * np.exp(u["ln_size"])
+        airflow = size * np.exp(u["ln_airflow"] + new * u["airflow_change"])
+        transfer = (
+            u["ln_transfer_units"]
+            + new * (u["evaporator_change"] + u["transfer_airflow"] * u["airflow_change"])
+            + u["evaporator_wet_bulb"] * wetter
+            + u["evaporator_outdoor"] * warmer
+        )
+        superheat = (
+            u["superheat"]
+            + new * u["superheat_change"]
+            + u["superheat_outdoor"] * warmer
+            + u["superheat_wet_bulb"] * wetter
+        )
+        if self.device in _FIXED_DEVICES:
+            superheat = (
+                superheat
+                + target_superheat(outdoor, wet)
+                - target_superheat(u["outdoor_before"], u["wet_bulb_before"])
+            )
+        subcooling = (
+            u["subcooling"]
+            + new * u["subcooling_change"]
+            + u["subcooling_outdoor"] * warmer
+            + u["subcooling_wet_bulb"] * wetter
+        )
+        power = np.exp(u["power_voltage"] * voltage)
+        machine = cycle.Machine(
+            displacement=size / self.volumetric_capacity * np.exp(new * u["flow_change"])
+            / (1.0 - u["volumetric_slope"] * (cycle.REFERENCE_RATIO - 1.0)),
+            volumetric_slope=u["volumetric_slope"],
+            efficiency=np.exp(u["ln_efficiency"] + new * u["efficiency_change"]) / power,
+            efficiency_slope=u["efficiency_slope"],
+            heat_loss=u["heat_loss"],
+            condenser=size * np.exp(
+                u["ln_condenser"] + new * u["condenser_change"] + u["condenser_outdoor"] * warmer
+            ),
+            transfer_units=np.exp(transfer),
+            airflow=airflow,
+            superheat=superheat,
+            subcooling=subcooling,
+            fan_power=0.28 * size * np.exp(u["ln_fan"] + new * u["fan_change"]) * power,
+            blower_power=airflow
+            * np.exp(u["ln_blower"] + new * (u["blower_change"] + u["airflow_change"]))
+            * power,
+            sensible_factor=u["sensible_factor"],
+        )  # fmt: skip
+        return machine, cycle.Conditions(outdoor, dry, wet, np.exp(voltage), self.pressure)
+
+
+def _inverse(matrix: FloatArray) -> FloatArray:
+    """Inverse of a matrix of two by two; not-a-number where it has none."""
+    (a, b), (c, d) = matrix
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.array([[d, -b], [-c, a]]) / (a * d - b * c)
+
+
+def _shown(
+    columns: FloatArray,
+    machine: cycle.Machine,
+    conditions: cycle.Conditions,
+    found: cycle.State,
+    suction: FloatArray,
+    liquid: FloatArray,
+) -> dict[str, FloatArray]:
+    u = {name: columns[place] for name, place in INDEX.items()}
+    outdoor = found.compressor_power + machine.fan_power
+    total = outdoor + machine.blower_power
+    drop = found.capacity / found.air_mass_flow
+    voltage = np.log(conditions.voltage)
+    sensible = found.air_mass_flow * 1022.0 * found.temperature_split
+    apparent = found.compressor_power * np.exp(
+        u["power_factor_voltage"] * voltage - u["ln_power_factor"]
+    )
+    return {
+        "outdoor_air_dry_bulb": conditions.outdoor,
+        "return_air_dry_bulb": conditions.dry_bulb,
+        "return_air_wet_bulb": conditions.wet_bulb,
+        "supply_voltage": conditions.voltage,
+        "suction_saturation_temperature": suction,
+        "liquid_saturation_temperature": liquid,
+        "evaporating_temperature": found.evaporating,
+        "condensing_temperature": found.condensing,
+        "suction_pressure_absolute": found.suction_pressure,
+        "high_side_pressure_absolute": found.high_pressure,
+        "compression_ratio": found.high_pressure / found.suction_pressure,
+        "superheat": found.superheat,
+        "subcooling": found.subcooling,
+        "condensing_temperature_over_ambient": found.condensing - conditions.outdoor,
+        "liquid_line_temperature_over_ambient": liquid - found.subcooling - conditions.outdoor,
+        "evaporating_temperature_under_return_air": conditions.dry_bulb - found.evaporating,
+        "discharge_temperature": found.discharge,
+        "discharge_superheat": found.discharge - found.dew_at_high,
+        "refrigerating_effect": found.effect,
+        "refrigerant_mass_flow": found.mass_flow,
+        "airflow": machine.airflow,
+        "temperature_split": found.temperature_split,
+        "air_enthalpy_drop": drop,
+        "cooling_capacity": found.capacity,
+        "sensible_capacity": sensible,
+        "latent_capacity": found.capacity - sensible,
+        "sensible_heat_ratio": sensible / found.capacity,
+        "outdoor_unit_power": outdoor,
+        "compressor_apparent_power": apparent,
+        "compressor_current": apparent / conditions.voltage,
+        "indoor_unit_power": machine.blower_power,
+        "total_power": total,
+        "eer": found.capacity / total,
+        "heat_rejection": found.heat_rejected,
+    }

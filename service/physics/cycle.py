@@ -1,0 +1,251 @@
+"""A lumped steady-state model of a split air conditioner in cooling.
+
+Two heat balances close the cycle: what the compressor pumps must be what the air gives up at the
+evaporator, and what it drives out must be what the condenser passes to the outdoor air.  The model is
+coarse on purpose: its conductances are found from readings, and it is asked for *changes* from one set
+of conditions to another, in which most of its coarseness cancels.
+
+All arrays broadcast; SI units.  Nothing is raised: a state that the refrigerant's tables do not hold
+is not-a-number.
+
+References
+----------
+Compressor: volumetric and isentropic efficiency over pressure ratio (ASHRAE Handbook, HVAC Systems and
+Equipment, chapter on compressors).  Coils: effectiveness with one uniform temperature on the
+refrigerant's side, on enthalpy where the coil is wet (Threlkeld, J. L. (1970), Thermal Environmental
+Engineering, chapter 12; Braun, Klein and Mitchell (1989), ASHRAE Transactions 95(2)).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.physics import moist_air
+from service.physics.array_types import FloatArray
+from service.physics.refrigerant_enthalpy import SinglePhase
+
+#: Pressure ratio at which ``efficiency`` holds; about that of rating point A.
+REFERENCE_RATIO = 2.8
+#: Specific heat of moist room air [J/(kg K)].
+_AIR_HEAT = 1022.0
+#: Width [J/kg] over which a coil passes from dry to wet.
+_PARTLY_WET = 800.0
+#: Width [K] over which superheat or subcooling ends, and share of the other phase for each kelvin beyond.
+_SMOOTH = 0.8
+_OTHER_PHASE = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """Air at both coils [K, Pa] and the line voltage over its reference [1]."""
+
+    outdoor: FloatArray
+    dry_bulb: FloatArray
+    wet_bulb: FloatArray
+    voltage: FloatArray
+    pressure: float
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """What decides how the unit answers its conditions.
+
+    ``displacement`` [m3/s] swept volume flow times volumetric efficiency at pressure ratio 1;
+    ``volumetric_slope`` loss of volumetric efficiency for each unit of pressure ratio; ``efficiency``
+    isentropic with the motor's at the reference ratio and ``efficiency_slope`` its d ln / d ln ratio;
+    ``heat_loss`` share of the compressor's power lost by its shell; ``condenser`` [W/K] heat rejected
+    for each kelvin of condensing over outdoor temperature; ``transfer_units`` of the evaporator;
+    ``airflow`` [m3/s] of return air; ``superheat`` and ``subcooling`` [K], where each kelvin under zero
+    stands for 1 % of liquid in the suction gas, or of vapour in the liquid line; ``fan_power`` outdoors
+    and ``blower_power`` [W]; ``sensible_factor`` temperature over enthalpy effectiveness.
+    """
+
+    displacement: FloatArray
+    volumetric_slope: FloatArray
+    efficiency: FloatArray
+    efficiency_slope: FloatArray
+    heat_loss: FloatArray
+    condenser: FloatArray
+    transfer_units: FloatArray
+    airflow: FloatArray
+    superheat: FloatArray
+    subcooling: FloatArray
+    fan_power: FloatArray
+    blower_power: FloatArray
+    sensible_factor: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Result for one state of saturation: imbalances and everything that readings can show.
+
+    ``evaporator_imbalance`` and ``condenser_imbalance`` are logarithms of heat pumped over heat passed.
+    Temperatures in K, powers in W, ``capacity`` net of the blower's heat.
+    """
+
+    evaporator_imbalance: FloatArray
+    condenser_imbalance: FloatArray
+    evaporating: FloatArray
+    condensing: FloatArray
+    superheat: FloatArray
+    subcooling: FloatArray
+    suction_pressure: FloatArray
+    high_pressure: FloatArray
+    dew_at_high: FloatArray
+    mass_flow: FloatArray
+    effect: FloatArray
+    discharge: FloatArray
+    compressor_power: FloatArray
+    heat_rejected: FloatArray
+    capacity: FloatArray
+    temperature_split: FloatArray
+    supply_dry_bulb: FloatArray
+    supply_humidity_ratio: FloatArray
+    air_mass_flow: FloatArray
+
+
+def state(
+    phases: SinglePhase,
+    machine: Machine,
+    conditions: Conditions,
+    suction: FloatArray,
+    liquid: FloatArray,
+) -> State:
+    """The model at given suction dew and liquid bubble temperatures [K].
+
+    The two imbalances are zero where the cycle is closed, see :func:`closed`.
+    """
+    curves = phases.curves
+    low, high = curves.dew_pressure(suction), curves.bubble_pressure(liquid)
+    evaporating = 0.5 * (suction + curves.bubble_temperature(low))
+    dew_at_high = curves.dew_temperature(high)
+    condensing = 0.5 * (liquid + dew_at_high)
+    superheat, carried = _parted(machine.superheat)
+    subcooling, flashed = _parted(machine.subcooling)
+    inlet = phases.vapour(low, suction + superheat)
+    boiling = phases.liquid_enthalpy(high, liquid)
+    # Heat of evaporation, at the suction pressure and at the high side, near enough for a few percent.
+    latent = inlet.enthalpy - boiling
+    dryness = 1.0 - carried
+    entering = inlet.enthalpy - carried * latent
+    ratio = high / low
+    volumetric = 1.0 - machine.volumetric_slope * (ratio - 1.0)
+    flow = machine.displacement * volumetric * inlet.density / dryness
+    # Work is volume times pressure, and the liquid has next to no volume.
+    ideal = dryness * (phases.enthalpy_at_entropy(high, inlet.entropy) - inlet.enthalpy)
+    efficiency = machine.efficiency * (ratio / REFERENCE_RATIO) ** machine.efficiency_slope
+    work = ideal / efficiency
+    hot = entering + work * (1.0 - machine.heat_loss)
+    cold = phases.liquid_enthalpy(high, liquid - subcooling) + flashed * latent
+    effect = entering - cold
+    rejected = flow * (hot - cold)
+    discharge = _temperature(phases, high, hot, dew_at_high)
+    humidity = moist_air.humidity_ratio_from_wet_bulb(
+        conditions.dry_bulb, conditions.wet_bulb, conditions.pressure
+    )
+    air = machine.airflow / moist_air.specific_volume(
+        conditions.dry_bulb, humidity, conditions.pressure
+    )
+    effectiveness = 1.0 - np.exp(-machine.transfer_units)
+    surface = moist_air.humidity_ratio_from_relative_humidity(
+        evaporating, 1.0, conditions.pressure
+    )
+    wet = moist_air.enthalpy(conditions.dry_bulb, humidity) - moist_air.enthalpy(
+        evaporating, surface
+    )
+    dry = _AIR_HEAT * (conditions.dry_bulb - evaporating)
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        drop = effectiveness * (dry + _PARTLY_WET * np.logaddexp(0.0, (wet - dry) / _PARTLY_WET))
+        evaporator_imbalance = np.log(flow * effect / (air * drop))
+        condenser_imbalance = np.log(
+            rejected / (machine.condenser * (condensing - conditions.outdoor))
+        )
+    split = effectiveness * machine.sensible_factor * (conditions.dry_bulb - evaporating)
+    split = np.minimum(split, drop / _AIR_HEAT)
+    after_coil = (drop - _AIR_HEAT * split) / 2.5e6
+    blower_rise = machine.blower_power / (air * _AIR_HEAT)
+    return State(
+        evaporator_imbalance,
+        condenser_imbalance,
+        evaporating,
+        condensing,
+        superheat,
+        subcooling,
+        low,
+        high,
+        dew_at_high,
+        flow,
+        effect,
+        discharge,
+        flow * work,
+        rejected,
+        flow * effect - machine.blower_power,
+        split - blower_rise,
+        conditions.dry_bulb - split + blower_rise,
+        humidity - after_coil,
+        air,
+    )
+
+
+def _parted(difference: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """What a thermometer shows of superheat or subcooling [K], and the share of the other phase.
+
+    Smooth over about a kelvin, so that derivatives exist.
+    """
+    scaled = difference / _SMOOTH
+    shown = _SMOOTH * np.logaddexp(0.0, scaled)
+    return shown, np.minimum(_OTHER_PHASE * (shown - difference), 0.5)
+
+
+def closed(
+    phases: SinglePhase,
+    machine: Machine,
+    conditions: Conditions,
+    suction: FloatArray,
+    liquid: FloatArray,
+    *,
+    iterations: int = 30,
+) -> tuple[FloatArray, FloatArray]:
+    """Suction dew and liquid bubble temperatures [K] at which both heat balances close.
+
+    Newton's method from the temperatures given, in bounded steps; not-a-number where it does not
+    converge.  All arrays must have one shape.
+    """
+    nudge = 1e-3
+    shape = np.shape(suction)
+    for _ in range(iterations):
+        suctions = np.stack([suction, suction + nudge, suction])
+        liquids = np.stack([liquid, liquid, liquid + nudge])
+        found = state(phases, machine, conditions, suctions, liquids)
+        imbalance = np.stack([found.evaporator_imbalance, found.condenser_imbalance])
+        slopes = (imbalance[:, 1:] - imbalance[:, :1]) / nudge
+        (a, b), (c, d) = slopes
+        determinant = a * d - b * c
+        first, second = imbalance[0, 0], imbalance[1, 0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            steps = np.stack([b * second - d * first, c * first - a * second]) / determinant
+        largest = np.abs(steps).max(initial=0.0)
+        if not np.isfinite(largest):
+            return np.full(shape, np.nan), np.full(shape, np.nan)
+        steps = steps * np.minimum(1.0, 6.0 / np.maximum(np.abs(steps).max(axis=0), 1e-12))
+        suction, liquid = suction + steps[0], liquid + steps[1]
+        if largest < 1e-6:
+            return suction, liquid
+    return np.full(shape, np.nan), np.full(shape, np.nan)
+
+
+def _temperature(
+    phases: SinglePhase, pressure: FloatArray, enthalpy: FloatArray, dew: FloatArray
+) -> FloatArray:
+    """Temperature [K] of vapour at a pressure and an enthalpy, by secants."""
+    first = dew + 20.0
+    second = dew + 40.0
+    low = phases.vapour_enthalpy(pressure, first)
+    for _ in range(3):
+        high = phases.vapour_enthalpy(pressure, second)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = (enthalpy - high) * (second - first) / (high - low)
+        first, low, second = second, high, second + np.where(np.isfinite(step), step, 0.0)
+    return second

@@ -1,0 +1,170 @@
+"""What is taken for granted of a unit before its readings are known, for comparing two visits.
+
+Each row is a parameter of the lumped cycle model with a value and an honest spread.  Those of the
+``unit`` and its ``structure`` are the same at both visits, so most of their uncertainty cancels in a
+change; what is left grows with the distance between the two sets of conditions.  ``change`` rows say
+how much of a change a service or a fault may bring.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+Group = Literal["conditions", "unit", "structure", "change"]
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """One parameter: ``spread`` is a standard deviation."""
+
+    name: str
+    group: Group
+    value: float
+    spread: float
+    text: str
+    source: str
+
+
+_ROWS = (
+    # Conditions of a visit where they were not read [K, 1].
+    Parameter("outdoor", "conditions", 305.4, 6.0, "outdoor air", "practice"),
+    Parameter("dry_bulb", "conditions", 298.2, 2.5, "return air dry bulb", "practice"),
+    Parameter("wet_bulb", "conditions", 291.2, 2.0, "return air wet bulb", "practice"),
+    Parameter("voltage", "conditions", 0.0, 0.03, "logarithm of line over nominal voltage",
+              "practice"),
+    # The unit, as found at the first visit.  ``ln_`` are natural logarithms.
+    Parameter("ln_size", "unit", 0.0, 0.9, "capacity over the one expected", "practice"),
+    Parameter("ln_condenser", "unit", -2.22, 0.35,
+              "heat rejected for each kelvin of condensing over outdoor air and each watt of size [1/K]",
+              "rating_cycle"),
+    Parameter("ln_transfer_units", "unit", -0.11, 0.30, "transfer units of the evaporator",
+              "rating_cycle"),
+    Parameter("ln_airflow", "unit", -9.83, 0.25, "return air for each watt of size [m3/(s W)]",
+              "nominal_airflow"),
+    Parameter("ln_efficiency", "unit", -0.48, 0.14,
+              "isentropic efficiency of the compressor with its motor at pressure ratio 2.8",
+              "practice"),
+    Parameter("superheat", "unit", 6.0, 6.0, "superheat [K]", "practice"),
+    Parameter("subcooling", "unit", 6.0, 5.0, "subcooling [K]", "practice"),
+    Parameter("ln_fan", "unit", -2.66, 0.45, "outdoor fan over compressor power", "practice"),
+    Parameter("ln_blower", "unit", 6.70, 0.40, "blower power for each airflow [W s/m3]",
+              "default_blower_power"),
+    # How the unit answers its conditions; relative to the first visit.
+    Parameter("volumetric_slope", "structure", 0.03, 0.012,
+              "loss of volumetric efficiency for each unit of pressure ratio", "practice"),
+    Parameter("efficiency_slope", "structure", -0.15, 0.20,
+              "d ln of isentropic efficiency / d ln of pressure ratio", "practice"),
+    Parameter("heat_loss", "structure", 0.06, 0.035, "share of the power lost by the shell",
+              "practice"),
+    Parameter("condenser_outdoor", "structure", 0.0, 0.005,
+              "relative change of the condenser's conductance for each kelvin outdoors", "map_spread"),
+    Parameter("evaporator_wet_bulb", "structure", -0.012, 0.012,
+              "relative change of the evaporator's conductance for each kelvin of wet bulb",
+              "map_spread"),
+    Parameter("evaporator_outdoor", "structure", 0.0, 0.004,
+              "relative change of the evaporator's conductance for each kelvin outdoors", "map_spread"),
+    Parameter("transfer_airflow", "structure", -0.45, 0.15,
+              "d ln of transfer units / d ln of airflow", "practice"),
+    Parameter("sensible_factor", "structure", 1.15, 0.15,
+              "temperature over enthalpy effectiveness of the coil", "practice"),
+    Parameter("superheat_outdoor", "structure", 0.0, 0.08, "change of superheat for each kelvin "
+              "outdoors, beyond the target table's for a fixed device [1]", "practice"),
+    Parameter("superheat_wet_bulb", "structure", 0.0, 0.12, "change of superheat for each kelvin of "
+              "wet bulb, beyond the target table's for a fixed device [1]", "practice"),
+    Parameter("subcooling_outdoor", "structure", 0.0, 0.08, "change of subcooling for each kelvin "
+              "outdoors [1]", "practice"),
+    Parameter("subcooling_wet_bulb", "structure", 0.0, 0.12, "change of subcooling for each kelvin of "
+              "wet bulb [1]", "practice"),
+    Parameter("ln_power_factor", "structure", -0.08, 0.04, "power factor of the compressor",
+              "power_factor_practice"),
+    Parameter("power_factor_voltage", "structure", 0.4, 0.4,
+              "fall of the logarithm of the power factor for each unit of ln of voltage", "practice"),
+    Parameter("power_voltage", "structure", 0.0, 0.25, "d ln of power / d ln of voltage", "practice"),
+    # What may have changed between the visits: ``spread`` where it is what changed.
+    Parameter("condenser_change", "change", 0.0, 0.25, "ln of condenser conductance", "change_sizes"),
+    Parameter("airflow_change", "change", 0.0, 0.25, "ln of indoor airflow", "change_sizes"),
+    Parameter("evaporator_change", "change", 0.0, 0.20, "ln of the evaporator's transfer units",
+              "change_sizes"),
+    Parameter("flow_change", "change", 0.0, 0.20, "ln of the flow that the compressor pumps",
+              "change_sizes"),
+    Parameter("efficiency_change", "change", 0.0, 0.20, "ln of the compressor's efficiency",
+              "change_sizes"),
+    Parameter("superheat_change", "change", 0.0, 6.0, "superheat [K]", "change_sizes"),
+    Parameter("subcooling_change", "change", 0.0, 5.0, "subcooling [K]", "change_sizes"),
+    Parameter("fan_change", "change", 0.0, 0.10, "ln of outdoor fan power", "change_sizes"),
+    Parameter("blower_change", "change", 0.0, 0.25,
+              "ln of blower power for each airflow", "change_sizes"),
+)  # fmt: skip
+
+PARAMETERS: Mapping[str, Parameter] = MappingProxyType({row.name: row for row in _ROWS})
+
+#: Standard deviation of a change that nobody made: what a unit drifts by between two visits.
+DRIFT: Mapping[str, float] = MappingProxyType(
+    {
+        "condenser_change": 0.012,
+        "airflow_change": 0.012,
+        "evaporator_change": 0.010,
+        "flow_change": 0.005,
+        "efficiency_change": 0.005,
+        "superheat_change": 0.5,
+        "subcooling_change": 0.4,
+        "fan_change": 0.02,
+        "blower_change": 0.02,
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """What may have changed: its probability beforehand, and the changes that come with it (standard
+    deviations in place of the drift)."""
+
+    name: str
+    text: str
+    prior: float
+    changes: Mapping[str, float]
+
+
+_CAUSES = (
+    Cause("nothing", "nothing beyond drift", 0.30, {}),
+    Cause("condenser_heat_transfer", "heat transfer of the condenser", 0.16,
+          {"condenser_change": 0.20, "fan_change": 0.08}),
+    Cause("evaporator_airflow", "airflow over the evaporator", 0.16,
+          {"airflow_change": 0.20, "blower_change": 0.25, "evaporator_change": 0.03}),
+    Cause("evaporator_heat_transfer", "heat transfer of the evaporator", 0.06,
+          {"evaporator_change": 0.20}),
+    Cause("charge", "refrigerant charge or metering", 0.16,
+          {"superheat_change": 5.0, "subcooling_change": 4.5, "condenser_change": 0.08,
+           "evaporator_change": 0.10, "flow_change": 0.015}),
+    Cause("compressor", "the compressor", 0.08,
+          {"flow_change": 0.18, "efficiency_change": 0.18, "superheat_change": 2.0,
+           "subcooling_change": 1.0}),
+    Cause("several", "several at once", 0.08,
+          {"condenser_change": 0.15, "airflow_change": 0.15, "evaporator_change": 0.10,
+           "flow_change": 0.08, "efficiency_change": 0.08, "superheat_change": 4.0,
+           "subcooling_change": 4.0, "fan_change": 0.08, "blower_change": 0.15}),
+)  # fmt: skip
+
+CAUSES: Mapping[str, Cause] = MappingProxyType({row.name: row for row in _CAUSES})
+
+#: Scatter of a settled unit from one quarter of an hour to the next that no instrument explains, a
+#: standard deviation [K, or relative]; common practice, no source.
+UNSTEADINESS: Mapping[str, float] = MappingProxyType(
+    {
+        "suction_saturation_temperature": 0.10,
+        "liquid_saturation_temperature": 0.12,
+        "superheat": 0.25,
+        "subcooling": 0.15,
+        "discharge_temperature": 0.40,
+        "temperature_split": 0.10,
+        "air_enthalpy_drop": 0.006,
+        "airflow": 0.005,
+        "outdoor_unit_power": 0.003,
+        "compressor_apparent_power": 0.003,
+        "indoor_unit_power": 0.003,
+        "refrigerant_mass_flow": 0.004,
+    }
+)

@@ -1,0 +1,113 @@
+"""One likelihood over all readings: Gauss-Newton with priors, and what its result says.
+
+Readings z = g(u) + e with e ~ N(0, S); parameters u with prior N(u0, P).
+
+References
+----------
+Rodgers, C. D. (2000). Inverse Methods for Atmospheric Sounding, chapter 5 (optimal estimation by
+Gauss-Newton).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+#: Model: parameters (P,) to readings (M,) and their Jacobian (M, P).
+Model = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """Means and standard deviations (P,) of independent parameters."""
+
+    mean: FloatArray
+    spread: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Most probable parameters (P,), their covariance (P, P), and the model there."""
+
+    parameters: FloatArray
+    covariance: FloatArray
+    predicted: FloatArray
+    jacobian: FloatArray
+    converged: bool
+
+
+#: Largest step, in spreads of the priors; how often it is cut; gain in misfit that is not worth more.
+_LARGEST_STEP = 3.0
+_HALVINGS = 6
+_ENOUGH = 1e-3
+
+
+def fit(
+    model: Model, readings: FloatArray, errors: FloatArray, prior: Prior, *, iterations: int = 20
+) -> Fit | None:
+    """The most probable parameters; None where the model has no value on the way.
+
+    Parameters
+    ----------
+    model : callable
+        Predicted readings and Jacobian at parameters.
+    readings : FloatArray, shape (M,)
+    errors : FloatArray, shape (M, M)
+        Covariance of the readings' errors.
+    prior : Prior
+    """
+    variance = prior.spread**2
+    inverse = np.linalg.inv(errors)
+
+    def misfit(parameters: FloatArray, predicted: FloatArray) -> float:
+        rest = readings - predicted
+        scaled = (parameters - prior.mean) / prior.spread
+        return float(rest @ inverse @ rest + scaled @ scaled)
+
+    current = prior.mean.copy()
+    predicted, jacobian = model(current)
+    if not (np.isfinite(predicted).all() and np.isfinite(jacobian).all()):
+        return None
+    cost = misfit(current, predicted)
+    converged = False
+    for _ in range(iterations):
+        gain, _ = _update(jacobian, errors, variance)
+        wanted = prior.mean + gain @ (readings - predicted + jacobian @ (current - prior.mean))
+        step = wanted - current
+        size = float(np.abs(step / prior.spread).max())
+        # A bounded step keeps the model inside its tables; half of it, where the whole is no gain.
+        share = min(1.0, _LARGEST_STEP / max(size, 1e-12))
+        for _ in range(_HALVINGS):
+            trial = current + share * step
+            trial_predicted, trial_jacobian = model(trial)
+            sound = bool(np.isfinite(trial_predicted).all() and np.isfinite(trial_jacobian).all())
+            trial_cost = misfit(trial, trial_predicted) if sound else np.inf
+            if trial_cost <= cost + _ENOUGH:
+                break
+            share *= 0.4
+        else:
+            break
+        gained = cost - trial_cost
+        current, predicted, jacobian, cost = trial, trial_predicted, trial_jacobian, trial_cost
+        if share == 1.0 and (size < 1e-3 or abs(gained) < _ENOUGH):
+            converged = True
+            break
+    _, covariance = _update(jacobian, errors, variance)
+    return Fit(current, covariance, predicted, jacobian, converged)
+
+
+def _update(
+    jacobian: FloatArray, errors: FloatArray, variance: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Gain (P, M) and posterior covariance (P, P) of the linear problem."""
+    spread = jacobian * variance
+    innovation = spread @ jacobian.T + errors
+    gain = np.linalg.solve(innovation, spread).T
+    rest = np.eye(len(variance)) - gain @ jacobian
+    # Joseph's form stays symmetric and positive whatever the rounding.
+    covariance = (rest * variance) @ rest.T + gain @ errors @ gain.T
+    return gain, np.asarray(0.5 * (covariance + covariance.T))
