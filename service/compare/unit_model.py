@@ -77,7 +77,7 @@ class UnitModel:
         spread = np.array([r.spread for r in rows])
         if rated:
             spread[INDEX["ln_size"]] = 0.25
-        return Prior(mean, spread)
+        return Prior(mean, np.diag(spread**2))
 
     def linear(
         self,
@@ -124,7 +124,8 @@ class UnitModel:
         suction[-2] += _NUDGE
         liquid[-1] += _NUDGE
         found = cycle.state(self.phases, machine, conditions, suction, liquid)
-        shown = _shown(columns, machine, conditions, found, suction, liquid)
+        hot = cycle.discharge_temperature(self.phases, found)
+        shown = _shown(columns, machine, conditions, found, suction, liquid, hot)
         rows = np.stack([found.evaporator_imbalance, found.condenser_imbalance, *shown.values()])
         slopes = (rows[:, 1:] - rows[:, :1]) / move
         with np.errstate(invalid="ignore"):
@@ -212,6 +213,7 @@ def _shown(
     found: cycle.State,
     suction: FloatArray,
     liquid: FloatArray,
+    hot: FloatArray,
 ) -> dict[str, FloatArray]:
     u = {name: columns[place] for name, place in INDEX.items()}
     outdoor = found.compressor_power + machine.fan_power
@@ -239,8 +241,8 @@ def _shown(
         "condensing_temperature_over_ambient": found.condensing - conditions.outdoor,
         "liquid_line_temperature_over_ambient": liquid - found.subcooling - conditions.outdoor,
         "evaporating_temperature_under_return_air": conditions.dry_bulb - found.evaporating,
-        "discharge_temperature": found.discharge,
-        "discharge_superheat": found.discharge - found.dew_at_high,
+        "discharge_temperature": hot,
+        "discharge_superheat": hot - found.dew_at_high,
         "refrigerating_effect": found.effect,
         "refrigerant_mass_flow": found.mass_flow,
         "airflow": machine.airflow,

@@ -96,7 +96,7 @@ class State:
     dew_at_high: FloatArray
     mass_flow: FloatArray
     effect: FloatArray
-    discharge: FloatArray
+    discharge_enthalpy: FloatArray
     compressor_power: FloatArray
     heat_rejected: FloatArray
     capacity: FloatArray
@@ -141,7 +141,6 @@ def state(
     cold = phases.liquid_enthalpy(high, liquid - subcooling) + flashed * latent
     effect = entering - cold
     rejected = flow * (hot - cold)
-    discharge = _temperature(phases, high, hot, dew_at_high)
     humidity = moist_air.humidity_ratio_from_wet_bulb(
         conditions.dry_bulb, conditions.wet_bulb, conditions.pressure
     )
@@ -178,7 +177,7 @@ def state(
         dew_at_high,
         flow,
         effect,
-        discharge,
+        hot,
         flow * work,
         rejected,
         flow * effect - machine.blower_power,
@@ -236,12 +235,11 @@ def closed(
     return np.full(shape, np.nan), np.full(shape, np.nan)
 
 
-def _temperature(
-    phases: SinglePhase, pressure: FloatArray, enthalpy: FloatArray, dew: FloatArray
-) -> FloatArray:
-    """Temperature [K] of vapour at a pressure and an enthalpy, by secants."""
-    first = dew + 20.0
-    second = dew + 40.0
+def discharge_temperature(phases: SinglePhase, found: State) -> FloatArray:
+    """Temperature [K] of the discharge gas, by secants from its enthalpy."""
+    pressure, enthalpy = found.high_pressure, found.discharge_enthalpy
+    first = found.dew_at_high + 20.0
+    second = found.dew_at_high + 40.0
     low = phases.vapour_enthalpy(pressure, first)
     for _ in range(3):
         high = phases.vapour_enthalpy(pressure, second)

@@ -9,7 +9,7 @@ how much of a change a service or a fault may bring.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
@@ -55,7 +55,7 @@ _ROWS = (
     # How the unit answers its conditions; relative to the first visit.
     Parameter("volumetric_slope", "structure", 0.03, 0.012,
               "loss of volumetric efficiency for each unit of pressure ratio", "practice"),
-    Parameter("efficiency_slope", "structure", -0.15, 0.20,
+    Parameter("efficiency_slope", "structure", -0.10, 0.15,
               "d ln of isentropic efficiency / d ln of pressure ratio", "practice"),
     Parameter("heat_loss", "structure", 0.06, 0.035, "share of the power lost by the shell",
               "practice"),
@@ -119,29 +119,52 @@ DRIFT: Mapping[str, float] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """What may have changed: its probability beforehand, and the changes that come with it (standard
-    deviations in place of the drift)."""
+    """What may have changed: its probability beforehand, and the changes that come with it.
+
+    ``changes`` are standard deviations in place of the drift.  ``together`` moves in step, one standard
+    deviation of it: with an expansion valve, with a fixed device; source ``fault_signatures``.
+    """
 
     name: str
     text: str
     prior: float
     changes: Mapping[str, float]
+    valve: Mapping[str, float] = field(default_factory=dict)
+    fixed: Mapping[str, float] = field(default_factory=dict)
+
+    def together(self, device: str | None) -> Mapping[str, float]:
+        """What moves in step with this metering device; nothing where it is not known."""
+        if device is None:
+            return {}
+        return self.fixed if device in ("fixed_orifice", "capillary_tube") else self.valve
 
 
 _CAUSES = (
     Cause("nothing", "nothing beyond drift", 0.30, {}),
     Cause("condenser_heat_transfer", "heat transfer of the condenser", 0.16,
-          {"condenser_change": 0.20, "fan_change": 0.08}),
+          {"condenser_change": 0.03, "fan_change": 0.06, "superheat_change": 0.8,
+           "subcooling_change": 0.8},
+          valve={"condenser_change": 0.20, "subcooling_change": -0.4},
+          fixed={"condenser_change": 0.20, "superheat_change": 1.4}),
     Cause("evaporator_airflow", "airflow over the evaporator", 0.16,
-          {"airflow_change": 0.20, "blower_change": 0.25, "evaporator_change": 0.03}),
+          {"airflow_change": 0.03, "blower_change": 0.25, "evaporator_change": 0.03,
+           "superheat_change": 0.8, "subcooling_change": 0.6},
+          valve={"airflow_change": 0.20, "subcooling_change": -0.2},
+          fixed={"airflow_change": 0.20, "superheat_change": 3.2, "subcooling_change": 0.4}),
     Cause("evaporator_heat_transfer", "heat transfer of the evaporator", 0.06,
-          {"evaporator_change": 0.20}),
+          {"evaporator_change": 0.03, "superheat_change": 0.8, "subcooling_change": 0.6},
+          valve={"evaporator_change": 0.20, "subcooling_change": -0.2},
+          fixed={"evaporator_change": 0.20, "superheat_change": 3.2, "subcooling_change": 0.4}),
     Cause("charge", "refrigerant charge or metering", 0.16,
-          {"superheat_change": 5.0, "subcooling_change": 4.5, "condenser_change": 0.08,
-           "evaporator_change": 0.10, "flow_change": 0.015}),
+          {"superheat_change": 3.0, "subcooling_change": 2.0, "condenser_change": 0.07,
+           "evaporator_change": 0.07, "flow_change": 0.01},
+          valve={"superheat_change": -1.5, "subcooling_change": 5.0},
+          fixed={"superheat_change": -5.5, "subcooling_change": 4.5}),
     Cause("compressor", "the compressor", 0.08,
-          {"flow_change": 0.18, "efficiency_change": 0.18, "superheat_change": 2.0,
-           "subcooling_change": 1.0}),
+          {"flow_change": 0.03, "efficiency_change": 0.18, "superheat_change": 1.2,
+           "subcooling_change": 0.8},
+          valve={"flow_change": 0.18, "subcooling_change": 0.5},
+          fixed={"flow_change": 0.18, "superheat_change": 4.3, "subcooling_change": 1.3}),
     Cause("several", "several at once", 0.08,
           {"condenser_change": 0.15, "airflow_change": 0.15, "evaporator_change": 0.10,
            "flow_change": 0.08, "efficiency_change": 0.08, "superheat_change": 4.0,

@@ -23,31 +23,42 @@ Model = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """Means and standard deviations (P,) of independent parameters."""
+    """Means (P,) and covariance (P, P) of the parameters."""
 
     mean: FloatArray
-    spread: FloatArray
+    covariance: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """Most probable parameters (P,), their covariance (P, P), and the model there."""
+    """Most probable parameters (P,), their covariance (P, P), and the model there.
+
+    ``evidence`` is the logarithm of the readings' probability under the prior (Laplace), but for a
+    constant.
+    """
 
     parameters: FloatArray
     covariance: FloatArray
     predicted: FloatArray
     jacobian: FloatArray
+    evidence: float
     converged: bool
 
 
 #: Largest step, in spreads of the priors; how often it is cut; gain in misfit that is not worth more.
 _LARGEST_STEP = 3.0
 _HALVINGS = 6
-_ENOUGH = 1e-3
+_ENOUGH = 5e-3
 
 
 def fit(
-    model: Model, readings: FloatArray, errors: FloatArray, prior: Prior, *, iterations: int = 20
+    model: Model,
+    readings: FloatArray,
+    errors: FloatArray,
+    prior: Prior,
+    *,
+    start: FloatArray | None = None,
+    iterations: int = 20,
 ) -> Fit | None:
     """The most probable parameters; None where the model has no value on the way.
 
@@ -59,26 +70,29 @@ def fit(
     errors : FloatArray, shape (M, M)
         Covariance of the readings' errors.
     prior : Prior
+    start : FloatArray, shape (P,), optional
+        Where to begin; the prior's mean where left out.
     """
-    variance = prior.spread**2
+    spread = np.sqrt(np.diagonal(prior.covariance))
+    weight = np.linalg.inv(prior.covariance)
     inverse = np.linalg.inv(errors)
 
     def misfit(parameters: FloatArray, predicted: FloatArray) -> float:
         rest = readings - predicted
-        scaled = (parameters - prior.mean) / prior.spread
-        return float(rest @ inverse @ rest + scaled @ scaled)
+        off = parameters - prior.mean
+        return float(rest @ inverse @ rest + off @ weight @ off)
 
-    current = prior.mean.copy()
+    current = (prior.mean if start is None else start).copy()
     predicted, jacobian = model(current)
     if not (np.isfinite(predicted).all() and np.isfinite(jacobian).all()):
         return None
     cost = misfit(current, predicted)
     converged = False
     for _ in range(iterations):
-        gain, _ = _update(jacobian, errors, variance)
+        gain, _ = _update(jacobian, errors, prior.covariance)
         wanted = prior.mean + gain @ (readings - predicted + jacobian @ (current - prior.mean))
         step = wanted - current
-        size = float(np.abs(step / prior.spread).max())
+        size = float(np.abs(step / spread).max())
         # A bounded step keeps the model inside its tables; half of it, where the whole is no gain.
         share = min(1.0, _LARGEST_STEP / max(size, 1e-12))
         for _ in range(_HALVINGS):
@@ -96,18 +110,19 @@ def fit(
         if share == 1.0 and (size < 1e-3 or abs(gained) < _ENOUGH):
             converged = True
             break
-    _, covariance = _update(jacobian, errors, variance)
-    return Fit(current, covariance, predicted, jacobian, converged)
+    _, covariance = _update(jacobian, errors, prior.covariance)
+    _, size = np.linalg.slogdet(jacobian @ prior.covariance @ jacobian.T + errors)
+    evidence = -0.5 * (cost + float(size))
+    return Fit(current, covariance, predicted, jacobian, evidence, converged)
 
 
 def _update(
-    jacobian: FloatArray, errors: FloatArray, variance: FloatArray
+    jacobian: FloatArray, errors: FloatArray, prior: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Gain (P, M) and posterior covariance (P, P) of the linear problem."""
-    spread = jacobian * variance
-    innovation = spread @ jacobian.T + errors
-    gain = np.linalg.solve(innovation, spread).T
-    rest = np.eye(len(variance)) - gain @ jacobian
+    spread = jacobian @ prior
+    gain = np.linalg.solve(spread @ jacobian.T + errors, spread).T
+    rest = np.eye(len(prior)) - gain @ jacobian
     # Joseph's form stays symmetric and positive whatever the rounding.
-    covariance = (rest * variance) @ rest.T + gain @ errors @ gain.T
+    covariance = rest @ prior @ rest.T + gain @ errors @ gain.T
     return gain, np.asarray(0.5 * (covariance + covariance.T))

@@ -1,7 +1,4 @@
-"""Several causes, each with a normal answer: evidence, weights, quantiles and probabilities.
-
-A linear-normal posterior under one wide prior is turned into the posterior under each cause's own prior
-in closed form, so the readings are fitted once.
+"""Several causes, each with a normal answer: weights, quantiles and probabilities.
 
 References
 ----------
@@ -65,78 +62,43 @@ class Normals:
         return 0.5 * (low + high)
 
 
-@dataclass(frozen=True, slots=True)
-class Averaged:
-    """Posterior of P parameters as a mixture over causes.
-
-    ``weights`` (H,) by cause; ``centre`` (P,) and ``covariance`` (P, P) of the wide fit; ``pull`` (P, C)
-    regression of all parameters on the C changes; ``shifts`` (H, C) of their means from the wide fit's;
-    ``spreads`` (H, C, C) their covariances.
-    """
-
-    names: tuple[str, ...]
-    weights: FloatArray
-    rest: FloatArray
-    pull: FloatArray
-    shifts: FloatArray
-    spreads: FloatArray
-
-    def of(self, value: float, gradient: FloatArray) -> Normals:
-        """Distribution of a quantity that is linear about the wide fit."""
-        along = gradient @ self.pull
-        base = float(gradient @ self.rest @ gradient)
-        own = np.einsum("c,hcd,d->h", along, self.spreads, along)
-        return Normals(
-            self.weights, value + self.shifts @ along, np.sqrt(np.maximum(base + own, 0.0))
-        )
-
-
-def average(
-    parameters: FloatArray,
+def weights(
+    posterior: FloatArray,
     covariance: FloatArray,
-    places: list[int],
     wide: FloatArray,
     priors: Mapping[str, tuple[float, FloatArray]],
-) -> Averaged:
-    """Posterior under several causes from that under one wide prior.
+) -> dict[str, float]:
+    """Probability of each cause from one fit under a wide prior, in the linear approximation.
 
     Parameters
     ----------
-    parameters, covariance : FloatArray, shapes (P,), (P, P)
-        Posterior under the wide prior.
-    places : list of int
-        Positions of the C changes among the parameters; their prior means are zero.
-    wide : FloatArray, shape (C,)
-        Their prior variances in the wide fit.
+    posterior, covariance : FloatArray, shapes (C,), (C, C)
+        Changes under the wide prior, whose mean is zero.
+    wide : FloatArray, shape (C, C)
+        Covariance of the wide prior.
     priors : mapping
-        Name of each cause: its probability beforehand and the prior variances (C,) under it.
+        Name of each cause: its probability beforehand and its prior covariance (C, C).
     """
-    own = covariance[np.ix_(places, places)]
-    precision = np.linalg.inv(own)
-    information = precision - np.diag(1.0 / wide)
+    precision = np.linalg.inv(covariance)
+    information = precision - np.linalg.inv(wide)
     # Rounding may leave a direction that the readings say nothing about slightly negative.
     values, vectors = np.linalg.eigh(0.5 * (information + information.T))
     information = (vectors * np.maximum(values, 0.0)) @ vectors.T
-    mean = parameters[places]
-    pointed = precision @ mean
-    pull = covariance[:, places] @ precision
-    evidence, shifts, spreads = [], [], []
-    for probability, variances in priors.values():
-        spread = np.linalg.inv(information + np.diag(1.0 / variances))
-        _, log_spread = np.linalg.slogdet(spread)
+    pointed = precision @ posterior
+    evidence = []
+    for probability, prior in priors.values():
+        spread = np.linalg.inv(information + np.linalg.inv(prior))
         evidence.append(
             np.log(probability)
-            + 0.5 * (log_spread - np.log(variances).sum() + pointed @ spread @ pointed)
+            + 0.5 * (np.linalg.slogdet(spread)[1] - np.linalg.slogdet(prior)[1])
+            + 0.5 * float(pointed @ spread @ pointed)
         )
-        shifts.append(spread @ pointed - mean)
-        spreads.append(spread)
-    weights = np.exp(np.array(evidence) - max(evidence))
-    rest = covariance - pull @ covariance[places]
-    return Averaged(
-        tuple(priors),
-        weights / weights.sum(),
-        0.5 * (rest + rest.T),
-        pull,
-        np.array(shifts),
-        np.array(spreads),
-    )
+    return normalised(dict(zip(priors, evidence, strict=True)))
+
+
+def normalised(logarithms: Mapping[str, float]) -> dict[str, float]:
+    """Probabilities from their logarithms, which lack a constant."""
+    top = max(logarithms.values())
+    shares = {name: float(np.exp(value - top)) for name, value in logarithms.items()}
+    total = sum(shares.values())
+    return {name: share / total for name, share in shares.items()}
