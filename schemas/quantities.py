@@ -2,9 +2,21 @@
 
 from __future__ import annotations
 
+from functools import cache
+from math import floor, log10
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Strict, Tag
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Discriminator,
+    Field,
+    GetJsonSchemaHandler,
+    Strict,
+    Tag,
+    create_model,
+)
+from pydantic_core import CoreSchema
 
 UnitSystem = Literal["imperial", "metric"]
 
@@ -49,7 +61,7 @@ def _value(low: float, high: float, example: float, unit: str) -> Any:  # noqa: 
 def _unit(default: str) -> Any:  # noqa: ANN401
     return Field(
         default=None,
-        description=f"Unit of `value`. Left out: the declared unit system ({default}).",
+        description=f"The unit. Left out: the declared unit system ({default}).",
         examples=[default.split(" ", maxsplit=1)[0]],
     )
 
@@ -201,11 +213,55 @@ class StaticPressure(Model):
     unit: Literal["inH2O", "Pa", "kPa"] | None = _unit("inH2O in imperial, Pa in metric")
 
 
+#: How many repeats of one reading may be given.
+FEWEST_REPEATS, MOST_REPEATS = 2, 100
+
 BARE, WITH_UNIT = "bare number", "number with unit"
+BARE_REPEATS, REPEATS_WITH_UNIT = "bare repeats", "repeats with unit"
+
+#: Type of the error of a reading that is given once and as repeats at the same time.
+VALUE_AND_VALUES = "value_and_values"
 
 
 def _which(value: object) -> str:
     return WITH_UNIT if isinstance(value, dict | BaseModel) else BARE
+
+
+def _which_of_reading(value: object) -> str | None:
+    """The branch that the caller meant; None where `value` and `values` contradict each other."""
+    if isinstance(value, float | int):  # first, as most readings are bare numbers
+        return BARE
+    if isinstance(value, dict):
+        if "values" not in value:
+            return WITH_UNIT
+        return None if "value" in value else REPEATS_WITH_UNIT
+    if isinstance(value, list):
+        return BARE_REPEATS
+    if isinstance(value, BaseModel):
+        return REPEATS_WITH_UNIT if "values" in type(value).model_fields else WITH_UNIT
+    return BARE
+
+
+class _AnyOf:
+    """Branches that exclude each other anyway, published as `anyOf`.
+
+    `oneOf` says no more, and has tools work out what each branch is without all the others, which
+    some that generate requests give up on.
+    """
+
+    def __get_pydantic_json_schema__(
+        self, core_schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """Rename the keyword."""
+        published = handler(core_schema)
+        published["anyOf"] = published.pop("oneOf")
+        return published
+
+
+def _number(shape: type[Model]) -> Any:  # noqa: ANN401
+    """A bare number with the bounds of ``shape.value``."""
+    bounds = shape.model_fields["value"]
+    return Annotated[Number, *bounds.metadata, bounds]
 
 
 def quantity(shape: type[Model]) -> Any:  # noqa: ANN401
@@ -214,19 +270,78 @@ def quantity(shape: type[Model]) -> Any:  # noqa: ANN401
     Bare numbers keep the bounds of ``shape.value``; the discriminator keeps validation errors to
     the branch that the caller meant.
     """
-    bounds = shape.model_fields["value"]
-    number = Annotated[Number, *bounds.metadata, bounds]
     return Annotated[
-        Annotated[number, Tag(BARE)] | Annotated[shape, Tag(WITH_UNIT)],
+        Annotated[_number(shape), Tag(BARE)] | Annotated[shape, Tag(WITH_UNIT)],
         Discriminator(_which),
     ]
 
 
+@cache
+def reading(shape: type[Model]) -> Any:  # noqa: ANN401
+    """A field type that takes what :func:`quantity` takes, or a list of repeats in place of a number."""
+    return Annotated[
+        Annotated[_number(shape), Tag(BARE)]
+        | Annotated[shape, Tag(WITH_UNIT)]
+        | Annotated[_repeats(shape), Tag(BARE_REPEATS)]
+        | Annotated[_with_repeats(shape), Tag(REPEATS_WITH_UNIT)],
+        Discriminator(
+            _which_of_reading,
+            custom_error_type=VALUE_AND_VALUES,
+            custom_error_message="A reading has either value or values",
+        ),
+        _AnyOf(),
+    ]
+
+
+def _repeats(shape: type[Model]) -> Any:  # noqa: ANN401
+    """A list of repeats, each within the bounds of ``shape.value``."""
+    bounds = shape.model_fields["value"]
+    extra: Any = bounds.json_schema_extra
+    return Annotated[
+        list[Annotated[Number, *bounds.metadata]],
+        Field(
+            min_length=FEWEST_REPEATS,
+            max_length=MOST_REPEATS,
+            description="Repeated readings within one run by the same instrument, each as shown. "
+            "Their mean is used.",
+            json_schema_extra={"x-unit": extra["x-unit"]},
+            examples=[_example_of_repeats((bounds.examples or [0.0])[0])],
+        ),
+    ]
+
+
+def _example_of_repeats(example: float) -> list[float]:
+    """Three repeats that differ in their third digit."""
+    step = 10.0 ** (floor(log10(example)) - 2)
+    return [example, *(float(f"{example + change:.6g}") for change in (step, -step))]
+
+
+def _with_repeats(shape: type[Model]) -> type[Model]:
+    """The shape with `values` in place of `value`."""
+    fields: dict[str, Any] = {
+        name: (field.annotation, field)
+        for name, field in shape.model_fields.items()
+        if name not in {"value", "instrument"}
+    }
+    return create_model(
+        shape.__name__.removesuffix("Reading") + "Repeats",
+        __base__=_WithInstrument,
+        __doc__=f"Repeated readings within one run by the same instrument. {shape.__doc__}",
+        values=(_repeats(shape), ...),
+        **fields,
+    )
+
+
 #: Marks that appear in a validation error's location and are no part of the caller's document.
-LOCATION_TAGS = frozenset({BARE, WITH_UNIT})
+REPEAT_TAGS = frozenset({BARE_REPEATS, REPEATS_WITH_UNIT})
+LOCATION_TAGS = frozenset({BARE, WITH_UNIT}) | REPEAT_TAGS
 
 __all__ = [
+    "FEWEST_REPEATS",
     "LOCATION_TAGS",
+    "MOST_REPEATS",
+    "REPEAT_TAGS",
+    "VALUE_AND_VALUES",
     "AbsolutePressureReading",
     "Airflow",
     "AirflowReading",
@@ -253,4 +368,5 @@ __all__ = [
     "UnitSystem",
     "VoltageReading",
     "quantity",
+    "reading",
 ]

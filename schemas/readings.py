@@ -26,7 +26,7 @@ from schemas.quantities import (
     StaticPressureReading,
     TemperatureReading,
     VoltageReading,
-    quantity,
+    reading,
 )
 
 
@@ -305,7 +305,7 @@ def _field(spec: ReadingSpec) -> Any:  # noqa: ANN401
     low, high = spec.imperial
     unit = IMPERIAL_UNITS[spec.kind]
     return (
-        quantity(_SHAPES[spec.kind]) | None,
+        reading(_SHAPES[spec.kind]) | None,
         Field(
             default=None,
             description=f"{spec.description} Possible range: {low:g} to {high:g} {unit}.",
@@ -344,7 +344,10 @@ else:
         "Readings",
         __base__=Model,
         __doc__="The readings of one run; every one may be left out. "
-        "A bare number is in the declared unit system.",
+        "A bare number is in the declared unit system. A list of 2 to 100 numbers, bare or as `values` "
+        "in place of `value`, is repeats within one run by one instrument: their mean is used, "
+        "repeatability (and resolution, where they scatter over the display's steps) shrinks with the "
+        "square root of their number, calibration and placement do not.",
         **{spec.name: _field(spec) for spec in _SPECS},
         **{group: _group_field(group) for group in _GROUPS},
     )

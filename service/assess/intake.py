@@ -75,6 +75,7 @@ from service.uncertainty.error_terms import (
 )
 from service.uncertainty.low_discrepancy import Sample, sample
 from service.uncertainty.propagation import Variable, variable
+from service.uncertainty.repeats import Repeats, averaged, is_unsteady, repeats_of
 
 FloatArray = NDArray[np.float64]
 
@@ -98,6 +99,35 @@ class UsedInstrument:
     kind: str
     standard_uncertainty: float
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """Repeats of a reading that scatter beyond what their instrument explains, in SI."""
+
+    name: str
+    kind: str
+    count: int
+    deviation: float
+    repeatability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One number that an instrument showed: in SI, as given, and its JSON Pointer."""
+
+    value: float
+    given: float
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A reading taken once or several times: its value (the mean) in SI and all that was shown."""
+
+    value: float
+    shown: tuple[Shown, ...]
+    repeats: Repeats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +182,7 @@ class Visit:
     #: Whether the visit is to be set against another: calibrations then stand apart from what is new
     #: at each visit.
     compared: bool = False
+    unsteady: list[Scatter] = field(default_factory=list)
 
     def nominal(self, name: str) -> float | None:
         """A reading's nominal SI value, None where it was not given."""
@@ -163,7 +194,7 @@ class Visit:
     ) -> None:  # fmt: skip
         """Draws of a leaf: its value, the shared error of its sensor, and what is its own.
 
-        What is ``lasting`` is the same error at another visit.
+        Where it is ``lasting``, what is shared is the same error at another visit too.
         """
         shared = [term for term in terms if term.shared]
         own = [term for term in terms if not term.shared]
@@ -171,8 +202,7 @@ class Visit:
         draws = np.full(self.sample.draws + 1, value)
         if own:
             used.append(len(self.variables))
-            key = own[0].dimension if lasting and not shared else None
-            self.variables.append(variable(own, self.sample, owner, key))
+            self.variables.append(variable(own, self.sample, owner))
             draws += self.variables[-1].draws
         for term in shared:
             sensor = term.dimension
@@ -228,7 +258,9 @@ def assume(visit: Visit, names: Iterable[str]) -> None:
     for name in names:
         row = ASSUMPTIONS[name.removeprefix(ASSUMED)]
         label = f"assumption: {row.name.replace('_', ' ')}"
-        term = ErrorTerm(assumption_dimension(_ASSUMED[row.name]), row.distribution, row.spread)
+        term = ErrorTerm(
+            assumption_dimension(_ASSUMED[row.name]), row.distribution, row.spread, row.lasting
+        )
         visit.register(name, row.value, (term,), label, (label,), lasting=row.lasting)
 
 
@@ -274,7 +306,7 @@ class _Intake:
                 self._constant(CURVES, saturation_curves(designation), "unit.refrigerant")
                 self._constant(PHASES, single_phase(designation), "unit.refrigerant")
                 term = ErrorTerm(
-                    refrigerant_dimension(), "normal", visit.refrigerant.model_uncertainty
+                    refrigerant_dimension(), "normal", visit.refrigerant.model_uncertainty, True
                 )
                 self.visit.register(
                     MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",), lasting=True
@@ -508,7 +540,7 @@ class _Intake:
     # ------------------------------------------------------------ readings
 
     def _reading(self, spec: ReadingSpec, given: Any, where: str) -> None:  # noqa: ANN401
-        value = self._to_si(given, spec.kind)
+        taken = self._taken(given, spec.kind, where)
         low, high = (
             conversion(spec.kind, KINDS[spec.kind].imperial).to_si(end) for end in spec.imperial
         )
@@ -516,16 +548,39 @@ class _Intake:
         if absolute is None:
             return
         shift = STANDARD_PRESSURE if absolute else 0.0
-        if not self._inside(value, (low + shift, high + shift), spec.kind, where, given):
+        limits = (low + shift, high + shift)
+        # A list, so that every repeat out of range is named and not the first alone.
+        inside = [
+            self._inside(one.value, limits, spec.kind, one.where, given, one.given)
+            for one in taken.shown
+        ]
+        if not all(inside):
             return
         named = getattr(given, "instrument", None)
-        self.visit.readings[spec.name] = value
+        self.visit.readings[spec.name] = taken.value
         if spec.kind == "pressure":
-            self._pressure(spec, value, self._display(given), named, where, absolute=absolute)
+            self._pressure(spec, taken, named, where, absolute=absolute)
         elif spec.measured_as == "pressure":
-            self._saturation_temperature(spec, value, self._display(given), named, where)
+            self._saturation_temperature(spec, taken, named, where)
         else:
-            self._draw(spec.name, spec.kind, spec.measured_as, value, named, where)
+            self._draw(
+                spec.name, spec.kind, spec.measured_as, taken.value, named, where,
+                repeats=taken.repeats,
+            )  # fmt: skip
+
+    def _taken(self, given: Any, kind: str, where: str) -> Taken:  # noqa: ANN401
+        symbol = getattr(given, "unit", None) or system_unit(kind, self.visit.system)
+        to_si = conversion(kind, symbol).to_si
+        numbers, at = _repeats_given(given, where)
+        if numbers is None:
+            number = self._display(given)
+            value = to_si(number)
+            return Taken(value, (Shown(value, number, where),))
+        shown = tuple(
+            Shown(to_si(number), number, f"{at}/{index}") for index, number in enumerate(numbers)
+        )
+        repeats = repeats_of([one.value for one in shown])
+        return Taken(repeats.mean, shown, repeats)
 
     def _is_absolute(self, spec: ReadingSpec, given: Any, where: str) -> bool | None:  # noqa: ANN401
         """Whether a pressure is absolute; None where unit and reference contradict each other."""
@@ -545,30 +600,33 @@ class _Intake:
         return (reference or said) == "absolute"
 
     def _pressure(
-        self, spec: ReadingSpec, value: float, display: float, named: str | None, where: str,
-        *, absolute: bool,
-    ) -> None:  # fmt: skip
+        self, spec: ReadingSpec, taken: Taken, named: str | None, where: str, *, absolute: bool
+    ) -> None:
         """Gauge readings are kept as the gauge shows them, then air pressure is added."""
         visit = self.visit
-        self._draw(spec.name, "pressure", "pressure", value, named, where)
+        self._draw(
+            spec.name, "pressure", "pressure", taken.value, named, where, repeats=taken.repeats
+        )
         leaf = READING + spec.name
         if leaf not in visit.leaves or SITE_PRESSURE not in visit.leaves:
             return
+        air = 0.0
         if not absolute:
+            air = float(visit.leaves[SITE_PRESSURE][0])
             visit.leaves[leaf] = visit.leaves[leaf] + visit.leaves[SITE_PRESSURE]
             visit.leaf_variables[leaf] += visit.leaf_variables[SITE_PRESSURE]
             visit.depends[leaf] += visit.depends[SITE_PRESSURE]
-        nominal = float(visit.leaves[leaf][0])
-        if nominal <= 0.0:
-            self.refusals.append(
-                Refusal(
-                    where, display, "a pressure above absolute zero at this site",
-                    "is below a perfect vacuum at the site's air pressure",
-                    "Check the reading, its unit, and the altitude.",
-                )
-            )  # fmt: skip
-            return
-        self._within_curves(nominal, where, display)
+        for one in taken.shown:
+            if one.value + air <= 0.0:
+                self.refusals.append(
+                    Refusal(
+                        one.where, one.given, "a pressure above absolute zero at this site",
+                        "is below a perfect vacuum at the site's air pressure",
+                        "Check the reading, its unit, and the altitude.",
+                    )
+                )  # fmt: skip
+            else:
+                self._within_curves(one.value + air, one.where, one.given)
 
     def _within_curves(self, nominal: float, where: str, display: float) -> None:
         curves: SaturationCurves | None = self.visit.leaves.get(CURVES)
@@ -591,7 +649,7 @@ class _Intake:
         )  # fmt: skip
 
     def _saturation_temperature(
-        self, spec: ReadingSpec, value: float, display: float, named: str | None, where: str
+        self, spec: ReadingSpec, taken: Taken, named: str | None, where: str
     ) -> None:
         """A saturation temperature read off a gauge carries the gauge's error in pressure."""
         visit = self.visit
@@ -601,32 +659,47 @@ class _Intake:
             instrument is not None
             and "line_temperature" in INSTRUMENT_TYPES[instrument.type].accuracies
         ):
-            self._draw(spec.name, "temperature", "line_temperature", value, named, where)
+            self._draw(
+                spec.name, "temperature", "line_temperature", taken.value, named, where,
+                repeats=taken.repeats,
+            )  # fmt: skip
             return
         if curves is None:
             return
         dew = spec.name.startswith("suction")
         to_pressure = curves.dew_pressure if dew else curves.bubble_pressure
         to_temperature = curves.dew_temperature if dew else curves.bubble_temperature
-        pressure = float(to_pressure(np.array([value]))[0])
-        if not np.isfinite(pressure):
+        pressures = to_pressure(np.array([taken.value, *(one.value for one in taken.shown)]))
+        beyond = [
+            one
+            for one, known in zip(taken.shown, np.isfinite(pressures[1:]), strict=True)
+            if not known
+        ]
+        if beyond:
             low, high = curves.temperature_range
             symbol = system_unit("temperature", visit.system)
             unit = conversion("temperature", symbol)
-            self.refusals.append(
+            self.refusals.extend(
                 Refusal(
-                    where, display, f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
+                    one.where, one.given,
+                    f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
                     "lies outside the saturation curve of the refrigerant",
                     "Check the refrigerant and the unit.",
                 )
+                for one in beyond
             )  # fmt: skip
             return
-        self._draw(spec.name, "pressure", "pressure", pressure - STANDARD_PRESSURE, named, where)
+        # The gauge's needle scatters in pressure, whatever scale is read.
+        repeats = None if taken.repeats is None else repeats_of(pressures[1:].tolist())
+        self._draw(
+            spec.name, "pressure", "pressure", float(pressures[0]) - STANDARD_PRESSURE, named, where,
+            repeats=repeats,
+        )  # fmt: skip
         leaf = READING + spec.name
         if leaf in visit.leaves:
             visit.leaves[leaf] = to_temperature(visit.leaves[leaf] + STANDARD_PRESSURE)
             # The nominal is what the caller read, not its round trip through the curves.
-            visit.leaves[leaf][..., 0] = value
+            visit.leaves[leaf][..., 0] = taken.value
 
     def _display(self, given: Any) -> float:  # noqa: ANN401
         return float(getattr(given, "value", given))
@@ -638,7 +711,9 @@ class _Intake:
         kind: str,
         where: str,
         given: Any,  # noqa: ANN401
+        number: float | None = None,
     ) -> bool:
+        """Whether a value is possible; ``number`` is the one meant where several were given."""
         low, high = limits
         if low - 1e-9 * abs(low) <= value <= high + 1e-9 * abs(high):
             return True
@@ -648,7 +723,7 @@ class _Intake:
         self.refusals.append(
             Refusal(
                 where,
-                self._display(given),
+                self._display(given) if number is None else number,
                 f"{_end(unit.from_si(low))} to {_end(unit.from_si(high))} {symbol}",
                 f"is {'above' if value > high else 'below'} what it can be",
                 f"Check the number and its unit (taken as {symbol}).",
@@ -669,6 +744,7 @@ class _Intake:
         *,
         leaf: str | None = None,
         shown: str | None = None,
+        repeats: Repeats | None = None,
     ) -> None:
         chosen = self._instrument(measured_as, named, where)
         if chosen is None:
@@ -689,6 +765,15 @@ class _Intake:
         errors, source = self._errors(default, instrument, measured_as, kind, value, label)
         if errors is None:
             return
+        if repeats is not None:
+            if is_unsteady(errors, repeats):
+                self.visit.unsteady.append(
+                    Scatter(
+                        name, ERROR_KIND.get(kind, kind), repeats.count, repeats.deviation,
+                        errors.repeatability,
+                    )
+                )  # fmt: skip
+            errors = averaged(errors, repeats)
         shares = type_.shares_calibration
         if instrument is not None and instrument.shares_calibration is not None:
             shares = instrument.shares_calibration
@@ -896,6 +981,16 @@ _COVERAGE: Mapping[str, tuple[float, Distribution]] = {
     "two_standard_deviations": (2.0, "normal"),
     "one_standard_deviation": (1.0, "normal"),
 }
+
+
+def _repeats_given(given: Any, where: str) -> tuple[list[float] | None, str]:  # noqa: ANN401
+    """The list of repeats of a reading and its JSON Pointer; None where it was taken once."""
+    if isinstance(given, list):
+        return given, where
+    if isinstance(given, Model):
+        # Not getattr: a model answers slowly for what it does not have, as most readings do not.
+        return vars(given).get("values"), f"{where}/values"
+    return None, where
 
 
 def _element(type_: InstrumentType, measured_as: str) -> int:

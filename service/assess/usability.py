@@ -746,6 +746,23 @@ def _gauges_zeroed(case: Case) -> Iterator[Notice]:
         )  # fmt: skip
 
 
+def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
+    for one in case.visit.unsteady:
+        symbol = system_unit(one.kind, case.visit.system)
+        scale, unit = conversion(one.kind, symbol).scale, unit_word(symbol)
+        scatter, stated = (
+            f"{value / scale:.3g} {unit}".rstrip() for value in (one.deviation, one.repeatability)
+        )
+        yield Notice(
+            "scatter_of_repeats", "reservation", (one.name,),
+            f"The {one.count} repeats of the {one.name.replace('_', ' ').replace('.', ' ')} scatter with "
+            f"a standard deviation of {scatter}, far beyond the instrument's repeatability of {stated}: "
+            "the reading was not steady. Their mean was used, with the scatter in its band; let the unit "
+            "settle and read again.",
+            "scatter_of_repeats",
+        )  # fmt: skip
+
+
 def _start_winding_current(case: Case) -> Iterator[Notice]:
     given = case.visit.readings
     if "compressor_start_winding_current" in given and "compressor_common_current" not in given:
@@ -788,6 +805,7 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _swapped_clamps,
     _wrong_refrigerant,
     _gauges_zeroed,
+    _scatter_of_repeats,
     _pressure_against_saturation,
     _wet_bulb_against_humidity,
     _site,

@@ -91,8 +91,7 @@ class Fusion:
         weights = np.array([one.probability for one in self.explanations])
         means, spreads = np.stack(values), np.stack(deviations)
         return {
-            name: Normals(weights, means[:, row], spreads[:, row])
-            for row, name in enumerate(names)
+            name: Normals(weights, means[:, row], spreads[:, row]) for row, name in enumerate(names)
         }
 
 
@@ -179,7 +178,10 @@ def _relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, fl
                 given[f"{name}_{run}"] = float(part.values[place])
     level = next((given[f"voltage_{run}"] for run in RUNS if f"voltage_{run}" in given), 0.0)
     readings = np.concatenate(
-        [e.values - level * np.array([f.output == "supply_voltage" for f in e.features]) for e in both]
+        [
+            e.values - level * np.array([f.output == "supply_voltage" for f in e.features])
+            for e in both
+        ]
     )
     return readings, {n: v - level if n.startswith("voltage") else v for n, v in given.items()}
 

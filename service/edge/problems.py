@@ -30,7 +30,13 @@ from rapidfuzz import process
 from starlette.exceptions import HTTPException
 
 from schemas.assessments import AssessmentRequest
-from schemas.quantities import LOCATION_TAGS
+from schemas.quantities import (
+    FEWEST_REPEATS,
+    LOCATION_TAGS,
+    MOST_REPEATS,
+    REPEAT_TAGS,
+    VALUE_AND_VALUES,
+)
 from schemas.readings import IMPERIAL_UNITS, READINGS
 from service.assess.refusals import RefusedError
 
@@ -166,9 +172,39 @@ def _pointer(location: Sequence[object]) -> str:
     )
 
 
+_REPEATS = f"{FEWEST_REPEATS} to {MOST_REPEATS} repeats"
+
+
+def _allowed_of_repeats(kind: str) -> tuple[str, str, str] | None:
+    """The same for a list of repeats, where it differs."""
+    match kind:
+        case "too_short":
+            return _REPEATS, "holds too few", "Give a single reading as a plain number."
+        case "too_long":
+            return _REPEATS, "holds too many", "Leave some out, or give their mean."
+        case "list_type":
+            return (
+                f"a list of {_REPEATS}",
+                "is not a list",
+                "Give a list of numbers, or a single number as `value`.",
+            )
+        case "float_type" | "float_parsing":
+            return (
+                "a number",
+                "is not a number",
+                "Each repeat is a JSON number (no quotes); leave out what was not read.",
+            )
+        case _:
+            return None
+
+
 def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
     """Allowed range, what is wrong, and what to do, for one of pydantic's errors."""
     kind, context = str(error["type"]), error.get("ctx") or {}
+    if not REPEAT_TAGS.isdisjoint(error["loc"]):
+        found = _allowed_of_repeats(kind)
+        if found is not None:
+            return found
     match kind:
         case "missing":
             return "a value", "is missing", "Add the field."
@@ -200,6 +236,12 @@ def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
                 "a number",
                 "is not a number",
                 ('Give a JSON number (no quotes), or {"value": ..., "unit": ...} for a reading.'),
+            )
+        case _ if kind == VALUE_AND_VALUES:
+            return (
+                "either value or values",
+                "has both value and values",
+                f"Give one number as `value`, or {_REPEATS} as `values`.",
             )
         case "bool_type":
             return "true or false", "is not true or false", "Give true or false, without quotes."
@@ -264,9 +306,13 @@ def _near_value(given: object, expected: str) -> str | None:
     return None if found is None else by_lower[str(found[0])]
 
 
+#: What may follow a reading's name in a pointer to one of its numbers.
+_WITHIN_READING = re.compile(r"(/value|(/values)?/\d+)$")
+
+
 def _possible_range(where: str) -> str | None:
     """The range of a reading, for numbers beyond any unit's envelope."""
-    name = where.removeprefix("/run/readings/").removesuffix("/value").replace("/", ".")
+    name = _WITHIN_READING.sub("", where.removeprefix("/run/readings/")).replace("/", ".")
     spec = READINGS.get(name)
     if spec is None:
         return None
@@ -294,6 +340,12 @@ def _field(error: Mapping[str, Any]) -> dict[str, Any]:
         near = _near_value(error.get("input"), str((error.get("ctx") or {}).get("expected")))
     elif error["type"] in ("less_than_equal", "greater_than_equal"):
         allowed = _possible_range(where) or allowed
+    elif (
+        error["type"] == "float_type"
+        and isinstance(error.get("input"), list)
+        and where.startswith("/run/readings/")
+    ):
+        hint = f"Give {_REPEATS} as `values` in place of `value`."
     if near is not None:
         hint = f"Did you mean {near}? {hint}"
     if where == "" and error["type"] == "missing":

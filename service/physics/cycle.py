@@ -148,9 +148,7 @@ def state(
         conditions.dry_bulb, humidity, conditions.pressure
     )
     effectiveness = 1.0 - np.exp(-machine.transfer_units)
-    surface = moist_air.humidity_ratio_from_relative_humidity(
-        evaporating, 1.0, conditions.pressure
-    )
+    surface = moist_air.humidity_ratio_from_relative_humidity(evaporating, 1.0, conditions.pressure)
     wet = moist_air.enthalpy(conditions.dry_bulb, humidity) - moist_air.enthalpy(
         evaporating, surface
     )

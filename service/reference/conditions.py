@@ -109,3 +109,11 @@ CFM_PER_TON = 0.3048**3 / 60.0 / 3516.853
 #: Ratings that a unit of this kind can have: 2,000 to 1,200,000 Btu/h [W] and 50 to 40,000 cfm [m3/s].
 RATED_CAPACITY_RANGE = (586.0, 351_700.0)
 RATED_AIRFLOW_RANGE = (0.0235, 18.9)
+
+#: Degrees of freedom that an instrument's stated repeatability is worth beside the scatter of repeats:
+#: it counts like six readings.  Common practice, no source.
+REPEATABILITY_WORTH = 5.0
+
+#: Chance (one in a thousand) under which the scatter of repeats is no longer the instrument's; source
+#: ``scatter_of_repeats``.
+UNSTEADY_PROBABILITY = 0.001

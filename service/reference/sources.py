@@ -235,6 +235,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Of the external static pressure, up to 20 % at the filter and 40 % at the coil",
             "practice",
         ),
+        "scatter_of_repeats": Source(
+            "JCGM 100:2008, 4.2 (type A evaluation); the 99.9 % point of chi-square as the bound of "
+            "what an instrument explains is this service's choice",
+            "practice",
+        ),
         "jcgm_106": Source(
             "JCGM 106:2012 (probability of conformity); 0.95 and 0.05 are this service's choice",
             "memory",

@@ -39,9 +39,7 @@ class Normals:
     def under(self, value: float) -> float:
         """Probability of a value under the one given."""
         total = 0.0
-        for weight, mean, deviation in zip(
-            self.weights, self.means, self.deviations, strict=True
-        ):
+        for weight, mean, deviation in zip(self.weights, self.means, self.deviations, strict=True):
             if deviation > 0.0:
                 share = 0.5 * (1.0 + erf((value - mean) / (deviation * sqrt(2.0))))
             else:

@@ -40,7 +40,7 @@ def numbers(node: Any, path: str = "") -> Iterator[tuple[str, dict[str, Any]]]: 
     if isinstance(node, dict):
         for name, field in node.get("properties", {}).items():
             kinds = [field, *field.get("anyOf", []), *field.get("oneOf", [])]
-            kinds += [k for one in kinds for k in one.get("oneOf", [])]
+            kinds += [k for one in kinds for k in (*one.get("oneOf", []), *one.get("anyOf", []))]
             if any(k.get("type") in ("number", "integer") for k in kinds):
                 yield f"{path}/{name}", field
         for key, value in node.items():

@@ -176,10 +176,11 @@ def test_gauge_and_absolute_are_two_ways_to_say_one_thing(
     assert one == pytest.approx(other, abs=1e-4)
 
 
-def any_reading(name: str) -> st.SearchStrategy[float]:
+def any_reading(name: str) -> st.SearchStrategy[float | list[float]]:
     low, high = READINGS[name].imperial
     ends = st.sampled_from([low, high])
-    return st.one_of(st.floats(low, high).map(lambda value: round(value, 2)), ends)
+    once = st.one_of(st.floats(low, high).map(lambda value: round(value, 2)), ends)
+    return st.one_of(once, once, once, st.lists(once, min_size=2, max_size=5))
 
 
 SOME_READINGS = st.lists(
@@ -225,7 +226,7 @@ SOME_RATINGS = st.fixed_dictionaries(
 def test_any_readings_get_an_answer_or_a_reason(
     client: TestClient,
     refrigerant: str | None,
-    readings: dict[str, float],
+    readings: dict[str, float | list[float]],
     ratings: dict[str, Any],
     mode: str,
     altitude: float,
