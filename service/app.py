@@ -17,8 +17,8 @@ from service.edge.settings import Settings
 from service.physics import refrigerant_enthalpy
 from service.reference.units import conversions
 from service.reference.versions import SERVICE_VERSION
-from service.routes import assessments, operations, pages, references
-from service.uncertainty.low_discrepancy import sample
+from service.routes import assessments, comparisons, operations, pages, references
+from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 
 #: Docs assets come from a package, so that the pages need no other host.
 _ASSETS = Path(fastapi_offline.__file__).parent / "static"
@@ -41,6 +41,7 @@ licensed practice.
 
 TAGS = [
     {"name": "assessments", "description": "One visit in, a graded assessment out."},
+    {"name": "comparisons", "description": "Two runs in, what changed out."},
     {"name": "reference", "description": "The data behind the judgements, with sources."},
     {"name": "operations", "description": "For those who run the service."},
 ]
@@ -63,6 +64,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.maximum_body_bytes = settings.maximum_body_bytes
     problems.install(app)
     app.include_router(assessments.router)
+    app.include_router(comparisons.router)
     app.include_router(references.router)
     app.include_router(operations.router)
     app.include_router(pages.router)
@@ -77,6 +79,7 @@ def warm_up() -> None:
     conversions()
     refrigerant_enthalpy.warm_up()
     sample(1024)
+    sample(MAXIMUM_DRAWS)
 
 
 def _openapi(app: FastAPI) -> dict[str, Any]:

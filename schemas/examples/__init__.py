@@ -39,3 +39,25 @@ def examples() -> Mapping[str, Any]:
             for name in TITLES
         }
     )
+
+
+#: Example comparisons.
+COMPARISON_TITLES: Mapping[str, str] = MappingProxyType(
+    {
+        "coil_cleaned": "A cleaned condenser, two hours apart: a real gain (invented scenario)",
+        "nothing_to_tell": "Every reading moved by less than its instrument errs (invented scenario)",
+        "far_apart": "The second run 8 K warmer outdoors (invented scenario)",
+    }
+)
+
+
+@cache
+def comparison_examples() -> Mapping[str, Any]:
+    """The example comparisons by name."""
+    folder = files(__name__).joinpath("comparisons")
+    return MappingProxyType(
+        {
+            name: json.loads(folder.joinpath(f"{name}.json").read_text("utf-8"))
+            for name in COMPARISON_TITLES
+        }
+    )

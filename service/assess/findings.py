@@ -77,7 +77,7 @@ def find(
             if row.quantity in absent:
                 add(row, _not_assessed(row, visit, absent[row.quantity], None))
             continue
-        bounds = _bounds(row, visit)
+        bounds = bounds_of(row, visit)
         if bounds is None:
             missing = _missing_bound(row, visit)
             reason = f"{missing} is not given, so there is no limit."
@@ -96,7 +96,8 @@ def _bound(bound: Bound, visit: Visit) -> float | None:
     return bound
 
 
-def _bounds(row: LimitRow, visit: Visit) -> tuple[float | None, float | None] | None:
+def bounds_of(row: LimitRow, visit: Visit) -> tuple[float | None, float | None] | None:
+    """The bounds of a limit for this unit, in SI; None where its nameplate does not give them."""
     lower, upper = _bound(row.lower, visit), _bound(row.upper, visit)
     for given, found in ((row.lower, lower), (row.upper, upper)):
         if given is not None and found is None:

@@ -34,6 +34,24 @@ _METHOD = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """A visit with all that was derived from it, and the statistics of that.
+
+    ``names`` are the rows of ``summary`` and ``shares``; ``kept`` the positions of those that an answer
+    shows.
+    """
+
+    request: AssessmentRequest
+    visit: Visit
+    unit: UnitKind
+    computed: Computed
+    names: list[str]
+    summary: Summary
+    shares: list[dict[str, float]]
+    kept: dict[str, int]
+
+
 def assess(request: AssessmentRequest) -> dict[str, Any]:
     """One visit in, its graded assessment out.
 
@@ -42,12 +60,21 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     service.assess.refusals.RefusedError
         If the request holds something impossible.
     """
-    visit = take_in(request)
+    return report(examine(request))
+
+
+def examine(request: AssessmentRequest, *, compared: bool = False) -> Examined:
+    """Everything derived from a visit; ``compared`` where it is to be set against another.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If the request holds something impossible.
+    """
+    visit = take_in(request, compared=compared)
     usability.refuse_impossible(request, visit)
-    given = frozenset(visit.leaves)
     unit = unit_kind(request, visit)
-    computed = compute(visit, given, unit)
-    values, on = computed.shown, computed.dependence
+    computed = compute(visit, frozenset(visit.leaves), unit)
     names, summary, shares = _statistics(computed, visit)
     positions = {name: position for position, name in enumerate(names)}
     kept = {
@@ -55,6 +82,20 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
         for name in QUANTITIES
         if name in positions and summary.reliable[positions[name]]
     }
+    return Examined(request, visit, unit, computed, names, summary, shares, kept)
+
+
+def report(examined: Examined) -> dict[str, Any]:
+    """The answer about one visit."""
+    request, visit, unit, computed = (
+        examined.request, examined.visit, examined.unit, examined.computed,
+    )  # fmt: skip
+    names, summary, shares, kept = (
+        examined.names, examined.summary, examined.shares, examined.kept,
+    )  # fmt: skip
+    positions = {name: position for position, name in enumerate(names)}
+    given = computed.given
+    values, on = computed.shown, computed.dependence
     reconciliation, disagreement = agreement.answer(visit, computed, summary, positions)
     notices = usability.check(usability.Case(request, visit, values, on.depends))
     if disagreement is not None:

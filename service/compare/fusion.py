@@ -7,7 +7,7 @@ under each cause that still stands.  The answer is the average over causes, by t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,13 +27,22 @@ from service.uncertainty.mixture import Normals, normalised, weights
 
 FloatArray = NDArray[np.float64]
 
+#: Whose conditions, and which state of the unit.
+Pairing = tuple[Weather, Health]
+#: The unit as found and as left, in the weather of the first visit and at rating conditions.
+FOUND: Pairing = ("before", "before")
+LEFT: Pairing = ("before", "after")
+FOUND_AT_RATING: Pairing = ("rating", "before")
+LEFT_AT_RATING: Pairing = ("rating", "after")
+
 _CONDITION_OF = {
     "outdoor_air_dry_bulb": "outdoor",
     "return_air_dry_bulb": "dry_bulb",
     "return_air_wet_bulb": "wet_bulb",
     "supply_voltage": "voltage",
 }
-_PLACES = [INDEX[name] for name in CHANGES]
+#: Positions of the changes among the parameters.
+PLACES = [INDEX[name] for name in CHANGES]
 #: Probability over which a cause is fitted on its own, and under which it no longer counts.
 _STANDING = 0.01
 _NEGLIGIBLE = 0.002
@@ -56,6 +65,7 @@ class Fusion:
     """The model fitted to both visits, under each cause that the readings leave standing.
 
     ``probabilities`` names every cause; ``spread`` (P,) is the scale of the parameters' steps.
+    ``unchanged`` is the fit of a unit that did not change, ``wide`` that under the wide prior.
     """
 
     model: UnitModel
@@ -63,29 +73,25 @@ class Fusion:
     readings: FloatArray
     errors: FloatArray
     spread: FloatArray
+    prior: Prior
     probabilities: dict[str, float]
     explanations: tuple[Explanation, ...]
+    unchanged: Explanation
+    wide: Explanation
+    known: dict[tuple[str, Pairing], dict[str, FloatArray]] = field(default_factory=dict)
 
     def difference(
         self,
-        first: tuple[Weather, Health],
-        second: tuple[Weather, Health],
+        first: Pairing,
+        second: Pairing,
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> dict[str, Normals]:
         """Second less first state, as the readings leave it."""
         values, deviations = [], []
         for one in self.explanations:
-            (before, slopes), (after, other) = (
-                _rows(
-                    self.model.linear(one.found.parameters, self.spread, *pairing, one.start)[0],
-                    names,
-                    logarithmic,
-                )
-                for pairing in (first, second)
-            )
-            gradient = other - slopes
-            values.append(after - before)
+            value, gradient = self.slopes(one, first, second, names, logarithmic)
+            values.append(value)
             variance = np.einsum("qp,pr,qr->q", gradient, one.found.covariance, gradient)
             deviations.append(np.sqrt(np.maximum(variance, 0.0)))
         weights = np.array([one.probability for one in self.explanations])
@@ -93,6 +99,29 @@ class Fusion:
         return {
             name: Normals(weights, means[:, row], spreads[:, row]) for row, name in enumerate(names)
         }
+
+    def slopes(
+        self,
+        one: Explanation,
+        first: Pairing,
+        second: Pairing,
+        names: Sequence[str],
+        logarithmic: Sequence[bool],
+    ) -> tuple[FloatArray, FloatArray]:
+        """Second less first state under one explanation (Q,), and its gradients (Q, P)."""
+        (before, slopes), (after, other) = (
+            rows_of(self.outputs(one, pairing), names, logarithmic) for pairing in (first, second)
+        )
+        return after - before, other - slopes
+
+    def outputs(self, one: Explanation, pairing: Pairing) -> dict[str, FloatArray]:
+        """All outputs under one explanation, with their gradients; computed once."""
+        key = (one.cause, pairing)
+        if key not in self.known:
+            self.known[key] = self.model.linear(
+                one.found.parameters, self.spread, *pairing, one.start
+            )[0]
+        return self.known[key]
 
 
 class _Predictor:
@@ -113,7 +142,7 @@ class _Predictor:
             if np.isfinite(saturation).all():
                 self.last[run] = saturation
             names = [f.output for f in part.features]
-            rows = _rows(outputs, names, [f.logarithmic for f in part.features])
+            rows = rows_of(outputs, names, [f.logarithmic for f in part.features])
             values.append(rows[0])
             gradients.append(rows[1])
         return np.concatenate(values), np.concatenate(gradients)
@@ -131,25 +160,26 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, *, rated: bool) ->
     wide = fit(predictor, readings, errors, prior)
     if wide is None:
         return None
-    causes = {c.name: (c.prior, _allowed(c, model.device)) for c in CAUSES.values()}
-    block = np.ix_(_PLACES, _PLACES)
+    wide_start = predictor.last["before"]
+    causes = {c.name: (c.prior, allowed(c, model.device)) for c in CAUSES.values()}
+    block = np.ix_(PLACES, PLACES)
     rough = weights(
-        wide.parameters[_PLACES], wide.covariance[block], prior.covariance[block], causes
+        wide.parameters[PLACES], wide.covariance[block], prior.covariance[block], causes
     )
     fits, evidence = {}, {}
-    for name, (probability, allowed) in causes.items():
+    for name, (probability, block_prior) in causes.items():
         if rough[name] < _STANDING and name != "nothing":
             continue
         covariance = prior.covariance.copy()
-        covariance[block] = allowed
-        start = _toward(wide, allowed, prior.covariance[block])
+        covariance[block] = block_prior
+        start = _toward(wide, block_prior, prior.covariance[block])
         found = fit(
             predictor, readings, errors, Prior(prior.mean, covariance), start=start, iterations=8
         )
         if found is not None:
             fits[name] = (found, predictor.last["before"])
             evidence[name] = found.evidence + float(np.log(probability))
-    if not fits:
+    if "nothing" not in fits:
         return None
     probabilities = normalised(evidence)
     explanations = tuple(
@@ -157,14 +187,16 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, *, rated: bool) ->
         for name, (found, start) in fits.items()
         if probabilities[name] > _NEGLIGIBLE or len(fits) == 1
     )
+    unchanged = Explanation("nothing", probabilities["nothing"], *fits["nothing"])
     total = sum(one.probability for one in explanations)
     explanations = tuple(
         Explanation(one.cause, one.probability / total, one.found, one.start)
         for one in explanations
     )
     return Fusion(
-        model, both, readings, errors, spread,
-        {name: probabilities.get(name, 0.0) for name in CAUSES}, explanations,
+        model, both, readings, errors, spread, prior,
+        {name: probabilities.get(name, 0.0) for name in CAUSES}, explanations, unchanged,
+        Explanation("wide", 1.0, wide, wide_start),
     )  # fmt: skip
 
 
@@ -196,7 +228,7 @@ def _prior(model: UnitModel, given: dict[str, float], *, rated: bool) -> Prior:
     return Prior(prior.mean, prior.covariance * np.outer(scale, scale))
 
 
-def _allowed(cause: Cause, device: str | None) -> FloatArray:
+def allowed(cause: Cause, device: str | None) -> FloatArray:
     """Prior covariance (C, C) of the changes under a cause."""
     spread = np.array([cause.changes.get(name, DRIFT[name]) for name in CHANGES])
     together = cause.together(device)
@@ -204,17 +236,17 @@ def _allowed(cause: Cause, device: str | None) -> FloatArray:
     return np.diag(spread**2) + np.outer(step, step)
 
 
-def _toward(wide: Fit, allowed: FloatArray, wide_prior: FloatArray) -> FloatArray:
+def _toward(wide: Fit, narrow: FloatArray, wide_prior: FloatArray) -> FloatArray:
     """Where the wide fit would lie under another prior of the changes, in the linear approximation."""
-    own = wide.covariance[np.ix_(_PLACES, _PLACES)]
+    own = wide.covariance[np.ix_(PLACES, PLACES)]
     precision = np.linalg.inv(own)
     information = precision - np.linalg.inv(wide_prior)
-    mean = wide.parameters[_PLACES]
-    moved = np.linalg.solve(information + np.linalg.inv(allowed), precision @ mean) - mean
-    return wide.parameters + wide.covariance[:, _PLACES] @ precision @ moved
+    mean = wide.parameters[PLACES]
+    moved = np.linalg.solve(information + np.linalg.inv(narrow), precision @ mean) - mean
+    return wide.parameters + wide.covariance[:, PLACES] @ precision @ moved
 
 
-def _rows(
+def rows_of(
     outputs: dict[str, FloatArray], names: Sequence[str], logarithmic: Sequence[bool]
 ) -> tuple[FloatArray, FloatArray]:
     """Values (Q,) and gradients (Q, P), of logarithms where wanted."""

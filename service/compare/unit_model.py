@@ -18,7 +18,7 @@ from service.physics import cycle
 from service.physics.charge_targets import target_superheat
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference import performance_maps as maps
-from service.reference.unit_model import PARAMETERS
+from service.reference.unit_model import PARAMETERS, SUPERHEAT_SPREADS
 from service.uncertainty.least_squares import Prior
 
 FloatArray = NDArray[np.float64]
@@ -77,6 +77,11 @@ class UnitModel:
         spread = np.array([r.spread for r in rows])
         if rated:
             spread[INDEX["ln_size"]] = 0.25
+        for name, (fixed, unknown) in SUPERHEAT_SPREADS.items():
+            if self.device in _FIXED_DEVICES:
+                spread[INDEX[name]] = fixed
+            elif self.device is None:
+                spread[INDEX[name]] = unknown
         return Prior(mean, np.diag(spread**2))
 
     def linear(
@@ -129,10 +134,15 @@ class UnitModel:
         rows = np.stack([found.evaporator_imbalance, found.condenser_imbalance, *shown.values()])
         slopes = (rows[:, 1:] - rows[:, :1]) / move
         with np.errstate(invalid="ignore"):
-            follow = -_inverse(slopes[:2, count:]) @ slopes[:2, :count]
+            inverse = -_inverse(slopes[:2, count:])
+            follow = inverse @ slopes[:2, :count]
             gradients = slopes[2:, :count] + slopes[2:, count:] @ follow
+            # What the balances still lack is taken off to first order.
+            rest = inverse @ rows[:2, 0]
+            closed = rows[2:, 0] + slopes[2:, count:] @ rest
+        saturation = saturation + rest
         values = {
-            name: np.concatenate([rows[2 + row, :1], gradients[row]])
+            name: np.concatenate([closed[row : row + 1], gradients[row]])
             for row, name in enumerate(shown)
         }
         return values, saturation
@@ -203,7 +213,7 @@ def _inverse(matrix: FloatArray) -> FloatArray:
     """Inverse of a matrix of two by two; not-a-number where it has none."""
     (a, b), (c, d) = matrix
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.array([[d, -b], [-c, a]]) / (a * d - b * c)
+        return np.asarray(np.array([[d, -b], [-c, a]]) / (a * d - b * c))
 
 
 def _shown(

@@ -28,6 +28,8 @@ from service.physics.refrigerant_enthalpy import SinglePhase
 
 #: Pressure ratio at which ``efficiency`` holds; about that of rating point A.
 REFERENCE_RATIO = 2.8
+#: Last step of Newton's method [K]; what is left after it is its square.
+_CLOSE = 1e-2
 #: Specific heat of moist room air [J/(kg K)].
 _AIR_HEAT = 1022.0
 #: Width [J/kg] over which a coil passes from dry to wet.
@@ -228,7 +230,7 @@ def closed(
             return np.full(shape, np.nan), np.full(shape, np.nan)
         steps = steps * np.minimum(1.0, 6.0 / np.maximum(np.abs(steps).max(axis=0), 1e-12))
         suction, liquid = suction + steps[0], liquid + steps[1]
-        if largest < 1e-6:
+        if largest < _CLOSE:
             return suction, liquid
     return np.full(shape, np.nan), np.full(shape, np.nan)
 

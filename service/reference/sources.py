@@ -41,6 +41,24 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "definition": Source("Definition of the quantity", "definition"),
         "nameplate": Source("The unit's own nameplate, as given in the request", "definition"),
         "practice": Source("Common practice in the trade", "practice"),
+        "change_that_matters": Source(
+            "A loss of 5 % in capacity or efficiency is the usual lower line of a fault worth acting on",
+            "memory",
+        ),
+        "change_sizes": Source(
+            "Sizes of faults and of repairs as published studies list them: coil fouling to 40 %, airflow "
+            "and charge to 30 %, compressor flow to 30 %",
+            "memory",
+        ),
+        "fault_signatures": Source(
+            "Signs: Rossi and Braun (1997) and Li, Fault Detection and Diagnostics for Rooftop Air "
+            "Conditioners, Table 1-1; sizes by a cycle model, about 40 % uncertain",
+            "published",
+        ),
+        "gap_of_conditions": Source(
+            "Two visits compare plainly with outdoor air within 5 K and return wet bulb within 2 K",
+            "practice",
+        ),
         "ra3_outdoor_limit": Source(
             f"{_RA3_2008}, p. RA3-9: outdoor air 55 °F or above", "published"
         ),

@@ -99,6 +99,12 @@ _ROWS = (
               "ln of blower power for each airflow", "change_sizes"),
 )  # fmt: skip
 
+#: Spreads of how superheat follows the weather where no valve holds it: about the target table with a
+#: fixed device, about nothing where the device is not known [1].
+SUPERHEAT_SPREADS: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {"superheat_outdoor": (0.20, 0.6), "superheat_wet_bulb": (0.35, 1.2)}
+)
+
 PARAMETERS: Mapping[str, Parameter] = MappingProxyType({row.name: row for row in _ROWS})
 
 #: Standard deviation of a change that nobody made: what a unit drifts by between two visits.
@@ -131,6 +137,7 @@ class Cause:
     changes: Mapping[str, float]
     valve: Mapping[str, float] = field(default_factory=dict)
     fixed: Mapping[str, float] = field(default_factory=dict)
+    source: str = "fault_signatures"
 
     def together(self, device: str | None) -> Mapping[str, float]:
         """What moves in step with this metering device; nothing where it is not known."""
@@ -140,7 +147,7 @@ class Cause:
 
 
 _CAUSES = (
-    Cause("nothing", "nothing beyond drift", 0.30, {}),
+    Cause("nothing", "nothing beyond drift", 0.30, {}, source="change_sizes"),
     Cause("condenser_heat_transfer", "heat transfer of the condenser", 0.16,
           {"condenser_change": 0.03, "fan_change": 0.06, "superheat_change": 0.8,
            "subcooling_change": 0.8},

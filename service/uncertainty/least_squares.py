@@ -125,4 +125,4 @@ def _update(
     rest = np.eye(len(prior)) - gain @ jacobian
     # Joseph's form stays symmetric and positive whatever the rounding.
     covariance = rest @ prior @ rest.T + gain @ errors @ gain.T
-    return gain, np.asarray(0.5 * (covariance + covariance.T))
+    return np.asarray(gain), np.asarray(0.5 * (covariance + covariance.T))

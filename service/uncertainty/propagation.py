@@ -77,8 +77,8 @@ def variable(
 class Summary:
     """Statistics of a stack of Q quantities over the draws.
 
-    ``variance_by_variable`` has shape (Q, K), the others (Q,).  ``reliable`` is false where the
-    nominal value or more than one draw in twenty is not a number.
+    ``variance_by_variable`` and ``slopes`` on the variables have shape (Q, K), the others (Q,).
+    ``reliable`` is false where the nominal value or more than one draw in twenty is not a number.
     """
 
     value: FloatArray
@@ -88,6 +88,7 @@ class Summary:
     reliable: NDArray[np.bool_]
     variance_by_variable: FloatArray
     centre: FloatArray
+    slopes: FloatArray
 
     def matched(self, row: int, draws: FloatArray) -> FloatArray:
         """Draws of one quantity with their mean and spread brought to the exact ones.
@@ -148,7 +149,7 @@ def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np
     spread = np.einsum("qn,qn->q", centred, centred) / draws.shape[1]
     if not variables:
         none = np.zeros((len(stack), 0))
-        return Summary(stack[:, 0], np.sqrt(spread), *_ends(draws), reliable, none, means)
+        return Summary(stack[:, 0], np.sqrt(spread), *_ends(draws), reliable, none, means, none)
     inputs = np.stack([v.draws for v in variables])[:, 1:]
     slopes, drawn = _slopes(centred, inputs, mask)
     by_variable = slopes**2 * np.array([v.variance for v in variables])
@@ -164,7 +165,7 @@ def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np
         linear = _ends(slopes[curved] @ inputs)
         low[curved] = own[0] - linear[0] - half[curved]
         high[curved] = own[1] - linear[1] + half[curved]
-    return Summary(stack[:, 0], uncertainty, low, high, reliable, by_variable, centre)
+    return Summary(stack[:, 0], uncertainty, low, high, reliable, by_variable, centre, slopes)
 
 
 def slopes_of(

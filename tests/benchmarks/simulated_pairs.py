@@ -1208,7 +1208,11 @@ KINDS = (NULL, *CHANGES, *MORE_CHANGES)
 
 @dataclass(frozen=True)
 class Pair:
-    """Two visits: the truth, the readings as shown (imperial) and the same without errors."""
+    """Two visits: the truth, the readings as shown (imperial) and the same without errors.
+
+    ``changed_true`` are the readings, without errors, of the unit after its change in the weather of the
+    visit before.
+    """
 
     truth: dict[str, float | str]
     unit: dict[str, float | str]
@@ -1216,6 +1220,7 @@ class Pair:
     after: dict[str, float]
     before_true: dict[str, float]
     after_true: dict[str, float]
+    changed_true: dict[str, float]
 
 
 class Pairs(list[Pair]):
@@ -1378,12 +1383,16 @@ def _pair(
         for r, w in zip(results, c.weathers, strict=True)
     ]
     truth, unit = _truth(c, k, kind), _described(c, k, refrigerant)
+    changed = {
+        name: float(v[0])
+        for name, v in true_readings(c.moved.take(one), c.weathers[0].take(one)).items()
+    }
     if kit is None:
-        return Pair(truth, unit, dict(true[0]), dict(true[1]), true[0], true[1])
+        return Pair(truth, unit, dict(true[0]), dict(true[1]), true[0], true[1], changed)
     names = provided(kit, by_current=bool(rng.random() < kit.current_share))
     shared = _calibrations(kit, rng)
     shown = [measured(t, kit, shared, rng, names) for t in true]
-    return Pair(truth, unit, shown[0], shown[1], true[0], true[1])
+    return Pair(truth, unit, shown[0], shown[1], true[0], true[1], changed)
 
 
 def pairs(

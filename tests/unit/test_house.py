@@ -21,13 +21,16 @@ from service.assess import usability
 from service.assess.cautions import CONDITIONS
 from service.assess.derivations import DERIVATIONS, QUANTITIES
 from service.assess.resolver import ORDER
+from service.compare import comparison
 from service.edge.settings import Settings
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.balances import COMMON_MISTAKES, FAMILIES
 from service.reference.cautions import CAUTIONS
+from service.reference.changes import JUDGED
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
 from service.reference.sources import SOURCES
+from service.reference.unit_model import CAUSES, PARAMETERS
 from service.reference.units import KINDS
 from service.uncertainty.error_terms import (
     ASSUMPTION_SLOTS,
@@ -69,11 +72,14 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in CAUTIONS.values()}
     used |= {row.source for row in DERIVATIONS}
     used |= {row.source for row in ASSUMPTIONS.values()}
+    used |= {row.source for row in PARAMETERS.values()} | {row.source for row in CAUSES.values()}
+    used |= {row.source for row in JUDGED.values()}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
     used |= {
         node.value
-        for node in ast.walk(ast.parse(inspect.getsource(usability)))
+        for module in (usability, comparison)
+        for node in ast.walk(ast.parse(inspect.getsource(module)))
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in SOURCES
     }
     assert used <= set(SOURCES)

@@ -1,0 +1,427 @@
+"""`POST /v1/comparisons`: two runs of one unit in, what changed out."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from schemas.assessments import (
+    Answer,
+    Assessment,
+    Band,
+    Instrument,
+    Options,
+    Provenance,
+    Run,
+    Site,
+    Unit,
+    Usage,
+    Work,
+    fact,
+    number,
+)
+from schemas.quantities import InstrumentName, Model, Number, UnitSystem
+
+Verdict = Literal["improved", "worsened", "no_material_change", "inconclusive"]
+QuantityVerdict = Literal["improved", "worsened", "neither", "no_material_change", "inconclusive"]
+
+# ---------------------------------------------------------------- request
+
+
+class Runs(Model):
+    """The two runs, made by instruments of one kit."""
+
+    before: Run = Field(
+        description="The run before the service.",
+        examples=[{"minutes_running": 20, "readings": {"suction_pressure": 118.0}}],
+    )
+    after: Run = Field(
+        description="The run after it.",
+        examples=[{"minutes_running": 20, "readings": {"suction_pressure": 121.0}}],
+    )
+
+
+class Service(Model):
+    """What was done between the runs, and for how much."""
+
+    work: list[Work] = Field(
+        default_factory=list,
+        max_length=10,
+        description="What was done. It raises the cautions that go with it and the words about what "
+        "it can and cannot change; it never makes a change more probable.",
+        examples=[["coil_cleaning"]],
+    )
+    price: Number | None = number(
+        0, 1e9, "currency", 180.0, "Price of the service, in your own currency; for the payback."
+    )
+
+
+class SmallestChange(Model):
+    """The smallest change that matters to you; smaller ones are no material change."""
+
+    efficiency_percent: Number | None = number(
+        0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True
+    )
+    capacity_percent: Number | None = number(
+        0, 50, "%", 5.0, "Of cooling capacity. Left out: 5 %.", above=True
+    )
+
+
+class ComparisonRequest(Model):
+    """One unit, one kit, two runs of readings."""
+
+    units: UnitSystem = Field(
+        description="Unit system of bare numbers and of the answer. There is no default.",
+        examples=["imperial"],
+    )
+    unit: Unit = Field(
+        default_factory=Unit,
+        description="The split system, the same in both runs.",
+        examples=[{"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}],
+    )
+    site: Site = Field(
+        default_factory=Site, description="Where the unit stands.", examples=[{"altitude": 980}]
+    )
+    kit: dict[InstrumentName, Instrument] = Field(
+        default_factory=dict,
+        max_length=16,
+        description="The instruments, by a name of your own. One that makes a reading in both runs "
+        "carries its calibration error into both, and it cancels in the change. A reading whose "
+        "instrument is not in the kit counts as made by another one each time.",
+        examples=[{"gauges": {"type": "pressure_transducer"}}],
+    )
+    runs: Runs = Field(
+        description="The two runs.",
+        examples=[{"before": {"readings": {}}, "after": {"readings": {}}}],
+    )
+    service: Service = Field(
+        default_factory=Service,
+        description="What was done between the runs.",
+        examples=[{"work": ["coil_cleaning"], "price": 180}],
+    )
+    smallest_change_that_matters: SmallestChange = Field(
+        default_factory=SmallestChange,
+        description="The smallest change that matters to you.",
+        examples=[{"efficiency_percent": 5}],
+    )
+    usage: Usage = Field(
+        default_factory=Usage,
+        description="Hours and price, for estimates of energy and money.",
+        examples=[{"cooling_hours": 1200, "energy_price": 0.17}],
+    )
+    options: Options = Field(
+        default_factory=Options, description="How to compute.", examples=[{"draws": 1024}]
+    )
+
+
+# ---------------------------------------------------------------- answer
+
+_BAND = {"low": -1.2, "high": 3.4, "coverage": 0.95}
+
+
+class Change(Answer):
+    """A change and its band."""
+
+    value: float = fact("After less before.", 1.1, "as unit")
+    standard_uncertainty: float = fact("Standard uncertainty of the change.", 1.2, "as unit", ge=0)
+    band: Band = fact("95 % band of the change.", _BAND)
+
+
+class PercentChange(Answer):
+    """A relative change and its band."""
+
+    value: float = fact("Best estimate.", 8.1, "%")
+    band: Band = fact("95 % band.", {"low": 4.9, "high": 11.2, "coverage": 0.95})
+
+
+class Condition(Answer):
+    """One condition of both runs."""
+
+    name: str = fact("Derived value or reading.", "outdoor_air_dry_bulb")
+    before: float | None = fact("In the first run; null where it is not known.", 88.0, "as unit")
+    after: float | None = fact("In the second run.", 96.0, "as unit")
+    unit: str = fact("Unit of both.", "degF")
+    difference: float | None = fact("After less before.", 8.0, "as difference_unit")
+    difference_unit: str = fact("Unit of the difference.", "delta_degF")
+    plain: bool = fact("Whether the two are close enough to compare plainly.", False)
+
+
+class Conditions(Answer):
+    """How far apart the two runs were."""
+
+    comparable: Literal["yes", "with_reservations", "no"] = fact(
+        "`with_reservations`: further apart than two visits compare plainly; bands are wider for it. "
+        "`no`: too far apart; nothing is brought to common conditions.",
+        "yes",
+    )
+    differences: list[Condition] = fact("The conditions.", [])
+    sentence: str = fact("In plain words.", "...")
+    source: str = fact("Where the limits of comparing come from.", "...")
+
+
+class Probabilities(Answer):
+    """Probabilities of the directions of a change at common conditions."""
+
+    improved: float | None = fact("That it got better; null where no way is better.", 0.97, "1")
+    worsened: float | None = fact("That it got worse; null where no way is worse.", 0.03, "1")
+    rose: float = fact("That the true value rose.", 0.97, "1", ge=0, le=1)
+    fell: float = fact("That it fell.", 0.03, "1", ge=0, le=1)
+    within_what_matters: float = fact(
+        "That the change is smaller than the smallest that matters.", 0.4, "1", ge=0, le=1
+    )
+
+
+class QuantityChange(Answer):
+    """The change of one derived value."""
+
+    unit: str = fact("Unit of the values.", "degF")
+    difference_unit: str = fact("Unit of the changes.", "delta_degF")
+    before: float = fact("Value in the first run.", 112.0, "as unit")
+    after: float = fact("Value in the second run.", 110.0, "as unit")
+    as_read: Change = fact(
+        "After less before, whatever the weather did.",
+        {"value": -2.0, "standard_uncertainty": 0.6, "band": _BAND},
+    )
+    at_common_conditions: Change | None = Field(
+        default=None,
+        description="What would have changed in the weather of the first run. Null where the quantity "
+        "is a condition or another way to a quantity that is compared, or the runs are too far apart.",
+        examples=[{"value": -1.1, "standard_uncertainty": 0.7, "band": _BAND}],
+    )
+    method: str = fact("How it was brought to common conditions.", "...")
+    verdict: QuantityVerdict | None = Field(
+        default=None,
+        description="`neither`: it changed, but no way is better in itself, or it lies within its "
+        "limits before and after. `no_material_change`: shown to be smaller than what matters. "
+        "`inconclusive`: these instruments cannot tell. Null where nothing was judged.",
+        examples=["improved"],
+    )
+    judged_by: str | None = Field(
+        default=None,
+        description="What makes a change better: `higher`, `lower`, `neither`, or a limit's name.",
+        examples=["lower"],
+    )
+    probabilities: Probabilities | None = Field(
+        default=None,
+        description="Probabilities of the directions; null where nothing was judged.",
+        examples=[
+            {"improved": 0.97, "worsened": 0.03, "rose": 0.03, "fell": 0.97,
+             "within_what_matters": 0.6}
+        ],
+    )  # fmt: skip
+    smallest_detectable: float | None = Field(
+        default=None,
+        description="Smallest change that these instruments would show as one, in four of five such "
+        "pairs of runs (95 % confidence, 80 % power).",
+        examples=[2.0],
+        json_schema_extra={"x-unit": "as difference_unit"},
+    )
+    smallest_that_matters: float | None = Field(
+        default=None,
+        description="Smallest change that matters.",
+        examples=[3.0],
+        json_schema_extra={"x-unit": "as difference_unit"},
+    )
+    sentence: str = fact("In plain words.", "...")
+
+
+class AnyChange(Answer):
+    """One test over all readings together: did anything change?"""
+
+    changed: bool = fact("Whether it is shown that something changed.", True)
+    probability: float = fact(
+        "Probability of readings that speak this much for a change, where nothing changed. Verdicts "
+        "of change are given only under 0.05.",
+        0.002,
+        "1",
+        ge=0,
+        le=1,
+    )
+    directions: int = fact("Independent directions of change that the readings tell of.", 7, "1")
+
+
+class Cause(Answer):
+    """What the change points to."""
+
+    cause: Literal[
+        "nothing",
+        "condenser_heat_transfer",
+        "evaporator_airflow",
+        "evaporator_heat_transfer",
+        "charge",
+        "compressor",
+        "several",
+        "electrical",
+    ] = fact("What may have changed.", "condenser_heat_transfer")
+    probability: float = fact("Its probability among these.", 0.91, "1", ge=0, le=1)
+    text: str = fact("In plain words.", "heat transfer of the condenser")
+    source: str = fact("Where what comes with it is published.", "...")
+    change_percent: PercentChange | None = Field(
+        default=None,
+        description="Size of the change itself (conductance, airflow, pumped flow), if it is this.",
+        examples=[{"value": 21.0, "band": {"low": 12.0, "high": 31.0, "coverage": 0.95}}],
+    )
+    smallest_detectable_percent: float | None = Field(
+        default=None,
+        description="Smallest change of efficiency by this cause that these instruments would show "
+        "(95 % confidence, 80 % power).",
+        examples=[2.4],
+        json_schema_extra={"x-unit": "%"},
+    )
+
+
+class SystemProbabilities(Answer):
+    """Probabilities for efficiency, at the first run's conditions."""
+
+    improved: float = fact("That efficiency rose.", 0.99, "1", ge=0, le=1)
+    worsened: float = fact("That it fell.", 0.01, "1", ge=0, le=1)
+    within_what_matters: float = fact(
+        "That it changed by less than what matters.", 0.05, "1", ge=0, le=1
+    )
+
+
+class AtRating(Answer):
+    """Changes at rating conditions: 95 °F outdoors, 80 °F dry and 67 °F wet bulb indoors."""
+
+    efficiency_percent: PercentChange = fact(
+        "Of the energy efficiency ratio.", {"value": 8.0, "band": _BAND}
+    )
+    capacity_percent: PercentChange = fact("Of net capacity.", {"value": 5.0, "band": _BAND})
+
+
+class System(Answer):
+    """The verdict on the system as a whole."""
+
+    verdict: Verdict = fact(
+        "`improved` or `worsened` only where the one test of any change and the direction both hold "
+        "at 95 %; `no_material_change` only where it is shown that efficiency and capacity changed by "
+        "less than what matters; else `inconclusive`.",
+        "improved",
+    )
+    sentence: str = fact("The verdict in plain words.", "...")
+    any_change: AnyChange = fact(
+        "One test over all readings.", {"changed": True, "probability": 0.002, "directions": 7}
+    )
+    probabilities: SystemProbabilities | None = Field(
+        default=None,
+        description="For efficiency; null where the readings do not give it.",
+        examples=[{"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05}],
+    )
+    efficiency_change_percent: PercentChange | None = Field(
+        default=None,
+        description="Of the energy efficiency ratio, in the weather of the first run; null where the "
+        "readings do not give it (`missing` says which would).",
+        examples=[{"value": 8.1, "band": {"low": 4.9, "high": 11.2, "coverage": 0.95}}],
+    )
+    capacity_change_percent: PercentChange | None = Field(
+        default=None,
+        description="Of net cooling capacity, in the weather of the first run.",
+        examples=[{"value": 5.1, "band": {"low": 2.0, "high": 8.3, "coverage": 0.95}}],
+    )
+    power_change_percent: PercentChange | None = Field(
+        default=None,
+        description="Of total power, in the weather of the first run.",
+        examples=[{"value": -2.8, "band": {"low": -4.0, "high": -1.7, "coverage": 0.95}}],
+    )
+    at_rating_conditions: AtRating | None = Field(
+        default=None,
+        description="The same at rating conditions.",
+        examples=[
+            {
+                "efficiency_percent": {"value": 8.0, "band": _BAND},
+                "capacity_percent": {"value": 5.0, "band": _BAND},
+            }
+        ],
+    )
+    smallest_detectable_percent: float | None = Field(
+        default=None,
+        description="Smallest change of efficiency that these instruments would show whichever of the "
+        "causes it had (95 % confidence, 80 % power).",
+        examples=[4.1],
+        json_schema_extra={"x-unit": "%"},
+    )
+    smallest_that_matters_percent: float = fact("As asked, or 5 %.", 5.0, "%")
+    uncertainty_from: dict[str, float] = fact(
+        "Share of the variance of the efficiency change, largest first: instruments, what the weather "
+        "does to the unit, what may have changed unseen.",
+        {"gauges": 0.4, "power meter": 0.1},
+        "1",
+    )
+    points_to: list[Cause] = fact("What the change points to, most probable first.", [])
+    missing: list[str] = fact(
+        "Readings to add, in both runs, that would sharpen the efficiency change most.",
+        ["run.readings.outdoor_unit_power"],
+    )
+
+
+class Worth(Answer):
+    """Energy and money, estimates with bands."""
+
+    energy_saved: Change | None = Field(
+        default=None,
+        description="Energy saved a year, in kWh; negative where more is used. Null without "
+        "`usage.cooling_hours`, a load to reckon with, or an efficiency change.",
+        examples=[{"value": 240.0, "standard_uncertainty": 60.0, "band": _BAND}],
+        json_schema_extra={"x-unit": "kWh"},
+    )
+    money_saved: Change | None = Field(
+        default=None,
+        description="Money saved a year; null without `usage.energy_price`.",
+        examples=[{"value": 41.0, "standard_uncertainty": 10.0, "band": _BAND}],
+        json_schema_extra={"x-unit": "currency"},
+    )
+    probability_paid_within_a_year: float | None = Field(
+        default=None,
+        description="Probability that the service paid for itself within a year; null without "
+        "`service.price`.",
+        examples=[0.02],
+        json_schema_extra={"x-unit": "1"},
+    )
+    payback_years: float | None = Field(
+        default=None,
+        description="Price of the service over money saved a year; null where nothing is saved.",
+        examples=[4.4],
+        json_schema_extra={"x-unit": "a"},
+    )
+    payback_band: list[float | None] | None = Field(
+        default=None,
+        description="95 % band of the payback in years; null as an end means never.",
+        examples=[[3.0, 8.9]],
+        json_schema_extra={"x-unit": "a"},
+    )
+    sentence: str = fact("In plain words.", "...")
+
+
+class InstrumentInBoth(Answer):
+    """A reading that was not made by one and the same instrument in both runs."""
+
+    reading: str = fact("The reading.", "suction_pressure")
+    before: str = fact("Its instrument in the first run.", "gauges")
+    after: str = fact("In the second.", "other gauges")
+    sentence: str = fact("What that costs.", "...")
+
+
+class Assessments(Answer):
+    """Both runs, each assessed on its own."""
+
+    before: Assessment = fact("The first run.", {})
+    after: Assessment = fact("The second run.", {})
+
+
+class Comparison(Answer):
+    """What changed between two runs, and what it is worth."""
+
+    units: UnitSystem = fact("Unit system of this answer.", "imperial")
+    system: System = fact("The verdict on the system.", {})
+    worth: Worth = fact("Energy and money.", {"sentence": "..."})
+    conditions: Conditions = fact("How far apart the runs were.", {})
+    changes: dict[str, QuantityChange] = fact("Changes by derived value.", {})
+    instruments: list[InstrumentInBoth] = fact(
+        "Readings made by another instrument in the second run; what does not cancel for it.", []
+    )
+    assessments: Assessments = fact("Both runs on their own.", {})
+    provenance: Provenance = fact(
+        "What computed this answer.",
+        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 1024, "method": "..."},
+    )

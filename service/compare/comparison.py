@@ -1,0 +1,295 @@
+"""The comparison of two runs, as one readable page.
+
+two runs -> each examined on its own -> far apart? -> one likelihood -> test -> verdicts -> worth -> answer
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from schemas.assessments import AssessmentRequest, Run
+from schemas.comparisons import ComparisonRequest
+from service.assess import usability
+from service.assess.intake import Visit
+from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
+from service.assess.pipeline import Examined, examine, report
+from service.assess.refusals import Refusal, RefusedError
+from service.compare import changes, system
+from service.compare.changes import AsRead, as_read, difference_kind, judge, rounded
+from service.compare.evidence import evidence
+from service.compare.fusion import Fusion, fuse
+from service.compare.tests_of_change import deviation_if_alike, limits
+from service.compare.unit_model import UnitModel
+from service.compare.worth import worth
+from service.reference.changes import LARGEST_DIFFERENCE, PLAIN_DIFFERENCE
+from service.reference.sources import source
+from service.reference.units import conversion, system_unit
+
+#: Groups of limits whose failing usability keeps the unit model out.
+_NEEDED = ("performance", "refrigerant")
+
+_METHOD = (
+    "Both runs on one set of draws, so calibration errors of an instrument that made both cancel; a lumped "
+    "cycle model is fitted to all readings of both runs at once (Gauss-Newton, Rodgers 2000) under each "
+    "cause that may have changed, and averaged over causes; one test of any change precedes every claim"
+)
+
+
+def compare(request: ComparisonRequest) -> dict[str, Any]:
+    """Two runs in, what changed out.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If the request holds something impossible.
+    """
+    before, after = examined_runs(
+        request, {"before": request.runs.before, "after": request.runs.after}
+    )
+    alike, others = other_instruments(before.visit, after.visit)
+    read = as_read(before, after, alike)
+    apart, comparable = conditions(before, after)
+    withheld = _withheld(before, after, comparable)
+    fusion = None if withheld else fused(before, after)
+    smallest = request.smallest_change_that_matters
+    matters = {
+        "eer": (smallest.efficiency_percent or 5.0) / 100.0,
+        "cooling_capacity": (smallest.capacity_percent or 5.0) / 100.0,
+    }
+    found = system.find(fusion, read)
+    judgements = judge(read, before, fusion, matters)
+    work = frozenset((*request.service.work, *request.runs.after.work))
+    paths = frozenset(READING + name for name in before.visit.readings) | before.computed.given
+    reports = {"before": report(before), "after": report(after)}
+    return {
+        "units": request.units,
+        "system": system.system_answer(found, fusion, before, paths, matters, withheld),
+        "worth": worth(before, found.rated_efficiency, request.service.price),
+        "conditions": apart,
+        "changes": changes.changes_answer(
+            read, judgements, before, changed=found.changed and withheld is None, work=work
+        ),
+        "instruments": _instruments(others, alike, fusion, read),
+        "assessments": reports,
+        "provenance": reports["before"]["provenance"] | {"method": _METHOD},
+    }
+
+
+def visit_request(request: ComparisonRequest, run: Run) -> AssessmentRequest:
+    """The request that would assess one run alone; what was done counts for its cautions."""
+    work = list(dict.fromkeys((*run.work, *request.service.work)))
+    return AssessmentRequest.model_construct(
+        units=request.units,
+        unit=request.unit,
+        site=request.site,
+        kit=request.kit,
+        run=run.model_copy(update={"work": work}),
+        usage=request.usage,
+        options=request.options,
+    )
+
+
+def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[Examined, Examined]:
+    """Both runs examined; refusals name the run they are about."""
+    refusals: list[Refusal] = []
+    found = []
+    for name, run in runs.items():
+        try:
+            found.append(examine(visit_request(request, run), compared=True))
+        except RefusedError as error:
+            refusals += [_in_run(refusal, f"/runs/{name}") for refusal in error.refusals]
+    first, second = runs.values()
+    if (
+        first.taken_at is not None
+        and second.taken_at is not None
+        and (first.taken_at.tzinfo is None) == (second.taken_at.tzinfo is None)
+        and second.taken_at < first.taken_at
+    ):
+        refusals.append(
+            Refusal(
+                "/runs/after/taken_at", second.taken_at.isoformat(),
+                f"not before {first.taken_at.isoformat()}", "is earlier than the first run",
+                "Exchange the runs, or correct the time.",
+            )
+        )  # fmt: skip
+    if refusals:
+        unique = {(r.pointer, r.detail): r for r in refusals}
+        raise RefusedError(list(unique.values()))
+    return found[0], found[1]
+
+
+def _in_run(refusal: Refusal, where: str) -> Refusal:
+    """A refusal about a run, with its pointer into the comparison."""
+    if not refusal.pointer.startswith("/run/"):
+        return refusal
+    return Refusal(
+        where + refusal.pointer.removeprefix("/run"), refusal.value, refusal.allowed,
+        refusal.detail, refusal.hint,
+    )  # fmt: skip
+
+
+def fused(before: Examined, after: Examined) -> Fusion | None:
+    """The unit model fitted to both runs; None where it does not apply or has nothing to hold on to."""
+    leaves = before.visit.leaves
+    if before.unit.mode != "cooling" or PHASES not in leaves:
+        return None
+    parts = evidence(before.visit, before.computed), evidence(after.visit, after.computed)
+    for part in parts:
+        if part.place("suction_saturation_temperature") is None and (
+            part.place("air_enthalpy_drop") is None
+        ):
+            return None
+    rated = leaves.get(RATED + "cooling_capacity")
+    model = UnitModel.of(leaves[PHASES], before.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
+    return fuse(model, *parts, rated=rated is not None)
+
+
+def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
+    """How far apart the runs were, and whether they compare."""
+    rows: list[dict[str, Any]] = []
+    worst = "yes"
+    visit_system = before.visit.system
+    for name, plain in PLAIN_DIFFERENCE.items():
+        values = [_condition(side, name) for side in (before, after)]
+        unit = conversion("temperature", system_unit("temperature", visit_system))
+        apart = difference_kind("temperature")
+        step = conversion(apart, system_unit(apart, visit_system)).scale
+        first, second = values
+        difference = None if first is None or second is None else second - first
+        if difference is not None and abs(difference) > LARGEST_DIFFERENCE[name]:
+            worst = "no"
+        elif difference is not None and abs(difference) > plain and worst == "yes":
+            worst = "with_reservations"
+        rows.append(
+            {
+                "name": name,
+                "before": None if first is None else rounded(unit.from_si(first)),
+                "after": None if second is None else rounded(unit.from_si(second)),
+                "unit": system_unit("temperature", visit_system),
+                "difference": None if difference is None else rounded(difference / step),
+                "difference_unit": system_unit(apart, visit_system),
+                "plain": difference is not None and abs(difference) <= plain,
+            }
+        )
+    unknown = [row["name"] for row in rows if row["difference"] is None]
+    if unknown and worst == "yes":
+        worst = "with_reservations"
+    return {
+        "comparable": worst,
+        "differences": rows,
+        "sentence": _about_conditions(rows, worst, unknown),
+        "source": source("gap_of_conditions"),
+    }, worst
+
+
+def _condition(side: Examined, name: str) -> float | None:
+    reading = side.visit.readings.get(name)
+    if reading is not None:
+        return reading
+    row = side.kept.get(name)
+    return None if row is None else float(side.summary.value[row])
+
+
+def _about_conditions(rows: list[dict[str, Any]], worst: str, unknown: list[str]) -> str:
+    apart = ", ".join(
+        f"{row['name'].replace('_', ' ')} by {abs(row['difference']):.1f} "
+        f"{changes.unit_text(row['difference_unit'])}"
+        for row in rows
+        if row["difference"] is not None and not row["plain"]
+    )
+    missing = ", ".join(name.replace("_", " ") for name in unknown)
+    lacking = f" Not known in both runs: {missing}." if unknown else ""
+    if worst == "yes":
+        return "The runs were made in like weather." + lacking
+    if worst == "no":
+        return (
+            f"The runs were too far apart to compare ({apart}): only what does not follow the weather is "
+            "judged. Read again in weather like that of the first run." + lacking
+        )
+    if apart:
+        return (
+            f"The runs were further apart than two visits compare plainly ({apart}); what the weather "
+            "does is taken out, and the bands are wider for what is not known of it." + lacking
+        )
+    return "Bands are wider for conditions that were not read." + lacking
+
+
+def _withheld(before: Examined, after: Examined, comparable: str) -> str | None:
+    if comparable == "no":
+        return "the runs were made in weather too far apart to compare."
+    for name, side in (("first", before), ("second", after)):
+        notices = usability.check(
+            usability.Case(
+                side.request, side.visit, side.computed.shown, side.computed.dependence.depends
+            )
+        )
+        stopped = usability.stopped(notices)
+        for group in _NEEDED:
+            if group in stopped:
+                return f"the readings of the {name} run cannot be used. {stopped[group]}"
+    return None
+
+
+def other_instruments(
+    before: Visit, after: Visit
+) -> tuple[dict[int, int], list[tuple[str, str, str]]]:
+    """Readings of both runs that another instrument made in the second.
+
+    Returns the sensors of the second run with those of the first that they stand in for, and for each
+    reading its two instruments.
+    """
+    alike: dict[int, int] = {}
+    rows = []
+    for name, used in before.instruments.items():
+        other = after.instruments.get(name)
+        if other is None:
+            continue
+        assumed = used.name.startswith("assumed:") or other.name.startswith("assumed:")
+        if used.name == other.name and not assumed:
+            continue
+        rows.append((name, used.name, other.name))
+        first, second = (
+            [
+                side.variables[place].key
+                for place in side.leaf_variables.get(READING + name, ())
+                if side.variables[place].key is not None
+            ]
+            for side in (before, after)
+        )
+        for mine, theirs in zip(first, second, strict=False):
+            if mine is not None and theirs is not None and mine != theirs:
+                alike[theirs] = mine
+    return alike, rows
+
+
+def _instruments(
+    others: list[tuple[str, str, str]],
+    alike: Mapping[int, int],
+    fusion: Fusion | None,
+    read: AsRead,
+) -> list[dict[str, Any]]:
+    cost = ""
+    if fusion is not None and alike:
+        now, then = limits(fusion).deviation, deviation_if_alike(fusion, alike)
+        cost = (
+            f" The band of the efficiency change is ±{196 * now:.1f} %; had one instrument made each "
+            f"reading in both runs, ±{196 * min(then, now):.1f} %."
+        )
+    answer = []
+    for name, first, second in others:
+        if first.startswith("assumed:") or second.startswith("assumed:"):
+            text = (
+                "Its instrument is not in the kit, so another one counts for each run and its "
+                "calibration error does not cancel in the change. Name it in the kit if it was one."
+            )
+        else:
+            text = f"Two instruments: their calibration errors do not cancel in the change.{cost}"
+            if name in read.names:
+                place = read.names.index(name)
+                text += (
+                    f" As read, that is {read.deviations[place] / max(read.deviations_if_alike[place], 1e-12):.1f}"
+                    " times the uncertainty of one instrument."
+                )
+        answer.append({"reading": name, "before": first, "after": second, "sentence": text})
+    return answer

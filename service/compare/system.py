@@ -1,0 +1,320 @@
+"""The verdict on the system: one test, one direction, one equivalence test; and what it points to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import exp, log, sqrt
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.assess.pipeline import Examined
+from service.compare.changes import AsRead, band, rounded, share
+from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
+from service.compare.tests_of_change import any_change, detectable, informed, limits, wanted
+from service.compare.unit_model import INDEX
+from service.reference.changes import (
+    DIRECTION,
+    EQUIVALENCE_LEVEL,
+    HARDLY_KNOWN,
+    INFORMED,
+    TEST_LEVEL,
+    WATCHED,
+)
+from service.reference.sources import source
+from service.reference.unit_model import CAUSES
+from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
+from service.uncertainty.mixture import Normals
+from service.uncertainty.omnibus import Directions, probability
+
+FloatArray = NDArray[np.float64]
+
+_OUTPUTS = ("eer", "cooling_capacity", "total_power")
+_LOGARITHMS = (True, True, True)
+#: Size of the change itself, by cause, and what it is called.
+_SIZES: Mapping[str, str] = {
+    "condenser_heat_transfer": "condenser_change",
+    "evaporator_airflow": "airflow_change",
+    "evaporator_heat_transfer": "evaporator_change",
+    "compressor": "flow_change",
+}
+#: Probability beforehand that a part outside the unit model changed.
+_ELECTRICAL = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What is found about the system: changes of logarithms, at the first run's conditions and at rating;
+    None where the readings do not give them."""
+
+    efficiency: Normals | None
+    capacity: Normals | None
+    power: Normals | None
+    rated_efficiency: Normals | None
+    rated_capacity: Normals | None
+    probability: float
+    directions: int
+    watched: Mapping[str, float]
+
+    @property
+    def changed(self) -> bool:
+        """Whether it is shown that anything changed."""
+        return self.probability < TEST_LEVEL
+
+
+def find(fusion: Fusion | None, read: AsRead) -> Found:
+    """Test and changes of the whole system."""
+    scores, ratios = [], []
+    watched = {}
+    for name, size in WATCHED.items():
+        if name not in read.names:
+            continue
+        place = read.names.index(name)
+        deviation = float(read.deviations[place])
+        if deviation <= 0.0:
+            continue
+        expected = size * abs(float(read.before[place])) if size < 1.0 else size
+        score = float(read.after[place] - read.before[place]) / deviation
+        watched[name] = score
+        scores.append(score)
+        ratios.append((expected / deviation) ** 2)
+    told = Directions(np.array(scores), tuple(_alone(ratios)))
+    if fusion is not None:
+        told = any_change(fusion).beside(told)
+    chance = probability(told, sample(MAXIMUM_DRAWS).normal[:, 1:])
+    if fusion is None:
+        return Found(None, None, None, None, None, chance, len(told.scores), watched)
+    here = fusion.difference(FOUND, LEFT, _OUTPUTS, _LOGARITHMS)
+    rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, _OUTPUTS, _LOGARITHMS)
+    known = {
+        name: informed(fusion, name) >= INFORMED and here[name].deviation <= HARDLY_KNOWN
+        for name in _OUTPUTS
+    }
+
+    def kept(values: dict[str, Normals], name: str) -> Normals | None:
+        return values[name] if known[name] else None
+
+    return Found(
+        kept(here, "eer"), kept(here, "cooling_capacity"), kept(here, "total_power"),
+        kept(rated, "eer"), kept(rated, "cooling_capacity"), chance, len(told.scores), watched,
+    )  # fmt: skip
+
+
+def _alone(ratios: list[float]) -> list[tuple[float, FloatArray]]:
+    """Each watched quantity may change by itself: its variance over that of its errors."""
+    added = []
+    for place, ratio in enumerate(ratios):
+        matrix = np.zeros((len(ratios), len(ratios)))
+        matrix[place, place] = ratio
+        added.append((_ELECTRICAL, matrix))
+    return added
+
+
+def verdict(found: Found, matters: Mapping[str, float]) -> str:
+    """The verdict; see the contract for its rules."""
+    parts = [
+        (change, matters[name])
+        for name, change in (("eer", found.efficiency), ("cooling_capacity", found.capacity))
+        if change is not None
+    ]
+    if found.efficiency is None:
+        return "inconclusive"
+    if len(parts) == 2 and all(_equivalent(change, size) for change, size in parts):
+        return "no_material_change"
+    if not found.changed:
+        return "inconclusive"
+    up = [1.0 - change.under(0.0) >= DIRECTION for change, _ in parts]
+    down = [change.under(0.0) >= DIRECTION for change, _ in parts]
+    if any(up) and any(down):
+        return "inconclusive"
+    if any(up):
+        return "improved"
+    return "worsened" if any(down) else "inconclusive"
+
+
+def _equivalent(change: Normals, size: float) -> bool:
+    """Two one-sided tests; a relative size on the scale of logarithms."""
+    return (
+        1.0 - change.under(log(1.0 + size)) <= EQUIVALENCE_LEVEL
+        and change.under(log(1.0 - size)) <= EQUIVALENCE_LEVEL
+    )
+
+
+def system_answer(
+    found: Found,
+    fusion: Fusion | None,
+    before: Examined,
+    reading_paths: frozenset[str],
+    matters: Mapping[str, float],
+    withheld: str | None,
+) -> dict[str, Any]:
+    """The ``system`` part of the answer; ``withheld`` tells why no verdict may be given."""
+    word = "inconclusive" if withheld else verdict(found, matters)
+    sizes: dict[str, float] = {}
+    if fusion is not None:
+        sizes = {
+            cause: float(values[0])
+            for cause, values in detectable(fusion, ("eer",), (True,)).items()
+        }
+    known = found.efficiency is not None and fusion is not None
+    largest = max(sizes.values()) if known and sizes else None
+    answer: dict[str, Any] = {
+        "verdict": word,
+        "sentence": _sentence(word, found, matters, largest, withheld),
+        "any_change": {
+            "changed": found.changed and withheld is None,
+            "probability": share(found.probability),
+            "directions": found.directions,
+        },
+        "probabilities": None,
+        "efficiency_change_percent": _percent(found.efficiency),
+        "capacity_change_percent": _percent(found.capacity),
+        "power_change_percent": _percent(found.power),
+        "at_rating_conditions": None,
+        "smallest_detectable_percent": None if largest is None else _of_log(largest),
+        "smallest_that_matters_percent": rounded(100.0 * matters["eer"]),
+        "uncertainty_from": {},
+        "points_to": [] if withheld else _points_to(found, fusion, sizes),
+        "missing": [],
+    }
+    if found.efficiency is not None:
+        change = found.efficiency
+        above, below = (
+            1.0 - change.under(log(1 + matters["eer"])),
+            change.under(log(1 - matters["eer"])),
+        )
+        answer["probabilities"] = {
+            "improved": share(1.0 - change.under(0.0)),
+            "worsened": share(change.under(0.0)),
+            "within_what_matters": share(1.0 - above - below),
+        }
+    if found.rated_efficiency is not None and found.rated_capacity is not None:
+        answer["at_rating_conditions"] = {
+            "efficiency_percent": _percent(found.rated_efficiency),
+            "capacity_percent": _percent(found.rated_capacity),
+        }
+    if fusion is not None:
+        if known:
+            answer["uncertainty_from"] = dict(limits(fusion).shares)
+        answer["missing"] = wanted(fusion, reading_paths)
+    elif before.unit.mode == "cooling":
+        answer["missing"] = [
+            path
+            for path in ("unit.refrigerant", "run.readings.suction_pressure",
+                         "run.readings.liquid_pressure", "run.readings.outdoor_air_dry_bulb")
+            if path not in reading_paths
+        ][:3]  # fmt: skip
+    return answer
+
+
+def _percent(change: Normals | None) -> dict[str, Any] | None:
+    if change is None:
+        return None
+    middle, low, high = (
+        100.0 * (exp(value) - 1.0)
+        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
+    )
+    return {"value": rounded(middle), "band": band(low, high)}
+
+
+def _of_log(value: float) -> float:
+    return rounded(100.0 * (exp(value) - 1.0))
+
+
+def _points_to(
+    found: Found, fusion: Fusion | None, sizes: Mapping[str, float]
+) -> list[dict[str, Any]]:
+    chances = dict(fusion.probabilities) if fusion is not None else {"nothing": 1.0}
+    weight = 0.0
+    for name, score in found.watched.items():
+        if not name.endswith("_run_capacitance"):
+            continue
+        # Evidence of a change of a tenth, in deviations of about a fiftieth.
+        ratio = 25.0
+        gain = 0.5 * (score**2 * ratio / (1.0 + ratio)) - 0.5 * log(1.0 + ratio)
+        weight = max(weight, _ELECTRICAL * exp(min(gain, 200.0)))
+    if weight > 0.0:
+        # It stands beside any cause in the unit model, weighed against no change there.
+        chances["electrical"] = chances.get("nothing", 1.0) * weight / CAUSES["nothing"].prior
+    total = sum(chances.values())
+    rows = []
+    for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
+        if chance / total < 0.005:
+            continue
+        rows.append(
+            {
+                "cause": name,
+                "probability": share(chance / total),
+                "text": CAUSES[name].text if name in CAUSES else "a run capacitor",
+                "source": source(CAUSES[name].source if name in CAUSES else "practice"),
+                "change_percent": _size(fusion, name),
+                "smallest_detectable_percent": (
+                    None if name not in sizes or found.efficiency is None else _of_log(sizes[name])
+                ),
+            }
+        )
+    return rows
+
+
+def _size(fusion: Fusion | None, cause: str) -> dict[str, Any] | None:
+    if fusion is None or cause not in _SIZES:
+        return None
+    for one in fusion.explanations:
+        if one.cause == cause:
+            place = INDEX[_SIZES[cause]]
+            deviation = sqrt(max(float(one.found.covariance[place, place]), 0.0))
+            return _percent(
+                Normals(np.ones(1), one.found.parameters[place : place + 1], np.array([deviation]))
+            )
+    return None
+
+
+def _sentence(
+    word: str,
+    found: Found,
+    matters: Mapping[str, float],
+    largest: float | None,
+    withheld: str | None,
+) -> str:
+    if withheld:
+        return f"No verdict: {withheld}"
+    if found.efficiency is None:
+        return (
+            "Whether efficiency changed cannot be had from these readings; `missing` names those that "
+            "would give it. The changes of the single values stand for themselves."
+        )
+    text = f"Efficiency in like weather: {_words(found.efficiency)}"
+    if found.capacity is not None:
+        text += f"; capacity: {_words(found.capacity)}"
+    seen = "" if largest is None else f"{_of_log(largest):.1f} %"
+    if word == "no_material_change":
+        return (
+            f"No material change: shown to be smaller than {100 * matters['eer']:.3g} %, the smallest "
+            f"change that matters. {text}."
+        )
+    if word == "inconclusive":
+        if not found.changed:
+            return (
+                "Cannot tell with these instruments: all readings together are what an unchanged unit "
+                f"may well show (probability {found.probability:.2f}), and a change of under {seen} "
+                f"could hide in them. {text}."
+            )
+        return (
+            "Something changed (probability by chance "
+            f"{found.probability:.3f}), but whether it is for better or worse is not shown. {text}."
+        )
+    return f"The system {word}. {text}. The chance of such readings without a change is {_chance(found.probability)}."
+
+
+def _chance(value: float) -> str:
+    return "under 0.001" if value < 0.001 else f"{value:.3f}"
+
+
+def _words(change: Normals) -> str:
+    middle, low, high = (
+        100.0 * (exp(value) - 1.0)
+        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
+    )
+    return f"{middle:+.1f} % (95 %: {low:+.1f} to {high:+.1f} %)"

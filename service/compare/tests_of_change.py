@@ -1,0 +1,209 @@
+"""What the fitted model can say of change as such: the one test, what could be seen, what limits it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.compare.evidence import joint
+from service.compare.fusion import FOUND, LEFT, PLACES, Fusion, allowed, rows_of
+from service.compare.unit_model import CHANGES, NAMES, RUNS
+from service.reference.changes import DETECTABLE
+from service.reference.unit_model import CAUSES, DRIFT, PARAMETERS, UNSTEADINESS, Cause
+from service.uncertainty.omnibus import Directions, directions
+
+FloatArray = NDArray[np.float64]
+
+_EFFICIENCY = (("eer",), (True,))
+
+#: Readings that may be added to both runs: path, output, whether in logarithms, its standard error at
+#: each visit with a usual instrument (what repeats only; calibration all but cancels).
+_CANDIDATES: tuple[tuple[str, str, bool, float], ...] = (
+    ("run.readings.suction_pressure", "suction_saturation_temperature", False, 0.25),
+    ("run.readings.liquid_pressure", "liquid_saturation_temperature", False, 0.25),
+    ("run.readings.suction_line_temperature", "superheat", False, 0.6),
+    ("run.readings.liquid_line_temperature", "subcooling", False, 0.6),
+    ("run.readings.discharge_line_temperature", "discharge_temperature", False, 1.0),
+    ("run.readings.outdoor_air_dry_bulb", "outdoor_air_dry_bulb", False, 0.4),
+    ("run.readings.return_air_wet_bulb", "return_air_wet_bulb", False, 0.35),
+    ("run.readings.supply_air_dry_bulb", "temperature_split", False, 0.5),
+    ("run.readings.outdoor_unit_power", "outdoor_unit_power", True, 0.005),
+    ("run.readings.compressor_common_current", "compressor_apparent_power", True, 0.01),
+    ("run.readings.indoor_unit_power", "indoor_unit_power", True, 0.01),
+    ("run.readings.airflow", "airflow", True, 0.03),
+)
+
+
+def any_change(fusion: Fusion) -> Directions:
+    """Directions in which the readings tell of a change, scored where nothing changed."""
+    found, errors = fusion.unchanged.found, fusion.errors
+    prior = _with_changes(fusion.prior.covariance, _drift())
+    unchanged = found.jacobian @ prior @ found.jacobian.T + errors
+    residual = (
+        fusion.readings - found.predicted + found.jacobian @ (found.parameters - fusion.prior.mean)
+    )
+    changes = [
+        (cause.prior, _positive(allowed(cause, fusion.model.device) - _drift()))
+        for cause in CAUSES.values()
+        if cause.changes
+    ]
+    return directions(residual, unchanged, found.jacobian[:, PLACES], changes)
+
+
+def _positive(matrix: FloatArray) -> FloatArray:
+    """The nearest covariance: what a cause adds to drift is never less than nothing."""
+    values, vectors = np.linalg.eigh(matrix)
+    return np.asarray((vectors * np.maximum(values, 0.0)) @ vectors.T)
+
+
+def _drift() -> FloatArray:
+    return np.diag(np.array([DRIFT[name] for name in CHANGES]) ** 2)
+
+
+def _with_changes(covariance: FloatArray, block: FloatArray) -> FloatArray:
+    whole = covariance.copy()
+    whole[np.ix_(PLACES, PLACES)] = block
+    return whole
+
+
+def detectable(
+    fusion: Fusion, outputs: Sequence[str], logarithmic: Sequence[bool]
+) -> dict[str, FloatArray]:
+    """Smallest change of each output that would show, by each cause that may bring it.
+
+    95 % confidence, 80 % power, for a unit that did not change otherwise; in the output's own unit or its
+    logarithm.
+    """
+    found = fusion.unchanged.found
+    prior = _with_changes(fusion.prior.covariance, _drift())
+    unchanged = found.jacobian @ prior @ found.jacobian.T + fusion.errors
+    _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, outputs, logarithmic)
+    answer = {}
+    for name, cause in CAUSES.items():
+        if not cause.changes or name == "several":
+            continue
+        step = direction(cause, fusion.model.device)
+        seen = found.jacobian[:, PLACES] @ step
+        information = float(seen @ np.linalg.solve(unchanged, seen))
+        if information > 0.0:
+            answer[name] = DETECTABLE * np.abs(gradients[:, PLACES] @ step) / sqrt(information)
+    return answer
+
+
+def direction(cause: Cause, device: str | None) -> FloatArray:
+    """The main direction (C,) of the changes that come with a cause."""
+    together = cause.together(device) or cause.together("fixed_orifice")
+    return np.array([together.get(name, 0.0) for name in CHANGES])
+
+
+def informed(fusion: Fusion, output: str) -> float:
+    """Share of the variance of a change that the readings take away from what was not known before."""
+    _, gradient = fusion.slopes(fusion.wide, FOUND, LEFT, (output,), (True,))
+    before = float(gradient[0] @ fusion.prior.covariance @ gradient[0])
+    left = float(gradient[0] @ fusion.wide.found.covariance @ gradient[0])
+    return 1.0 - left / before if before > 0.0 else 0.0
+
+
+def wanted(fusion: Fusion, given: frozenset[str]) -> list[str]:
+    """Readings whose adding in both runs would sharpen the efficiency change most, best first."""
+    present = {f.output for part in fusion.evidence for f in part.features}
+    _, gradient = fusion.slopes(fusion.wide, FOUND, LEFT, *_EFFICIENCY)
+    covariance = fusion.wide.found.covariance
+    target = gradient[0]
+    now = float(target @ covariance @ target)
+    names = [row[1] for row in _CANDIDATES]
+    logs = [row[2] for row in _CANDIDATES]
+    slopes = [rows_of(fusion.outputs(fusion.wide, (run, run)), names, logs)[1] for run in RUNS]
+    gains = []
+    for place, (path, output, _, error) in enumerate(_CANDIDATES):
+        if output in present or path in given:
+            continue
+        added = np.stack([part[place] for part in slopes])
+        # Both carry one calibration error, so what they tell is their difference.
+        added = added[1:] - added[:1]
+        noise = 2.0 * error**2 + 2.0 * UNSTEADINESS.get(output, 0.0) ** 2
+        along = covariance @ added[0]
+        gain = float(target @ along) ** 2 / (float(added[0] @ along) + noise)
+        gains.append((gain / now, path))
+    return [path for gain, path in sorted(gains, reverse=True) if gain > 0.05][:3]
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What limits the efficiency change: shares of its variance by origin."""
+
+    shares: Mapping[str, float]
+    deviation: float
+
+
+def limits(fusion: Fusion) -> Limits:
+    """Variance of the efficiency change by who brings it, under the most probable explanation."""
+    top = max(fusion.explanations, key=lambda one: one.probability)
+    found = top.found
+    _, gradients = fusion.slopes(top, FOUND, LEFT, *_EFFICIENCY)
+    target = gradients[0]
+    gain = target @ found.covariance @ found.jacobian.T @ np.linalg.inv(fusion.errors)
+    rest = target - gain @ found.jacobian
+    slopes, variances = joint(
+        [e.slopes for e in fusion.evidence], [e.variables for e in fusion.evidence]
+    )
+    parts: dict[str, float] = {}
+    owners: list[str] = []
+    seen: set[int] = set()
+    for part in fusion.evidence:
+        for item in part.variables:
+            if item.key is None or item.key not in seen:
+                owners.append(item.owner)
+                if item.key is not None:
+                    seen.add(item.key)
+    for owner, share in zip(owners, (gain @ slopes) ** 2 * variances, strict=True):
+        parts[owner] = parts.get(owner, 0.0) + float(share)
+    own = np.concatenate([e.own for e in fusion.evidence])
+    parts["unsteadiness of the unit"] = float(gain**2 @ own)
+    prior = fusion.prior.covariance
+    block = allowed(CAUSES[top.cause], fusion.model.device) if top.cause in CAUSES else _drift()
+    changes = rest[PLACES]
+    parts["changes that the readings do not show"] = float(changes @ block @ changes)
+    structure = 0.0
+    weather = 0.0
+    for place, name in enumerate(NAMES):
+        row = PARAMETERS.get(name)
+        share = float(rest[place] ** 2 * prior[place, place])
+        if row is None:
+            weather += share
+        elif row.group == "structure":
+            structure += share
+        elif row.group == "unit":
+            parts["kind of unit"] = parts.get("kind of unit", 0.0) + share
+    parts["how the unit follows the weather"] = structure
+    parts["conditions that were not read"] = weather
+    total = sum(parts.values())
+    shares = {
+        name: float(f"{value / total:.3g}")
+        for name, value in sorted(parts.items(), key=lambda item: -item[1])
+        if total > 0.0 and value / total >= 0.005
+    }
+    return Limits(shares, sqrt(max(total, 0.0)))
+
+
+def deviation_if_alike(fusion: Fusion, alike: Mapping[int, int]) -> float:
+    """Standard deviation of the efficiency change, had one instrument made those readings both times."""
+    top = max(fusion.explanations, key=lambda one: one.probability)
+    _, gradients = fusion.slopes(top, FOUND, LEFT, *_EFFICIENCY)
+    slopes, variances = joint(
+        [e.slopes for e in fusion.evidence], [e.variables for e in fusion.evidence], alike
+    )
+    errors = (slopes * variances) @ slopes.T + np.diag(
+        np.concatenate([e.own for e in fusion.evidence])
+    )
+    block = allowed(CAUSES[top.cause], fusion.model.device)
+    prior = _with_changes(fusion.prior.covariance, block)
+    jacobian = top.found.jacobian
+    spread = jacobian @ prior
+    gain = np.linalg.solve(spread @ jacobian.T + errors, spread)
+    left = prior - spread.T @ gain
+    return sqrt(max(float(gradients[0] @ left @ gradients[0]), 0.0))

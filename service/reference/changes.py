@@ -1,0 +1,137 @@
+"""What a change of a quantity means: which way is better, how large it must be to matter.
+
+``better`` says by what a change is judged: ``higher`` or ``lower``; ``within`` a limit or its target
+(toward is better, away is worse, inside on both sides is neither); ``neither`` where no direction is
+good in itself.  A quantity without a row is shown as read only: it is a condition of the visit, a target,
+or another way to a quantity that has one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+Better = Literal["higher", "lower", "within", "neither"]
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """How a change of one quantity is judged.
+
+    ``matters`` is the smallest change that matters: in SI, or ``relative`` to the first visit's value.
+    ``model`` names the unit model's output that brings it to common conditions; None where the quantity
+    does not follow the weather.  ``limit`` names the row of limits that a ``within`` is about.
+    """
+
+    quantity: str
+    better: Better
+    matters: float
+    relative: bool
+    source: str
+    model: str | None = None
+    limits: tuple[str, ...] = ()
+
+
+_K = 5.0 / 9.0
+
+_ROWS = (
+    Judged("eer", "higher", 0.05, True, "change_that_matters", "eer"),
+    Judged("cooling_capacity", "higher", 0.05, True, "change_that_matters", "cooling_capacity"),
+    Judged("total_power", "neither", 0.05, True, "change_that_matters", "total_power"),
+    Judged("outdoor_unit_power", "neither", 0.05, True, "change_that_matters", "outdoor_unit_power"),
+    Judged("indoor_unit_power", "neither", 0.05, True, "change_that_matters", "indoor_unit_power"),
+    Judged("compressor_current", "neither", 0.05, True, "change_that_matters", "compressor_current"),
+    Judged("condensing_temperature_over_ambient", "lower", 3 * _K, False, "ra3_subcooling_tolerance",
+           "condensing_temperature_over_ambient"),
+    Judged("condensing_temperature", "neither", 3 * _K, False, "ra3_subcooling_tolerance",
+           "condensing_temperature"),
+    Judged("liquid_saturation_temperature", "neither", 3 * _K, False, "ra3_subcooling_tolerance",
+           "liquid_saturation_temperature"),
+    Judged("high_side_pressure_absolute", "neither", 0.05, True, "change_that_matters",
+           "high_side_pressure_absolute"),
+    Judged("liquid_line_temperature_over_ambient", "neither", 3 * _K, False,
+           "ra3_subcooling_tolerance", "liquid_line_temperature_over_ambient"),
+    Judged("evaporating_temperature", "neither", 3 * _K, False, "ra3_subcooling_tolerance",
+           "evaporating_temperature"),
+    Judged("suction_saturation_temperature", "neither", 3 * _K, False, "ra3_subcooling_tolerance",
+           "suction_saturation_temperature"),
+    Judged("suction_pressure_absolute", "neither", 0.05, True, "change_that_matters",
+           "suction_pressure_absolute"),
+    Judged("evaporating_temperature_under_return_air", "neither", 3 * _K, False,
+           "ra3_subcooling_tolerance", "evaporating_temperature_under_return_air"),
+    Judged("compression_ratio", "lower", 0.05, True, "change_that_matters", "compression_ratio"),
+    Judged("superheat", "within", 5 * _K, False, "ra3_superheat_tolerance", "superheat",
+           ("superheat_valve",)),
+    Judged("superheat_deviation", "within", 5 * _K, False, "ra3_superheat_tolerance", "superheat",
+           ("superheat_target_fixed",)),
+    Judged("subcooling", "neither", 3 * _K, False, "ra3_subcooling_tolerance", "subcooling"),
+    Judged("subcooling_deviation", "within", 3 * _K, False, "ra3_subcooling_tolerance", "subcooling",
+           ("subcooling_nameplate",)),
+    Judged("temperature_split", "neither", 3 * _K, False, "ra3_split_tolerance", "temperature_split"),
+    Judged("temperature_split_deviation", "within", 3 * _K, False, "ra3_split_tolerance",
+           "temperature_split", ("temperature_split_target",)),
+    Judged("air_enthalpy_drop", "neither", 0.10, True, "change_that_matters", "air_enthalpy_drop"),
+    Judged("discharge_temperature", "lower", 6.0, False, "practice", "discharge_temperature"),
+    Judged("discharge_superheat", "neither", 6.0, False, "practice", "discharge_superheat"),
+    Judged("refrigerating_effect", "neither", 0.05, True, "change_that_matters",
+           "refrigerating_effect"),
+    Judged("refrigerant_mass_flow", "neither", 0.05, True, "change_that_matters",
+           "refrigerant_mass_flow"),
+    Judged("sensible_capacity", "neither", 0.05, True, "change_that_matters", "sensible_capacity"),
+    Judged("airflow", "neither", 0.10, True, "practice", "airflow"),
+    Judged("airflow_for_rated_capacity", "within", 0.10, True, "practice", "airflow",
+           ("airflow_usual",)),
+    Judged("total_external_static_pressure", "lower", 25.0, False, "practice"),
+    Judged("filter_share_of_static_pressure", "lower", 0.05, False, "practice"),
+    Judged("coil_share_of_static_pressure", "lower", 0.05, False, "practice"),
+    *(
+        Judged(f"{motor}_run_capacitance", "within", 0.05, True, "practice", None,
+               (f"{motor}_run_capacitor_marking",))
+        for motor in ("compressor", "outdoor_fan", "indoor_blower")
+    ),
+    Judged("voltage_imbalance", "lower", 0.005, False, "practice"),
+    Judged("current_imbalance", "lower", 0.03, False, "practice"),
+    Judged("suction_line_temperature_rise", "lower", 3 * _K, False, "practice"),
+    Judged("liquid_line_temperature_drop", "lower", 3 * _K, False, "practice"),
+)  # fmt: skip
+
+JUDGED: Mapping[str, Judged] = MappingProxyType({row.quantity: row for row in _ROWS})
+
+#: Quantities outside the unit model that take part in the one test of any change, with the standard
+#: deviation of a change worth finding: relative, or in SI.
+WATCHED: Mapping[str, float] = MappingProxyType(
+    {
+        "compressor_run_capacitance": 0.10,
+        "outdoor_fan_run_capacitance": 0.10,
+        "indoor_blower_run_capacitance": 0.10,
+        "total_external_static_pressure": 40.0,
+    }
+)
+
+#: Probability that a change has its sign, from which a direction is claimed; and of the one test.
+DIRECTION = 0.975
+TEST_LEVEL = 0.05
+#: Each of the two one-sided tests of equivalence.
+EQUIVALENCE_LEVEL = 0.05
+#: Normal deviate of a two-sided test at 95 % plus that of 80 % power.
+DETECTABLE = 1.959964 + 0.841621
+
+#: Differences of conditions [K] up to which two visits compare plainly, and up to which at all: outdoor
+#: air, return wet bulb, return dry bulb.
+PLAIN_DIFFERENCE: Mapping[str, float] = MappingProxyType(
+    {"outdoor_air_dry_bulb": 5.0, "return_air_wet_bulb": 2.0, "return_air_dry_bulb": 3.0}
+)
+LARGEST_DIFFERENCE: Mapping[str, float] = MappingProxyType(
+    {"outdoor_air_dry_bulb": 14.0, "return_air_wet_bulb": 5.0, "return_air_dry_bulb": 7.0}
+)
+
+#: Share of what is not known beforehand that readings must take away, before a change of capacity or
+#: efficiency is stated.
+INFORMED = 0.80
+#: Standard deviation of the logarithm of efficiency or capacity over which no change of it is stated.
+HARDLY_KNOWN = 0.09
+
+#: Which work can change a run capacitor.
+CAPACITOR_WORK = ("capacitor_replacement", "electrical_repair")

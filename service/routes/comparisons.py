@@ -1,0 +1,45 @@
+"""`POST /v1/comparisons`."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import orjson
+from fastapi import APIRouter, Body, Response
+
+from schemas.comparisons import Comparison, ComparisonRequest
+from schemas.examples import COMPARISON_TITLES, comparison_examples
+from service.compare.comparison import compare
+from service.edge.strict_json import StrictRoute
+from service.routes.responses import PROBLEMS
+
+router = APIRouter(prefix="/v1", tags=["comparisons"], route_class=StrictRoute)
+
+EXAMPLES: dict[str, Any] = {
+    name: {"summary": COMPARISON_TITLES[name], "value": body}
+    for name, body in comparison_examples().items()
+}
+
+
+@router.post(
+    "/comparisons",
+    operation_id="compareRuns",
+    summary="Compare two runs",
+    response_model=Comparison,
+    response_description="What changed, and what it is worth.",
+    responses=PROBLEMS,
+)
+async def compare_runs(
+    request: Annotated[ComparisonRequest, Body(openapi_examples=EXAMPLES)],
+) -> Response:
+    """Two runs of one unit in: what changed, as read and in like weather, with verdicts and worth.
+
+    A verdict of change is given only where one test over all readings and the direction both hold at
+    95 %; `no_material_change` only where it is shown; else the answer is `inconclusive` and says how small
+    a change these instruments would have shown.
+    """
+    return Response(
+        orjson.dumps(compare(request)),
+        media_type="application/json",
+        headers={"Cache-Control": "no-store"},
+    )
