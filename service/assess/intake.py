@@ -182,6 +182,8 @@ class Visit:
     #: Whether the visit is to be set against another: calibrations then stand apart from what is new
     #: at each visit.
     compared: bool = False
+    #: Of readings not made yet: how often each is to be repeated.
+    planned: Mapping[str, int] = field(default_factory=dict)
     unsteady: list[Scatter] = field(default_factory=list)
 
     def nominal(self, name: str) -> float | None:
@@ -218,11 +220,17 @@ class Visit:
         self.depends[leaf] = shown
 
 
-def take_in(request: AssessmentRequest, *, compared: bool = False) -> Visit:
+def take_in(
+    request: AssessmentRequest,
+    *,
+    compared: bool = False,
+    planned: Mapping[str, int] | None = None,
+) -> Visit:
     """Settle units, instruments and errors of a request.
 
     Of a visit that is ``compared`` with another, what instruments of the kit carry from visit to visit
-    is kept apart from what is new at each.
+    is kept apart from what is new at each.  ``planned`` are numbers of repeats of readings that are yet to
+    be made.
 
     Raises
     ------
@@ -230,6 +238,7 @@ def take_in(request: AssessmentRequest, *, compared: bool = False) -> Visit:
         If a reading is impossible, an instrument unknown or ambiguous, or a unit does not fit.
     """
     visit = Visit(request.units, sample(request.options.draws), compared=compared)
+    visit.planned = planned or {}
     intake = _Intake(request, visit)
     intake.run()
     if intake.refusals:
@@ -774,6 +783,10 @@ class _Intake:
                     )
                 )  # fmt: skip
             errors = averaged(errors, repeats)
+        elif self.visit.planned.get(name, 1) > 1:
+            # Repeats that will scatter as the instrument's repeatability says.
+            expected = Repeats(self.visit.planned[name], value, errors.repeatability)
+            errors = averaged(errors, expected)
         shares = type_.shares_calibration
         if instrument is not None and instrument.shares_calibration is not None:
             shares = instrument.shares_calibration

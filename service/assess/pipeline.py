@@ -63,15 +63,22 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     return report(examine(request))
 
 
-def examine(request: AssessmentRequest, *, compared: bool = False) -> Examined:
+def examine(
+    request: AssessmentRequest,
+    *,
+    compared: bool = False,
+    planned: Mapping[str, int] | None = None,
+) -> Examined:
     """Everything derived from a visit; ``compared`` where it is to be set against another.
+
+    ``planned`` are numbers of repeats, where the readings stand for some that are yet to be made.
 
     Raises
     ------
     service.assess.refusals.RefusedError
         If the request holds something impossible.
     """
-    visit = take_in(request, compared=compared)
+    visit = take_in(request, compared=compared, planned=planned)
     usability.refuse_impossible(request, visit)
     unit = unit_kind(request, visit)
     computed = compute(visit, frozenset(visit.leaves), unit)
@@ -136,7 +143,7 @@ def report(examined: Examined) -> dict[str, Any]:
         "instruments": _instruments(visit),
         "provenance": {
             "service": SERVICE_VERSION,
-            "refrigerant_model": _model(visit.refrigerant),
+            "refrigerant_model": model_of(visit.refrigerant),
             "draws": visit.sample.draws,
             "method": _METHOD,
         },
@@ -342,5 +349,6 @@ def _instruments(visit: Visit) -> dict[str, Any]:
     return answer
 
 
-def _model(refrigerant: Refrigerant | None) -> str | None:
+def model_of(refrigerant: Refrigerant | None) -> str | None:
+    """The property model behind a refrigerant."""
     return None if refrigerant is None else f"CoolProp {COOLPROP_VERSION}: {refrigerant.model}"

@@ -17,7 +17,7 @@ from service.assess.pipeline import Examined, examine, report
 from service.assess.refusals import Refusal, RefusedError
 from service.compare import changes, system
 from service.compare.changes import AsRead, as_read, difference_kind, judge, rounded
-from service.compare.evidence import evidence
+from service.compare.evidence import Evidence, evidence
 from service.compare.fusion import Fusion, fuse
 from service.compare.tests_of_change import deviation_if_alike, limits
 from service.compare.unit_model import UnitModel
@@ -98,7 +98,7 @@ def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[
         try:
             found.append(examine(visit_request(request, run), compared=True))
         except RefusedError as error:
-            refusals += [_in_run(refusal, f"/runs/{name}") for refusal in error.refusals]
+            refusals += [in_run(refusal, f"/runs/{name}") for refusal in error.refusals]
     first, second = runs.values()
     if (
         first.taken_at is not None
@@ -119,7 +119,7 @@ def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[
     return found[0], found[1]
 
 
-def _in_run(refusal: Refusal, where: str) -> Refusal:
+def in_run(refusal: Refusal, where: str) -> Refusal:
     """A refusal about a run, with its pointer into the comparison."""
     if not refusal.pointer.startswith("/run/"):
         return refusal
@@ -131,6 +131,15 @@ def _in_run(refusal: Refusal, where: str) -> Refusal:
 
 def fused(before: Examined, after: Examined) -> Fusion | None:
     """The unit model fitted to both runs; None where it does not apply or has nothing to hold on to."""
+    parts = prepared(before, after)
+    return None if parts is None else fuse(*parts)
+
+
+def prepared(
+    before: Examined, after: Examined
+) -> tuple[UnitModel, Evidence, Evidence, bool] | None:
+    """The unit model, the evidence of both runs and whether the capacity is rated; None where the model
+    does not apply or has nothing to hold on to."""
     leaves = before.visit.leaves
     if before.unit.mode != "cooling" or PHASES not in leaves:
         return None
@@ -142,7 +151,7 @@ def fused(before: Examined, after: Examined) -> Fusion | None:
             return None
     rated = leaves.get(RATED + "cooling_capacity")
     model = UnitModel.of(leaves[PHASES], before.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
-    return fuse(model, *parts, rated=rated is not None)
+    return model, *parts, rated is not None
 
 
 def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
@@ -219,16 +228,21 @@ def _withheld(before: Examined, after: Examined, comparable: str) -> str | None:
     if comparable == "no":
         return "the runs were made in weather too far apart to compare."
     for name, side in (("first", before), ("second", after)):
-        notices = usability.check(
-            usability.Case(
-                side.request, side.visit, side.computed.shown, side.computed.dependence.depends
-            )
-        )
-        stopped = usability.stopped(notices)
-        for group in _NEEDED:
-            if group in stopped:
-                return f"the readings of the {name} run cannot be used. {stopped[group]}"
+        reason = unusable(side)
+        if reason is not None:
+            return f"the readings of the {name} run cannot be used. {reason}"
     return None
+
+
+def unusable(side: Examined) -> str | None:
+    """Why the unit model cannot be held against a run's readings; None where it can."""
+    notices = usability.check(
+        usability.Case(
+            side.request, side.visit, side.computed.shown, side.computed.dependence.depends
+        )
+    )
+    stopped = usability.stopped(notices)
+    return next((stopped[group] for group in _NEEDED if group in stopped), None)
 
 
 def other_instruments(
@@ -271,7 +285,7 @@ def _instruments(
 ) -> list[dict[str, Any]]:
     cost = ""
     if fusion is not None and alike:
-        now, then = limits(fusion).deviation, deviation_if_alike(fusion, alike)
+        now, then = limits(fusion)[1], deviation_if_alike(fusion, alike)
         cost = (
             f" The band of the efficiency change is ±{196 * now:.1f} %; had one instrument made each "
             f"reading in both runs, ±{196 * min(then, now):.1f} %."

@@ -148,3 +148,14 @@ def joint(
             total[start : start + len(part), place] += part[:, column]
         start += len(part)
     return total, np.array(variances)
+
+
+def owners(variables: Sequence[Sequence[Variable]]) -> list[str]:
+    """Who brings each variable, in the order of :func:`joint`."""
+    found, seen = [], set()
+    for own in variables:
+        for item in own:
+            if item.key is None or item.key not in seen:
+                found.append(item.owner)
+                seen.add(item.key)
+    return found

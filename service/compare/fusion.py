@@ -6,8 +6,8 @@ under each cause that still stands.  The answer is the average over causes, by t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,7 @@ from service.compare.unit_model import (
     Weather,
 )
 from service.reference.unit_model import CAUSES, DRIFT, Cause
-from service.uncertainty.least_squares import Fit, Prior, fit
+from service.uncertainty.least_squares import Fit, Prior, fit, left
 from service.uncertainty.mixture import Normals, normalised, weights
 
 FloatArray = NDArray[np.float64]
@@ -114,6 +114,17 @@ class Fusion:
         )
         return after - before, other - slopes
 
+    def with_evidence(self, evidence: tuple[Evidence, Evidence]) -> Fusion:
+        """The same expectation with other errors of the readings."""
+        errors = _errors(evidence)
+        found = self.unchanged.found
+        again = replace(found, covariance=left(found.jacobian, errors, self.prior.covariance))
+        one = replace(self.unchanged, found=again)
+        return replace(
+            self, evidence=evidence, errors=errors, explanations=(one,), unchanged=one,
+            wide=replace(self.wide, found=again),
+        )  # fmt: skip
+
     def outputs(self, one: Explanation, pairing: Pairing) -> dict[str, FloatArray]:
         """All outputs under one explanation, with their gradients; computed once."""
         key = (one.cause, pairing)
@@ -148,11 +159,41 @@ class _Predictor:
         return np.concatenate(values), np.concatenate(gradients)
 
 
-def fuse(model: UnitModel, before: Evidence, after: Evidence, *, rated: bool) -> Fusion | None:
+def assembled(
+    model: UnitModel,
+    both: tuple[Evidence, Evidence],
+    conditions: Mapping[str, float],
+    *,
+    rated: bool,
+) -> Fusion:
+    """The fusion of readings that are yet to be made: the model where they are expected."""
+    mean = model.prior(conditions, rated=rated).mean
+    prior = _prior(model, dict(conditions), rated=rated)
+    spread = np.sqrt(np.diagonal(prior.covariance))
+    predicted, jacobian = _Predictor(model, both, spread)(mean)
+    errors = _errors(both)
+    _, saturation = model.linear(mean, spread, "before", "before")
+    found = Fit(
+        mean, left(jacobian, errors, prior.covariance), predicted, jacobian, 0.0, converged=True
+    )
+    one = Explanation("nothing", 1.0, found, saturation)
+    return Fusion(
+        model, both, predicted, errors, spread, prior, {"nothing": 1.0}, (one,), one,
+        Explanation("wide", 1.0, found, saturation),
+    )  # fmt: skip
+
+
+def _errors(both: tuple[Evidence, Evidence]) -> FloatArray:
+    """Covariance of all features' errors; calibrations that both runs share appear in both."""
+    slopes, variances = joint([e.slopes for e in both], [e.variables for e in both])
+    own = np.diag(np.concatenate([e.own for e in both]))
+    return np.asarray((slopes * variances) @ slopes.T + own)
+
+
+def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
     """Fit the unit model to both visits; None where it does not fit into the refrigerant's tables."""
     both = (before, after)
-    slopes, variances = joint([e.slopes for e in both], [e.variables for e in both])
-    errors = (slopes * variances) @ slopes.T + np.diag(np.concatenate([e.own for e in both]))
+    errors = _errors(both)
     readings, given = _relative(both)
     prior = _prior(model, given, rated=rated)
     spread = np.sqrt(np.diagonal(prior.covariance))
@@ -198,6 +239,25 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, *, rated: bool) ->
         {name: probabilities.get(name, 0.0) for name in CAUSES}, explanations, unchanged,
         Explanation("wide", 1.0, wide, wide_start),
     )  # fmt: skip
+
+
+def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
+    """Both visits under the one prior that several things may have changed: estimates that lean on no
+    cause, for series of visits."""
+    both = (before, after)
+    errors = _errors(both)
+    readings, given = _relative(both)
+    prior = _prior(model, given, rated=rated)
+    covariance = prior.covariance.copy()
+    covariance[np.ix_(PLACES, PLACES)] = allowed(CAUSES["several"], model.device)
+    prior = Prior(prior.mean, covariance)
+    spread = np.sqrt(np.diagonal(covariance))
+    predictor = _Predictor(model, both, spread)
+    found = fit(predictor, readings, errors, prior)
+    if found is None:
+        return None
+    one = Explanation("several", 1.0, found, predictor.last["before"])
+    return Fusion(model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one)
 
 
 def _relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, float]]:

@@ -197,7 +197,7 @@ def system_answer(
         }
     if fusion is not None:
         if known:
-            answer["uncertainty_from"] = dict(limits(fusion).shares)
+            answer["uncertainty_from"] = limits(fusion)[0]
         answer["missing"] = wanted(fusion, reading_paths)
     elif before.unit.mode == "cooling":
         answer["missing"] = [

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.compare.evidence import joint
+from service.compare.evidence import joint, owners
 from service.compare.fusion import FOUND, LEFT, PLACES, Fusion, allowed, rows_of
 from service.compare.unit_model import CHANGES, NAMES, RUNS
 from service.reference.changes import DETECTABLE
 from service.reference.unit_model import CAUSES, DRIFT, PARAMETERS, UNSTEADINESS, Cause
+from service.uncertainty.least_squares import left
 from service.uncertainty.omnibus import Directions, directions
 
 FloatArray = NDArray[np.float64]
 
+#: Share of variance that is worth a word.
+_WORTH_A_WORD = 0.005
 _EFFICIENCY = (("eer",), (True,))
 
 #: Readings that may be added to both runs: path, output, whether in logarithms, its standard error at
@@ -101,11 +103,14 @@ def direction(cause: Cause, device: str | None) -> FloatArray:
 
 
 def informed(fusion: Fusion, output: str) -> float:
-    """Share of the variance of a change that the readings take away from what was not known before."""
+    """Share of the variance of a change that the readings take away from what was not known before,
+    where several things may have changed."""
+    found = fusion.wide.found
     _, gradient = fusion.slopes(fusion.wide, FOUND, LEFT, (output,), (True,))
-    before = float(gradient[0] @ fusion.prior.covariance @ gradient[0])
-    left = float(gradient[0] @ fusion.wide.found.covariance @ gradient[0])
-    return 1.0 - left / before if before > 0.0 else 0.0
+    prior = _with_changes(fusion.prior.covariance, allowed(CAUSES["several"], fusion.model.device))
+    before = float(gradient[0] @ prior @ gradient[0])
+    after = float(gradient[0] @ left(found.jacobian, fusion.errors, prior) @ gradient[0])
+    return 1.0 - after / before if before > 0.0 else 0.0
 
 
 def wanted(fusion: Fusion, given: frozenset[str]) -> list[str]:
@@ -132,62 +137,63 @@ def wanted(fusion: Fusion, given: frozenset[str]) -> list[str]:
     return [path for gain, path in sorted(gains, reverse=True) if gain > 0.05][:3]
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """What limits the efficiency change: shares of its variance by origin."""
-
-    shares: Mapping[str, float]
-    deviation: float
-
-
-def limits(fusion: Fusion) -> Limits:
-    """Variance of the efficiency change by who brings it, under the most probable explanation."""
+def limits(fusion: Fusion) -> tuple[dict[str, float], float]:
+    """Shares of the variance of the efficiency change by who brings it, under the most probable
+    explanation; and its standard deviation (of the logarithm)."""
     top = max(fusion.explanations, key=lambda one: one.probability)
     found = top.found
     _, gradients = fusion.slopes(top, FOUND, LEFT, *_EFFICIENCY)
-    target = gradients[0]
-    gain = target @ found.covariance @ found.jacobian.T @ np.linalg.inv(fusion.errors)
-    rest = target - gain @ found.jacobian
+    gain = gradients[0] @ found.covariance @ found.jacobian.T @ np.linalg.inv(fusion.errors)
+    block = allowed(CAUSES[top.cause], fusion.model.device)
+    return _by_origin(fusion, gain, gradients[0] - gain @ found.jacobian, block)
+
+
+def limits_of_detection(fusion: Fusion, cause: str) -> dict[str, float]:
+    """Shares of the variance of the best estimate of one cause, where nothing else changes."""
+    found = fusion.unchanged.found
+    prior = _with_changes(fusion.prior.covariance, _drift())
+    unchanged = found.jacobian @ prior @ found.jacobian.T + fusion.errors
+    seen = found.jacobian[:, PLACES] @ direction(CAUSES[cause], fusion.model.device)
+    gain = np.asarray(np.linalg.solve(unchanged, seen), dtype=np.float64)
+    return _by_origin(fusion, gain, gain @ found.jacobian, _drift())[0]
+
+
+def _by_origin(
+    fusion: Fusion, gain: FloatArray, rest: FloatArray, block: FloatArray
+) -> tuple[dict[str, float], float]:
+    """Variance of an estimate that follows the readings by ``gain`` (M,), and by ``rest`` (P,) what is
+    not known of the unit, its conditions and its changes."""
     slopes, variances = joint(
         [e.slopes for e in fusion.evidence], [e.variables for e in fusion.evidence]
     )
     parts: dict[str, float] = {}
-    owners: list[str] = []
-    seen: set[int] = set()
-    for part in fusion.evidence:
-        for item in part.variables:
-            if item.key is None or item.key not in seen:
-                owners.append(item.owner)
-                if item.key is not None:
-                    seen.add(item.key)
-    for owner, share in zip(owners, (gain @ slopes) ** 2 * variances, strict=True):
-        parts[owner] = parts.get(owner, 0.0) + float(share)
-    own = np.concatenate([e.own for e in fusion.evidence])
-    parts["unsteadiness of the unit"] = float(gain**2 @ own)
-    prior = fusion.prior.covariance
-    block = allowed(CAUSES[top.cause], fusion.model.device) if top.cause in CAUSES else _drift()
+    for owner, part in zip(
+        owners([e.variables for e in fusion.evidence]),
+        (gain @ slopes) ** 2 * variances,
+        strict=True,
+    ):
+        parts[owner] = parts.get(owner, 0.0) + float(part)
+    parts["unsteadiness of the unit"] = float(
+        gain**2 @ np.concatenate([e.own for e in fusion.evidence])
+    )
     changes = rest[PLACES]
     parts["changes that the readings do not show"] = float(changes @ block @ changes)
-    structure = 0.0
-    weather = 0.0
-    for place, name in enumerate(NAMES):
-        row = PARAMETERS.get(name)
-        share = float(rest[place] ** 2 * prior[place, place])
-        if row is None:
-            weather += share
-        elif row.group == "structure":
-            structure += share
-        elif row.group == "unit":
-            parts["kind of unit"] = parts.get("kind of unit", 0.0) + share
-    parts["how the unit follows the weather"] = structure
-    parts["conditions that were not read"] = weather
+    own = rest**2 * np.diagonal(fusion.prior.covariance)
+    for name, group in (
+        ("how the unit follows the weather", "structure"),
+        ("kind of unit", "unit"),
+    ):
+        chosen = [PARAMETERS.get(n) is not None and PARAMETERS[n].group == group for n in NAMES]
+        parts[name] = float(own[chosen].sum())
+    parts["conditions that were not read"] = float(own[[n not in PARAMETERS for n in NAMES]].sum())
     total = sum(parts.values())
+    ranked = sorted(parts.items(), key=lambda item: -item[1])
     shares = {
         name: float(f"{value / total:.3g}")
-        for name, value in sorted(parts.items(), key=lambda item: -item[1])
-        if total > 0.0 and value / total >= 0.005
+        for name, value in ranked
+        if total > 0.0 and value / total >= _WORTH_A_WORD
     }
-    return Limits(shares, sqrt(max(total, 0.0)))
+    return shares, sqrt(max(total, 0.0))
 
 
 def deviation_if_alike(fusion: Fusion, alike: Mapping[int, int]) -> float:

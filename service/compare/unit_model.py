@@ -161,12 +161,6 @@ class UnitModel:
         warmer, wetter = outdoor - u["outdoor_before"], wet - u["wet_bulb_before"]
         size = self.size * np.exp(u["ln_size"])
         airflow = size * np.exp(u["ln_airflow"] + new * u["airflow_change"])
-        transfer = (
-            u["ln_transfer_units"]
-            + new * (u["evaporator_change"] + u["transfer_airflow"] * u["airflow_change"])
-            + u["evaporator_wet_bulb"] * wetter
-            + u["evaporator_outdoor"] * warmer
-        )
         superheat = (
             u["superheat"]
             + new * u["superheat_change"]
@@ -185,6 +179,19 @@ class UnitModel:
             + u["subcooling_outdoor"] * warmer
             + u["subcooling_wet_bulb"] * wetter
         )
+        transfer = (
+            u["ln_transfer_units"]
+            + new * (u["evaporator_change"] + u["transfer_airflow"] * u["airflow_change"])
+            + u["evaporator_wet_bulb"] * wetter
+            + u["evaporator_outdoor"] * warmer
+            + u["evaporator_superheat"] * (cycle.shown(superheat) - cycle.shown(u["superheat"]))
+        )
+        condenser = (
+            u["ln_condenser"]
+            + new * u["condenser_change"]
+            + u["condenser_outdoor"] * warmer
+            + u["condenser_subcooling"] * (cycle.shown(subcooling) - cycle.shown(u["subcooling"]))
+        )
         power = np.exp(u["power_voltage"] * voltage)
         machine = cycle.Machine(
             displacement=size / self.volumetric_capacity * np.exp(new * u["flow_change"])
@@ -193,9 +200,7 @@ class UnitModel:
             efficiency=np.exp(u["ln_efficiency"] + new * u["efficiency_change"]) / power,
             efficiency_slope=u["efficiency_slope"],
             heat_loss=u["heat_loss"],
-            condenser=size * np.exp(
-                u["ln_condenser"] + new * u["condenser_change"] + u["condenser_outdoor"] * warmer
-            ),
+            condenser=size * np.exp(condenser),
             transfer_units=np.exp(transfer),
             airflow=airflow,
             superheat=superheat,

@@ -189,13 +189,17 @@ def state(
 
 
 def _parted(difference: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """What a thermometer shows of superheat or subcooling [K], and the share of the other phase.
+    """What a thermometer shows of superheat or subcooling [K], and the share of the other phase."""
+    seen = shown(difference)
+    return seen, np.minimum(_OTHER_PHASE * (seen - difference), 0.5)
+
+
+def shown(difference: FloatArray) -> FloatArray:
+    """What a thermometer shows of a superheat or subcooling [K], which is never under zero.
 
     Smooth over about a kelvin, so that derivatives exist.
     """
-    scaled = difference / _SMOOTH
-    shown = _SMOOTH * np.logaddexp(0.0, scaled)
-    return shown, np.minimum(_OTHER_PHASE * (shown - difference), 0.5)
+    return np.asarray(_SMOOTH * np.logaddexp(0.0, difference / _SMOOTH))
 
 
 def closed(

@@ -129,7 +129,7 @@ LARGEST_DIFFERENCE: Mapping[str, float] = MappingProxyType(
 
 #: Share of what is not known beforehand that readings must take away, before a change of capacity or
 #: efficiency is stated.
-INFORMED = 0.80
+INFORMED = 0.40
 #: Standard deviation of the logarithm of efficiency or capacity over which no change of it is stated.
 HARDLY_KNOWN = 0.09
 

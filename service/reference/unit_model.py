@@ -48,7 +48,7 @@ _ROWS = (
               "isentropic efficiency of the compressor with its motor at pressure ratio 2.8",
               "practice"),
     Parameter("superheat", "unit", 6.0, 6.0, "superheat [K]", "practice"),
-    Parameter("subcooling", "unit", 6.0, 5.0, "subcooling [K]", "practice"),
+    Parameter("subcooling", "unit", 6.0, 7.0, "subcooling [K]", "practice"),
     Parameter("ln_fan", "unit", -2.66, 0.45, "outdoor fan over compressor power", "practice"),
     Parameter("ln_blower", "unit", 6.70, 0.40, "blower power for each airflow [W s/m3]",
               "default_blower_power"),
@@ -68,6 +68,12 @@ _ROWS = (
               "relative change of the evaporator's conductance for each kelvin outdoors", "map_spread"),
     Parameter("transfer_airflow", "structure", -0.45, 0.15,
               "d ln of transfer units / d ln of airflow", "practice"),
+    Parameter("evaporator_superheat", "structure", -0.045, 0.02,
+              "relative change of the evaporator's transfer units for each kelvin of superheat, which "
+              "takes up coil [1/K]", "fault_signatures"),
+    Parameter("condenser_subcooling", "structure", -0.018, 0.010,
+              "relative change of the condenser's conductance for each kelvin of subcooling, which "
+              "takes up coil [1/K]", "fault_signatures"),
     Parameter("sensible_factor", "structure", 1.15, 0.15,
               "temperature over enthalpy effectiveness of the coil", "practice"),
     Parameter("superheat_outdoor", "structure", 0.0, 0.08, "change of superheat for each kelvin "
@@ -110,11 +116,11 @@ PARAMETERS: Mapping[str, Parameter] = MappingProxyType({row.name: row for row in
 #: Standard deviation of a change that nobody made: what a unit drifts by between two visits.
 DRIFT: Mapping[str, float] = MappingProxyType(
     {
-        "condenser_change": 0.012,
+        "condenser_change": 0.015,
         "airflow_change": 0.012,
-        "evaporator_change": 0.010,
-        "flow_change": 0.005,
-        "efficiency_change": 0.005,
+        "evaporator_change": 0.015,
+        "flow_change": 0.010,
+        "efficiency_change": 0.008,
         "superheat_change": 0.5,
         "subcooling_change": 0.4,
         "fan_change": 0.02,
@@ -163,18 +169,18 @@ _CAUSES = (
           valve={"evaporator_change": 0.20, "subcooling_change": -0.2},
           fixed={"evaporator_change": 0.20, "superheat_change": 3.2, "subcooling_change": 0.4}),
     Cause("charge", "refrigerant charge or metering", 0.16,
-          {"superheat_change": 3.0, "subcooling_change": 2.0, "condenser_change": 0.07,
-           "evaporator_change": 0.07, "flow_change": 0.01},
+          {"superheat_change": 4.0, "subcooling_change": 4.0, "condenser_change": 0.07,
+           "evaporator_change": 0.15, "flow_change": 0.03, "efficiency_change": 0.02},
           valve={"superheat_change": -1.5, "subcooling_change": 5.0},
           fixed={"superheat_change": -5.5, "subcooling_change": 4.5}),
-    Cause("compressor", "the compressor", 0.08,
-          {"flow_change": 0.03, "efficiency_change": 0.18, "superheat_change": 1.2,
-           "subcooling_change": 0.8},
+    Cause("compressor", "the compressor", 0.03,
+          {"flow_change": 0.05, "efficiency_change": 0.18, "superheat_change": 1.2,
+           "subcooling_change": 0.8, "condenser_change": 0.05, "evaporator_change": 0.08},
           valve={"flow_change": 0.18, "subcooling_change": 0.5},
           fixed={"flow_change": 0.18, "superheat_change": 4.3, "subcooling_change": 1.3}),
-    Cause("several", "several at once", 0.08,
+    Cause("several", "several at once", 0.06,
           {"condenser_change": 0.15, "airflow_change": 0.15, "evaporator_change": 0.10,
-           "flow_change": 0.08, "efficiency_change": 0.08, "superheat_change": 4.0,
+           "flow_change": 0.05, "efficiency_change": 0.05, "superheat_change": 4.0,
            "subcooling_change": 4.0, "fan_change": 0.08, "blower_change": 0.15}),
 )  # fmt: skip
 

@@ -126,3 +126,15 @@ def _update(
     # Joseph's form stays symmetric and positive whatever the rounding.
     covariance = rest @ prior @ rest.T + gain @ errors @ gain.T
     return np.asarray(gain), np.asarray(0.5 * (covariance + covariance.T))
+
+
+def left(jacobian: FloatArray, errors: FloatArray, prior: FloatArray) -> FloatArray:
+    """Covariance (P, P) that readings leave of parameters, for one linear problem.
+
+    Parameters
+    ----------
+    jacobian : FloatArray, shape (M, P)
+    errors : FloatArray, shape (M, M)
+    prior : FloatArray, shape (P, P)
+    """
+    return _update(jacobian, errors, prior)[1]

@@ -1,0 +1,213 @@
+"""`POST /v1/plans`: readings that are yet to be made in, what they could show out."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from schemas.assessments import Answer, Instrument, Provenance, Site, Unit, fact, number
+from schemas.quantities import (
+    InstrumentName,
+    Model,
+    StrictInteger,
+    StrictText,
+    Temperature,
+    TemperatureDifference,
+    UnitSystem,
+    quantity,
+)
+
+CauseName = Literal[
+    "condenser_heat_transfer",
+    "evaporator_airflow",
+    "evaporator_heat_transfer",
+    "charge",
+    "compressor",
+]
+
+# ---------------------------------------------------------------- request
+
+
+class IntendedReading(Model):
+    """A reading that is to be made in both runs."""
+
+    instrument: InstrumentName | None = Field(
+        default=None,
+        description="The instrument of the kit. Left out: the one that can make it, else the type "
+        "assumed for such a reading.",
+        examples=["gauges"],
+    )
+    repeats: StrictInteger = Field(
+        default=1,
+        ge=1,
+        le=100,
+        description="How often it is to be read in each run.",
+        examples=[3],
+        json_schema_extra={"x-unit": "1"},
+    )
+
+
+class PlannedConditions(Model):
+    """The weather that is expected."""
+
+    outdoor_air_dry_bulb: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Outdoor air in the first run. Left out: 95 °F.",
+        examples=[88.0],
+        json_schema_extra={"x-unit": "degF"},
+    )
+    outdoor_difference: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="How much warmer or cooler the second run may be outdoors. Left out: no "
+        "difference.",
+        examples=[6.0],
+        json_schema_extra={"x-unit": "delta_degF"},
+    )
+    wet_bulb_difference: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="How much the return wet bulb may differ. Left out: no difference.",
+        examples=[2.0],
+        json_schema_extra={"x-unit": "delta_degF"},
+    )
+
+
+class WorthFinding(Model):
+    """The change that is worth finding."""
+
+    efficiency_percent: float | None = number(
+        0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True
+    )
+    cause: CauseName | None = Field(
+        default=None,
+        description="What is expected to change. Left out: whichever is hardest to find.",
+        examples=["condenser_heat_transfer"],
+    )
+
+
+class PlanRequest(Model):
+    """The unit, the kit and the readings intended."""
+
+    units: UnitSystem = Field(
+        description="Unit system of bare numbers and of the answer. There is no default.",
+        examples=["imperial"],
+    )
+    unit: Unit = Field(
+        default_factory=Unit,
+        description="The split system.",
+        examples=[{"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}],
+    )
+    site: Site = Field(
+        default_factory=Site, description="Where the unit stands.", examples=[{"altitude": 980}]
+    )
+    kit: dict[InstrumentName, Instrument] = Field(
+        default_factory=dict,
+        max_length=16,
+        description="The instruments, by a name of your own.",
+        examples=[{"gauges": {"type": "pressure_transducer"}}],
+    )
+    readings: dict[StrictText, IntendedReading] = Field(
+        min_length=1,
+        max_length=60,
+        description="The readings to be made in both runs, by the names that `run.readings` has; "
+        "parts of a group with a dot (`capacitor_voltage.compressor`).",
+        examples=[{"suction_pressure": {"repeats": 3}, "liquid_pressure": {}}],
+    )
+    conditions: PlannedConditions = Field(
+        default_factory=PlannedConditions,
+        description="The weather that is expected.",
+        examples=[{"outdoor_difference": 6.0}],
+    )
+    change_worth_finding: WorthFinding = Field(
+        default_factory=WorthFinding,
+        description="The change that is worth finding.",
+        examples=[{"efficiency_percent": 5}],
+    )
+
+
+# ---------------------------------------------------------------- answer
+
+
+class Findable(Answer):
+    """What could be seen of one cause."""
+
+    cause: CauseName = fact("What may change.", "condenser_heat_transfer")
+    text: str = fact("In plain words.", "heat transfer of the condenser")
+    smallest_detectable_percent: float = fact(
+        "Smallest change of efficiency by this cause that would show (95 % confidence, 80 % power).",
+        3.8,
+        "%",
+        ge=0,
+    )
+    probability_of_finding: float = fact(
+        "Probability that the change worth finding would show, if this is its cause.",
+        0.94,
+        "1",
+        ge=0,
+        le=1,
+    )
+
+
+class QuantityPlan(Answer):
+    """What could be seen of one derived value."""
+
+    unit: str = fact("Unit of the change.", "delta_degF")
+    smallest_detectable: float = fact(
+        "Smallest change that would show (95 % confidence, 80 % power), in like weather.",
+        2.1,
+        "as unit",
+        ge=0,
+    )
+    limited_by: str | None = fact("The instrument that limits it most.", "gauges")
+    share: float = fact("Its share of the variance of the change as read.", 0.7, "1", ge=0, le=1)
+
+
+class Improvement(Answer):
+    """One way to see smaller changes."""
+
+    way: Literal["repeats", "better_instrument", "added_reading", "like_weather"] = fact(
+        "`repeats`: read everything so often in each run. `better_instrument`: one of half its "
+        "error. `added_reading`: make this reading too, in both runs. `like_weather`: both runs in "
+        "the same weather.",
+        "repeats",
+    )
+    what: str = fact("How often, which instrument, or which reading.", "4")
+    smallest_detectable_percent: float = fact(
+        "Smallest change of efficiency that would then show.", 2.9, "%", ge=0
+    )
+    gain: float = fact("That over what the plan as it stands would show.", 0.76, "1", ge=0)
+
+
+class Plan(Answer):
+    """What the readings intended could show."""
+
+    units: UnitSystem = fact("Unit system of this answer.", "imperial")
+    can_be_found: bool | None = Field(
+        default=None,
+        description="Whether the change worth finding would show in four of five pairs of runs; null "
+        "where these readings do not give a change of efficiency at all.",
+        examples=[True],
+    )
+    sentence: str = fact("In plain words.", "...")
+    change_worth_finding_percent: float = fact("As asked, or 5 %.", 5.0, "%")
+    smallest_detectable_percent: float | None = Field(
+        default=None,
+        description="Smallest change of efficiency that would show: of the cause asked for, or "
+        "whichever the cause (95 % confidence, 80 % power).",
+        examples=[3.8],
+        json_schema_extra={"x-unit": "%"},
+    )
+    by_cause: list[Findable] = fact("The same by cause, hardest first.", [])
+    limited_by: dict[str, float] = fact(
+        "Share of the variance by who brings it, largest first: instruments, what the weather does "
+        "to the unit, what may change unseen.",
+        {"gauges": 0.4},
+        "1",
+    )
+    improvements: list[Improvement] = fact("Ways to see smaller changes, best first.", [])
+    to_halve_it: str = fact("What would halve the smallest change that shows.", "...")
+    quantities: dict[str, QuantityPlan] = fact("By derived value.", {})
+    provenance: Provenance = fact(
+        "What computed this answer.",
+        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 1024, "method": "..."},
+    )

@@ -1,0 +1,165 @@
+"""`POST /v1/trends`: three or more dated runs of one unit in, drifts and steps out."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Literal
+
+from pydantic import Field
+
+from schemas.assessments import (
+    Answer,
+    Band,
+    Instrument,
+    Options,
+    Provenance,
+    Run,
+    Site,
+    Unit,
+    fact,
+)
+from schemas.comparisons import Change
+from schemas.quantities import InstrumentName, Model, UnitSystem
+
+_BAND = {"low": -1.2, "high": 3.4, "coverage": 0.95}
+
+# ---------------------------------------------------------------- request
+
+
+class TrendRequest(Model):
+    """One unit, one kit, three or more dated runs."""
+
+    units: UnitSystem = Field(
+        description="Unit system of bare numbers and of the answer. There is no default.",
+        examples=["imperial"],
+    )
+    unit: Unit = Field(
+        default_factory=Unit,
+        description="The split system, the same in all runs.",
+        examples=[{"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}],
+    )
+    site: Site = Field(
+        default_factory=Site, description="Where the unit stands.", examples=[{"altitude": 980}]
+    )
+    kit: dict[InstrumentName, Instrument] = Field(
+        default_factory=dict,
+        max_length=16,
+        description="The instruments, by a name of your own.",
+        examples=[{"gauges": {"type": "pressure_transducer"}}],
+    )
+    runs: list[Run] = Field(
+        min_length=3,
+        max_length=40,
+        description="The runs, in any order; each needs `taken_at`.",
+        examples=[[{"taken_at": "2024-07-01T10:00:00Z", "readings": {}}]],
+    )
+    options: Options = Field(
+        default_factory=Options, description="How to compute.", examples=[{"draws": 1024}]
+    )
+
+
+# ---------------------------------------------------------------- answer
+
+
+class TrendRun(Answer):
+    """One run of the series."""
+
+    taken_at: datetime = fact("When it was made.", "2024-07-01T10:00:00Z")
+    usability: Literal["usable", "usable_with_reservations", "not_usable"] = fact(
+        "Whether its readings can be used.", "usable"
+    )
+    comparable: Literal["yes", "with_reservations", "no"] = fact(
+        "How its weather compares with that of the first run; values that follow the weather are left "
+        "out where it does not.",
+        "yes",
+    )
+
+
+class TrendPoint(Answer):
+    """One value, brought to the weather of the first run where it follows it."""
+
+    taken_at: datetime = fact("When it was made.", "2024-07-01T10:00:00Z")
+    value: float = fact("The value.", 18.4, "as unit")
+    band: Band = fact("95 % band, but for what all runs share.", _BAND)
+    weight: float = fact(
+        "Its weight in the line, 1 and over for one that fits well; under 0.35 it is odd.", 1.2, "1"
+    )
+
+
+class Step(Answer):
+    """A change of level."""
+
+    after: datetime = fact("The last run before it.", "2024-07-01T10:00:00Z")
+    before: datetime = fact("The first run after it.", "2025-07-01T10:00:00Z")
+    size: Change = fact(
+        "Level after less before.", {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND}
+    )
+
+
+class Crossing(Answer):
+    """When a drift reaches a limit."""
+
+    limit: str = fact("The limit, see `GET /v1/limits`.", "condensing_over_ambient_usual")
+    bound: float = fact("Its end that is reached.", 35.0, "as unit")
+    expected: datetime | None = Field(
+        default=None,
+        description="Expected date; null where it lies over twenty years ahead.",
+        examples=["2027-05-01T00:00:00Z"],
+    )
+    earliest: datetime | None = Field(
+        default=None,
+        description="2.5 % of the probability lies before it; null over twenty years ahead.",
+        examples=["2026-09-01T00:00:00Z"],
+    )
+    latest: datetime | None = Field(
+        default=None,
+        description="97.5 % of the probability lies before it; null over twenty years ahead.",
+        examples=["2030-01-01T00:00:00Z"],
+    )
+
+
+class QuantityTrend(Answer):
+    """The series of one derived value."""
+
+    unit: str = fact("Unit of the values.", "delta_degF")
+    difference_unit: str = fact("Unit of changes.", "delta_degF")
+    at_common_conditions: bool = fact(
+        "Whether it was brought to the weather of the first run; false where it does not follow it.",
+        True,
+    )
+    points: list[TrendPoint] = fact("The values.", [])
+    shape: Literal["steady", "drift", "step"] = fact(
+        "The simplest that the values leave standing: `steady` means that no drift and no step is "
+        "shown, not that there is none (see the band of the drift).",
+        "drift",
+    )
+    drift_per_year: Change = fact(
+        "Slope of a straight line through them.",
+        {"value": 1.4, "standard_uncertainty": 0.4, "band": _BAND},
+    )
+    probability_rising: float = fact("That the slope is over zero.", 0.99, "1", ge=0, le=1)
+    step: Step | None = Field(
+        default=None,
+        description="The step, where the shape is one.",
+        examples=[None],
+    )
+    odd_runs: list[datetime] = fact("Runs whose value does not fit to the others.", [])
+    crossing: Crossing | None = Field(
+        default=None,
+        description="When it reaches a limit, where it drifts toward one.",
+        examples=[None],
+    )
+    sentence: str = fact("In plain words.", "...")
+
+
+class Trend(Answer):
+    """Drifts and steps of a unit over its runs."""
+
+    units: UnitSystem = fact("Unit system of this answer.", "imperial")
+    runs: list[TrendRun] = fact("The runs in order of time.", [])
+    quantities: dict[str, QuantityTrend] = fact("Series by derived value.", {})
+    sentence: str = fact("What stands out, in plain words.", "...")
+    provenance: Provenance = fact(
+        "What computed this answer.",
+        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 1024, "method": "..."},
+    )

@@ -1,0 +1,514 @@
+"""What readings that are yet to be made could show: the smallest change, what limits it, what would help.
+
+The unit model says what the readings will be about; the instruments say how they will err; the rest is the
+algebra of the comparison, without any reading.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import sqrt
+from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import AssessmentRequest
+from schemas.plans import PlanRequest
+from schemas.readings import READINGS
+from service.assess.derivations import QUANTITIES
+from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
+from service.assess.pipeline import Examined, examine, model_of
+from service.assess.refusals import Refusal, RefusedError, pointer
+from service.compare.changes import difference_kind, rounded, share
+from service.compare.evidence import Evidence, evidence, joint, owners
+from service.compare.fusion import Fusion, assembled
+from service.compare.tests_of_change import detectable, informed, limits_of_detection
+from service.compare.unit_model import UnitModel
+from service.reference.changes import DETECTABLE, INFORMED, JUDGED
+from service.reference.performance_maps import (
+    RATING_A_OUTDOOR,
+    RATING_DRY_BULB,
+    RATING_WET_BULB,
+)
+from service.reference.unit_model import CAUSES
+from service.reference.units import conversion, system_unit
+from service.reference.versions import SERVICE_VERSION
+
+FloatArray = NDArray[np.float64]
+
+_METHOD = (
+    "Expected readings by a lumped cycle model; errors of the instruments as in a comparison; smallest "
+    "change at 95 % confidence and 80 % power of the test for one cause"
+)
+_REPEATS = (2, 4, 8, 16, 64)
+#: Readings that could be added: name, and what is expected of it where no model gives it.
+_ADDED = (
+    "suction_pressure", "liquid_pressure", "suction_line_temperature", "liquid_line_temperature",
+    "discharge_line_temperature", "outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb",
+    "supply_air_dry_bulb", "supply_air_wet_bulb", "outdoor_unit_power", "indoor_unit_power", "airflow",
+    "line_voltage", "compressor_common_current",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Weather:
+    """Expected conditions of both runs, by parameter name [K]."""
+
+    conditions: Mapping[str, float]
+
+    def alike(self) -> _Weather:
+        """Both runs in the weather of the first."""
+        return _Weather(
+            {name: self.conditions[name.replace("_after", "_before")] for name in self.conditions}
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """Both runs as they are expected, and the fitted model of them; None where it has nothing to fit."""
+
+    before: Examined
+    after: Examined
+    fusion: Fusion | None
+
+
+def plan(request: PlanRequest) -> dict[str, Any]:
+    """What the intended readings could show.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If a reading, an instrument or a condition is impossible.
+    """
+    names = _known(request)
+    weather = _weather(request)
+    repeats = {name: row.repeats for name, row in request.readings.items()}
+    instruments = {name: row.instrument for name, row in request.readings.items()}
+    prospect = _prospect(request, names, instruments, repeats, weather)
+    worth = (request.change_worth_finding.efficiency_percent or 5.0) / 100.0
+    cause = request.change_worth_finding.cause
+    fusion = prospect.fusion
+    told = fusion is not None and informed(fusion, "eer") >= INFORMED
+    sizes = _sizes(fusion) if told and fusion is not None else {}
+    smallest = _smallest(sizes, cause)
+    rows = [
+        {
+            "cause": name,
+            "text": CAUSES[name].text,
+            "smallest_detectable_percent": rounded(100.0 * size),
+            "probability_of_finding": share(_power(worth, size)),
+        }
+        for name, size in sorted(sizes.items(), key=lambda item: -item[1])
+    ]
+    better = (
+        _improvements(request, names, instruments, repeats, weather, fusion, smallest, cause)
+        if fusion is not None and smallest is not None
+        else _unlocking(request, names, instruments, repeats, weather, cause)
+    )
+    return {
+        "units": request.units,
+        "can_be_found": None if smallest is None else smallest <= worth,
+        "sentence": _sentence(smallest, worth, cause),
+        "change_worth_finding_percent": rounded(100.0 * worth),
+        "smallest_detectable_percent": None if smallest is None else rounded(100.0 * smallest),
+        "by_cause": rows,
+        "limited_by": _limited_by(fusion, sizes, cause),
+        "improvements": better,
+        "to_halve_it": _to_halve(better, smallest),
+        "quantities": _quantities(prospect),
+        "provenance": {
+            "service": SERVICE_VERSION,
+            "refrigerant_model": model_of(prospect.before.visit.refrigerant),
+            "draws": prospect.before.visit.sample.draws,
+            "method": _METHOD,
+        },
+    }
+
+
+def _known(request: PlanRequest) -> list[str]:
+    refusals = []
+    for name in request.readings:
+        if name not in READINGS:
+            near = difflib.get_close_matches(name, READINGS, 3)
+            refusals.append(
+                Refusal(
+                    pointer("readings", name), name, "the name of a reading", "is no reading",
+                    f"Did you mean {' or '.join(near)}?" if near else
+                    "See `run.readings` of an assessment for the names.",
+                )
+            )  # fmt: skip
+    if refusals:
+        raise RefusedError(refusals)
+    return list(request.readings)
+
+
+def _weather(request: PlanRequest) -> _Weather:
+    given = request.conditions
+    outdoor = _kelvin(request, given.outdoor_air_dry_bulb, "temperature", RATING_A_OUTDOOR)
+    apart = _kelvin(request, given.outdoor_difference, "temperature_difference", 0.0)
+    wetter = _kelvin(request, given.wet_bulb_difference, "temperature_difference", 0.0)
+    for name, value, low, high in (
+        ("outdoor_air_dry_bulb", outdoor, 286.0, 322.0),
+        ("outdoor_difference", outdoor + apart, 286.0, 322.0),
+        ("wet_bulb_difference", RATING_WET_BULB + wetter, 283.0, RATING_DRY_BULB),
+    ):
+        if not low <= value <= high:
+            unit = conversion("temperature", system_unit("temperature", request.units))
+            raise RefusedError(
+                [
+                    Refusal(
+                        pointer("conditions", name),
+                        getattr(getattr(given, name), "value", getattr(given, name)),
+                        f"such that the air is {unit.from_si(low):.0f} to {unit.from_si(high):.0f} "
+                        f"{system_unit('temperature', request.units)}",
+                        f"puts the air at {unit.from_si(value):.0f}",
+                        "Plan for weather in which the unit is tested in cooling.",
+                    )
+                ]
+            )
+    return _Weather(
+        {
+            "outdoor_before": outdoor, "outdoor_after": outdoor + apart,
+            "dry_bulb_before": RATING_DRY_BULB, "dry_bulb_after": RATING_DRY_BULB,
+            "wet_bulb_before": RATING_WET_BULB, "wet_bulb_after": RATING_WET_BULB + wetter,
+            "voltage_before": 0.0, "voltage_after": 0.0,
+        }
+    )  # fmt: skip
+
+
+def _kelvin(request: PlanRequest, given: Any, kind: str, default: float) -> float:  # noqa: ANN401
+    if given is None:
+        return default
+    symbol = getattr(given, "unit", None) or system_unit(kind, request.units)
+    return conversion(kind, symbol).to_si(float(getattr(given, "value", given)))
+
+
+def _prospect(
+    request: PlanRequest,
+    names: list[str],
+    instruments: Mapping[str, str | None],
+    repeats: Mapping[str, int],
+    weather: _Weather,
+) -> Prospect:
+    """Both runs with the readings that are expected."""
+    base = _examined(request, [], {}, {}, {})
+    model = None
+    leaves = base.visit.leaves
+    if PHASES in leaves and base.unit.mode == "cooling":
+        model = UnitModel.of(
+            leaves[PHASES], base.unit.device, float(leaves[SITE_PRESSURE][0]),
+            leaves.get(RATED + "cooling_capacity"),
+        )  # fmt: skip
+    sides = []
+    for run in ("before", "after"):
+        values = {} if model is None else _expected(model, run, weather, base)
+        sides.append(_examined(request, names, instruments, repeats, values))
+    before, after = sides
+    fusion = None
+    if model is not None:
+        parts = evidence(before.visit, before.computed), evidence(after.visit, after.computed)
+        if all(part.features for part in parts):
+            fusion = assembled(
+                model, parts, weather.conditions,
+                rated=RATED + "cooling_capacity" in leaves,
+            )  # fmt: skip
+    return Prospect(before, after, fusion)
+
+
+def _examined(
+    request: PlanRequest,
+    names: list[str],
+    instruments: Mapping[str, str | None],
+    repeats: Mapping[str, int],
+    values: Mapping[str, float],
+) -> Examined:
+    readings: dict[str, Any] = {}
+    for name in names:
+        given: dict[str, Any] = {"value": values.get(name, READINGS[name].example)}
+        unit = "imperial" if name not in values else "si"
+        given["unit"] = _symbol(name, unit)
+        if READINGS[name].kind == "pressure" and name in values:
+            given["reference"] = "absolute"
+        if instruments.get(name) is not None:
+            given["instrument"] = instruments[name]
+        group, _, part = name.partition(".")
+        if part:
+            readings.setdefault(group, {})[part] = given
+        else:
+            readings[name] = given
+    body = AssessmentRequest.model_validate(
+        {
+            "units": request.units,
+            "run": {"minutes_running": 20, "readings": readings},
+            "options": {"draws": 256},
+        }
+    )
+    whole = body.model_copy(update={"unit": request.unit, "site": request.site, "kit": request.kit})
+    try:
+        return examine(whole, compared=True, planned=repeats)
+    except RefusedError as error:
+        raise RefusedError(
+            [
+                replace(refusal, pointer=refusal.pointer.replace("/run/readings", "/readings"))
+                for refusal in error.refusals
+            ]
+        ) from error
+
+
+def _symbol(name: str, system: str) -> str:
+    """Unit of an expected reading: SI's from the model, imperial's from the example."""
+    kind = READINGS[name].kind
+    if system == "si":
+        return {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "power": "W",
+                "voltage": "V", "current": "A"}[kind]  # fmt: skip
+    return system_unit(kind, "imperial")
+
+
+def _expected(model: UnitModel, run: str, weather: _Weather, base: Examined) -> dict[str, float]:
+    """Readings [SI, absolute] that a usual unit would show."""
+    prior = model.prior(weather.conditions, rated=True)
+    spread = np.sqrt(np.diagonal(prior.covariance))
+    outputs, _ = model.linear(
+        prior.mean, spread, "before" if run == "before" else "after", "before"
+    )
+    value = {name: float(row[0]) for name, row in outputs.items()}
+    volts = float(base.visit.leaves.get("unit.nameplate.voltage", 230.0))
+    phases = 3.0**0.5 if base.visit.phases == 3 else 1.0
+    suction, liquid = (
+        value["suction_saturation_temperature"], value["liquid_saturation_temperature"],
+    )  # fmt: skip
+    supply = value["return_air_dry_bulb"] - value["temperature_split"]
+    return {
+        "suction_pressure": value["suction_pressure_absolute"],
+        "suction_saturation_temperature": suction,
+        "liquid_pressure": value["high_side_pressure_absolute"],
+        "liquid_saturation_temperature": liquid,
+        "suction_line_temperature": suction + value["superheat"],
+        "liquid_line_temperature": liquid - value["subcooling"],
+        "discharge_line_temperature": value["discharge_temperature"],
+        "outdoor_air_dry_bulb": value["outdoor_air_dry_bulb"],
+        "return_air_dry_bulb": value["return_air_dry_bulb"],
+        "return_air_wet_bulb": value["return_air_wet_bulb"],
+        "supply_air_dry_bulb": supply,
+        # Air off a wet coil is all but saturated.
+        "supply_air_wet_bulb": supply - 0.8,
+        "airflow": value["airflow"],
+        "outdoor_unit_power": value["outdoor_unit_power"],
+        "indoor_unit_power": value["indoor_unit_power"],
+        "line_voltage": volts,
+        "compressor_common_current": value["compressor_apparent_power"] / volts / phases,
+    }
+
+
+def _sizes(fusion: Fusion) -> dict[str, float]:
+    """Smallest relative change of efficiency that would show, by cause."""
+    return {
+        name: float(np.expm1(values[0]))
+        for name, values in detectable(fusion, ("eer",), (True,)).items()
+    }
+
+
+def _smallest(sizes: Mapping[str, float], cause: str | None) -> float | None:
+    if not sizes:
+        return None
+    return sizes[cause] if cause is not None else max(sizes.values())
+
+
+def _power(change: float, smallest: float) -> float:
+    """Probability that a two-sided test at 95 % shows a change."""
+    normal = NormalDist()
+    ratio = DETECTABLE * change / smallest
+    return normal.cdf(ratio - 1.959964) + normal.cdf(-ratio - 1.959964)
+
+
+def _limited_by(
+    fusion: Fusion | None, sizes: Mapping[str, float], cause: str | None
+) -> dict[str, float]:
+    if fusion is None or not sizes:
+        return {}
+    return limits_of_detection(fusion, cause or max(sizes, key=lambda name: sizes[name]))
+
+
+def _improvements(
+    request: PlanRequest,
+    names: list[str],
+    instruments: Mapping[str, str | None],
+    repeats: Mapping[str, int],
+    weather: _Weather,
+    fusion: Fusion,
+    smallest: float,
+    cause: str | None,
+) -> list[dict[str, Any]]:
+    """Ways to see smaller changes, best first."""
+    rows: list[tuple[float, str, str]] = []
+
+    def size(other: Fusion | None) -> float | None:
+        return None if other is None else _smallest(_sizes(other), cause)
+
+    most = max(repeats.values())
+    for count in _REPEATS:
+        if count > most:
+            more = dict.fromkeys(names, count)
+            found = size(_prospect(request, names, instruments, more, weather).fusion)
+            if found is not None:
+                rows.append((found, "repeats", str(count)))
+    for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
+        if owner.startswith(("assumption", "site", "refrigerant")):
+            continue
+        found = size(_halved(fusion, owner))
+        if found is not None:
+            rows.append((found, "better_instrument", owner))
+    if weather.alike() != weather:
+        found = size(_prospect(request, names, instruments, repeats, weather.alike()).fusion)
+        if found is not None:
+            rows.append((found, "like_weather", "both runs"))
+    for name in _ADDED:
+        if name not in names:
+            wider = [*names, name]
+            found = size(_prospect(request, wider, instruments, repeats, weather).fusion)
+            if found is not None:
+                rows.append((found, "added_reading", READING + name))
+    rows = [row for row in rows if row[0] < 0.97 * smallest]
+    return [_improvement(row, smallest) for row in sorted(rows)]
+
+
+def _improvement(row: tuple[float, str, str], smallest: float) -> dict[str, Any]:
+    found, way, what = row
+    return {
+        "way": way,
+        "what": what,
+        "smallest_detectable_percent": rounded(100.0 * found),
+        "gain": rounded(found / smallest),
+    }
+
+
+def _unlocking(
+    request: PlanRequest,
+    names: list[str],
+    instruments: Mapping[str, str | None],
+    repeats: Mapping[str, int],
+    weather: _Weather,
+    cause: str | None,
+) -> list[dict[str, Any]]:
+    """Readings that would give a change of efficiency where those intended do not."""
+    for added in (
+        ("suction_pressure", "liquid_pressure", "suction_line_temperature",
+         "liquid_line_temperature", "outdoor_air_dry_bulb", "return_air_wet_bulb",
+         "return_air_dry_bulb"),
+        ("outdoor_unit_power", "discharge_line_temperature"),
+    ):  # fmt: skip
+        names = [*names, *(name for name in added if name not in names)]
+        fusion = _prospect(request, names, instruments, repeats, weather).fusion
+        if fusion is not None and informed(fusion, "eer") >= INFORMED:
+            found = _smallest(_sizes(fusion), cause)
+            lacking = [READING + name for name in names if name not in request.readings]
+            if found is not None and lacking:
+                return [
+                    {
+                        "way": "added_reading",
+                        "what": ", ".join(lacking),
+                        "smallest_detectable_percent": rounded(100.0 * found),
+                        "gain": 0.0,
+                    }
+                ]
+    return []
+
+
+def _halved(fusion: Fusion, owner: str) -> Fusion | None:
+    """The same with an instrument of half the error."""
+    parts = [
+        Evidence(
+            part.features, part.values,
+            part.slopes * np.array([0.5 if v.owner == owner else 1.0 for v in part.variables]),
+            part.own, part.variables,
+        )
+        for part in fusion.evidence
+    ]  # fmt: skip
+    return fusion.with_evidence((parts[0], parts[1]))
+
+
+def _to_halve(rows: list[dict[str, Any]], smallest: float | None) -> str:
+    if smallest is None:
+        return "These readings do not give a change of efficiency; `improvements` names what would."
+    enough = [row for row in rows if row["gain"] <= 0.5]
+    words = {
+        "repeats": "reading everything {} times in each run",
+        "better_instrument": "half the error of {}",
+        "added_reading": "adding {}",
+        "like_weather": "reading in like weather",
+    }
+    if not enough:
+        return (
+            "No single step halves it: neither repeats, which shrink only what is random, nor one better "
+            "instrument, nor one reading more. Combine the first of `improvements`."
+        )
+    best = [words[row["way"]].format(row["what"]) for row in enough[:3]]
+    return f"Halved by {'; or by '.join(best)}."
+
+
+def _sentence(smallest: float | None, worth: float, cause: str | None) -> str:
+    if smallest is None:
+        return "These readings do not give a change of efficiency at all."
+    about = CAUSES[cause].text if cause is not None else "whichever the cause"
+    if smallest <= worth:
+        return (
+            f"A change of {100 * worth:.3g} % in efficiency can be found: changes from "
+            f"{100 * smallest:.1f} % would show in four of five pairs of runs ({about})."
+        )
+    return (
+        f"A change of {100 * worth:.3g} % in efficiency cannot be found with these readings: only from "
+        f"{100 * smallest:.1f} % would it show in four of five pairs of runs ({about})."
+    )
+
+
+def _quantities(prospect: Prospect) -> dict[str, Any]:
+    """Smallest change of each derived value, and the instrument that limits it."""
+    before, after, fusion = prospect.before, prospect.after, prospect.fusion
+    names = [name for name in before.kept if name in after.kept and name in JUDGED]
+    if not names:
+        return {}
+    places = [[side.kept[name] for name in names] for side in (before, after)]
+    slopes = [
+        side.summary.slopes[place] for side, place in zip((before, after), places, strict=True)
+    ]
+    variables = [side.visit.variables for side in (before, after)]
+    whole, variances = joint(slopes, variables)
+    apart = (whole[len(names) :] - whole[: len(names)]) ** 2 * variances
+    brought = owners(variables)
+    sizes: dict[str, float] = {}
+    if fusion is not None:
+        rows = [JUDGED[name] for name in names if JUDGED[name].model is not None]
+        outputs = list(dict.fromkeys(str(row.model) for row in rows))
+        relative = {str(row.model): row.relative for row in rows}
+        found = detectable(fusion, outputs, [relative[name] for name in outputs])
+        if found:
+            sizes = dict(zip(outputs, np.max(list(found.values()), axis=0).tolist(), strict=True))
+    answer = {}
+    for place, name in enumerate(names):
+        row = JUDGED[name]
+        start = abs(float(before.summary.value[before.kept[name]]))
+        if row.model is None:
+            size = DETECTABLE * sqrt(float(apart[place].sum()))
+        elif row.model in sizes:
+            size = sizes[row.model] * (start if row.relative else 1.0)
+        else:
+            continue
+        kind = difference_kind(QUANTITIES[name].kind)
+        by_owner: dict[str, float] = {}
+        for owner, part in zip(brought, apart[place].tolist(), strict=True):
+            by_owner[owner] = by_owner.get(owner, 0.0) + part
+        total = sum(by_owner.values())
+        worst = max(by_owner, key=lambda owner: by_owner[owner]) if total > 0.0 else None
+        answer[name] = {
+            "unit": system_unit(kind, before.visit.system),
+            "smallest_detectable": rounded(
+                size / conversion(kind, system_unit(kind, before.visit.system)).scale
+            ),
+            "limited_by": worst,
+            "share": share(by_owner[worst] / total) if worst is not None else 0.0,
+        }
+    return answer

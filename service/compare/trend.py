@@ -1,0 +1,364 @@
+"""Three or more dated runs: each brought to the weather of the first, then drift, step, crossing.
+
+runs -> examined -> each set against the first in the unit model -> a series for each value -> its shape
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
+from math import sqrt
+from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import AssessmentRequest, Run
+from schemas.trends import TrendRequest
+from service.assess import usability
+from service.assess.derivations import QUANTITIES
+from service.assess.findings import bounds_of
+from service.assess.phrasing import phrase
+from service.assess.pipeline import Examined, examine, model_of
+from service.assess.refusals import Refusal, RefusedError, pointer
+from service.compare.changes import as_read, band, difference_kind, rounded, share
+from service.compare.comparison import (
+    conditions,
+    in_run,
+    other_instruments,
+    prepared,
+    unusable,
+)
+from service.compare.fusion import FOUND, LEFT, fit_once
+from service.reference.changes import DIRECTION, JUDGED, Judged
+from service.reference.limits import LIMITS
+from service.reference.units import conversion, system_unit
+from service.reference.versions import SERVICE_VERSION
+from service.uncertainty.low_discrepancy import sample
+from service.uncertainty.trend_lines import ODD, Line, Shape, shape
+
+FloatArray = NDArray[np.float64]
+
+_YEAR = 365.25 * 86400.0
+_FAR = 20.0
+_METHOD = (
+    "Each run against the first in one likelihood about a lumped cycle model, in the weather of the first; "
+    "robust lines with Student errors; shapes by the Bayesian information criterion"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """Values of one quantity in SI, with the uncertainty that is each run's own."""
+
+    row: Judged
+    places: tuple[int, ...]
+    values: FloatArray
+    deviations: FloatArray
+
+
+def trend(request: TrendRequest) -> dict[str, Any]:
+    """Three or more runs in, drifts and steps out.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If a run has no date, two have the same, or one holds something impossible.
+    """
+    runs = _dated(request)
+    sides = _examined(request, runs)
+    stopped = [unusable(side) for side in sides]
+    apart = [conditions(sides[0], side)[1] for side in sides]
+    dates = [run.taken_at for _, run in runs if run.taken_at is not None]
+    years = np.array([(date - dates[0]).total_seconds() / _YEAR for date in dates])
+    series = _series(
+        sides, [a == "no" or s is not None for a, s in zip(apart, stopped, strict=True)]
+    )
+    quantities = {
+        one.row.quantity: _quantity(one, years, dates, sides[0])
+        for one in series
+        if len(one.places) >= 3
+    }
+    return {
+        "units": request.units,
+        "runs": [
+            {
+                "taken_at": date.isoformat(),
+                "usability": _grade(side),
+                "comparable": word,
+            }
+            for date, side, word in zip(dates, sides, apart, strict=True)
+        ],
+        "quantities": quantities,
+        "sentence": _overall(quantities),
+        "provenance": {
+            "service": SERVICE_VERSION,
+            "refrigerant_model": model_of(sides[0].visit.refrigerant),
+            "draws": sides[0].visit.sample.draws,
+            "method": _METHOD,
+        },
+    }
+
+
+def _dated(request: TrendRequest) -> list[tuple[int, Run]]:
+    """Runs in order of time, with their places in the request."""
+    refusals = []
+    for place, run in enumerate(request.runs):
+        if run.taken_at is None or run.taken_at.tzinfo is None:
+            refusals.append(
+                Refusal(
+                    pointer("runs", str(place), "taken_at"),
+                    None if run.taken_at is None else run.taken_at.isoformat(),
+                    "a date and time with its offset from UTC", "is missing or has no offset",
+                    "Give it like 2026-07-14T14:05:00-05:00.",
+                )
+            )  # fmt: skip
+    if refusals:
+        raise RefusedError(refusals)
+    ordered = sorted(enumerate(request.runs), key=lambda item: item[1].taken_at or datetime.min)
+    for (_, first), (place, second) in pairwise(ordered):
+        if first.taken_at == second.taken_at:
+            refusals.append(
+                Refusal(
+                    pointer("runs", str(place), "taken_at"), str(second.taken_at),
+                    "a time of its own", "is that of another run",
+                    "Correct it; repeats within a run are a list of values of one reading.",
+                )
+            )  # fmt: skip
+    if refusals:
+        raise RefusedError(refusals)
+    return ordered
+
+
+def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examined]:
+    refusals: list[Refusal] = []
+    sides = []
+    for place, run in runs:
+        body = AssessmentRequest.model_construct(
+            units=request.units, unit=request.unit, site=request.site, kit=request.kit, run=run,
+            usage=AssessmentRequest.model_fields["usage"].get_default(call_default_factory=True),
+            options=request.options,
+        )  # fmt: skip
+        try:
+            sides.append(examine(body, compared=True))
+        except RefusedError as error:
+            refusals += [in_run(refusal, f"/runs/{place}") for refusal in error.refusals]
+    if refusals:
+        raise RefusedError(list({(r.pointer, r.detail): r for r in refusals}.values()))
+    return sides
+
+
+def _grade(side: Examined) -> str:
+    notices = usability.check(
+        usability.Case(
+            side.request, side.visit, side.computed.shown, side.computed.dependence.depends
+        )
+    )
+    return str(usability.usability_answer(notices)["grade"])
+
+
+def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
+    """A series for each judged quantity: differences from the first run, added to its value."""
+    first = sides[0]
+    found: dict[str, dict[int, tuple[float, float]]] = {}
+    for place, side in enumerate(sides[1:], start=1):
+        alike, _ = other_instruments(first.visit, side.visit)
+        read = as_read(first, side, alike)
+        positions = {name: position for position, name in enumerate(read.names)}
+        rows = [row for name, row in JUDGED.items() if name in positions]
+        for row in rows:
+            if row.model is None:
+                position = positions[row.quantity]
+                change = float(read.after[position] - read.before[position])
+                found.setdefault(row.quantity, {})[place] = (
+                    change,
+                    float(read.deviations[position]),
+                )
+        modelled = [row for row in rows if row.model is not None]
+        if left_out[place] or left_out[0] or not modelled:
+            continue
+        parts = prepared(first, side)
+        fusion = None if parts is None else fit_once(*parts)
+        if fusion is None:
+            continue
+        names = list(dict.fromkeys(str(row.model) for row in modelled))
+        changes = fusion.difference(FOUND, LEFT, names, [False] * len(names))
+        for row in modelled:
+            change_ = changes[str(row.model)]
+            found.setdefault(row.quantity, {})[place] = (change_.mean, change_.deviation)
+    series = []
+    for name, points in found.items():
+        start = float(first.summary.value[first.kept[name]])
+        # Half the variance of a difference is each run's own, as the runs are alike; the first run's own
+        # error is in every difference, and is put back where it belongs: on the first value.
+        own = {place: deviation / sqrt(2.0) for place, (_, deviation) in points.items()}
+        places = (0, *sorted(points))
+        values = np.array([start] + [start + points[place][0] for place in places[1:]])
+        deviations = np.array([np.median(list(own.values()))] + [own[p] for p in places[1:]])
+        if (deviations > 0.0).all():
+            series.append(_Series(JUDGED[name], places, values, deviations))
+    return sorted(series, key=lambda one: list(JUDGED).index(one.row.quantity))
+
+
+def _quantity(
+    one: _Series, years: FloatArray, dates: list[datetime], first: Examined
+) -> dict[str, Any]:
+    times = years[list(one.places)]
+    when = [dates[place] for place in one.places]
+    found = shape(times, one.values, one.deviations)
+    system = first.visit.system
+    kind = QUANTITIES[one.row.quantity].kind
+    apart = difference_kind(kind)
+    unit = conversion(kind, system_unit(kind, system))
+    step = conversion(apart, system_unit(apart, system)).scale
+    slope, deviation = float(found.drift.coefficients[1]), _deviation(found.drift, 1)
+    rising = NormalDist().cdf(slope / deviation) if deviation > 0.0 else 0.5
+    odd = [date for date, w in zip(when, found.chosen.weights, strict=True) if w < ODD]
+    crossing = _crossing(one, found, times, when, first) if found.name == "drift" else None
+    answer = {
+        "unit": system_unit(kind, system),
+        "difference_unit": system_unit(apart, system),
+        "at_common_conditions": one.row.model is not None,
+        "points": [
+            {
+                "taken_at": date.isoformat(),
+                "value": rounded(unit.from_si(float(value))),
+                "band": band(
+                    unit.from_si(float(value - 1.96 * own)), unit.from_si(float(value + 1.96 * own))
+                ),
+                "weight": round(float(weight), 3),
+            }
+            for date, value, own, weight in zip(
+                when, one.values, one.deviations, found.chosen.weights, strict=True
+            )
+        ],
+        "shape": found.name,
+        "drift_per_year": _change(slope, deviation, step),
+        "probability_rising": share(rising),
+        "step": None,
+        "odd_runs": [date.isoformat() for date in odd],
+        "crossing": crossing,
+    }  # fmt: skip
+    if found.step is not None:
+        place, size, own = found.step
+        answer["step"] = {
+            "after": when[place - 1].isoformat(),
+            "before": when[place].isoformat(),
+            "size": _change(size, own, step),
+        }
+    answer["sentence"] = _sentence(one, found, when, system, rising, odd, crossing)
+    return answer
+
+
+def _deviation(line: Line, place: int) -> float:
+    return sqrt(max(float(line.covariance[place, place]), 0.0))
+
+
+def _change(value: float, deviation: float, step: float) -> dict[str, Any]:
+    return {
+        "value": rounded(value / step),
+        "standard_uncertainty": rounded(deviation / step),
+        "band": band((value - 1.96 * deviation) / step, (value + 1.96 * deviation) / step),
+    }
+
+
+def _crossing(
+    one: _Series, found: Shape, times: FloatArray, when: list[datetime], first: Examined
+) -> dict[str, Any] | None:
+    """When the line reaches a limit that it is still inside of."""
+    line = found.drift
+    slope = float(line.coefficients[1])
+    now = float(times[-1] - times.mean())
+    level = float(line.coefficients[0]) + slope * now
+    name = one.row.quantity
+    spread = float(first.summary.standard_uncertainty[first.kept[name]])
+    kind = QUANTITIES[name].kind
+    unit = conversion(kind, system_unit(kind, first.visit.system))
+    for row in LIMITS.values():
+        if row.quantity != name or not first.unit.within(
+            row.modes, row.devices, row.phases, row.controls
+        ):
+            continue
+        bounds = bounds_of(row, first.visit)
+        if bounds is None:
+            continue
+        bound = bounds[1] if slope > 0.0 else bounds[0]
+        if bound is None or (bound - level) * slope <= 0.0:
+            continue
+        normal = sample(first.visit.sample.draws).normal[:3, 1:]
+        root = np.linalg.cholesky(line.covariance + 1e-18 * np.eye(2))
+        drawn = line.coefficients[:, None] + root @ normal[:2]
+        levels = drawn[0] + drawn[1] * now + spread * normal[2]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ahead = (bound - levels) / drawn[1]
+        # A line that runs the other way never gets there; one that is there already is there now.
+        there = (bound - levels) * np.sign(slope) <= 0.0
+        ahead = np.where(there, 0.0, np.where(drawn[1] * slope > 0.0, ahead, np.inf))
+        early, late = np.quantile(ahead, [0.025, 0.975], method="inverted_cdf")
+        middle = (bound - level) / slope
+        return {
+            "limit": row.id,
+            "bound": rounded(unit.from_si(float(bound))),
+            "expected": _date(when[-1], float(middle)),
+            "earliest": _date(when[-1], float(early)),
+            "latest": _date(when[-1], float(late)),
+        }
+    return None
+
+
+def _date(last: datetime, years: float) -> str | None:
+    if not np.isfinite(years) or years > _FAR:
+        return None
+    return (last + timedelta(seconds=years * _YEAR)).replace(microsecond=0).isoformat()
+
+
+def _sentence(
+    one: _Series,
+    found: Shape,
+    when: list[datetime],
+    system: str,
+    rising: float,
+    odd: list[datetime],
+    crossing: dict[str, Any] | None,
+) -> str:
+    label = QUANTITIES[one.row.quantity].label
+    kind = difference_kind(QUANTITIES[one.row.quantity].kind)
+    slope, deviation = float(found.drift.coefficients[1]), _deviation(found.drift, 1)
+    ends = [phrase(kind, slope + k * deviation, system) for k in (-1.96, 1.96)]
+    if found.name == "step" and found.step is not None:
+        place, size, _ = found.step
+        text = (
+            f"{label} changed by {phrase(kind, size, system)} between {when[place - 1]:%Y-%m-%d} and "
+            f"{when[place]:%Y-%m-%d}, and was steady before and after."
+        )
+    elif found.name == "drift":
+        direction = "rises" if rising > 0.5 else "falls"
+        text = (
+            f"{label} {direction} by {phrase(kind, abs(slope), system)} a year (95 %: {ends[0]} to "
+            f"{ends[1]})."
+        )
+        if crossing is not None and crossing["expected"] is not None:
+            text += f" At that rate it reaches its limit ({crossing['limit']}) about {crossing['expected'][:7]}."
+    else:
+        text = (
+            f"{label}: no drift and no step is shown; a drift between {ends[0]} and {ends[1]} a year "
+            "could hide in these readings."
+        )
+    if odd:
+        text += f" The run of {', '.join(f'{date:%Y-%m-%d}' for date in odd)} does not fit to the others."
+    return text
+
+
+def _overall(quantities: dict[str, Any]) -> str:
+    moving = [
+        row["sentence"]
+        for row in quantities.values()
+        if row["shape"] != "steady"
+        and max(row["probability_rising"], 1.0 - row["probability_rising"])
+        >= (DIRECTION if row["shape"] == "drift" else 0.0)
+    ]
+    if not quantities:
+        return "No value was had in three runs or more, so there is no trend."
+    return " ".join(moving[:3]) if moving else "Nothing is shown to drift or to have stepped."
