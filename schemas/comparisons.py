@@ -254,7 +254,13 @@ class Cause(Answer):
         "several",
         "electrical",
     ] = fact("What may have changed.", "condenser_heat_transfer")
-    probability: float = fact("Its probability among these.", 0.91, "1", ge=0, le=1)
+    probability: float = fact(
+        "Its probability; all but `electrical` are alternatives, which stands beside them.",
+        0.91,
+        "1",
+        ge=0,
+        le=1,
+    )
     text: str = fact("In plain words.", "heat transfer of the condenser")
     source: str = fact("Where what comes with it is published.", "...")
     change_percent: PercentChange | None = Field(

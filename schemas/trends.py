@@ -141,13 +141,19 @@ class QuantityTrend(Answer):
     step: Step | None = Field(
         default=None,
         description="The step, where the shape is one.",
-        examples=[None],
+        examples=[
+            {
+                "after": "2024-07-01T10:00:00Z",
+                "before": "2025-07-01T10:00:00Z",
+                "size": {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND},
+            }
+        ],
     )
     odd_runs: list[datetime] = fact("Runs whose value does not fit to the others.", [])
     crossing: Crossing | None = Field(
         default=None,
         description="When it reaches a limit, where it drifts toward one.",
-        examples=[None],
+        examples=[{"limit": "condensing_over_ambient_usual", "bound": 35.0}],
     )
     sentence: str = fact("In plain words.", "...")
 

@@ -17,7 +17,7 @@ from service.edge.settings import Settings
 from service.physics import refrigerant_enthalpy
 from service.reference.units import conversions
 from service.reference.versions import SERVICE_VERSION
-from service.routes import assessments, comparisons, operations, pages, references
+from service.routes import assessments, comparisons, operations, pages, plans, references, trends
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 
 #: Docs assets come from a package, so that the pages need no other host.
@@ -32,6 +32,8 @@ values with uncertainty bands, graded findings, cautions, and what is missing co
 * **Bands** follow from the instruments of the kit; types bring default accuracies.
 * **Grades** are conformity decisions: `conforming`, `nonconforming`, `inconclusive` (the
   instruments cannot decide) or `not_assessed`.
+* **Changes** between two runs are judged in like weather: `improved`, `worsened`,
+  `no_material_change` (shown) or `inconclusive` (cannot be told).
 * **Errors** are problem details (RFC 9457) that name each field by JSON Pointer.
 * Sets of names (derived values, limits, notices) may grow; accept the ones you do not know.
 
@@ -41,7 +43,10 @@ licensed practice.
 
 TAGS = [
     {"name": "assessments", "description": "One visit in, a graded assessment out."},
-    {"name": "comparisons", "description": "Two runs in, what changed out."},
+    {
+        "name": "comparisons",
+        "description": "Two runs or more in, what changed out; and what could be seen.",
+    },
     {"name": "reference", "description": "The data behind the judgements, with sources."},
     {"name": "operations", "description": "For those who run the service."},
 ]
@@ -65,6 +70,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     problems.install(app)
     app.include_router(assessments.router)
     app.include_router(comparisons.router)
+    app.include_router(plans.router)
+    app.include_router(trends.router)
     app.include_router(references.router)
     app.include_router(operations.router)
     app.include_router(pages.router)

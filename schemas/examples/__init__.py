@@ -50,14 +50,35 @@ COMPARISON_TITLES: Mapping[str, str] = MappingProxyType(
     }
 )
 
+#: Example plans.
+PLAN_TITLES: Mapping[str, str] = MappingProxyType(
+    {"cleaning_planned": "Would a gain of 5 % show? (invented scenario)"}
+)
+
+#: Example series.
+TREND_TITLES: Mapping[str, str] = MappingProxyType(
+    {"five_summers": "A condenser that fouls over five summers (invented scenario)"}
+)
+
 
 @cache
+def _folder(name: str, titles: tuple[str, ...]) -> Mapping[str, Any]:
+    folder = files(__name__).joinpath(name)
+    return MappingProxyType(
+        {title: json.loads(folder.joinpath(f"{title}.json").read_text("utf-8")) for title in titles}
+    )
+
+
 def comparison_examples() -> Mapping[str, Any]:
     """The example comparisons by name."""
-    folder = files(__name__).joinpath("comparisons")
-    return MappingProxyType(
-        {
-            name: json.loads(folder.joinpath(f"{name}.json").read_text("utf-8"))
-            for name in COMPARISON_TITLES
-        }
-    )
+    return _folder("comparisons", tuple(COMPARISON_TITLES))
+
+
+def plan_examples() -> Mapping[str, Any]:
+    """The example plans by name."""
+    return _folder("plans", tuple(PLAN_TITLES))
+
+
+def trend_examples() -> Mapping[str, Any]:
+    """The example series by name."""
+    return _folder("trends", tuple(TREND_TITLES))

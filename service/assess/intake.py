@@ -62,6 +62,7 @@ from service.reference.site import (
 )
 from service.reference.units import KINDS, conversion, system_unit
 from service.uncertainty.error_terms import (
+    DIMENSIONS,
     KIT_SLOTS,
     SENSORS_PER_INSTRUMENT,
     Distribution,
@@ -192,11 +193,12 @@ class Visit:
 
     def register(
         self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
-        shown: tuple[str, ...], *, lasting: bool = False,
+        shown: tuple[str, ...], *, lasting: int | None = None,
     ) -> None:  # fmt: skip
         """Draws of a leaf: its value, the shared error of its sensor, and what is its own.
 
-        Where it is ``lasting``, what is shared is the same error at another visit too.
+        ``lasting`` tells whose the shared error is: the same for one error that acts at another visit
+        too; None for one that does not.
         """
         shared = [term for term in terms if term.shared]
         own = [term for term in terms if not term.shared]
@@ -210,7 +212,7 @@ class Visit:
             sensor = term.dimension
             if sensor not in self.sensors:
                 self.sensors[sensor] = len(self.variables)
-                key = sensor if lasting else None
+                key = None if lasting is None else sensor + lasting
                 self.variables.append(variable([term.unit()], self.sample, owner, key))
             position = self.sensors[sensor]
             used.append(position)
@@ -270,7 +272,9 @@ def assume(visit: Visit, names: Iterable[str]) -> None:
         term = ErrorTerm(
             assumption_dimension(_ASSUMED[row.name]), row.distribution, row.spread, row.lasting
         )
-        visit.register(name, row.value, (term,), label, (label,), lasting=row.lasting)
+        visit.register(
+            name, row.value, (term,), label, (label,), lasting=0 if row.lasting else None
+        )
 
 
 class _Intake:
@@ -318,7 +322,7 @@ class _Intake:
                     refrigerant_dimension(), "normal", visit.refrigerant.model_uncertainty, True
                 )
                 self.visit.register(
-                    MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",), lasting=True
+                    MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",), lasting=0
                 )
         self._ratings()
         plate = unit.nameplate
@@ -804,7 +808,7 @@ class _Intake:
         )
         self.visit.register(
             leaf or READING + name, value, terms, label, (shown or name,),
-            lasting=instrument is not None,
+            lasting=_lasting(slot, shared=sensor is not None) if instrument is not None else None,
         )  # fmt: skip
 
     def _instrument(
@@ -987,6 +991,14 @@ class _Intake:
         allowance = max(ZERO_ALLOWANCE, errors.resolution) + 2.0 * errors.repeatability
         if abs(shown) > allowance:
             self.visit.unzeroed.append(name)
+
+
+def _lasting(slot: int | None, *, shared: bool) -> int:
+    """Whose calibration error a reading carries from visit to visit.
+
+    A shared sensor's dimension names it; a sensor of one reading alone is named by its instrument too.
+    """
+    return 0 if shared or slot is None else DIMENSIONS * (1 + slot)
 
 
 _COVERAGE: Mapping[str, tuple[float, Distribution]] = {

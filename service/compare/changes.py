@@ -141,8 +141,11 @@ def judge(
         relative = {row.model: row.relative for row in modelled}
         logarithmic = [relative[name] for name in names]
         fused = fusion.difference(FOUND, LEFT, names, logarithmic)
-        largest = np.max(list(detectable(fusion, names, logarithmic).values()), axis=0)
-        seen = dict(zip(names, largest.tolist(), strict=True))
+        by_cause = list(detectable(fusion, names, logarithmic).values())
+        if not by_cause:
+            fused = {}
+        else:
+            seen = dict(zip(names, np.max(by_cause, axis=0).tolist(), strict=True))
     answer = {}
     for row in rows:
         place = places[row.quantity]
@@ -157,7 +160,7 @@ def judge(
         elif row.model in fused:
             change, smallest = fused[row.model], seen[row.model]
             if row.relative:
-                change, smallest = _times(change, start), smallest * abs(start)
+                change, smallest = times(change, start), smallest * abs(start)
         else:
             continue
         spread = float(before.summary.standard_uncertainty[before.kept[row.quantity]])
@@ -165,7 +168,7 @@ def judge(
     return answer
 
 
-def _times(change: Normals, start: float) -> Normals:
+def times(change: Normals, start: float) -> Normals:
     """A change in the logarithm as one of the value."""
     factors = np.exp(change.means)
     return Normals(
@@ -331,7 +334,13 @@ def _sentence(
         f"{_signed(kind, low, system)} to {_signed(kind, high, system)}). "
     )
     detectable = phrase(kind, judgement.detectable, system)
-    if verdict == "inconclusive":
+    moved = max(judgement.rose, 1.0 - judgement.rose) >= DIRECTION
+    if verdict == "inconclusive" and moved and judgement.judged_by in LIMITS:
+        text += (
+            "It moved, but whether it came closer to its limits or went further off is not shown "
+            f"(closer with a probability of {judgement.improved or 0.0:.2f})."
+        )
+    elif verdict == "inconclusive":
         text += (
             f"These instruments cannot tell: they would show a change of {detectable} or more; what "
             f"matters is {phrase(kind, judgement.matters, system)}."

@@ -87,7 +87,7 @@ class Fusion:
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> dict[str, Normals]:
-        """Second less first state, as the readings leave it."""
+        """Second less first state, as the readings leave it; without those that the model cannot give."""
         values, deviations = [], []
         for one in self.explanations:
             value, gradient = self.slopes(one, first, second, names, logarithmic)
@@ -96,9 +96,14 @@ class Fusion:
             deviations.append(np.sqrt(np.maximum(variance, 0.0)))
         weights = np.array([one.probability for one in self.explanations])
         means, spreads = np.stack(values), np.stack(deviations)
-        return {
-            name: Normals(weights, means[:, row], spreads[:, row]) for row, name in enumerate(names)
-        }
+        known = np.isfinite(means) & np.isfinite(spreads)
+        answer = {}
+        for row, name in enumerate(names):
+            kept = known[:, row]
+            if kept.any():
+                left_over = weights[kept] / weights[kept].sum()
+                answer[name] = Normals(left_over, means[kept, row], spreads[kept, row])
+        return answer
 
     def slopes(
         self,

@@ -42,6 +42,7 @@ _SIZES: Mapping[str, str] = {
 }
 #: Probability beforehand that a part outside the unit model changed.
 _ELECTRICAL = 0.05
+_WORTH_A_WORD = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +90,14 @@ def find(fusion: Fusion | None, read: AsRead) -> Found:
     here = fusion.difference(FOUND, LEFT, _OUTPUTS, _LOGARITHMS)
     rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, _OUTPUTS, _LOGARITHMS)
     known = {
-        name: informed(fusion, name) >= INFORMED and here[name].deviation <= HARDLY_KNOWN
+        name: name in here
+        and informed(fusion, name) >= INFORMED
+        and here[name].deviation <= HARDLY_KNOWN
         for name in _OUTPUTS
     }
 
     def kept(values: dict[str, Normals], name: str) -> Normals | None:
-        return values[name] if known[name] else None
+        return values.get(name) if known[name] else None
 
     return Found(
         kept(here, "eer"), kept(here, "cooling_capacity"), kept(here, "total_power"),
@@ -157,6 +160,7 @@ def system_answer(
         sizes = {
             cause: float(values[0])
             for cause, values in detectable(fusion, ("eer",), (True,)).items()
+            if np.isfinite(values[0])
         }
     known = found.efficiency is not None and fusion is not None
     largest = max(sizes.values()) if known and sizes else None
@@ -226,19 +230,21 @@ def _of_log(value: float) -> float:
 def _points_to(
     found: Found, fusion: Fusion | None, sizes: Mapping[str, float]
 ) -> list[dict[str, Any]]:
-    chances = dict(fusion.probabilities) if fusion is not None else {"nothing": 1.0}
+    chances = dict(fusion.probabilities) if fusion is not None else {}
+    total = sum(chances.values())
     weight = 0.0
     for name, score in found.watched.items():
-        if not name.endswith("_run_capacitance"):
-            continue
-        # Evidence of a change of a tenth, in deviations of about a fiftieth.
-        ratio = 25.0
-        gain = 0.5 * (score**2 * ratio / (1.0 + ratio)) - 0.5 * log(1.0 + ratio)
-        weight = max(weight, _ELECTRICAL * exp(min(gain, 200.0)))
-    if weight > 0.0:
-        # It stands beside any cause in the unit model, weighed against no change there.
-        chances["electrical"] = chances.get("nothing", 1.0) * weight / CAUSES["nothing"].prior
-    total = sum(chances.values())
+        if name.endswith("_run_capacitance"):
+            # Evidence of a change of a tenth, in deviations of about a fiftieth.
+            ratio = 25.0
+            gain = 0.5 * (score**2 * ratio / (1.0 + ratio)) - 0.5 * log(1.0 + ratio)
+            weight = max(weight, _ELECTRICAL * exp(min(gain, 200.0)))
+    if weight > _WORTH_A_WORD:
+        # A capacitor changes beside anything in the unit model.
+        chances["electrical"] = (
+            total * weight / (1.0 + weight) if total else weight / (1.0 + weight)
+        )
+        total = total or 1.0
     rows = []
     for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
         if chance / total < 0.005:
@@ -305,7 +311,20 @@ def _sentence(
             "Something changed (probability by chance "
             f"{found.probability:.3f}), but whether it is for better or worse is not shown. {text}."
         )
-    return f"The system {word}. {text}. The chance of such readings without a change is {_chance(found.probability)}."
+    shown = _shown(found)
+    return (
+        f"The system {word}: {shown}. {text}. The chance of such readings without a change is "
+        f"{_chance(found.probability)}."
+    )
+
+
+def _shown(found: Found) -> str:
+    """Which of the two is shown to have moved, and where to."""
+    words = []
+    for name, change in (("efficiency", found.efficiency), ("capacity", found.capacity)):
+        if change is not None and max(change.under(0.0), 1.0 - change.under(0.0)) >= DIRECTION:
+            words.append(f"{name} {'fell' if change.under(0.0) > 0.5 else 'rose'}")
+    return " and ".join(words)
 
 
 def _chance(value: float) -> str:

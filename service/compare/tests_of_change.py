@@ -92,7 +92,9 @@ def detectable(
         seen = found.jacobian[:, PLACES] @ step
         information = float(seen @ np.linalg.solve(unchanged, seen))
         if information > 0.0:
-            answer[name] = DETECTABLE * np.abs(gradients[:, PLACES] @ step) / sqrt(information)
+            size = DETECTABLE * np.abs(gradients[:, PLACES] @ step) / sqrt(information)
+            if np.isfinite(size).all():
+                answer[name] = size
     return answer
 
 

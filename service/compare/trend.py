@@ -23,7 +23,7 @@ from service.assess.findings import bounds_of
 from service.assess.phrasing import phrase
 from service.assess.pipeline import Examined, examine, model_of
 from service.assess.refusals import Refusal, RefusedError, pointer
-from service.compare.changes import as_read, band, difference_kind, rounded, share
+from service.compare.changes import as_read, band, difference_kind, rounded, share, times
 from service.compare.comparison import (
     conditions,
     in_run,
@@ -184,9 +184,14 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
         if fusion is None:
             continue
         names = list(dict.fromkeys(str(row.model) for row in modelled))
-        changes = fusion.difference(FOUND, LEFT, names, [False] * len(names))
+        relative = {str(row.model): row.relative for row in modelled}
+        changes = fusion.difference(FOUND, LEFT, names, [relative[name] for name in names])
         for row in modelled:
+            if row.model not in changes:
+                continue
             change_ = changes[str(row.model)]
+            if row.relative:
+                change_ = times(change_, float(first.summary.value[first.kept[row.quantity]]))
             found.setdefault(row.quantity, {})[place] = (change_.mean, change_.deviation)
     series = []
     for name, points in found.items():
@@ -205,9 +210,9 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
 def _quantity(
     one: _Series, years: FloatArray, dates: list[datetime], first: Examined
 ) -> dict[str, Any]:
-    times = years[list(one.places)]
+    moments = years[list(one.places)]
     when = [dates[place] for place in one.places]
-    found = shape(times, one.values, one.deviations)
+    found = shape(moments, one.values, one.deviations)
     system = first.visit.system
     kind = QUANTITIES[one.row.quantity].kind
     apart = difference_kind(kind)
@@ -216,7 +221,7 @@ def _quantity(
     slope, deviation = float(found.drift.coefficients[1]), _deviation(found.drift, 1)
     rising = NormalDist().cdf(slope / deviation) if deviation > 0.0 else 0.5
     odd = [date for date, w in zip(when, found.chosen.weights, strict=True) if w < ODD]
-    crossing = _crossing(one, found, times, when, first) if found.name == "drift" else None
+    crossing = _crossing(one, found, moments, when, first) if found.name == "drift" else None
     answer = {
         "unit": system_unit(kind, system),
         "difference_unit": system_unit(apart, system),

@@ -1,0 +1,385 @@
+"""Comparisons: what a caller is told, and when nothing may be claimed."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from schemas.comparisons import Comparison, ComparisonRequest
+from schemas.examples import comparison_examples
+from service.assess.derivations import QUANTITIES
+from service.compare.comparison import compare
+from service.compare.unit_model import CHANGES
+from service.reference.changes import JUDGED, WATCHED
+from service.reference.limits import LIMITS
+from service.reference.unit_model import CAUSES, DRIFT, PARAMETERS
+
+Body = dict[str, Any]
+Compared = Callable[[Body], Body]
+
+
+@pytest.fixture(scope="module")
+def compared() -> Compared:
+    """Compare a body through the contract; answers are kept, as several tests ask of one."""
+
+    def run(body: Body) -> Body:
+        answer = compare(ComparisonRequest.model_validate(body))
+        Comparison.model_validate(answer)
+        return answer
+
+    return run
+
+
+def example(name: str) -> Body:
+    return copy.deepcopy(dict(comparison_examples()[name]))
+
+
+def only(body: Body, *names: str) -> Body:
+    """The body with these readings alone."""
+    for run in body["runs"].values():
+        run["readings"] = {n: v for n, v in run["readings"].items() if n in names}
+    return body
+
+
+REFRIGERANT_SIDE = ("suction_pressure", "liquid_pressure", "suction_line_temperature",
+                    "liquid_line_temperature", "outdoor_air_dry_bulb")  # fmt: skip
+
+
+def test_a_real_gain_is_found(compared: Compared) -> None:
+    """Truth of the simulated pair: efficiency +7.7 %, capacity +2.2 %, by the condenser alone (made with
+    the independent model of tests/benchmarks/simulated_pairs.py, without errors)."""
+    answer = compared(example("coil_cleaned"))
+    system = answer["system"]
+    assert system["verdict"] == "improved"
+    for name, truth in (("efficiency", 7.7), ("capacity", 2.2)):
+        band = system[f"{name}_change_percent"]["band"]
+        assert band["low"] < truth < band["high"]
+    assert system["any_change"]["probability"] < 0.01
+    assert system["points_to"][0]["cause"] == "condenser_heat_transfer"
+    assert answer["changes"]["condensing_temperature_over_ambient"]["verdict"] == "improved"
+    assert answer["changes"]["eer"]["verdict"] == "improved"
+    assert "coil" not in system["sentence"]
+
+
+def test_readings_that_hardly_moved_show_no_material_change(compared: Compared) -> None:
+    """Nothing changed in the simulated pair, and the weather hardly did."""
+    answer = compared(example("nothing_to_tell"))
+    system = answer["system"]
+    assert system["verdict"] == "no_material_change"
+    assert not system["any_change"]["changed"]
+    assert "smaller than 5 %" in system["sentence"]
+    verdicts = {row["verdict"] for row in answer["changes"].values() if row["verdict"]}
+    assert verdicts <= {"no_material_change", "inconclusive"}
+
+
+def test_a_smaller_change_that_matters_makes_it_inconclusive(compared: Compared) -> None:
+    """Not significant alone is no proof of no change."""
+    body = example("nothing_to_tell")
+    body["smallest_change_that_matters"] = {"efficiency_percent": 0.5, "capacity_percent": 0.5}
+    system = compared(body)["system"]
+    assert system["verdict"] == "inconclusive"
+    assert "Cannot tell with these instruments" in system["sentence"]
+    assert system["smallest_detectable_percent"] > 0.5
+
+
+def test_weather_apart_is_said_and_widens(compared: Compared) -> None:
+    """8 K outdoors: still compared, with a reservation and a wider band."""
+    apart = compared(example("far_apart"))
+    assert apart["conditions"]["comparable"] == "with_reservations"
+    assert "14.6 °F" in apart["conditions"]["sentence"]
+    band = apart["system"]["efficiency_change_percent"]["band"]
+    assert band["low"] < 4.7 < band["high"]
+    near = compared(example("coil_cleaned"))["system"]["efficiency_change_percent"]["band"]
+    assert band["high"] - band["low"] > near["high"] - near["low"]
+
+
+def test_weather_too_far_apart_gives_no_verdict(compared: Compared) -> None:
+    """40 °F outdoors apart: only what does not follow the weather is judged."""
+    body = example("coil_cleaned")
+    body["runs"]["after"]["readings"]["outdoor_air_dry_bulb"]["value"] -= 35.0
+    answer = compared(body)
+    assert answer["conditions"]["comparable"] == "no"
+    assert answer["system"]["verdict"] == "inconclusive"
+    assert answer["system"]["efficiency_change_percent"] is None
+    assert not answer["system"]["any_change"]["changed"]
+    assert answer["changes"]["eer"]["at_common_conditions"] is None
+
+
+def test_the_same_run_twice_did_not_change(compared: Compared) -> None:
+    """Changes are nothing, and calibration errors cancel in them."""
+    body = example("coil_cleaned")
+    body["runs"]["after"] = copy.deepcopy(body["runs"]["before"])
+    answer = compared(body)
+    assert answer["system"]["verdict"] == "no_material_change"
+    assert answer["system"]["any_change"]["probability"] > 0.9
+    for row in answer["changes"].values():
+        assert row["as_read"]["value"] == 0.0
+
+
+def test_exchanged_runs_turn_the_verdict(compared: Compared) -> None:
+    """What improved one way worsened the other, by about as much."""
+    body = example("coil_cleaned")
+    gain = compared(body)["system"]["efficiency_change_percent"]["value"]
+    runs = body["runs"]
+    runs["before"], runs["after"] = runs["after"], runs["before"]
+    for run in runs.values():
+        del run["taken_at"]
+    loss = compared(body)["system"]
+    assert loss["verdict"] == "worsened"
+    assert (1 + gain / 100) * (
+        1 + loss["efficiency_change_percent"]["value"] / 100
+    ) == pytest.approx(1.0, abs=0.015)
+
+
+def test_calibration_cancels_for_one_instrument_and_not_for_two(compared: Compared) -> None:
+    """JCGM 100:2008 5.2: of a difference of two readings, a shared offset drops out; of two instruments
+    the variances add up."""
+    body = example("coil_cleaned")
+    body["kit"] |= {
+        name: {"type": "pressure_transducer", "accuracy": {"fixed": 6.0, "unit": "psi"}}
+        for name in ("gauges", "other gauges")
+    }
+    names = ("suction_pressure", "liquid_pressure")
+
+    def made(after: str) -> Body:
+        for run, gauge in (("before", "gauges"), ("after", after)):
+            readings = example("coil_cleaned")["runs"][run]["readings"]
+            for name in names:
+                body["runs"][run]["readings"][name] = {"value": readings[name], "instrument": gauge}
+        return compared(body)
+
+    one, two = made("gauges"), made("other gauges")
+
+    def spread(answer: Body) -> float:
+        return float(
+            answer["changes"]["suction_pressure_absolute"]["as_read"]["standard_uncertainty"]
+        )
+
+    # 6 psi limits are 6/sqrt(3) psi each; what is left of one instrument is far less.
+    assert spread(two) ** 2 - spread(one) ** 2 == pytest.approx(2 * 6.0**2 / 3, rel=0.02)
+    assert spread(one) < 1.0
+    named = {row["reading"]: row for row in two["instruments"]}
+    assert set(named) == set(names)
+    assert "do not cancel" in named["suction_pressure"]["sentence"]
+    wide = two["system"]["efficiency_change_percent"]["band"]
+    narrow = one["system"]["efficiency_change_percent"]["band"]
+    assert wide["high"] - wide["low"] > narrow["high"] - narrow["low"]
+
+
+def test_an_instrument_outside_the_kit_counts_as_another_each_time(compared: Compared) -> None:
+    """Nobody said that it was one; the answer says what to do."""
+    body = example("coil_cleaned")
+    del body["kit"]["gauges"]
+    answer = compared(body)
+    named = {row["reading"] for row in answer["instruments"]}
+    assert {"suction_pressure", "liquid_pressure"} <= named
+    assert any("Name it in the kit" in row["sentence"] for row in answer["instruments"])
+
+
+def test_missing_readings_narrow_the_answer(compared: Compared) -> None:
+    """Without a suction side and outdoor air there is no efficiency; the answer names what would help."""
+    body = only(example("coil_cleaned"), "liquid_pressure", "liquid_line_temperature")
+    answer = compared(body)
+    system = answer["system"]
+    assert system["efficiency_change_percent"] is None
+    assert system["verdict"] == "inconclusive"
+    assert set(system["missing"]) & {
+        "run.readings.suction_pressure", "run.readings.outdoor_air_dry_bulb",
+    }  # fmt: skip
+    assert "subcooling" in answer["changes"]
+    assert answer["worth"]["energy_saved"] is None
+
+
+def test_the_refrigerant_side_alone_gives_a_wider_change(compared: Compared) -> None:
+    """The compressor's own efficiency cancels in the ratio, unless it is the compressor that changed."""
+    full = compared(example("coil_cleaned"))["system"]
+    few = compared(only(example("coil_cleaned"), *REFRIGERANT_SIDE))["system"]
+    assert few["efficiency_change_percent"] is not None
+
+    def width(system: Body) -> float:
+        band = system["efficiency_change_percent"]["band"]
+        return float(band["high"] - band["low"])
+
+    assert width(few) > width(full)
+    assert few["missing"]
+
+
+def capacitor(body: Body, before: float, after: float, work: list[str]) -> Body:
+    """The body with a run capacitor's readings."""
+    body["unit"]["nameplate"]["capacitors"] = {"compressor": {"microfarads": 45}}
+    body["service"]["work"] = work
+    for run, current in (("before", before), ("after", after)):
+        body["runs"][run]["readings"] |= {
+            "compressor_start_winding_current": {"value": current, "instrument": "clamp meter"},
+            "capacitor_voltage": {"compressor": {"value": 348.0, "instrument": "clamp meter"}},
+        }
+    return body
+
+
+def test_cleaning_cannot_change_a_capacitor(compared: Compared) -> None:
+    """45 µF down to 40 µF after a cleaning: worse, and not the cleaning's doing."""
+    answer = compared(capacitor(example("nothing_to_tell"), 5.9, 5.2, ["coil_cleaning"]))
+    row = answer["changes"]["compressor_run_capacitance"]
+    assert row["verdict"] == "worsened"
+    assert row["judged_by"] == "compressor_run_capacitor_marking"
+    assert "The work done cannot change a capacitor" in row["sentence"]
+    assert answer["system"]["any_change"]["changed"]
+    assert answer["system"]["points_to"][0]["cause"] == "electrical"
+    replaced = compared(capacitor(example("nothing_to_tell"), 5.2, 5.9, ["capacitor_replacement"]))
+    row = replaced["changes"]["compressor_run_capacitance"]
+    assert row["verdict"] == "improved"
+    assert "can account for it" in row["sentence"]
+
+
+def test_between_two_values_in_tolerance_is_neither(compared: Compared) -> None:
+    """Subcooling from 2 °F under target to 2 °F over it: it moved, inside its limits."""
+    body = example("nothing_to_tell")
+    before, after = (run["readings"] for run in body["runs"].values())
+    target = body["unit"]["nameplate"]["subcooling"]
+    for gauge in ("gauges", "clamps"):
+        body["kit"][gauge]["repeatability"] = 0.01
+    pressure = before["liquid_pressure"]
+    after["liquid_pressure"] = pressure
+    first = compared(body)["assessments"]["before"]["derived"]["subcooling"]["value"]
+    before["liquid_line_temperature"] += first - (target - 1.2)
+    after["liquid_line_temperature"] = before["liquid_line_temperature"] - 2.4
+    row = compared(body)["changes"]["subcooling_deviation"]
+    assert row["judged_by"] == "subcooling_nameplate"
+    assert row["verdict"] in ("neither", "no_material_change", "inconclusive")
+    assert row["verdict"] not in ("improved", "worsened")
+
+
+def test_toward_a_target_is_better_and_away_is_worse(compared: Compared) -> None:
+    """Superheat of a fixed orifice from far over its target to near it, and back."""
+    body = example("nothing_to_tell")
+    body["unit"]["metering_device"] = "fixed_orifice"
+    before, after = (run["readings"] for run in body["runs"].values())
+    for readings, more in ((before, 20.0), (after, 6.0)):
+        readings["suction_line_temperature"] += more
+        readings["discharge_line_temperature"] += more
+    answer = compared(body)["changes"]["superheat_deviation"]
+    assert answer["judged_by"] == "superheat_target_fixed"
+    assert answer["verdict"] == "improved"
+    before["suction_line_temperature"], after["suction_line_temperature"] = (
+        after["suction_line_temperature"], before["suction_line_temperature"],
+    )  # fmt: skip
+    before["discharge_line_temperature"], after["discharge_line_temperature"] = (
+        after["discharge_line_temperature"], before["discharge_line_temperature"],
+    )  # fmt: skip
+    assert compared(body)["changes"]["superheat_deviation"]["verdict"] == "worsened"
+
+
+def test_worth_follows_the_efficiency(compared: Compared) -> None:
+    """Saved energy is load over efficiency before, less that after; money is energy times price."""
+    answer = compared(example("coil_cleaned"))
+    worth, system = answer["worth"], answer["system"]
+    before = answer["assessments"]["before"]["derived"]["seasonal_energy"]["value"]
+    gain = system["at_rating_conditions"]["efficiency_percent"]["value"] / 100.0
+    assert worth["energy_saved"]["value"] == pytest.approx(before * gain / (1.0 + gain), rel=0.05)
+    assert worth["money_saved"]["value"] == pytest.approx(
+        0.17 * worth["energy_saved"]["value"], rel=1e-3
+    )
+    assert worth["payback_years"] == pytest.approx(180.0 / worth["money_saved"]["value"], rel=1e-3)
+    assert worth["payback_band"][0] < worth["payback_years"] < worth["payback_band"][1]
+    cheap = example("coil_cleaned")
+    cheap["service"]["price"] = 10.0
+    assert compared(cheap)["worth"]["probability_paid_within_a_year"] > 0.95
+
+
+def test_heating_is_compared_as_read(compared: Compared) -> None:
+    """The unit model is of cooling; nothing is brought to common conditions, and it says so."""
+    body = example("coil_cleaned")
+    body["unit"]["mode"] = "heating"
+    answer = compared(body)
+    assert answer["system"]["verdict"] == "inconclusive"
+    assert answer["changes"]["discharge_superheat"]["at_common_conditions"] is None
+
+
+def test_metric_and_imperial_say_the_same(compared: Compared) -> None:
+    """Answers in the declared system; the verdict does not hang on it."""
+    imperial = compared(example("coil_cleaned"))
+    body = example("coil_cleaned")
+    body["units"] = "metric"
+    units = {"pressure": "psi", "temperature": "degF", "bulb": "degF", "airflow": "cfm"}
+    for run in body["runs"].values():
+        for name, value in run["readings"].items():
+            unit = next((u for key, u in units.items() if key in name), None)
+            given = value if isinstance(value, dict) else {"value": value}
+            run["readings"][name] = {**given, "unit": unit} if unit else given
+    rated = body["unit"]["rated"]
+    rated["cooling_capacity"] = {"value": rated["cooling_capacity"], "unit": "Btu/h"}
+    body["unit"]["nameplate"]["subcooling"] = {
+        "value": body["unit"]["nameplate"]["subcooling"], "unit": "delta_degF",
+    }  # fmt: skip
+    metric = compared(body)
+    assert metric["system"]["verdict"] == imperial["system"]["verdict"]
+    assert metric["system"]["efficiency_change_percent"]["value"] == pytest.approx(
+        imperial["system"]["efficiency_change_percent"]["value"], abs=0.02
+    )
+    assert metric["changes"]["superheat"]["difference_unit"] == "delta_degC"
+
+
+@pytest.mark.parametrize(
+    ("spoil", "pointer", "word"),
+    [
+        (lambda b: b["runs"]["after"]["readings"].update(suction_pressure=9999.0),
+         "/runs/after/readings/suction_pressure", "above what it can be"),
+        (lambda b: b["runs"]["before"].update(taken_at="2026-07-15T10:00:00-05:00"),
+         "/runs/after/taken_at", "earlier than the first run"),
+        (lambda b: b["runs"]["before"]["readings"].update(
+            airflow={"value": 1200, "instrument": "no such"}),
+         "/runs/before/readings/airflow/instrument", "not in the kit"),
+        (lambda b: b["unit"].update(refrigerant="R-999"), "/unit/refrigerant", "catalogue"),
+        (lambda b: b["runs"].pop("after"), "/runs/after", "missing"),
+        (lambda b: b["service"].update(price=-5), "/service/price", "0"),
+    ],
+)  # fmt: skip
+def test_refusals_name_the_field(
+    client: TestClient, spoil: Callable[[Body], object], pointer: str, word: str
+) -> None:
+    """Once each, in the caller's terms."""
+    body = example("coil_cleaned")
+    spoil(body)
+    answer = client.post("/v1/comparisons", json=body)
+    assert answer.status_code == 422
+    assert answer.headers["content-type"] == "application/problem+json"
+    errors = answer.json()["errors"]
+    assert [e["pointer"] for e in errors] == [pointer]
+    assert word in str(errors[0])
+
+
+@pytest.mark.parametrize("name", comparison_examples())
+def test_examples_are_answered_alike_each_time(client: TestClient, name: str) -> None:
+    """Stateless and deterministic; the assessments are those of the runs."""
+    first, second = (client.post("/v1/comparisons", json=example(name)) for _ in range(2))
+    assert first.status_code == 200
+    assert first.content == second.content
+    answer = first.json()
+    body = example(name)
+    alone = {k: body[k] for k in ("units", "unit", "site", "kit", "usage")}
+    run = body["runs"]["before"] | {"work": body["service"]["work"]}
+    assessed = client.post("/v1/assessments", json=alone | {"run": run}).json()
+    both = answer["assessments"]["before"]
+    assert both["cautions"] == assessed["cautions"]
+    assert [f["grade"] for f in both["findings"]] == [f["grade"] for f in assessed["findings"]]
+    for quantity, row in assessed["derived"].items():
+        assert both["derived"][quantity]["value"] == pytest.approx(row["value"], rel=1e-3, abs=1e-3)
+
+
+def test_tables_fit_together() -> None:
+    """Judged quantities, their limits and causes exist."""
+    assert set(JUDGED) | set(WATCHED) <= set(QUANTITIES)
+    for row in JUDGED.values():
+        assert row.matters > 0.0
+        assert all(LIMITS[name].quantity == row.quantity for name in row.limits)
+        assert row.better == "within" or not row.limits
+    assert set(CHANGES) == set(DRIFT)
+    assert sum(cause.prior for cause in CAUSES.values()) == pytest.approx(1.0, abs=0.12)
+    for cause in CAUSES.values():
+        named = {*cause.changes, *cause.valve, *cause.fixed}
+        assert named <= set(CHANGES)
+    assert all(row.spread > 0.0 for row in PARAMETERS.values())
