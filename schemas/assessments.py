@@ -163,7 +163,7 @@ class Capacitor(Model):
     """A run capacitor's marking."""
 
     microfarads: Number = Field(
-        gt=0, le=500, description="Rated capacitance.", examples=[45.0],
+        ge=0.1, le=500, description="Rated capacitance.", examples=[45.0],
         json_schema_extra={"x-unit": "uF"},
     )  # fmt: skip
     tolerance_percent: Number | None = number(
@@ -228,13 +228,13 @@ class Nameplate(Model):
         json_schema_extra={"x-unit": "Hz"},
     )
     compressor_rated_load_amps: Number | None = number(
-        0, 400, "A", 16.2, "Compressor rated-load amps (RLA).", above=True
+        0.1, 400, "A", 16.2, "Compressor rated-load amps (RLA)."
     )
     outdoor_fan_full_load_amps: Number | None = number(
-        0, 100, "A", 1.2, "Outdoor fan full-load amps (FLA).", above=True
+        0.01, 100, "A", 1.2, "Outdoor fan full-load amps (FLA)."
     )
     indoor_blower_full_load_amps: Number | None = number(
-        0, 100, "A", 4.3, "Indoor blower full-load amps (FLA).", above=True
+        0.01, 100, "A", 4.3, "Indoor blower full-load amps (FLA)."
     )
     subcooling: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
         default=None,

@@ -27,7 +27,9 @@ def derive(leaves: Mapping[str, Any], steps: tuple[Derivation, ...], width: int)
     known: dict[str, Any] = dict(leaves)
     values: dict[str, Any] = {}
     for step in steps:
-        value = step.compute(*(known[need] for need in step.needs))
+        # A quotient by next to nothing overflows; what is infinite is dropped as not known.
+        with np.errstate(over="ignore"):
+            value = step.compute(*(known[need] for need in step.needs))
         if not QUANTITIES[step.quantity].internal:
             value = np.asarray(value, dtype=np.float64)
             if value.ndim == 0:

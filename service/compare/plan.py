@@ -44,7 +44,7 @@ _METHOD = (
     "Expected readings by a lumped cycle model; errors of the instruments as in a comparison; smallest "
     "change at 95 % confidence and 80 % power of the test for one cause"
 )
-_REPEATS = (2, 4, 8, 16, 64)
+_REPEATS = (2, 4, 16)
 #: Readings that could be added: name, and what is expected of it where no model gives it.
 _ADDED = (
     "suction_pressure", "liquid_pressure", "suction_line_temperature", "liquid_line_temperature",
@@ -69,8 +69,10 @@ class _Weather:
 
 @dataclass(frozen=True, slots=True)
 class Prospect:
-    """Both runs as they are expected, and the fitted model of them; None where it has nothing to fit."""
+    """The unit without readings, both runs as they are expected, and the model of them; None where it has
+    nothing to hold on to."""
 
+    base: Examined
     before: Examined
     after: Examined
     fusion: Fusion | None
@@ -105,7 +107,7 @@ def plan(request: PlanRequest) -> dict[str, Any]:
         for name, size in sorted(sizes.items(), key=lambda item: -item[1])
     ]
     better = (
-        _improvements(request, names, instruments, repeats, weather, fusion, smallest, cause)
+        _improvements(request, names, instruments, repeats, weather, prospect, smallest, cause)
         if fusion is not None and smallest is not None
         else _unlocking(request, names, instruments, repeats, weather, cause)
     )
@@ -193,9 +195,10 @@ def _prospect(
     instruments: Mapping[str, str | None],
     repeats: Mapping[str, int],
     weather: _Weather,
+    base: Examined | None = None,
 ) -> Prospect:
     """Both runs with the readings that are expected."""
-    base = _examined(request, [], {}, {}, {})
+    base = base or _examined(request, [], {}, {}, {})
     model = None
     leaves = base.visit.leaves
     if PHASES in leaves and base.unit.mode == "cooling":
@@ -216,7 +219,7 @@ def _prospect(
                 model, parts, weather.conditions,
                 rated=RATED + "cooling_capacity" in leaves,
             )  # fmt: skip
-    return Prospect(before, after, fusion)
+    return Prospect(base, before, after, fusion)
 
 
 def _examined(
@@ -339,12 +342,14 @@ def _improvements(
     instruments: Mapping[str, str | None],
     repeats: Mapping[str, int],
     weather: _Weather,
-    fusion: Fusion,
+    prospect: Prospect,
     smallest: float,
     cause: str | None,
 ) -> list[dict[str, Any]]:
     """Ways to see smaller changes, best first."""
     rows: list[tuple[float, str, str]] = []
+    fusion, base = prospect.fusion, prospect.base
+    assert fusion is not None
 
     def size(other: Fusion | None) -> float | None:
         return None if other is None else _smallest(_sizes(other), cause)
@@ -353,7 +358,7 @@ def _improvements(
     for count in _REPEATS:
         if count > most:
             more = dict.fromkeys(names, count)
-            found = size(_prospect(request, names, instruments, more, weather).fusion)
+            found = size(_prospect(request, names, instruments, more, weather, base).fusion)
             if found is not None:
                 rows.append((found, "repeats", str(count)))
     for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
@@ -363,13 +368,13 @@ def _improvements(
         if found is not None:
             rows.append((found, "better_instrument", owner))
     if weather.alike() != weather:
-        found = size(_prospect(request, names, instruments, repeats, weather.alike()).fusion)
+        found = size(_prospect(request, names, instruments, repeats, weather.alike(), base).fusion)
         if found is not None:
             rows.append((found, "like_weather", "both runs"))
     for name in _ADDED:
         if name not in names:
             wider = [*names, name]
-            found = size(_prospect(request, wider, instruments, repeats, weather).fusion)
+            found = size(_prospect(request, wider, instruments, repeats, weather, base).fusion)
             if found is not None:
                 rows.append((found, "added_reading", READING + name))
     rows = [row for row in rows if row[0] < 0.97 * smallest]

@@ -107,9 +107,13 @@ def test_example_answer_of_the_docs_fits_the_contract(client: TestClient) -> Non
 
 
 schema = schemathesis.openapi.from_asgi("/openapi.json", create_app())
+#: Operations that take tenths of a second: fewer cases of each.
+_SLOW = ["/v1/comparisons", "/v1/plans", "/v1/trends"]
+slow = schemathesis.openapi.from_asgi("/openapi.json", create_app()).include(path=_SLOW)
+slow.config.phases.coverage.enabled = False
 
 
-@schema.parametrize()
+@schema.exclude(path=_SLOW).parametrize()
 @settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 def test_fuzzed_from_its_own_schema(case: schemathesis.Case[Any]) -> None:
     """No 500, and every answer as documented (status, media type, schema).
@@ -117,4 +121,11 @@ def test_fuzzed_from_its_own_schema(case: schemathesis.Case[Any]) -> None:
     One check is left out: that what the schema allows is accepted. A wet bulb above its dry bulb or
     a table outside a refrigerant's curve is well formed and still impossible.
     """
+    case.call_and_validate(excluded_checks=[positive_data_acceptance])
+
+
+@slow.parametrize()
+@settings(max_examples=10, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+def test_slow_operations_fuzzed(case: schemathesis.Case[Any]) -> None:
+    """The same for comparisons, plans and series."""
     case.call_and_validate(excluded_checks=[positive_data_acceptance])
