@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Mapping
 from functools import cache
 from html import escape
 from importlib.resources import files
+from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.openapi.docs import get_swagger_ui_html
 from fastapi.responses import HTMLResponse
 
-from schemas.examples import TITLES, examples
+from schemas.examples import (
+    TITLES,
+    comparison_examples,
+    examples,
+    plan_examples,
+    trend_examples,
+)
 from service.edge.problems import ProblemError
 from service.reference.versions import SERVICE_VERSION
 
@@ -70,3 +78,19 @@ async def example(name: str) -> dict[str, object]:
     if name not in TITLES:
         raise ProblemError(404, "not-found", f"No example {name[:40]!r}.")
     return dict(examples()[name])
+
+
+_KINDS: Mapping[str, Callable[[], Mapping[str, Any]]] = {
+    "comparisons": comparison_examples,
+    "plans": plan_examples,
+    "trends": trend_examples,
+}
+
+
+@router.get("/examples/{kind}/{name}.json")
+async def example_of_kind(kind: str, name: str) -> dict[str, object]:
+    """One example body of a comparison, a plan or a series."""
+    bodies = _KINDS[kind]() if kind in _KINDS else {}
+    if name not in bodies:
+        raise ProblemError(404, "not-found", f"No example {kind[:20]}/{name[:40]!r}.")
+    return dict(bodies[name])
