@@ -505,8 +505,8 @@ class Options(Model):
     )
 
 
-class AssessmentRequest(Model):
-    """One visit: the unit, the instruments, the site, one run of readings."""
+class UnitRequest(Model):
+    """What every request says of the unit, the site and the instruments."""
 
     units: UnitSystem = Field(
         description="Unit system of bare numbers and of the answer. There is no default.",
@@ -523,9 +523,16 @@ class AssessmentRequest(Model):
     kit: dict[InstrumentName, Instrument] = Field(
         default_factory=dict,
         max_length=16,
-        description="The instruments, by a name of your own.",
+        description="The instruments, by a name of your own. The calibration error of one that makes a "
+        "reading in several runs is the same in all of them, and cancels in a change; a reading whose "
+        "instrument is not in the kit counts as made by another one each time.",
         examples=[{"gauges": {"type": "pressure_transducer"}}],
     )
+
+
+class AssessmentRequest(UnitRequest):
+    """One visit: the unit, the instruments, the site, one run of readings."""
+
     run: Run = Field(description="One run of readings.", examples=[{"readings": {}}])
     usage: Usage = Field(
         default_factory=Usage,

@@ -10,18 +10,16 @@ from schemas.assessments import (
     Answer,
     Assessment,
     Band,
-    Instrument,
     Options,
     Provenance,
     Run,
-    Site,
-    Unit,
+    UnitRequest,
     Usage,
     Work,
     fact,
     number,
 )
-from schemas.quantities import InstrumentName, Model, Number, UnitSystem
+from schemas.quantities import Model, Number, UnitSystem
 
 Verdict = Literal["improved", "worsened", "no_material_change", "inconclusive"]
 QuantityVerdict = Literal["improved", "worsened", "neither", "no_material_change", "inconclusive"]
@@ -68,29 +66,9 @@ class SmallestChange(Model):
     )
 
 
-class ComparisonRequest(Model):
+class ComparisonRequest(UnitRequest):
     """One unit, one kit, two runs of readings."""
 
-    units: UnitSystem = Field(
-        description="Unit system of bare numbers and of the answer. There is no default.",
-        examples=["imperial"],
-    )
-    unit: Unit = Field(
-        default_factory=Unit,
-        description="The split system, the same in both runs.",
-        examples=[{"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}],
-    )
-    site: Site = Field(
-        default_factory=Site, description="Where the unit stands.", examples=[{"altitude": 980}]
-    )
-    kit: dict[InstrumentName, Instrument] = Field(
-        default_factory=dict,
-        max_length=16,
-        description="The instruments, by a name of your own. One that makes a reading in both runs "
-        "carries its calibration error into both, and it cancels in the change. A reading whose "
-        "instrument is not in the kit counts as made by another one each time.",
-        examples=[{"gauges": {"type": "pressure_transducer"}}],
-    )
     runs: Runs = Field(
         description="The two runs.",
         examples=[{"before": {"readings": {}}, "after": {"readings": {}}}],

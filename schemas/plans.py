@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from schemas.assessments import Answer, Instrument, Provenance, Site, Unit, fact, number
+from schemas.assessments import Answer, Provenance, UnitRequest, fact, number
 from schemas.quantities import (
     InstrumentName,
     Model,
@@ -85,27 +85,9 @@ class WorthFinding(Model):
     )
 
 
-class PlanRequest(Model):
+class PlanRequest(UnitRequest):
     """The unit, the kit and the readings intended."""
 
-    units: UnitSystem = Field(
-        description="Unit system of bare numbers and of the answer. There is no default.",
-        examples=["imperial"],
-    )
-    unit: Unit = Field(
-        default_factory=Unit,
-        description="The split system.",
-        examples=[{"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}],
-    )
-    site: Site = Field(
-        default_factory=Site, description="Where the unit stands.", examples=[{"altitude": 980}]
-    )
-    kit: dict[InstrumentName, Instrument] = Field(
-        default_factory=dict,
-        max_length=16,
-        description="The instruments, by a name of your own.",
-        examples=[{"gauges": {"type": "pressure_transducer"}}],
-    )
     readings: dict[StrictText, IntendedReading] = Field(
         min_length=1,
         max_length=60,

@@ -10,43 +10,23 @@ from pydantic import Field
 from schemas.assessments import (
     Answer,
     Band,
-    Instrument,
     Options,
     Provenance,
     Run,
-    Site,
-    Unit,
+    UnitRequest,
     fact,
 )
 from schemas.comparisons import Change
-from schemas.quantities import InstrumentName, Model, UnitSystem
+from schemas.quantities import UnitSystem
 
 _BAND = {"low": -1.2, "high": 3.4, "coverage": 0.95}
 
 # ---------------------------------------------------------------- request
 
 
-class TrendRequest(Model):
+class TrendRequest(UnitRequest):
     """One unit, one kit, three or more dated runs."""
 
-    units: UnitSystem = Field(
-        description="Unit system of bare numbers and of the answer. There is no default.",
-        examples=["imperial"],
-    )
-    unit: Unit = Field(
-        default_factory=Unit,
-        description="The split system, the same in all runs.",
-        examples=[{"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}],
-    )
-    site: Site = Field(
-        default_factory=Site, description="Where the unit stands.", examples=[{"altitude": 980}]
-    )
-    kit: dict[InstrumentName, Instrument] = Field(
-        default_factory=dict,
-        max_length=16,
-        description="The instruments, by a name of your own.",
-        examples=[{"gauges": {"type": "pressure_transducer"}}],
-    )
     runs: list[Run] = Field(
         min_length=3,
         max_length=40,

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from schemas.assessments import AssessmentRequest, Run
+from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
 from schemas.comparisons import ComparisonRequest
 from service.assess import usability
 from service.assess.intake import Visit
@@ -76,18 +76,14 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     }
 
 
-def visit_request(request: ComparisonRequest, run: Run) -> AssessmentRequest:
-    """The request that would assess one run alone; what was done counts for its cautions."""
-    work = list(dict.fromkeys((*run.work, *request.service.work)))
+def visit_request(
+    about: UnitRequest, run: Run, usage: Usage | None = None, options: Options | None = None
+) -> AssessmentRequest:
+    """The request that would assess one run alone."""
     return AssessmentRequest.model_construct(
-        units=request.units,
-        unit=request.unit,
-        site=request.site,
-        kit=request.kit,
-        run=run.model_copy(update={"work": work}),
-        usage=request.usage,
-        options=request.options,
-    )
+        units=about.units, unit=about.unit, site=about.site, kit=about.kit, run=run,
+        usage=usage or Usage(), options=options or Options(),
+    )  # fmt: skip
 
 
 def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[Examined, Examined]:
@@ -95,8 +91,13 @@ def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[
     refusals: list[Refusal] = []
     found = []
     for name, run in runs.items():
+        # What was done between the runs counts for the cautions of both.
+        work = list(dict.fromkeys((*run.work, *request.service.work)))
+        alone = visit_request(
+            request, run.model_copy(update={"work": work}), request.usage, request.options
+        )
         try:
-            found.append(examine(visit_request(request, run), compared=True))
+            found.append(examine(alone, compared=True))
         except RefusedError as error:
             refusals += [in_run(refusal, f"/runs/{name}") for refusal in error.refusals]
     first, second = runs.values()

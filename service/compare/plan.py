@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import AssessmentRequest
+from schemas.assessments import Options, Run
 from schemas.plans import PlanRequest
 from schemas.readings import READINGS
 from service.assess.derivations import QUANTITIES
@@ -24,6 +24,7 @@ from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.assess.pipeline import Examined, examine, model_of
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.compare.changes import difference_kind, rounded, share
+from service.compare.comparison import visit_request
 from service.compare.evidence import Evidence, evidence, joint, owners
 from service.compare.fusion import Fusion, assembled
 from service.compare.tests_of_change import detectable, informed, limits_of_detection
@@ -243,14 +244,8 @@ def _examined(
             readings.setdefault(group, {})[part] = given
         else:
             readings[name] = given
-    body = AssessmentRequest.model_validate(
-        {
-            "units": request.units,
-            "run": {"minutes_running": 20, "readings": readings},
-            "options": {"draws": 256},
-        }
-    )
-    whole = body.model_copy(update={"unit": request.unit, "site": request.site, "kit": request.kit})
+    run = Run.model_validate({"minutes_running": 20, "readings": readings})
+    whole = visit_request(request, run, options=Options(draws=256))
     try:
         return examine(whole, compared=True, planned=repeats)
     except RefusedError as error:

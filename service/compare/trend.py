@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import AssessmentRequest, Run
+from schemas.assessments import Run
 from schemas.trends import TrendRequest
 from service.assess import usability
 from service.assess.derivations import QUANTITIES
@@ -30,6 +30,7 @@ from service.compare.comparison import (
     other_instruments,
     prepared,
     unusable,
+    visit_request,
 )
 from service.compare.fusion import FOUND, LEFT, fit_once
 from service.reference.changes import DIRECTION, JUDGED, Judged
@@ -136,13 +137,10 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
     refusals: list[Refusal] = []
     sides = []
     for place, run in runs:
-        body = AssessmentRequest.model_construct(
-            units=request.units, unit=request.unit, site=request.site, kit=request.kit, run=run,
-            usage=AssessmentRequest.model_fields["usage"].get_default(call_default_factory=True),
-            options=request.options,
-        )  # fmt: skip
         try:
-            sides.append(examine(body, compared=True))
+            sides.append(
+                examine(visit_request(request, run, options=request.options), compared=True)
+            )
         except RefusedError as error:
             refusals += [in_run(refusal, f"/runs/{place}") for refusal in error.refusals]
     if refusals:
