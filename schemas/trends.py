@@ -31,7 +31,9 @@ class TrendRequest(UnitRequest):
         min_length=3,
         max_length=40,
         description="The runs, in any order; each needs `taken_at`.",
-        examples=[[{"taken_at": "2024-07-01T10:00:00Z", "readings": {}}]],
+        examples=[
+            [{"taken_at": f"202{year}-07-01T10:00:00Z", "readings": {}} for year in (4, 5, 6)]
+        ],
     )
     options: Options = Field(
         default_factory=Options, description="How to compute.", examples=[{"draws": 1024}]
