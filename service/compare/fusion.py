@@ -21,7 +21,7 @@ from service.compare.unit_model import (
     UnitModel,
     Weather,
 )
-from service.reference.unit_model import CAUSES, DRIFT, Cause
+from service.reference.unit_model import CAUSES, DRIFT, TEMPER, WIDENING, Cause
 from service.uncertainty.least_squares import Fit, Prior, fit, left
 from service.uncertainty.mixture import Normals, normalised, weights
 
@@ -93,7 +93,7 @@ class Fusion:
             value, gradient = self.slopes(one, first, second, names, logarithmic)
             values.append(value)
             variance = np.einsum("qp,pr,qr->q", gradient, one.found.covariance, gradient)
-            deviations.append(np.sqrt(np.maximum(variance, 0.0)))
+            deviations.append(WIDENING * np.sqrt(np.maximum(variance, 0.0)))
         weights = np.array([one.probability for one in self.explanations])
         means, spreads = np.stack(values), np.stack(deviations)
         known = np.isfinite(means) & np.isfinite(spreads)
@@ -224,7 +224,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
         )
         if found is not None:
             fits[name] = (found, predictor.last["before"])
-            evidence[name] = found.evidence + float(np.log(probability))
+            evidence[name] = TEMPER * found.evidence + float(np.log(probability))
     if "nothing" not in fits:
         return None
     probabilities = normalised(evidence)

@@ -20,8 +20,10 @@ from __future__ import annotations
 
 import argparse
 import math
+import pickle
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from pathlib import Path
 from statistics import NormalDist
 from typing import Any
 
@@ -289,8 +291,12 @@ def main() -> None:
     parser.add_argument(
         "--gap", type=float, default=5.0, help="K outdoors between the visits, at most"
     )
+    parser.add_argument("--keep", help="file to keep the outcomes in (pickle)")
     chosen = parser.parse_args()
-    report(study(chosen.pairs, chosen.seed, chosen.gap))
+    outcomes = study(chosen.pairs, chosen.seed, chosen.gap)
+    if chosen.keep:
+        Path(chosen.keep).write_bytes(pickle.dumps(outcomes))
+    report(outcomes)
 
 
 if __name__ == "__main__":
