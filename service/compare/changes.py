@@ -16,7 +16,14 @@ from service.assess.pipeline import Examined, significant
 from service.compare.evidence import joint
 from service.compare.fusion import FOUND, LEFT, Fusion
 from service.compare.tests_of_change import detectable
-from service.reference.changes import DETECTABLE, DIRECTION, EQUIVALENCE_LEVEL, JUDGED, Judged
+from service.reference.changes import (
+    DETECTABLE,
+    DIRECTION,
+    EQUIVALENCE_LEVEL,
+    JUDGED,
+    ONE_SIDED,
+    Judged,
+)
 from service.reference.limits import LIMITS
 from service.reference.units import conversion, system_unit
 from service.uncertainty.mixture import Normals
@@ -211,7 +218,10 @@ def _judged(
     return Judgement(
         change, smallest, detectable_, improved, worsened, neither, 1.0 - fell,
         max(1.0 - above - below, 0.0),
-        above <= EQUIVALENCE_LEVEL and below <= EQUIVALENCE_LEVEL,
+        above <= EQUIVALENCE_LEVEL
+        and below <= EQUIVALENCE_LEVEL
+        # What the readings hardly show is not shown to be small.
+        and ONE_SIDED * detectable_ / DETECTABLE <= smallest,
         words, _DIRECT if row.model is None else _FUSED,
     )  # fmt: skip
 

@@ -16,10 +16,12 @@ from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING,
 from service.compare.tests_of_change import any_change, detectable, informed, limits, wanted
 from service.compare.unit_model import INDEX
 from service.reference.changes import (
+    DETECTABLE,
     DIRECTION,
     EQUIVALENCE_LEVEL,
     HARDLY_KNOWN,
     INFORMED,
+    ONE_SIDED,
     TEST_LEVEL,
     WATCHED,
 )
@@ -115,8 +117,14 @@ def _alone(ratios: list[float]) -> list[tuple[float, FloatArray]]:
     return added
 
 
-def verdict(found: Found, matters: Mapping[str, float]) -> str:
-    """The verdict; see the contract for its rules."""
+def verdict(found: Found, matters: Mapping[str, float], largest: float | None) -> str:
+    """The verdict; see the contract for its rules.
+
+    ``largest`` is the smallest change of efficiency (of its logarithm) that would show whichever its cause.
+    That nothing material changed must be what the readings show, not what was thought beforehand: the
+    estimate of each cause alone must be sharp enough for the test of equivalence.
+    """
+    sharp = largest is not None and ONE_SIDED * largest / DETECTABLE <= log(1.0 + matters["eer"])
     parts = [
         (change, matters[name])
         for name, change in (("eer", found.efficiency), ("cooling_capacity", found.capacity))
@@ -124,7 +132,7 @@ def verdict(found: Found, matters: Mapping[str, float]) -> str:
     ]
     if found.efficiency is None:
         return "inconclusive"
-    if len(parts) == 2 and all(_equivalent(change, size) for change, size in parts):
+    if sharp and len(parts) == 2 and all(_equivalent(change, size) for change, size in parts):
         return "no_material_change"
     if not found.changed:
         return "inconclusive"
@@ -154,7 +162,6 @@ def system_answer(
     withheld: str | None,
 ) -> dict[str, Any]:
     """The ``system`` part of the answer; ``withheld`` tells why no verdict may be given."""
-    word = "inconclusive" if withheld else verdict(found, matters)
     sizes: dict[str, float] = {}
     if fusion is not None:
         sizes = {
@@ -164,9 +171,10 @@ def system_answer(
         }
     known = found.efficiency is not None and fusion is not None
     largest = max(sizes.values()) if known and sizes else None
+    word = "inconclusive" if withheld else verdict(found, matters, largest)
     answer: dict[str, Any] = {
         "verdict": word,
-        "sentence": _sentence(word, found, matters, largest, withheld),
+        "sentence": _sentence(word, found, matters, _hardest(sizes) if known else None, withheld),
         "any_change": {
             "changed": found.changed and withheld is None,
             "probability": share(found.probability),
@@ -211,6 +219,11 @@ def system_answer(
             if path not in reading_paths
         ][:3]  # fmt: skip
     return answer
+
+
+def _hardest(sizes: Mapping[str, float]) -> tuple[str, float] | None:
+    """The cause that hides best, and the smallest change of efficiency by it that would show."""
+    return max(sizes.items(), key=lambda item: item[1]) if sizes else None
 
 
 def _percent(change: Normals | None) -> dict[str, Any] | None:
@@ -281,7 +294,7 @@ def _sentence(
     word: str,
     found: Found,
     matters: Mapping[str, float],
-    largest: float | None,
+    hardest: tuple[str, float] | None,
     withheld: str | None,
 ) -> str:
     if withheld:
@@ -294,7 +307,9 @@ def _sentence(
     text = f"Efficiency in like weather: {_words(found.efficiency)}"
     if found.capacity is not None:
         text += f"; capacity: {_words(found.capacity)}"
-    seen = "" if largest is None else f"{_of_log(largest):.1f} %"
+    seen = ""
+    if hardest is not None:
+        seen = f", and a change of under {_of_log(hardest[1]):.1f} % by {CAUSES[hardest[0]].text} could hide in them"
     if word == "no_material_change":
         return (
             f"No material change: shown to be smaller than {100 * matters['eer']:.3g} %, the smallest "
@@ -304,8 +319,7 @@ def _sentence(
         if not found.changed:
             return (
                 "Cannot tell with these instruments: all readings together are what an unchanged unit "
-                f"may well show (probability {found.probability:.2f}), and a change of under {seen} "
-                f"could hide in them. {text}."
+                f"may well show (probability {found.probability:.2f}){seen}. {text}."
             )
         return (
             "Something changed (probability by chance "

@@ -18,6 +18,9 @@ from service.uncertainty.omnibus import Directions, directions
 
 FloatArray = NDArray[np.float64]
 
+#: Information of a direction that readings say nothing about; spread from which a change is a cause's own.
+_LEAST = 1e-6
+_OF_ITSELF = 0.1
 #: Share of variance that is worth a word.
 _WORTH_A_WORD = 0.005
 _EFFICIENCY = (("eer",), (True,))
@@ -88,14 +91,27 @@ def detectable(
     for name, cause in CAUSES.items():
         if not cause.changes or name == "several":
             continue
-        step = direction(cause, fusion.model.device)
-        seen = found.jacobian[:, PLACES] @ step
-        information = float(seen @ np.linalg.solve(unchanged, seen))
-        if information > 0.0:
-            size = DETECTABLE * np.abs(gradients[:, PLACES] @ step) / sqrt(information)
-            if np.isfinite(size).all():
-                answer[name] = size
+        sizes = []
+        for step in steps(cause, fusion.model.device):
+            seen = found.jacobian[:, PLACES] @ step
+            information = max(float(seen @ np.linalg.solve(unchanged, seen)), _LEAST)
+            sizes.append(DETECTABLE * np.abs(gradients[:, PLACES] @ step) / sqrt(information))
+        if np.isfinite(sizes).all():
+            answer[name] = np.max(sizes, axis=0)
     return answer
+
+
+def steps(cause: Cause, device: str | None) -> list[FloatArray]:
+    """The directions (C,) of changes that come with a cause: what moves in step, and the compressor's
+    efficiency, which changes by itself."""
+    found = [direction(cause, device)]
+    if cause.changes.get("efficiency_change", 0.0) > _OF_ITSELF:
+        found.append(
+            np.array(
+                [cause.changes["efficiency_change"] * (n == "efficiency_change") for n in CHANGES]
+            )
+        )
+    return found
 
 
 def direction(cause: Cause, device: str | None) -> FloatArray:

@@ -115,6 +115,8 @@ DIRECTION = 0.975
 TEST_LEVEL = 0.05
 #: Each of the two one-sided tests of equivalence.
 EQUIVALENCE_LEVEL = 0.05
+#: Normal deviate of a one-sided test at 5 %.
+ONE_SIDED = 1.644854
 #: Normal deviate of a two-sided test at 95 % plus that of 80 % power.
 DETECTABLE = 1.959964 + 0.841621
 
