@@ -355,9 +355,11 @@ def _sentence(
 
 
 def _overall(quantities: dict[str, Any]) -> str:
+    # First what can be better or worse in itself.
+    ordered = sorted(quantities.items(), key=lambda item: JUDGED[item[0]].better == "neither")
     moving = [
         row["sentence"]
-        for row in quantities.values()
+        for _, row in ordered
         if row["shape"] != "steady"
         and max(row["probability_rising"], 1.0 - row["probability_rising"])
         >= (DIRECTION if row["shape"] == "drift" else 0.0)
