@@ -321,6 +321,9 @@ def _sentence(
                 "Cannot tell with these instruments: all readings together are what an unchanged unit "
                 f"may well show (probability {found.probability:.2f}){seen}. {text}."
             )
+        conflict = _shown(found)
+        if " and " in conflict:
+            return f"No one verdict: {conflict}. {text}."
         return (
             "Something changed (probability by chance "
             f"{found.probability:.3f}), but whether it is for better or worse is not shown. {text}."

@@ -206,8 +206,12 @@ class UnitModel:
             superheat=superheat,
             subcooling=subcooling,
             fan_power=0.28 * size * np.exp(u["ln_fan"] + new * u["fan_change"]) * power,
-            blower_power=airflow
-            * np.exp(u["ln_blower"] + new * (u["blower_change"] + u["airflow_change"]))
+            blower_power=size
+            * np.exp(
+                u["ln_airflow"]
+                + u["ln_blower"]
+                + new * (u["blower_change"] + u["blower_airflow"] * u["airflow_change"])
+            )
             * power,
             sensible_factor=u["sensible_factor"],
         )  # fmt: skip

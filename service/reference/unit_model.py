@@ -68,6 +68,9 @@ _ROWS = (
               "relative change of the evaporator's conductance for each kelvin outdoors", "map_spread"),
     Parameter("transfer_airflow", "structure", -0.45, 0.15,
               "d ln of transfer units / d ln of airflow", "practice"),
+    Parameter("blower_airflow", "structure", 0.6, 0.5,
+              "d ln of blower power / d ln of airflow: under one with a restriction, three with the speed, "
+              "under zero where the motor holds the airflow", "practice"),
     Parameter("evaporator_superheat", "structure", -0.045, 0.02,
               "relative change of the evaporator's transfer units for each kelvin of superheat, which "
               "takes up coil [1/K]", "fault_signatures"),
@@ -102,7 +105,7 @@ _ROWS = (
     Parameter("subcooling_change", "change", 0.0, 5.0, "subcooling [K]", "change_sizes"),
     Parameter("fan_change", "change", 0.0, 0.10, "ln of outdoor fan power", "change_sizes"),
     Parameter("blower_change", "change", 0.0, 0.25,
-              "ln of blower power for each airflow", "change_sizes"),
+              "ln of blower power beside what follows the airflow", "change_sizes"),
 )  # fmt: skip
 
 #: Spreads of how superheat follows the weather where no valve holds it: about the target table with a
