@@ -191,7 +191,8 @@ class QuantityChange(Answer):
     smallest_detectable: float | None = Field(
         default=None,
         description="Smallest change that these instruments would show as one, in four of five such "
-        "pairs of runs (95 % confidence, 80 % power).",
+        "pairs of runs (95 % confidence, 80 % power), whatever else changed with it. At least 2.8 "
+        "standard uncertainties of the change, which also counts how likely each cause is.",
         examples=[2.0],
         json_schema_extra={"x-unit": "as difference_unit"},
     )
@@ -207,14 +208,19 @@ class QuantityChange(Answer):
 class AnyChange(Answer):
     """One test over all readings together: did anything change?"""
 
-    changed: bool = fact("Whether it is shown that something changed.", True)
-    probability: float = fact(
-        "Probability of readings that speak this much for a change, where nothing changed. Verdicts "
-        "of change are given only under 0.05.",
-        0.002,
-        "1",
+    changed: bool | None = Field(
+        default=None,
+        description="Whether it is shown that something changed; null where nothing could be tested.",
+        examples=[True],
+    )
+    probability: float | None = Field(
+        default=None,
         ge=0,
         le=1,
+        description="Probability of readings that speak this much for a change, where nothing changed. "
+        "Verdicts of change are given only under 0.05. Null where nothing could be tested.",
+        examples=[0.002],
+        json_schema_extra={"x-unit": "1"},
     )
     directions: int = fact("Independent directions of change that the readings tell of.", 7, "1")
 
@@ -249,7 +255,7 @@ class Cause(Answer):
     smallest_detectable_percent: float | None = Field(
         default=None,
         description="Smallest change of efficiency by this cause that these instruments would show "
-        "(95 % confidence, 80 % power).",
+        "(95 % confidence, 80 % power); null where a change by this cause does not show.",
         examples=[2.4],
         json_schema_extra={"x-unit": "%"},
     )
@@ -320,8 +326,8 @@ class System(Answer):
     )
     smallest_detectable_percent: float | None = Field(
         default=None,
-        description="Smallest change of efficiency that these instruments would show whichever of the "
-        "causes it had (95 % confidence, 80 % power).",
+        description="Smallest change of efficiency that these instruments would show whichever one "
+        "cause it had (95 % confidence, 80 % power); null where a change by some cause does not show.",
         examples=[4.1],
         json_schema_extra={"x-unit": "%"},
     )
@@ -334,8 +340,9 @@ class System(Answer):
     )
     points_to: list[Cause] = fact("What the change points to, most probable first.", [])
     missing: list[str] = fact(
-        "Readings to add, in both runs, that would sharpen the efficiency change most.",
-        ["run.readings.outdoor_unit_power"],
+        "Readings to add that would give the efficiency change, or sharpen it most; what matters most "
+        "comes first.",
+        ["runs.before.readings.outdoor_unit_power", "runs.after.readings.outdoor_unit_power"],
     )
 
 
@@ -364,13 +371,14 @@ class Worth(Answer):
     )
     payback_years: float | None = Field(
         default=None,
-        description="Price of the service over money saved a year; null where nothing is saved.",
+        description="Price of the service over money saved a year; null where that is fifty years or more, or "
+        "nothing is saved.",
         examples=[4.4],
         json_schema_extra={"x-unit": "a"},
     )
     payback_band: list[float | None] | None = Field(
         default=None,
-        description="95 % band of the payback in years; null as an end means never.",
+        description="95 % band of the payback in years; null as an end means never, or fifty years or more.",
         examples=[[3.0, 8.9]],
         json_schema_extra={"x-unit": "a"},
     )

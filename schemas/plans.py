@@ -115,11 +115,13 @@ class Findable(Answer):
 
     cause: CauseName = fact("What may change.", "condenser_heat_transfer")
     text: str = fact("In plain words.", "heat transfer of the condenser")
-    smallest_detectable_percent: float = fact(
-        "Smallest change of efficiency by this cause that would show (95 % confidence, 80 % power).",
-        3.8,
-        "%",
+    smallest_detectable_percent: float | None = Field(
+        default=None,
         ge=0,
+        description="Smallest change of efficiency by this cause that would show (95 % confidence, "
+        "80 % power); null where a change by this cause does not show.",
+        examples=[3.8],
+        json_schema_extra={"x-unit": "%"},
     )
     probability_of_finding: float = fact(
         "Probability that the change worth finding would show, if this is its cause.",
@@ -128,6 +130,7 @@ class Findable(Answer):
         ge=0,
         le=1,
     )
+    sentence: str = fact("How large the change itself must be, in plain words.", "...")
 
 
 class QuantityPlan(Answer):
@@ -135,7 +138,8 @@ class QuantityPlan(Answer):
 
     unit: str = fact("Unit of the change.", "delta_degF")
     smallest_detectable: float = fact(
-        "Smallest change that would show (95 % confidence, 80 % power), in like weather.",
+        "Smallest change that would show (95 % confidence, 80 % power), in like weather, whatever "
+        "else changes with it.",
         2.1,
         "as unit",
         ge=0,
@@ -153,11 +157,18 @@ class Improvement(Answer):
         "the same weather.",
         "repeats",
     )
-    what: str = fact("How often, which instrument, or which reading.", "4")
+    what: str = fact("What to do, in plain words.", "reading everything 4 times in each run")
     smallest_detectable_percent: float = fact(
         "Smallest change of efficiency that would then show.", 2.9, "%", ge=0
     )
-    gain: float = fact("That over what the plan as it stands would show.", 0.76, "1", ge=0)
+    ratio: float | None = Field(
+        default=None,
+        ge=0,
+        description="That over what the plan as it stands would show: 0.5 halves it. Null where the "
+        "plan as it stands gives no change of efficiency.",
+        examples=[0.76],
+        json_schema_extra={"x-unit": "1"},
+    )
 
 
 class Plan(Answer):
@@ -175,7 +186,8 @@ class Plan(Answer):
     smallest_detectable_percent: float | None = Field(
         default=None,
         description="Smallest change of efficiency that would show: of the cause asked for, or "
-        "whichever the cause (95 % confidence, 80 % power).",
+        "whichever the cause (95 % confidence, 80 % power). Null where these readings do not give one, or "
+        "a change by some cause does not show.",
         examples=[3.8],
         json_schema_extra={"x-unit": "%"},
     )

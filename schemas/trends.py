@@ -55,6 +55,7 @@ class TrendRun(Answer):
         "out where it does not.",
         "yes",
     )
+    sentence: str = fact("Why, in plain words.", "The runs were made in like weather.")
 
 
 class TrendPoint(Answer):
@@ -82,6 +83,7 @@ class Crossing(Answer):
     """When a drift reaches a limit."""
 
     limit: str = fact("The limit, see `GET /v1/limits`.", "condensing_over_ambient_usual")
+    source: str = fact("Where the limit comes from.", "...")
     bound: float = fact("Its end that is reached.", 35.0, "as unit")
     expected: datetime | None = Field(
         default=None,

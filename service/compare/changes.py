@@ -15,13 +15,14 @@ from service.assess.phrasing import phrase, unit_word
 from service.assess.pipeline import Examined, significant
 from service.compare.evidence import joint
 from service.compare.fusion import FOUND, LEFT, Fusion
-from service.compare.tests_of_change import detectable
+from service.compare.tests_of_change import detectable_by_itself
 from service.reference.changes import (
     DETECTABLE,
     DIRECTION,
     EQUIVALENCE_LEVEL,
     JUDGED,
     ONE_SIDED,
+    OUTSIDE,
     Judged,
 )
 from service.reference.limits import LIMITS
@@ -148,11 +149,9 @@ def judge(
         relative = {row.model: row.relative for row in modelled}
         logarithmic = [relative[name] for name in names]
         fused = fusion.difference(FOUND, LEFT, names, logarithmic)
-        by_cause = list(detectable(fusion, names, logarithmic).values())
-        if not by_cause:
-            fused = {}
-        else:
-            seen = dict(zip(names, np.max(by_cause, axis=0).tolist(), strict=True))
+        sizes = detectable_by_itself(fusion, names, logarithmic)
+        seen = dict(zip(names, sizes.tolist(), strict=True))
+        fused = {name: change for name, change in fused.items() if np.isfinite(seen[name])}
     answer = {}
     for row in rows:
         place = places[row.quantity]
@@ -252,10 +251,21 @@ def changes_answer(
     *,
     changed: bool,
     work: frozenset[str],
+    without: str | None,
 ) -> dict[str, Any]:
-    """The ``changes`` part of the answer, in the caller's units."""
+    """The ``changes`` part of the answer, in the caller's units; ``without`` tells why nothing is brought
+    to common conditions."""
     return {
-        name: _change(name, place, read, judgements.get(name), before, changed=changed, work=work)
+        name: _change(
+            name,
+            place,
+            read,
+            judgements.get(name),
+            before,
+            changed=changed,
+            work=work,
+            without=without,
+        )
         for place, name in enumerate(read.names)
     }
 
@@ -269,6 +279,7 @@ def _change(
     *,
     changed: bool,
     work: frozenset[str],
+    without: str | None,
 ) -> dict[str, Any]:
     system = before.visit.system
     kind = QUANTITIES[name].kind
@@ -296,10 +307,12 @@ def _change(
         "smallest_that_matters": None,
     }  # fmt: skip
     if judgement is None:
+        first, second = (
+            phrase(kind, float(value[place]), system) for value in (read.before, read.after)
+        )
         answer["sentence"] = (
-            f"{QUANTITIES[name].label} read {_signed(apart, difference, system)} in the second run. It "
-            "is not judged: it is a condition of the visit, another way to a value that is compared, "
-            "or could not be brought to common conditions."
+            f"{QUANTITIES[name].label}: {first}, then {second} (change "
+            f"{_signed(apart, difference, system)}). Not judged: {_why_not(name, without)}."
         )
         return answer
     change = judgement.change
@@ -323,8 +336,19 @@ def _change(
         "smallest_detectable": rounded(judgement.detectable / step),
         "smallest_that_matters": rounded(judgement.matters / step),
     }
-    answer["sentence"] = _sentence(name, apart, judgement, verdict, system, work)
+    answer["sentence"] = _sentence(name, apart, judgement, verdict, system, work, changed=changed)
     return answer
+
+
+def _why_not(name: str, without: str | None) -> str:
+    """The one reason for which a value is not judged."""
+    if name in JUDGED:
+        return (without or "").rstrip(
+            "."
+        ) or "the readings do not let it be brought to like weather"
+    if name in OUTSIDE:
+        return OUTSIDE[name]
+    return "it is one way to a value that is judged from all readings together"
 
 
 _WORDS = {
@@ -335,7 +359,14 @@ _WORDS = {
 
 
 def _sentence(
-    name: str, kind: str, judgement: Judgement, verdict: str, system: str, work: frozenset[str]
+    name: str,
+    kind: str,
+    judgement: Judgement,
+    verdict: str,
+    system: str,
+    work: frozenset[str],
+    *,
+    changed: bool,
 ) -> str:
     change = judgement.change
     low, high = change.quantile(0.025), change.quantile(0.975)
@@ -343,31 +374,42 @@ def _sentence(
         f"{QUANTITIES[name].label}: {_signed(kind, change.mean, system)} in like weather (95 %: "
         f"{_signed(kind, low, system)} to {_signed(kind, high, system)}). "
     )
-    detectable = phrase(kind, judgement.detectable, system)
     moved = max(judgement.rose, 1.0 - judgement.rose) >= DIRECTION
-    if verdict == "inconclusive" and moved and judgement.judged_by in LIMITS:
+    matters = phrase(kind, judgement.matters, system)
+    way = "rose" if judgement.rose > 0.5 else "fell"
+    chance = max(judgement.rose, 1.0 - judgement.rose)
+    if verdict == "inconclusive" and moved and not changed:
         text += (
-            "It moved, but whether it came closer to its limits or went further off is not shown "
+            f"By itself it {way} (probability {_sure(chance)}), but among so many values one may do so by "
+            "chance, and all readings together do not show a change."
+        )
+    elif verdict == "inconclusive" and moved and judgement.judged_by in LIMITS:
+        text += (
+            f"It {way}, but whether it came closer to its limits or went further off is not shown "
             f"(closer with a probability of {judgement.improved or 0.0:.2f})."
         )
     elif verdict == "inconclusive":
         text += (
-            f"These instruments cannot tell: they would show a change of {detectable} or more; what "
-            f"matters is {phrase(kind, judgement.matters, system)}."
+            "These instruments cannot tell: a change shows in four of five such pairs of runs from "
+            f"{phrase(kind, judgement.detectable, system)}; what matters is {matters}."
         )
     elif verdict == "neither":
         text += (
-            "It changed, and no way is better in itself."
+            f"It {way}; no way is better in itself."
             if judgement.judged_by == "neither"
             else "It moved within its limits: neither better nor worse."
         )
     elif verdict == "no_material_change":
-        text += f"{_WORDS[verdict]} ({phrase(kind, judgement.matters, system)})."
+        text += f"{_WORDS[verdict]} ({matters})."
     else:
         text += f"{_WORDS[verdict]}."
     if name.endswith("_run_capacitance") and verdict not in ("no_material_change", "inconclusive"):
         text += _about_capacitor(work)
     return text
+
+
+def _sure(chance: float) -> str:
+    return "over 0.999" if chance > 0.999 else f"{chance:.3f}"
 
 
 def _about_capacitor(work: frozenset[str]) -> str:

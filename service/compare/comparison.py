@@ -5,7 +5,7 @@ two runs -> each examined on its own -> far apart? -> one likelihood -> test -> 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from typing import Any
 
 from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
@@ -17,10 +17,10 @@ from service.assess.pipeline import Examined, examine, report
 from service.assess.refusals import Refusal, RefusedError
 from service.compare import changes, system
 from service.compare.changes import AsRead, as_read, difference_kind, judge, rounded
-from service.compare.evidence import Evidence, evidence
+from service.compare.evidence import OF_THE_VISIT, Evidence, evidence
 from service.compare.fusion import Fusion, fuse
 from service.compare.tests_of_change import deviation_if_alike, limits
-from service.compare.unit_model import UnitModel
+from service.compare.unit_model import Health, UnitModel
 from service.compare.worth import worth
 from service.reference.changes import LARGEST_DIFFERENCE, PLAIN_DIFFERENCE
 from service.reference.sources import source
@@ -51,7 +51,10 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
     withheld = _withheld(before, after, comparable)
-    fusion = None if withheld else fused(before, after)
+    without = withheld or not_modelled(before, after)
+    fusion = None if without else fused(before, after)
+    if fusion is None and without is None:
+        without = "the readings fit no state of the unit that the refrigerant's tables hold"
     smallest = request.smallest_change_that_matters
     matters = {
         "eer": (smallest.efficiency_percent or 5.0) / 100.0,
@@ -60,16 +63,25 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     found = system.find(fusion, read)
     judgements = judge(read, before, fusion, matters)
     work = frozenset((*request.service.work, *request.runs.after.work))
-    paths = frozenset(READING + name for name in before.visit.readings) | before.computed.given
+    given: dict[Health, Set[str]] = {
+        "before": before.visit.readings.keys(),
+        "after": after.visit.readings.keys(),
+    }
+    shown = changes.changes_answer(
+        read,
+        judgements,
+        before,
+        changed=found.changed and withheld is None,
+        work=work,
+        without=without,
+    )
     reports = {"before": report(before), "after": report(after)}
     return {
         "units": request.units,
-        "system": system.system_answer(found, fusion, before, paths, matters, withheld),
+        "system": system.system_answer(found, fusion, before, given, matters, withheld, shown),
         "worth": worth(before, found.rated_efficiency, request.service.price),
         "conditions": apart,
-        "changes": changes.changes_answer(
-            read, judgements, before, changed=found.changed and withheld is None, work=work
-        ),
+        "changes": shown,
         "instruments": _instruments(others, alike, fusion, read),
         "assessments": reports,
         "provenance": reports["before"]["provenance"] | {"method": _METHOD},
@@ -100,6 +112,15 @@ def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[
             found.append(examine(alone, compared=True))
         except RefusedError as error:
             refusals += [in_run(refusal, f"/runs/{name}") for refusal in error.refusals]
+    for name, side in zip(runs, found, strict=False):
+        if len(found) == len(runs) and not side.visit.readings:
+            refusals.append(
+                Refusal(
+                    f"/runs/{name}/readings", {}, "one reading or more", "holds no reading",
+                    "Nothing can be compared: give the same readings in both runs, as in "
+                    "/examples/comparisons/coil_cleaned.json.",
+                )
+            )  # fmt: skip
     first, second = runs.values()
     if (
         first.taken_at is not None
@@ -136,20 +157,28 @@ def fused(before: Examined, after: Examined) -> Fusion | None:
     return None if parts is None else fuse(*parts)
 
 
+def not_modelled(before: Examined, after: Examined) -> str | None:
+    """Why the unit model does not apply to two runs; None where it does."""
+    if before.unit.mode != "cooling":
+        return "no published model brings readings of heating to like weather"
+    if PHASES not in before.visit.leaves:
+        return "the refrigerant is not given"
+    for name, side in (("first", before), ("second", after)):
+        found = evidence(side.visit, side.computed)
+        if not {feature.output for feature in found.features} - OF_THE_VISIT:
+            return f"the {name} run has no reading that tells of the unit itself"
+    return None
+
+
 def prepared(
     before: Examined, after: Examined
 ) -> tuple[UnitModel, Evidence, Evidence, bool] | None:
     """The unit model, the evidence of both runs and whether the capacity is rated; None where the model
-    does not apply or has nothing to hold on to."""
-    leaves = before.visit.leaves
-    if before.unit.mode != "cooling" or PHASES not in leaves:
+    does not apply or has nothing to hold on to.  A reading that one run lacks only widens what it tells."""
+    if not_modelled(before, after) is not None:
         return None
+    leaves = before.visit.leaves
     parts = evidence(before.visit, before.computed), evidence(after.visit, after.computed)
-    for part in parts:
-        if part.place("suction_saturation_temperature") is None and (
-            part.place("air_enthalpy_drop") is None
-        ):
-            return None
     rated = leaves.get(RATED + "cooling_capacity")
     model = UnitModel.of(leaves[PHASES], before.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
     return model, *parts, rated is not None

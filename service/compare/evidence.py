@@ -56,6 +56,11 @@ _FEATURES: tuple[tuple[Feature, ...], ...] = (
     (Feature(READING + "indoor_unit_power", "indoor_unit_power", logarithmic=True),),
 )  # fmt: skip
 
+#: Outputs that are conditions of a visit: by themselves they tell nothing of the unit.
+OF_THE_VISIT = frozenset(
+    {"outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb", "supply_voltage"}
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:

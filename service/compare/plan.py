@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import sqrt
+from math import expm1, log1p, sqrt
 from statistics import NormalDist
 from typing import Any
 
@@ -21,21 +21,28 @@ from schemas.plans import PlanRequest
 from schemas.readings import READINGS
 from service.assess.derivations import QUANTITIES
 from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
+from service.assess.phrasing import phrase
 from service.assess.pipeline import Examined, examine, model_of
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.compare.changes import difference_kind, rounded, share
 from service.compare.comparison import visit_request
 from service.compare.evidence import Evidence, evidence, joint, owners
 from service.compare.fusion import Fusion, assembled
-from service.compare.tests_of_change import detectable, informed, limits_of_detection
-from service.compare.unit_model import UnitModel
+from service.compare.tests_of_change import (
+    Showing,
+    detectable_by_itself,
+    informed,
+    limits_of_detection,
+    showing,
+)
+from service.compare.unit_model import CHANGES, UnitModel
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
     RATING_DRY_BULB,
     RATING_WET_BULB,
 )
-from service.reference.unit_model import CAUSES
+from service.reference.unit_model import CAUSES, PARAMETERS
 from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 
@@ -46,6 +53,8 @@ _METHOD = (
     "change at 95 % confidence and 80 % power of the test for one cause"
 )
 _REPEATS = (2, 4, 16)
+#: How many ways to better a plan are taken together.
+_TOGETHER = 4
 #: Readings that could be added: name, and what is expected of it where no model gives it.
 _ADDED = (
     "suction_pressure", "liquid_pressure", "suction_line_temperature", "liquid_line_temperature",
@@ -96,32 +105,32 @@ def plan(request: PlanRequest) -> dict[str, Any]:
     cause = request.change_worth_finding.cause
     fusion = prospect.fusion
     told = fusion is not None and informed(fusion, "eer") >= INFORMED
-    sizes = _sizes(fusion) if told and fusion is not None else {}
+    shown = showing(fusion) if told and fusion is not None else {}
+    sizes = {name: one.efficiency for name, one in shown.items()}
     smallest = _smallest(sizes, cause)
-    rows = [
-        {
-            "cause": name,
-            "text": CAUSES[name].text,
-            "smallest_detectable_percent": rounded(100.0 * size),
-            "probability_of_finding": share(_power(worth, size)),
-        }
-        for name, size in sorted(sizes.items(), key=lambda item: -item[1])
-    ]
-    better = (
-        _improvements(request, names, instruments, repeats, weather, prospect, smallest, cause)
+    intended = _Intended(request, tuple(names), instruments, repeats, weather, prospect.base)
+    better, halving = (
+        _improvements(intended, prospect, smallest, cause)
         if fusion is not None and smallest is not None
-        else _unlocking(request, names, instruments, repeats, weather, cause)
+        else (_unlocking(intended, cause), "")
     )
+    hidden = [
+        CAUSES[name].text for name, one in shown.items() if not one.seen and cause in (None, name)
+    ]
     return {
         "units": request.units,
-        "can_be_found": None if smallest is None else smallest <= worth,
-        "sentence": _sentence(smallest, worth, cause),
+        "can_be_found": None if smallest is None else expm1(smallest) <= worth,
+        "sentence": _sentence(smallest, worth, cause, hidden),
         "change_worth_finding_percent": rounded(100.0 * worth),
-        "smallest_detectable_percent": None if smallest is None else rounded(100.0 * smallest),
-        "by_cause": rows,
+        "smallest_detectable_percent": (None if smallest is None or hidden else _percent(smallest)),
+        "by_cause": [
+            _by_cause(name, one, worth, request.units)
+            for name, one in sorted(shown.items(), key=lambda item: -item[1].efficiency)
+        ],
         "limited_by": _limited_by(fusion, sizes, cause),
         "improvements": better,
-        "to_halve_it": _to_halve(better, smallest),
+        "to_halve_it": halving
+        or "These readings do not give a change of efficiency; `improvements` names what would.",
         "quantities": _quantities(prospect),
         "provenance": {
             "service": SERVICE_VERSION,
@@ -302,12 +311,45 @@ def _expected(model: UnitModel, run: str, weather: _Weather, base: Examined) -> 
     }
 
 
-def _sizes(fusion: Fusion) -> dict[str, float]:
-    """Smallest relative change of efficiency that would show, by cause."""
+def _percent(size: float) -> float:
+    """A change of a logarithm, in percent."""
+    return rounded(100.0 * expm1(size))
+
+
+def _by_cause(name: str, one: Showing, worth: float, system: str) -> dict[str, Any]:
+    """What of one cause would show."""
+    step = dict(zip(CHANGES, one.change.tolist(), strict=True))
+    parts = [
+        _change_of(row, step[row], system)
+        for row in ("condenser_change", "airflow_change", "evaporator_change", "flow_change",
+                    "efficiency_change", "superheat_change", "subcooling_change")
+        if abs(step[row]) > _WORTH_NAMING.get(row, 0.005)
+    ]  # fmt: skip
+    what = " with ".join(parts[:2])
     return {
-        name: float(np.expm1(values[0]))
-        for name, values in detectable(fusion, ("eer",), (True,)).items()
+        "cause": name,
+        "text": CAUSES[name].text,
+        "smallest_detectable_percent": _percent(one.efficiency) if one.seen else None,
+        "probability_of_finding": share(_power(log1p(worth), one.efficiency)),
+        "sentence": (
+            f"Shows in four of five pairs of runs from a change of {what}; efficiency then moves by "
+            f"{_percent(one.efficiency):.1f} %."
+            if one.seen
+            else f"Does not show: only from a change of {what}, more than happens."
+        ),
     }
+
+
+#: Steps of superheat and subcooling [K] that are worth naming beside the main one.
+_WORTH_NAMING = {"superheat_change": 0.5, "subcooling_change": 0.5}
+
+
+def _change_of(name: str, size: float, system: str) -> str:
+    text = PARAMETERS[name].text.removeprefix("ln of ")
+    if name in _WORTH_NAMING:
+        amount = phrase("temperature_difference", size, system)
+        return f"{amount if size < 0.0 else '+' + amount} in {text.removesuffix(' [K]')}"
+    return f"{100.0 * expm1(abs(size)):.0f} % in {text}"
 
 
 def _smallest(sizes: Mapping[str, float], cause: str | None) -> float | None:
@@ -331,91 +373,147 @@ def _limited_by(
     return limits_of_detection(fusion, cause or max(sizes, key=lambda name: sizes[name]))
 
 
+@dataclass(frozen=True, slots=True)
+class _Intended:
+    """The readings intended, and what may be bettered of them."""
+
+    request: PlanRequest
+    names: tuple[str, ...]
+    instruments: Mapping[str, str | None]
+    repeats: Mapping[str, int]
+    weather: _Weather
+    base: Examined
+    halved: tuple[str, ...] = ()
+
+    def with_(self, way: str, what: str) -> _Intended:
+        """The same, bettered in one way."""
+        if way == "repeats":
+            count = int(what)
+            again = {name: max(count, self.repeats.get(name, 1)) for name in self.names}
+            return replace(self, repeats=again)
+        if way == "better_instrument":
+            return replace(self, halved=(*self.halved, what))
+        if way == "like_weather":
+            return replace(self, weather=self.weather.alike())
+        return replace(self, names=(*self.names, what))
+
+    def fusion(self) -> Fusion | None:
+        """The model of the readings as they would then be."""
+        found = _prospect(
+            self.request, list(self.names), self.instruments, self.repeats, self.weather, self.base
+        ).fusion
+        for owner in self.halved:
+            found = None if found is None else _halved(found, owner)
+        return found
+
+
+_WAYS = {
+    "repeats": "reading everything {} times in each run",
+    "better_instrument": "half the error of {}",
+    "added_reading": "adding {} in both runs",
+    "like_weather": "reading both runs in like weather",
+}
+
+
 def _improvements(
-    request: PlanRequest,
-    names: list[str],
-    instruments: Mapping[str, str | None],
-    repeats: Mapping[str, int],
-    weather: _Weather,
-    prospect: Prospect,
-    smallest: float,
-    cause: str | None,
-) -> list[dict[str, Any]]:
-    """Ways to see smaller changes, best first."""
-    rows: list[tuple[float, str, str]] = []
-    fusion, base = prospect.fusion, prospect.base
+    intended: _Intended, prospect: Prospect, smallest: float, cause: str | None
+) -> tuple[list[dict[str, Any]], str]:
+    """Ways to see smaller changes, best first; and in a sentence what halves the smallest."""
+    fusion = prospect.fusion
     assert fusion is not None
 
     def size(other: Fusion | None) -> float | None:
-        return None if other is None else _smallest(_sizes(other), cause)
+        if other is None:
+            return None
+        return _smallest({name: one.efficiency for name, one in showing(other).items()}, cause)
 
-    most = max(repeats.values())
-    for count in _REPEATS:
-        if count > most:
-            more = dict.fromkeys(names, count)
-            found = size(_prospect(request, names, instruments, more, weather, base).fusion)
-            if found is not None:
-                rows.append((found, "repeats", str(count)))
+    most = max(intended.repeats.values())
+    ways = [("repeats", str(count)) for count in _REPEATS if count > most]
+    if intended.weather.alike() != intended.weather:
+        ways.append(("like_weather", ""))
+    ways += [("added_reading", name) for name in _ADDED if name not in intended.names]
+    rows = [(size(intended.with_(*way).fusion()), way) for way in ways]
     for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
-        if owner.startswith(("assumption", "site", "refrigerant")):
+        if not owner.startswith(("assumption", "site", "refrigerant")):
+            rows.append((size(_halved(fusion, owner)), ("better_instrument", owner)))
+    worth = sorted(
+        (found, way) for found, way in rows if found is not None and found < 0.97 * smallest
+    )
+    answer = [
+        {
+            "way": way,
+            "what": _WAYS[way].format(_named(way, what)),
+            "smallest_detectable_percent": _percent(found),
+            "ratio": rounded(found / smallest),
+        }
+        for found, (way, what) in worth
+    ]
+    enough = [
+        _WAYS[way].format(_named(way, what))
+        for found, (way, what) in worth
+        if found <= 0.5 * smallest
+    ]
+    if enough:
+        return answer, f"Halved by {'; or by '.join(enough[:3])}."
+    if not worth:
+        return answer, "Nothing here brings it down: what limits it is not an instrument."
+    # One of a kind of ways after the other, best first, until it is halved.
+    taken: list[tuple[str, str]] = []
+    reached = smallest
+    for found, way in worth:
+        if len(taken) == _TOGETHER or (
+            way[0] == "repeats" and any(t[0] == "repeats" for t in taken)
+        ):
             continue
-        found = size(_halved(fusion, owner))
-        if found is not None:
-            rows.append((found, "better_instrument", owner))
-    if weather.alike() != weather:
-        found = size(_prospect(request, names, instruments, repeats, weather.alike(), base).fusion)
-        if found is not None:
-            rows.append((found, "like_weather", "both runs"))
-    for name in _ADDED:
-        if name not in names:
-            wider = [*names, name]
-            found = size(_prospect(request, wider, instruments, repeats, weather, base).fusion)
-            if found is not None:
-                rows.append((found, "added_reading", READING + name))
-    rows = [row for row in rows if row[0] < 0.97 * smallest]
-    return [_improvement(row, smallest) for row in sorted(rows)]
+        taken.append(way)
+        bettered = intended
+        for step in taken:
+            bettered = bettered.with_(*step)
+        reached = size(bettered.fusion()) or found
+        if reached <= 0.5 * smallest:
+            break
+    words = ", and ".join(_WAYS[way].format(_named(way, what)) for way, what in taken)
+    if reached <= 0.5 * smallest:
+        return answer, f"No single step halves it; halved by {words}, together."
+    return answer, (
+        f"Not halved even by {words}, together: that brings it to {_percent(reached):.1f} %. The rest is "
+        "the unit and the weather, not the instruments."
+    )
 
 
-def _improvement(row: tuple[float, str, str], smallest: float) -> dict[str, Any]:
-    found, way, what = row
-    return {
-        "way": way,
-        "what": what,
-        "smallest_detectable_percent": rounded(100.0 * found),
-        "gain": rounded(found / smallest),
-    }
+def _named(way: str, what: str) -> str:
+    return f"run.readings.{what}" if way == "added_reading" else what
 
 
-def _unlocking(
-    request: PlanRequest,
-    names: list[str],
-    instruments: Mapping[str, str | None],
-    repeats: Mapping[str, int],
-    weather: _Weather,
-    cause: str | None,
-) -> list[dict[str, Any]]:
+def _unlocking(intended: _Intended, cause: str | None) -> list[dict[str, Any]]:
     """Readings that would give a change of efficiency where those intended do not."""
+    rows: list[dict[str, Any]] = []
     for added in (
         ("suction_pressure", "liquid_pressure", "suction_line_temperature",
          "liquid_line_temperature", "outdoor_air_dry_bulb", "return_air_wet_bulb",
          "return_air_dry_bulb"),
         ("outdoor_unit_power", "discharge_line_temperature"),
     ):  # fmt: skip
-        names = [*names, *(name for name in added if name not in names)]
-        fusion = _prospect(request, names, instruments, repeats, weather).fusion
-        if fusion is not None and informed(fusion, "eer") >= INFORMED:
-            found = _smallest(_sizes(fusion), cause)
-            lacking = [READING + name for name in names if name not in request.readings]
-            if found is not None and lacking:
-                return [
-                    {
-                        "way": "added_reading",
-                        "what": ", ".join(lacking),
-                        "smallest_detectable_percent": rounded(100.0 * found),
-                        "gain": 0.0,
-                    }
-                ]
-    return []
+        more = (*intended.names, *(name for name in added if name not in intended.names))
+        intended = replace(intended, names=more)
+        fusion = intended.fusion()
+        if fusion is None or informed(fusion, "eer") < INFORMED:
+            continue
+        shown = showing(fusion)
+        found = _smallest({name: one.efficiency for name, one in shown.items()}, cause)
+        lacking = [READING + name for name in more if name not in intended.request.readings]
+        if found is not None and lacking:
+            rows = [
+                {
+                    "way": "added_reading",
+                    "what": _WAYS["added_reading"].format(", ".join(lacking)),
+                    "smallest_detectable_percent": _percent(found),
+                    "ratio": None,
+                }
+            ]
+        if all(one.seen for one in shown.values()):
+            break
+    return rows
 
 
 def _halved(fusion: Fusion, owner: str) -> Fusion | None:
@@ -431,37 +529,23 @@ def _halved(fusion: Fusion, owner: str) -> Fusion | None:
     return fusion.with_evidence((parts[0], parts[1]))
 
 
-def _to_halve(rows: list[dict[str, Any]], smallest: float | None) -> str:
-    if smallest is None:
-        return "These readings do not give a change of efficiency; `improvements` names what would."
-    enough = [row for row in rows if row["gain"] <= 0.5]
-    words = {
-        "repeats": "reading everything {} times in each run",
-        "better_instrument": "half the error of {}",
-        "added_reading": "adding {}",
-        "like_weather": "reading in like weather",
-    }
-    if not enough:
-        return (
-            "No single step halves it: neither repeats, which shrink only what is random, nor one better "
-            "instrument, nor one reading more. Combine the first of `improvements`."
-        )
-    best = [words[row["way"]].format(row["what"]) for row in enough[:3]]
-    return f"Halved by {'; or by '.join(best)}."
-
-
-def _sentence(smallest: float | None, worth: float, cause: str | None) -> str:
+def _sentence(smallest: float | None, worth: float, cause: str | None, hidden: list[str]) -> str:
     if smallest is None:
         return "These readings do not give a change of efficiency at all."
-    about = CAUSES[cause].text if cause is not None else "whichever the cause"
-    if smallest <= worth:
+    about = f"if it is {CAUSES[cause].text}" if cause is not None else "whichever the cause"
+    if expm1(smallest) <= worth:
         return (
             f"A change of {100 * worth:.3g} % in efficiency can be found: changes from "
-            f"{100 * smallest:.1f} % would show in four of five pairs of runs ({about})."
+            f"{_percent(smallest):.1f} % would show in four of five pairs of runs ({about})."
+        )
+    if hidden:
+        return (
+            f"A change of {100 * worth:.3g} % in efficiency cannot be found with these readings, as a "
+            f"change of {' or of '.join(hidden)} does not show in them; `by_cause` tells what does."
         )
     return (
         f"A change of {100 * worth:.3g} % in efficiency cannot be found with these readings: only from "
-        f"{100 * smallest:.1f} % would it show in four of five pairs of runs ({about})."
+        f"{_percent(smallest):.1f} % would it show in four of five pairs of runs ({about})."
     )
 
 
@@ -484,9 +568,8 @@ def _quantities(prospect: Prospect) -> dict[str, Any]:
         rows = [JUDGED[name] for name in names if JUDGED[name].model is not None]
         outputs = list(dict.fromkeys(str(row.model) for row in rows))
         relative = {str(row.model): row.relative for row in rows}
-        found = detectable(fusion, outputs, [relative[name] for name in outputs])
-        if found:
-            sizes = dict(zip(outputs, np.max(list(found.values()), axis=0).tolist(), strict=True))
+        found = detectable_by_itself(fusion, outputs, [relative[name] for name in outputs])
+        sizes = dict(zip(outputs, found.tolist(), strict=True))
     answer = {}
     for place, name in enumerate(names):
         row = JUDGED[name]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from math import exp, log, sqrt
 from typing import Any
@@ -10,11 +10,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from service.assess.derivations import QUANTITIES
+from service.assess.paths import PHASES
 from service.assess.pipeline import Examined
 from service.compare.changes import AsRead, band, rounded, share
 from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
-from service.compare.tests_of_change import any_change, detectable, informed, limits, wanted
-from service.compare.unit_model import INDEX
+from service.compare.tests_of_change import (
+    CANDIDATES,
+    Showing,
+    any_change,
+    informed,
+    limits,
+    showing,
+    wanted,
+)
+from service.compare.unit_model import INDEX, Health
 from service.reference.changes import (
     DETECTABLE,
     DIRECTION,
@@ -45,6 +55,8 @@ _SIZES: Mapping[str, str] = {
 #: Probability beforehand that a part outside the unit model changed.
 _ELECTRICAL = 0.05
 _WORTH_A_WORD = 0.1
+#: How many of the readings that may be added are those without which efficiency is not had.
+_ESSENTIAL = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +69,14 @@ class Found:
     power: Normals | None
     rated_efficiency: Normals | None
     rated_capacity: Normals | None
-    probability: float
+    probability: float | None
     directions: int
     watched: Mapping[str, float]
 
     @property
     def changed(self) -> bool:
         """Whether it is shown that anything changed."""
-        return self.probability < TEST_LEVEL
+        return self.probability is not None and self.probability < TEST_LEVEL
 
 
 def find(fusion: Fusion | None, read: AsRead) -> Found:
@@ -86,7 +98,9 @@ def find(fusion: Fusion | None, read: AsRead) -> Found:
     told = Directions(np.array(scores), tuple(_alone(ratios)))
     if fusion is not None:
         told = any_change(fusion).beside(told)
-    chance = probability(told, sample(MAXIMUM_DRAWS).normal[:, 1:])
+    chance = None
+    if len(told.scores):
+        chance = probability(told, sample(MAXIMUM_DRAWS).normal[:, 1:])
     if fusion is None:
         return Found(None, None, None, None, None, chance, len(told.scores), watched)
     here = fusion.difference(FOUND, LEFT, _OUTPUTS, _LOGARITHMS)
@@ -130,7 +144,7 @@ def verdict(found: Found, matters: Mapping[str, float], largest: float | None) -
         for name, change in (("eer", found.efficiency), ("cooling_capacity", found.capacity))
         if change is not None
     ]
-    if found.efficiency is None:
+    if not parts:
         return "inconclusive"
     if sharp and len(parts) == 2 and all(_equivalent(change, size) for change, size in parts):
         return "no_material_change"
@@ -157,27 +171,29 @@ def system_answer(
     found: Found,
     fusion: Fusion | None,
     before: Examined,
-    reading_paths: frozenset[str],
+    given: Mapping[Health, Set[str]],
     matters: Mapping[str, float],
     withheld: str | None,
+    shown: Mapping[str, Any],
 ) -> dict[str, Any]:
-    """The ``system`` part of the answer; ``withheld`` tells why no verdict may be given."""
-    sizes: dict[str, float] = {}
-    if fusion is not None:
-        sizes = {
-            cause: float(values[0])
-            for cause, values in detectable(fusion, ("eer",), (True,)).items()
-            if np.isfinite(values[0])
-        }
+    """The ``system`` part of the answer.
+
+    ``given`` names the readings of each run; ``withheld`` tells why no verdict may be given; ``shown`` are
+    the changes of the single values.
+    """
     known = found.efficiency is not None and fusion is not None
-    largest = max(sizes.values()) if known and sizes else None
+    sizes = showing(fusion) if known and fusion is not None else {}
+    hardest = _hardest(sizes)
+    largest = None if hardest is None else hardest[1].efficiency
     word = "inconclusive" if withheld else verdict(found, matters, largest)
+    missing = _missing(fusion, before, given)
+    tested = found.probability is not None
     answer: dict[str, Any] = {
         "verdict": word,
-        "sentence": _sentence(word, found, matters, _hardest(sizes) if known else None, withheld),
+        "sentence": _sentence(word, found, matters, hardest, withheld, _rest(missing, shown)),
         "any_change": {
-            "changed": found.changed and withheld is None,
-            "probability": share(found.probability),
+            "changed": found.changed and withheld is None if tested else None,
+            "probability": None if found.probability is None else share(found.probability),
             "directions": found.directions,
         },
         "probabilities": None,
@@ -185,11 +201,13 @@ def system_answer(
         "capacity_change_percent": _percent(found.capacity),
         "power_change_percent": _percent(found.power),
         "at_rating_conditions": None,
-        "smallest_detectable_percent": None if largest is None else _of_log(largest),
+        "smallest_detectable_percent": (
+            _of_log(hardest[1].efficiency) if hardest is not None and hardest[1].seen else None
+        ),
         "smallest_that_matters_percent": rounded(100.0 * matters["eer"]),
         "uncertainty_from": {},
         "points_to": [] if withheld else _points_to(found, fusion, sizes),
-        "missing": [],
+        "missing": missing,
     }
     if found.efficiency is not None:
         change = found.efficiency
@@ -207,23 +225,53 @@ def system_answer(
             "efficiency_percent": _percent(found.rated_efficiency),
             "capacity_percent": _percent(found.rated_capacity),
         }
-    if fusion is not None:
-        if known:
-            answer["uncertainty_from"] = limits(fusion)[0]
-        answer["missing"] = wanted(fusion, reading_paths)
-    elif before.unit.mode == "cooling":
-        answer["missing"] = [
-            path
-            for path in ("unit.refrigerant", "run.readings.suction_pressure",
-                         "run.readings.liquid_pressure", "run.readings.outdoor_air_dry_bulb")
-            if path not in reading_paths
-        ][:3]  # fmt: skip
+    if fusion is not None and known:
+        answer["uncertainty_from"] = limits(fusion)[0]
     return answer
 
 
-def _hardest(sizes: Mapping[str, float]) -> tuple[str, float] | None:
-    """The cause that hides best, and the smallest change of efficiency by it that would show."""
-    return max(sizes.items(), key=lambda item: item[1]) if sizes else None
+def _missing(
+    fusion: Fusion | None, before: Examined, given: Mapping[Health, Set[str]]
+) -> list[str]:
+    """Paths of what would give, or sharpen, the efficiency change: what stops it first."""
+    if fusion is not None:
+        return wanted(fusion, given)
+    if before.unit.mode != "cooling":
+        return []
+    found = [] if PHASES in before.visit.leaves else ["unit.refrigerant"]
+    for name, output, *_ in CANDIDATES[:_ESSENTIAL]:
+        found += [
+            f"runs.{run}.readings.{name}"
+            for run, names in given.items()
+            if name not in names and output not in names
+        ]
+    return found
+
+
+def _rest(missing: Sequence[str], shown: Mapping[str, Any]) -> str:
+    """What would give a change of efficiency, and what is shown without one."""
+    needed = f" To have it, add {', '.join(missing)}." if missing else ""
+    better = [
+        QUANTITIES[name].label.lower()
+        for name, row in shown.items()
+        if row["verdict"] == "improved"
+    ]
+    worse = [
+        QUANTITIES[name].label.lower()
+        for name, row in shown.items()
+        if row["verdict"] == "worsened"
+    ]
+    told = "; ".join(
+        f"shown to be {word}: {', '.join(names)}"
+        for word, names in (("better", better), ("worse", worse))
+        if names
+    )
+    return f"{needed} Of the single values, {told or 'none is shown to be better or worse'}."
+
+
+def _hardest(sizes: Mapping[str, Showing]) -> tuple[str, Showing] | None:
+    """The cause that hides best, and what of it would show."""
+    return max(sizes.items(), key=lambda item: item[1].efficiency) if sizes else None
 
 
 def _percent(change: Normals | None) -> dict[str, Any] | None:
@@ -241,7 +289,7 @@ def _of_log(value: float) -> float:
 
 
 def _points_to(
-    found: Found, fusion: Fusion | None, sizes: Mapping[str, float]
+    found: Found, fusion: Fusion | None, sizes: Mapping[str, Showing]
 ) -> list[dict[str, Any]]:
     chances = dict(fusion.probabilities) if fusion is not None else {}
     total = sum(chances.values())
@@ -270,7 +318,7 @@ def _points_to(
                 "source": source(CAUSES[name].source if name in CAUSES else "practice"),
                 "change_percent": _size(fusion, name),
                 "smallest_detectable_percent": (
-                    None if name not in sizes or found.efficiency is None else _of_log(sizes[name])
+                    _of_log(sizes[name].efficiency) if name in sizes and sizes[name].seen else None
                 ),
             }
         )
@@ -294,22 +342,41 @@ def _sentence(
     word: str,
     found: Found,
     matters: Mapping[str, float],
-    hardest: tuple[str, float] | None,
+    hardest: tuple[str, Showing] | None,
     withheld: str | None,
+    rest: str,
 ) -> str:
     if withheld:
         return f"No verdict: {withheld}"
     if found.efficiency is None:
-        return (
-            "Whether efficiency changed cannot be had from these readings; `missing` names those that "
-            "would give it. The changes of the single values stand for themselves."
-        )
+        text = "Whether efficiency changed cannot be had from these readings."
+        if word in ("improved", "worsened"):
+            text = (
+                f"The system {word} in capacity: {_words(found.capacity)} in like weather. {text}"
+            )
+        elif found.probability is None:
+            text += " Nothing was read in both runs that could be tested for a change."
+        elif found.changed:
+            text += f" Something changed (probability by chance {_chance(found.probability)})."
+        else:
+            text += (
+                " All that was read is what an unchanged unit may well show (probability "
+                f"{found.probability:.2f})."
+            )
+        return text + rest
     text = f"Efficiency in like weather: {_words(found.efficiency)}"
     if found.capacity is not None:
         text += f"; capacity: {_words(found.capacity)}"
     seen = ""
     if hardest is not None:
-        seen = f", and a change of under {_of_log(hardest[1]):.1f} % by {CAUSES[hardest[0]].text} could hide in them"
+        cause, one = CAUSES[hardest[0]].text, hardest[1]
+        seen = (
+            f" Least shown is a change of {cause}: such a one, with up to {_of_log(one.efficiency):.1f} % "
+            "of efficiency, may go unnoticed; the band counts how unlikely that is."
+            if one.seen
+            else f" A change of {cause} does not show in these readings."
+        )
+    chance = 1.0 if found.probability is None else found.probability
     if word == "no_material_change":
         return (
             f"No material change: shown to be smaller than {100 * matters['eer']:.3g} %, the smallest "
@@ -319,19 +386,19 @@ def _sentence(
         if not found.changed:
             return (
                 "Cannot tell with these instruments: all readings together are what an unchanged unit "
-                f"may well show (probability {found.probability:.2f}){seen}. {text}."
+                f"may well show (probability {chance:.2f}). {text}.{seen}"
             )
         conflict = _shown(found)
         if " and " in conflict:
             return f"No one verdict: {conflict}. {text}."
         return (
             "Something changed (probability by chance "
-            f"{found.probability:.3f}), but whether it is for better or worse is not shown. {text}."
+            f"{chance:.3f}), but whether it is for better or worse is not shown. {text}."
         )
     shown = _shown(found)
     return (
         f"The system {word}: {shown}. {text}. The chance of such readings without a change is "
-        f"{_chance(found.probability)}."
+        f"{_chance(chance)}."
     )
 
 
@@ -348,7 +415,9 @@ def _chance(value: float) -> str:
     return "under 0.001" if value < 0.001 else f"{value:.3f}"
 
 
-def _words(change: Normals) -> str:
+def _words(change: Normals | None) -> str:
+    if change is None:
+        return "not known"
     middle, low, high = (
         100.0 * (exp(value) - 1.0)
         for value in (change.mean, change.quantile(0.025), change.quantile(0.975))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
@@ -10,9 +11,16 @@ from numpy.typing import NDArray
 
 from service.compare.evidence import joint, owners
 from service.compare.fusion import FOUND, LEFT, PLACES, Fusion, allowed, rows_of
-from service.compare.unit_model import CHANGES, NAMES, RUNS
-from service.reference.changes import DETECTABLE
-from service.reference.unit_model import CAUSES, DRIFT, PARAMETERS, UNSTEADINESS, Cause
+from service.compare.unit_model import CHANGES, NAMES, RUNS, Health
+from service.reference.changes import DETECTABLE, UNSEEN
+from service.reference.unit_model import (
+    CAUSES,
+    DRIFT,
+    PARAMETERS,
+    UNSTEADINESS,
+    WIDENING,
+    Cause,
+)
 from service.uncertainty.least_squares import left
 from service.uncertainty.omnibus import Directions, directions
 
@@ -23,23 +31,26 @@ _LEAST = 1e-6
 _OF_ITSELF = 0.1
 #: Share of variance that is worth a word.
 _WORTH_A_WORD = 0.005
+#: How many readings to ask for, and the share of the variance that one must take away.
+_WANTED = 3
+_WORTH_READING = 0.05
 _EFFICIENCY = (("eer",), (True,))
 
-#: Readings that may be added to both runs: path, output, whether in logarithms, its standard error at
+#: Readings that may be added to a run: name, output, whether in logarithms, its standard error at
 #: each visit with a usual instrument (what repeats only; calibration all but cancels).
-_CANDIDATES: tuple[tuple[str, str, bool, float], ...] = (
-    ("run.readings.suction_pressure", "suction_saturation_temperature", False, 0.25),
-    ("run.readings.liquid_pressure", "liquid_saturation_temperature", False, 0.25),
-    ("run.readings.suction_line_temperature", "superheat", False, 0.6),
-    ("run.readings.liquid_line_temperature", "subcooling", False, 0.6),
-    ("run.readings.discharge_line_temperature", "discharge_temperature", False, 1.0),
-    ("run.readings.outdoor_air_dry_bulb", "outdoor_air_dry_bulb", False, 0.4),
-    ("run.readings.return_air_wet_bulb", "return_air_wet_bulb", False, 0.35),
-    ("run.readings.supply_air_dry_bulb", "temperature_split", False, 0.5),
-    ("run.readings.outdoor_unit_power", "outdoor_unit_power", True, 0.005),
-    ("run.readings.compressor_common_current", "compressor_apparent_power", True, 0.01),
-    ("run.readings.indoor_unit_power", "indoor_unit_power", True, 0.01),
-    ("run.readings.airflow", "airflow", True, 0.03),
+CANDIDATES: tuple[tuple[str, str, bool, float], ...] = (
+    ("suction_pressure", "suction_saturation_temperature", False, 0.25),
+    ("liquid_pressure", "liquid_saturation_temperature", False, 0.25),
+    ("suction_line_temperature", "superheat", False, 0.6),
+    ("liquid_line_temperature", "subcooling", False, 0.6),
+    ("discharge_line_temperature", "discharge_temperature", False, 1.0),
+    ("outdoor_air_dry_bulb", "outdoor_air_dry_bulb", False, 0.4),
+    ("return_air_wet_bulb", "return_air_wet_bulb", False, 0.35),
+    ("supply_air_dry_bulb", "temperature_split", False, 0.5),
+    ("outdoor_unit_power", "outdoor_unit_power", True, 0.005),
+    ("compressor_common_current", "compressor_apparent_power", True, 0.01),
+    ("indoor_unit_power", "indoor_unit_power", True, 0.01),
+    ("airflow", "airflow", True, 0.03),
 )
 
 
@@ -75,30 +86,57 @@ def _with_changes(covariance: FloatArray, block: FloatArray) -> FloatArray:
     return whole
 
 
-def detectable(
-    fusion: Fusion, outputs: Sequence[str], logarithmic: Sequence[bool]
-) -> dict[str, FloatArray]:
-    """Smallest change of each output that would show, by each cause that may bring it.
+@dataclass(frozen=True, slots=True)
+class Showing:
+    """What must change, and by how much of a usual change of that cause, for the readings to show it.
 
-    95 % confidence, 80 % power, for a unit that did not change otherwise; in the output's own unit or its
-    logarithm.
+    ``change`` (C,) are the changes of the unit at that point; ``usual`` is how many standard deviations of
+    what the cause brings that is; ``efficiency`` the change of its logarithm that goes with it.
     """
+
+    change: FloatArray
+    usual: float
+    efficiency: float
+
+    @property
+    def seen(self) -> bool:
+        """Whether a change that happens would show."""
+        return self.usual <= UNSEEN
+
+
+def showing(fusion: Fusion) -> dict[str, Showing]:
+    """For each cause, the hardest to see of what it brings (95 % confidence, 80 % power)."""
     found = fusion.unchanged.found
     prior = _with_changes(fusion.prior.covariance, _drift())
     unchanged = found.jacobian @ prior @ found.jacobian.T + fusion.errors
-    _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, outputs, logarithmic)
-    answer = {}
+    _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, *_EFFICIENCY)
+    answer: dict[str, Showing] = {}
     for name, cause in CAUSES.items():
         if not cause.changes or name == "several":
             continue
-        sizes = []
         for step in steps(cause, fusion.model.device):
             seen = found.jacobian[:, PLACES] @ step
             information = max(float(seen @ np.linalg.solve(unchanged, seen)), _LEAST)
-            sizes.append(DETECTABLE * np.abs(gradients[:, PLACES] @ step) / sqrt(information))
-        if np.isfinite(sizes).all():
-            answer[name] = np.max(sizes, axis=0)
+            usual = DETECTABLE / sqrt(information)
+            one = Showing(usual * step, usual, usual * abs(float(gradients[0, PLACES] @ step)))
+            if np.isfinite(one.efficiency) and (
+                name not in answer or one.efficiency > answer[name].efficiency
+            ):
+                answer[name] = one
     return answer
+
+
+def detectable_by_itself(
+    fusion: Fusion, outputs: Sequence[str], logarithmic: Sequence[bool]
+) -> FloatArray:
+    """Smallest change (Q,) of each output that would show, whatever else may have changed with it.
+
+    95 % confidence, 80 % power; in the output's own unit or its logarithm.  It rests on what the readings
+    say of the output under the wide prior, so it is never small for an output that nothing read tells of.
+    """
+    _, gradients = fusion.slopes(fusion.wide, FOUND, LEFT, outputs, logarithmic)
+    variance = np.einsum("qp,pr,qr->q", gradients, fusion.wide.found.covariance, gradients)
+    return np.asarray(DETECTABLE * WIDENING * np.sqrt(np.maximum(variance, 0.0)))
 
 
 def steps(cause: Cause, device: str | None) -> list[FloatArray]:
@@ -131,28 +169,40 @@ def informed(fusion: Fusion, output: str) -> float:
     return 1.0 - after / before if before > 0.0 else 0.0
 
 
-def wanted(fusion: Fusion, given: frozenset[str]) -> list[str]:
-    """Readings whose adding in both runs would sharpen the efficiency change most, best first."""
-    present = {f.output for part in fusion.evidence for f in part.features}
+def wanted(fusion: Fusion, given: Mapping[Health, Set[str]]) -> list[str]:
+    """Readings whose adding would sharpen the efficiency change most, best first, as paths of each run.
+
+    ``given`` names the readings of each run.  A reading that one run has is wanted in the other; one that
+    neither has is wanted in both.
+    """
     _, gradient = fusion.slopes(fusion.wide, FOUND, LEFT, *_EFFICIENCY)
     covariance = fusion.wide.found.covariance
     target = gradient[0]
     now = float(target @ covariance @ target)
-    names = [row[1] for row in _CANDIDATES]
-    logs = [row[2] for row in _CANDIDATES]
-    slopes = [rows_of(fusion.outputs(fusion.wide, (run, run)), names, logs)[1] for run in RUNS]
+    names = [row[1] for row in CANDIDATES]
+    logs = [row[2] for row in CANDIDATES]
+    slopes = {run: rows_of(fusion.outputs(fusion.wide, (run, run)), names, logs)[1] for run in RUNS}
+    present = [{f.output for f in part.features} for part in fusion.evidence]
     gains = []
-    for place, (path, output, _, error) in enumerate(_CANDIDATES):
-        if output in present or path in given:
+    for place, (name, output, _, error) in enumerate(CANDIDATES):
+        lacking = [
+            run
+            for run, known in zip(RUNS, present, strict=True)
+            if output not in known and name not in given[run]
+        ]
+        if not lacking:
             continue
-        added = np.stack([part[place] for part in slopes])
-        # Both carry one calibration error, so what they tell is their difference.
-        added = added[1:] - added[:1]
+        if len(lacking) == len(RUNS):
+            # Both carry one calibration error, so what they tell is their difference.
+            added = slopes["after"][place] - slopes["before"][place]
+        else:
+            added = slopes[lacking[0]][place]
         noise = 2.0 * error**2 + 2.0 * UNSTEADINESS.get(output, 0.0) ** 2
-        along = covariance @ added[0]
-        gain = float(target @ along) ** 2 / (float(added[0] @ along) + noise)
-        gains.append((gain / now, path))
-    return [path for gain, path in sorted(gains, reverse=True) if gain > 0.05][:3]
+        along = covariance @ added
+        gain = float(target @ along) ** 2 / (float(added @ along) + noise)
+        gains.append((gain / now, [f"runs.{run}.readings.{name}" for run in lacking]))
+    ranked = sorted(gains, key=lambda row: -row[0])
+    return [path for gain, paths in ranked[:_WANTED] if gain > _WORTH_READING for path in paths]
 
 
 def limits(fusion: Fusion) -> tuple[dict[str, float], float]:

@@ -23,7 +23,15 @@ from service.assess.findings import bounds_of
 from service.assess.phrasing import phrase
 from service.assess.pipeline import Examined, examine, model_of
 from service.assess.refusals import Refusal, RefusedError, pointer
-from service.compare.changes import as_read, band, difference_kind, rounded, share, times
+from service.compare.changes import (
+    as_read,
+    band,
+    difference_kind,
+    rounded,
+    share,
+    times,
+    unit_text,
+)
 from service.compare.comparison import (
     conditions,
     in_run,
@@ -33,8 +41,9 @@ from service.compare.comparison import (
     visit_request,
 )
 from service.compare.fusion import FOUND, LEFT, fit_once
-from service.reference.changes import DIRECTION, JUDGED, Judged
+from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, Judged
 from service.reference.limits import LIMITS
+from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import sample
@@ -71,7 +80,8 @@ def trend(request: TrendRequest) -> dict[str, Any]:
     runs = _dated(request)
     sides = _examined(request, runs)
     stopped = [unusable(side) for side in sides]
-    apart = [conditions(sides[0], side)[1] for side in sides]
+    weather = [conditions(sides[0], side) for side in sides]
+    apart = [word for _, word in weather]
     dates = [run.taken_at for _, run in runs if run.taken_at is not None]
     years = np.array([(date - dates[0]).total_seconds() / _YEAR for date in dates])
     series = _series(
@@ -89,8 +99,11 @@ def trend(request: TrendRequest) -> dict[str, Any]:
                 "taken_at": date.isoformat(),
                 "usability": _grade(side),
                 "comparable": word,
+                "sentence": reason or about["sentence"],
             }
-            for date, side, word in zip(dates, sides, apart, strict=True)
+            for date, side, (about, word), reason in zip(
+                dates, sides, weather, stopped, strict=True
+            )
         ],
         "quantities": quantities,
         "sentence": _overall(quantities),
@@ -303,6 +316,7 @@ def _crossing(
         middle = (bound - level) / slope
         return {
             "limit": row.id,
+            "source": source(row.source),
             "bound": rounded(unit.from_si(float(bound))),
             "expected": _date(when[-1], float(middle)),
             "earliest": _date(when[-1], float(early)),
@@ -338,12 +352,20 @@ def _sentence(
         )
     elif found.name == "drift":
         direction = "rises" if rising > 0.5 else "falls"
+        span = sorted(abs(slope + k * deviation) for k in (-1.96, 1.96))
+        band_ = " to ".join(phrase(kind, end, system) for end in span)
         text = (
-            f"{label} {direction} by {phrase(kind, abs(slope), system)} a year (95 %: {ends[0]} to "
-            f"{ends[1]})."
+            f"{label} {direction} by {phrase(kind, abs(slope), system)} a year (95 %: {band_})."
+            if (slope - 1.96 * deviation) * (slope + 1.96 * deviation) > 0.0
+            else f"{label} {direction} by {phrase(kind, abs(slope), system)} a year (95 %: a change of "
+            f"{ends[0]} to {ends[1]})."
         )
         if crossing is not None and crossing["expected"] is not None:
-            text += f" At that rate it reaches its limit ({crossing['limit']}) about {crossing['expected'][:7]}."
+            unit = unit_text(system_unit(QUANTITIES[one.row.quantity].kind, system))
+            text += (
+                f" At that rate it reaches its limit of {crossing['bound']:.4g} {unit} about "
+                f"{crossing['expected'][:7]}."
+            )
     else:
         text = (
             f"{label}: no drift and no step is shown; a drift between {ends[0]} and {ends[1]} a year "
@@ -357,13 +379,16 @@ def _sentence(
 def _overall(quantities: dict[str, Any]) -> str:
     # First what can be better or worse in itself.
     ordered = sorted(quantities.items(), key=lambda item: JUDGED[item[0]].better == "neither")
-    moving = [
-        row["sentence"]
-        for _, row in ordered
-        if row["shape"] != "steady"
-        and max(row["probability_rising"], 1.0 - row["probability_rising"])
-        >= (DIRECTION if row["shape"] == "drift" else 0.0)
-    ]
+    moving: list[str] = []
+    told: set[str] = set()
+    for name, row in ordered:
+        sure = max(row["probability_rising"], 1.0 - row["probability_rising"])
+        if row["shape"] == "steady" or (row["shape"] == "drift" and sure < DIRECTION):
+            continue
+        fact = ONE_FACT.get(name, name)
+        if fact not in told:
+            told.add(fact)
+            moving.append(row["sentence"])
     if not quantities:
         return "No value was had in three runs or more, so there is no trend."
     return " ".join(moving[:3]) if moving else "Nothing is shown to drift or to have stepped."

@@ -16,6 +16,8 @@ FloatArray = NDArray[np.float64]
 
 _JOULES = conversion("energy", "kWh").scale
 _LOW, _HIGH = 0.025, 0.975
+#: Years from which a payback is none.
+_FAR = 50.0
 
 
 def worth(before: Examined, efficiency: Normals | None, price: float | None) -> dict[str, Any]:
@@ -49,8 +51,8 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         row = before.kept.get("seasonal_energy_at_rated_efficiency")
     if row is None:
         return answer | {
-            "sentence": "The energy of a season cannot be estimated from these readings; rated capacity "
-            "and efficiency (unit.rated) would do."
+            "sentence": "The energy of a season cannot be estimated from these readings; the rated capacity "
+            "(unit.rated.cooling_capacity, in Btu/h, or W in metric units) and unit.rated.eer would do."
         }
     used = float(before.summary.value[row])
     relative = float(before.summary.standard_uncertainty[row]) / used
@@ -73,16 +75,16 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
     answer["probability_paid_within_a_year"] = share(within)
     best = float(np.median(money))
     ends = np.quantile(money, [_HIGH, _LOW])
-    if best > 0.0:
+    if best > 0.0 and price / best < _FAR:
         answer["payback_years"] = rounded(price / best)
-    answer["payback_band"] = [rounded(price / end) if end > 0.0 else None for end in ends.tolist()]
+    paid = [price / end if end * _FAR > price else None for end in ends.tolist()]
+    answer["payback_band"] = [None if end is None else rounded(end) for end in paid]
     words = (
         f"the service pays back in about {price / best:.1f} years"
-        if best > 0.0
-        else "the service does not pay back by energy"
+        if best * _FAR > price
+        else f"the service does not pay back by energy within {_FAR:.0f} years"
     )
-    longest = f"{price / ends[1]:.1f} years" if ends[1] > 0.0 else "never"
-    shortest = f"{price / ends[0]:.1f} years" if ends[0] > 0.0 else "never"
+    shortest, longest = ("never" if end is None else f"{end:.1f} years" for end in paid)
     return answer | {
         "sentence": f"{sentence}; {words} (95 %: {shortest} to {longest}), within a year with a "
         f"probability of {100 * within:.0f} %. An estimate; comfort, wear and avoided repairs are not "

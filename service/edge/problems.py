@@ -39,6 +39,7 @@ from schemas.quantities import (
 )
 from schemas.readings import IMPERIAL_UNITS, READINGS
 from service.assess.refusals import RefusedError
+from service.reference.units import KINDS
 
 logger = logging.getLogger(__name__)
 
@@ -306,6 +307,26 @@ def _near_value(given: object, expected: str) -> str | None:
     return None if found is None else by_lower[str(found[0])]
 
 
+def _other_kind(given: object) -> str | None:
+    """What a unit that does not belong here measures; None where the service knows no such unit."""
+    for name, kind in KINDS.items():
+        if isinstance(given, str) and given in kind.units and name in _MEASURED:
+            return _MEASURED[name]
+    return None
+
+
+#: What the kinds of readings are called in an error.
+_MEASURED = {
+    "temperature": "temperature",
+    "temperature_difference": "temperature difference",
+    "pressure": "pressure",
+    "current": "current",
+    "voltage": "voltage",
+    "power": "power",
+    "airflow": "airflow",
+}
+
+
 #: What may follow a reading's name in a pointer to one of its numbers.
 _WITHIN_READING = re.compile(r"(/value|(/values)?/\d+)$")
 
@@ -337,7 +358,11 @@ def _field(error: Mapping[str, Any]) -> dict[str, Any]:
     if error["type"] == "extra_forbidden":
         near = _near_field(str(error["loc"][-1]))
     elif error["type"] == "literal_error":
-        near = _near_value(error.get("input"), str((error.get("ctx") or {}).get("expected")))
+        other = _other_kind(error.get("input")) if where.endswith("/unit") else None
+        if other is not None:
+            hint = f"{error.get('input')} is a unit of {other}: check the reading's field and its unit."
+        else:
+            near = _near_value(error.get("input"), str((error.get("ctx") or {}).get("expected")))
     elif error["type"] in ("less_than_equal", "greater_than_equal"):
         allowed = _possible_range(where) or allowed
     elif (

@@ -99,6 +99,65 @@ _ROWS = (
 
 JUDGED: Mapping[str, Judged] = MappingProxyType({row.quantity: row for row in _ROWS})
 
+_CONDITION = "it is a condition of the visit, or one of its air states"
+_TARGET = "it is a target, which follows the conditions"
+_OF_ANOTHER = "it is another form of a value that is judged"
+_ESTIMATE = "the change at rating conditions and its worth stand in `system` and `worth`"
+
+#: Why a quantity without a row above is not judged; the rest are ways to one that is.
+OUTSIDE: Mapping[str, str] = MappingProxyType(
+    {
+        **dict.fromkeys(
+            (
+                *(
+                    f"{side}_air_{part}"
+                    for side in ("return", "supply")
+                    for part in (
+                        "humidity_ratio", "humidity_ratio_from_wet_bulb",
+                        "humidity_ratio_from_relative_humidity", "wet_bulb", "relative_humidity",
+                        "dew_point", "enthalpy", "specific_volume",
+                    )
+                ),
+                "supply_voltage", "supply_voltage_deviation", "supply_voltage_share_of_nominal",
+                "blower_air_density",
+            ),
+            _CONDITION,
+        ),
+        **dict.fromkeys(
+            ("target_subcooling", "target_superheat", "target_temperature_split", "airflow_nominal"),
+            _TARGET,
+        ),
+        **dict.fromkeys(
+            (
+                "total_superheat", "evaporator_superheat", "compressor_run_capacitance_deviation",
+                "outdoor_fan_run_capacitance_deviation", "indoor_blower_run_capacitance_deviation",
+                "compressor_apparent_power", "compressor_current_share", "latent_capacity",
+                "sensible_heat_ratio", "compressor_power", "outdoor_unit_current",
+                "evaporator_outlet_enthalpy", "liquid_enthalpy", "discharge_enthalpy",
+                "compressor_inlet_state", "air_mass_flow", "heat_rejection",
+                "condenser_air_temperature_rise", "compressor_isentropic_efficiency",
+            ),
+            _OF_ANOTHER,
+        ),
+        **dict.fromkeys(
+            (
+                "cooling_capacity_at_rating_conditions", "eer_at_rating_conditions",
+                "eer_at_mild_rating_conditions", "cooling_capacity_share_of_rating",
+                "eer_share_of_rating", "seasonal_load", "rated_eer_at_b", "seasonal_energy",
+                "seasonal_energy_at_rated_efficiency", "seasonal_energy_over_rated", "seasonal_cost",
+                "seasonal_cost_over_rated", "factors_to_a", "factors_to_b",
+            ),
+            _ESTIMATE,
+        ),
+        **dict.fromkeys(
+            ("outdoor_fan_current_share", "indoor_blower_current_share", "heating_air_temperature_rise",
+             "heating_capacity", "heating_cop", "outdoor_power_factor", "heat_test_heat",
+             "airflow_in_heat_test", "capacity_is_measured"),
+            "no published model brings it to common conditions",
+        ),
+    }
+)  # fmt: skip
+
 #: Quantities outside the unit model that take part in the one test of any change, with the standard
 #: deviation of a change worth finding: relative, or in SI.
 WATCHED: Mapping[str, float] = MappingProxyType(
@@ -120,6 +179,10 @@ ONE_SIDED = 1.644854
 #: Normal deviate of a two-sided test at 95 % plus that of 80 % power.
 DETECTABLE = 1.959964 + 0.841621
 
+#: Standard deviations of what a cause brings, from which a change of that size hardly ever happens: what
+#: shows only there is not shown at all.
+UNSEEN = 3.0
+
 #: Differences of conditions [K] up to which two visits compare plainly, and up to which at all: outdoor
 #: air, return wet bulb, return dry bulb.
 PLAIN_DIFFERENCE: Mapping[str, float] = MappingProxyType(
@@ -135,5 +198,31 @@ INFORMED = 0.40
 #: Standard deviation of the logarithm of efficiency or capacity over which no change of it is stated.
 HARDLY_KNOWN = 0.09
 
-#: Which work can change a run capacitor.
-CAPACITOR_WORK = ("capacitor_replacement", "electrical_repair")
+#: Quantities that tell one fact in several ways: which fact.
+ONE_FACT: Mapping[str, str] = MappingProxyType(
+    {
+        **dict.fromkeys(
+            ("condensing_temperature_over_ambient", "condensing_temperature",
+             "liquid_saturation_temperature", "high_side_pressure_absolute", "compression_ratio"),
+            "high side",
+        ),
+        **dict.fromkeys(
+            ("evaporating_temperature", "suction_saturation_temperature",
+             "suction_pressure_absolute", "evaporating_temperature_under_return_air"),
+            "low side",
+        ),
+        **dict.fromkeys(("superheat", "superheat_deviation"), "superheat"),
+        **dict.fromkeys(
+            ("subcooling", "subcooling_deviation", "liquid_line_temperature_over_ambient"),
+            "subcooling",
+        ),
+        **dict.fromkeys(("temperature_split", "temperature_split_deviation", "air_enthalpy_drop"),
+                        "split"),
+        **dict.fromkeys(("total_power", "outdoor_unit_power", "compressor_current"), "power"),
+        **dict.fromkeys(("airflow", "airflow_for_rated_capacity", "indoor_unit_power"), "airflow"),
+        **dict.fromkeys(("discharge_temperature", "discharge_superheat"), "discharge"),
+        **dict.fromkeys(
+            ("cooling_capacity", "sensible_capacity", "refrigerant_mass_flow"), "capacity"
+        ),
+    }
+)  # fmt: skip

@@ -1,13 +1,13 @@
 """How honest and how sharp are comparisons?  A study on simulated pairs of visits.
 
-    python -m tests.benchmarks.before_and_after [pairs] [--seed N] [--gap K]
+    python -m tests.benchmarks.before_and_after [pairs] [--seed N] [--gap K] [--missing N]
 
 The pairs come from ``simulated_pairs``, a model of a whole unit on CoolProp that shares no line with the
 service: compressor, three-zone condenser, wet and dry coil, metering device, charge inventory.  Every
 unit, its faults, the weather of both visits and every instrument's errors are drawn at random; calibration
 errors are shared by the two visits, the rest is new at each.  Two fifths of the pairs did not change; the
 others changed in one respect by 1 to 40 %.  The service is told the instruments' accuracies and nothing
-else.
+else.  With ``--missing``, up to so many readings, drawn at random, are left out of one of the runs.
 
 Reported for each kit, side by side: claims of change on pairs that did not change; coverage of the 95 %
 bands; 95 % error of the efficiency ratio; share of real changes that are claimed, beside what the most
@@ -21,6 +21,7 @@ from __future__ import annotations
 import argparse
 import math
 import pickle
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -111,13 +112,16 @@ def _kit(kit: str, readings: dict[str, float]) -> dict[str, Any]:
     return instruments
 
 
-def request(pair: simulated.Pair, kit: str) -> dict[str, Any]:
-    """The comparison of a pair."""
+def request(
+    pair: simulated.Pair, kit: str, missing: Sequence[tuple[str, str]] = ()
+) -> dict[str, Any]:
+    """The comparison of a pair; ``missing`` are runs and readings to leave out."""
 
-    def run(readings: dict[str, float]) -> dict[str, Any]:
+    def run(side: str, readings: dict[str, float]) -> dict[str, Any]:
         given = {
             name: {"value": value, "instrument": "power" if _MADE[name][0] == "power" else name}
             for name, value in readings.items()
+            if (side, name) not in missing
         }
         return {"minutes_running": 20, "readings": given}
 
@@ -133,7 +137,7 @@ def request(pair: simulated.Pair, kit: str) -> dict[str, Any]:
             "nameplate": {"voltage": 230, "frequency": 60},
         },
         "kit": _kit(kit, pair.before),
-        "runs": {"before": run(pair.before), "after": run(pair.after)},
+        "runs": {"before": run("before", pair.before), "after": run("after", pair.after)},
     }  # fmt: skip
 
 
@@ -151,18 +155,22 @@ def best_power(pair: simulated.Pair, kit: str) -> float:
     return normal.cdf(math.sqrt(squares) - normal.inv_cdf(1.0 - _LEVEL))
 
 
-def _judged(job: tuple[int, int, str, str, float]) -> list[Outcome]:
-    count, seed, kind, kit, gap = job
+def _judged(job: tuple[int, int, str, str, float, int]) -> list[Outcome]:
+    count, seed, kind, kit, gap, most = job
     outcomes = []
+    random = np.random.default_rng(seed)
     for pair in simulated.pairs(count, seed, kind, kit, weather_gap=gap):
-        answer = compare(ComparisonRequest.model_validate(request(pair, kit)))
+        side = str(random.choice(["before", "after"]))
+        names = random.permutation(list(pair.before))[: random.integers(0, most + 1)]
+        missing = [(side, str(name)) for name in names]
+        answer = compare(ComparisonRequest.model_validate(request(pair, kit, missing)))
         system = answer["system"]
         bands = [_logarithms(system[f"{n}_change_percent"]) for n in ("efficiency", "capacity")]
         causes = system["points_to"]
         outcomes.append(
             Outcome(
                 kit, kind, float(pair.truth["ln_eer"]), float(pair.truth["ln_capacity"]),
-                system["verdict"], system["any_change"]["changed"], bands[0], bands[1],
+                system["verdict"], bool(system["any_change"]["changed"]), bands[0], bands[1],
                 best_power(pair, kit) if kind != simulated.NULL else _LEVEL,
                 causes[0]["cause"] if causes else "none",
             )
@@ -181,7 +189,7 @@ def _logarithms(change: dict[str, Any] | None) -> tuple[float, float, float] | N
     )
 
 
-def study(pairs: int, seed: int, gap: float) -> list[Outcome]:
+def study(pairs: int, seed: int, gap: float, missing: int = 0) -> list[Outcome]:
     """Outcomes of about so many pairs, on both cores."""
     each = pairs // len(KITS)
     jobs = []
@@ -189,7 +197,7 @@ def study(pairs: int, seed: int, gap: float) -> list[Outcome]:
         nulls, changed = round(0.4 * each), round(0.6 * each / len(CHANGES))
         for kind, count in ((simulated.NULL, nulls), *((kind, changed) for kind in CHANGES)):
             for start in range(0, count, 40):
-                jobs.append((min(40, count - start), seed + 7919 * start, kind, kit, gap))
+                jobs.append((min(40, count - start), seed + 7919 * start, kind, kit, gap, missing))
     with ProcessPoolExecutor(2) as pool:
         return [outcome for part in pool.map(_judged, jobs) for outcome in part]
 
@@ -291,9 +299,12 @@ def main() -> None:
     parser.add_argument(
         "--gap", type=float, default=5.0, help="K outdoors between the visits, at most"
     )
+    parser.add_argument(
+        "--missing", type=int, default=0, help="readings left out of one run, at most"
+    )
     parser.add_argument("--keep", help="file to keep the outcomes in (pickle)")
     chosen = parser.parse_args()
-    outcomes = study(chosen.pairs, chosen.seed, chosen.gap)
+    outcomes = study(chosen.pairs, chosen.seed, chosen.gap, chosen.missing)
     if chosen.keep:
         Path(chosen.keep).write_bytes(pickle.dumps(outcomes))
     report(outcomes)

@@ -14,7 +14,7 @@ from schemas.examples import comparison_examples
 from service.assess.derivations import QUANTITIES
 from service.compare.comparison import compare
 from service.compare.unit_model import CHANGES
-from service.reference.changes import JUDGED, WATCHED
+from service.reference.changes import JUDGED, ONE_FACT, OUTSIDE, WATCHED
 from service.reference.limits import LIMITS
 from service.reference.unit_model import CAUSES, DRIFT, PARAMETERS
 
@@ -187,11 +187,84 @@ def test_missing_readings_narrow_the_answer(compared: Compared) -> None:
     system = answer["system"]
     assert system["efficiency_change_percent"] is None
     assert system["verdict"] == "inconclusive"
-    assert set(system["missing"]) & {
-        "run.readings.suction_pressure", "run.readings.outdoor_air_dry_bulb",
-    }  # fmt: skip
+    assert system["missing"]
+    for path in system["missing"]:
+        _, run, kind, name = path.split(".")
+        assert kind == "readings"
+        assert name not in body["runs"][run]["readings"]
+        assert path in system["sentence"]
     assert "subcooling" in answer["changes"]
     assert answer["worth"]["energy_saved"] is None
+
+
+@pytest.mark.parametrize("run", ["before", "after"])
+@pytest.mark.parametrize(
+    "name",
+    ["suction_pressure", "liquid_pressure", "return_air_wet_bulb", "liquid_line_temperature"],
+)
+def test_one_reading_missing_in_one_run_leaves_the_rest(
+    compared: Compared, run: str, name: str
+) -> None:
+    """The real gain of 8 % stays inside the band, which does not shrink; what was read in both runs is
+    judged; the reading that would help is named for the run that lacks it."""
+    whole = compared(example("coil_cleaned"))
+    body = example("coil_cleaned")
+    del body["runs"][run]["readings"][name]
+    answer = compared(body)
+    system = answer["system"]
+    band = system["efficiency_change_percent"]["band"]
+    full = whole["system"]["efficiency_change_percent"]["band"]
+    assert band["low"] < 8.0 < band["high"]
+    assert band["high"] - band["low"] > 0.99 * (full["high"] - full["low"])
+    assert system["any_change"]["changed"] is True
+    other = {"before": "after", "after": "before"}[run]
+    assert not any(f".{other}." in path and path.endswith(name) for path in system["missing"])
+    if name in ("suction_pressure", "liquid_pressure"):
+        assert system["missing"][0] == f"runs.{run}.readings.{name}"
+    judged = "condensing_temperature_over_ambient"
+    if name != "liquid_pressure":
+        assert answer["changes"][judged]["verdict"] == whole["changes"][judged]["verdict"]
+
+
+def test_not_tested_is_not_shown_unchanged(compared: Compared) -> None:
+    """Without a refrigerant nothing is tested, and nothing says that nothing changed."""
+    body = example("coil_cleaned")
+    del body["unit"]["refrigerant"]
+    system = compared(body)["system"]
+    assert system["any_change"] == {"changed": None, "probability": None, "directions": 0}
+    assert system["missing"][0] == "unit.refrigerant"
+    assert "could be tested" in system["sentence"]
+
+
+def test_a_value_that_is_not_judged_says_what_was_read_and_why(compared: Compared) -> None:
+    """Two readings and their difference; one reason, the right one."""
+    body = example("coil_cleaned")
+    changes = compared(body)["changes"]
+    voltage = changes["supply_voltage"]["sentence"]
+    assert f"{changes['supply_voltage']['before']:.1f} V, then" in voltage
+    assert "condition of the visit" in voltage
+    assert "target" in changes["target_subcooling"]["sentence"]
+    del body["unit"]["refrigerant"]
+    assert "the refrigerant is not given" in compared(body)["changes"]["airflow"]["sentence"]
+
+
+@pytest.mark.parametrize("name", ["coil_cleaned", "nothing_to_tell", "far_apart"])
+def test_what_would_show_is_never_less_than_the_band_allows(compared: Compared, name: str) -> None:
+    """A change that shows in four of five pairs lies 2.8 standard uncertainties off zero (Currie 1968);
+    the spread that counts how likely each cause is cannot be larger than that without it, but for what
+    the average over causes brings."""
+    for row in compared(example(name))["changes"].values():
+        if row["verdict"] is None:
+            continue
+        spread = row["at_common_conditions"]["standard_uncertainty"]
+        assert row["smallest_detectable"] > 2.0 * spread
+        inside = all(
+            abs(row["at_common_conditions"]["band"][end]) < row["smallest_that_matters"]
+            for end in ("low", "high")
+        )
+        sharp = 1.65 / 2.8 * row["smallest_detectable"] < row["smallest_that_matters"]
+        if inside and sharp:
+            assert row["verdict"] == "no_material_change"
 
 
 def test_the_refrigerant_side_alone_gives_a_wider_change(compared: Compared) -> None:
@@ -333,6 +406,11 @@ def test_metric_and_imperial_say_the_same(compared: Compared) -> None:
         (lambda b: b["runs"]["before"]["readings"].update(
             airflow={"value": 1200, "instrument": "no such"}),
          "/runs/before/readings/airflow/instrument", "not in the kit"),
+        (lambda b: b["runs"]["after"]["readings"].clear(),
+         "/runs/after/readings", "no reading"),
+        (lambda b: b["runs"]["after"]["readings"].update(
+            suction_line_temperature={"value": 12, "unit": "kPa"}),
+         "/runs/after/readings/suction_line_temperature/unit", "kPa is a unit of pressure"),
         (lambda b: b["unit"].update(refrigerant="R-999"), "/unit/refrigerant", "catalogue"),
         (lambda b: b["runs"].pop("after"), "/runs/after", "missing"),
         (lambda b: b["service"].update(price=-5), "/service/price", "0"),
@@ -371,7 +449,13 @@ def test_examples_are_answered_alike_each_time(client: TestClient, name: str) ->
 
 
 def test_tables_fit_together() -> None:
-    """Judged quantities, their limits and causes exist."""
+    """Judged quantities, their limits and causes exist; every other has its reason."""
+    assert set(OUTSIDE) <= set(QUANTITIES) - set(JUDGED)
+    assert set(ONE_FACT) <= set(JUDGED)
+    ways = [name for name in QUANTITIES if name not in JUDGED and name not in OUTSIDE]
+    assert all(
+        "_from_" in n or n.endswith(("_measured", "_side", "_side_airflow")) for n in ways
+    ), ways
     assert set(JUDGED) | set(WATCHED) <= set(QUANTITIES)
     for row in JUDGED.values():
         assert row.matters > 0.0

@@ -57,7 +57,7 @@ def test_a_plan_says_whether_the_change_can_be_found() -> None:
 def test_better_instruments_and_repeats_help_and_never_hurt() -> None:
     """Repeats shrink the random part only; a better thermometer outdoors helps at the condenser."""
     answer = planned(plan_body())
-    assert all(row["gain"] < 1.0 for row in answer["improvements"])
+    assert all(row["ratio"] < 1.0 for row in answer["improvements"])
     body = plan_body()
     body["readings"]["outdoor_air_dry_bulb"]["repeats"] = 1
     once = planned(body)["smallest_detectable_percent"]
@@ -67,6 +67,38 @@ def test_better_instruments_and_repeats_help_and_never_hurt() -> None:
     body["kit"]["air"]["accuracies"] = {"air_temperature": {"fixed": 0.05, "resolution": 0.01}}
     body["kit"]["air"]["repeatability"] = 0.02
     assert planned(body)["smallest_detectable_percent"] < often
+
+
+def test_what_cannot_be_seen_is_said() -> None:
+    """Nothing tells of the compressor: no figure, a sentence, and what would tell is named."""
+    body = plan_body()
+    del body["change_worth_finding"]["cause"]
+    body["readings"] = {
+        name: {}
+        for name in ("suction_pressure", "liquid_pressure", "suction_line_temperature",
+                     "liquid_line_temperature", "outdoor_air_dry_bulb", "return_air_wet_bulb")
+    }  # fmt: skip
+    answer = planned(body)
+    rows = {row["cause"]: row for row in answer["by_cause"]}
+    assert rows["compressor"]["smallest_detectable_percent"] is None
+    assert rows["compressor"]["sentence"].startswith("Does not show")
+    assert answer["smallest_detectable_percent"] is None
+    assert answer["can_be_found"] is False
+    assert "the compressor" in answer["sentence"]
+    assert "outdoor_unit_power" in answer["to_halve_it"]
+    for row in rows.values():
+        assert row["smallest_detectable_percent"] is None or "efficiency then" in row["sentence"]
+
+
+def test_to_halve_it_names_what_to_do() -> None:
+    """In full sentences; where no one step halves it, which steps together, and how far they come."""
+    text = planned(plan_body())["to_halve_it"]
+    assert any(
+        word in text for word in ("reading everything", "half the error", "adding", "like weather")
+    )
+    assert text.startswith(
+        ("Halved by", "No single step halves it; halved by", "Not halved even by")
+    )
 
 
 def test_calibration_alone_does_not_limit_a_change() -> None:
@@ -126,7 +158,7 @@ def test_weather_apart_costs() -> None:
     body["conditions"]["outdoor_difference"] = 12.0
     answer = planned(body)
     ways = {row["way"]: row for row in answer["improvements"]}
-    assert ways["like_weather"]["gain"] < 1.0
+    assert ways["like_weather"]["ratio"] < 1.0
     body["conditions"]["outdoor_difference"] = 0.0
     assert planned(body)["smallest_detectable_percent"] < answer["smallest_detectable_percent"]
 
