@@ -121,7 +121,7 @@ class Fusion:
 
     def with_evidence(self, evidence: tuple[Evidence, Evidence]) -> Fusion:
         """The same expectation with other errors of the readings."""
-        errors = _errors(evidence)
+        errors = joint_errors(evidence)
         found = self.unchanged.found
         again = replace(found, covariance=left(found.jacobian, errors, self.prior.covariance))
         one = replace(self.unchanged, found=again)
@@ -176,7 +176,7 @@ def assembled(
     prior = _prior(model, dict(conditions), rated=rated)
     spread = np.sqrt(np.diagonal(prior.covariance))
     predicted, jacobian = _Predictor(model, both, spread)(mean)
-    errors = _errors(both)
+    errors = joint_errors(both)
     _, saturation = model.linear(mean, spread, "before", "before")
     found = Fit(
         mean, left(jacobian, errors, prior.covariance), predicted, jacobian, 0.0, converged=True
@@ -188,7 +188,7 @@ def assembled(
     )  # fmt: skip
 
 
-def _errors(both: tuple[Evidence, Evidence]) -> FloatArray:
+def joint_errors(both: tuple[Evidence, Evidence]) -> FloatArray:
     """Covariance of all features' errors; calibrations that both runs share appear in both."""
     slopes, variances = joint([e.slopes for e in both], [e.variables for e in both])
     own = np.diag(np.concatenate([e.own for e in both]))
@@ -198,8 +198,8 @@ def _errors(both: tuple[Evidence, Evidence]) -> FloatArray:
 def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
     """Fit the unit model to both visits; None where it does not fit into the refrigerant's tables."""
     both = (before, after)
-    errors = _errors(both)
-    readings, given = _relative(both)
+    errors = joint_errors(both)
+    readings, given = relative(both)
     prior = _prior(model, given, rated=rated)
     spread = np.sqrt(np.diagonal(prior.covariance))
     predictor = _Predictor(model, both, spread)
@@ -250,8 +250,8 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     """Both visits under the one prior that several things may have changed: estimates that lean on no
     cause, for series of visits."""
     both = (before, after)
-    errors = _errors(both)
-    readings, given = _relative(both)
+    errors = joint_errors(both)
+    readings, given = relative(both)
     prior = _prior(model, given, rated=rated)
     covariance = prior.covariance.copy()
     covariance[np.ix_(PLACES, PLACES)] = allowed(CAUSES["several"], model.device)
@@ -265,7 +265,7 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     return Fusion(model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one)
 
 
-def _relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, float]]:
+def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, float]]:
     """All features, voltages against that of the first visit; and the conditions that were read."""
     given = {}
     for run, part in zip(RUNS, both, strict=True):
@@ -315,6 +315,9 @@ def rows_of(
     outputs: dict[str, FloatArray], names: Sequence[str], logarithmic: Sequence[bool]
 ) -> tuple[FloatArray, FloatArray]:
     """Values (Q,) and gradients (Q, P), of logarithms where wanted."""
+    if not names:
+        width = len(next(iter(outputs.values()))) - 1
+        return np.zeros(0), np.zeros((0, width))
     stack = np.stack([outputs[name] for name in names])
     log = np.asarray(logarithmic, dtype=bool)
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -39,7 +39,7 @@ _SIZE_CYCLE = (280.4, 320.0, 5.6)
 #: Steps of the numerical derivatives: in spreads of each parameter, and of saturation temperatures [K].
 _STEP = 1e-4
 _NUDGE = 1e-4
-_FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
+FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
 
 
 def row(name: str) -> str:
@@ -78,7 +78,7 @@ class UnitModel:
         if rated:
             spread[INDEX["ln_size"]] = 0.25
         for name, (fixed, unknown) in SUPERHEAT_SPREADS.items():
-            if self.device in _FIXED_DEVICES:
+            if self.device in FIXED_DEVICES:
                 spread[INDEX[name]] = fixed
             elif self.device is None:
                 spread[INDEX[name]] = unknown
@@ -167,7 +167,7 @@ class UnitModel:
             + u["superheat_outdoor"] * warmer
             + u["superheat_wet_bulb"] * wetter
         )
-        if self.device in _FIXED_DEVICES:
+        if self.device in FIXED_DEVICES:
             superheat = (
                 superheat
                 + target_superheat(outdoor, wet)
