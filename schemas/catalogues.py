@@ -148,6 +148,60 @@ class CautionList(Answer):
     cautions: list[Caution] = fact("All cautions, gravest first.", [])
 
 
+class FaultPoint(Answer):
+    """One level of a fault, and what it changes; SI units."""
+
+    level: float = fact("How far it has gone.", 0.1, "as unit")
+    changes: dict[str, float] = fact(
+        "Changes of the cycle model's parameters: superheat and subcooling in K, the others as natural "
+        "logarithms of a ratio.",
+        {"superheat_change": 4.6, "subcooling_change": -4.0},
+    )
+    readings: dict[str, float] = fact(
+        "What that does to readings of a usual unit at rating conditions: temperatures in K, "
+        "power, capacity and efficiency as shares.",
+        {"superheat": 4.6, "subcooling": -4.0, "cooling_capacity": -0.06},
+    )
+
+
+class FaultForm(Answer):
+    """One form of a fault with one kind of metering device."""
+
+    name: str = fact("Which form; empty where there is one.", "")
+    metering_devices: list[str] = fact("With which metering devices.", ["fixed_orifice"])
+    levels: list[FaultPoint] = fact("Its signature, level by level.", [])
+
+
+class FaultAnswer(Answer):
+    """One hypothesis."""
+
+    id: str = fact("Stable name.", "low_charge")
+    text: str = fact("In plain words.", "too little refrigerant")
+    shown: Literal["cycle", "direct", "readings"] = fact(
+        "How it shows: in the refrigerant cycle, in one derived value against its limit, or in readings "
+        "that do not fit each other.",
+        "cycle",
+    )
+    prior: float = fact("Probability before any reading.", 0.1, "1", ge=0, le=1)
+    level_text: str = fact("What its levels count.", "share of the charge that is missing")
+    level_unit: str = fact("Unit of the levels.", "1")
+    forms: list[FaultForm] = fact("Signatures by form and metering device.", [])
+    limits: list[str] = fact("Limits that show it, see `GET /v1/limits`.", [])
+    tells_apart: str = fact("What tells it from those that look like it.", "...")
+    look_alikes: list[str] = fact("Hypotheses that the same readings may fit.", [])
+    together_with: list[str] = fact("Faults that are looked for at the same time.", [])
+    steps: list[str] = fact("What to do about it, in order.", ["..."])
+    source: str = fact("Where its signature is published.", "...")
+
+
+class FaultList(Answer):
+    """All hypotheses of a diagnosis."""
+
+    faults: list[FaultAnswer] = fact("All hypotheses.", [])
+    spread: float = fact("How far a unit's own answer lies from a signature, relative.", 0.3, "1")
+    found_from: float = fact("Probability from which a fault is named as found.", 0.9, "1")
+
+
 class Health(Answer):
     """State of the service."""
 

@@ -253,6 +253,10 @@ _SPECS = (
         "heat_test_gas_input", "heat_flow", "heat_flow", (0.0, 1000000.0),
         "Heat test: gas input clocked at the meter.", 80000.0, 4,
     ),
+    ReadingSpec(
+        "room_air_dry_bulb", "temperature", "air_temperature", _AIR,
+        "Room air at the return grille, to tell a return duct that draws in other air.", 75.4, 1,
+    ),
 )  # fmt: skip
 
 #: Readings of one value per part: the part names are the keys of the object.

@@ -17,7 +17,16 @@ from service.edge.settings import Settings
 from service.physics import refrigerant_enthalpy
 from service.reference.units import conversions
 from service.reference.versions import SERVICE_VERSION
-from service.routes import assessments, comparisons, operations, pages, plans, references, trends
+from service.routes import (
+    assessments,
+    comparisons,
+    diagnoses,
+    operations,
+    pages,
+    plans,
+    references,
+    trends,
+)
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 
 #: Docs assets come from a package, so that the pages need no other host.
@@ -32,6 +41,7 @@ values with uncertainty bands, graded findings, cautions, and what is missing co
 * **Bands** follow from the instruments of the kit; types bring default accuracies.
 * **Grades** are conformity decisions: `conforming`, `nonconforming`, `inconclusive` (the
   instruments cannot decide) or `not_assessed`.
+* **Faults** have probabilities; one is named as found only at 0.9 and more.
 * **Changes** between two runs are judged in like weather: `improved`, `worsened`,
   `no_material_change` (shown) or `inconclusive` (cannot be told).
 * **Errors** are problem details (RFC 9457) that name each field by JSON Pointer.
@@ -43,6 +53,7 @@ licensed practice.
 
 TAGS = [
     {"name": "assessments", "description": "One visit in, a graded assessment out."},
+    {"name": "diagnoses", "description": "One visit in, what is most probably wrong out."},
     {
         "name": "comparisons",
         "description": "Two runs or more in, what changed out; and what could be seen.",
@@ -69,6 +80,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.maximum_body_bytes = settings.maximum_body_bytes
     problems.install(app)
     app.include_router(assessments.router)
+    app.include_router(diagnoses.router)
     app.include_router(comparisons.router)
     app.include_router(plans.router)
     app.include_router(trends.router)

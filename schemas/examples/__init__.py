@@ -50,6 +50,16 @@ COMPARISON_TITLES: Mapping[str, str] = MappingProxyType(
     }
 )
 
+#: Example diagnoses.
+DIAGNOSIS_TITLES: Mapping[str, str] = MappingProxyType(
+    {
+        "charge_lost": "Fixed orifice, no baseline: refrigerant lost (invented scenario)",
+        "fouled_with_baseline": "Expansion valve, with a baseline: a condenser that has fouled "
+        "(invented scenario)",
+        "sound_unit": "Expansion valve, no baseline: nothing wrong (invented scenario)",
+    }
+)
+
 #: Example plans.
 PLAN_TITLES: Mapping[str, str] = MappingProxyType(
     {"cleaning_planned": "Would a gain of 5 % show? (invented scenario)"}
@@ -72,6 +82,11 @@ def _folder(name: str, titles: tuple[str, ...]) -> Mapping[str, Any]:
 def comparison_examples() -> Mapping[str, Any]:
     """The example comparisons by name."""
     return _folder("comparisons", tuple(COMPARISON_TITLES))
+
+
+def diagnosis_examples() -> Mapping[str, Any]:
+    """The example diagnoses by name."""
+    return _folder("diagnoses", tuple(DIAGNOSIS_TITLES))
 
 
 def plan_examples() -> Mapping[str, Any]:

@@ -150,6 +150,12 @@ _ROWS = (
         for motor in ("compressor", "outdoor_fan", "indoor_blower")
     ),
     LimitRow(
+        "return_air_temperature_rise_usual", "return_air_temperature_rise", None, 3.0 * DEGF,
+        "common_practice", "return_leak_practice", "unstopped", modes=_COOLING,
+        above="The return duct takes up heat or draws in other air on its way; look at its joints in "
+        "the attic or crawl space.",
+    ),
+    LimitRow(
         "supply_voltage_motor", "supply_voltage",
         OfNameplate("unit.nameplate.lowest_voltage"), OfNameplate("unit.nameplate.highest_voltage"),
         "standard", "mg1_voltage",

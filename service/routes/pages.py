@@ -16,6 +16,7 @@ from fastapi.responses import HTMLResponse
 from schemas.examples import (
     TITLES,
     comparison_examples,
+    diagnosis_examples,
     examples,
     plan_examples,
     trend_examples,
@@ -82,6 +83,7 @@ async def example(name: str) -> dict[str, object]:
 
 _KINDS: Mapping[str, Callable[[], Mapping[str, Any]]] = {
     "comparisons": comparison_examples,
+    "diagnoses": diagnosis_examples,
     "plans": plan_examples,
     "trends": trend_examples,
 }
@@ -89,7 +91,7 @@ _KINDS: Mapping[str, Callable[[], Mapping[str, Any]]] = {
 
 @router.get("/examples/{kind}/{name}.json")
 async def example_of_kind(kind: str, name: str) -> dict[str, object]:
-    """One example body of a comparison, a plan or a series."""
+    """One example body of a comparison, a diagnosis, a plan or a series."""
     bodies = _KINDS[kind]() if kind in _KINDS else {}
     if name not in bodies:
         raise ProblemError(404, "not-found", f"No example {kind[:20]}/{name[:40]!r}.")

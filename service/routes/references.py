@@ -1,4 +1,4 @@
-"""The reference lists: refrigerants, instruments, limits, cautions."""
+"""The reference lists: refrigerants, instruments, limits, cautions, faults."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from fastapi import APIRouter, Header, Path, Query, Request, Response
 
 from schemas.catalogues import (
     CautionList,
+    FaultList,
     InstrumentList,
     LimitList,
     RefrigerantAnswer,
@@ -19,6 +20,7 @@ from schemas.catalogues import (
 from schemas.quantities import UnitSystem
 from service.assess import catalogues
 from service.edge.problems import ProblemError, field_problem
+from service.faults.catalogue import faults
 from service.reference.refrigerants import (
     REFRIGERANTS,
     designation_of,
@@ -180,3 +182,15 @@ async def list_limits(request: Request) -> Response:
 async def list_cautions(request: Request) -> Response:
     """Every caution that an answer may carry, with what raises it and its source."""
     return _json(request, catalogues.cautions())
+
+
+@router.get(
+    "/faults",
+    operation_id="listFaults",
+    summary="All hypotheses of a diagnosis",
+    response_model=FaultList,
+    responses=PLAIN_PROBLEMS,
+)
+async def list_faults(request: Request) -> Response:
+    """Every hypothesis: its signature by metering device, its prior, what tells it apart, its source."""
+    return _json(request, faults())

@@ -55,6 +55,15 @@ for _side in ("return", "supply"):
     )  # fmt: skip
 
 quantity(
+    "return_air_temperature_rise", "Return air temperature rise", "temperature_difference", modes=COOLING,
+    expected_with=(R + "room_air_dry_bulb",),
+)  # fmt: skip
+derive(
+    "return_air_temperature_rise", (R + "return_air_dry_bulb", R + "room_air_dry_bulb"), np.subtract,
+    "air entering the indoor coil minus room air at the return grille",
+)  # fmt: skip
+
+quantity(
     "air_enthalpy_drop", "Enthalpy drop of the air", "specific_enthalpy_difference", modes=COOLING
 )
 derive(

@@ -1,0 +1,230 @@
+"""`POST /v1/diagnoses`: one run, and better a baseline too, in; what is most probably wrong out."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from schemas.assessments import (
+    Answer,
+    Assessment,
+    AssessmentRequest,
+    Band,
+    Caution,
+    Provenance,
+    Run,
+    fact,
+)
+from schemas.comparisons import PercentChange
+from schemas.quantities import UnitSystem
+
+FaultName = Literal[
+    "no_fault",
+    "low_charge",
+    "overcharge",
+    "condenser_heat_transfer",
+    "evaporator_airflow",
+    "liquid_line_restriction",
+    "non_condensable_gas",
+    "compressor_leakage",
+    "expansion_overfeeding",
+    "expansion_underfeeding",
+    "low_load",
+    "weak_run_capacitor",
+    "supply_voltage",
+    "return_air_leak",
+    "measurement_mistake",
+    "none_of_these",
+]
+_BAND = {"low": -14.0, "high": -6.0, "coverage": 0.95}
+
+
+class DiagnosisRequest(AssessmentRequest):
+    """One visit, as for an assessment; and the unit's own baseline, where there is one."""
+
+    baseline: Run | None = Field(
+        default=None,
+        description="A run of the same unit when it was known to be sound, by instruments of the same "
+        "kit where possible. Without it the unit is set against its rating, its nameplate and its class, "
+        "which is far less sharp.",
+        examples=[{"minutes_running": 20, "readings": {"suction_pressure": 118.0}}],
+    )
+
+
+class FaultLevel(Answer):
+    """How far a fault has gone, if it is there."""
+
+    value: float = fact("Best estimate.", 0.18, "as unit")
+    band: Band = fact("95 % band.", {"low": 0.1, "high": 0.27, "coverage": 0.95})
+    unit: str = fact("Its unit; 1 is a share.", "1")
+    text: str = fact("What is counted.", "share of the charge that is missing")
+
+
+class Cost(Answer):
+    """What a fault takes from a healthy unit, in the weather of the visit."""
+
+    efficiency_percent: PercentChange = fact(
+        "Change of the energy efficiency ratio.", {"value": -10.0, "band": _BAND}
+    )
+    capacity_percent: PercentChange = fact(
+        "Change of cooling capacity.", {"value": -12.0, "band": _BAND}
+    )
+    probability_over_five_percent: float = fact(
+        "Probability that more than 5 % of efficiency is lost.", 0.94, "1", ge=0, le=1
+    )
+
+
+class Hypothesis(Answer):
+    """One thing that may be the matter."""
+
+    fault: FaultName = fact("What; see `GET /v1/faults`.", "low_charge")
+    text: str = fact("In plain words.", "too little refrigerant")
+    probability: float = fact(
+        "Probability, alone or together with another fault. Those that show in the refrigerant cycle "
+        "and its readings are weighed against each other; those that show in one value against its limit "
+        "stand beside them.",
+        0.93,
+        "1",
+        ge=0,
+        le=1,
+    )
+    status: Literal["found", "possible", "unlikely"] = fact(
+        "`found` only at 0.9 and more; `possible` from 0.1.", "found"
+    )
+    form: str | None = Field(
+        default=None,
+        description="The form that is most probable, where a fault has several.",
+        examples=["airflow"],
+    )
+    level: FaultLevel | None = Field(
+        default=None,
+        description="How far it has gone, if it is there.",
+        examples=[{"value": 0.18, "unit": "1", "text": "share of the charge that is missing"}],
+    )
+    cost: Cost | None = Field(
+        default=None,
+        description="What it takes, if it is there.",
+        examples=[{"probability_over_five_percent": 0.94}],
+    )
+    evidence_for: list[str] = fact(
+        "Readings that speak for it and against a healthy unit, weightiest first.", ["..."]
+    )
+    evidence_against: list[str] = fact("Readings that speak against it.", ["..."])
+    tells_apart: str = fact("What tells it from those that look like it.", "...")
+    source: str = fact("Where its signature is published.", "...")
+
+
+class Joint(Answer):
+    """One explanation as a whole: no fault, one, or two at once."""
+
+    faults: list[FaultName] = fact("The faults; none for a healthy unit.", ["low_charge"])
+    probability: float = fact("Its probability.", 0.9, "1", ge=0, le=1)
+
+
+class Outcome(Answer):
+    """What one hypothesis expects of a reading."""
+
+    faults: list[FaultName] = fact("The faults; none for a healthy unit.", ["low_charge"])
+    expected: float = fact("Value that it would show.", 2.1, "as unit")
+    band: Band = fact("95 % band.", {"low": 0.2, "high": 4.0, "coverage": 0.95})
+
+
+class NextToRead(Answer):
+    """A reading that would tell."""
+
+    reading: str = fact("Path of the reading.", "run.readings.discharge_line_temperature")
+    bits: float = fact(
+        "Information that is expected of it, in bits; one bit halves the doubt.", 0.42, "1", ge=0
+    )
+    quantity: str = fact("What it is looked at as.", "discharge_temperature")
+    unit: str = fact("Unit of the outcomes.", "degF")
+    outcomes: list[Outcome] = fact("What each hypothesis expects it to show.", [])
+    sentence: str = fact("What each outcome would mean, in plain words.", "...")
+
+
+class NextStep(Answer):
+    """One thing to do."""
+
+    stage: Literal["measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"] = (
+        fact("Place in the order of work.", "airflow")
+    )
+    text: str = fact("What to do.", "...")
+    faults: list[FaultName] = fact("For which hypotheses.", ["evaporator_airflow"])
+    cautions: list[str] = fact("Cautions that go with it, by id.", ["live_voltage"])
+
+
+class ExpectedValue(Answer):
+    """What a healthy unit would show here."""
+
+    unit: str = fact("Unit.", "degF")
+    read: float = fact("As read.", 3.1, "as unit")
+    healthy: float = fact("Expected of a healthy unit in this weather.", 10.2, "as unit")
+    band: Band = fact(
+        "95 % band of what a healthy unit may show, its kind and the instruments counted.",
+        {"low": 4.0, "high": 16.0, "coverage": 0.95},
+    )
+    outside: bool = fact("Whether the reading lies outside that band.", True)
+
+
+class Diagnosis(Answer):
+    """What is most probably wrong, how sure that is, what it costs, and what to do next."""
+
+    units: UnitSystem = fact("Unit system of this answer.", "imperial")
+    verdict: Literal[
+        "healthy", "fault_found", "fault_not_told_apart", "readings_doubted", "not_enough_to_tell"
+    ] = fact(
+        "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
+        "`fault_not_told_apart`: something is wrong at 0.9 and more, but not which. "
+        "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more. `healthy`: "
+        "nothing found, and a loss of more than 5 % has a probability under 0.1.",
+        "fault_found",
+    )
+    sentence: str = fact("In plain words.", "...")
+    found: list[FaultName] = fact(
+        "Faults named as found; several that look alike where they cannot be told apart, see "
+        "`sentence`.",
+        ["low_charge"],
+    )
+    expected_from: Literal["baseline", "rating", "class"] | None = Field(
+        default=None,
+        description="What a healthy unit is known from; null where no healthy state could be set "
+        "against the readings.",
+        examples=["rating"],
+    )
+    probability_costly: float | None = Field(
+        default=None,
+        ge=0,
+        le=1,
+        description="Probability that more than 5 % of efficiency is lost, whatever the cause.",
+        examples=[0.92],
+        json_schema_extra={"x-unit": "1"},
+    )
+    efficiency_percent: PercentChange | None = Field(
+        default=None,
+        description="Efficiency against a healthy unit in this weather, over all hypotheses.",
+        examples=[{"value": -9.0, "band": _BAND}],
+    )
+    capacity_percent: PercentChange | None = Field(
+        default=None,
+        description="Capacity against a healthy unit in this weather, over all hypotheses.",
+        examples=[{"value": -11.0, "band": _BAND}],
+    )
+    hypotheses: list[Hypothesis] = fact("All that is worth a word, most probable first.", [])
+    combinations: list[Joint] = fact(
+        "Explanations as a whole, most probable first; with mistakes they sum to one.", []
+    )
+    next_readings: list[NextToRead] = fact("Readings that would tell most, best first.", [])
+    next_steps: list[NextStep] = fact(
+        "What to do, in the order of work: measuring and airflow before charge, looking before opening.",
+        [],
+    )
+    expected: dict[str, ExpectedValue] = fact("The healthy state, by derived value.", {})
+    taken_on_trust: list[str] = fact("What the readings could not check.", [])
+    missing: list[str] = fact("What would unlock a diagnosis where there is none.", [])
+    cautions: list[Caution] = fact("Cautions, gravest first.", [])
+    assessment: Assessment = fact("The visit, assessed.", {})
+    provenance: Provenance = fact(
+        "What computed this answer.",
+        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 1024, "method": "..."},
+    )

@@ -1,0 +1,114 @@
+"""All hypotheses as an answer: signatures by metering device, and what they do to a usual unit."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from service.compare.unit_model import CHANGES, FIXED_DEVICES, INDEX, UnitModel
+from service.physics.refrigerant_enthalpy import single_phase
+from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, PAIRS, SIGNATURE_SPREAD, Fault
+from service.reference.performance_maps import (
+    RATING_A_OUTDOOR,
+    RATING_DRY_BULB,
+    RATING_WET_BULB,
+)
+from service.reference.site import STANDARD_PRESSURE
+from service.reference.sources import source
+
+_USUAL = "R-410A"
+_VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
+_SHOWN = (
+    ("suction_saturation_temperature", False),
+    ("liquid_saturation_temperature", False),
+    ("superheat", False),
+    ("subcooling", False),
+    ("discharge_temperature", False),
+    ("temperature_split", False),
+    ("outdoor_unit_power", True),
+    ("cooling_capacity", True),
+    ("eer", True),
+)
+
+
+@cache
+def faults() -> dict[str, Any]:
+    """All hypotheses with their signatures, SI units."""
+    return {
+        "faults": [_fault(row) for row in FAULTS.values()],
+        "spread": SIGNATURE_SPREAD,
+        "found_from": FOUND,
+    }
+
+
+def _fault(row: Fault) -> dict[str, Any]:
+    alike = [name for group in LOOK_ALIKE if row.id in group for name in sorted(group - {row.id})]
+    together = [other for pair in PAIRS if row.id in pair for other in pair if other != row.id]
+    return {
+        "id": row.id,
+        "text": row.text,
+        "shown": row.shown,
+        "prior": row.prior,
+        "level_text": row.level_text,
+        "level_unit": row.unit,
+        "forms": [
+            {
+                "name": form.name,
+                "metering_devices": list(devices),
+                "levels": [
+                    {
+                        "level": one.level,
+                        "changes": {k: round(v, 4) for k, v in getattr(one, side).items()},
+                        "readings": _readings(tuple(sorted(getattr(one, side).items())), side),
+                    }
+                    for one in form.levels
+                ],
+            }
+            for form in row.forms
+            for side, devices in (("valve", _VALVES), ("fixed", FIXED_DEVICES))
+        ],
+        "limits": list(row.limits),
+        "tells_apart": row.separate,
+        "look_alikes": alike,
+        "together_with": together,
+        "steps": [step.text for step in row.steps],
+        "source": source(row.source),
+    }
+
+
+@cache
+def _model(side: str) -> UnitModel:
+    device = _VALVES[0] if side == "valve" else FIXED_DEVICES[0]
+    return UnitModel.of(single_phase(_USUAL), device, STANDARD_PRESSURE, None)
+
+
+def _readings(changes: tuple[tuple[str, float], ...], side: str) -> dict[str, float]:
+    """What the changes do to a usual unit at rating conditions: K, or shares."""
+    model = _model(side)
+    conditions = {
+        f"{name}_{run}": value
+        for name, value in (
+            ("outdoor", RATING_A_OUTDOOR), ("dry_bulb", RATING_DRY_BULB), ("wet_bulb", RATING_WET_BULB),
+        )
+        for run in ("before", "after")
+    }  # fmt: skip
+    prior = model.prior(conditions, rated=True)
+    steps = np.sqrt(np.diagonal(prior.covariance))
+    moved = prior.mean.copy()
+    for name, value in changes:
+        if name in CHANGES:
+            moved[INDEX[name]] = value
+    sound, _ = model.linear(prior.mean, steps, "before", "after")
+    found, _ = model.linear(moved, steps, "before", "after")
+    return {
+        name: round(
+            float(found[name][0] / sound[name][0] - 1.0)
+            if relative
+            else float(found[name][0] - sound[name][0]),
+            3,
+        )
+        + 0.0
+        for name, relative in _SHOWN
+    }

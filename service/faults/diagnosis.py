@@ -1,0 +1,500 @@
+"""The diagnosis of one visit, as one readable page.
+
+visit (and baseline) examined -> what a healthy unit would show -> hypotheses weighed -> verdict, costs,
+next readings, next steps -> answer
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import exp
+from typing import Any
+
+from schemas.assessments import AssessmentRequest
+from schemas.diagnoses import DiagnosisRequest
+from service.assess.cautions import caution_answer
+from service.assess.derivations import QUANTITIES
+from service.assess.paths import READING
+from service.assess.phrasing import phrase
+from service.assess.pipeline import Examined, examine, report
+from service.assess.refusals import Refusal, RefusedError
+from service.compare.changes import band, rounded, share
+from service.compare.comparison import in_run, unusable
+from service.faults.direct import Direct, direct
+from service.faults.expectation import Expectation, expectation, not_possible
+from service.faults.next_reading import Candidate, candidates
+from service.faults.next_steps import next_steps
+from service.faults.posterior import Posterior, posterior
+from service.faults.words import Shown, evidence_of, for_health, shown
+from service.reference.cautions import CAUTIONS
+from service.reference.faults import (
+    CONFUSED,
+    COSTLY,
+    FAULTS,
+    FOUND,
+    LISTED,
+    LOOK_ALIKE,
+    SUSPECTED,
+)
+from service.reference.sources import source
+from service.reference.units import conversion, system_unit
+from service.uncertainty.mixture import Normals
+
+_METHOD = (
+    "A lumped cycle model of a healthy unit (its baseline, rating and nameplate, or its class) set against "
+    "all readings in one likelihood; faults as distributions of changes with published signatures, levels "
+    "integrated over a prior; readings not made are left out of the likelihood"
+)
+_EFFICIENCY, _CAPACITY = 0, 1
+#: How many of the explanations, outcomes and readings are shown.
+_SHOWN = 8
+_READINGS = 3
+_OUTCOMES = 5
+
+
+def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
+    """One visit in, what is most probably wrong out.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If the request holds something impossible.
+    """
+    visit, baseline = _examined(request)
+    assessed = report(visit)
+    beside = direct(visit)
+    stopped = not_possible(visit) or _unusable(visit, baseline)
+    expected = None if stopped else expectation(visit, baseline)
+    if expected is None:
+        reason = stopped or "the readings fit no state that the refrigerant's tables hold"
+        return _without(request, visit, beside, assessed, reason)
+    left = posterior(expected, visit)
+    chances = {
+        name: left.probability(name) for name, row in FAULTS.items() if row.shown != "direct"
+    }
+    of_direct = {one.fault: one.probability for one in beside}
+    found, alike = _found(chances, left)
+    found += [name for name, chance in of_direct.items() if chance >= FOUND]
+    costly = max(left.costly(_EFFICIENCY), left.costly(_CAPACITY))
+    verdict = _verdict(found, chances, costly)
+    rows = shown(expected)
+    readings = [_to_read(one, visit) for one in candidates(expected, left, visit)[:_READINGS]]
+    steps = next_steps({n: c for n, c in (chances | of_direct).items() if n != "no_fault"})
+    return {
+        "units": request.units,
+        "verdict": verdict,
+        "sentence": _sentence(verdict, found, alike, chances | of_direct, left, readings, expected),
+        "found": found,
+        "expected_from": expected.basis,
+        "probability_costly": share(left.costly(_EFFICIENCY)),
+        "efficiency_percent": _percent(left.cost(_EFFICIENCY)),
+        "capacity_percent": _percent(left.cost(_CAPACITY)),
+        "hypotheses": _hypotheses(left, rows, chances, beside, visit.visit.system),
+        "combinations": _combinations(left),
+        "next_readings": readings,
+        "next_steps": steps,
+        "expected": {_key(one): _expected(one, visit.visit.system) for one in rows},
+        "taken_on_trust": _on_trust(visit, left, expected),
+        "missing": [],
+        "cautions": _cautions(assessed, steps),
+        "assessment": assessed,
+        "provenance": assessed["provenance"] | {"method": _METHOD},
+    }
+
+
+def _examined(request: DiagnosisRequest) -> tuple[Examined, Examined | None]:
+    """The visit and the baseline examined; refusals name the run they are about."""
+    refusals: list[Refusal] = []
+    sides: list[Examined | None] = []
+    for name, run in (("run", request.run), ("baseline", request.baseline)):
+        if run is None:
+            sides.append(None)
+            continue
+        alone = AssessmentRequest.model_construct(
+            units=request.units, unit=request.unit, site=request.site, kit=request.kit, run=run,
+            usage=request.usage, options=request.options,
+        )  # fmt: skip
+        try:
+            sides.append(examine(alone, compared=True))
+        except RefusedError as error:
+            sides.append(None)
+            refusals += [in_run(refusal, f"/{name}") for refusal in error.refusals]
+    if refusals:
+        raise RefusedError(list({(r.pointer, r.detail): r for r in refusals}.values()))
+    visit = sides[0]
+    assert visit is not None
+    return visit, sides[1]
+
+
+def _unusable(visit: Examined, baseline: Examined | None) -> str | None:
+    reason = unusable(visit)
+    if reason is not None:
+        return f"the readings cannot be used: {reason}"
+    if baseline is not None:
+        reason = unusable(baseline) or not_possible(baseline)
+        if reason is not None:
+            return f"the baseline cannot be used: {reason}"
+    return None
+
+
+def _found(chances: Mapping[str, float], left: Posterior) -> tuple[list[str], bool]:
+    """Faults named as found, and whether they are such that look alike, of which one is there."""
+    found = [
+        name for name, chance in chances.items()
+        if chance >= FOUND and FAULTS[name].shown == "cycle" and name != "no_fault"
+    ]  # fmt: skip
+    if found:
+        return found, False
+    for group in LOOK_ALIKE:
+        together = float(left.chances[left.having(lambda one, g=group: bool(g & set(one)))].sum())  # type: ignore[misc]
+        if together >= FOUND:
+            return sorted(group, key=lambda name: -chances[name]), True
+    return [], False
+
+
+def _verdict(found: list[str], chances: Mapping[str, float], costly: float) -> str:
+    if found:
+        return "fault_found"
+    if chances["measurement_mistake"] + chances["none_of_these"] >= FOUND:
+        return "readings_doubted"
+    if 1.0 - chances["no_fault"] - chances["measurement_mistake"] >= FOUND:
+        return "fault_not_told_apart"
+    largest = max(
+        chance for name, chance in chances.items()
+        if FAULTS[name].shown != "readings" and name != "no_fault"
+    )  # fmt: skip
+    if costly <= 1.0 - FOUND and chances["no_fault"] > largest:
+        return "healthy"
+    return "not_enough_to_tell"
+
+
+def _percent(change: Normals | None) -> dict[str, Any] | None:
+    if change is None:
+        return None
+    middle, low, high = (
+        100.0 * (exp(value) - 1.0)
+        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
+    )
+    return {"value": rounded(middle), "band": band(low, high)}
+
+
+def _hypotheses(
+    left: Posterior,
+    rows: list[Shown],
+    chances: Mapping[str, float],
+    beside: list[Direct],
+    system: str,
+) -> list[dict[str, Any]]:
+    answer = []
+    for name, chance in chances.items():
+        if chance < LISTED and name != "no_fault":
+            continue
+        row = FAULTS[name]
+        of_cycle = row.shown == "cycle" and name != "no_fault"
+        if of_cycle:
+            for_it, against = evidence_of(name, left, rows, system)
+        elif name == "no_fault":
+            for_it, against = for_health(rows, system)
+        else:
+            for_it, against = _of_mistakes(name, left), []
+        answer.append(
+            _hypothesis(name, chance, for_it, against)
+            | {
+                "form": (left.form(name) or None) if of_cycle else None,
+                "level": _level(name, left, system) if of_cycle else None,
+                "cost": _cost(name, left) if of_cycle else None,
+            }
+        )
+    for one in beside:
+        quoted = [one.sentence]
+        likely = one.probability >= 0.5
+        answer.append(
+            _hypothesis(
+                one.fault, one.probability, quoted if likely else [], [] if likely else quoted
+            )
+        )
+    return sorted(answer, key=lambda item: -item["probability"])
+
+
+def _hypothesis(name: str, chance: float, for_it: list[str], against: list[str]) -> dict[str, Any]:
+    row = FAULTS[name]
+    return {
+        "fault": name,
+        "text": row.text,
+        "probability": share(chance),
+        "status": "found" if chance >= FOUND else "possible" if chance >= SUSPECTED else "unlikely",
+        "form": None,
+        "level": None,
+        "cost": None,
+        "evidence_for": for_it,
+        "evidence_against": against,
+        "tells_apart": row.separate,
+        "source": source(row.source),
+    }
+
+
+def _of_mistakes(name: str, left: Posterior) -> list[str]:
+    """Which reading, or which refrigerant, would set it right."""
+    rows = sorted(
+        (
+            (float(chance), one.culprit)
+            for one, chance in zip(left.mistakes, left.mistake_chances, strict=True)
+            if one.fault == name and one.culprit
+        ),
+        reverse=True,
+    )
+    found = []
+    for chance, culprit in rows[:3]:
+        if chance < LISTED:
+            continue
+        what = (
+            f"A wrong {culprit.removeprefix(READING).replace('_', ' ')}"
+            if culprit.startswith(READING)
+            else f"{culprit} in place of the refrigerant stated"
+        )
+        found.append(f"{what} would explain the readings (probability {chance:.3f}).")
+    return found
+
+
+def _level(name: str, left: Posterior, system: str) -> dict[str, Any] | None:
+    found = left.level(name)
+    if found is None:
+        return None
+    row = FAULTS[name]
+    scale, symbol = 1.0, "1"
+    if row.unit == "K":
+        symbol = system_unit("temperature_difference", system)
+        scale = conversion("temperature_difference", symbol).scale
+    return {
+        "value": rounded(found.mean / scale),
+        "band": band(
+            max(found.quantile(0.025), 0.0) / scale, max(found.quantile(0.975), 0.0) / scale
+        ),
+        "unit": symbol,
+        "text": row.level_text,
+    }
+
+
+def _cost(name: str, left: Posterior) -> dict[str, Any] | None:
+    efficiency, capacity = (left.cost(row, name) for row in (_EFFICIENCY, _CAPACITY))
+    if efficiency is None or capacity is None:
+        return None
+    return {
+        "efficiency_percent": _percent(efficiency),
+        "capacity_percent": _percent(capacity),
+        "probability_over_five_percent": share(left.costly(_EFFICIENCY, name)),
+    }
+
+
+def _combinations(left: Posterior) -> list[dict[str, Any]]:
+    totals: dict[tuple[str, ...], float] = {}
+    for faults, chance in zip(left.components.faults, left.chances.tolist(), strict=True):
+        totals[faults] = totals.get(faults, 0.0) + chance
+    for one, chance in zip(left.mistakes, left.mistake_chances.tolist(), strict=True):
+        totals[(one.fault,)] = totals.get((one.fault,), 0.0) + chance
+    ranked = sorted(totals.items(), key=lambda item: -item[1])
+    return [
+        {"faults": list(faults), "probability": share(chance)}
+        for faults, chance in ranked[:_SHOWN]
+        if chance >= LISTED
+    ]
+
+
+def _to_read(one: Candidate, visit: Examined) -> dict[str, Any]:
+    """A reading worth making, in the caller's units."""
+    quantity = one.reading.output
+    kind = QUANTITIES[quantity].kind if quantity in QUANTITIES else "temperature"
+    system = visit.visit.system
+    unit = conversion(kind, system_unit(kind, system))
+    outcomes: list[dict[str, Any]] = []
+    for row in sorted(one.predictions, key=lambda item: -item.chance)[:_OUTCOMES]:
+        ends = [row.mean + k * row.deviation for k in (0.0, -1.96, 1.96)]
+        if one.reading.logarithmic:
+            ends = [exp(end) for end in ends]
+        middle, low, high = (unit.from_si(end) for end in ends)
+        outcomes.append(
+            {
+                "faults": list(row.fault),
+                "expected": rounded(middle),
+                "band": band(low, high),
+            }
+        )
+    label = QUANTITIES[quantity].label if quantity in QUANTITIES else quantity.replace("_", " ")
+    words = "; ".join(
+        f"about {phrase(kind, unit.to_si(row['expected']), system)} with {_names(row['faults'])}"
+        for row in outcomes[:3]
+    )
+    return {
+        "reading": READING + one.reading.name,
+        "bits": rounded(one.bits),
+        "quantity": quantity,
+        "unit": system_unit(kind, system),
+        "outcomes": outcomes,
+        "sentence": f"{label} would be {words}.",
+    }
+
+
+def _names(faults: list[str] | tuple[str, ...]) -> str:
+    return " and ".join(FAULTS[name].text for name in faults) or "no fault"
+
+
+def _key(one: Shown) -> str:
+    return one.row.source.removeprefix(READING)
+
+
+def _expected(one: Shown, system: str) -> dict[str, Any]:
+    symbol = system_unit(one.kind, system)
+    unit = conversion(one.kind, symbol)
+    return {
+        "unit": symbol,
+        "read": rounded(unit.from_si(one.read)),
+        "healthy": rounded(unit.from_si(one.healthy)),
+        "band": band(unit.from_si(one.low), unit.from_si(one.high)),
+        "outside": not one.low <= one.read <= one.high,
+    }
+
+
+def _on_trust(visit: Examined, left: Posterior, expected: Expectation) -> list[str]:
+    """What the readings leave open of what was stated."""
+    found = []
+    stated = visit.visit.refrigerant
+    if stated is not None and stated.designation in CONFUSED:
+        others = [
+            one.culprit
+            for one in left.mistakes
+            if one.culprit in CONFUSED[stated.designation] and one.evidence > -3.0
+        ]
+        if others:
+            found.append(
+                f"That the circuit holds {stated.designation}: the same readings would do for "
+                f"{' or '.join(others)}. Read the nameplate."
+            )
+    if visit.unit.device is None:
+        found.append("Which metering device the unit has: not given, so both kinds count.")
+    if expected.basis == "baseline":
+        found.append("That the unit was sound when the baseline was read.")
+    return found
+
+
+def _cautions(assessed: Mapping[str, Any], steps: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    wanted = {row["id"] for row in assessed["cautions"]}
+    for step in steps:
+        wanted.update(step["cautions"])
+    return [caution_answer(row) for row in CAUTIONS.values() if row.id in wanted]
+
+
+def _sentence(
+    verdict: str,
+    found: list[str],
+    alike: bool,
+    chances: Mapping[str, float],
+    left: Posterior,
+    readings: list[dict[str, Any]],
+    expected: Expectation,
+) -> str:
+    told = f" Best read next: {_plain(readings[0]['reading'])}." if readings else ""
+    against = {
+        "baseline": "its own baseline",
+        "rating": "its rating",
+        "class": "units of its class",
+    }[expected.basis]
+    cost = left.cost(_EFFICIENCY)
+    assert cost is not None
+    lost = (
+        f"Efficiency against a healthy unit in this weather: {_range(cost)}; probability that more "
+        f"than {100 * COSTLY:.0f} % is lost {left.costly(_EFFICIENCY):.2f}."
+    )
+    ranked = sorted(
+        ((n, c) for n, c in chances.items() if n != "no_fault" and c >= SUSPECTED),
+        key=lambda item: -item[1],
+    )
+    possible = ", ".join(f"{FAULTS[n].text} ({c:.2f})" for n, c in ranked[:4])
+    if verdict == "fault_found":
+        names = (" or " if alike else " and ").join(FAULTS[n].text for n in found)
+        sure = "" if alike else f" (probability {min(chances[n] for n in found):.2f})"
+        which = " These readings do not tell the two apart." if alike else ""
+        return f"Found, set against {against}: {names}{sure}.{which} {lost}{told if alike else ''}"
+    if verdict == "readings_doubted":
+        return (
+            "The readings do not fit each other or the unit: a reading, or the refrigerant stated, is "
+            f"wrong, or something unknown is at work. {lost}"
+        )
+    if verdict == "fault_not_told_apart":
+        return (
+            f"Something is wrong, set against {against} (probability of no fault "
+            f"{chances['no_fault']:.2f}), but these readings do not tell what: {possible}. {lost}{told}"
+        )
+    if verdict == "healthy":
+        return (
+            f"Healthy, as far as these readings show, set against {against}: no fault "
+            f"{chances['no_fault']:.2f}. {lost}"
+        )
+    return (
+        f"Not enough to tell, set against {against}: no fault {chances['no_fault']:.2f}"
+        f"{'; possible: ' + possible if possible else ''}. {lost}{told}"
+    )
+
+
+def _plain(path: str) -> str:
+    return path.removeprefix(READING).replace("_", " ")
+
+
+def _range(change: Normals) -> str:
+    middle, low, high = (
+        100.0 * (exp(value) - 1.0)
+        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
+    )
+    return f"{middle:+.0f} % (95 %: {low:+.0f} to {high:+.0f} %)"
+
+
+def _without(
+    request: DiagnosisRequest,
+    visit: Examined,
+    beside: list[Direct],
+    assessed: dict[str, Any],
+    reason: str,
+) -> dict[str, Any]:
+    """The answer where no cycle can be set against the readings: what shows by itself still stands."""
+    chances = {one.fault: one.probability for one in beside}
+    found = [name for name, chance in chances.items() if chance >= FOUND]
+    steps = next_steps(chances)
+    named = " and ".join(FAULTS[name].text for name in found)
+    missing = [] if visit.visit.refrigerant is not None else ["unit.refrigerant"]
+    if visit.unit.mode == "cooling" and not missing:
+        missing = [
+            READING + name
+            for name in ("suction_pressure", "suction_line_temperature", "liquid_pressure",
+                         "liquid_line_temperature", "outdoor_air_dry_bulb")
+            if name not in visit.visit.readings
+        ]  # fmt: skip
+    return {
+        "units": request.units,
+        "verdict": "fault_found" if found else "not_enough_to_tell",
+        "sentence": (
+            f"{'Found: ' + named + '. Of the rest n' if found else 'N'}othing is told: "
+            f"{reason.rstrip('.')}."
+        ),
+        "found": found,
+        "expected_from": None,
+        "probability_costly": None,
+        "efficiency_percent": None,
+        "capacity_percent": None,
+        "hypotheses": sorted(
+            (
+                _hypothesis(one.fault, one.probability,
+                            [one.sentence] if one.probability >= 0.5 else [],
+                            [] if one.probability >= 0.5 else [one.sentence])
+                for one in beside
+            ),
+            key=lambda item: -item["probability"],
+        ),
+        "combinations": [],
+        "next_readings": [],
+        "next_steps": steps,
+        "expected": {},
+        "taken_on_trust": [],
+        "missing": missing,
+        "cautions": _cautions(assessed, steps),
+        "assessment": assessed,
+        "provenance": assessed["provenance"] | {"method": _METHOD},
+    }  # fmt: skip

@@ -1,0 +1,250 @@
+"""What a healthy unit would show under a visit's conditions, and how a fault would move it.
+
+The lumped cycle model of the comparisons, with the spreads of healthy units: about the unit's own baseline
+run where there is one, its rating and nameplate where they are known, and its class otherwise.  The model
+is fitted to the readings once, with any change allowed; about that point it is linear.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.assess.paths import PHASES, RATED, SITE_PRESSURE
+from service.assess.pipeline import Examined
+from service.compare.evidence import OF_THE_VISIT, Evidence, evidence
+from service.compare.fusion import PLACES, joint_errors, relative, rows_of
+from service.compare.unit_model import (
+    CHANGES,
+    FIXED_DEVICES,
+    INDEX,
+    RUNS,
+    Health,
+    UnitModel,
+    Weather,
+)
+from service.physics.charge_targets import target_superheat
+from service.reference.healthy_units import (
+    HEALTHY,
+    RATED_CAPACITY,
+    RATED_EFFICIENCY,
+    RATED_SIZE,
+    SUBCOOLING_OF_TARGET,
+    SUPERHEAT_OF_TARGET,
+)
+from service.reference.performance_maps import (
+    RATING_A_OUTDOOR,
+    RATING_DRY_BULB,
+    RATING_WET_BULB,
+)
+from service.reference.unit_model import PARAMETERS
+from service.uncertainty.least_squares import Fit, Prior, fit
+
+FloatArray = NDArray[np.float64]
+Basis = Literal["baseline", "rating", "class"]
+
+_RATING = {
+    "outdoor": RATING_A_OUTDOOR,
+    "dry_bulb": RATING_DRY_BULB,
+    "wet_bulb": RATING_WET_BULB,
+    "voltage": 0.0,
+}
+#: Spread of a condition that is known beforehand [K, 1], and weight of the prior of one that was read.
+_PINNED = 0.01
+_READ_SPREAD = 8.0
+_NOMINAL_AIRFLOW = "ln_airflow"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One number that the model predicts: of which run, in whose weather, and whether as a logarithm."""
+
+    output: str
+    logarithmic: bool
+    weather: Weather
+    health: Health
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """The visit as a linear problem about the fitted point: M rows, P parameters, C changes.
+
+    ``rest`` (M,) are readings less what a healthy unit would show; ``spread`` (M, M) is the covariance of
+    that for a healthy unit (its kind, its conditions, the instruments); ``changes`` (M, C) how the rows
+    follow the changes.
+    """
+
+    basis: Basis
+    model: UnitModel
+    rows: tuple[Row, ...]
+    readings: FloatArray
+    errors: FloatArray
+    prior: Prior
+    steps: FloatArray
+    fitted: Fit
+    parts: tuple[Evidence, Evidence]
+    rest: FloatArray
+    spread: FloatArray
+    changes: FloatArray
+    known: dict[tuple[Weather, Health], dict[str, FloatArray]] = field(default_factory=dict)
+
+    def outputs(self, weather: Weather, health: Health) -> dict[str, FloatArray]:
+        """All outputs at the fitted point with their gradients, shape (1 + P,); computed once."""
+        key = (weather, health)
+        if key not in self.known:
+            self.known[key] = self.model.linear(
+                self.fitted.parameters, self.steps, weather, health
+            )[0]
+        return self.known[key]
+
+    def of_the_visit(self) -> list[int]:
+        """Positions of the rows that are readings of the visit itself."""
+        return [place for place, row in enumerate(self.rows) if row.weather == "after"]
+
+    def in_this_weather(self) -> tuple[list[int], FloatArray, FloatArray, FloatArray]:
+        """The visit's readings of the unit itself, given its conditions, the baseline and the rating.
+
+        Returns
+        -------
+        list of int
+            Positions of the V rows.
+        FloatArray, shapes (V,), (V, V), (V, C)
+            Readings less what a healthy unit would show, the covariance of that, slopes on the changes.
+        """
+        own = [p for p in self.of_the_visit() if self.rows[p].output not in OF_THE_VISIT]
+        rest = [p for p in range(len(self.rows)) if p not in own]
+        gain = np.linalg.solve(self.spread[np.ix_(rest, rest)], self.spread[np.ix_(rest, own)]).T
+        return (
+            own,
+            self.rest[own] - gain @ self.rest[rest],
+            self.spread[np.ix_(own, own)] - gain @ self.spread[np.ix_(rest, own)],
+            self.changes[own] - gain @ self.changes[rest],
+        )
+
+
+class _Predictor:
+    """The model's view of all rows; remembers the last solution of each state as its next start."""
+
+    def __init__(self, model: UnitModel, rows: Sequence[Row], steps: FloatArray) -> None:
+        self.model, self.rows, self.steps = model, rows, steps
+        self.last: dict[tuple[Weather, Health], FloatArray] = {}
+        self.states = list(dict.fromkeys((row.weather, row.health) for row in rows))
+
+    def __call__(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+        values = np.empty(len(self.rows))
+        gradients = np.empty((len(self.rows), len(parameters)))
+        for state in self.states:
+            outputs, saturation = self.model.linear(
+                parameters, self.steps, *state, self.last.get(state)
+            )
+            if np.isfinite(saturation).all():
+                self.last[state] = saturation
+            places = [p for p, row in enumerate(self.rows) if (row.weather, row.health) == state]
+            own = [self.rows[place] for place in places]
+            values[places], gradients[places] = rows_of(
+                outputs, [row.output for row in own], [row.logarithmic for row in own]
+            )
+        return values, gradients
+
+
+def not_possible(visit: Examined) -> str | None:
+    """Why no cycle can be set against the readings; None where one can."""
+    if visit.unit.mode != "cooling":
+        return "faults are told apart in cooling only; the unit is heating"
+    if PHASES not in visit.visit.leaves:
+        return "the refrigerant is not given"
+    found = evidence(visit.visit, visit.computed)
+    if not {feature.output for feature in found.features} - OF_THE_VISIT:
+        return "no reading tells of the unit itself"
+    return None
+
+
+def expectation(visit: Examined, baseline: Examined | None) -> Expectation | None:
+    """The visit set against what a healthy unit would show; None where the model has no such state."""
+    leaves = visit.visit.leaves
+    capacity, efficiency = (leaves.get(RATED + name) for name in ("cooling_capacity", "eer"))
+    model = UnitModel.of(
+        leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity
+    )
+    after = evidence(visit.visit, visit.computed)
+    before = _nothing() if baseline is None else evidence(baseline.visit, baseline.computed)
+    parts = (before, after)
+    readings, given = relative(parts)
+    rows = [
+        Row(f.output, f.logarithmic, run, run, f.source)
+        for run, part in zip(RUNS, parts, strict=True)
+        for f in part.features
+    ]
+    own = []
+    if capacity is not None:
+        rows.append(Row("cooling_capacity", True, "rating", "before", RATED + "cooling_capacity"))
+        own.append((np.log(capacity), RATED_CAPACITY))
+    if efficiency is not None:
+        rows.append(Row("eer", True, "rating", "before", RATED + "eer"))
+        own.append((np.log(efficiency), RATED_EFFICIENCY))
+    errors = np.zeros((len(rows), len(rows)))
+    count = len(readings)
+    errors[:count, :count] = joint_errors(parts)
+    errors[range(count, len(rows)), range(count, len(rows))] = [one[1] ** 2 for one in own]
+    readings = np.concatenate([readings, [one[0] for one in own]])
+    prior, steps = _prior(model, visit, given, baseline is not None, capacity is not None)
+    found = fit(_Predictor(model, rows, steps), readings, errors, prior)
+    if found is None:
+        return None
+    fixed = prior.covariance.copy()
+    fixed[:, PLACES] = 0.0
+    fixed[PLACES, :] = 0.0
+    jacobian = found.jacobian
+    rest = readings - found.predicted + jacobian @ (found.parameters - prior.mean)
+    known = {capacity is not None, efficiency is not None}
+    return Expectation(
+        "baseline" if baseline is not None else "rating" if True in known else "class",
+        model, tuple(rows), readings, errors, prior, steps, found, parts, rest,
+        jacobian @ fixed @ jacobian.T + errors, jacobian[:, PLACES],
+    )  # fmt: skip
+
+
+def _nothing() -> Evidence:
+    empty = np.zeros(0)
+    return Evidence((), empty, np.zeros((0, 0)), empty, ())
+
+
+def _prior(
+    model: UnitModel, visit: Examined, given: dict[str, float], has_baseline: bool, rated: bool
+) -> tuple[Prior, FloatArray]:
+    """What is known of a healthy unit, its conditions, and of any change; and the scale of steps."""
+    if not has_baseline:
+        given = given | {f"{name}_before": value for name, value in _RATING.items()}
+    usual = model.prior(given, rated=rated)
+    steps = np.sqrt(np.diagonal(usual.covariance))
+    mean, spread = usual.mean.copy(), steps.copy()
+    for name, value in HEALTHY.items():
+        spread[INDEX[name]] = value
+    if rated:
+        spread[INDEX["ln_size"]] = RATED_SIZE
+    target = visit.visit.leaves.get("unit.nameplate.subcooling")
+    if target is not None:
+        mean[INDEX["subcooling"]] = float(target)
+        spread[INDEX["subcooling"]] = SUBCOOLING_OF_TARGET
+    if model.device in FIXED_DEVICES:
+        place = [INDEX[f"{name}_before"] for name in ("outdoor", "wet_bulb")]
+        at = np.array([mean[place[0]]]), np.array([mean[place[1]]])
+        wanted = float(target_superheat(*at)[0])
+        if np.isfinite(wanted):
+            mean[INDEX["superheat"]] = wanted
+        spread[INDEX["superheat"]] = SUPERHEAT_OF_TARGET
+    for name in given:
+        if name.startswith("voltage"):
+            continue
+        pinned = not has_baseline and name.endswith("_before")
+        spread[INDEX[name]] = _PINNED if pinned else spread[INDEX[name]] * _READ_SPREAD
+    if not has_baseline:
+        spread[INDEX["voltage_before"]] = _PINNED
+    for name in CHANGES:
+        spread[INDEX[name]] = PARAMETERS[name].spread
+    return Prior(mean, np.diag(spread**2)), steps

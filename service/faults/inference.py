@@ -1,0 +1,90 @@
+"""Probability of each component, and what it leaves of the changes, in closed form.
+
+Readings less what a healthy unit would show, r = J c + e with e ~ N(0, S) and changes c ~ N(m, C) under a
+component, have the density N(r; J m, S + J C J').  All of it follows from J' S^-1 J and J' S^-1 r
+(Rasmussen and Williams 2006, appendix A; Rodgers 2000, chapter 2).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """K components: logarithm of the readings' density under each, but for one constant (K,); mean (K, C)
+    and covariance (K, C, C) that the readings leave of the changes."""
+
+    evidence: FloatArray
+    means: FloatArray
+    covariances: FloatArray
+
+
+def weigh(
+    rest: FloatArray,
+    spread: FloatArray,
+    slopes: FloatArray,
+    means: FloatArray,
+    covariances: FloatArray,
+) -> Weighed:
+    """Components weighed by the readings.
+
+    Parameters
+    ----------
+    rest : FloatArray, shape (M,)
+        Readings less what a healthy unit would show.
+    spread : FloatArray, shape (M, M)
+        Its covariance for a healthy unit.
+    slopes : FloatArray, shape (M, C)
+        How the readings follow the changes.
+    means, covariances : FloatArray, shapes (K, C), (K, C, C)
+        The changes under each component.
+    """
+    inverse = np.linalg.inv(spread)
+    information = slopes.T @ inverse @ slopes
+    pointed = slopes.T @ inverse @ rest
+    precision = np.linalg.inv(covariances)
+    left = np.linalg.inv(information + precision)
+    off = pointed - means @ information
+    moved = np.einsum("kij,kj->ki", left, off)
+    _, shrunk = np.linalg.slogdet(left)
+    _, wide = np.linalg.slogdet(covariances)
+    evidence = (
+        means @ pointed
+        - 0.5 * np.einsum("ki,ij,kj->k", means, information, means)
+        + 0.5 * np.einsum("ki,ki->k", off, moved)
+        + 0.5 * (shrunk - wide)
+    )
+    return Weighed(evidence, means + moved, left)
+
+
+def density(rest: FloatArray, spread: FloatArray, base: FloatArray) -> float:
+    """Logarithm of the readings' density under a covariance ``spread`` (M, M), less that under ``base``.
+
+    The same constant is left out as in :func:`weigh`, which takes a healthy unit without any change for
+    zero.
+    """
+
+    def of(matrix: FloatArray) -> float:
+        return -0.5 * float(np.linalg.slogdet(matrix)[1]) - 0.5 * float(
+            rest @ np.linalg.solve(matrix, rest)
+        )
+
+    return of(spread) - of(base)
+
+
+def shifted(rest: FloatArray, shift: FloatArray, spread: FloatArray, base: FloatArray) -> float:
+    """The same for readings that a known mistake has moved by ``shift`` (M,)."""
+    there = rest + shift
+    moved = -0.5 * float(np.linalg.slogdet(spread)[1]) - 0.5 * float(
+        there @ np.linalg.solve(spread, there)
+    )
+    here = -0.5 * float(np.linalg.slogdet(base)[1]) - 0.5 * float(
+        rest @ np.linalg.solve(base, rest)
+    )
+    return moved - here

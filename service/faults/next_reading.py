@@ -1,0 +1,132 @@
+"""Which reading would tell most: expected information gain over the hypotheses, and what each outcome means.
+
+Each hypothesis predicts a normal distribution of the reading; the gain is the entropy of the hypotheses
+now less its expectation once the reading is known (Lindley 1956, On a measure of the information provided
+by an experiment).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.assess.pipeline import Examined
+from service.compare.fusion import rows_of
+from service.compare.unit_model import CHANGES, INDEX
+from service.faults.expectation import Expectation
+from service.faults.posterior import Posterior
+from service.reference.faults import NEXT_READINGS, WORTH_READING, NextReading
+from service.reference.unit_model import UNSTEADINESS
+
+FloatArray = NDArray[np.float64]
+
+#: Hypotheses under this probability are left out; points of the numerical integral.
+_WORTH = 0.005
+_POINTS = 121
+
+
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """What one hypothesis says a reading would show: mean and standard deviation (SI or logarithm)."""
+
+    fault: tuple[str, ...]
+    chance: float
+    mean: float
+    deviation: float
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A reading that may be made next, what it would tell in bits, and what each hypothesis expects."""
+
+    reading: NextReading
+    bits: float
+    predictions: tuple[Prediction, ...]
+
+
+def candidates(expected: Expectation, left: Posterior, visit: Examined) -> list[Candidate]:
+    """Readings not made yet that would tell something, best first."""
+    present = {feature.output for feature in expected.parts[1].features}
+    rows = [
+        row
+        for row in NEXT_READINGS
+        if row.output not in present and row.name not in visit.visit.readings
+    ]
+    if not rows:
+        return []
+    values, gradients = rows_of(
+        expected.outputs("after", "after"),
+        [row.output for row in rows],
+        [row.logarithmic for row in rows],
+    )
+    groups = _groups(left)
+    places = [INDEX[name] for name in CHANGES]
+    prior = expected.prior.covariance.copy()
+    prior[places, :] = 0.0
+    prior[:, places] = 0.0
+    jacobian, fitted = expected.fitted.jacobian, expected.fitted.parameters
+    found = []
+    for place, row in enumerate(rows):
+        gradient = gradients[place]
+        noise = row.uncertainty**2 + UNSTEADINESS.get(row.output, 0.0) ** 2
+        # About the prior's mean with nothing changed, as the rest of the readings is.
+        start = float(values[place] + gradient @ (expected.prior.mean - fitted))
+        own = gradient[places]
+        known = jacobian @ (prior @ gradient)
+        variance = float(gradient @ prior @ gradient)
+        predictions = []
+        for fault, chance, mean, covariance in groups:
+            spread = expected.spread + expected.changes @ covariance @ expected.changes.T
+            shared = known + expected.changes @ (covariance @ own)
+            gain = np.linalg.solve(spread, shared)
+            centre = start + own @ mean + gain @ (expected.rest - expected.changes @ mean)
+            rest = variance + own @ covariance @ own - shared @ gain
+            predictions.append(
+                Prediction(fault, chance, float(centre), float(np.sqrt(max(rest, 0.0) + noise)))
+            )
+        found.append(Candidate(row, _bits(predictions), tuple(predictions)))
+    return sorted(
+        (one for one in found if one.bits > WORTH_READING and np.isfinite(one.bits)),
+        key=lambda one: -one.bits,
+    )
+
+
+def _groups(left: Posterior) -> list[tuple[tuple[str, ...], float, FloatArray, FloatArray]]:
+    """Hypotheses with their probabilities and the changes they stand for (before these readings)."""
+    told = left.components
+    names = list(dict.fromkeys(told.faults))
+    found = []
+    for name in names:
+        chosen = left.having(lambda one, name=name: one == name)  # type: ignore[misc]
+        weight = left.chances[chosen]
+        total = float(weight.sum())
+        if total < _WORTH:
+            continue
+        share = weight / total
+        mean = share @ told.means[chosen]
+        off = told.means[chosen] - mean
+        covariance = np.einsum("k,kij->ij", share, told.covariances[chosen]) + np.einsum(
+            "k,ki,kj->ij", share, off, off
+        )
+        found.append((name, total, mean, covariance))
+    return found
+
+
+def _bits(predictions: list[Prediction]) -> float:
+    """Expected information about which hypothesis holds."""
+    chance = np.array([one.chance for one in predictions])
+    if len(chance) < 2:
+        return 0.0
+    chance = chance / chance.sum()
+    mean = np.array([one.mean for one in predictions])
+    deviation = np.array([one.deviation for one in predictions])
+    grid = np.linspace((mean - 5.0 * deviation).min(), (mean + 5.0 * deviation).max(), _POINTS * 4)
+    density = np.exp(-0.5 * ((grid - mean[:, None]) / deviation[:, None]) ** 2)
+    density /= deviation[:, None] * np.sqrt(2.0 * np.pi)
+    joint = chance[:, None] * density
+    total = joint.sum(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        terms = np.where(joint > 0.0, joint * np.log2(density / total), 0.0)
+    return max(float(np.trapezoid(terms.sum(axis=0), grid)), 0.0)

@@ -1,0 +1,32 @@
+"""What to do next, in the trade's order of work."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from service.reference.faults import FAULTS, STAGES, SUSPECTED
+
+
+def next_steps(chances: Mapping[str, float]) -> list[dict[str, Any]]:
+    """Steps of all hypotheses worth a word: by stage, then by how probable what they are for is.
+
+    ``chances`` are probabilities by name.
+    """
+    rows: dict[str, dict[str, Any]] = {}
+    order: dict[str, tuple[int, float]] = {}
+    for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
+        if chance < SUSPECTED:
+            continue
+        for step in FAULTS[name].steps:
+            if step.text in rows:
+                rows[step.text]["faults"].append(name)
+                continue
+            rows[step.text] = {
+                "stage": step.stage,
+                "text": step.text,
+                "faults": [name],
+                "cautions": list(step.cautions),
+            }
+            order[step.text] = (STAGES.index(step.stage), -chance)
+    return [rows[text] for text in sorted(rows, key=lambda text: order[text])]

@@ -1,0 +1,170 @@
+"""What the readings leave of all hypotheses together: probabilities, levels, and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from service.assess.pipeline import Examined
+from service.compare.unit_model import CHANGES, INDEX
+from service.faults.expectation import Expectation
+from service.faults.hypotheses import Components, components
+from service.faults.inference import Weighed, weigh
+from service.faults.mistakes import Mistake, mistakes
+from service.faults.symptoms import symptoms
+from service.reference.faults import COSTLY, EVIDENCE_POWER, LEVEL_SPREAD, UNKNOWN_COST
+from service.reference.unit_model import WIDENING
+from service.uncertainty.mixture import Normals
+
+FloatArray = NDArray[np.float64]
+
+_COSTS = ("eer", "cooling_capacity")
+#: Weight under which a component no longer counts, once all are known.
+_NEGLIGIBLE = 1e-5
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """K components of the cycle and L mistakes with their probabilities, which sum to one.
+
+    ``costs`` (2, K) and ``cost_deviations`` (2, K) are changes of the logarithms of efficiency and of
+    capacity against a healthy unit in the weather of the visit.
+    """
+
+    components: Components
+    weighed: Weighed
+    chances: FloatArray
+    mistakes: tuple[Mistake, ...]
+    mistake_chances: FloatArray
+    costs: FloatArray
+    cost_deviations: FloatArray
+
+    def having(self, chosen: Callable[[tuple[str, ...]], bool]) -> NDArray[np.bool_]:
+        """Which components (K,) have faults so chosen."""
+        return np.array([chosen(one) for one in self.components.faults])
+
+    def probability(self, fault: str) -> float:
+        """Probability of one hypothesis, alone or with another."""
+        if fault == "no_fault":
+            return float(self.chances[self.having(lambda one: not one)].sum())
+        of_mistakes = sum(
+            float(chance)
+            for one, chance in zip(self.mistakes, self.mistake_chances, strict=True)
+            if one.fault == fault
+        )
+        return float(self.chances[self.having(lambda one: fault in one)].sum()) + of_mistakes
+
+    def cost(self, row: int, fault: str | None = None) -> Normals | None:
+        """Change of the logarithm of efficiency (0) or capacity (1): under one fault where it is given,
+        else over all hypotheses; None where the fault has no weight at all."""
+        weights, means, deviations = self._costs_of(row, fault)
+        if weights.sum() <= 0.0:
+            return None
+        return Normals(weights / weights.sum(), means, deviations)
+
+    def costly(self, row: int, fault: str | None = None) -> float:
+        """Probability that more than what counts is lost; under one fault where it is given."""
+        weights, means, deviations = self._costs_of(row, fault)
+        if weights.sum() <= 0.0:
+            return 0.0
+        under = ndtr((log(1.0 - COSTLY) - means) / deviations)
+        return float(weights @ under / weights.sum())
+
+    def _costs_of(self, row: int, fault: str | None) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Weights, means and deviations of the change of efficiency or capacity."""
+        if fault is not None:
+            chosen = self.having(lambda one: fault in one)
+            return self.chances[chosen], self.costs[row, chosen], self.cost_deviations[row, chosen]
+        chosen = self.chances > _NEGLIGIBLE
+        # A wrong reading costs nothing; what something unknown costs is not known.
+        spreads = [
+            UNKNOWN_COST if one.fault == "none_of_these" else self.cost_deviations[row, 0]
+            for one in self.mistakes
+        ]
+        return (
+            np.concatenate([self.chances[chosen], self.mistake_chances]),
+            np.concatenate([self.costs[row, chosen], np.zeros(len(spreads))]),
+            np.concatenate([self.cost_deviations[row, chosen], spreads]),
+        )
+
+    def level(self, fault: str) -> Normals | None:
+        """How far a fault has gone, in its own unit, for the form that is most probable."""
+        places = [
+            (place, one.index(fault))
+            for place, one in enumerate(self.components.faults)
+            if fault in one and self.chances[place] > _NEGLIGIBLE
+        ]
+        if not places:
+            return None
+        by_form: dict[str, float] = {}
+        for place, order in places:
+            form = self.components.forms[place][order]
+            by_form[form] = by_form.get(form, 0.0) + float(self.chances[place])
+        best = max(by_form, key=lambda form: by_form[form])
+        places = [
+            (place, order) for place, order in places
+            if self.components.forms[place][order] == best
+        ]  # fmt: skip
+        weights = np.array([self.chances[place] for place, _ in places])
+        levels = np.array([self.components.levels[place, order] for place, order in places])
+        return Normals(weights / weights.sum(), levels, LEVEL_SPREAD * np.abs(levels))
+
+    def form(self, fault: str) -> str:
+        """The form of a fault that is most probable."""
+        by_form: dict[str, float] = {}
+        for place, one in enumerate(self.components.faults):
+            if fault in one:
+                form = self.components.forms[place][one.index(fault)]
+                by_form[form] = by_form.get(form, 0.0) + float(self.chances[place])
+        return max(by_form, key=lambda form: by_form[form]) if by_form else ""
+
+    def signature(self, fault: str) -> FloatArray:
+        """Changes (C,) that a fault by itself stands for, at the levels that the readings point to."""
+        chosen = self.having(lambda one: one == (fault,))
+        weights = self.chances[chosen]
+        if weights.sum() <= 0.0:
+            return np.zeros(len(CHANGES))
+        return np.asarray(weights @ self.components.means[chosen] / weights.sum())
+
+
+def posterior(expected: Expectation, visit: Examined) -> Posterior:
+    """Probabilities of all hypotheses that show in the cycle or in its readings."""
+    told = components(expected.model.device)
+    weighed = weigh(expected.rest, expected.spread, expected.changes, told.means, told.covariances)
+    wrong = mistakes(expected, visit)
+    # The model is coarse, so what it says of one cause over another counts for less than it says.
+    logs = np.concatenate(
+        [
+            told.prior + EVIDENCE_POWER * (weighed.evidence + symptoms(visit, told)),
+            [one.prior + EVIDENCE_POWER * one.evidence for one in wrong],
+        ]
+    )
+    chances = np.exp(logs - logs.max())
+    chances /= chances.sum()
+    count = len(told.faults)
+    costs, deviations = _costs(expected, weighed)
+    return Posterior(
+        told, weighed, chances[:count], tuple(wrong), chances[count:], costs, deviations
+    )
+
+
+def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatArray]:
+    """Changes of the logarithms of efficiency and capacity (2, K) under each component."""
+    sound, found = (expected.outputs("after", health) for health in ("before", "after"))
+    places = [INDEX[name] for name in CHANGES]
+    fitted = expected.fitted.parameters[places]
+    values, slopes = [], []
+    for name in _COSTS:
+        values.append(np.log(found[name][0] / sound[name][0]))
+        slopes.append(
+            found[name][1:][places] / found[name][0] - sound[name][1:][places] / sound[name][0]
+        )
+    gradient = np.stack(slopes)
+    costs = np.array(values)[:, None] + gradient @ (weighed.means - fitted).T
+    variances = np.einsum("qi,kij,qj->qk", gradient, weighed.covariances, gradient)
+    return costs, WIDENING * np.sqrt(np.maximum(variances, 1e-8))

@@ -1,0 +1,118 @@
+"""Evidence for and against a hypothesis, in plain sentences that quote the readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.readings import READINGS
+from service.assess.derivations import QUANTITIES
+from service.assess.paths import READING
+from service.assess.phrasing import phrase
+from service.faults.expectation import Expectation, Row
+from service.faults.posterior import Posterior
+from service.reference.faults import FAULTS
+
+FloatArray = NDArray[np.float64]
+
+#: Gain in the logarithm of the density from which a reading speaks for or against, and how many are quoted.
+_SPEAKS = 0.35
+_QUOTED = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One row of the visit in SI: what was read, what a healthy unit would show and how surely.
+
+    ``rest`` is read less healthy, ``deviation`` its standard deviation, both as the model counts them (in
+    logarithms where it does); ``slopes`` (C,) are how it follows the changes.
+    """
+
+    row: Row
+    label: str
+    kind: str
+    read: float
+    healthy: float
+    low: float
+    high: float
+    rest: float
+    deviation: float
+    slopes: FloatArray
+
+
+def shown(expected: Expectation) -> list[Shown]:
+    """What was read, beside what a healthy unit would show in this weather (95 %)."""
+    own, rest, spread, slopes = expected.in_this_weather()
+    found = []
+    for order, place in enumerate(own):
+        row = expected.rows[place]
+        label, kind = named(row)
+        deviation = sqrt(max(float(spread[order, order]), 0.0))
+        value = float(expected.readings[place])
+        middle = value - float(rest[order])
+        ends = [middle, middle - 1.96 * deviation, middle + 1.96 * deviation]
+        if row.logarithmic:
+            value, ends = exp(value), [exp(end) for end in ends]
+        found.append(
+            Shown(
+                row, label, kind, value, ends[0], ends[1], ends[2], float(rest[order]), deviation,
+                slopes[order],
+            )
+        )  # fmt: skip
+    return found
+
+
+def named(row: Row) -> tuple[str, str]:
+    """Label and kind of what a row shows."""
+    if row.source.startswith(READING):
+        name = row.source.removeprefix(READING)
+        return name.replace("_", " ").capitalize(), READINGS[name].kind
+    quantity = QUANTITIES[row.source]
+    return quantity.label, quantity.kind
+
+
+def evidence_of(
+    fault: str, left: Posterior, rows: list[Shown], system: str
+) -> tuple[list[str], list[str]]:
+    """Sentences for a hypothesis and against it, weightiest first, each against a healthy unit."""
+    moved = left.signature(fault)
+    found = []
+    for one in rows:
+        shift = float(one.slopes @ moved)
+        gain = 0.5 * (one.rest**2 - (one.rest - shift) ** 2) / one.deviation**2
+        found.append((gain, one, shift))
+    found.sort(key=lambda item: -abs(item[0]))
+    name = FAULTS[fault].text
+    for_it = [_sentence(one, shift, name, system) for gain, one, shift in found if gain > _SPEAKS]
+    against = [_sentence(one, shift, name, system) for gain, one, shift in found if gain < -_SPEAKS]
+    return for_it[:_QUOTED], against[:_QUOTED]
+
+
+def for_health(rows: list[Shown], system: str) -> tuple[list[str], list[str]]:
+    """The same for a healthy unit: readings inside what it would show, and those outside."""
+    inside = sorted(
+        (one for one in rows if one.low <= one.read <= one.high), key=lambda one: one.deviation
+    )
+    outside = [one for one in rows if not one.low <= one.read <= one.high]
+    return [_plain(one, system) for one in inside[:_QUOTED]], [
+        _plain(one, system) for one in outside[:_QUOTED]
+    ]
+
+
+def _plain(one: Shown, system: str) -> str:
+    return (
+        f"{one.label} {phrase(one.kind, one.read, system)}; a healthy unit would show "
+        f"{phrase(one.kind, one.low, system)} to {phrase(one.kind, one.high, system)} here."
+    )
+
+
+def _sentence(one: Shown, shift: float, fault: str, system: str) -> str:
+    there = one.healthy * exp(shift) if one.row.logarithmic else one.healthy + shift
+    return (
+        f"{one.label} {phrase(one.kind, one.read, system)}; a healthy unit would show about "
+        f"{phrase(one.kind, one.healthy, system)} here ({phrase(one.kind, one.low, system)} to "
+        f"{phrase(one.kind, one.high, system)}), {fault} about {phrase(one.kind, there, system)}."
+    )

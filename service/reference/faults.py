@@ -1,0 +1,498 @@
+"""Faults: what each does to a unit, how likely it is beforehand, what to do about it.  Data, with sources.
+
+A fault's levels are points on a line: at each, the changes of the lumped cycle model's parameters that it
+brings with an expansion valve and with a fixed device.  Between two points the changes are interpolated.
+The signs are published; the sizes are those of published fits of capacity, power and temperatures, some
+40 % uncertain from one unit to the next, which :data:`SIGNATURE_SPREAD` and each fault's own ``spread``
+say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from math import log
+from types import MappingProxyType
+from typing import Literal
+
+Shown = Literal["cycle", "direct", "readings"]
+#: The trade's order of work: nothing is opened before what can be seen from outside is done.
+Stage = Literal["measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"]
+STAGES: tuple[Stage, ...] = (
+    "measure",
+    "airflow",
+    "electrical",
+    "outdoor_coil",
+    "charge",
+    "open_circuit",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A point on a fault's line: how far it has gone, and the changes that come with it."""
+
+    level: float
+    valve: Mapping[str, float]
+    fixed: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """One way in which a fault comes: its share, its levels, and what is uncertain beside them."""
+
+    name: str
+    share: float
+    levels: tuple[Level, ...]
+    spread: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do, at its place in the order of work, with the cautions that go with it."""
+
+    stage: Stage
+    text: str
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One hypothesis.
+
+    ``shown`` tells how it shows: in the ``cycle``, ``direct`` in one derived value against its limit, or
+    in ``readings`` that do not fit each other.  ``prior`` is its probability beforehand.
+    """
+
+    id: str
+    text: str
+    shown: Shown
+    prior: float
+    level_text: str
+    unit: str
+    source: str
+    forms: tuple[Form, ...] = ()
+    limits: tuple[str, ...] = ()
+    steps: tuple[Step, ...] = ()
+    separate: str = ""
+    only_below: bool = False
+
+
+def _less(share: float) -> float:
+    return log(1.0 - share)
+
+
+_STARVED_VALVE = ((2.0, 0.3), (5.0, 0.8), (8.0, 1.3), (12.0, 1.8), (16.0, 2.2))
+_STARVED_FIXED = ((2.2, 0.4), (4.4, 0.7), (8.0, 1.1), (11.0, 1.4), (15.0, 1.8))
+
+
+def _starved(levels: tuple[float, ...]) -> tuple[Level, ...]:
+    """A restricted feed: superheat up, some liquid held back in the condenser."""
+    return tuple(
+        Level(
+            level,
+            {"superheat_change": valve[0], "subcooling_change": valve[1]},
+            {"superheat_change": fixed[0], "subcooling_change": fixed[1]},
+        )
+        for level, valve, fixed in zip(levels, _STARVED_VALVE, _STARVED_FIXED, strict=True)
+    )
+
+
+_GAUGE = ("refrigerant_under_pressure",)
+_OPEN = ("refrigerant_under_pressure", "refrigerant_release")
+_VOLTS = ("live_voltage",)
+
+_ROWS = (
+    Fault(
+        "no_fault", "no fault", "cycle", 0.56, "", "", "fault_priors",
+        separate="Every reading lies where a healthy unit of its kind would show it.",
+    ),
+    Fault(
+        "low_charge", "too little refrigerant", "cycle", 0.10, "share of the charge that is missing",
+        "1", "charge_effects",
+        (
+            Form(
+                "", 1.0,
+                (
+                    Level(0.05, {"subcooling_change": -2.4},
+                          {"superheat_change": 2.3, "subcooling_change": -2.1}),
+                    Level(0.10, {"subcooling_change": -4.7, "superheat_change": 0.1},
+                          {"superheat_change": 4.6, "subcooling_change": -4.0}),
+                    Level(0.15, {"subcooling_change": -6.4, "superheat_change": 0.5},
+                          {"superheat_change": 7.4, "subcooling_change": -5.4}),
+                    Level(0.20, {"subcooling_change": -7.2, "superheat_change": 2.0},
+                          {"superheat_change": 10.4, "subcooling_change": -6.2}),
+                    Level(0.25, {"subcooling_change": -7.8, "superheat_change": 6.5},
+                          {"superheat_change": 13.0, "subcooling_change": -7.0}),
+                    Level(0.30, {"subcooling_change": -8.4, "superheat_change": 12.0},
+                          {"superheat_change": 15.5, "subcooling_change": -7.6}),
+                ),
+                {"evaporator_change": 0.04, "condenser_change": 0.03},
+            ),
+        ),
+        steps=(
+            Step("measure", "Read superheat and subcooling again once airflow is right: they mean "
+                 "little before.", _GAUGE),
+            Step("charge", "Look for the leak before adding refrigerant (oil marks, detector, soap); a "
+                 "sealed system does not use up its charge.", _GAUGE),
+            Step("open_circuit", "Recover, repair, pressure-test, evacuate, and weigh in the charge that "
+                 "the nameplate states.", _OPEN),
+        ),
+        separate="Subcooling falls, and with a fixed device superheat rises; a restriction raises "
+                 "superheat without taking subcooling away.",
+    ),
+    Fault(
+        "overcharge", "too much refrigerant", "cycle", 0.06, "share of charge over the right one", "1",
+        "charge_effects",
+        (
+            Form(
+                "", 1.0,
+                (
+                    Level(0.05, {"subcooling_change": 2.1},
+                          {"superheat_change": -2.5, "subcooling_change": 1.9}),
+                    Level(0.10, {"subcooling_change": 4.3},
+                          {"superheat_change": -4.9, "subcooling_change": 3.6}),
+                    Level(0.15, {"subcooling_change": 6.4, "condenser_change": -0.04},
+                          {"superheat_change": -7.4, "subcooling_change": 5.2}),
+                    Level(0.20, {"subcooling_change": 8.5, "condenser_change": -0.08},
+                          {"superheat_change": -9.8, "subcooling_change": 6.8}),
+                    Level(0.30, {"subcooling_change": 12.5, "condenser_change": -0.16},
+                          {"superheat_change": -13.0, "subcooling_change": 9.6}),
+                ),
+                {"evaporator_change": 0.03, "condenser_change": 0.03},
+            ),
+        ),
+        steps=(
+            Step("measure", "Compare the liquid line with outdoor air, and the high side with a pressure "
+                 "at rest: gas that does not condense looks alike.", _GAUGE),
+            Step("open_circuit", "Recover the excess into a cylinder, weigh it, and read again; never "
+                 "vent.", _OPEN),
+        ),
+        separate="Subcooling rises three times as far as condensing temperature; gas that does not "
+                 "condense raises both alike.",
+    ),
+    Fault(
+        "condenser_heat_transfer", "poor heat rejection outdoors (dirt, fan, air that comes back)",
+        "cycle", 0.09, "share of the condenser's conductance that is lost", "1", "condenser_effects",
+        (
+            Form(
+                "", 1.0,
+                tuple(
+                    Level(share,
+                          {"condenser_change": _less(share), "subcooling_change": 2.0 * share},
+                          {"condenser_change": _less(share), "superheat_change": -7.0 * share,
+                           "subcooling_change": 0.5 * share})
+                    for share in (0.10, 0.20, 0.30, 0.40, 0.50)
+                ),
+                {"fan_change": 0.10, "superheat_change": 0.5, "subcooling_change": 0.6},
+            ),
+        ),
+        steps=(
+            Step("outdoor_coil", "Look at the outdoor coil, its fan, its blade and turning direction, and "
+                 "at what blocks its air or sends it back.", ("work_at_height",)),
+            Step("outdoor_coil", "Clean the coil with power off and locked out, and read again in like "
+                 "weather.", ("coil_cleaner", "live_voltage")),
+        ),
+        separate="Condensing temperature and power rise while subcooling hardly moves.",
+    ),
+    Fault(
+        "evaporator_airflow", "poor heat uptake indoors (filter, blower, duct, coil)", "cycle", 0.09,
+        "share of indoor airflow, or of the coil's conductance, that is lost", "1",
+        "airflow_effects",
+        (
+            Form(
+                "airflow", 0.75,
+                tuple(
+                    Level(share,
+                          {"airflow_change": _less(share), "subcooling_change": 1.0 * share},
+                          {"airflow_change": _less(share), "superheat_change": -16.0 * share,
+                           "subcooling_change": -1.5 * share})
+                    for share in (0.10, 0.20, 0.30, 0.40, 0.50)
+                ),
+                {"blower_change": 0.25, "evaporator_change": 0.05, "superheat_change": 0.6,
+                 "subcooling_change": 0.5},
+            ),
+            Form(
+                "coil", 0.25,
+                tuple(
+                    Level(share,
+                          {"evaporator_change": _less(share), "subcooling_change": 1.0 * share},
+                          {"evaporator_change": _less(share), "superheat_change": -16.0 * share,
+                           "subcooling_change": -1.5 * share})
+                    for share in (0.15, 0.30, 0.45)
+                ),
+                {"airflow_change": 0.05, "superheat_change": 0.6, "subcooling_change": 0.5},
+            ),
+        ),
+        steps=(
+            Step("airflow", "Look at the filter, the blower wheel and its speed, dampers and registers; "
+                 "read the static pressures and set the airflow right before anything else.",
+                 ("live_voltage",)),
+            Step("airflow", "Look at the indoor coil's face for dirt and ice.", ("coil_cleaner",)),
+        ),
+        separate="Evaporating temperature falls and the air leaves colder; low charge lets it leave warmer.",
+    ),
+    Fault(
+        "liquid_line_restriction", "a restriction in the liquid line", "cycle", 0.02,
+        "rise of the path's resistance", "1", "restriction_effects",
+        (Form("", 1.0, _starved((0.1, 0.2, 0.4, 0.6, 0.9)),
+              {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.0}),),
+        steps=(
+            Step("measure", "Read the liquid line before and after the drier and ahead of the metering "
+                 "device: a drop of more than 3 °F (1.7 K) marks the place.", _GAUGE),
+            Step("open_circuit", "Recover, replace the drier or clear the line, evacuate, weigh in.",
+                 _OPEN),
+        ),
+        separate="Superheat rises and subcooling stays or rises; the liquid line cools across the place.",
+    ),
+    Fault(
+        "non_condensable_gas", "gas in the circuit that does not condense (air, nitrogen)", "cycle", 0.015,
+        "its pressure over the refrigerant's own in the condenser", "1", "non_condensable_effects",
+        (
+            Form(
+                "", 1.0,
+                tuple(
+                    Level(share,
+                          {"condenser_change": -3.3 * share, "subcooling_change": 38.0 * share},
+                          {"condenser_change": -3.3 * share, "subcooling_change": 34.0 * share,
+                           "superheat_change": -30.0 * share})
+                    for share in (0.014, 0.03, 0.05, 0.08, 0.12)
+                ),
+                {"condenser_change": 0.02, "subcooling_change": 0.4, "superheat_change": 0.4},
+            ),
+        ),
+        steps=(
+            Step("measure", "With the unit off and at rest, set the pressure against saturation at the "
+                 "coil's temperature: more pressure than saturation shows the gas.", _GAUGE),
+            Step("open_circuit", "Recover all of it, evacuate to a deep vacuum that holds, weigh in clean "
+                 "refrigerant.", _OPEN),
+        ),
+        separate="Condensing temperature, as read from pressure, and subcooling rise by the same amount; "
+                 "the air and the low side do not move.",
+    ),
+    Fault(
+        "compressor_leakage", "a compressor that leaks inside or is worn", "cycle", 0.025,
+        "share of its flow, or of its efficiency, that is lost", "1", "compressor_effects",
+        (
+            Form(
+                "flow", 0.7,
+                tuple(
+                    Level(share,
+                          {"flow_change": _less(share), "efficiency_change": 0.75 * _less(share),
+                           "subcooling_change": -3.0 * share},
+                          {"flow_change": _less(share), "efficiency_change": 0.75 * _less(share),
+                           "superheat_change": -25.0 * share, "subcooling_change": -7.0 * share})
+                    for share in (0.06, 0.12, 0.20, 0.30, 0.40)
+                ),
+                {"efficiency_change": 0.06, "superheat_change": 0.8, "subcooling_change": 0.5},
+            ),
+            Form(
+                "efficiency", 0.3,
+                tuple(
+                    Level(share, {"efficiency_change": _less(share)},
+                          {"efficiency_change": _less(share)})
+                    for share in (0.08, 0.16, 0.25, 0.35)
+                ),
+                {"flow_change": 0.02, "superheat_change": 0.5, "subcooling_change": 0.4},
+            ),
+        ),
+        steps=(
+            Step("measure", "Set current and power against the nameplate and the compressor's map, and "
+                 "feel for a reversing valve or a bypass that leaks.", _VOLTS),
+            Step("open_circuit", "Condemn a compressor only after charge, airflow and metering are right "
+                 "and the readings still say so.", _OPEN),
+        ),
+        separate="The low side rises and the high side falls together; the discharge line runs hot for "
+                 "what is pumped.",
+    ),
+    Fault(
+        "expansion_overfeeding", "a metering device that feeds too much", "cycle", 0.015,
+        "loss of superheat", "K", "metering_effects",
+        (
+            Form(
+                "", 1.0,
+                tuple(
+                    Level(-rise, {"superheat_change": rise, "subcooling_change": valve},
+                          {"superheat_change": rise, "subcooling_change": fixed})
+                    for rise, valve, fixed in ((-2.5, -0.4, -1.2), (-5.0, -0.9, -2.4),
+                                               (-8.0, -1.5, -3.8), (-11.0, -2.2, -5.0))
+                ),
+                {"evaporator_change": 0.05, "subcooling_change": 0.8},
+            ),
+        ),
+        steps=(
+            Step("measure", "Look at the valve's bulb: its place, its strap, its insulation; at the size "
+                 "and seat of a fixed orifice."),
+            Step("open_circuit", "Set or replace the device after charge and airflow are right.", _OPEN),
+        ),
+        separate="Superheat and subcooling fall together; overcharge lowers one and raises the other.",
+    ),
+    Fault(
+        "expansion_underfeeding", "a metering device that feeds too little", "cycle", 0.015,
+        "gain of superheat", "K", "metering_effects",
+        (Form("", 1.0, _starved((2.0, 5.0, 8.0, 12.0, 16.0)),
+              {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.5}),),
+        steps=(
+            Step("measure", "Look at the strainer, the bulb's charge and the valve's answer to a warmed "
+                 "bulb; read the liquid ahead of it, to tell it from a restriction."),
+            Step("open_circuit", "Clean or replace the device after charge and airflow are right.", _OPEN),
+        ),
+        separate="As a restriction, but the liquid line does not cool on its way.",
+    ),
+    Fault(
+        "low_load", "too little heat offered to the indoor coil", "direct", 0.02,
+        "", "", "ra3_return_minimum",
+        steps=(Step("measure", "Warm the house up first, or come back on a warmer day: charge is not "
+                    "judged with return air this cool."),),
+    ),
+    Fault(
+        "weak_run_capacitor", "a weak run capacitor", "direct", 0.04, "", "", "capacitor_marking",
+        limits=(
+            "compressor_run_capacitor_marking", "outdoor_fan_run_capacitor_marking",
+            "indoor_blower_run_capacitor_marking",
+        ),
+        steps=(Step("electrical", "Measure it again under load; replace it with the marked value, power "
+                    "off, locked out and discharged.", ("live_voltage", "stored_charge")),),
+        only_below=True,
+    ),
+    Fault(
+        "supply_voltage", "supply voltage low, high or unbalanced", "direct", 0.02, "", "",
+        "ansi_c84_utilization_a",
+        limits=("supply_voltage_utilization", "voltage_imbalance_rated"),
+        steps=(Step("electrical", "Measure at the disconnect and at the panel under load; look for a hot "
+                    "or loose connection, else call the supplier.", _VOLTS),),
+    ),
+    Fault(
+        "return_air_leak", "a return duct that draws in other air", "direct", 0.05, "", "",
+        "return_leak_practice", limits=("return_air_temperature_rise_usual",),
+        steps=(Step("airflow", "Look at the return duct and its joints between the grille and the unit, "
+                    "in the attic or crawl space, and seal them."),),
+    ),
+    Fault(
+        "measurement_mistake", "a reading that is wrong, or another refrigerant than stated", "readings",
+        0.03, "", "", "gross_error_practice",
+        steps=(Step("measure", "Set the instrument against a second one, or an ice bath; look at where "
+                    "and how it is fixed; read the refrigerant off the nameplate again.", _GAUGE),),
+    ),
+    Fault(
+        "none_of_these", "something that none of these explains", "readings", 0.02, "", "",
+        "unknown_fault",
+        steps=(Step("measure", "Read everything again, steady, with the panels on."),),
+    ),
+)  # fmt: skip
+
+FAULTS: Mapping[str, Fault] = MappingProxyType({row.id: row for row in _ROWS})
+
+#: Pairs of faults that are looked for together, with the factor on the product of their probabilities:
+#: one where they come independently, more where one brings the other.
+PAIRS: Mapping[tuple[str, str], float] = MappingProxyType(
+    {
+        ("low_charge", "condenser_heat_transfer"): 1.0,
+        ("low_charge", "evaporator_airflow"): 1.0,
+        ("overcharge", "condenser_heat_transfer"): 1.5,
+        ("overcharge", "evaporator_airflow"): 1.0,
+        ("condenser_heat_transfer", "evaporator_airflow"): 1.5,
+        ("low_charge", "non_condensable_gas"): 3.0,
+        ("low_charge", "compressor_leakage"): 1.0,
+        ("condenser_heat_transfer", "compressor_leakage"): 1.0,
+        ("evaporator_airflow", "compressor_leakage"): 1.0,
+        ("evaporator_airflow", "expansion_underfeeding"): 1.0,
+        ("condenser_heat_transfer", "expansion_underfeeding"): 1.0,
+        ("condenser_heat_transfer", "liquid_line_restriction"): 1.0,
+        ("evaporator_airflow", "liquid_line_restriction"): 1.0,
+    }
+)
+#: Hypotheses that the same readings may fit: where only these are left, they are named together.
+LOOK_ALIKE: tuple[frozenset[str], ...] = (
+    frozenset({"liquid_line_restriction", "expansion_underfeeding"}),
+    frozenset({"overcharge", "non_condensable_gas"}),
+)
+
+#: How far a unit's own answer lies from the signature, relative (a standard deviation).
+SIGNATURE_SPREAD = 0.30
+#: Points between two levels at which a fault is tried, with the two ends.
+FINENESS = 3
+#: Probability from which a fault is named as found, from which it is worth a word, and under which it is
+#: not listed.
+FOUND = 0.90
+SUSPECTED = 0.10
+LISTED = 0.002
+#: Loss of efficiency that counts, and the share of capacity.
+COSTLY = 0.05
+#: Standard deviation of a reading that nothing known explains [K], and of one in logarithms.
+UNKNOWN_KELVINS = 4.0
+UNKNOWN_RELATIVE = 0.15
+#: What something unknown may take from efficiency or add to it (logarithm), a standard deviation.
+UNKNOWN_COST = 0.10
+#: Size of a gross mistake by kind of reading, a standard deviation: temperature of a line or of air [K];
+#: pressure, electrical readings and airflow relative to the value.
+GROSS: Mapping[str, float] = MappingProxyType(
+    {"temperature": 6.0, "pressure": 0.08, "power": 0.15, "current": 0.15, "voltage": 0.08,
+     "airflow": 0.30, "fraction": 0.20}
+)  # fmt: skip
+#: Refrigerants that are taken for one another.
+CONFUSED: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "R-410A": ("R-22", "R-32", "R-454B"),
+        "R-22": ("R-410A", "R-407C"),
+        "R-407C": ("R-22", "R-410A"),
+        "R-32": ("R-410A", "R-454B"),
+        "R-454B": ("R-410A", "R-32"),
+    }
+)
+#: Shares of the probability of a mistake: another refrigerant; the rest is spread over the readings.
+MISTAKEN_REFRIGERANT = 0.2
+
+#: Power of the likelihood with which one hypothesis is set against another (Gruenwald and van Ommen 2017):
+#: the model is coarse.
+EVIDENCE_POWER = 0.75
+#: Relative standard deviation of a level, given the signature.
+LEVEL_SPREAD = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Symptom:
+    """A derived value that tells of a fault by itself: mean and spread usually, and under each fault; SI."""
+
+    quantity: str
+    usual: tuple[float, float]
+    under: Mapping[str, tuple[float, float]]
+    source: str
+
+
+SYMPTOMS: tuple[Symptom, ...] = (
+    Symptom("liquid_line_temperature_drop", (0.5, 0.8),
+            {"liquid_line_restriction": (4.0, 2.5)}, "practice"),
+    Symptom("total_external_static_pressure", (125.0, 55.0),
+            {"evaporator_airflow": (200.0, 80.0)}, "practice"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class NextReading:
+    """A reading that may be made next: its name, the output of the model that it shows, whether that counts
+    in logarithms, and its standard uncertainty with a usual instrument (SI)."""
+
+    name: str
+    output: str
+    logarithmic: bool
+    uncertainty: float
+
+
+NEXT_READINGS: tuple[NextReading, ...] = (
+    NextReading("suction_pressure", "suction_saturation_temperature", False, 0.5),
+    NextReading("liquid_pressure", "liquid_saturation_temperature", False, 0.4),
+    NextReading("suction_line_temperature", "superheat", False, 0.9),
+    NextReading("liquid_line_temperature", "subcooling", False, 0.9),
+    NextReading("discharge_line_temperature", "discharge_temperature", False, 2.0),
+    NextReading("outdoor_air_dry_bulb", "outdoor_air_dry_bulb", False, 0.6),
+    NextReading("return_air_dry_bulb", "return_air_dry_bulb", False, 0.5),
+    NextReading("return_air_wet_bulb", "return_air_wet_bulb", False, 0.6),
+    NextReading("supply_air_dry_bulb", "temperature_split", False, 0.7),
+    NextReading("outdoor_unit_power", "outdoor_unit_power", True, 0.02),
+    NextReading("compressor_common_current", "compressor_apparent_power", True, 0.03),
+    NextReading("indoor_unit_power", "indoor_unit_power", True, 0.03),
+    NextReading("airflow", "airflow", True, 0.08),
+)
+#: Bits of information from which a reading is worth naming.
+WORTH_READING = 0.03

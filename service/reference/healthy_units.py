@@ -1,0 +1,35 @@
+"""How healthy units of one class differ: spreads of the cycle model's parameters where nothing is wrong.
+
+They hold for a unit whose maker designed it well and whose charge and airflow were set right; so they
+are narrower than those of :mod:`service.reference.unit_model`, which are of units as found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+#: Standard deviations in place of those of a unit as found; common practice, no source, but for the cycle
+#: that rating conditions bring about.
+HEALTHY: Mapping[str, float] = MappingProxyType(
+    {
+        "ln_condenser": 0.20,
+        "ln_transfer_units": 0.20,
+        "ln_airflow": 0.10,
+        "ln_efficiency": 0.10,
+        "superheat": 1.8,
+        "subcooling": 2.2,
+        "ln_fan": 0.35,
+        "ln_blower": 0.40,
+    }
+)
+#: The same where a nameplate states the target of subcooling [K]: the tolerance of a published protocol.
+SUBCOOLING_OF_TARGET = 1.5
+#: Superheat of a fixed device about the table of targets [K].
+SUPERHEAT_OF_TARGET = 2.4
+#: Capacity over the rated one at the size that defines it (logarithm), where the rating is known.
+RATED_SIZE = 0.15
+#: How well a unit keeps to its rating (logarithms): certified tolerances and scatter of production.
+RATED_CAPACITY = 0.04
+RATED_EFFICIENCY = 0.05
+#: What two healthy visits of one unit differ by: see DRIFT of the unit model.

@@ -1,0 +1,45 @@
+"""`POST /v1/diagnoses`."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import orjson
+from fastapi import APIRouter, Body, Response
+
+from schemas.diagnoses import Diagnosis, DiagnosisRequest
+from schemas.examples import DIAGNOSIS_TITLES, diagnosis_examples
+from service.edge.strict_json import StrictRoute
+from service.faults.diagnosis import diagnose
+from service.routes.responses import PROBLEMS
+
+router = APIRouter(prefix="/v1", tags=["diagnoses"], route_class=StrictRoute)
+
+EXAMPLES: dict[str, Any] = {
+    name: {"summary": DIAGNOSIS_TITLES[name], "value": body}
+    for name, body in diagnosis_examples().items()
+}
+
+
+@router.post(
+    "/diagnoses",
+    operation_id="diagnoseVisit",
+    summary="Diagnose one visit",
+    response_model=Diagnosis,
+    response_description="What is most probably wrong, what it costs, and what to do next.",
+    responses=PROBLEMS,
+)
+async def diagnose_visit(
+    request: Annotated[DiagnosisRequest, Body(openapi_examples=EXAMPLES)],
+) -> Response:
+    """The body of an assessment, and better the unit's own baseline too: probabilities of faults.
+
+    Every fault is weighed against a healthy unit in the same weather, against the others, and against a
+    wrong reading. One is named as found only at 0.9 and more; `healthy` and `not_enough_to_tell` are
+    answers, and the reading that would settle it is named.
+    """
+    return Response(
+        orjson.dumps(diagnose(request)),
+        media_type="application/json",
+        headers={"Cache-Control": "no-store"},
+    )
