@@ -24,6 +24,31 @@ percentile of some 300 units; EV expansion valve, FO fixed orifice):
     charge -10 %, superheat           EV +0.1 +0.2 +0.4 K     FO +4.0 +5.5 +7.3 K    (FO +4)
     charge -10 %, subcooling          EV -5.8 -4.7 -3.8 K     FO -4.6 -3.8 -3.1 K    (FO -4)
 
+Faults of the liquid's path and foreign gas, likewise (some 100 units; pairs have none of them,
+the visits of ``simulated_visits`` do).  Resistance +20 % is a flow coefficient of 1.2^-1/2:
+
+    device resistance +20 %, superheat    EV  0.0 +0.1 +0.5 K    FO +5.1 +5.9 +6.9 K    (FO +4.4)
+    device resistance +20 %, subcooling   EV  0.0  0.0 +0.1 K    FO +0.5 +0.9 +1.2 K    (FO +0.7)
+    device resistance +20 %, evaporating  EV -0.1  0.0  0.0 K    FO -1.3 -1.1 -0.9 K    (FO -1.6)
+    liquid line drop x5, superheat        EV +0.1 +0.1 +0.3 K    FO +1.8 +3.3 +5.3 K    (EV 0, FO +)
+    liquid line drop x20, superheat       EV +0.5 +6.1 +13 K     FO +7.3 +12 +17 K      (+)
+    liquid line drop x20, subcooling      EV +0.1 +0.7 +2.1 K    FO +0.7 +1.6 +2.7 K    (+)
+    liquid line drop x20, condensing      EV -0.8 -0.2  0.0 K    FO -1.4 -0.7 -0.3 K    (-)
+    liquid line drop x20, discharge       EV +0.5 +7.4 +16 K     FO +8.6 +15 +23 K      (+)
+    device flow x1.1, superheat           EV -1.9 -1.9 -1.8 K    FO -7.9 -6.6 -5.3 K    (-)
+    device flow x1.1, subcooling          EV -0.4 -0.3 -0.2 K    FO -1.3 -1.1 -0.7 K    (-)
+    device flow x1.1, evaporating         EV +0.2 +0.3 +0.4 K    FO +0.5 +0.7 +1.0 K    (+)
+    device flow x0.6, superheat           EV +13 +17 +20 K       FO +21 +22 +24 K       (+)
+    foreign gas 40 kPa, condensing read   EV +0.6 +0.6 +0.6 K    FO +0.6 +0.6 +0.7 K    (+0.55)
+    foreign gas 40 kPa, subcooling read   EV +0.6 +0.6 +0.6 K    FO +0.4 +0.4 +0.5 K    (+0.55)
+    foreign gas 40 kPa, power             EV +0.9 +1.1 +1.4 %    FO +1.0 +1.2 +1.4 %    (+1.3)
+    foreign gas 40 kPa, capacity          EV -0.1 -0.1 -0.1 %    FO  0.0 +0.2 +0.4 %    (0)
+
+A fixed orifice behind a condenser with foreign gas feeds more, as it would with any higher
+pressure: superheat falls by about 1.2 K for 40 kPa.  Leakage in the compressor leaves the discharge
+temperature about as it was behind a valve, and lowers it with a fixed orifice, where the rules of
+Breuker and Braun (1998) have it rise: the leak's heat is counted only as part of the work.
+
 So undercharge behind an expansion valve costs somewhat less than published (the valve keeps the
 superheat until some 15-20 % are missing), a fixed orifice feels the wet bulb somewhat less, and
 indoor airflow is spread by the blowers (some draw more, some less, when the flow falls).
@@ -455,7 +480,14 @@ class Columns:
 
 @dataclass(frozen=True)
 class Health(Columns):
-    """Factors on the parts of a unit: 1 is as designed."""
+    """Factors on the parts of a unit: 1 is as designed.
+
+    ``liquid_line_drop`` is on the pressure drop of the liquid line (over 1 a blocked drier, taken
+    to sit after the liquid port and close to the metering device, so that the line before it holds
+    liquid).  ``device_flow`` is on the flow coefficient of a fixed orifice; for an expansion valve
+    see ``_valve_opening``.  ``non_condensable`` is 1 + partial pressure of a gas that does not
+    condense over the refrigerant's pressure, both in the condenser.
+    """
 
     condenser_conductance: F
     condenser_airflow: F
@@ -464,6 +496,9 @@ class Health(Columns):
     compressor_volumetric: F
     compressor_isentropic: F
     evaporator_conductance: F
+    liquid_line_drop: F
+    device_flow: F
+    non_condensable: F
 
     @classmethod
     def sound(cls, count: int) -> Self:
@@ -678,7 +713,7 @@ def _sized(f: Fluid, u: Unit, x: F, low: LowSide, comp: Compressor) -> tuple[Uni
 
     def evaporator_lack(conductance: F) -> F:
         coil = _evaporator(f, replace(u, evap_conductance=conductance), sound, rating, low, x)
-        h4 = _high_side(f, u, x, rating.outdoor).h_liquid
+        h4 = _high_side(f, u, sound, x, rating.outdoor).h_liquid
         return u.flow * (coil.h_boiled - h4) - coil.boiling
 
     def condenser_lack(conductance: F) -> F:
@@ -771,7 +806,12 @@ def _efficiency(u: Unit, ratio: F) -> F:
 
 @dataclass(frozen=True)
 class HighSide:
-    """Condenser and liquid line: Pa, degC, J/kg; quality at the condenser's outlet."""
+    """Condenser and liquid line: Pa, degC, J/kg; quality at the condenser's outlet.
+
+    Pressures of the refrigerant alone are ``p_mean`` and ``t_bubble`` (of the outlet); ``p_inlet``,
+    ``p_liquid`` (what a gauge shows) and ``p_valve`` are total pressures.  ``lost_subcooling`` is
+    what a liquid line's drop beyond its design takes from the subcooling at the device (K).
+    """
 
     p_mean: F
     p_inlet: F
@@ -782,10 +822,20 @@ class HighSide:
     h_liquid: F
     quality: F
     p_valve: F
+    lost_subcooling: F
 
 
-def _high_side(f: Fluid, u: Unit, x: F, outdoor: F) -> HighSide:
+def _bent(value: F, least: F | float) -> F:
+    """The value, bent to stay positive below ``least``: smooth, so that Newton steps find back."""
+    low = least * np.exp(np.minimum(value / least, 1.0) - 1.0)
+    return np.where(value > least, value, low)
+
+
+def _high_side(f: Fluid, u: Unit, health: Health, x: F, outdoor: F) -> HighSide:
     """Pressures along the condenser and the liquid's state.
+
+    Refrigerant condenses at its own partial pressure; gas that does not condense adds its pressure
+    (Dalton), the same along the condenser, to what compressor, gauge and device see.
 
     The fourth unknown y is the subcooling as if the air did not limit it: over a difference d
     to the air, subcooling = d (1 - exp(-y/d)).  A negative one means flash, cp per K.
@@ -795,6 +845,7 @@ def _high_side(f: Fluid, u: Unit, x: F, outdoor: F) -> HighSide:
     p = f.sat.dew_pressure(tc)
     drop = u.drop_condenser * push
     p_liquid = p - 0.5 * drop
+    gas = (health.non_condensable - 1.0) * p
     sat = f.sat
     bubble, hl = sat.at(sat.bubble, p_liquid), sat.at(sat.hl, p_liquid)
     most = np.maximum(bubble - outdoor, 0.5)
@@ -802,8 +853,11 @@ def _high_side(f: Fluid, u: Unit, x: F, outdoor: F) -> HighSide:
     excess = sat.at(sat.cpl, p_liquid) * np.maximum(-y, 0.0)
     h = f.liquid_h(t) + excess
     quality = excess / (sat.at(sat.hg, p_liquid) - hl)
-    p_valve = p_liquid - u.drop_liquid * push * (1.0 + 4.0 * quality)
-    return HighSide(p, p + 0.5 * drop, p_liquid, bubble, t, hl, h, quality, p_valve)
+    shown = p_liquid + gas
+    line = u.drop_liquid * push * (1.0 + 4.0 * quality)
+    p_valve = _bent(shown - line * health.liquid_line_drop, 0.1 * p_liquid)
+    lost = sat.at(sat.bubble, _bent(shown - line, 0.1 * p_liquid)) - sat.at(sat.bubble, p_valve)
+    return HighSide(p, p + 0.5 * drop + gas, shown, bubble, t, hl, h, quality, p_valve, lost)
 
 
 def _log_mean(a: F, b: F) -> F:
@@ -830,7 +884,7 @@ def _condenser(
     Condensing zone: effectiveness 1 - exp(-NTU) (Incropera).  Single-phase zones: conductance
     times the log mean over the mean air temperature of the zone.
     """
-    high = _high_side(f, u, x, weather.outdoor)
+    high = _high_side(f, u, health, x, weather.outdoor)
     sat, m, ta = f.sat, u.flow * np.exp(x[:, 4]), weather.outdoor
     air = u.cond_air * health.condenser_airflow * (308.15 / (ta + ZERO))
     outer = (air / u.cond_air) ** -u.cond_air_exponent
@@ -927,23 +981,43 @@ def _saturated_temperature(h: F) -> F:
     return np.interp(h, _FILM_H, _FILM_T)
 
 
-def _valve_flow(f: Fluid, u: Unit, high: HighSide, low: LowSide, x: F) -> F:
+# How far a sensing bulb is misled for each unit of ``device_flow`` over 1 (K of superheat).
+BULB_SHIFT = 20.0
+
+
+def _valve_opening(u: Unit, health: Health, superheat: F) -> F:
+    """Opening of an expansion valve (1 wide open) at a superheat (K), corners rounded.
+
+    Proportional to superheat between closed and wide open.  Underfeeding (``device_flow`` under
+    1): it opens no further than that share.  Overfeeding: the sensing bulb is loose or badly
+    insulated and takes the pipe for warmer than it is, so that the valve holds a superheat lower by
+    ``BULB_SHIFT`` times the excess, until it is wide open and holds none.
+    """
+    widest = np.minimum(health.device_flow, 1.0)
+    misled = BULB_SHIFT * np.maximum(health.device_flow - 1.0, 0.0)
+    line = u.valve_opening + (superheat + misled - u.superheat) / u.valve_range
+    opening = widest - np.logaddexp(0.0, 12.0 * (widest - line)) / 12.0
+    rounded: F = np.logaddexp(0.0, 30.0 * opening) / 30.0
+    return rounded
+
+
+def _valve_flow(f: Fluid, u: Unit, health: Health, high: HighSide, low: LowSide, x: F) -> F:
     """Flow of the metering device (kg/s): C sqrt(density x pressure difference).
 
-    Expansion valve: opening proportional to superheat until wide open.  Fixed orifice: the flow
-    also rises with subcooling, as in choked short tubes (after Kim and O'Neal 1994).  Flash at
-    the inlet lowers the density, less than homogeneous flow would (slip).
+    Expansion valve: opening by ``_valve_opening``.  Fixed orifice: the flow also rises with the
+    subcooling before it, as in choked short tubes (after Kim and O'Neal 1994).  Flash at the inlet
+    lowers the density, less than homogeneous flow would (slip).
     """
     sat = f.sat
     rl, rg = sat.at(sat.rl, high.p_valve), sat.at(sat.rg, high.p_valve)
     hl, hg = sat.at(sat.hl, high.p_valve), sat.at(sat.hg, high.p_valve)
     quality = np.maximum((high.h_liquid - hl) / (hg - hl), 0.0)
     rho = rl / (1.0 + u.flash_slip * quality * (rl / rg - 1.0))
-    drop = np.maximum(high.p_valve - low.p_evaporator, 1e3)
-    line = u.valve_opening + (x[:, 2] - u.superheat) / u.valve_range
-    opening = 1.0 - np.logaddexp(0.0, 12.0 * (1.0 - line)) / 12.0
-    opening = np.logaddexp(0.0, 30.0 * opening) / 30.0
-    tube = 1.0 + u.orifice_subcooling * (high.t_bubble - high.t_liquid)
+    drop = _bent(high.p_valve - low.p_evaporator, 2e4)
+    # The bubble point here is that of the pressure at the port, gas included.
+    subcooling = sat.at(sat.bubble, high.p_liquid) - high.t_liquid - high.lost_subcooling
+    tube = (1.0 + u.orifice_subcooling * np.maximum(subcooling, 0.0)) * health.device_flow
+    opening = _valve_opening(u, health, x[:, 2])
     return u.valve * np.sqrt(rho * drop) * np.where(u.orifice > 0.5, tube, opening)
 
 
@@ -999,12 +1073,12 @@ def _cycle(f: Fluid, u: Unit, health: Health, weather: Weather, x: F) -> Cycle:
     """All parts at the unknowns x and the five residuals (relative)."""
     m = u.flow * np.exp(x[:, 4])
     low = _low_side(f, u, weather, x)
-    high = _high_side(f, u, x, weather.outdoor)
+    high = _high_side(f, u, health, x, weather.outdoor)
     p_d = high.p_inlet + u.drop_discharge * (m / u.flow) ** 1.8
     comp = _compressor(f, u, health, weather, low, p_d)
     cond = _condenser(f, u, health, weather, comp, x)
     evap = _evaporator(f, u, health, weather, low, x)
-    valve = _valve_flow(f, u, high, low, x)
+    valve = _valve_flow(f, u, health, high, low, x)
     held = _inventory(f, u, cond, evap, low, x)
     first, second, third = cond.zones
     lack = np.stack(
@@ -1089,7 +1163,11 @@ def _improved(f: Fluid, u: Unit, health: Health, weather: Weather, x: F) -> tupl
 
 @dataclass(frozen=True)
 class Result(Columns):
-    """What a state amounts to: SI, then the true readings in ``readings``."""
+    """What a state amounts to: SI, then the true readings in ``readings``.
+
+    ``tc`` and ``subcooling`` are as gauge and clamp give them: with gas that does not condense both
+    are over the refrigerant's own.
+    """
 
     te: F
     tc: F
@@ -1136,7 +1214,7 @@ def _result(f: Fluid, u: Unit, health: Health, weather: Weather, x: F) -> Result
         te=sat.at(sat.dew, low.p_suction),
         tc=sat.at(sat.bubble, high.p_liquid),
         superheat=low.t_suction - sat.at(sat.dew, low.p_suction),
-        subcooling=high.t_bubble - high.t_liquid,
+        subcooling=sat.at(sat.bubble, high.p_liquid) - high.t_liquid,
         discharge=comp.t_discharge,
         flow=m,
         gross=gross,
@@ -1204,6 +1282,8 @@ CHANGES = (
 )
 MORE_CHANGES = ("condenser_airflow", "evaporator_conductance")
 KINDS = (NULL, *CHANGES, *MORE_CHANGES)
+# Columns of Health that change in ``simulated_visits`` only.
+VISIT_COLUMNS = ("liquid_line_drop", "device_flow", "non_condensable")
 
 
 @dataclass(frozen=True)
@@ -1230,7 +1310,7 @@ class Pairs(list[Pair]):
     unfit: int = 0
 
 
-def _draw_weather(rng: np.random.Generator, count: int, gap: float) -> tuple[Weather, Weather]:
+def draw_weather(rng: np.random.Generator, count: int, gap: float) -> tuple[Weather, Weather]:
     """Weather of the visit before and of the one after (outdoors within +- gap K)."""
     outdoor, dry = rng.uniform(24.0, 42.0, count), rng.uniform(22.0, 28.0, count)
     humidity = rng.uniform(0.40, 0.65, count)
@@ -1245,15 +1325,27 @@ def _draw_weather(rng: np.random.Generator, count: int, gap: float) -> tuple[Wea
     return before, Weather(later, dry_later, wet_later, rng.uniform(0.98, 1.02, count))
 
 
+def plausible(design: Result) -> NDArray[np.bool_]:
+    """Which units make sense as designed: EER in Btu/(W h) and sensible share at rating."""
+    found: NDArray[np.bool_] = (design.eer > 9.0) & (design.eer < 13.0)
+    return found & (design.sensible > 0.62) & (design.sensible < 0.88)
+
+
 def _background(rng: np.random.Generator, count: int) -> Health:
-    """Units of some age: each part about sound, in a fifth of the cases clearly faulty."""
+    """Units of some age: each part about sound, in a fifth of the cases clearly faulty.
+
+    Lines and metering device are sound and the refrigerant is pure (``VISIT_COLUMNS``): recorded
+    figures rest on the draws of the others.
+    """
     found = {}
     for column in fields(Health):
+        if column.name in VISIT_COLUMNS:
+            continue
         low, high = (0.78, 1.12) if column.name == "charge" else (0.75, 1.0)
         faulty = rng.uniform(low, high, count)
         slight = rng.uniform(0.96, 1.02, count)
         found[column.name] = np.where(rng.random(count) < 0.2, faulty, slight)
-    return Health(**found)
+    return replace(Health.sound(count), **found)
 
 
 def _changed(
@@ -1303,7 +1395,7 @@ def _chunk(
     """Draw units, healths and weathers and solve all states of them."""
     unit, fit = draw_units(f, count, rng, metering)
     first, second, factor = _changed(rng, _background(rng, count), kind, size)
-    before, after = _draw_weather(rng, count, gap)
+    before, after = draw_weather(rng, count, gap)
     rating, sound = Weather.rating(count), Health.sound(count)
     asked = (
         (first, before),
@@ -1315,8 +1407,7 @@ def _chunk(
     )
     found = [states(f, unit, health, weather) for health, weather in asked]
     design = found[-1][0]
-    fit = fit & found[-1][1] & (design.eer > 9.0) & (design.eer < 13.0)
-    fit &= (design.sensible > 0.62) & (design.sensible < 0.88)
+    fit = fit & found[-1][1] & plausible(design)
     ok = np.logical_and.reduce([o for _, o in found])
     return _Chunk(
         unit,
@@ -1357,10 +1448,12 @@ def _truth(c: _Chunk, k: int, kind: str) -> dict[str, float | str]:
     return found
 
 
-def _described(c: _Chunk, k: int, refrigerant: str) -> dict[str, float | str]:
-    """What a nameplate would tell: refrigerant, metering device, rated capacity and EER."""
-    design = c.rated[2]
-    valve = "fixed_orifice" if c.unit.orifice[k] > 0.5 else "thermostatic_expansion_valve"
+def described(unit: Unit, design: Result, k: int, refrigerant: str) -> dict[str, float | str]:
+    """What a nameplate would tell of unit k: refrigerant, metering device, rated capacity and EER.
+
+    ``design`` are the states as designed at rating conditions.
+    """
+    valve = "fixed_orifice" if unit.orifice[k] > 0.5 else "thermostatic_expansion_valve"
     return {
         "refrigerant": refrigerant,
         "metering_device": valve,
@@ -1370,6 +1463,15 @@ def _described(c: _Chunk, k: int, refrigerant: str) -> dict[str, float | str]:
         "design_subcooling": float(1.8 * design.subcooling[k]),
         "voltage": 230.0,
     }
+
+
+def read_visits(
+    true: Iterable[Mapping[str, float]], kit: Kit, rng: np.random.Generator
+) -> list[dict[str, float]]:
+    """What one kit shows at several visits (imperial): calibration errors shared, the rest new."""
+    names = provided(kit, by_current=bool(rng.random() < kit.current_share))
+    shared = _calibrations(kit, rng)
+    return [measured(t, kit, shared, rng, names) for t in true]
 
 
 def _pair(
@@ -1382,16 +1484,14 @@ def _pair(
         {name: float(v[0]) for name, v in true_readings(r, w.take(one)).items()}
         for r, w in zip(results, c.weathers, strict=True)
     ]
-    truth, unit = _truth(c, k, kind), _described(c, k, refrigerant)
+    truth, unit = _truth(c, k, kind), described(c.unit, c.rated[2], k, refrigerant)
     changed = {
         name: float(v[0])
         for name, v in true_readings(c.moved.take(one), c.weathers[0].take(one)).items()
     }
     if kit is None:
         return Pair(truth, unit, dict(true[0]), dict(true[1]), true[0], true[1], changed)
-    names = provided(kit, by_current=bool(rng.random() < kit.current_share))
-    shared = _calibrations(kit, rng)
-    shown = [measured(t, kit, shared, rng, names) for t in true]
+    shown = read_visits(true, kit, rng)
     return Pair(truth, unit, shown[0], shown[1], true[0], true[1], changed)
 
 
@@ -1480,6 +1580,14 @@ def _row(name: str, r: Result, base: Result) -> str:
 _TABLE = ("te", "tc", "superheat", "subcooling", "discharge", "capacity", "power", "eer")
 
 
+_TABLE_SIZES: Mapping[str, tuple[float, ...]] = {
+    "charge": (-0.1, -0.2, -0.3, 0.1, 0.2),
+    "liquid_line_drop": (1.0, 4.0, 9.0, 14.0, 19.0, 29.0),
+    "device_flow": (-0.0871, -0.2, -0.3, -0.4, 0.1, 0.2, 0.3, 0.4),
+    "non_condensable": (0.014, 0.05, 0.1, 0.2),
+}
+
+
 def _table_of(f: Fluid, metering: str) -> None:
     """Print the faults and slopes of the middle unit with this metering device."""
     unit, _ = draw_units(f, 1, None, metering)
@@ -1491,8 +1599,7 @@ def _table_of(f: Fluid, metering: str) -> None:
     )
     print(f"{'as designed (degC, K, W)':34s}{values}  SHR {base.sensible[0]:.3f}")
     for x in fields(Health):
-        sizes = (-0.1, -0.2, -0.3) if x.name != "charge" else (-0.1, -0.2, -0.3, 0.1, 0.2)
-        for change in sizes:
+        for change in _TABLE_SIZES.get(x.name, (-0.1, -0.2, -0.3)):
             health = replace(sound, **{x.name: np.array([1.0 + change])})
             r, ok = states(f, unit, health, rating)
             mark = "" if ok[0] else "  NOT FOUND"
