@@ -18,7 +18,7 @@ from __future__ import annotations
 import csv
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import product
 from pathlib import Path
@@ -83,10 +83,10 @@ NOMINAL_DEVIATION = 1.5
 #: isentropic efficiency 0.7).
 DISCHARGE_BY_SUPERHEAT = 1.1
 
-#: Targets at 35 °C outdoors and 26.7/19.4 °C (95, 80/67 °F) indoors [K]: 12.0 and 19.1 °F, California
+#: Targets at 35 °C outdoors and 26.7/19.4 °C (95, 80/67 °F) indoors [K]: 12.0 and 18.3 °F, California
 #: Energy Commission RA3 (2008), Tables RA3.2-2 and RA3.2-3; values from memory.
 TARGET_SUPERHEAT = 12.0 / 1.8
-TARGET_TEMPERATURE_SPLIT = 19.1 / 1.8
+TARGET_TEMPERATURE_SPLIT = 18.3 / 1.8
 #: Lowest superheat of a valve [K]: 4 °F, RA3 (2008).
 LOWEST_VALVE_SUPERHEAT = 4.0 / 1.8
 
@@ -532,10 +532,19 @@ STEPS = (
 )  # fmt: skip
 
 
+#: Units of the fault-free cases that have drifted from their baseline; the others are so by nature, and
+#: their baseline shows the same.
+DRIFTED = ("published", "efficient")
+
+
 def _healthy_cases() -> Iterator[Case]:
-    """The base states themselves, and states off their targets by less than the tolerances."""
+    """The base states themselves, and states off their targets by less than the tolerances.
+
+    A drift within the tolerances counts as no fault: what it costs is under the usual line of 5 %
+    (a charge 5 % low moves the superheat of an orifice by 2.3 K and costs 3 % of capacity).
+    """
     for state in base_states().values():
-        yield _case(state, NO_FAULT, "as it should be", PROTOCOL, Deviation({}, 0.0, 0.0, 0.0, 0.0))
+        yield _case(state, NO_FAULT, "as it should be", PROTOCOL, Deviation())
     for unit, device, steps in product(UNITS, DEVICES, STEPS):
         state = base_states()[unit, device]
         superheat, subcooling, split = _off_target(state, steps)
@@ -545,8 +554,10 @@ def _healthy_cases() -> Iterator[Case]:
             "subcooling": subcooling,
             "evaporator_air_drop": split,
         }
+        how = "drifted" if unit in DRIFTED else "by nature"
         level = "superheat {:+d}, subcooling {:+d}, split {:+d} in tolerance".format(*steps)
-        yield _case(state, NO_FAULT, level, PROTOCOL, Deviation(deviation))
+        case = _case(state, NO_FAULT, f"{level}, {how}", PROTOCOL, Deviation(deviation))
+        yield case if unit in DRIFTED else replace(case, baseline=case.readings)
 
 
 def _off_target(state: State, steps: tuple[int, int, int]) -> tuple[float, float, float]:
