@@ -93,9 +93,9 @@ def _sizes(kit: str, reading: str, value: float) -> tuple[float, float, float]:
     return scale * calibration, scale * repeatability, simulated.KITS[kit].resolution[reading]
 
 
-def _kit(kit: str, readings: dict[str, float]) -> dict[str, Any]:
+def instruments(kit: str, readings: dict[str, float]) -> dict[str, Any]:
     """The kit as the service is told of it: one instrument for each reading, one for both powers."""
-    instruments: dict[str, Any] = {}
+    found: dict[str, Any] = {}
     for name, value in readings.items():
         row, type_, measures = _MADE[name]
         calibration, repeatability, step = _sizes(kit, name, value)
@@ -104,12 +104,21 @@ def _kit(kit: str, readings: dict[str, float]) -> dict[str, Any]:
             accuracy["percent_of_reading"] = simulated.KIT_TABLE[kit][row][0]
         else:
             accuracy["fixed"] = calibration
-        instruments["power" if row == "power" else name] = {
+        found["power" if row == "power" else name] = {
             "type": type_,
             "accuracies": {measures: accuracy},
             "repeatability": repeatability,
         }
-    return instruments
+    return found
+
+
+def taken(readings: dict[str, float]) -> dict[str, Any]:
+    """A run of readings, each with its instrument."""
+    given = {
+        name: {"value": value, "instrument": "power" if _MADE[name][0] == "power" else name}
+        for name, value in readings.items()
+    }
+    return {"minutes_running": 20, "readings": given}
 
 
 def request(
@@ -118,12 +127,7 @@ def request(
     """The comparison of a pair; ``missing`` are runs and readings to leave out."""
 
     def run(side: str, readings: dict[str, float]) -> dict[str, Any]:
-        given = {
-            name: {"value": value, "instrument": "power" if _MADE[name][0] == "power" else name}
-            for name, value in readings.items()
-            if (side, name) not in missing
-        }
-        return {"minutes_running": 20, "readings": given}
+        return taken({n: v for n, v in readings.items() if (side, n) not in missing})
 
     return {
         "units": "imperial",
@@ -136,7 +140,7 @@ def request(
             },
             "nameplate": {"voltage": 230, "frequency": 60},
         },
-        "kit": _kit(kit, pair.before),
+        "kit": instruments(kit, pair.before),
         "runs": {"before": run("before", pair.before), "after": run("after", pair.after)},
     }  # fmt: skip
 
