@@ -74,7 +74,8 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     }
     of_direct = {one.fault: one.probability for one in beside}
     found, alike = _found(chances, left)
-    found += [name for name, chance in of_direct.items() if chance >= FOUND]
+    # Cool return air is a condition of the visit, not a fault of the unit.
+    found += [name for name, chance in of_direct.items() if chance >= FOUND and name != "low_load"]
     costly = max(left.costly(_EFFICIENCY), left.costly(_CAPACITY))
     verdict = _verdict(found, chances, costly)
     rows = shown(expected)
@@ -456,7 +457,7 @@ def _without(
 ) -> dict[str, Any]:
     """The answer where no cycle can be set against the readings: what shows by itself still stands."""
     chances = {one.fault: one.probability for one in beside}
-    found = [name for name, chance in chances.items() if chance >= FOUND]
+    found = [name for name, chance in chances.items() if chance >= FOUND and name != "low_load"]
     steps = next_steps(chances)
     named = " and ".join(FAULTS[name].text for name in found)
     missing = [] if visit.visit.refrigerant is not None else ["unit.refrigerant"]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from service.assess.derivations import QUANTITIES
 from service.assess.findings import bounds_of
@@ -16,6 +15,7 @@ from service.reference.conditions import LOWEST_RETURN
 from service.reference.faults import FAULTS
 from service.reference.limits import LIMITS
 from service.reference.sources import source
+from service.uncertainty.normal import cumulative
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +65,8 @@ def _against(fault: str, name: str, visit: Examined) -> Direct | None:
     lower, upper = bounds
     if FAULTS[fault].only_below:
         upper = None
-    chance = 0.0 if lower is None else float(ndtr((lower - value) / spread))
-    chance += 0.0 if upper is None else float(ndtr((value - upper) / spread))
+    chance = 0.0 if lower is None else float(cumulative((lower - value) / spread))
+    chance += 0.0 if upper is None else float(cumulative((value - upper) / spread))
     quantity = QUANTITIES[limit.quantity]
     system = visit.visit.system
     ends = " to ".join(

@@ -30,11 +30,13 @@ from service.compare.unit_model import (
 from service.physics.charge_targets import target_superheat
 from service.reference.healthy_units import (
     HEALTHY,
+    HEALTHY_MEANS,
     RATED_CAPACITY,
     RATED_EFFICIENCY,
     RATED_SIZE,
     SUBCOOLING_OF_TARGET,
     SUPERHEAT_OF_TARGET,
+    VALVE_SUPERHEAT,
 )
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
@@ -56,7 +58,6 @@ _RATING = {
 #: Spread of a condition that is known beforehand [K, 1], and weight of the prior of one that was read.
 _PINNED = 0.01
 _READ_SPREAD = 8.0
-_NOMINAL_AIRFLOW = "ln_airflow"
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,10 +224,15 @@ def _prior(
     usual = model.prior(given, rated=rated)
     steps = np.sqrt(np.diagonal(usual.covariance))
     mean, spread = usual.mean.copy(), steps.copy()
+    for name, value in HEALTHY_MEANS.items():
+        mean[INDEX[name]] = value
     for name, value in HEALTHY.items():
         spread[INDEX[name]] = value
     if rated:
         spread[INDEX["ln_size"]] = RATED_SIZE
+    if model.device is not None and model.device not in FIXED_DEVICES:
+        for name, value in VALVE_SUPERHEAT.items():
+            spread[INDEX[name]] = value
     target = visit.visit.leaves.get("unit.nameplate.subcooling")
     if target is not None:
         mean[INDEX["subcooling"]] = float(target)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from service.compare.unit_model import CHANGES, FIXED_DEVICES
 from service.reference.faults import FAULTS, FINENESS, PAIRS, SIGNATURE_SPREAD, Fault, Form
+from service.reference.healthy_units import HEALTHY_DRIFT
 from service.reference.unit_model import DRIFT
 
 FloatArray = NDArray[np.float64]
@@ -75,9 +76,10 @@ def _points(fault: Fault, form: Form, device: str | None, fineness: int) -> list
 
 
 @lru_cache(maxsize=8)
-def components(device: str | None) -> Components:
-    """All components of the hypotheses that show in the cycle, for a metering device."""
-    drift = _vector(DRIFT) ** 2
+def components(device: str | None, has_baseline: bool) -> Components:
+    """All components of the hypotheses that show in the cycle, for a metering device; against the unit's
+    own baseline it may have drifted, where without one the spread of units holds that."""
+    drift = _vector({**DRIFT, **HEALTHY_DRIFT} if has_baseline else DRIFT) ** 2
     cycle = {f.id: f for f in FAULTS.values() if f.shown == "cycle"}
     fine = {
         name: [p for form in f.forms for p in _points(f, form, device, FINENESS)]

@@ -12,8 +12,8 @@ from schemas.readings import READINGS
 from service.assess.intake import Visit
 from service.assess.paths import PHASES, READING
 from service.assess.pipeline import Examined
-from service.compare.unit_model import CHANGES
 from service.faults.expectation import Expectation
+from service.faults.hypotheses import components
 from service.faults.inference import density, shifted
 from service.physics.refrigerant import saturation_curves
 from service.physics.refrigerant_enthalpy import SinglePhase
@@ -26,7 +26,6 @@ from service.reference.faults import (
     UNKNOWN_RELATIVE,
 )
 from service.reference.refrigerants import REFRIGERANTS
-from service.reference.unit_model import DRIFT
 from service.uncertainty.propagation import slopes_of
 
 FloatArray = NDArray[np.float64]
@@ -44,7 +43,7 @@ class Mistake:
 
 def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
     """All of them, on the scale of :func:`service.faults.inference.weigh`."""
-    drift = np.diag([DRIFT[name] ** 2 for name in CHANGES])
+    drift = components(expected.model.device, expected.basis == "baseline").covariances[0]
     sound = expected.spread + expected.changes @ drift @ expected.changes.T
     prior = FAULTS["measurement_mistake"].prior
     found = []

@@ -8,7 +8,6 @@ from math import log
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from service.assess.pipeline import Examined
 from service.compare.unit_model import CHANGES, INDEX
@@ -20,6 +19,7 @@ from service.faults.symptoms import symptoms
 from service.reference.faults import COSTLY, EVIDENCE_POWER, LEVEL_SPREAD, UNKNOWN_COST
 from service.reference.unit_model import WIDENING
 from service.uncertainty.mixture import Normals
+from service.uncertainty.normal import cumulative
 
 FloatArray = NDArray[np.float64]
 
@@ -72,7 +72,7 @@ class Posterior:
         weights, means, deviations = self._costs_of(row, fault)
         if weights.sum() <= 0.0:
             return 0.0
-        under = ndtr((log(1.0 - COSTLY) - means) / deviations)
+        under = cumulative((log(1.0 - COSTLY) - means) / deviations)
         return float(weights @ under / weights.sum())
 
     def _costs_of(self, row: int, fault: str | None) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -134,14 +134,15 @@ class Posterior:
 
 def posterior(expected: Expectation, visit: Examined) -> Posterior:
     """Probabilities of all hypotheses that show in the cycle or in its readings."""
-    told = components(expected.model.device)
+    told = components(expected.model.device, expected.basis == "baseline")
     weighed = weigh(expected.rest, expected.spread, expected.changes, told.means, told.covariances)
     wrong = mistakes(expected, visit)
     # The model is coarse, so what it says of one cause over another counts for less than it says.
+    power = EVIDENCE_POWER[expected.basis]
     logs = np.concatenate(
         [
-            told.prior + EVIDENCE_POWER * (weighed.evidence + symptoms(visit, told)),
-            [one.prior + EVIDENCE_POWER * one.evidence for one in wrong],
+            told.prior + power * (weighed.evidence + symptoms(visit, told)),
+            [one.prior + power * one.evidence for one in wrong],
         ]
     )
     chances = np.exp(logs - logs.max())

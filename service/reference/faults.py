@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import log
+from math import log, log1p
 from types import MappingProxyType
 from typing import Literal
 
@@ -104,11 +104,11 @@ _VOLTS = ("live_voltage",)
 
 _ROWS = (
     Fault(
-        "no_fault", "no fault", "cycle", 0.56, "", "", "fault_priors",
+        "no_fault", "no fault", "cycle", 0.48, "", "", "fault_priors",
         separate="Every reading lies where a healthy unit of its kind would show it.",
     ),
     Fault(
-        "low_charge", "too little refrigerant", "cycle", 0.10, "share of the charge that is missing",
+        "low_charge", "too little refrigerant", "cycle", 0.12, "share of the charge that is missing",
         "1", "charge_effects",
         (
             Form(
@@ -142,7 +142,7 @@ _ROWS = (
                  "superheat without taking subcooling away.",
     ),
     Fault(
-        "overcharge", "too much refrigerant", "cycle", 0.06, "share of charge over the right one", "1",
+        "overcharge", "too much refrigerant", "cycle", 0.07, "share of charge over the right one", "1",
         "charge_effects",
         (
             Form(
@@ -173,7 +173,7 @@ _ROWS = (
     ),
     Fault(
         "condenser_heat_transfer", "poor heat rejection outdoors (dirt, fan, air that comes back)",
-        "cycle", 0.09, "share of the condenser's conductance that is lost", "1", "condenser_effects",
+        "cycle", 0.10, "share of the condenser's conductance that is lost", "1", "condenser_effects",
         (
             Form(
                 "", 1.0,
@@ -196,7 +196,7 @@ _ROWS = (
         separate="Condensing temperature and power rise while subcooling hardly moves.",
     ),
     Fault(
-        "evaporator_airflow", "poor heat uptake indoors (filter, blower, duct, coil)", "cycle", 0.09,
+        "evaporator_airflow", "poor heat uptake indoors (filter, blower, duct, coil)", "cycle", 0.11,
         "share of indoor airflow, or of the coil's conductance, that is lost", "1",
         "airflow_effects",
         (
@@ -246,17 +246,19 @@ _ROWS = (
         separate="Superheat rises and subcooling stays or rises; the liquid line cools across the place.",
     ),
     Fault(
-        "non_condensable_gas", "gas in the circuit that does not condense (air, nitrogen)", "cycle", 0.015,
+        "non_condensable_gas", "gas in the circuit that does not condense (air, nitrogen)", "cycle", 0.02,
         "its pressure over the refrigerant's own in the condenser", "1", "non_condensable_effects",
         (
             Form(
                 "", 1.0,
                 tuple(
                     Level(share,
-                          {"condenser_change": -3.3 * share, "subcooling_change": 38.0 * share},
-                          {"condenser_change": -3.3 * share, "subcooling_change": 34.0 * share,
-                           "superheat_change": -30.0 * share})
-                    for share in (0.014, 0.03, 0.05, 0.08, 0.12)
+                          {"condenser_change": -3.2 * log1p(share),
+                           "subcooling_change": 54.0 * log1p(share)},
+                          {"condenser_change": -3.5 * log1p(share),
+                           "subcooling_change": 41.0 * log1p(share),
+                           "superheat_change": -45.0 * log1p(share)})
+                    for share in (0.014, 0.03, 0.05, 0.08, 0.12, 0.18, 0.25)
                 ),
                 {"condenser_change": 0.02, "subcooling_change": 0.4, "superheat_change": 0.4},
             ),
@@ -271,7 +273,7 @@ _ROWS = (
                  "the air and the low side do not move.",
     ),
     Fault(
-        "compressor_leakage", "a compressor that leaks inside or is worn", "cycle", 0.025,
+        "compressor_leakage", "a compressor that leaks inside or is worn", "cycle", 0.03,
         "share of its flow, or of its efficiency, that is lost", "1", "compressor_effects",
         (
             Form(
@@ -328,7 +330,7 @@ _ROWS = (
         separate="Superheat and subcooling fall together; overcharge lowers one and raises the other.",
     ),
     Fault(
-        "expansion_underfeeding", "a metering device that feeds too little", "cycle", 0.015,
+        "expansion_underfeeding", "a metering device that feeds too little", "cycle", 0.02,
         "gain of superheat", "K", "metering_effects",
         (Form("", 1.0, _starved((2.0, 5.0, 8.0, 12.0, 16.0)),
               {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.5}),),
@@ -443,9 +445,12 @@ CONFUSED: Mapping[str, tuple[str, ...]] = MappingProxyType(
 #: Shares of the probability of a mistake: another refrigerant; the rest is spread over the readings.
 MISTAKEN_REFRIGERANT = 0.2
 
-#: Power of the likelihood with which one hypothesis is set against another (Gruenwald and van Ommen 2017):
-#: the model is coarse.
-EVIDENCE_POWER = 0.75
+#: Power of the likelihood with which one hypothesis is set against another, by what a healthy unit is known
+#: from (Gruenwald and van Ommen 2017): against a unit's own baseline the model's coarseness is what limits,
+#: against its rating or class the spread of units, which the likelihood holds already.
+EVIDENCE_POWER: Mapping[str, float] = MappingProxyType(
+    {"baseline": 0.75, "rating": 1.0, "class": 1.0}
+)
 #: Relative standard deviation of a level, given the signature.
 LEVEL_SPREAD = 0.2
 

@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+#: Means in place of those of a unit as found: evaporating near 46 °F at rating conditions
+#: (source ``rating_cycle``).
+HEALTHY_MEANS: Mapping[str, float] = MappingProxyType({"ln_transfer_units": -0.28})
 #: Standard deviations in place of those of a unit as found; common practice, no source, but for the cycle
 #: that rating conditions bring about.
 HEALTHY: Mapping[str, float] = MappingProxyType(
     {
         "ln_condenser": 0.20,
-        "ln_transfer_units": 0.20,
+        "ln_transfer_units": 0.22,
         "ln_airflow": 0.10,
         "ln_efficiency": 0.10,
         "superheat": 1.8,
@@ -22,6 +25,11 @@ HEALTHY: Mapping[str, float] = MappingProxyType(
         "ln_fan": 0.35,
         "ln_blower": 0.40,
     }
+)
+#: How an expansion valve's superheat follows the weather [1]: it opens over some 3 to 7 K, and the opening
+#: that is needed changes by a quarter over 12 K outdoors (common practice, no source).
+VALVE_SUPERHEAT: Mapping[str, float] = MappingProxyType(
+    {"superheat_outdoor": 0.12, "superheat_wet_bulb": 0.18}
 )
 #: The same where a nameplate states the target of subcooling [K]: the tolerance of a published protocol.
 SUBCOOLING_OF_TARGET = 1.5
@@ -32,4 +40,8 @@ RATED_SIZE = 0.15
 #: How well a unit keeps to its rating (logarithms): certified tolerances and scatter of production.
 RATED_CAPACITY = 0.04
 RATED_EFFICIENCY = 0.05
-#: What two healthy visits of one unit differ by: see DRIFT of the unit model.
+#: What a healthy unit may drift by from its own baseline, in place of DRIFT of the unit model [K]: charge, load
+#: and valve are never twice quite alike (common practice, no source).
+HEALTHY_DRIFT: Mapping[str, float] = MappingProxyType(
+    {"superheat_change": 0.8, "subcooling_change": 0.55}
+)

@@ -56,7 +56,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "fault_priors": Source(
-            "About 45 in 100 visits are to a unit with a fault; each fault's share by what field studies of "
+            "About half of the visits are to a unit with a fault; each fault's share by what field studies of "
             "airflow and charge and repair practice suggest, low enough to want evidence",
             "practice",
         ),

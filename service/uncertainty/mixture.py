@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import erf, sqrt
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
+
+from service.uncertainty.normal import cumulative
 
 FloatArray = NDArray[np.float64]
 
@@ -42,14 +44,13 @@ class Normals:
 
     def under(self, value: float) -> float:
         """Probability of a value under the one given."""
-        total = 0.0
-        for weight, mean, deviation in zip(self.weights, self.means, self.deviations, strict=True):
-            if deviation > 0.0:
-                share = 0.5 * (1.0 + erf((value - mean) / (deviation * sqrt(2.0))))
-            else:
-                share = float(mean < value)
-            total += float(weight) * share
-        return min(max(total, 0.0), 1.0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            shares = np.where(
+                self.deviations > 0.0,
+                cumulative((value - self.means) / self.deviations),
+                self.means < value,
+            )
+        return min(max(float(self.weights @ shares), 0.0), 1.0)
 
     def placed(self, probabilities: FloatArray) -> FloatArray:
         """Quantiles at many probabilities (N,), by interpolation of the distribution."""
