@@ -137,6 +137,7 @@ class NextToRead(Answer):
     bits: float = fact(
         "Information that is expected of it, in bits; one bit halves the doubt.", 0.42, "1", ge=0
     )
+    effort: int = fact("Effort of making it; 1 is a thermometer clipped on.", 1, "1", ge=1)
     quantity: str = fact("What it is looked at as.", "discharge_temperature")
     unit: str = fact("Unit of the outcomes.", "degF")
     outcomes: list[Outcome] = fact("What each hypothesis expects it to show.", [])
@@ -214,7 +215,9 @@ class Diagnosis(Answer):
     combinations: list[Joint] = fact(
         "Explanations as a whole, most probable first; with mistakes they sum to one.", []
     )
-    next_readings: list[NextToRead] = fact("Readings that would tell most, best first.", [])
+    next_readings: list[NextToRead] = fact(
+        "Readings that would tell most for their effort, best first.", []
+    )
     next_steps: list[NextStep] = fact(
         "What to do, in the order of work: measuring and airflow before charge, looking before opening.",
         [],

@@ -111,4 +111,6 @@ def _readings(changes: tuple[tuple[str, float], ...], side: str) -> dict[str, fl
         )
         + 0.0
         for name, relative in _SHOWN
+        # Far gone, some values have no state in the refrigerant's tables.
+        if np.isfinite(found[name][0])
     }

@@ -12,6 +12,7 @@ from typing import Any
 
 from schemas.assessments import AssessmentRequest
 from schemas.diagnoses import DiagnosisRequest
+from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
 from service.assess.derivations import QUANTITIES
 from service.assess.paths import READING
@@ -312,6 +313,9 @@ def _to_read(one: Candidate, visit: Examined) -> dict[str, Any]:
         ends = [row.mean + k * row.deviation for k in (0.0, -1.96, 1.96)]
         if one.reading.logarithmic:
             ends = [exp(end) for end in ends]
+        if quantity in ("superheat", "subcooling"):
+            # Under zero they stand for liquid in the gas or vapour in the liquid: saturation is read.
+            ends = [max(end, 0.0) for end in ends]
         middle, low, high = (unit.from_si(end) for end in ends)
         outcomes.append(
             {
@@ -328,6 +332,7 @@ def _to_read(one: Candidate, visit: Examined) -> dict[str, Any]:
     return {
         "reading": READING + one.reading.name,
         "bits": rounded(one.bits),
+        "effort": READINGS[one.reading.name].effort,
         "quantity": quantity,
         "unit": system_unit(kind, system),
         "outcomes": outcomes,

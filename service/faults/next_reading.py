@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.readings import READINGS
 from service.assess.pipeline import Examined
 from service.compare.fusion import rows_of
 from service.compare.unit_model import CHANGES, INDEX
@@ -47,7 +48,7 @@ class Candidate:
 
 
 def candidates(expected: Expectation, left: Posterior, visit: Examined) -> list[Candidate]:
-    """Readings not made yet that would tell something, best first."""
+    """Readings not made yet that would tell something; what tells most for its effort comes first."""
     present = {feature.output for feature in expected.parts[1].features}
     rows = [
         row
@@ -86,10 +87,10 @@ def candidates(expected: Expectation, left: Posterior, visit: Examined) -> list[
             predictions.append(
                 Prediction(fault, chance, float(centre), float(np.sqrt(max(rest, 0.0) + noise)))
             )
-        found.append(Candidate(row, _bits(predictions), tuple(predictions)))
+        found.append(Candidate(row, information(predictions), tuple(predictions)))
     return sorted(
         (one for one in found if one.bits > WORTH_READING and np.isfinite(one.bits)),
-        key=lambda one: -one.bits,
+        key=lambda one: -one.bits / READINGS[one.reading.name].effort,
     )
 
 
@@ -114,8 +115,8 @@ def _groups(left: Posterior) -> list[tuple[tuple[str, ...], float, FloatArray, F
     return found
 
 
-def _bits(predictions: list[Prediction]) -> float:
-    """Expected information about which hypothesis holds."""
+def information(predictions: list[Prediction]) -> float:
+    """Expected information [bits] about which hypothesis holds."""
     chance = np.array([one.chance for one in predictions])
     if len(chance) < 2:
         return 0.0

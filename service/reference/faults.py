@@ -360,7 +360,7 @@ _ROWS = (
     Fault(
         "supply_voltage", "supply voltage low, high or unbalanced", "direct", 0.02, "", "",
         "ansi_c84_utilization_a",
-        limits=("supply_voltage_utilization", "voltage_imbalance_rated"),
+        limits=("supply_voltage_motor", "supply_voltage_utilization", "voltage_imbalance_rated"),
         steps=(Step("electrical", "Measure at the disconnect and at the panel under load; look for a hot "
                     "or loose connection, else call the supplier.", _VOLTS),),
     ),

@@ -27,6 +27,7 @@ from service.reference.assumptions import ASSUMPTIONS
 from service.reference.balances import COMMON_MISTAKES, FAMILIES
 from service.reference.cautions import CAUTIONS
 from service.reference.changes import JUDGED
+from service.reference.faults import FAULTS, SYMPTOMS
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
 from service.reference.sources import SOURCES
@@ -74,6 +75,7 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in ASSUMPTIONS.values()}
     used |= {row.source for row in PARAMETERS.values()} | {row.source for row in CAUSES.values()}
     used |= {row.source for row in JUDGED.values()}
+    used |= {row.source for row in FAULTS.values()} | {row.source for row in SYMPTOMS}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
     used |= {

@@ -1,0 +1,214 @@
+"""Diagnoses against published signatures, effects and cases; and their closed forms against numbers."""
+
+from __future__ import annotations
+
+import copy
+from math import exp
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal, norm
+
+from schemas.diagnoses import DiagnosisRequest
+from service.compare.unit_model import CHANGES
+from service.faults.catalogue import faults
+from service.faults.diagnosis import diagnose
+from service.faults.inference import density, shifted, weigh
+from service.faults.next_reading import Prediction, information
+from service.reference.faults import FAULTS
+from service.uncertainty.normal import cumulative
+from tests.benchmarks.published_cases import cases
+from tests.benchmarks.published_faults import as_answer, service_answer
+
+SIGNATURES = {
+    (row["id"], form["name"], form["metering_devices"][0]): form["levels"]
+    for row in faults()["faults"]
+    for form in row["forms"]
+}
+ORIFICE, VALVE = "fixed_orifice", "thermostatic_expansion_valve"
+
+
+def at(fault: str, form: str, device: str, level: float) -> dict[str, float]:
+    """What the service's signature does to a usual unit at one level: K, or shares."""
+    found: dict[str, float] = next(
+        row["readings"] for row in SIGNATURES[fault, form, device] if row["level"] == level
+    )
+    return found
+
+
+#: Signs of residuals of a fixed-orifice unit: evaporating, superheat, condensing, subcooling, discharge,
+#: evaporator air drop.  Li, Fault Detection and Diagnostics for Rooftop Air Conditioners, Table 1-1 (after
+#: Rossi and Braun 1997, Breuker and Braun 1998); zero where the published cycle model shows next to nothing.
+SIGNS = {
+    ("low_charge", "", 0.10): (-1, +1, -1, -1, +1, -1),
+    ("compressor_leakage", "flow", 0.12): (+1, -1, -1, -1, -1, -1),
+    ("liquid_line_restriction", "", 0.2): (-1, +1, -1, +1, +1, -1),
+    ("condenser_heat_transfer", "", 0.20): (+1, -1, +1, 0, +1, 0),
+    ("evaporator_airflow", "airflow", 0.20): (-1, -1, -1, -1, -1, +1),
+}
+_SIGNED = (
+    "suction_saturation_temperature",
+    "superheat",
+    "liquid_saturation_temperature",
+    "subcooling",
+    "discharge_temperature",
+    "temperature_split",
+)
+
+
+@pytest.mark.parametrize(("fault", "form", "level"), list(SIGNS))
+def test_signs_are_those_of_the_published_table(fault: str, form: str, level: float) -> None:
+    """Every sign of the published table for a fixed orifice that is not next to nothing."""
+    found = at(fault, form, ORIFICE, level)
+    for name, sign in zip(_SIGNED, SIGNS[fault, form, level], strict=True):
+        assert sign == 0 or np.sign(found[name]) == sign, name
+
+
+@pytest.mark.parametrize(
+    ("fault", "form", "device", "level", "quantity", "expected", "tolerance"),
+    [
+        # Fits of Domanski and others (NIST TN 1848) at 26.7/35 °C: capacity with 10 and 20 % under charge.
+        ("low_charge", "", VALVE, 0.10, "cooling_capacity", -0.044, 0.02),
+        ("low_charge", "", VALVE, 0.20, "cooling_capacity", -0.112, 0.06),
+        ("overcharge", "", VALVE, 0.10, "cooling_capacity", 0.012, 0.015),
+        ("overcharge", "", VALVE, 0.10, "outdoor_unit_power", 0.015, 0.02),
+        # Open fits of NREL and Purdue for a split unit: -20 % condenser airflow, some 18 % of conductance.
+        ("condenser_heat_transfer", "", VALVE, 0.20, "cooling_capacity", -0.022, 0.02),
+        ("condenser_heat_transfer", "", VALVE, 0.20, "eer", -0.045, 0.05),
+        # Cutler and others (NREL/TP-5500-56354): -20 % indoor airflow.
+        ("evaporator_airflow", "airflow", VALVE, 0.20, "cooling_capacity", -0.036, 0.015),
+        ("evaporator_airflow", "airflow", VALVE, 0.20, "eer", -0.038, 0.02),
+        # A published cycle model, 40 % uncertain: non-condensables at 40 kPa over some 2.9 MPa (0.014).
+        ("non_condensable_gas", "", VALVE, 0.014, "liquid_saturation_temperature", 0.55, 0.3),
+        ("non_condensable_gas", "", VALVE, 0.014, "subcooling", 0.55, 0.3),
+        ("non_condensable_gas", "", VALVE, 0.014, "outdoor_unit_power", 0.013, 0.007),
+        ("liquid_line_restriction", "", ORIFICE, 0.2, "superheat", 4.4, 1.0),
+        ("liquid_line_restriction", "", ORIFICE, 0.2, "suction_saturation_temperature", -1.6, 0.6),
+        ("low_charge", "", ORIFICE, 0.10, "superheat", 4.5, 1.0),
+        ("low_charge", "", ORIFICE, 0.10, "discharge_temperature", 3.3, 1.5),
+        ("low_charge", "", ORIFICE, 0.10, "cooling_capacity", -0.060, 0.02),
+        ("compressor_leakage", "flow", VALVE, 0.12, "cooling_capacity", -0.075, 0.02),
+    ],
+)  # fmt: skip
+def test_effects_are_those_published(
+    fault: str,
+    form: str,
+    device: str,
+    level: float,
+    quantity: str,
+    expected: float,
+    tolerance: float,
+) -> None:
+    """Sizes within the spread that the published fits have among themselves."""
+    assert at(fault, form, device, level)[quantity] == pytest.approx(expected, abs=tolerance)
+
+
+# ---------------------------------------------------------------- closed forms
+
+
+def test_the_normal_distribution() -> None:
+    """Against SciPy."""
+    deviates = np.array([-6.0, -1.959964, -0.3, 0.0, 0.7, 2.5])
+    np.testing.assert_allclose(cumulative(deviates), norm.cdf(deviates), rtol=0, atol=1e-14)
+
+
+def test_components_are_weighed_as_normal_densities() -> None:
+    """N(r; J m, S + J C J') by SciPy, and the conditional normal of the changes by its formula."""
+    random = np.random.default_rng(3)
+    rows, changes, count = 7, len(CHANGES), 4
+    slopes = random.normal(size=(rows, changes))
+    root = random.normal(size=(rows, rows))
+    spread = root @ root.T + np.eye(rows)
+    rest = random.normal(size=rows) * 2.0
+    means = random.normal(size=(count, changes))
+    covariances = np.stack([np.diag(random.uniform(0.1, 2.0, changes)) for _ in range(count)])
+    found = weigh(rest, spread, slopes, means, covariances)
+    base = float(multivariate_normal(np.zeros(rows), spread).logpdf(rest))
+    for k in range(count):
+        whole = spread + slopes @ covariances[k] @ slopes.T
+        expected = float(multivariate_normal(slopes @ means[k], whole).logpdf(rest)) - base
+        assert found.evidence[k] == pytest.approx(expected, rel=1e-9, abs=1e-9)
+        gain = covariances[k] @ slopes.T @ np.linalg.inv(whole)
+        np.testing.assert_allclose(
+            found.means[k], means[k] + gain @ (rest - slopes @ means[k]), atol=1e-9
+        )
+        np.testing.assert_allclose(
+            found.covariances[k], covariances[k] - gain @ slopes @ covariances[k], atol=1e-9
+        )
+    wider = spread + np.eye(rows)
+    expected = float(multivariate_normal(np.zeros(rows), wider).logpdf(rest)) - base
+    assert density(rest, wider, spread) == pytest.approx(expected)
+    move = random.normal(size=rows)
+    expected = float(multivariate_normal(np.zeros(rows), wider).logpdf(rest + move)) - base
+    assert shifted(rest, move, wider, spread) == pytest.approx(expected)
+
+
+def test_information_of_a_reading_has_its_known_ends() -> None:
+    """One that tells two equal hypotheses apart for sure is worth one bit, one that shows the same under
+    both is worth none; between, a two-point signal in noise (numerical integral)."""
+
+    def bits(apart: float) -> float:
+        rows = [Prediction(("a",), 0.5, 0.0, 1.0), Prediction(("b",), 0.5, apart, 1.0)]
+        return information(rows)
+
+    assert bits(30.0) == pytest.approx(1.0, abs=1e-3)
+    assert bits(0.0) == pytest.approx(0.0, abs=1e-9)
+    grid = np.linspace(-10, 12, 40001)
+    first, second = norm.pdf(grid), norm.pdf(grid, 2.0)
+    mixed = 0.5 * (first + second)
+    entropy = -np.trapezoid(mixed * np.log2(mixed), grid)
+    expected = entropy - 0.5 * np.log2(2.0 * np.pi * exp(1.0))
+    assert bits(2.0) == pytest.approx(float(expected), abs=2e-3)
+
+
+# ---------------------------------------------------------------- published cases
+
+
+def published(truth: str, device: str) -> list[Any]:
+    """Cases of one fault that cost more than 5 %, largest effect first."""
+    found = [
+        case
+        for case in cases()
+        if case.truth == truth
+        and case.metering_device == device
+        and case.baseline is not None
+        and min(case.capacity_ratio or 1.0, case.efficiency_ratio or 1.0) < 0.93
+    ]
+    return sorted(found, key=lambda one: min(one.capacity_ratio or 1, one.efficiency_ratio or 1))
+
+
+@pytest.mark.parametrize("device", [VALVE, ORIFICE])
+@pytest.mark.parametrize(
+    "truth", ["low_charge", "condenser_heat_transfer", "evaporator_airflow", "compressor_leakage"]
+)
+def test_large_published_faults_are_named_with_a_baseline(truth: str, device: str) -> None:
+    """The largest published effects of each fault, set against the same unit without it."""
+    for case in published(truth, device)[:3]:
+        answer = service_answer(case, with_baseline=True)
+        assert as_answer(answer, truth) in (truth, "no_diagnosis"), case.name
+        if answer["found"]:
+            assert truth in answer["found"], case.name
+
+
+def test_no_published_case_in_tolerance_is_called_faulty_without_a_baseline() -> None:
+    """Superheat, subcooling and split within the tolerances of the field protocol (2008 RA3)."""
+    sound = [case for case in cases() if case.truth == "no_fault"][::7]
+    assert len(sound) > 10
+    for case in sound:
+        answer = service_answer(case, with_baseline=False)
+        assert answer["verdict"] in ("healthy", "not_enough_to_tell"), case.name
+
+
+# ---------------------------------------------------------------- the simulated examples
+
+
+def diagnosed(body: dict[str, Any]) -> dict[str, Any]:
+    """The answer to a body."""
+    return diagnose(DiagnosisRequest.model_validate(copy.deepcopy(body)))
+
+
+def test_priors_are_a_distribution() -> None:
+    """Hypotheses of the cycle and of its readings sum to one, with a little left for pairs."""
+    total = sum(row.prior for row in FAULTS.values() if row.shown != "direct")
+    assert 0.94 < total < 1.06

@@ -1,0 +1,328 @@
+"""What a diagnosis answers, field by field."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from schemas.diagnoses import Diagnosis
+from schemas.examples import diagnosis_examples
+from service.reference.cautions import CAUTIONS
+from service.reference.faults import FAULTS, LOOK_ALIKE, PAIRS, STAGES, SYMPTOMS
+from service.reference.limits import LIMITS
+from service.reference.sources import SOURCES
+
+Body = dict[str, Any]
+Ask = Callable[[Body], Body]
+
+
+def example(name: str) -> Body:
+    """A copy of an example body."""
+    return copy.deepcopy(dict(diagnosis_examples()[name]))
+
+
+@pytest.fixture(scope="module")
+def asked(client: TestClient) -> Ask:
+    """Send a body; the answer must fit the contract."""
+
+    def send(body: Body) -> Body:
+        answer = client.post("/v1/diagnoses", json=body)
+        assert answer.status_code == 200, answer.text
+        found: Body = answer.json()
+        Diagnosis.model_validate(found)
+        return found
+
+    return send
+
+
+def chance(answer: Body, fault: str) -> float:
+    """Probability of a hypothesis; zero where it is not listed."""
+    return float(
+        next((row["probability"] for row in answer["hypotheses"] if row["fault"] == fault), 0.0)
+    )
+
+
+def test_lost_charge_is_named(asked: Ask) -> None:
+    """22 % of the charge are missing in the invented unit; the level's band holds that."""
+    answer = asked(example("charge_lost"))
+    assert answer["verdict"] == "fault_found"
+    assert answer["found"] == ["low_charge"]
+    row = next(h for h in answer["hypotheses"] if h["fault"] == "low_charge")
+    assert row["status"] == "found"
+    assert row["level"]["band"]["low"] < 0.22 < row["level"]["band"]["high"]
+    assert row["cost"]["probability_over_five_percent"] > 0.9
+    assert any("Superheat" in text for text in row["evidence_for"])
+    assert "°F" in row["evidence_for"][0]
+    assert answer["expected_from"] == "rating"
+    assert answer["probability_costly"] > 0.9
+
+
+def test_fouling_is_named_against_a_baseline_and_not_without(asked: Ask) -> None:
+    """And its probability falls where the baseline is left out: the class is far less sharp."""
+    body = example("fouled_with_baseline")
+    answer = asked(body)
+    assert answer["found"] == ["condenser_heat_transfer"]
+    assert answer["expected_from"] == "baseline"
+    assert any("sound when the baseline" in text for text in answer["taken_on_trust"])
+    del body["baseline"]
+    alone = asked(body)
+    assert chance(alone, "condenser_heat_transfer") < chance(answer, "condenser_heat_transfer")
+    width = [
+        one["efficiency_percent"]["band"]["high"] - one["efficiency_percent"]["band"]["low"]
+        for one in (answer, alone)
+    ]
+    assert width[0] < width[1]
+
+
+def test_a_sound_unit_is_healthy(asked: Ask) -> None:
+    """With every reading inside what a healthy unit would show."""
+    answer = asked(example("sound_unit"))
+    assert answer["verdict"] == "healthy"
+    assert answer["found"] == []
+    assert not any(row["outside"] for row in answer["expected"].values())
+    assert answer["probability_costly"] < 0.1
+    assert answer["next_steps"] == [] or all(
+        chance(answer, fault) >= 0.1 for step in answer["next_steps"] for fault in step["faults"]
+    )
+
+
+def test_probabilities_are_a_distribution(asked: Ask) -> None:
+    """Whole explanations sum to one, as far as they are listed; each hypothesis lies under one."""
+    for name in diagnosis_examples():
+        answer = asked(example(name))
+        total = sum(row["probability"] for row in answer["combinations"])
+        assert 0.9 < total <= 1.0005
+        assert all(0.0 <= row["probability"] <= 1.0 for row in answer["hypotheses"])
+        ranked = [row["probability"] for row in answer["hypotheses"]]
+        assert ranked == sorted(ranked, reverse=True)
+
+
+def test_fewer_readings_tell_less_and_say_what_would_tell(asked: Ask) -> None:
+    """Without superheat the charge of a fixed orifice is not shown; the line thermometer is asked for."""
+    body = example("charge_lost")
+    for name in ("suction_line_temperature", "discharge_line_temperature", "supply_air_dry_bulb",
+                 "return_air_wet_bulb"):  # fmt: skip
+        del body["run"]["readings"][name]
+    answer = asked(body)
+    assert chance(answer, "low_charge") < 0.9
+    assert answer["verdict"] in ("not_enough_to_tell", "fault_not_told_apart")
+    readings = [row["reading"] for row in answer["next_readings"]]
+    assert readings[0] in (
+        "run.readings.suction_line_temperature", "run.readings.discharge_line_temperature",
+    )  # fmt: skip
+    best = answer["next_readings"][0]
+    assert best["bits"] > 0.03
+    assert len(best["outcomes"]) > 1
+    values = [row["expected"] for row in best["outcomes"]]
+    assert max(values) > min(values)
+    assert "would be about" in best["sentence"]
+    assert best["reading"].removeprefix("run.readings.").replace("_", " ") in answer["sentence"]
+
+
+def test_steps_come_in_the_order_of_work(asked: Ask) -> None:
+    """Measuring and airflow before charge, looking before opening; each with its cautions."""
+    body = example("charge_lost")
+    del body["run"]["readings"]["suction_line_temperature"]
+    answer = asked(body)
+    stages = [STAGES.index(step["stage"]) for step in answer["next_steps"]]
+    assert stages
+    assert stages == sorted(stages)
+    shown = {row["id"] for row in answer["cautions"]}
+    for step in answer["next_steps"]:
+        assert set(step["cautions"]) <= shown
+    assert "general" in shown
+
+
+def test_a_weak_capacitor_stands_beside_the_rest(asked: Ask) -> None:
+    """2.4 A over 2 pi 60 Hz 352 V are 18.1 µF where 45 are marked (closed form): found, whatever the
+    cycle says."""
+    body = example("sound_unit")
+    body["unit"]["nameplate"]["capacitors"] = {"compressor": {"microfarads": 45}}
+    body["run"]["readings"]["compressor_start_winding_current"] = {
+        "value": 2.4, "instrument": "meter",
+    }  # fmt: skip
+    body["run"]["readings"]["capacitor_voltage"] = {
+        "compressor": {"value": 352, "instrument": "meter"}
+    }
+    answer = asked(body)
+    assert "weak_run_capacitor" in answer["found"]
+    assert answer["verdict"] == "fault_found"
+    assert any("stored_charge" in step["cautions"] for step in answer["next_steps"])
+    # One well over its marking is no weak one.
+    body["run"]["readings"]["compressor_start_winding_current"]["value"] = 9.0
+    assert chance(asked(body), "weak_run_capacitor") < 0.01
+
+
+def test_low_voltage_cool_return_air_and_a_leaking_return_duct(asked: Ask) -> None:
+    """Each against its limit; cool return air is a condition, not a fault of the unit."""
+    body = example("sound_unit")
+    body["run"]["readings"]["line_voltage"] = {"value": 196, "instrument": "meter"}
+    body["unit"]["nameplate"]["voltage"] = 230
+    answer = asked(body)
+    assert chance(answer, "supply_voltage") > 0.9
+    body = example("sound_unit")
+    body["run"]["readings"]["room_air_dry_bulb"] = {"value": 68.0, "instrument": "air"}
+    answer = asked(body)
+    assert "return_air_leak" in answer["found"]
+    body = example("sound_unit")
+    body["run"]["readings"]["return_air_dry_bulb"] = {"value": 66.0, "instrument": "air"}
+    body["run"]["readings"]["return_air_wet_bulb"] = {"value": 57.0, "instrument": "air"}
+    answer = asked(body)
+    assert chance(answer, "low_load") > 0.9
+    assert "low_load" not in answer["found"]
+
+
+def test_a_sensor_in_the_sun_is_doubted_before_the_unit(asked: Ask) -> None:
+    """An outdoor reading 8 K over what it was: not charge, not airflow; the reading is among what may be
+    wrong, and named."""
+    body = example("fouled_with_baseline")
+    body["run"]["readings"] = copy.deepcopy(body["baseline"]["readings"])
+    body["run"]["readings"]["outdoor_air_dry_bulb"]["value"] += 15.0
+    answer = asked(body)
+    assert chance(answer, "measurement_mistake") > 0.5
+    row = next(h for h in answer["hypotheses"] if h["fault"] == "measurement_mistake")
+    assert "outdoor air dry bulb" in row["evidence_for"][0]
+    assert answer["verdict"] != "fault_found"
+
+
+def test_the_same_run_as_its_baseline_is_healthy(asked: Ask) -> None:
+    """Nothing moved, so nothing is wrong that was not wrong before."""
+    body = example("fouled_with_baseline")
+    body["run"]["readings"] = copy.deepcopy(body["baseline"]["readings"])
+    answer = asked(body)
+    assert answer["verdict"] == "healthy"
+    assert chance(answer, "no_fault") > 0.8
+
+
+def test_without_a_refrigerant_what_shows_by_itself_still_stands(asked: Ask) -> None:
+    """And the answer says what is missing."""
+    body = example("sound_unit")
+    del body["unit"]["refrigerant"]
+    body["run"]["readings"]["line_voltage"] = {"value": 196, "instrument": "meter"}
+    answer = asked(body)
+    assert answer["expected_from"] is None
+    assert answer["missing"] == ["unit.refrigerant"]
+    assert answer["found"] == ["supply_voltage"]
+    assert "refrigerant is not given" in answer["sentence"]
+
+
+def test_heating_is_not_diagnosed(asked: Ask) -> None:
+    """The signatures are of cooling."""
+    body = example("sound_unit")
+    body["unit"]["mode"] = "heating"
+    answer = asked(body)
+    assert answer["verdict"] == "not_enough_to_tell"
+    assert "cooling only" in answer["sentence"]
+
+
+def test_an_unknown_device_counts_as_either(asked: Ask) -> None:
+    """Both kinds' signatures, and it is said."""
+    body = example("charge_lost")
+    del body["unit"]["metering_device"]
+    answer = asked(body)
+    assert any("metering device" in text for text in answer["taken_on_trust"])
+    assert chance(answer, "low_charge") > 0.3
+
+
+def test_a_liquid_line_that_cools_on_its_way_tells_a_restriction(asked: Ask) -> None:
+    """The look-alikes are told apart by the reading ahead of the metering device."""
+    body = example("charge_lost")
+    readings = body["run"]["readings"]
+    # Superheat as it is, subcooling as a restriction leaves it.
+    readings["liquid_line_temperature"] = 92.0
+    before = asked(body)
+    ratio = [chance(before, "liquid_line_restriction") / chance(before, "expansion_underfeeding")]
+    readings["metering_device_inlet_temperature"] = 83.0
+    after = asked(body)
+    ratio.append(chance(after, "liquid_line_restriction") / max(
+        chance(after, "expansion_underfeeding"), 1e-4
+    ))  # fmt: skip
+    assert ratio[1] > 5.0 * ratio[0]
+
+
+@pytest.mark.parametrize(
+    ("spoil", "pointer"),
+    [
+        (lambda b: b["baseline"]["readings"].update(suction_pressure=9999.0),
+         "/baseline/readings/suction_pressure"),
+        (lambda b: b["run"]["readings"].update(suction_pressure=9999.0),
+         "/run/readings/suction_pressure"),
+        (lambda b: b["unit"].update(refrigerant="R-999"), "/unit/refrigerant"),
+        (lambda b: b.update(baseline=5), "/baseline"),
+        (lambda b: b.pop("run"), "/run"),
+    ],
+)  # fmt: skip
+def test_refusals_name_the_run(
+    client: TestClient, spoil: Callable[[Body], object], pointer: str
+) -> None:
+    """Baseline or visit, in the caller's terms."""
+    body = example("fouled_with_baseline")
+    spoil(body)
+    answer = client.post("/v1/diagnoses", json=body)
+    assert answer.status_code == 422
+    assert [error["pointer"] for error in answer.json()["errors"]] == [pointer]
+
+
+@pytest.mark.parametrize("name", diagnosis_examples())
+def test_examples_are_answered_alike_each_time(client: TestClient, name: str) -> None:
+    """Stateless and deterministic; served as files; offered by the docs."""
+    first, second = (client.post("/v1/diagnoses", json=example(name)) for _ in range(2))
+    assert first.content == second.content
+    assert client.get(f"/examples/diagnoses/{name}.json").json() == example(name)
+
+
+def test_units_of_the_answer_follow_the_request(asked: Ask) -> None:
+    """The same visit in metric: the same probabilities, temperatures in °C."""
+    body = example("charge_lost")
+    imperial = asked(body)
+    metric = copy.deepcopy(body)
+    metric["units"] = "metric"
+    metric["unit"]["rated"]["cooling_capacity"] = {
+        "value": body["unit"]["rated"]["cooling_capacity"], "unit": "Btu/h",
+    }  # fmt: skip
+    metric["site"] = {"altitude": {"value": body["site"]["altitude"], "unit": "ft"}}
+    for name, value in metric["run"]["readings"].items():
+        given = value if isinstance(value, dict) else {"value": value}
+        given["unit"] = "psi" if "pressure" in name else "degF"
+        metric["run"]["readings"][name] = given
+    answer = asked(metric)
+    assert chance(answer, "low_charge") == pytest.approx(chance(imperial, "low_charge"), abs=2e-3)
+    row, other = (one["expected"]["superheat"] for one in (imperial, answer))
+    assert row["unit"] == "delta_degF"
+    assert other["unit"] == "delta_degC"
+    assert other["read"] == pytest.approx(row["read"] * 5.0 / 9.0, abs=1e-3)
+    assert "°C" in answer["hypotheses"][0]["evidence_for"][0]
+
+
+def test_the_list_of_faults(client: TestClient) -> None:
+    """Every hypothesis with its signature for each metering device, and its source."""
+    found = client.get("/v1/faults").json()
+    rows = {row["id"]: row for row in found["faults"]}
+    assert set(rows) == set(FAULTS)
+    for name, row in FAULTS.items():
+        assert rows[name]["source"]
+        if row.forms:
+            devices = {d for form in rows[name]["forms"] for d in form["metering_devices"]}
+            assert {"thermostatic_expansion_valve", "fixed_orifice"} <= devices
+    assert "non_condensable_gas" in rows["overcharge"]["look_alikes"]
+
+
+def test_tables_fit_together() -> None:
+    """Limits, cautions, sources and names exist; shares of forms sum to one; levels rise."""
+    for row in FAULTS.values():
+        assert row.source in SOURCES
+        assert set(row.limits) <= set(LIMITS)
+        for step in row.steps:
+            assert set(step.cautions) <= set(CAUTIONS)
+        if row.forms:
+            assert sum(form.share for form in row.forms) == pytest.approx(1.0)
+        for form in row.forms:
+            levels = [one.level for one in form.levels]
+            assert levels == sorted(levels)
+    named = {name for pair in PAIRS for name in pair} | {n for group in LOOK_ALIKE for n in group}
+    assert named <= set(FAULTS)
+    assert {name for row in SYMPTOMS for name in row.under} <= set(FAULTS)
