@@ -30,6 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.diagnoses import DiagnosisRequest
+from service.assess.refusals import RefusedError
 from service.faults.diagnosis import diagnose
 from service.reference.faults import FAULTS
 from tests.benchmarks import simulated_visits as simulated
@@ -41,6 +42,15 @@ _COSTLY = log(0.95)
 #: Probability beforehand of two faults at once, about what the service's pairs sum to.
 _DOUBLES = 0.06
 _CLAIMS = ("fault_found", "fault_not_told_apart")
+
+
+_REFUSED: dict[str, Any] = {
+    "efficiency_percent": None,
+    "verdict": "readings_doubted",
+    "found": [],
+    "hypotheses": [{"fault": simulated.MISTAKE, "probability": 1.0}],
+    "probability_costly": 0.0,
+}
 
 
 @dataclass(frozen=True)
@@ -111,7 +121,11 @@ def _judged(job: tuple[int, int, str, str, str]) -> list[Outcome]:
     for visit in simulated.visits(count, seed, kind, kit, metering):
         for with_baseline in (True, False):
             body = request(visit, with_baseline=with_baseline)
-            answer = diagnose(DiagnosisRequest.model_validate(body))
+            try:
+                answer = diagnose(DiagnosisRequest.model_validate(body))
+            except RefusedError:
+                # A grossly wrong reading may be impossible; then it is named, and nothing is diagnosed.
+                answer = _REFUSED
             change = answer["efficiency_percent"]
             percents = (
                 (0.0, 0.0, 0.0)
