@@ -104,7 +104,7 @@ class Hypothesis(Answer):
     )
     cost: Cost | None = Field(
         default=None,
-        description="What it takes, if it is there.",
+        description="What it takes by itself, if it is there.",
         examples=[{"probability_over_five_percent": 0.94}],
     )
     evidence_for: list[str] = fact(
@@ -197,7 +197,8 @@ class Diagnosis(Answer):
         default=None,
         ge=0,
         le=1,
-        description="Probability that more than 5 % of efficiency is lost, whatever the cause.",
+        description="Probability that more than 5 % of efficiency is lost, whatever the cause; null where nothing is "
+        "told of the cycle or the readings are doubted.",
         examples=[0.92],
         json_schema_extra={"x-unit": "1"},
     )

@@ -8,7 +8,7 @@ _SHOWN = {
     "degF": "°F",
     "degC": "°C",
     "delta_degF": "°F",
-    "delta_degC": "°C",
+    "delta_degC": "K",
     "uF": "µF",
     "inH2O": "in. w.c.",
     "m3/h": "m³/h",

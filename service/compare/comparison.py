@@ -271,8 +271,11 @@ def unusable(side: Examined) -> str | None:
             side.request, side.visit, side.computed.shown, side.computed.dependence.depends
         )
     )
-    stopped = usability.stopped(notices)
-    return next((stopped[group] for group in _NEEDED if group in stopped), None)
+    if not usability.stopped(notices).keys() & set(_NEEDED):
+        return None
+    return next(
+        notice.sentence for notice in notices if usability.stopped([notice]).keys() & set(_NEEDED)
+    )
 
 
 def other_instruments(

@@ -190,7 +190,8 @@ def system_answer(
     tested = found.probability is not None
     answer: dict[str, Any] = {
         "verdict": word,
-        "sentence": _sentence(word, found, matters, hardest, withheld, _rest(missing, shown)),
+        "sentence": _sentence(word, found, matters, hardest, withheld, _rest(missing, shown))
+        + (_lacking(missing) if word == "inconclusive" and known else ""),
         "any_change": {
             "changed": found.changed and withheld is None if tested else None,
             "probability": None if found.probability is None else share(found.probability),
@@ -267,6 +268,20 @@ def _rest(missing: Sequence[str], shown: Mapping[str, Any]) -> str:
         if names
     )
     return f"{needed} Of the single values, {told or 'none is shown to be better or worse'}."
+
+
+def _lacking(missing: Sequence[str]) -> str:
+    """Readings that only one run lacks, in a sentence."""
+    by_name: dict[str, list[str]] = {}
+    for path in missing:
+        _, run, _, name = path.split(".", 3)
+        by_name.setdefault(name, []).append({"before": "first", "after": "second"}[run])
+    words = [
+        f"{name.replace('_', ' ')} in the {runs[0]} run"
+        for name, runs in by_name.items()
+        if len(runs) == 1
+    ]
+    return f" Missing: {', '.join(words)}." if words else ""
 
 
 def _hardest(sizes: Mapping[str, Showing]) -> tuple[str, Showing] | None:

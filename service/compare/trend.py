@@ -364,7 +364,8 @@ def _sentence(
             unit = unit_text(system_unit(QUANTITIES[one.row.quantity].kind, system))
             text += (
                 f" At that rate it reaches its limit of {crossing['bound']:.4g} {unit} about "
-                f"{crossing['expected'][:7]}."
+                f"{crossing['expected'][:7]} (95 %: {_month(crossing['earliest'])} to "
+                f"{_month(crossing['latest'])})."
             )
     else:
         text = (
@@ -374,6 +375,10 @@ def _sentence(
     if odd:
         text += f" The run of {', '.join(f'{date:%Y-%m-%d}' for date in odd)} does not fit to the others."
     return text
+
+
+def _month(date: str | None) -> str:
+    return f"over {_FAR:.0f} years ahead" if date is None else date[:7]
 
 
 def _overall(quantities: dict[str, Any]) -> str:

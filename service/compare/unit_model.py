@@ -147,6 +147,31 @@ class UnitModel:
         }
         return values, saturation
 
+    def at(
+        self, columns: FloatArray, weather: Weather, health: Health, start: FloatArray
+    ) -> dict[str, FloatArray]:
+        """All that readings can show, for many vectors of parameters at once.
+
+        Parameters
+        ----------
+        columns : FloatArray, shape (P, K)
+        weather, health : str
+            Whose conditions, and which state of the unit.
+        start : FloatArray, shape (2,)
+            Saturation temperatures [K] to start from.
+
+        Returns
+        -------
+        dict of FloatArray, shape (K,)
+            Value of each output; not-a-number where the balances do not close.
+        """
+        machine, conditions = self._machine(columns, weather, health)
+        begin = [np.full(columns.shape[1], value) for value in start]
+        suction, liquid = cycle.closed(self.phases, machine, conditions, begin[0], begin[1])
+        found = cycle.state(self.phases, machine, conditions, suction, liquid)
+        hot = cycle.discharge_temperature(self.phases, found)
+        return _shown(columns, machine, conditions, found, suction, liquid, hot)
+
     def _machine(
         self, columns: FloatArray, weather: Weather, health: Health
     ) -> tuple[cycle.Machine, cycle.Conditions]:

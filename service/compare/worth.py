@@ -82,6 +82,8 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
     words = (
         f"the service pays back in about {price / best:.1f} years"
         if best * _FAR > price
+        else "whether it pays back by energy is not shown"
+        if paid[0] is not None
         else f"the service does not pay back by energy within {_FAR:.0f} years"
     )
     shortest, longest = ("never" if end is None else f"{end:.1f} years" for end in paid)

@@ -230,6 +230,24 @@ def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
             }[kind]
             limit = next(iter(context.values()))
             return f"{word} {limit:g}", "is out of range", "Check the number and its unit."
+        case "too_short" if "min_length" in context:
+            return (
+                f"{context['min_length']} or more; {context.get('actual_length', 'fewer')} given",
+                "holds too few",
+                "Add what is missing.",
+            )
+        case "too_long" if "max_length" in context:
+            return (
+                f"at most {context['max_length']}; {context.get('actual_length', 'more')} given",
+                "holds too many",
+                "Send the rest in another request.",
+            )
+        case _ if kind.startswith("datetime") or kind.startswith("timezone"):
+            return (
+                "a date and time with its offset from UTC",
+                "is no date and time",
+                "Give it like 2026-07-14T14:05:00-05:00.",
+            )
         case "finite_number":
             return "a finite number", "is not finite", "Leave a reading out if there is none."
         case "float_type" | "int_type" | "float_parsing" | "int_parsing":

@@ -26,15 +26,17 @@ from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.next_reading import Candidate, candidates
 from service.faults.next_steps import next_steps
 from service.faults.posterior import Posterior, posterior
-from service.faults.words import Shown, evidence_of, for_health, shown
+from service.faults.words import Shown, evidence_of, for_health, of_symptoms, shown
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import (
     CONFUSED,
     COSTLY,
     FAULTS,
     FOUND,
+    HEALTHY_FROM,
     LISTED,
     LOOK_ALIKE,
+    STANDS_IN_THE_WAY,
     SUSPECTED,
 )
 from service.reference.sources import source
@@ -64,39 +66,60 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     visit, baseline = _examined(request)
     assessed = report(visit)
     beside = direct(visit)
-    stopped = not_possible(visit) or _unusable(visit, baseline)
-    expected = None if stopped else expectation(visit, baseline)
+    dropped = None if baseline is None else unusable(baseline) or not_possible(baseline)
+    if dropped is not None:
+        baseline = None
+    reason = not_possible(visit) or unusable(visit)
+    expected = None if reason else expectation(visit, baseline)
     if expected is None:
-        reason = stopped or "the readings fit no state that the refrigerant's tables hold"
+        reason = reason or "the readings fit no state that the refrigerant's tables hold"
         return _without(request, visit, beside, assessed, reason)
     left = posterior(expected, visit)
+    if baseline is not None and _doubt(left) >= FOUND:
+        alone = expectation(visit, None)
+        other = None if alone is None else posterior(alone, visit)
+        if alone is not None and other is not None and _doubt(other) < 1.0 - FOUND:
+            expected, left = alone, other
+            dropped = (
+                "no state of one unit fits both it and this visit, where the visit by itself fits a unit of "
+                "this rating; it may be of another unit or state"
+            )
     chances = {
         name: left.probability(name) for name, row in FAULTS.items() if row.shown != "direct"
     }
     of_direct = {one.fault: one.probability for one in beside}
-    found, alike = _found(chances, left)
+    groups = _found(chances, left)
     # Cool return air is a condition of the visit, not a fault of the unit.
-    found += [name for name, chance in of_direct.items() if chance >= FOUND and name != "low_load"]
+    groups += [
+        (name,) for name, chance in of_direct.items() if chance >= FOUND and name != "low_load"
+    ]
+    found = [name for group in groups for name in group]
     costly = max(left.costly(_EFFICIENCY), left.costly(_CAPACITY))
     verdict = _verdict(found, chances, costly)
+    # Of readings that do not fit each other no cost is told.
+    doubted = verdict == "readings_doubted"
     rows = shown(expected)
     readings = [_to_read(one, visit) for one in candidates(expected, left, visit)[:_READINGS]]
-    steps = next_steps({n: c for n, c in (chances | of_direct).items() if n != "no_fault"})
+    steps = next_steps(
+        {n: c for n, c in (chances | of_direct).items() if n != "no_fault"},
+        found,
+        healthy=verdict == "healthy",
+    )
     return {
         "units": request.units,
         "verdict": verdict,
-        "sentence": _sentence(verdict, found, alike, chances | of_direct, left, readings, expected),
+        "sentence": _sentence(verdict, groups, chances | of_direct, left, readings, expected),
         "found": found,
         "expected_from": expected.basis,
-        "probability_costly": share(left.costly(_EFFICIENCY)),
-        "efficiency_percent": _percent(left.cost(_EFFICIENCY)),
-        "capacity_percent": _percent(left.cost(_CAPACITY)),
-        "hypotheses": _hypotheses(left, rows, chances, beside, visit.visit.system),
+        "probability_costly": None if doubted else share(left.costly(_EFFICIENCY)),
+        "efficiency_percent": None if doubted else _percent(left.cost(_EFFICIENCY)),
+        "capacity_percent": None if doubted else _percent(left.cost(_CAPACITY)),
+        "hypotheses": _hypotheses(expected, left, rows, chances, beside, visit),
         "combinations": _combinations(left),
         "next_readings": readings,
         "next_steps": steps,
         "expected": {_key(one): _expected(one, visit.visit.system) for one in rows},
-        "taken_on_trust": _on_trust(visit, left, expected),
+        "taken_on_trust": _on_trust(visit, left, expected, dropped),
         "missing": [],
         "cautions": _cautions(assessed, steps),
         "assessment": assessed,
@@ -128,30 +151,23 @@ def _examined(request: DiagnosisRequest) -> tuple[Examined, Examined | None]:
     return visit, sides[1]
 
 
-def _unusable(visit: Examined, baseline: Examined | None) -> str | None:
-    reason = unusable(visit)
-    if reason is not None:
-        return f"the readings cannot be used: {reason}"
-    if baseline is not None:
-        reason = unusable(baseline) or not_possible(baseline)
-        if reason is not None:
-            return f"the baseline cannot be used: {reason}"
-    return None
+def _doubt(left: Posterior) -> float:
+    """Probability that the readings are wrong, or something unknown is at work."""
+    return left.probability("measurement_mistake") + left.probability("none_of_these")
 
 
-def _found(chances: Mapping[str, float], left: Posterior) -> tuple[list[str], bool]:
-    """Faults named as found, and whether they are such that look alike, of which one is there."""
-    found = [
-        name for name, chance in chances.items()
+def _found(chances: Mapping[str, float], left: Posterior) -> list[tuple[str, ...]]:
+    """What is found: faults by themselves, and groups that look alike of which one is there."""
+    found: list[tuple[str, ...]] = [
+        (name,) for name, chance in chances.items()
         if chance >= FOUND and FAULTS[name].shown == "cycle" and name != "no_fault"
     ]  # fmt: skip
-    if found:
-        return found, False
+    named = {name for group in found for name in group}
     for group in LOOK_ALIKE:
         together = float(left.chances[left.having(lambda one, g=group: bool(g & set(one)))].sum())  # type: ignore[misc]
-        if together >= FOUND:
-            return sorted(group, key=lambda name: -chances[name]), True
-    return [], False
+        if together >= FOUND and not group & named:
+            found.append(tuple(sorted(group, key=lambda name: -chances[name])))
+    return found
 
 
 def _verdict(found: list[str], chances: Mapping[str, float], costly: float) -> str:
@@ -163,9 +179,13 @@ def _verdict(found: list[str], chances: Mapping[str, float], costly: float) -> s
         return "fault_not_told_apart"
     largest = max(
         chance for name, chance in chances.items()
-        if FAULTS[name].shown != "readings" and name != "no_fault"
+        if FAULTS[name].shown == "cycle" and name != "no_fault"
     )  # fmt: skip
-    if costly <= 1.0 - FOUND and chances["no_fault"] > largest:
+    if (
+        costly <= 1.0 - FOUND
+        and chances["no_fault"] >= HEALTHY_FROM
+        and largest <= STANDS_IN_THE_WAY
+    ):
         return "healthy"
     return "not_enough_to_tell"
 
@@ -181,20 +201,23 @@ def _percent(change: Normals | None) -> dict[str, Any] | None:
 
 
 def _hypotheses(
+    expected: Expectation,
     left: Posterior,
     rows: list[Shown],
     chances: Mapping[str, float],
     beside: list[Direct],
-    system: str,
+    visit: Examined,
 ) -> list[dict[str, Any]]:
-    answer = []
+    answer, system = [], visit.visit.system
     for name, chance in chances.items():
         if chance < LISTED and name != "no_fault":
             continue
         row = FAULTS[name]
         of_cycle = row.shown == "cycle" and name != "no_fault"
         if of_cycle:
-            for_it, against = evidence_of(name, left, rows, system)
+            for_it, against = evidence_of(name, expected, left, rows, system)
+            quoted, contrary = of_symptoms(name, visit)
+            for_it, against = quoted + for_it, contrary + against
         elif name == "no_fault":
             for_it, against = for_health(rows, system)
         else:
@@ -326,7 +349,7 @@ def _to_read(one: Candidate, visit: Examined) -> dict[str, Any]:
         )
     label = QUANTITIES[quantity].label if quantity in QUANTITIES else quantity.replace("_", " ")
     words = "; ".join(
-        f"about {phrase(kind, unit.to_si(row['expected']), system)} with {_names(row['faults'])}"
+        f"about {phrase(kind, unit.to_si(row['expected']), system)} would fit {_names(row['faults'])}"
         for row in outcomes[:3]
     )
     return {
@@ -336,7 +359,7 @@ def _to_read(one: Candidate, visit: Examined) -> dict[str, Any]:
         "quantity": quantity,
         "unit": system_unit(kind, system),
         "outcomes": outcomes,
-        "sentence": f"{label} would be {words}.",
+        "sentence": f"{label[0].upper()}{label[1:]}: {words}.",
     }
 
 
@@ -360,9 +383,13 @@ def _expected(one: Shown, system: str) -> dict[str, Any]:
     }
 
 
-def _on_trust(visit: Examined, left: Posterior, expected: Expectation) -> list[str]:
-    """What the readings leave open of what was stated."""
+def _on_trust(
+    visit: Examined, left: Posterior, expected: Expectation, dropped: str | None
+) -> list[str]:
+    """What the readings leave open of what was stated; ``dropped`` tells why a baseline was not used."""
     found = []
+    if dropped is not None:
+        found.append(f"The baseline was not used: {dropped.rstrip('.')}.")
     stated = visit.visit.refrigerant
     if stated is not None and stated.designation in CONFUSED:
         others = [
@@ -373,7 +400,7 @@ def _on_trust(visit: Examined, left: Posterior, expected: Expectation) -> list[s
         if others:
             found.append(
                 f"That the circuit holds {stated.designation}: the same readings would do for "
-                f"{' or '.join(others)}. Read the nameplate."
+                f"{' or '.join(others)}. Only a refrigerant identifier, or the unit's records, can tell."
             )
     if visit.unit.device is None:
         found.append("Which metering device the unit has: not given, so both kinds count.")
@@ -391,8 +418,7 @@ def _cautions(assessed: Mapping[str, Any], steps: list[dict[str, Any]]) -> list[
 
 def _sentence(
     verdict: str,
-    found: list[str],
-    alike: bool,
+    groups: list[tuple[str, ...]],
     chances: Mapping[str, float],
     left: Posterior,
     readings: list[dict[str, Any]],
@@ -415,15 +441,29 @@ def _sentence(
         key=lambda item: -item[1],
     )
     possible = ", ".join(f"{FAULTS[n].text} ({c:.2f})" for n, c in ranked[:4])
+    if chances.get("low_load", 0.0) >= FOUND:
+        lost += " The return air is too cool to judge charge by."
     if verdict == "fault_found":
-        names = (" or " if alike else " and ").join(FAULTS[n].text for n in found)
-        sure = "" if alike else f" (probability {min(chances[n] for n in found):.2f})"
-        which = " These readings do not tell the two apart." if alike else ""
-        return f"Found, set against {against}: {names}{sure}.{which} {lost}{told if alike else ''}"
+        names = "; and ".join(
+            FAULTS[group[0]].text + f" (probability {chances[group[0]]:.2f})"
+            if len(group) == 1
+            else " or ".join(FAULTS[name].text for name in group)
+            + " (these readings do not tell which)"
+            for group in groups
+        )
+        harm = " ".join(
+            dict.fromkeys(FAULTS[n].harm for group in groups for n in group if FAULTS[n].harm)
+        )
+        open_ = any(len(group) > 1 for group in groups)
+        return (
+            f"Found, set against {against}: {names}. {lost}{' ' + harm if harm else ''}"
+            f"{told if open_ else ''}"
+        )
     if verdict == "readings_doubted":
         return (
             "The readings do not fit each other or the unit: a reading, or the refrigerant stated, is "
-            f"wrong, or something unknown is at work. {lost}"
+            f"wrong, or something unknown is at work.{_culprit(left)}{_nearest(left)} Set it right and read "
+            "again."
         )
     if verdict == "fault_not_told_apart":
         return (
@@ -441,6 +481,35 @@ def _sentence(
     )
 
 
+def _culprit(left: Posterior) -> str:
+    """What is most likely wrong of the readings."""
+    best = max(
+        zip(left.mistake_chances.tolist(), left.mistakes, strict=True), key=lambda item: item[0]
+    )
+    if not best[1].culprit or best[0] < SUSPECTED:
+        return ""
+    what = (
+        f"the {_plain(best[1].culprit)}"
+        if best[1].culprit.startswith(READING)
+        else f"{best[1].culprit} in place of the refrigerant stated"
+    )
+    return f" Most likely: {what} (probability {best[0]:.2f})."
+
+
+def _nearest(left: Posterior) -> str:
+    """The known fault that comes nearest, where something unknown is the most probable."""
+    if left.probability("none_of_these") < 0.5:
+        return ""
+    total = float(left.chances.sum())
+    if total <= 0.0:
+        return ""
+    best = max(
+        (name for name, row in FAULTS.items() if row.shown == "cycle" and name != "no_fault"),
+        key=left.probability,
+    )
+    return f" Nearest of what is known: {FAULTS[best].text}."
+
+
 def _plain(path: str) -> str:
     return path.removeprefix(READING).replace("_", " ")
 
@@ -450,7 +519,10 @@ def _range(change: Normals) -> str:
         100.0 * (exp(value) - 1.0)
         for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
     )
-    return f"{middle:+.0f} % (95 %: {low:+.0f} to {high:+.0f} %)"
+    # A rounded zero has no sign.
+    texts = [f"{value:+.0f}".replace("-0", "0") if abs(value) < 0.5 else f"{value:+.0f}"
+             for value in (middle, low, high)]  # fmt: skip
+    return f"{texts[0].replace('+0', '0')} % (95 %: {texts[1]} to {texts[2]} %)"
 
 
 def _without(
@@ -463,7 +535,7 @@ def _without(
     """The answer where no cycle can be set against the readings: what shows by itself still stands."""
     chances = {one.fault: one.probability for one in beside}
     found = [name for name, chance in chances.items() if chance >= FOUND and name != "low_load"]
-    steps = next_steps(chances)
+    steps = next_steps(chances, found, healthy=False)
     named = " and ".join(FAULTS[name].text for name in found)
     missing = [] if visit.visit.refrigerant is not None else ["unit.refrigerant"]
     if visit.unit.mode == "cooling" and not missing:

@@ -1,8 +1,9 @@
 """What a healthy unit would show under a visit's conditions, and how a fault would move it.
 
 The lumped cycle model of the comparisons, with the spreads of healthy units: about the unit's own baseline
-run where there is one, its rating and nameplate where they are known, and its class otherwise.  The model
-is fitted to the readings once, with any change allowed; about that point it is linear.
+run where there is one, its rating and nameplate where they are known, and its class otherwise.  A healthy
+unit is fitted to all but the visit's own readings of it, which tells what it would show; and the unit with
+any change allowed to all readings, about which point hypotheses are weighed as a linear problem.
 """
 
 from __future__ import annotations
@@ -75,9 +76,10 @@ class Row:
 class Expectation:
     """The visit as a linear problem about the fitted point: M rows, P parameters, C changes.
 
-    ``rest`` (M,) are readings less what a healthy unit would show; ``spread`` (M, M) is the covariance of
-    that for a healthy unit (its kind, its conditions, the instruments); ``changes`` (M, C) how the rows
-    follow the changes.
+    ``fitted`` is the unit with any change allowed, ``sound`` a healthy one fitted to all but the visit's own
+    readings of it.  ``rest`` (M,) are readings less what a healthy unit would show; ``spread`` (M, M) is the
+    covariance of that for a healthy unit (its kind, its conditions, the instruments); ``changes`` (M, C) how
+    the rows follow the changes; all about ``fitted``.
     """
 
     basis: Basis
@@ -88,6 +90,8 @@ class Expectation:
     prior: Prior
     steps: FloatArray
     fitted: Fit
+    starts: dict[tuple[Weather, Health], FloatArray]
+    sound: Fit
     parts: tuple[Evidence, Evidence]
     rest: FloatArray
     spread: FloatArray
@@ -99,7 +103,11 @@ class Expectation:
         key = (weather, health)
         if key not in self.known:
             self.known[key] = self.model.linear(
-                self.fitted.parameters, self.steps, weather, health
+                self.fitted.parameters,
+                self.steps,
+                weather,
+                health,
+                self.starts.get((weather, health)),
             )[0]
         return self.known[key]
 
@@ -107,25 +115,52 @@ class Expectation:
         """Positions of the rows that are readings of the visit itself."""
         return [place for place, row in enumerate(self.rows) if row.weather == "after"]
 
-    def in_this_weather(self) -> tuple[list[int], FloatArray, FloatArray, FloatArray]:
+    def with_changes(self, means: FloatArray) -> FloatArray:
+        """What the visit would show of a healthy unit with changes (K, C), less without: (K, M), zero for
+        rows of other runs; as the model has it, not linear."""
+        count = len(means)
+        columns = np.repeat(self.sound.parameters[:, None], count + 1, axis=1)
+        columns[PLACES] += np.concatenate([np.zeros((1, means.shape[1])), means]).T
+        state: tuple[Weather, Health] = ("after", "after")
+        start = self.starts.get(state, np.array([281.0, 318.0]))
+        outputs = self.model.at(columns, *state, start)
+        offsets = np.zeros((count, len(self.rows)))
+        for place in self.of_the_visit():
+            row = self.rows[place]
+            value = outputs[row.output]
+            with np.errstate(invalid="ignore", divide="ignore"):
+                value = np.log(value) if row.logarithmic else value
+            offsets[:, place] = value[1:] - value[0]
+        return offsets
+
+    def in_this_weather(self) -> tuple[list[int], FloatArray, FloatArray]:
         """The visit's readings of the unit itself, given its conditions, the baseline and the rating.
 
         Returns
         -------
         list of int
             Positions of the V rows.
-        FloatArray, shapes (V,), (V, V), (V, C)
-            Readings less what a healthy unit would show, the covariance of that, slopes on the changes.
+        FloatArray, shapes (V,), (V, V)
+            Readings less what a healthy unit would show, and the covariance of that.
         """
+        whole, covariance = _linear(self.sound, self.readings, self.errors, self.prior)
         own = [p for p in self.of_the_visit() if self.rows[p].output not in OF_THE_VISIT]
         rest = [p for p in range(len(self.rows)) if p not in own]
-        gain = np.linalg.solve(self.spread[np.ix_(rest, rest)], self.spread[np.ix_(rest, own)]).T
+        gain = np.linalg.solve(covariance[np.ix_(rest, rest)], covariance[np.ix_(rest, own)]).T
         return (
             own,
-            self.rest[own] - gain @ self.rest[rest],
-            self.spread[np.ix_(own, own)] - gain @ self.spread[np.ix_(rest, own)],
-            self.changes[own] - gain @ self.changes[rest],
+            whole[own] - gain @ whole[rest],
+            covariance[np.ix_(own, own)] - gain @ covariance[np.ix_(rest, own)],
         )
+
+
+def _linear(
+    about: Fit, readings: FloatArray, errors: FloatArray, prior: Prior
+) -> tuple[FloatArray, FloatArray]:
+    """Readings less what a healthy unit would show (M,), and their covariance (M, M), about a point."""
+    rest = readings - about.predicted + about.jacobian @ (about.parameters - prior.mean)
+    fixed = _without_changes(prior).covariance
+    return rest, about.jacobian @ fixed @ about.jacobian.T + errors
 
 
 class _Predictor:
@@ -159,6 +194,11 @@ def not_possible(visit: Examined) -> str | None:
         return "faults are told apart in cooling only; the unit is heating"
     if PHASES not in visit.visit.leaves:
         return "the refrigerant is not given"
+    if visit.unit.control == "variable_speed":
+        return (
+            "a variable-speed unit chooses its own speed, superheat and subcooling, so what it should show "
+            "is not known"
+        )
     found = evidence(visit.visit, visit.computed)
     if not {feature.output for feature in found.features} - OF_THE_VISIT:
         return "no reading tells of the unit itself"
@@ -194,20 +234,64 @@ def expectation(visit: Examined, baseline: Examined | None) -> Expectation | Non
     errors[range(count, len(rows)), range(count, len(rows))] = [one[1] ** 2 for one in own]
     readings = np.concatenate([readings, [one[0] for one in own]])
     prior, steps = _prior(model, visit, given, baseline is not None, capacity is not None)
-    found = fit(_Predictor(model, rows, steps), readings, errors, prior)
+    healthy = _healthy(model, rows, readings, errors, prior, steps)
+    if healthy is None:
+        return None
+    sound, starts = healthy
+    found = fit(_Predictor(model, rows, steps), readings, errors, prior, start=sound.parameters)
     if found is None:
         return None
-    fixed = prior.covariance.copy()
-    fixed[:, PLACES] = 0.0
-    fixed[PLACES, :] = 0.0
-    jacobian = found.jacobian
-    rest = readings - found.predicted + jacobian @ (found.parameters - prior.mean)
+    rest, spread = _linear(found, readings, errors, prior)
     known = {capacity is not None, efficiency is not None}
     return Expectation(
         "baseline" if baseline is not None else "rating" if True in known else "class",
-        model, tuple(rows), readings, errors, prior, steps, found, parts, rest,
-        jacobian @ fixed @ jacobian.T + errors, jacobian[:, PLACES],
+        model, tuple(rows), readings, errors, prior, steps, found, starts, sound, parts, rest,
+        spread, found.jacobian[:, PLACES],
     )  # fmt: skip
+
+
+#: Spread [1, K] that stands for no change at all, so that matrices keep their inverse.
+_NO_CHANGE = 1e-3
+
+
+def _without_changes(prior: Prior) -> Prior:
+    covariance = prior.covariance.copy()
+    covariance[:, PLACES] = 0.0
+    covariance[PLACES, :] = 0.0
+    covariance[PLACES, PLACES] = _NO_CHANGE**2
+    return Prior(prior.mean, covariance)
+
+
+def _healthy(
+    model: UnitModel,
+    rows: list[Row],
+    readings: FloatArray,
+    errors: FloatArray,
+    prior: Prior,
+    steps: FloatArray,
+) -> tuple[Fit, dict[tuple[Weather, Health], FloatArray]] | None:
+    """A healthy unit fitted to the baseline, the rating and the visit's conditions, seen by all rows."""
+    seen = [
+        place
+        for place, row in enumerate(rows)
+        if row.weather != "after" or row.output in OF_THE_VISIT
+    ]
+    pinned = _without_changes(prior)
+    start = prior.mean
+    if seen:
+        own = _Predictor(model, [rows[place] for place in seen], steps)
+        found = fit(own, readings[seen], errors[np.ix_(seen, seen)], pinned)
+        if found is None:
+            return None
+        start = found.parameters
+    everywhere = _Predictor(model, rows, steps)
+    predicted, jacobian = everywhere(start)
+    if not (np.isfinite(predicted).all() and np.isfinite(jacobian).all()):
+        return None
+    return (
+        Fit(start, prior.covariance, predicted, jacobian, 0.0, converged=True),
+        everywhere.last,
+    )
 
 
 def _nothing() -> Evidence:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.compare.unit_model import CHANGES, FIXED_DEVICES
-from service.reference.faults import FAULTS, FINENESS, PAIRS, SIGNATURE_SPREAD, Fault, Form
+from service.reference.faults import BESIDE, FAULTS, FINENESS, PAIRS, SIGNATURE_SPREAD, Fault, Form
 from service.reference.healthy_units import HEALTHY_DRIFT
 from service.reference.unit_model import DRIFT
 
@@ -56,7 +56,7 @@ def _points(fault: Fault, form: Form, device: str | None, fineness: int) -> list
     sides: tuple[str, ...] = ("valve", "fixed")
     if device is not None:
         sides = ("fixed",) if device in FIXED_DEVICES else ("valve",)
-    spread = _vector(form.spread) ** 2
+    spread, beside = _vector(form.spread) ** 2, _vector(BESIDE)
     for side in sides:
         table = [(one.level, _vector(getattr(one, side))) for one in form.levels]
         fine = [
@@ -67,8 +67,9 @@ def _points(fault: Fault, form: Form, device: str | None, fineness: int) -> list
             for first, second in pairwise(table)
             for part in np.arange(fineness) / fineness
         ] + [table[-1]]
+        last = form.levels[-1].level
         for level, mean in fine:
-            variance = spread + (SIGNATURE_SPREAD * mean) ** 2
+            variance = spread + (SIGNATURE_SPREAD * mean) ** 2 + ((level / last) ** 2 * beside) ** 2
             found.append(
                 _Point(form.name, form.share / len(fine) / len(sides), level, mean, variance)
             )

@@ -1,8 +1,9 @@
 """Probability of each component, and what it leaves of the changes, in closed form.
 
-Readings less what a healthy unit would show, r = J c + e with e ~ N(0, S) and changes c ~ N(m, C) under a
-component, have the density N(r; J m, S + J C J').  All of it follows from J' S^-1 J and J' S^-1 r
-(Rasmussen and Williams 2006, appendix A; Rodgers 2000, chapter 2).
+Readings less what a component expects of them, d, have the density N(d; 0, S + J C J'): S is their
+covariance for a healthy unit, C that of the changes about the component's own mean, J how the readings
+follow the changes.  All of it follows from J' S^-1 J and J' S^-1 d (Rasmussen and Williams 2006, appendix A;
+Rodgers 2000, chapter 2).
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ class Weighed:
 
 def weigh(
     rest: FloatArray,
+    offsets: FloatArray,
     spread: FloatArray,
     slopes: FloatArray,
     means: FloatArray,
@@ -38,8 +40,10 @@ def weigh(
     ----------
     rest : FloatArray, shape (M,)
         Readings less what a healthy unit would show.
+    offsets : FloatArray, shape (K, M)
+        What each component would show, less what a healthy unit would.
     spread : FloatArray, shape (M, M)
-        Its covariance for a healthy unit.
+        Covariance of the readings for a healthy unit.
     slopes : FloatArray, shape (M, C)
         How the readings follow the changes.
     means, covariances : FloatArray, shapes (K, C), (K, C, C)
@@ -47,20 +51,22 @@ def weigh(
     """
     inverse = np.linalg.inv(spread)
     information = slopes.T @ inverse @ slopes
-    pointed = slopes.T @ inverse @ rest
-    precision = np.linalg.inv(covariances)
-    left = np.linalg.inv(information + precision)
-    off = pointed - means @ information
-    moved = np.einsum("kij,kj->ki", left, off)
+    off = rest - offsets
+    weighted = off @ inverse
+    pointed = weighted @ slopes
+    left = np.linalg.inv(information + np.linalg.inv(covariances))
+    moved = np.einsum("kij,kj->ki", left, pointed)
     _, shrunk = np.linalg.slogdet(left)
     _, wide = np.linalg.slogdet(covariances)
     evidence = (
-        means @ pointed
-        - 0.5 * np.einsum("ki,ij,kj->k", means, information, means)
-        + 0.5 * np.einsum("ki,ki->k", off, moved)
+        0.5 * float(rest @ inverse @ rest)
+        - 0.5 * np.einsum("km,km->k", weighted, off)
+        + 0.5 * np.einsum("ki,ki->k", pointed, moved)
         + 0.5 * (shrunk - wide)
     )
-    return Weighed(evidence, means + moved, left)
+    # A component that has no state in the refrigerant's tables is not there.
+    evidence = np.where(np.isfinite(evidence), evidence, -np.inf)
+    return Weighed(evidence, means + np.nan_to_num(moved), left)
 
 
 def density(rest: FloatArray, spread: FloatArray, base: FloatArray) -> float:

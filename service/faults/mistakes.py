@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,11 +12,12 @@ from schemas.readings import READINGS
 from service.assess.intake import Visit
 from service.assess.paths import PHASES, READING
 from service.assess.pipeline import Examined
-from service.faults.expectation import Expectation
+from service.compare.evidence import OF_THE_VISIT
+from service.faults.expectation import Expectation, Row
 from service.faults.hypotheses import components
 from service.faults.inference import density, shifted
 from service.physics.refrigerant import saturation_curves
-from service.physics.refrigerant_enthalpy import SinglePhase
+from service.physics.refrigerant_enthalpy import SinglePhase, single_phase
 from service.reference.faults import (
     CONFUSED,
     FAULTS,
@@ -29,6 +30,12 @@ from service.reference.refrigerants import REFRIGERANTS
 from service.uncertainty.propagation import slopes_of
 
 FloatArray = NDArray[np.float64]
+
+#: Work that heats the gas, over the ideal: a usual compressor less what its shell loses.
+_WORK = 1.42
+#: What is not known of a circuit with another refrigerant: [K], and relative.
+_UNLIKE = {"discharge_temperature": 5.0, "temperature_split": 1.0}
+_UNLIKE_RELATIVE = 0.08
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +66,14 @@ def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
                 density(expected.rest, wrong, expected.spread),
             )
         )  # fmt: skip
+    # Another refrigerant moves capacity, power and discharge by what is not reckoned here.
+    unlike = np.diag([_unlike(row) ** 2 for row in expected.rows])
     for name, shift in others:
         chance = prior * MISTAKEN_REFRIGERANT / len(others)
         found.append(
             Mistake(
                 "measurement_mistake", name, float(np.log(chance)),
-                shifted(expected.rest, shift, sound, expected.spread),
+                shifted(expected.rest, shift, sound + unlike, expected.spread),
             )
         )  # fmt: skip
     unknown = sound + np.diag(
@@ -82,6 +91,12 @@ def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
         )
     )  # fmt: skip
     return found
+
+
+def _unlike(row: Row) -> float:
+    if row.weather != "after" or row.output in OF_THE_VISIT:
+        return 0.0
+    return _UNLIKE_RELATIVE if row.logarithmic else _UNLIKE.get(row.output, 0.0)
 
 
 def _gross(expected: Expectation, visit: Visit) -> Iterator[tuple[str, FloatArray]]:
@@ -141,9 +156,32 @@ def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tupl
             shifts[output] = change
             # Superheat is read over saturation, subcooling under it.
             shifts[to] = -change if to == "superheat" else change
+        if "discharge_temperature" in values and {
+            "suction_saturation_temperature", "liquid_saturation_temperature", "superheat",
+        } <= values.keys():  # fmt: skip
+            # The same compression heats another gas to another temperature.
+            own, its = (_discharge(one, values, phases) for one in (phases, single_phase(other)))
+            if np.isfinite(own) and np.isfinite(its):
+                shifts["discharge_temperature"] = own - its
         move = np.array(
             [shifts.get(row.output, 0.0) if row.weather == "after" else 0.0
              for row in expected.rows]
         )  # fmt: skip
         if np.isfinite(move).all() and np.abs(move).max() > 0.0:
             yield other, move
+
+
+def _discharge(gas: SinglePhase, values: Mapping[str, float], stated: SinglePhase) -> float:
+    """Temperature [K] after a usual compression of a gas between the pressures that were read."""
+    suction, liquid = (values[f"{side}_saturation_temperature"] for side in ("suction", "liquid"))
+    low = stated.curves.dew_pressure(np.array([suction]))
+    high = stated.curves.bubble_pressure(np.array([liquid]))
+    inlet = gas.vapour(low, np.array([suction + values["superheat"]]))
+    ideal = gas.enthalpy_at_entropy(high, inlet.entropy)
+    hot = inlet.enthalpy + (ideal - inlet.enthalpy) * _WORK
+    grid = gas.curves.dew_temperature(high) + np.linspace(0.0, 80.0, 81)
+    along = gas.vapour_enthalpy(np.full(81, high[0]), grid)
+    known = np.isfinite(along)
+    if not known.any() or not np.isfinite(hot[0]):
+        return float("nan")
+    return float(np.interp(hot[0], along[known], grid[known]))

@@ -18,7 +18,7 @@ from service.compare.fusion import rows_of
 from service.compare.unit_model import CHANGES, INDEX
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
-from service.reference.faults import NEXT_READINGS, WORTH_READING, NextReading
+from service.reference.faults import NEXT_READINGS, SYMPTOMS, WORTH_READING, NextReading
 from service.reference.unit_model import UNSTEADINESS
 
 FloatArray = NDArray[np.float64]
@@ -47,8 +47,32 @@ class Candidate:
     predictions: tuple[Prediction, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """One explanation: its probability, its changes (C,), what they move the rows by (M,), and the
+    spread of changes (C, C)."""
+
+    fault: tuple[str, ...]
+    chance: float
+    mean: FloatArray
+    offset: FloatArray
+    covariance: FloatArray
+
+
 def candidates(expected: Expectation, left: Posterior, visit: Examined) -> list[Candidate]:
     """Readings not made yet that would tell something; what tells most for its effort comes first."""
+    groups = _groups(left)
+    found = [*_of_the_cycle(expected, left, visit, groups), *_of_symptoms(visit, groups)]
+    return sorted(
+        (one for one in found if one.bits > WORTH_READING and np.isfinite(one.bits)),
+        key=lambda one: -one.bits / READINGS[one.reading.name].effort,
+    )
+
+
+def _of_the_cycle(
+    expected: Expectation, left: Posterior, visit: Examined, groups: list[_Group]
+) -> list[Candidate]:
+    """Readings that the cycle model predicts."""
     present = {feature.output for feature in expected.parts[1].features}
     rows = [
         row
@@ -62,7 +86,6 @@ def candidates(expected: Expectation, left: Posterior, visit: Examined) -> list[
         [row.output for row in rows],
         [row.logarithmic for row in rows],
     )
-    groups = _groups(left)
     places = [INDEX[name] for name in CHANGES]
     prior = expected.prior.covariance.copy()
     prior[places, :] = 0.0
@@ -78,29 +101,43 @@ def candidates(expected: Expectation, left: Posterior, visit: Examined) -> list[
         known = jacobian @ (prior @ gradient)
         variance = float(gradient @ prior @ gradient)
         predictions = []
-        for fault, chance, mean, covariance in groups:
-            spread = expected.spread + expected.changes @ covariance @ expected.changes.T
-            shared = known + expected.changes @ (covariance @ own)
+        for one in groups:
+            shift = float(own @ one.mean)
+            spread = expected.spread + expected.changes @ one.covariance @ expected.changes.T
+            shared = known + expected.changes @ (one.covariance @ own)
             gain = np.linalg.solve(spread, shared)
-            centre = start + own @ mean + gain @ (expected.rest - expected.changes @ mean)
-            rest = variance + own @ covariance @ own - shared @ gain
+            centre = start + shift + float(gain @ (expected.rest - one.offset))
+            rest = variance + float(own @ one.covariance @ own - shared @ gain)
             predictions.append(
-                Prediction(fault, chance, float(centre), float(np.sqrt(max(rest, 0.0) + noise)))
+                Prediction(one.fault, one.chance, centre, float(np.sqrt(max(rest, 0.0) + noise)))
             )
         found.append(Candidate(row, information(predictions), tuple(predictions)))
-    return sorted(
-        (one for one in found if one.bits > WORTH_READING and np.isfinite(one.bits)),
-        key=lambda one: -one.bits / READINGS[one.reading.name].effort,
-    )
+    return found
 
 
-def _groups(left: Posterior) -> list[tuple[tuple[str, ...], float, FloatArray, FloatArray]]:
-    """Hypotheses with their probabilities and the changes they stand for (before these readings)."""
-    told = left.components
-    names = list(dict.fromkeys(told.faults))
+def _of_symptoms(visit: Examined, groups: list[_Group]) -> list[Candidate]:
+    """Readings outside the cycle model that tell of one fault by themselves."""
     found = []
-    for name in names:
-        chosen = left.having(lambda one, name=name: one == name)  # type: ignore[misc]
+    for row in SYMPTOMS:
+        if row.quantity in visit.kept or row.reading.name in visit.visit.readings:
+            continue
+        noise = row.reading.uncertainty**2
+        predictions = []
+        for one in groups:
+            named = next((row.under[name] for name in one.fault if name in row.under), row.usual)
+            predictions.append(
+                Prediction(one.fault, one.chance, named[0], float(np.sqrt(named[1] ** 2 + noise)))
+            )
+        found.append(Candidate(row.reading, information(predictions), tuple(predictions)))
+    return found
+
+
+def _groups(left: Posterior) -> list[_Group]:
+    """Explanations worth a prediction, with what they stand for before the reading."""
+    told = left.components
+    found = []
+    for name in dict.fromkeys(told.faults):
+        chosen = left.having(lambda one, name=name: one == name) & (left.chances > 0.0)  # type: ignore[misc]
         weight = left.chances[chosen]
         total = float(weight.sum())
         if total < _WORTH:
@@ -111,7 +148,7 @@ def _groups(left: Posterior) -> list[tuple[tuple[str, ...], float, FloatArray, F
         covariance = np.einsum("k,kij->ij", share, told.covariances[chosen]) + np.einsum(
             "k,ki,kj->ij", share, off, off
         )
-        found.append((name, total, mean, covariance))
+        found.append(_Group(name, total, mean, share @ left.offsets[chosen], covariance))
     return found
 
 

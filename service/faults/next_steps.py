@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from service.reference.faults import FAULTS, STAGES, SUSPECTED
 
 
-def next_steps(chances: Mapping[str, float]) -> list[dict[str, Any]]:
+def next_steps(
+    chances: Mapping[str, float], found: Sequence[str], *, healthy: bool
+) -> list[dict[str, Any]]:
     """Steps of all hypotheses worth a word: by stage, then by how probable what they are for is.
 
-    ``chances`` are probabilities by name.
+    ``chances`` are probabilities by name.  What changes the unit is only for what is ``found``; what looks
+    or measures is for what is possible; of a healthy unit nothing but measuring is left.
     """
     rows: dict[str, dict[str, Any]] = {}
     order: dict[str, tuple[int, float]] = {}
     for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
-        if chance < SUSPECTED:
+        if chance < SUSPECTED and name not in found:
             continue
         for step in FAULTS[name].steps:
+            if (step.changes and name not in found) or (healthy and step.stage != "measure"):
+                continue
             if step.text in rows:
                 rows[step.text]["faults"].append(name)
                 continue

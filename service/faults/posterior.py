@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.pipeline import Examined
-from service.compare.unit_model import CHANGES, INDEX
+from service.compare.unit_model import CHANGES, INDEX, RUNS
 from service.faults.expectation import Expectation
 from service.faults.hypotheses import Components, components
 from service.faults.inference import Weighed, weigh
@@ -32,12 +32,15 @@ _NEGLIGIBLE = 1e-5
 class Posterior:
     """K components of the cycle and L mistakes with their probabilities, which sum to one.
 
+    ``offsets`` (K, M) are what each component would show of the rows, less what a healthy unit would.
+
     ``costs`` (2, K) and ``cost_deviations`` (2, K) are changes of the logarithms of efficiency and of
     capacity against a healthy unit in the weather of the visit.
     """
 
     components: Components
     weighed: Weighed
+    offsets: FloatArray
     chances: FloatArray
     mistakes: tuple[Mistake, ...]
     mistake_chances: FloatArray
@@ -78,7 +81,10 @@ class Posterior:
     def _costs_of(self, row: int, fault: str | None) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Weights, means and deviations of the change of efficiency or capacity."""
         if fault is not None:
-            chosen = self.having(lambda one: fault in one)
+            # What it takes by itself; with another only where it never stands alone.
+            chosen = self.having(lambda one: one == (fault,))
+            if self.chances[chosen].sum() <= 0.0:
+                chosen = self.having(lambda one: fault in one)
             return self.chances[chosen], self.costs[row, chosen], self.cost_deviations[row, chosen]
         chosen = self.chances > _NEGLIGIBLE
         # A wrong reading costs nothing; what something unknown costs is not known.
@@ -123,19 +129,21 @@ class Posterior:
                 by_form[form] = by_form.get(form, 0.0) + float(self.chances[place])
         return max(by_form, key=lambda form: by_form[form]) if by_form else ""
 
-    def signature(self, fault: str) -> FloatArray:
-        """Changes (C,) that a fault by itself stands for, at the levels that the readings point to."""
-        chosen = self.having(lambda one: one == (fault,))
+    def alone(self, fault: str) -> tuple[FloatArray, FloatArray]:
+        """Levels of a fault by itself that the readings point to: weights (K',), changes (K', C)."""
+        chosen = self.having(lambda one: one == (fault,)) & (self.chances > 0.0)
         weights = self.chances[chosen]
-        if weights.sum() <= 0.0:
-            return np.zeros(len(CHANGES))
-        return np.asarray(weights @ self.components.means[chosen] / weights.sum())
+        total = weights.sum()
+        return weights / total if total > 0.0 else weights, self.components.means[chosen]
 
 
 def posterior(expected: Expectation, visit: Examined) -> Posterior:
     """Probabilities of all hypotheses that show in the cycle or in its readings."""
     told = components(expected.model.device, expected.basis == "baseline")
-    weighed = weigh(expected.rest, expected.spread, expected.changes, told.means, told.covariances)
+    offsets = told.means @ expected.changes.T
+    weighed = weigh(
+        expected.rest, offsets, expected.spread, expected.changes, told.means, told.covariances
+    )
     wrong = mistakes(expected, visit)
     # The model is coarse, so what it says of one cause over another counts for less than it says.
     power = EVIDENCE_POWER[expected.basis]
@@ -150,13 +158,20 @@ def posterior(expected: Expectation, visit: Examined) -> Posterior:
     count = len(told.faults)
     costs, deviations = _costs(expected, weighed)
     return Posterior(
-        told, weighed, chances[:count], tuple(wrong), chances[count:], costs, deviations
+        told,
+        weighed,
+        offsets,
+        chances[:count],
+        tuple(wrong),
+        chances[count:],
+        costs,
+        deviations,
     )
 
 
 def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatArray]:
     """Changes of the logarithms of efficiency and capacity (2, K) under each component."""
-    sound, found = (expected.outputs("after", health) for health in ("before", "after"))
+    sound, found = (expected.outputs("after", health) for health in RUNS)
     places = [INDEX[name] for name in CHANGES]
     fitted = expected.fitted.parameters[places]
     values, slopes = [], []

@@ -12,14 +12,18 @@ from schemas.readings import READINGS
 from service.assess.derivations import QUANTITIES
 from service.assess.paths import READING
 from service.assess.phrasing import phrase
+from service.assess.pipeline import Examined
 from service.faults.expectation import Expectation, Row
 from service.faults.posterior import Posterior
-from service.reference.faults import FAULTS
+from service.reference.faults import FAULTS, SYMPTOMS
 
 FloatArray = NDArray[np.float64]
 
 #: Gain in the logarithm of the density from which a reading speaks for or against, and how many are quoted.
 _SPEAKS = 0.35
+#: Deviations from which a reading lies outside, and the share of that which a fault must account for.
+_OUTSIDE = 2.0
+_EXPLAINS = 0.25
 _QUOTED = 4
 
 
@@ -28,7 +32,7 @@ class Shown:
     """One row of the visit in SI: what was read, what a healthy unit would show and how surely.
 
     ``rest`` is read less healthy, ``deviation`` its standard deviation, both as the model counts them (in
-    logarithms where it does); ``slopes`` (C,) are how it follows the changes.
+    logarithms where it does); ``place`` is its row.
     """
 
     row: Row
@@ -40,12 +44,12 @@ class Shown:
     high: float
     rest: float
     deviation: float
-    slopes: FloatArray
+    place: int
 
 
 def shown(expected: Expectation) -> list[Shown]:
     """What was read, beside what a healthy unit would show in this weather (95 %)."""
-    own, rest, spread, slopes = expected.in_this_weather()
+    own, rest, spread = expected.in_this_weather()
     found = []
     for order, place in enumerate(own):
         row = expected.rows[place]
@@ -59,7 +63,7 @@ def shown(expected: Expectation) -> list[Shown]:
         found.append(
             Shown(
                 row, label, kind, value, ends[0], ends[1], ends[2], float(rest[order]), deviation,
-                slopes[order],
+                place,
             )
         )  # fmt: skip
     return found
@@ -75,20 +79,48 @@ def named(row: Row) -> tuple[str, str]:
 
 
 def evidence_of(
-    fault: str, left: Posterior, rows: list[Shown], system: str
+    fault: str, expected: Expectation, left: Posterior, rows: list[Shown], system: str
 ) -> tuple[list[str], list[str]]:
     """Sentences for a hypothesis and against it, weightiest first, each against a healthy unit."""
-    moved = left.signature(fault)
+    weights, means = left.alone(fault)
+    offsets = expected.with_changes(means)
+    known = np.isfinite(offsets).all(axis=1)
+    total = float(weights[known].sum())
+    move = weights[known] @ offsets[known] / total if total > 0.0 else np.zeros(offsets.shape[1])
     found = []
     for one in rows:
-        shift = float(one.slopes @ moved)
+        shift = float(move[one.place])
         gain = 0.5 * (one.rest**2 - (one.rest - shift) ** 2) / one.deviation**2
+        if abs(one.rest) > _OUTSIDE * one.deviation and shift / one.rest < _EXPLAINS:
+            # What lies outside and is hardly moved by it is left unexplained.
+            gain = -max(abs(gain), 2.0 * _SPEAKS)
         found.append((gain, one, shift))
     found.sort(key=lambda item: -abs(item[0]))
     name = FAULTS[fault].text
     for_it = [_sentence(one, shift, name, system) for gain, one, shift in found if gain > _SPEAKS]
     against = [_sentence(one, shift, name, system) for gain, one, shift in found if gain < -_SPEAKS]
     return for_it[:_QUOTED], against[:_QUOTED]
+
+
+def of_symptoms(fault: str, visit: Examined) -> tuple[list[str], list[str]]:
+    """The same of values outside the cycle model that tell of this fault by themselves."""
+    for_it: list[str] = []
+    against: list[str] = []
+    for row in SYMPTOMS:
+        place = visit.kept.get(row.quantity)
+        if place is None or fault not in row.under:
+            continue
+        value = float(visit.summary.value[place])
+        (usual, spread), (there, wide) = row.usual, row.under[fault]
+        quantity, system = QUANTITIES[row.quantity], visit.visit.system
+        text = (
+            f"{quantity.label} {phrase(quantity.kind, value, system)}; usually about "
+            f"{phrase(quantity.kind, usual, system)}, with {FAULTS[fault].text} about "
+            f"{phrase(quantity.kind, there, system)}."
+        )
+        usually, under = (value - usual) / spread, (value - there) / wide
+        (for_it if abs(under) < abs(usually) else against).append(text)
+    return for_it, against
 
 
 def for_health(rows: list[Shown], system: str) -> tuple[list[str], list[str]]:

@@ -217,7 +217,7 @@ def closed(
     converge.  All arrays must have one shape.
     """
     nudge = 1e-3
-    shape = np.shape(suction)
+    closed_ = np.zeros(np.shape(suction), dtype=bool)
     for _ in range(iterations):
         suctions = np.stack([suction, suction + nudge, suction])
         liquids = np.stack([liquid, liquid, liquid + nudge])
@@ -229,14 +229,15 @@ def closed(
         first, second = imbalance[0, 0], imbalance[1, 0]
         with np.errstate(divide="ignore", invalid="ignore"):
             steps = np.stack([b * second - d * first, c * first - a * second]) / determinant
-        largest = np.abs(steps).max(initial=0.0)
-        if not np.isfinite(largest):
-            return np.full(shape, np.nan), np.full(shape, np.nan)
-        steps = steps * np.minimum(1.0, 6.0 / np.maximum(np.abs(steps).max(axis=0), 1e-12))
+        lost = ~np.isfinite(steps).all(axis=0)
+        steps = np.where(lost, 0.0, steps)
+        largest = np.abs(steps).max(axis=0)
+        steps = steps * np.minimum(1.0, 6.0 / np.maximum(largest, 1e-12))
         suction, liquid = suction + steps[0], liquid + steps[1]
-        if largest < _CLOSE:
-            return suction, liquid
-    return np.full(shape, np.nan), np.full(shape, np.nan)
+        closed_ = (largest < _CLOSE) & ~lost
+        if (closed_ | lost).all():
+            break
+    return np.where(closed_, suction, np.nan), np.where(closed_, liquid, np.nan)
 
 
 def discharge_temperature(phases: SinglePhase, found: State) -> FloatArray:

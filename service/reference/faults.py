@@ -55,6 +55,13 @@ class Step:
     text: str
     cautions: tuple[str, ...] = ()
 
+    @property
+    def changes(self) -> bool:
+        """Whether it changes the unit, not only looks or measures."""
+        return self.stage in ("charge", "open_circuit") or self.text.startswith(
+            ("Clean", "Recover")
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -75,6 +82,7 @@ class Fault:
     limits: tuple[str, ...] = ()
     steps: tuple[Step, ...] = ()
     separate: str = ""
+    harm: str = ""
     only_below: bool = False
 
 
@@ -104,7 +112,7 @@ _VOLTS = ("live_voltage",)
 
 _ROWS = (
     Fault(
-        "no_fault", "no fault", "cycle", 0.48, "", "", "fault_priors",
+        "no_fault", "no fault in the refrigerant cycle", "cycle", 0.48, "", "", "fault_priors",
         separate="Every reading lies where a healthy unit of its kind would show it.",
     ),
     Fault(
@@ -131,7 +139,7 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("measure", "Read superheat and subcooling again once airflow is right: they mean "
+            Step("charge", "Read superheat and subcooling again once airflow is right: they mean "
                  "little before.", _GAUGE),
             Step("charge", "Look for the leak before adding refrigerant (oil marks, detector, soap); a "
                  "sealed system does not use up its charge.", _GAUGE),
@@ -168,6 +176,7 @@ _ROWS = (
             Step("open_circuit", "Recover the excess into a cylinder, weigh it, and read again; never "
                  "vent.", _OPEN),
         ),
+        harm="With a fixed device it sends liquid to the compressor.",
         separate="Subcooling rises three times as far as condensing temperature; gas that does not "
                  "condense raises both alike.",
     ),
@@ -230,6 +239,7 @@ _ROWS = (
                  ("live_voltage",)),
             Step("airflow", "Look at the indoor coil's face for dirt and ice.", ("coil_cleaner",)),
         ),
+        harm="A coil that ices over sends liquid to the compressor.",
         separate="Evaporating temperature falls and the air leaves colder; low charge lets it leave warmer.",
     ),
     Fault(
@@ -328,6 +338,7 @@ _ROWS = (
             Step("open_circuit", "Set or replace the device after charge and airflow are right.", _OPEN),
         ),
         separate="Superheat and subcooling fall together; overcharge lowers one and raises the other.",
+        harm="Liquid that reaches the compressor ruins it, whatever efficiency says.",
     ),
     Fault(
         "expansion_underfeeding", "a metering device that feeds too little", "cycle", 0.02,
@@ -412,6 +423,15 @@ LOOK_ALIKE: tuple[frozenset[str], ...] = (
 
 #: How far a unit's own answer lies from the signature, relative (a standard deviation).
 SIGNATURE_SPREAD = 0.30
+#: How exactly a signature holds beside its own direction: standard deviations of every change at a fault's
+#: last level, falling with the square of the level below it (the further gone, the less alike two units are).
+BESIDE: Mapping[str, float] = MappingProxyType(
+    {
+        "condenser_change": 0.07, "airflow_change": 0.03, "evaporator_change": 0.09,
+        "flow_change": 0.04, "efficiency_change": 0.04, "superheat_change": 1.6,
+        "subcooling_change": 1.2,
+    }
+)  # fmt: skip
 #: Points between two levels at which a fault is tried, with the two ends.
 FINENESS = 3
 #: Probability from which a fault is named as found, from which it is worth a word, and under which it is
@@ -419,6 +439,10 @@ FINENESS = 3
 FOUND = 0.90
 SUSPECTED = 0.10
 LISTED = 0.002
+#: Probability of no fault from which a unit may be called healthy.
+HEALTHY_FROM = 0.5
+#: and that of any one fault up to which it may.
+STANDS_IN_THE_WAY = 0.25
 #: Loss of efficiency that counts, and the share of capacity.
 COSTLY = 0.05
 #: Standard deviation of a reading that nothing known explains [K], and of one in logarithms.
@@ -443,7 +467,7 @@ CONFUSED: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 #: Shares of the probability of a mistake: another refrigerant; the rest is spread over the readings.
-MISTAKEN_REFRIGERANT = 0.2
+MISTAKEN_REFRIGERANT = 0.3
 
 #: Power of the likelihood with which one hypothesis is set against another, by what a healthy unit is known
 #: from (Gruenwald and van Ommen 2017): against a unit's own baseline the model's coarseness is what limits,
@@ -453,24 +477,6 @@ EVIDENCE_POWER: Mapping[str, float] = MappingProxyType(
 )
 #: Relative standard deviation of a level, given the signature.
 LEVEL_SPREAD = 0.2
-
-
-@dataclass(frozen=True, slots=True)
-class Symptom:
-    """A derived value that tells of a fault by itself: mean and spread usually, and under each fault; SI."""
-
-    quantity: str
-    usual: tuple[float, float]
-    under: Mapping[str, tuple[float, float]]
-    source: str
-
-
-SYMPTOMS: tuple[Symptom, ...] = (
-    Symptom("liquid_line_temperature_drop", (0.5, 0.8),
-            {"liquid_line_restriction": (4.0, 2.5)}, "practice"),
-    Symptom("total_external_static_pressure", (125.0, 55.0),
-            {"evaporator_airflow": (200.0, 80.0)}, "practice"),
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -500,4 +506,26 @@ NEXT_READINGS: tuple[NextReading, ...] = (
     NextReading("airflow", "airflow", True, 0.08),
 )
 #: Bits of information from which a reading is worth naming.
-WORTH_READING = 0.03
+WORTH_READING = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Symptom:
+    """A derived value that tells of a fault by itself: mean and spread usually, and under each fault (SI);
+    and the reading that gives it."""
+
+    quantity: str
+    usual: tuple[float, float]
+    under: Mapping[str, tuple[float, float]]
+    reading: NextReading
+    source: str
+
+
+SYMPTOMS: tuple[Symptom, ...] = (
+    Symptom("liquid_line_temperature_drop", (0.5, 0.8), {"liquid_line_restriction": (4.0, 2.5)},
+            NextReading("metering_device_inlet_temperature", "liquid_line_temperature_drop", False, 1.0),
+            "practice"),
+    Symptom("total_external_static_pressure", (125.0, 55.0), {"evaporator_airflow": (200.0, 80.0)},
+            NextReading("total_external_static_pressure", "total_external_static_pressure", False, 10.0),
+            "practice"),
+)  # fmt: skip

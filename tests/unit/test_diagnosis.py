@@ -210,6 +210,31 @@ def test_without_a_refrigerant_what_shows_by_itself_still_stands(asked: Ask) -> 
     assert "refrigerant is not given" in answer["sentence"]
 
 
+def test_a_wrong_refrigerant_is_doubted(asked: Ask) -> None:
+    """R-410A stated as R-32: the readings fit no healthy unit, and the refrigerant is among what may be
+    wrong; as R-22: not even usable, and the reason stands in the sentence."""
+    body = example("sound_unit")
+    body["unit"]["refrigerant"] = "R-32"
+    answer = asked(body)
+    assert answer["verdict"] == "readings_doubted"
+    row = next(h for h in answer["hypotheses"] if h["fault"] == "measurement_mistake")
+    assert any("R-410A in place" in text for text in row["evidence_for"])
+    body["unit"]["refrigerant"] = "R-22"
+    answer = asked(body)
+    assert answer["verdict"] == "not_enough_to_tell"
+    assert "refrigerant" in answer["sentence"]
+    assert "says why" not in answer["sentence"]
+
+
+def test_a_baseline_that_cannot_be_used_is_left_out_and_said(asked: Ask) -> None:
+    """The rating takes its place."""
+    body = example("fouled_with_baseline")
+    body["baseline"]["readings"] = {}
+    answer = asked(body)
+    assert answer["expected_from"] == "rating"
+    assert any("baseline was not used" in text for text in answer["taken_on_trust"])
+
+
 def test_heating_is_not_diagnosed(asked: Ask) -> None:
     """The signatures are of cooling."""
     body = example("sound_unit")
