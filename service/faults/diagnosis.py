@@ -100,8 +100,13 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     doubted = verdict == "readings_doubted"
     rows = shown(expected)
     readings = [_to_read(one, visit) for one in candidates(expected, left, visit)[:_READINGS]]
+    worth = {n: c for n, c in (chances | of_direct).items() if n != "no_fault"}
+    nearest = _nearest_fault(left)
+    if nearest is not None:
+        # Where something unknown is at work, what comes nearest is looked at too.
+        worth[nearest] = max(worth[nearest], SUSPECTED)
     steps = next_steps(
-        {n: c for n, c in (chances | of_direct).items() if n != "no_fault"},
+        worth,
         found,
         healthy=verdict == "healthy",
     )
@@ -496,18 +501,19 @@ def _culprit(left: Posterior) -> str:
     return f" Most likely: {what} (probability {best[0]:.2f})."
 
 
-def _nearest(left: Posterior) -> str:
+def _nearest_fault(left: Posterior) -> str | None:
     """The known fault that comes nearest, where something unknown is the most probable."""
     if left.probability("none_of_these") < 0.5:
-        return ""
-    total = float(left.chances.sum())
-    if total <= 0.0:
-        return ""
-    best = max(
+        return None
+    return max(
         (name for name, row in FAULTS.items() if row.shown == "cycle" and name != "no_fault"),
         key=left.probability,
     )
-    return f" Nearest of what is known: {FAULTS[best].text}."
+
+
+def _nearest(left: Posterior) -> str:
+    best = _nearest_fault(left)
+    return "" if best is None else f" Nearest of what is known: {FAULTS[best].text}."
 
 
 def _plain(path: str) -> str:

@@ -176,11 +176,15 @@ def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatAr
     fitted = expected.fitted.parameters[places]
     values, slopes = [], []
     for name in _COSTS:
-        values.append(np.log(found[name][0] / sound[name][0]))
-        slopes.append(
-            found[name][1:][places] / found[name][0] - sound[name][1:][places] / sound[name][0]
-        )
+        with np.errstate(invalid="ignore", divide="ignore"):
+            values.append(np.log(found[name][0] / sound[name][0]))
+            slopes.append(
+                found[name][1:][places] / found[name][0] - sound[name][1:][places] / sound[name][0]
+            )
     gradient = np.stack(slopes)
     costs = np.array(values)[:, None] + gradient @ (weighed.means - fitted).T
     variances = np.einsum("qi,kij,qj->qk", gradient, weighed.covariances, gradient)
-    return costs, WIDENING * np.sqrt(np.maximum(variances, 1e-8))
+    deviations = WIDENING * np.sqrt(np.maximum(variances, 1e-8))
+    # A unit so far off that the model gives it no efficiency: what it lost is not known.
+    known = np.isfinite(costs) & np.isfinite(deviations)
+    return np.where(known, costs, 0.0), np.where(known, deviations, UNKNOWN_COST)

@@ -191,6 +191,16 @@ def test_large_published_faults_are_named_with_a_baseline(truth: str, device: st
             assert truth in answer["found"], case.name
 
 
+def test_look_alikes_are_named_together_and_told_how_to_part() -> None:
+    """A starved orifice: restriction or device; the reading ahead of the device is asked for."""
+    case = published("liquid_line_restriction", ORIFICE)[0]
+    answer = service_answer(case, with_baseline=True)
+    assert {"liquid_line_restriction", "expansion_underfeeding"} <= set(answer["found"])
+    assert "do not tell which" in answer["sentence"]
+    asked = [row["reading"] for row in answer["next_readings"]]
+    assert "run.readings.metering_device_inlet_temperature" in asked
+
+
 def test_no_published_case_in_tolerance_is_called_faulty_without_a_baseline() -> None:
     """Superheat, subcooling and split within the tolerances of the field protocol (2008 RA3)."""
     sound = [case for case in cases() if case.truth == "no_fault"][::7]

@@ -119,7 +119,7 @@ def test_fewer_readings_tell_less_and_say_what_would_tell(asked: Ask) -> None:
     assert len(best["outcomes"]) > 1
     values = [row["expected"] for row in best["outcomes"]]
     assert max(values) > min(values)
-    assert "would be about" in best["sentence"]
+    assert "would fit" in best["sentence"]
     assert best["reading"].removeprefix("run.readings.").replace("_", " ") in answer["sentence"]
 
 
@@ -301,7 +301,7 @@ def test_examples_are_answered_alike_each_time(client: TestClient, name: str) ->
 
 
 def test_units_of_the_answer_follow_the_request(asked: Ask) -> None:
-    """The same visit in metric: the same probabilities, temperatures in °C."""
+    """The same visit in metric: the same probabilities; differences of temperature in K."""
     body = example("charge_lost")
     imperial = asked(body)
     metric = copy.deepcopy(body)
@@ -320,7 +320,54 @@ def test_units_of_the_answer_follow_the_request(asked: Ask) -> None:
     assert row["unit"] == "delta_degF"
     assert other["unit"] == "delta_degC"
     assert other["read"] == pytest.approx(row["read"] * 5.0 / 9.0, abs=1e-3)
-    assert "°C" in answer["hypotheses"][0]["evidence_for"][0]
+    assert " K; " in answer["hypotheses"][0]["evidence_for"][0]
+
+
+def test_what_is_expected_does_not_follow_the_fault(asked: Ask) -> None:
+    """In the baseline's own weather a healthy unit shows what the baseline showed, however far off the
+    visit's readings are."""
+    body = example("fouled_with_baseline")
+    baseline = body["baseline"]["readings"]
+    body["run"]["readings"] = copy.deepcopy(baseline)
+    readings = body["run"]["readings"]
+    alike = asked(body)
+    readings["suction_pressure"] -= 20.0
+    readings["suction_line_temperature"] += 8.0
+    readings["liquid_pressure"] -= 25.0
+    readings["discharge_line_temperature"] += 12.0
+    off = asked(body)
+    for name in ("suction_saturation_temperature", "liquid_saturation_temperature", "superheat"):
+        assert off["expected"][name]["healthy"] == pytest.approx(
+            alike["expected"][name]["healthy"], abs=0.3
+        )
+        assert alike["expected"][name]["healthy"] == pytest.approx(
+            alike["expected"][name]["read"], abs=1.5
+        )
+        assert off["expected"][name]["outside"]
+
+
+def test_a_variable_speed_unit_is_not_judged(asked: Ask) -> None:
+    """It chooses its own speed and superheat, so nothing is expected of it."""
+    body = example("charge_lost")
+    body["unit"]["capacity_control"] = "variable_speed"
+    answer = asked(body)
+    assert answer["verdict"] == "not_enough_to_tell"
+    assert "variable-speed" in answer["sentence"]
+
+
+def test_what_changes_the_unit_is_only_for_what_is_found(asked: Ask) -> None:
+    """A possible fault is looked at and measured; charge and circuit are left alone until it is found."""
+    body = example("charge_lost")
+    for name in ("suction_line_temperature", "discharge_line_temperature", "supply_air_dry_bulb",
+                 "return_air_wet_bulb"):  # fmt: skip
+        del body["run"]["readings"][name]
+    answer = asked(body)
+    assert answer["found"] == []
+    assert {step["stage"] for step in answer["next_steps"]} <= {
+        "measure", "airflow", "electrical", "outdoor_coil",
+    }  # fmt: skip
+    full = asked(example("charge_lost"))
+    assert "open_circuit" in {step["stage"] for step in full["next_steps"]}
 
 
 def test_the_list_of_faults(client: TestClient) -> None:
