@@ -176,7 +176,7 @@ class Diagnosis(Answer):
         "healthy", "fault_found", "fault_not_told_apart", "readings_doubted", "not_enough_to_tell"
     ] = fact(
         "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
-        "`fault_not_told_apart`: something is wrong at 0.9 and more, but not which. "
+        "`fault_not_told_apart`: something is wrong at 0.8 and more, but not which. "
         "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more. `healthy`: "
         "nothing found, and a loss of more than 5 % has a probability under 0.1.",
         "fault_found",

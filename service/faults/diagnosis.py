@@ -29,6 +29,7 @@ from service.faults.posterior import Posterior, posterior
 from service.faults.words import Shown, evidence_of, for_health, of_symptoms, shown
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import (
+    CLAIMED,
     CONFUSED,
     COSTLY,
     FAULTS,
@@ -180,7 +181,7 @@ def _verdict(found: list[str], chances: Mapping[str, float], costly: float) -> s
         return "fault_found"
     if chances["measurement_mistake"] + chances["none_of_these"] >= FOUND:
         return "readings_doubted"
-    if 1.0 - chances["no_fault"] - chances["measurement_mistake"] >= FOUND:
+    if 1.0 - chances["no_fault"] - chances["measurement_mistake"] >= CLAIMED:
         return "fault_not_told_apart"
     largest = max(
         chance for name, chance in chances.items()

@@ -434,9 +434,11 @@ BESIDE: Mapping[str, float] = MappingProxyType(
 )  # fmt: skip
 #: Points between two levels at which a fault is tried, with the two ends.
 FINENESS = 3
-#: Probability from which a fault is named as found, from which it is worth a word, and under which it is
-#: not listed.
+#: Probability from which a fault is named as found.
 FOUND = 0.90
+#: Probability from which it is said that something is wrong, without a name.
+CLAIMED = 0.80
+#: Probability from which a hypothesis is worth a word, and under which it is not listed.
 SUSPECTED = 0.10
 LISTED = 0.002
 #: Probability of no fault from which a unit may be called healthy.
