@@ -100,12 +100,25 @@ class Hypothesis(Answer):
     level: FaultLevel | None = Field(
         default=None,
         description="How far it has gone, if it is there.",
-        examples=[{"value": 0.18, "unit": "1", "text": "share of the charge that is missing"}],
+        examples=[
+            {
+                "value": 0.18,
+                "band": {"low": 0.1, "high": 0.27, "coverage": 0.95},
+                "unit": "1",
+                "text": "share of the charge that is missing",
+            }
+        ],
     )
     cost: Cost | None = Field(
         default=None,
         description="What it takes by itself, if it is there.",
-        examples=[{"probability_over_five_percent": 0.94}],
+        examples=[
+            {
+                "efficiency_percent": {"value": -10.0, "band": _BAND},
+                "capacity_percent": {"value": -12.0, "band": _BAND},
+                "probability_over_five_percent": 0.94,
+            }
+        ],
     )
     evidence_for: list[str] = fact(
         "Readings that speak for it and against a healthy unit, weightiest first.", ["..."]

@@ -137,7 +137,7 @@ class QuantityTrend(Answer):
     crossing: Crossing | None = Field(
         default=None,
         description="When it reaches a limit, where it drifts toward one.",
-        examples=[{"limit": "condensing_over_ambient_usual", "bound": 35.0}],
+        examples=[{"limit": "condensing_over_ambient_usual", "source": "...", "bound": 35.0}],
     )
     sentence: str = fact("In plain words.", "...")
 
