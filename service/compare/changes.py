@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import expm1
 from typing import Any
 
 import numpy as np
@@ -439,6 +440,23 @@ def band(low: float, high: float) -> dict[str, float]:
 def rounded(value: float) -> float:
     """A number in seven significant digits, far below any uncertainty."""
     return float(significant(np.array([value]))[0]) + 0.0
+
+
+def percents(change: Normals) -> tuple[float, float, float]:
+    """A change of a logarithm in percent: best estimate and both ends of its 95 % band."""
+    middle, low, high = (
+        100.0 * expm1(value)
+        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
+    )
+    return middle, low, high
+
+
+def percent_change(change: Normals | None) -> dict[str, Any] | None:
+    """The same as an answer shows it."""
+    if change is None:
+        return None
+    middle, low, high = percents(change)
+    return {"value": rounded(middle), "band": band(low, high)}
 
 
 def share(value: float) -> float:

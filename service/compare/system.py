@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from service.assess.derivations import QUANTITIES
 from service.assess.paths import PHASES
 from service.assess.pipeline import Examined
-from service.compare.changes import AsRead, band, rounded, share
+from service.compare.changes import AsRead, percent_change, percents, rounded, share
 from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
 from service.compare.tests_of_change import (
     CANDIDATES,
@@ -198,9 +198,9 @@ def system_answer(
             "directions": found.directions,
         },
         "probabilities": None,
-        "efficiency_change_percent": _percent(found.efficiency),
-        "capacity_change_percent": _percent(found.capacity),
-        "power_change_percent": _percent(found.power),
+        "efficiency_change_percent": percent_change(found.efficiency),
+        "capacity_change_percent": percent_change(found.capacity),
+        "power_change_percent": percent_change(found.power),
         "at_rating_conditions": None,
         "smallest_detectable_percent": (
             _of_log(hardest[1].efficiency) if hardest is not None and hardest[1].seen else None
@@ -223,8 +223,8 @@ def system_answer(
         }
     if found.rated_efficiency is not None and found.rated_capacity is not None:
         answer["at_rating_conditions"] = {
-            "efficiency_percent": _percent(found.rated_efficiency),
-            "capacity_percent": _percent(found.rated_capacity),
+            "efficiency_percent": percent_change(found.rated_efficiency),
+            "capacity_percent": percent_change(found.rated_capacity),
         }
     if fusion is not None and known:
         answer["uncertainty_from"] = limits(fusion)[0]
@@ -289,16 +289,6 @@ def _hardest(sizes: Mapping[str, Showing]) -> tuple[str, Showing] | None:
     return max(sizes.items(), key=lambda item: item[1].efficiency) if sizes else None
 
 
-def _percent(change: Normals | None) -> dict[str, Any] | None:
-    if change is None:
-        return None
-    middle, low, high = (
-        100.0 * (exp(value) - 1.0)
-        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
-    )
-    return {"value": rounded(middle), "band": band(low, high)}
-
-
 def _of_log(value: float) -> float:
     return rounded(100.0 * (exp(value) - 1.0))
 
@@ -347,7 +337,7 @@ def _size(fusion: Fusion | None, cause: str) -> dict[str, Any] | None:
         if one.cause == cause:
             place = INDEX[_SIZES[cause]]
             deviation = sqrt(max(float(one.found.covariance[place, place]), 0.0))
-            return _percent(
+            return percent_change(
                 Normals(np.ones(1), one.found.parameters[place : place + 1], np.array([deviation]))
             )
     return None
@@ -433,8 +423,5 @@ def _chance(value: float) -> str:
 def _words(change: Normals | None) -> str:
     if change is None:
         return "not known"
-    middle, low, high = (
-        100.0 * (exp(value) - 1.0)
-        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
-    )
+    middle, low, high = percents(change)
     return f"{middle:+.1f} % (95 %: {low:+.1f} to {high:+.1f} %)"

@@ -19,7 +19,7 @@ from service.assess.paths import READING
 from service.assess.phrasing import phrase
 from service.assess.pipeline import Examined, examine, report
 from service.assess.refusals import Refusal, RefusedError
-from service.compare.changes import band, rounded, share
+from service.compare.changes import band, percent_change, percents, rounded, share
 from service.compare.comparison import in_run, unusable
 from service.faults.direct import Direct, direct
 from service.faults.expectation import Expectation, expectation, not_possible
@@ -118,8 +118,8 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
         "found": found,
         "expected_from": expected.basis,
         "probability_costly": None if doubted else share(left.costly(_EFFICIENCY)),
-        "efficiency_percent": None if doubted else _percent(left.cost(_EFFICIENCY)),
-        "capacity_percent": None if doubted else _percent(left.cost(_CAPACITY)),
+        "efficiency_percent": None if doubted else percent_change(left.cost(_EFFICIENCY)),
+        "capacity_percent": None if doubted else percent_change(left.cost(_CAPACITY)),
         "hypotheses": _hypotheses(expected, left, rows, chances, beside, visit),
         "combinations": _combinations(left),
         "next_readings": readings,
@@ -194,16 +194,6 @@ def _verdict(found: list[str], chances: Mapping[str, float], costly: float) -> s
     ):
         return "healthy"
     return "not_enough_to_tell"
-
-
-def _percent(change: Normals | None) -> dict[str, Any] | None:
-    if change is None:
-        return None
-    middle, low, high = (
-        100.0 * (exp(value) - 1.0)
-        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
-    )
-    return {"value": rounded(middle), "band": band(low, high)}
 
 
 def _hypotheses(
@@ -311,8 +301,8 @@ def _cost(name: str, left: Posterior) -> dict[str, Any] | None:
     if efficiency is None or capacity is None:
         return None
     return {
-        "efficiency_percent": _percent(efficiency),
-        "capacity_percent": _percent(capacity),
+        "efficiency_percent": percent_change(efficiency),
+        "capacity_percent": percent_change(capacity),
         "probability_over_five_percent": share(left.costly(_EFFICIENCY, name)),
     }
 
@@ -522,10 +512,7 @@ def _plain(path: str) -> str:
 
 
 def _range(change: Normals) -> str:
-    middle, low, high = (
-        100.0 * (exp(value) - 1.0)
-        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
-    )
+    middle, low, high = percents(change)
     # A rounded zero has no sign.
     texts = [f"{value:+.0f}".replace("-0", "0") if abs(value) < 0.5 else f"{value:+.0f}"
              for value in (middle, low, high)]  # fmt: skip
