@@ -375,10 +375,10 @@ def _sentence(
         f"{QUANTITIES[name].label}: {_signed(kind, change.mean, system)} in like weather (95 %: "
         f"{_signed(kind, low, system)} to {_signed(kind, high, system)}). "
     )
-    moved = max(judgement.rose, 1.0 - judgement.rose) >= DIRECTION
+    chance = max(judgement.rose, 1.0 - judgement.rose)
+    moved = chance >= DIRECTION
     matters = phrase(kind, judgement.matters, system)
     way = "rose" if judgement.rose > 0.5 else "fell"
-    chance = max(judgement.rose, 1.0 - judgement.rose)
     if verdict == "inconclusive" and moved and not changed:
         text += (
             f"By itself it {way} (probability {_sure(chance)}), but among so many values one may do so by "
@@ -440,6 +440,11 @@ def band(low: float, high: float) -> dict[str, float]:
 def rounded(value: float) -> float:
     """A number in seven significant digits, far below any uncertainty."""
     return float(significant(np.array([value]))[0]) + 0.0
+
+
+def percent_of(logarithm: float) -> float:
+    """A change of a logarithm in percent."""
+    return rounded(100.0 * expm1(logarithm))
 
 
 def percents(change: Normals) -> tuple[float, float, float]:

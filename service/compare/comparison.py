@@ -17,7 +17,7 @@ from service.assess.pipeline import Examined, examine, report
 from service.assess.refusals import Refusal, RefusedError
 from service.compare import changes, system
 from service.compare.changes import AsRead, as_read, difference_kind, judge, rounded
-from service.compare.evidence import OF_THE_VISIT, Evidence, evidence
+from service.compare.evidence import Evidence, evidence
 from service.compare.fusion import Fusion, fuse
 from service.compare.tests_of_change import deviation_if_alike, limits
 from service.compare.unit_model import Health, UnitModel
@@ -51,8 +51,9 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
     withheld = _withheld(before, after, comparable)
-    without = withheld or not_modelled(before, after)
-    fusion = None if without else fused(before, after)
+    parts = withheld or prepared(before, after)
+    fusion = None if isinstance(parts, str) else fuse(*parts)
+    without = parts if isinstance(parts, str) else None
     if fusion is None and without is None:
         without = "the readings fit no state of the unit that the refrigerant's tables hold"
     smallest = request.smallest_change_that_matters
@@ -151,37 +152,21 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
     )  # fmt: skip
 
 
-def fused(before: Examined, after: Examined) -> Fusion | None:
-    """The unit model fitted to both runs; None where it does not apply or has nothing to hold on to."""
-    parts = prepared(before, after)
-    return None if parts is None else fuse(*parts)
-
-
-def not_modelled(before: Examined, after: Examined) -> str | None:
-    """Why the unit model does not apply to two runs; None where it does."""
+def prepared(before: Examined, after: Examined) -> tuple[UnitModel, Evidence, Evidence, bool] | str:
+    """The unit model, the evidence of both runs and whether the capacity is rated; or why the model does not
+    apply or has nothing to hold on to.  A reading that one run lacks only widens what it tells."""
+    leaves = before.visit.leaves
     if before.unit.mode != "cooling":
         return "no published model brings readings of heating to like weather"
-    if PHASES not in before.visit.leaves:
+    if PHASES not in leaves:
         return "the refrigerant is not given"
-    for name, side in (("first", before), ("second", after)):
-        found = evidence(side.visit, side.computed)
-        if not {feature.output for feature in found.features} - OF_THE_VISIT:
+    first, second = (evidence(side.visit, side.computed) for side in (before, after))
+    for name, part in (("first", first), ("second", second)):
+        if not part.tells_of_the_unit:
             return f"the {name} run has no reading that tells of the unit itself"
-    return None
-
-
-def prepared(
-    before: Examined, after: Examined
-) -> tuple[UnitModel, Evidence, Evidence, bool] | None:
-    """The unit model, the evidence of both runs and whether the capacity is rated; None where the model
-    does not apply or has nothing to hold on to.  A reading that one run lacks only widens what it tells."""
-    if not_modelled(before, after) is not None:
-        return None
-    leaves = before.visit.leaves
-    parts = evidence(before.visit, before.computed), evidence(after.visit, after.computed)
     rated = leaves.get(RATED + "cooling_capacity")
     model = UnitModel.of(leaves[PHASES], before.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
-    return model, *parts, rated is not None
+    return model, first, second, rated is not None
 
 
 def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
@@ -271,10 +256,13 @@ def unusable(side: Examined) -> str | None:
             side.request, side.visit, side.computed.shown, side.computed.dependence.depends
         )
     )
-    if not usability.stopped(notices).keys() & set(_NEEDED):
-        return None
     return next(
-        notice.sentence for notice in notices if usability.stopped([notice]).keys() & set(_NEEDED)
+        (
+            notice.sentence
+            for notice in notices
+            if usability.stopped([notice]).keys() & set(_NEEDED)
+        ),
+        None,
     )
 
 

@@ -72,6 +72,11 @@ class Evidence:
     own: FloatArray
     variables: tuple[Variable, ...]
 
+    @property
+    def tells_of_the_unit(self) -> bool:
+        """Whether any feature is of the unit itself, not of its conditions."""
+        return any(feature.output not in OF_THE_VISIT for feature in self.features)
+
     def place(self, output: str) -> int | None:
         """Position of the first feature of an output."""
         for place, feature in enumerate(self.features):

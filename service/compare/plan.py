@@ -24,7 +24,7 @@ from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.assess.phrasing import phrase
 from service.assess.pipeline import Examined, examine, model_of
 from service.assess.refusals import Refusal, RefusedError, pointer
-from service.compare.changes import difference_kind, rounded, share
+from service.compare.changes import difference_kind, percent_of, rounded, share
 from service.compare.comparison import visit_request
 from service.compare.evidence import Evidence, evidence, joint, owners
 from service.compare.fusion import Fusion, assembled
@@ -122,7 +122,9 @@ def plan(request: PlanRequest) -> dict[str, Any]:
         "can_be_found": None if smallest is None else expm1(smallest) <= worth,
         "sentence": _sentence(smallest, worth, cause, hidden),
         "change_worth_finding_percent": rounded(100.0 * worth),
-        "smallest_detectable_percent": (None if smallest is None or hidden else _percent(smallest)),
+        "smallest_detectable_percent": (
+            None if smallest is None or hidden else percent_of(smallest)
+        ),
         "by_cause": [
             _by_cause(name, one, worth, request.units)
             for name, one in sorted(shown.items(), key=lambda item: -item[1].efficiency)
@@ -311,11 +313,6 @@ def _expected(model: UnitModel, run: str, weather: _Weather, base: Examined) -> 
     }
 
 
-def _percent(size: float) -> float:
-    """A change of a logarithm, in percent."""
-    return rounded(100.0 * expm1(size))
-
-
 def _by_cause(name: str, one: Showing, worth: float, system: str) -> dict[str, Any]:
     """What of one cause would show."""
     step = dict(zip(CHANGES, one.change.tolist(), strict=True))
@@ -329,11 +326,11 @@ def _by_cause(name: str, one: Showing, worth: float, system: str) -> dict[str, A
     return {
         "cause": name,
         "text": CAUSES[name].text,
-        "smallest_detectable_percent": _percent(one.efficiency) if one.seen else None,
+        "smallest_detectable_percent": percent_of(one.efficiency) if one.seen else None,
         "probability_of_finding": share(_power(log1p(worth), one.efficiency)),
         "sentence": (
             f"Shows in four of five pairs of runs from a change of {what}; efficiency then moves by "
-            f"{_percent(one.efficiency):.1f} %."
+            f"{percent_of(one.efficiency):.1f} %."
             if one.seen
             else f"Does not show: only from a change of {what}, more than happens."
         ),
@@ -443,7 +440,7 @@ def _improvements(
         {
             "way": way,
             "what": _WAYS[way].format(_named(way, what)),
-            "smallest_detectable_percent": _percent(found),
+            "smallest_detectable_percent": percent_of(found),
             "ratio": rounded(found / smallest),
         }
         for found, (way, what) in worth
@@ -476,7 +473,7 @@ def _improvements(
     if reached <= 0.5 * smallest:
         return answer, f"No single step halves it; halved by {words}, together."
     return answer, (
-        f"Not halved even by {words}, together: that brings it to {_percent(reached):.1f} %. The rest is "
+        f"Not halved even by {words}, together: that brings it to {percent_of(reached):.1f} %. The rest is "
         "the unit and the weather, not the instruments."
     )
 
@@ -507,7 +504,7 @@ def _unlocking(intended: _Intended, cause: str | None) -> list[dict[str, Any]]:
                 {
                     "way": "added_reading",
                     "what": _WAYS["added_reading"].format(", ".join(lacking)),
-                    "smallest_detectable_percent": _percent(found),
+                    "smallest_detectable_percent": percent_of(found),
                     "ratio": None,
                 }
             ]
@@ -536,7 +533,7 @@ def _sentence(smallest: float | None, worth: float, cause: str | None, hidden: l
     if expm1(smallest) <= worth:
         return (
             f"A change of {100 * worth:.3g} % in efficiency can be found: changes from "
-            f"{_percent(smallest):.1f} % would show in four of five pairs of runs ({about})."
+            f"{percent_of(smallest):.1f} % would show in four of five pairs of runs ({about})."
         )
     if hidden:
         return (
@@ -545,7 +542,7 @@ def _sentence(smallest: float | None, worth: float, cause: str | None, hidden: l
         )
     return (
         f"A change of {100 * worth:.3g} % in efficiency cannot be found with these readings: only from "
-        f"{_percent(smallest):.1f} % would it show in four of five pairs of runs ({about})."
+        f"{percent_of(smallest):.1f} % would it show in four of five pairs of runs ({about})."
     )
 
 

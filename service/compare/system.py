@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from service.assess.derivations import QUANTITIES
 from service.assess.paths import PHASES
 from service.assess.pipeline import Examined
-from service.compare.changes import AsRead, percent_change, percents, rounded, share
+from service.compare.changes import AsRead, percent_change, percent_of, percents, rounded, share
 from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
 from service.compare.tests_of_change import (
     CANDIDATES,
@@ -203,7 +203,7 @@ def system_answer(
         "power_change_percent": percent_change(found.power),
         "at_rating_conditions": None,
         "smallest_detectable_percent": (
-            _of_log(hardest[1].efficiency) if hardest is not None and hardest[1].seen else None
+            percent_of(hardest[1].efficiency) if hardest is not None and hardest[1].seen else None
         ),
         "smallest_that_matters_percent": rounded(100.0 * matters["eer"]),
         "uncertainty_from": {},
@@ -289,10 +289,6 @@ def _hardest(sizes: Mapping[str, Showing]) -> tuple[str, Showing] | None:
     return max(sizes.items(), key=lambda item: item[1].efficiency) if sizes else None
 
 
-def _of_log(value: float) -> float:
-    return rounded(100.0 * (exp(value) - 1.0))
-
-
 def _points_to(
     found: Found, fusion: Fusion | None, sizes: Mapping[str, Showing]
 ) -> list[dict[str, Any]]:
@@ -323,7 +319,9 @@ def _points_to(
                 "source": source(CAUSES[name].source if name in CAUSES else "practice"),
                 "change_percent": _size(fusion, name),
                 "smallest_detectable_percent": (
-                    _of_log(sizes[name].efficiency) if name in sizes and sizes[name].seen else None
+                    percent_of(sizes[name].efficiency)
+                    if name in sizes and sizes[name].seen
+                    else None
                 ),
             }
         )
@@ -376,7 +374,7 @@ def _sentence(
     if hardest is not None:
         cause, one = CAUSES[hardest[0]].text, hardest[1]
         seen = (
-            f" Least shown is a change of {cause}: such a one, with up to {_of_log(one.efficiency):.1f} % "
+            f" Least shown is a change of {cause}: such a one, with up to {percent_of(one.efficiency):.1f} % "
             "of efficiency, may go unnoticed; the band counts how unlikely that is."
             if one.seen
             else f" A change of {cause} does not show in these readings."

@@ -191,7 +191,7 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
         if left_out[place] or left_out[0] or not modelled:
             continue
         parts = prepared(first, side)
-        fusion = None if parts is None else fit_once(*parts)
+        fusion = None if isinstance(parts, str) else fit_once(*parts)
         if fusion is None:
             continue
         names = list(dict.fromkeys(str(row.model) for row in modelled))

@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from math import exp
 from typing import Any
 
-from schemas.assessments import AssessmentRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
@@ -20,7 +19,7 @@ from service.assess.phrasing import phrase
 from service.assess.pipeline import Examined, examine, report
 from service.assess.refusals import Refusal, RefusedError
 from service.compare.changes import band, percent_change, percents, rounded, share
-from service.compare.comparison import in_run, unusable
+from service.compare.comparison import in_run, unusable, visit_request
 from service.faults.direct import Direct, direct
 from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.next_reading import Candidate, candidates
@@ -141,10 +140,7 @@ def _examined(request: DiagnosisRequest) -> tuple[Examined, Examined | None]:
         if run is None:
             sides.append(None)
             continue
-        alone = AssessmentRequest.model_construct(
-            units=request.units, unit=request.unit, site=request.site, kit=request.kit, run=run,
-            usage=request.usage, options=request.options,
-        )  # fmt: skip
+        alone = visit_request(request, run, request.usage, request.options)
         try:
             sides.append(examine(alone, compared=True))
         except RefusedError as error:
@@ -226,15 +222,20 @@ def _hypotheses(
                 "cost": _cost(name, left) if of_cycle else None,
             }
         )
-    for one in beside:
-        quoted = [one.sentence]
-        likely = one.probability >= 0.5
-        answer.append(
+    return sorted([*answer, *_beside(beside)], key=lambda item: -item["probability"])
+
+
+def _beside(found: list[Direct]) -> list[dict[str, Any]]:
+    """Faults that show in one value against its limit, most probable first."""
+    rows = []
+    for one in sorted(found, key=lambda item: -item.probability):
+        quoted, likely = [one.sentence], one.probability >= 0.5
+        rows.append(
             _hypothesis(
                 one.fault, one.probability, quoted if likely else [], [] if likely else quoted
             )
         )
-    return sorted(answer, key=lambda item: -item["probability"])
+    return rows
 
 
 def _hypothesis(name: str, chance: float, for_it: list[str], against: list[str]) -> dict[str, Any]:
@@ -551,15 +552,7 @@ def _without(
         "probability_costly": None,
         "efficiency_percent": None,
         "capacity_percent": None,
-        "hypotheses": sorted(
-            (
-                _hypothesis(one.fault, one.probability,
-                            [one.sentence] if one.probability >= 0.5 else [],
-                            [] if one.probability >= 0.5 else [one.sentence])
-                for one in beside
-            ),
-            key=lambda item: -item["probability"],
-        ),
+        "hypotheses": _beside(beside),
         "combinations": [],
         "next_readings": [],
         "next_steps": steps,

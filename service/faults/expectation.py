@@ -199,8 +199,7 @@ def not_possible(visit: Examined) -> str | None:
             "a variable-speed unit chooses its own speed, superheat and subcooling, so what it should show "
             "is not known"
         )
-    found = evidence(visit.visit, visit.computed)
-    if not {feature.output for feature in found.features} - OF_THE_VISIT:
+    if not evidence(visit.visit, visit.computed).tells_of_the_unit:
         return "no reading tells of the unit itself"
     return None
 
@@ -242,9 +241,9 @@ def expectation(visit: Examined, baseline: Examined | None) -> Expectation | Non
     if found is None:
         return None
     rest, spread = _linear(found, readings, errors, prior)
-    known = {capacity is not None, efficiency is not None}
+    rated = capacity is not None or efficiency is not None
     return Expectation(
-        "baseline" if baseline is not None else "rating" if True in known else "class",
+        "baseline" if baseline is not None else "rating" if rated else "class",
         model, tuple(rows), readings, errors, prior, steps, found, starts, sound, parts, rest,
         spread, found.jacobian[:, PLACES],
     )  # fmt: skip

@@ -64,33 +64,21 @@ def weigh(
         + 0.5 * np.einsum("ki,ki->k", pointed, moved)
         + 0.5 * (shrunk - wide)
     )
-    # A component that has no state in the refrigerant's tables is not there.
-    evidence = np.where(np.isfinite(evidence), evidence, -np.inf)
-    return Weighed(evidence, means + np.nan_to_num(moved), left)
+    return Weighed(evidence, means + moved, left)
 
 
-def density(rest: FloatArray, spread: FloatArray, base: FloatArray) -> float:
+def density(
+    rest: FloatArray, spread: FloatArray, base: FloatArray, shift: FloatArray | float = 0.0
+) -> float:
     """Logarithm of the readings' density under a covariance ``spread`` (M, M), less that under ``base``.
 
-    The same constant is left out as in :func:`weigh`, which takes a healthy unit without any change for
-    zero.
+    ``shift`` (M,) is by how much a known mistake has moved the readings under ``spread``.  The same constant
+    is left out as in :func:`weigh`, which takes a healthy unit without any change for zero.
     """
 
-    def of(matrix: FloatArray) -> float:
+    def of(off: FloatArray, matrix: FloatArray) -> float:
         return -0.5 * float(np.linalg.slogdet(matrix)[1]) - 0.5 * float(
-            rest @ np.linalg.solve(matrix, rest)
+            off @ np.linalg.solve(matrix, off)
         )
 
-    return of(spread) - of(base)
-
-
-def shifted(rest: FloatArray, shift: FloatArray, spread: FloatArray, base: FloatArray) -> float:
-    """The same for readings that a known mistake has moved by ``shift`` (M,)."""
-    there = rest + shift
-    moved = -0.5 * float(np.linalg.slogdet(spread)[1]) - 0.5 * float(
-        there @ np.linalg.solve(spread, there)
-    )
-    here = -0.5 * float(np.linalg.slogdet(base)[1]) - 0.5 * float(
-        rest @ np.linalg.solve(base, rest)
-    )
-    return moved - here
+    return of(rest + shift, spread) - of(rest, base)

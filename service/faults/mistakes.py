@@ -15,7 +15,7 @@ from service.assess.pipeline import Examined
 from service.compare.evidence import OF_THE_VISIT
 from service.faults.expectation import Expectation, Row
 from service.faults.hypotheses import components
-from service.faults.inference import density, shifted
+from service.faults.inference import density
 from service.physics.refrigerant import saturation_curves
 from service.physics.refrigerant_enthalpy import SinglePhase, single_phase
 from service.reference.faults import (
@@ -73,7 +73,7 @@ def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
         found.append(
             Mistake(
                 "measurement_mistake", name, float(np.log(chance)),
-                shifted(expected.rest, shift, sound + unlike, expected.spread),
+                density(expected.rest, sound + unlike, expected.spread, shift),
             )
         )  # fmt: skip
     unknown = sound + np.diag(

@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 
 from schemas.readings import READINGS
 from service.assess.pipeline import Examined
-from service.compare.fusion import rows_of
-from service.compare.unit_model import CHANGES, INDEX
+from service.compare.fusion import PLACES, rows_of
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.reference.faults import NEXT_READINGS, SYMPTOMS, WORTH_READING, NextReading
@@ -86,10 +85,9 @@ def _of_the_cycle(
         [row.output for row in rows],
         [row.logarithmic for row in rows],
     )
-    places = [INDEX[name] for name in CHANGES]
     prior = expected.prior.covariance.copy()
-    prior[places, :] = 0.0
-    prior[:, places] = 0.0
+    prior[PLACES, :] = 0.0
+    prior[:, PLACES] = 0.0
     jacobian, fitted = expected.fitted.jacobian, expected.fitted.parameters
     found = []
     for place, row in enumerate(rows):
@@ -97,7 +95,7 @@ def _of_the_cycle(
         noise = row.uncertainty**2 + UNSTEADINESS.get(row.output, 0.0) ** 2
         # About the prior's mean with nothing changed, as the rest of the readings is.
         start = float(values[place] + gradient @ (expected.prior.mean - fitted))
-        own = gradient[places]
+        own = gradient[PLACES]
         known = jacobian @ (prior @ gradient)
         variance = float(gradient @ prior @ gradient)
         predictions = []

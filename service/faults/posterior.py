@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.pipeline import Examined
-from service.compare.unit_model import CHANGES, INDEX, RUNS
+from service.compare.fusion import PLACES
+from service.compare.unit_model import RUNS
 from service.faults.expectation import Expectation
 from service.faults.hypotheses import Components, components
 from service.faults.inference import Weighed, weigh
@@ -32,8 +33,7 @@ _NEGLIGIBLE = 1e-5
 class Posterior:
     """K components of the cycle and L mistakes with their probabilities, which sum to one.
 
-    ``offsets`` (K, M) are what each component would show of the rows, less what a healthy unit would.
-
+    ``offsets`` (K, M) are what each component would show of the rows, less what a healthy unit would;
     ``costs`` (2, K) and ``cost_deviations`` (2, K) are changes of the logarithms of efficiency and of
     capacity against a healthy unit in the weather of the visit.
     """
@@ -100,34 +100,30 @@ class Posterior:
 
     def level(self, fault: str) -> Normals | None:
         """How far a fault has gone, in its own unit, for the form that is most probable."""
-        places = [
-            (place, one.index(fault))
-            for place, one in enumerate(self.components.faults)
-            if fault in one and self.chances[place] > _NEGLIGIBLE
-        ]
-        if not places:
+        by_form = self._by_form(fault, _NEGLIGIBLE)
+        if not by_form:
             return None
-        by_form: dict[str, float] = {}
-        for place, order in places:
-            form = self.components.forms[place][order]
-            by_form[form] = by_form.get(form, 0.0) + float(self.chances[place])
-        best = max(by_form, key=lambda form: by_form[form])
-        places = [
-            (place, order) for place, order in places
-            if self.components.forms[place][order] == best
-        ]  # fmt: skip
+        places = max(by_form.values(), key=self._weight)
         weights = np.array([self.chances[place] for place, _ in places])
         levels = np.array([self.components.levels[place, order] for place, order in places])
         return Normals(weights / weights.sum(), levels, LEVEL_SPREAD * np.abs(levels))
 
     def form(self, fault: str) -> str:
         """The form of a fault that is most probable."""
-        by_form: dict[str, float] = {}
+        by_form = self._by_form(fault, -1.0)
+        return max(by_form, key=lambda form: self._weight(by_form[form])) if by_form else ""
+
+    def _by_form(self, fault: str, above: float) -> dict[str, list[tuple[int, int]]]:
+        """Components of a fault over a weight, and its order in each, by form."""
+        found: dict[str, list[tuple[int, int]]] = {}
         for place, one in enumerate(self.components.faults):
-            if fault in one:
-                form = self.components.forms[place][one.index(fault)]
-                by_form[form] = by_form.get(form, 0.0) + float(self.chances[place])
-        return max(by_form, key=lambda form: by_form[form]) if by_form else ""
+            if fault in one and self.chances[place] > above:
+                order = one.index(fault)
+                found.setdefault(self.components.forms[place][order], []).append((place, order))
+        return found
+
+    def _weight(self, places: list[tuple[int, int]]) -> float:
+        return sum(float(self.chances[place]) for place, _ in places)
 
     def alone(self, fault: str) -> tuple[FloatArray, FloatArray]:
         """Levels of a fault by itself that the readings point to: weights (K',), changes (K', C)."""
@@ -172,14 +168,13 @@ def posterior(expected: Expectation, visit: Examined) -> Posterior:
 def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatArray]:
     """Changes of the logarithms of efficiency and capacity (2, K) under each component."""
     sound, found = (expected.outputs("after", health) for health in RUNS)
-    places = [INDEX[name] for name in CHANGES]
-    fitted = expected.fitted.parameters[places]
+    fitted = expected.fitted.parameters[PLACES]
     values, slopes = [], []
     for name in _COSTS:
         with np.errstate(invalid="ignore", divide="ignore"):
             values.append(np.log(found[name][0] / sound[name][0]))
             slopes.append(
-                found[name][1:][places] / found[name][0] - sound[name][1:][places] / sound[name][0]
+                found[name][1:][PLACES] / found[name][0] - sound[name][1:][PLACES] / sound[name][0]
             )
     gradient = np.stack(slopes)
     costs = np.array(values)[:, None] + gradient @ (weighed.means - fitted).T

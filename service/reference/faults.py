@@ -54,13 +54,12 @@ class Step:
     stage: Stage
     text: str
     cautions: tuple[str, ...] = ()
+    acts: bool = False
 
     @property
     def changes(self) -> bool:
         """Whether it changes the unit, not only looks or measures."""
-        return self.stage in ("charge", "open_circuit") or self.text.startswith(
-            ("Clean", "Recover")
-        )
+        return self.acts or self.stage in ("charge", "open_circuit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +199,7 @@ _ROWS = (
             Step("outdoor_coil", "Look at the outdoor coil, its fan, its blade and turning direction, and "
                  "at what blocks its air or sends it back.", ("work_at_height",)),
             Step("outdoor_coil", "Clean the coil with power off and locked out, and read again in like "
-                 "weather.", ("coil_cleaner", "live_voltage")),
+                 "weather.", ("coil_cleaner", "live_voltage"), acts=True),
         ),
         separate="Condensing temperature and power rise while subcooling hardly moves.",
     ),

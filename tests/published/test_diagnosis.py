@@ -14,7 +14,7 @@ from schemas.diagnoses import DiagnosisRequest
 from service.compare.unit_model import CHANGES
 from service.faults.catalogue import faults
 from service.faults.diagnosis import diagnose
-from service.faults.inference import density, shifted, weigh
+from service.faults.inference import density, weigh
 from service.faults.next_reading import Prediction, information
 from service.reference.faults import FAULTS
 from service.uncertainty.normal import cumulative
@@ -141,7 +141,7 @@ def test_components_are_weighed_as_normal_densities() -> None:
     assert density(rest, wider, spread) == pytest.approx(expected)
     move = random.normal(size=rows)
     expected = float(multivariate_normal(np.zeros(rows), wider).logpdf(rest + move)) - base
-    assert shifted(rest, move, wider, spread) == pytest.approx(expected)
+    assert density(rest, wider, spread, move) == pytest.approx(expected)
 
 
 def test_information_of_a_reading_has_its_known_ends() -> None:
