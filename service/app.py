@@ -24,6 +24,7 @@ from service.routes import (
     operations,
     pages,
     plans,
+    plots,
     references,
     trends,
 )
@@ -58,6 +59,7 @@ TAGS = [
         "name": "comparisons",
         "description": "Two runs or more in, what changed out; and what could be seen.",
     },
+    {"name": "pictures", "description": "The same bodies, drawn; and a page to hand over."},
     {"name": "reference", "description": "The data behind the judgements, with sources."},
     {"name": "operations", "description": "For those who run the service."},
 ]
@@ -84,6 +86,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.include_router(comparisons.router)
     app.include_router(plans.router)
     app.include_router(trends.router)
+    app.include_router(plots.router)
     app.include_router(references.router)
     app.include_router(operations.router)
     app.include_router(pages.router)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
 from types import MappingProxyType
@@ -97,3 +97,15 @@ def plan_examples() -> Mapping[str, Any]:
 def trend_examples() -> Mapping[str, Any]:
     """The example series by name."""
     return _folder("trends", tuple(TREND_TITLES))
+
+
+def every_example() -> Iterator[tuple[str, str, Any]]:
+    """Name, title and body of every example that an answer is given to, kind by kind."""
+    for titles, bodies in (
+        (TITLES, examples()),
+        (DIAGNOSIS_TITLES, diagnosis_examples()),
+        (COMPARISON_TITLES, comparison_examples()),
+        (TREND_TITLES, trend_examples()),
+    ):
+        for name, body in bodies.items():
+            yield name, titles[name], body

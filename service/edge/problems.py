@@ -30,6 +30,7 @@ from rapidfuzz import process
 from starlette.exceptions import HTTPException
 
 from schemas.assessments import AssessmentRequest
+from schemas.pictures import BODY_TAGS
 from schemas.quantities import (
     FEWEST_REPEATS,
     LOCATION_TAGS,
@@ -162,6 +163,9 @@ def problem(
 # ---------------------------------------------------------------- pydantic's errors, reworded
 
 
+_TAGS = LOCATION_TAGS | BODY_TAGS
+
+
 def _pointer(location: Sequence[object]) -> str:
     head, *rest = location
     if head != "body":
@@ -169,7 +173,7 @@ def _pointer(location: Sequence[object]) -> str:
     return "".join(
         "/" + str(part).replace("~", "~0").replace("/", "~1")
         for part in rest
-        if part not in LOCATION_TAGS and part != "[key]"
+        if part not in _TAGS and part != "[key]"
     )
 
 

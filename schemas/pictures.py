@@ -1,0 +1,66 @@
+"""`POST /v1/plots/{plot}` and `POST /v1/reports`: the body of any of the answers, drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import Discriminator, GetJsonSchemaHandler, Tag
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
+
+from schemas.comparisons import ComparisonRequest
+from schemas.diagnoses import DiagnosisRequest
+from schemas.trends import TrendRequest
+
+PlotName = Literal[
+    "limits", "refrigerant_cycle", "air_process", "changes", "fault_probabilities", "trend"
+]
+PictureFormat = Literal["svg", "png"]
+PictureTheme = Literal["auto", "light", "dark"]
+Audience = Literal["technician", "customer"]
+BodyKind = Literal["visit", "comparison", "trend"]
+
+#: What a body is told by, for errors that name its fields; no part of the caller's document.
+BODY_TAGS = frozenset({"body of a visit", "body of a comparison", "body of a series"})
+
+
+def _kind(value: Any) -> str:  # noqa: ANN401
+    """Which body it is: by its runs."""
+    if isinstance(value, TrendRequest):
+        return "body of a series"
+    if isinstance(value, ComparisonRequest):
+        return "body of a comparison"
+    if isinstance(value, Mapping) and "run" not in value and "runs" in value:
+        series = isinstance(value["runs"], list)
+        return "body of a series" if series else "body of a comparison"
+    return "body of a visit"
+
+
+class _AnyOf:
+    """The bodies as `anyOf`: they exclude each other by their runs, which tools cannot see."""
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        found = handler(schema)
+        found["anyOf"] = found.pop("oneOf")
+        return found
+
+
+#: The body of an assessment or a diagnosis (`run`), of a comparison (`runs`, an object), or of a series
+#: (`runs`, a list).
+AnyBody = Annotated[
+    Annotated[DiagnosisRequest, Tag("body of a visit")]
+    | Annotated[ComparisonRequest, Tag("body of a comparison")]
+    | Annotated[TrendRequest, Tag("body of a series")],
+    Discriminator(_kind),
+    _AnyOf(),
+]
+
+
+def kind_of(body: DiagnosisRequest | ComparisonRequest | TrendRequest) -> BodyKind:
+    """Which body was given."""
+    if isinstance(body, TrendRequest):
+        return "trend"
+    return "comparison" if isinstance(body, ComparisonRequest) else "visit"

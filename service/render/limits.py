@@ -1,0 +1,182 @@
+"""Every graded value with its band against its limits, each row on a scale of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from service.render.axes import Scale
+from service.render.drawing import MARGIN, WIDTH, Drawing, Shape, text_width
+from service.render.palette import SIZES
+from service.render.wording import amount, chance, decimals, figure, finding_label, span, words
+
+#: Mark, its class and the class of its band, for each grade.
+GRADES: Mapping[str, tuple[Shape, str, str]] = {
+    "conforming": ("circle", "mark-good", "line-good"),
+    "nonconforming": ("diamond", "mark-bad", "line-bad"),
+    "inconclusive": ("square", "mark-open", "line-open"),
+}
+_STRIP = 12.0
+_LANE = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Value:
+    """One graded value: of which run, and the finding about it."""
+
+    run: str
+    finding: Mapping[str, Any]
+    derived: Mapping[str, Any]
+
+
+def rows_of(assessments: Mapping[str, Mapping[str, Any]]) -> list[list[_Value]]:
+    """Graded findings by quantity and limit, those of several runs together, most pressing first.
+
+    ``assessments`` are answers by the name of their run; one alone has the name ``""``.
+    """
+    rows: dict[tuple[str, str], list[_Value]] = {}
+    # The last run decides the order: it is how the unit stands now.
+    for run, answer in reversed(list(assessments.items())):
+        for finding in answer["findings"]:
+            if finding["grade"] in GRADES:
+                key = (finding["quantity"], finding["limit"]["id"])
+                value = _Value(run, finding, answer["derived"][finding["quantity"]])
+                rows.setdefault(key, []).insert(0, value)
+    return list(rows.values())
+
+
+def not_graded(assessments: Mapping[str, Mapping[str, Any]]) -> list[str]:
+    """What the last run has no grade for."""
+    answer = list(assessments.values())[-1]
+    found = (finding_label(f) for f in answer["findings"] if f["grade"] not in GRADES)
+    return list(dict.fromkeys(found))
+
+
+def draw(
+    assessments: Mapping[str, Mapping[str, Any]],
+    *,
+    name: str = "limits",
+    most: int | None = None,
+) -> Drawing:
+    """The chart; ``most`` rows where there are many.
+
+    Each row has one strip: the permitted range is shaded and its ends are marked and written; the band
+    is a line with caps about its mark.  In a comparison the first run lies over the second.
+    """
+    rows = rows_of(assessments)
+    shown = rows[:most]
+    title = "Graded values against their limits"
+    drawing = Drawing(name, title, _described(shown, len(rows) - len(shown)))
+    under = "Shaded: permitted. Line: 95 % band. P: probability of conforming."
+    y = drawing.heading(title, under)
+    for row in shown:
+        y = _row(drawing, row, y) + 12
+    for text in _rest(rows, shown, assessments):
+        y = drawing.lines(MARGIN, y, text, "small", WIDTH - 2 * MARGIN) + 4
+    drawing.height = y + MARGIN - 4
+    return drawing
+
+
+def _rest(
+    rows: Sequence[list[_Value]],
+    shown: Sequence[list[_Value]],
+    assessments: Mapping[str, Mapping[str, Any]],
+) -> list[str]:
+    texts = []
+    if not rows:
+        texts.append("No value could be graded.")
+    if len(shown) < len(rows):
+        hidden = [row[-1].finding for row in rows[len(shown) :]]
+        grades = dict.fromkeys(f["grade"] for f in hidden)
+        counts = ", ".join(
+            f"{sum(f['grade'] == grade for f in hidden)} {words(grade)}" for grade in grades
+        )
+        texts.append(f"Not drawn: {counts}.")
+    rest = not_graded(assessments)
+    if rest:
+        texts.append("Not graded: " + "; ".join(rest) + ".")
+    return texts
+
+
+def _described(rows: Sequence[list[_Value]], hidden: int) -> str:
+    sentences = [
+        f"{value.run}: {value.finding['sentence']}" if value.run else value.finding["sentence"]
+        for row in rows
+        for value in row
+    ]
+    if hidden:
+        sentences.append(f"{hidden} more values are not drawn.")
+    return " ".join(sentences) or "No value could be graded."
+
+
+def _row(drawing: Drawing, row: Sequence[_Value], y: float) -> float:
+    first = row[0]
+    quantity, limit = first.finding["quantity"], first.finding["limit"]
+    y = drawing.lines(MARGIN, y, finding_label(first.finding), "strong", WIDTH - 2 * MARGIN)
+    for value in row:
+        y = _written(drawing, value, quantity, y)
+    scale = _scale(row, limit)
+    height = _STRIP + _LANE * (len(row) - 1)
+    _permitted(drawing, scale, limit, y + 4, height, quantity)
+    for place, value in enumerate(row):
+        _drawn(drawing, scale, value, y + 4 + _STRIP / 2 + _LANE * place)
+    return y + 4 + height + 4 + SIZES["small"]
+
+
+def _written(drawing: Drawing, value: _Value, quantity: str, y: float) -> float:
+    """The grade with its mark and probability, then the number with its band."""
+    finding, derived = value.finding, value.derived
+    shape, mark, _ = GRADES[finding["grade"]]
+    size = SIZES["text"]
+    drawing.mark(MARGIN + 6, y + size - 5, shape, mark)
+    grade = f"{words(finding['grade'])}, P {chance(finding['probability_conforming'])}"
+    drawing.text(MARGIN + 18, y + size, f"{value.run}: {grade}" if value.run else grade, "text")
+    number = (
+        f"{amount(derived['value'], derived['unit'], quantity)} "
+        f"(95 %: {span(derived['band'], derived['unit'], quantity)})"
+    )
+    return drawing.lines(MARGIN + 18, y + size * 1.3, number, "small", WIDTH - 2 * MARGIN - 18)
+
+
+def _scale(row: Sequence[_Value], limit: Mapping[str, Any]) -> Scale:
+    """Room for the limits, the values and a margin that leaves the permitted side open."""
+    values = [bound for bound in (limit["lower"], limit["upper"]) if bound is not None]
+    for value in row:
+        band = value.derived["band"]
+        values += [band["low"], band["high"], value.derived["value"]]
+    low, high = min(values), max(values)
+    room = 0.25 * (high - low) or max(abs(high), 1.0) * 0.1
+    return Scale(low - room, high + room, MARGIN, WIDTH - MARGIN)
+
+
+def _permitted(
+    drawing: Drawing, scale: Scale, limit: Mapping[str, Any], y: float, height: float, quantity: str
+) -> None:
+    lower, upper = limit["lower"], limit["upper"]
+    start = scale.start if lower is None else scale(lower)
+    end = scale.end if upper is None else scale(upper)
+    drawing.rectangle(scale.start, y, scale.end - scale.start, height, "ground")
+    drawing.rectangle(start, y, end - start, height, "inside")
+    places = decimals(limit["unit"], quantity)
+    texts = []
+    for bound, word in ((lower, "at least"), (upper, "at most")):
+        if bound is None:
+            continue
+        at = scale(bound)
+        drawing.line(at, y - 3, at, y + height + 3, "edge")
+        both = lower is not None and upper is not None
+        texts.append((at, figure(bound, places) if both else f"{word} {figure(bound, places)}"))
+    close = len(texts) == 2 and texts[1][0] - texts[0][0] < 60
+    for place, (at, text) in enumerate(texts):
+        half = text_width(text, "small") / 2
+        middle = at + (-1, 1)[place] * (half - 6) if close else at
+        middle = min(max(middle, MARGIN + half), WIDTH - MARGIN - half)
+        drawing.text(middle, y + height + 4 + SIZES["small"], text, "small", "middle")
+
+
+def _drawn(drawing: Drawing, scale: Scale, value: _Value, y: float) -> None:
+    shape, mark, line = GRADES[value.finding["grade"]]
+    band = value.derived["band"]
+    drawing.band(scale(band["low"]), scale(band["high"]), y, line)
+    drawing.mark(scale(value.derived["value"]), y, shape, mark)

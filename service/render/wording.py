@@ -1,0 +1,78 @@
+"""Numbers and names of an answer in words: its values are in the caller's units already."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import isfinite
+from typing import Any
+
+from service.assess.derivations import QUANTITIES
+from service.assess.phrasing import unit_word
+from service.reference.limits import LIMITS
+from service.reference.units import KINDS
+
+_MINUS = "\N{MINUS SIGN}"
+
+
+def words(code: str) -> str:
+    """A code of the contract in words."""
+    return code.replace("_", " ")
+
+
+def label(quantity: str) -> str:
+    """What a derived value is called."""
+    known = QUANTITIES.get(quantity)
+    return known.label if known is not None else words(quantity).capitalize()
+
+
+def finding_label(finding: Mapping[str, Any]) -> str:
+    """What a finding is about: the quantity, and which of its limits where there are several."""
+    name = label(finding["quantity"])
+    limit = finding["limit"]
+    row = None if limit is None else LIMITS.get(limit["id"])
+    return f"{name} ({row.aspect})" if row is not None and row.aspect else name
+
+
+def decimals(unit: str, quantity: str | None = None) -> int:
+    """Decimals that a value deserves, by its kind and unit."""
+    if quantity is not None and quantity in QUANTITIES:
+        return KINDS[QUANTITIES[quantity].kind].decimals.get(unit, 1)
+    return next((k.decimals[unit] for k in KINDS.values() if unit in k.decimals), 1)
+
+
+def figure(value: float, places: int, *, signed: bool = False) -> str:
+    """A number with its decimals, and a true minus sign."""
+    if not isfinite(value):
+        return "not known"
+    text = f"{value:,.{places}f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    if text.startswith("-"):
+        return _MINUS + text[1:] if text.strip("-0.\N{NARROW NO-BREAK SPACE}") else text[1:]
+    return f"+{text}" if signed and text.strip("0.") else text
+
+
+def amount(value: float, unit: str, quantity: str | None = None, *, signed: bool = False) -> str:
+    """A value with its unit."""
+    return f"{figure(value, decimals(unit, quantity), signed=signed)} {unit_word(unit)}".rstrip()
+
+
+def span(
+    band: Mapping[str, float], unit: str, quantity: str | None = None, *, signed: bool = False
+) -> str:
+    """A band, without its unit."""
+    places = decimals(unit, quantity)
+    return f"{figure(band['low'], places, signed=signed)} to {figure(band['high'], places, signed=signed)}"
+
+
+def percent(change: Mapping[str, Any], places: int = 1) -> str:
+    """A relative change with its band."""
+    low, high = (figure(change["band"][end], places, signed=True) for end in ("low", "high"))
+    return f"{figure(change['value'], places, signed=True)} % ({low} to {high} %)"
+
+
+def chance(probability: float) -> str:
+    """A probability, never rounded to certainty."""
+    if probability > 0.995:
+        return "over 0.99"
+    if probability < 0.005:
+        return "under 0.01"
+    return f"{probability:.2f}"

@@ -1,0 +1,91 @@
+"""`POST /v1/plots/{plot}`."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Body, Header, Path, Query, Response
+
+from schemas.examples import every_example
+from schemas.pictures import AnyBody, PictureFormat, PictureTheme, PlotName
+from service.edge.negotiation import chosen
+from service.edge.strict_json import StrictRoute
+from service.render.pictures import picture
+from service.render.raster import png
+from service.routes.responses import NAMED_PROBLEMS, PROBLEMS
+
+router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
+
+EXAMPLES: dict[str, Any] = {
+    name: {"summary": title, "value": body} for name, title, body in every_example()
+}
+_TYPES = {"svg": "image/svg+xml", "png": "image/png"}
+#: A picture opened by itself may style itself, and nothing else.
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+
+
+@router.post(
+    "/plots/{plot}",
+    operation_id="drawPlot",
+    summary="Draw a picture",
+    response_class=Response,
+    responses={
+        **PROBLEMS,
+        **NAMED_PROBLEMS,
+        200: {
+            "description": "The picture.",
+            "content": {
+                "image/svg+xml": {"schema": {"type": "string"}},
+                "image/png": {"schema": {"type": "string", "contentMediaType": "image/png"}},
+            },
+        },
+    },
+)
+async def draw_plot(
+    plot: Annotated[PlotName, Path(description="Which picture.", examples=["limits"])],
+    request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
+    form: Annotated[
+        PictureFormat | None,
+        Query(alias="format", description="Form of the answer; left out: as `Accept` says, SVG by "
+              "default.", examples=["svg"]),
+    ] = None,
+    theme: Annotated[
+        PictureTheme,
+        Query(description="`auto` follows the reader's light or dark setting, and prints light; a PNG "
+              "is light then.", examples=["auto"]),
+    ] = "auto",
+    width: Annotated[
+        int,
+        Query(ge=200, le=2000, description="Width of a PNG; an SVG scales by itself.",
+              examples=[960], json_schema_extra={"x-unit": "px"}),
+    ] = 480,
+    quantity: Annotated[
+        str | None,
+        Query(max_length=80, description="Derived value that a trend shows; left out: what moves "
+              "most clearly.", examples=["condensing_temperature_over_ambient"]),
+    ] = None,
+    accept: Annotated[str | None, Header(include_in_schema=False)] = None,
+) -> Response:  # fmt: skip
+    """A picture of the body of an assessment, a diagnosis, a comparison or a series.
+
+    | plot | of | shows |
+    | --- | --- | --- |
+    | `limits` | visit, comparison | every graded value with its band against its limits |
+    | `refrigerant_cycle` | visit, comparison | the measured cycle on a pressure-enthalpy diagram |
+    | `air_process` | visit, comparison | return and supply air on a psychrometric chart |
+    | `changes` | comparison | each change in like weather against zero and what matters |
+    | `fault_probabilities` | visit | what may be wrong, and how probable it is |
+    | `trend` | series | one value over time with its drift and limit |
+    """
+    drawing = picture(plot, request, quantity)
+    kind = form or chosen(accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg")
+    content = png(drawing, theme, width) if kind == "png" else drawing.svg(theme).encode()
+    return Response(
+        content,
+        media_type=_TYPES[kind],
+        headers={
+            "Cache-Control": "no-store",
+            "Content-Security-Policy": _POLICY,
+            "Vary": "Accept",
+        },
+    )
