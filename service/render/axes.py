@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, log, log10
 
-from service.render.drawing import Drawing
+from service.render.drawing import MARGIN, WIDTH, Anchor, Drawing
 
 #: Steps that people count in.
 _STEPS = (1.0, 2.0, 5.0, 10.0)
@@ -108,8 +108,10 @@ class Frame:
         across: Sequence[tuple[float, str]],
         up: Sequence[tuple[float, str]],
         labels: tuple[str, str],
+        *,
+        right: bool = False,
     ) -> None:
-        """Lines at the ticks, their texts, and what both axes show."""
+        """Lines at the ticks, their texts, and what both axes show; the upright one at the left or right."""
         x, y, width, height = self.box
         for value, text in across:
             at = self.across(value)
@@ -118,11 +120,13 @@ class Frame:
         for value, text in up:
             at = self.up(value)
             drawing.line(x, at, x + width, at, "rule")
-            drawing.text(x - 6, at + 4.5, text, "small", "end")
-        drawing.path([(x, y), (x, y + height), (x + width, y + height)], "axis")
+            if right:
+                drawing.text(x + width + 6, at + 4.5, text, "small")
+            else:
+                drawing.text(x - 6, at + 4.5, text, "small", "end")
+        side = x + width if right else x
+        drawing.path([(x, y + height), (x + width, y + height)], "axis")
+        drawing.line(side, y, side, y + height, "axis")
         drawing.text(x + width, y + height + 34, labels[0], "small", "end")
-        drawing.text(MARGIN_LEFT, y - 8, labels[1], "small")
-
-
-#: Where texts over a frame begin.
-MARGIN_LEFT = 16.0
+        edge: tuple[float, Anchor] = (WIDTH - MARGIN, "end") if right else (MARGIN, "start")
+        drawing.text(edge[0], y - (24 if right else 8), labels[1], "small", edge[1])

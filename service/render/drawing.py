@@ -22,7 +22,7 @@ Anchor = Literal["start", "middle", "end"]
 Shape = Literal["circle", "diamond", "square", "triangle", "cross"]
 
 #: Average width of a character over the size of the text, in the widest of the usual fonts.
-_WIDEST = 0.6
+_WIDEST = 0.57
 #: Characters that XML 1.0 cannot hold.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 

@@ -10,10 +10,12 @@ from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import BodyKind, kind_of
 from schemas.trends import TrendRequest
-from service.assess.pipeline import assess
+from service.assess.pipeline import Examined, assess, examine
 from service.assess.refusals import Refusal, RefusedError
-from service.compare.comparison import compare
-from service.render import limits
+from service.assess.states import air_states, dry_only, refrigerant_states, site_pressure
+from service.compare.comparison import compare, examined_runs
+from service.physics import refrigerant_enthalpy
+from service.render import air_process, limits, refrigerant_cycle
 from service.render.drawing import Drawing
 
 Body = DiagnosisRequest | ComparisonRequest | TrendRequest
@@ -41,8 +43,75 @@ def _limits(body: Body, _: str | None) -> Drawing:
     return limits.draw({"": assess(body)})
 
 
+def _examined(body: Body) -> dict[str, Examined]:
+    """The runs of a body by name; one alone has none."""
+    if isinstance(body, ComparisonRequest):
+        runs = {"before": body.runs.before, "after": body.runs.after}
+        return dict(zip(runs, examined_runs(body, runs), strict=True))
+    assert isinstance(body, DiagnosisRequest)
+    return {"": examine(body)}
+
+
+def _readings(runs: Mapping[str, Examined]) -> str:
+    """Pointer to the readings that a picture lacks: those of the last run."""
+    name = list(runs)[-1]
+    return f"/runs/{name}/readings" if name else "/run/readings"
+
+
+def _refrigerant_cycle(body: Body, _: str | None) -> Drawing:
+    runs = _examined(body)
+    states = {name: refrigerant_states(examined) for name, examined in runs.items()}
+    refrigerant = next(iter(runs.values())).visit.refrigerant
+    if body.unit.mode != "cooling":
+        raise _lacking(
+            "/unit/mode", body.unit.mode, "cooling", "is not drawn",
+            "The cycle is drawn for cooling, where the readings' places are the same on every unit.",
+        )  # fmt: skip
+    if refrigerant is None:
+        raise _lacking(
+            "/unit/refrigerant", None, "a refrigerant", "is missing",
+            "Name the refrigerant: GET /v1/refrigerants lists them.",
+        )  # fmt: skip
+    shown = {name: found for name, found in states.items() if found}
+    if not shown:
+        raise _lacking(
+            _readings(runs), None,
+            "suction_pressure with suction_line_temperature, or liquid_pressure with "
+            "liquid_line_temperature",
+            "tell no state of the refrigerant",
+            "Add them. Suction gas under 1 K of superheat, or a liquid line hotter than its bubble point, "
+            "holds both phases: its state cannot be told from its temperature.",
+        )  # fmt: skip
+    phases = refrigerant_enthalpy.single_phase(refrigerant.designation)
+    return refrigerant_cycle.draw(shown, phases, body.units)
+
+
+def _air_process(body: Body, _: str | None) -> Drawing:
+    runs = _examined(body)
+    found = {
+        name: air_process.AirOfRun(air_states(one), dry_only(one), site_pressure(one))
+        for name, one in runs.items()
+    }
+    shown = {name: air for name, air in found.items() if air.states}
+    if not shown:
+        raise _lacking(
+            _readings(runs), None,
+            "return_air_dry_bulb with return_air_wet_bulb (or relative humidity), and the same of the "
+            "supply air",
+            "tell no state of the air",
+            "Add a dry bulb and a humidity on at least one side of the indoor coil.",
+        )  # fmt: skip
+    return air_process.draw(shown, body.units)
+
+
+def _lacking(pointer: str, value: object, allowed: str, detail: str, hint: str) -> RefusedError:
+    return RefusedError([Refusal(pointer, value, allowed, detail, hint)])
+
+
 PICTURES: Mapping[str, Picture] = {
     "limits": Picture(("visit", "comparison"), _limits),
+    "refrigerant_cycle": Picture(("visit", "comparison"), _refrigerant_cycle),
+    "air_process": Picture(("visit", "comparison"), _air_process),
 }
 
 

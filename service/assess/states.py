@@ -1,0 +1,113 @@
+"""States of the refrigerant and of the air that a visit's readings tell, with their draws.
+
+For pictures: the same derivations as the answer's, gathered as pairs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.assess.paths import READING, SITE_PRESSURE
+from service.assess.pipeline import Examined
+from service.physics import refrigerant_enthalpy
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One state as two properties, each of shape (N + 1,), nominal first; SI.
+
+    Of the refrigerant ``first`` is enthalpy and ``second`` absolute pressure, with the line temperature
+    beside them where one was read; of the air dry bulb and humidity ratio.
+    """
+
+    first: FloatArray
+    second: FloatArray
+    temperature: float | None = None
+
+    def spread(self) -> tuple[tuple[float, float], tuple[tuple[float, float], tuple[float, float]]]:
+        """Nominal point, and covariance of first and ln second."""
+        pairs = np.stack([self.first[1:], np.log(self.second[1:])])
+        (a, b), (_, d) = np.cov(pairs).tolist()
+        return (float(self.first[0]), float(self.second[0])), ((a, b), (b, d))
+
+
+#: States around the circuit, in the order of flow.
+REFRIGERANT_STATES = ("suction", "discharge", "liquid", "evaporator_inlet")
+AIR_STATES = ("return", "supply")
+
+
+def refrigerant_states(examined: Examined) -> dict[str, State]:
+    """What is known of the circuit in cooling: suction, discharge, liquid, evaporator inlet.
+
+    ``ideal_discharge`` stands for a discharge that was not read: gas compressed without any loss.  A
+    state that its readings do not tell (wet suction gas, a liquid line hotter than its bubble point) is
+    not there.
+    """
+    values, leaves = examined.computed.as_read, examined.visit.leaves
+    low, high = values.get("suction_pressure_absolute"), values.get("high_side_pressure_absolute")
+    inlet, liquid = values.get("compressor_inlet_state"), values.get("liquid_enthalpy")
+    found: dict[str, State] = {}
+    if low is not None and inlet is not None:
+        found["suction"] = State(
+            inlet.enthalpy,
+            low,
+            _read(leaves, "compressor_inlet_temperature", "suction_line_temperature"),
+        )
+    if high is not None and "discharge_enthalpy" in values:
+        found["discharge"] = State(
+            values["discharge_enthalpy"], high, _read(leaves, "discharge_line_temperature")
+        )
+    elif high is not None and inlet is not None and examined.visit.refrigerant is not None:
+        phases = refrigerant_enthalpy.single_phase(examined.visit.refrigerant.designation)
+        found["ideal_discharge"] = State(phases.enthalpy_at_entropy(high, inlet.entropy), high)
+    if high is not None and liquid is not None:
+        found["liquid"] = State(
+            liquid, high,
+            _read(leaves, "metering_device_inlet_temperature", "liquid_line_temperature"),
+        )  # fmt: skip
+        if low is not None:
+            found["evaporator_inlet"] = State(liquid, low)
+    return {
+        name: state
+        for name, state in found.items()
+        if np.isfinite(state.first).all() and np.isfinite(state.second).all()
+    }
+
+
+def air_states(examined: Examined) -> dict[str, State]:
+    """Return and supply air where both dry bulb and humidity are known."""
+    leaves, values = examined.visit.leaves, examined.computed.shown
+    found = {}
+    for side in AIR_STATES:
+        dry, ratio = (
+            leaves.get(f"{READING}{side}_air_dry_bulb"),
+            values.get(f"{side}_air_humidity_ratio"),
+        )
+        if dry is not None and ratio is not None and np.isfinite(ratio).all():
+            found[side] = State(np.asarray(dry), ratio, float(np.asarray(dry).flat[0]))
+    return found
+
+
+def dry_only(examined: Examined) -> dict[str, float]:
+    """Dry bulbs [K] of the sides of the indoor coil whose humidity is not known."""
+    known = air_states(examined)
+    found = {side: _read(examined.visit.leaves, f"{side}_air_dry_bulb") for side in AIR_STATES}
+    return {side: dry for side, dry in found.items() if dry is not None and side not in known}
+
+
+def site_pressure(examined: Examined) -> float:
+    """Air pressure at the site [Pa]."""
+    return float(np.asarray(examined.visit.leaves[SITE_PRESSURE]).flat[0])
+
+
+def _read(leaves: Mapping[str, object], *names: str) -> float | None:
+    for name in names:
+        if READING + name in leaves:
+            return float(np.asarray(leaves[READING + name], dtype=np.float64).flat[0])
+    return None
