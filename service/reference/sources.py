@@ -339,6 +339,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "osha_falls": Source("29 CFR 1910 Subpart D and 1926 Subpart M: work at height", "memory"),
         "osha_heat": Source("OSHA/NIOSH guidance on work in heat: water, rest, shade", "memory"),
         "safety_practice": Source("Usual safe-work practice of the trade", "practice"),
+        "likelihood_words": Source(
+            "Mastrandrea and others (2010). Guidance Note for Lead Authors of the IPCC Fifth Assessment "
+            "Report on Consistent Treatment of Uncertainties, table 1",
+            "memory",
+        ),
     }
 )
 

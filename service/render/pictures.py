@@ -59,7 +59,21 @@ def _readings(runs: Mapping[str, Examined]) -> str:
 
 
 def _refrigerant_cycle(body: Body, _: str | None) -> Drawing:
-    runs = _examined(body)
+    return cycle_of(body, _examined(body))
+
+
+def _air_process(body: Body, _: str | None) -> Drawing:
+    return air_of(body, _examined(body))
+
+
+def cycle_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
+    """The refrigerant cycle of examined runs.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If the readings tell no state of the refrigerant in cooling.
+    """
     states = {name: refrigerant_states(examined) for name, examined in runs.items()}
     refrigerant = next(iter(runs.values())).visit.refrigerant
     if body.unit.mode != "cooling":
@@ -86,8 +100,14 @@ def _refrigerant_cycle(body: Body, _: str | None) -> Drawing:
     return refrigerant_cycle.draw(shown, phases, body.units)
 
 
-def _air_process(body: Body, _: str | None) -> Drawing:
-    runs = _examined(body)
+def air_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
+    """The air through the indoor coil of examined runs.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If the readings tell no state of the air.
+    """
     found = {
         name: air_process.AirOfRun(air_states(one), dry_only(one), site_pressure(one))
         for name, one in runs.items()

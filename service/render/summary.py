@@ -1,0 +1,399 @@
+"""The answer in three plain sentences, and its verdict with how certain that is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from schemas.pictures import Audience
+from service.reference.faults import FAULTS
+from service.reference.likelihood import likelihood
+from service.render.wording import (
+    amount,
+    chance,
+    figure,
+    finding_label,
+    label,
+    percent,
+    span,
+    words,
+)
+
+Answer = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What stands at the head of a report."""
+
+    verdict: str
+    certainty: str
+    sentences: tuple[str, str, str]
+
+
+def _sentence(text: str) -> str:
+    """With a capital first and one full stop."""
+    return f"{text[0].upper()}{text[1:].rstrip('. ')}."
+
+
+def _surely(probability: float) -> str:
+    return f"{likelihood(probability)}, probability {chance(probability)}"
+
+
+def _listed(texts: Sequence[str], last: str) -> str:
+    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} {last} {texts[-1]}"
+
+
+# ---------------------------------------------------------------- a visit
+
+_VERDICTS: Mapping[str, str] = {
+    "fault_found": "Fault found",
+    "fault_not_told_apart": "Something is wrong, not yet known what",
+    "readings_doubted": "Readings in doubt",
+    "healthy": "Nothing found wrong",
+    "not_enough_to_tell": "Not enough to tell",
+}
+
+
+def of_visit(answer: Answer, audience: Audience) -> Summary:
+    """Of a diagnosis."""
+    found = list(answer["found"])
+    by_name = {row["fault"]: row for row in answer["hypotheses"]}
+    none = _nothing_wrong(answer)
+    verdict = answer["verdict"]
+    if verdict == "fault_found":
+        sure = max(
+            _joint(answer, found), *(by_name[n]["probability"] for n in found if n in by_name)
+        )
+        names = _listed(
+            [FAULTS[name].text for name in found], "or" if _alike(by_name, found) else "and"
+        )
+        first = f"Found: {names} ({_surely(sure)})"
+        certainty = f"{_surely(sure)} that it is there"
+    elif verdict == "fault_not_told_apart":
+        possible = [row["text"] for row in answer["hypotheses"] if row["status"] != "unlikely"]
+        first = "Something is wrong, but these readings do not tell what" + (
+            f"; possible are {_listed(possible[:3], 'or')}" if possible else ""
+        )
+        certainty = f"{_surely(1.0 - none)} that something is wrong"
+    elif verdict == "healthy":
+        first = "As far as these readings show, nothing is wrong with the unit"
+        certainty = f"{_surely(none)} that there is no fault"
+    elif verdict == "readings_doubted":
+        first = (
+            "The readings do not fit each other or the unit, so a reading or the refrigerant stated is "
+            "probably wrong"
+        )
+        certainty = f"{_surely(by_name.get('measurement_mistake', {'probability': 1 - none})['probability'])} "
+        certainty += "that a reading is wrong"
+    else:
+        first = "These readings are not enough to tell whether something is wrong"
+        certainty = (
+            f"no fault has a probability of {chance(none)}"
+            if answer["combinations"]
+            else "not reckoned"
+        )
+    return Summary(
+        _VERDICTS[verdict],
+        certainty,
+        (_sentence(first), _sentence(_loss(answer, audience)), _sentence(_next(answer))),
+    )
+
+
+def _alike(by_name: Mapping[str, Any], found: Sequence[str]) -> bool:
+    """Whether the faults found are named together because they cannot be told apart."""
+    return len(found) > 1 and sum(by_name[n]["probability"] for n in found if n in by_name) <= 1.05
+
+
+def _joint(answer: Answer, found: Sequence[str]) -> float:
+    """Probability of any explanation that holds one of the faults found."""
+    return float(
+        sum(row["probability"] for row in answer["combinations"] if set(row["faults"]) & set(found))
+    )
+
+
+def _nothing_wrong(answer: Answer) -> float:
+    """Probability that the unit has no fault."""
+    return float(sum(row["probability"] for row in answer["combinations"] if not row["faults"]))
+
+
+def _loss(answer: Answer, audience: Audience) -> str:
+    """What it costs, or how the graded values stand where that is not known."""
+    change, costly = answer["efficiency_percent"], answer["probability_costly"]
+    harms = [FAULTS[name].harm for name in answer["found"] if FAULTS[name].harm]
+    if change is not None and costly is not None and costly < 0.5 and harms:
+        return harms[0].split(". ")[0]
+    if change is None or costly is None:
+        return _counted(answer["assessment"])
+    if audience == "customer":
+        return (
+            f"Set against a sound unit in the same weather its efficiency is {_plain_percent(change)}; a loss "
+            f"of more than 5 % is {likelihood(costly)}"
+        )
+    return (
+        f"Efficiency against a sound unit in this weather: {percent(change, 0)}, 95 % band; probability that "
+        f"more than 5 % is lost {chance(costly)}"
+    )
+
+
+def _plain_percent(change: Mapping[str, Any]) -> str:
+    """A change as more or less, with its band."""
+    value, low, high = change["value"], change["band"]["low"], change["band"]["high"]
+    if round(value) == 0:
+        return f"about the same ({_side(low)} to {_side(high)})"
+    return f"about {_side(value)} ({_side(low)} to {_side(high)})"
+
+
+def _side(value: float) -> str:
+    if round(value) == 0:
+        return "no change"
+    return f"{abs(value):.0f} % {'higher' if value > 0 else 'lower'}"
+
+
+def _counted(assessment: Answer) -> str:
+    """How many values lie where, against their limits."""
+    grades = [finding["grade"] for finding in assessment["findings"]]
+    graded = [grade for grade in grades if grade != "not_assessed"]
+    if not graded:
+        return "None of these readings could be set against a limit"
+    wrong, open_ = graded.count("nonconforming"), graded.count("inconclusive")
+    return (
+        f"Of {len(graded)} values set against their limits {wrong or 'none'} "
+        f"{'lies' if wrong < 2 else 'lie'} outside, and {open_ or 'none'} cannot be decided with these "
+        "instruments"
+    )
+
+
+def _next(answer: Answer) -> str:
+    """What to do or read next: for what is found before what is only possible."""
+    steps = sorted(answer["next_steps"], key=lambda s: not set(s["faults"]) & set(answer["found"]))
+    if steps:
+        return f"Next: {_lowered(steps[0]['text'])}"
+    if answer["verdict"] == "healthy":
+        return _open(answer["assessment"])
+    if answer["next_readings"]:
+        return f"Best read next: {_reading(answer['next_readings'][0]['reading'])}"
+    if answer["missing"]:
+        return f"A diagnosis needs {_listed([_reading(p) for p in answer['missing'][:3]], 'and')}"
+    following = answer["assessment"]["next_readings"]
+    if following:
+        return f"Best read next: {_listed([_reading(p) for p in following[0]['add'][:3]], 'and')}"
+    return "Nothing more can be told from readings of this kind"
+
+
+def _open(assessment: Answer) -> str:
+    """What is left to do on a unit in which no fault is found."""
+    for asked, text in (
+        (("safety", "act"), "Still to be set right"),
+        (("look_closer",), "Still to be looked at"),
+    ):
+        names = [finding_label(f) for f in assessment["findings"] if f["priority"] in asked]
+        if names:
+            return (
+                f"{text}: {_listed([_lowered(name) for name in dict.fromkeys(names)][:3], 'and')}"
+            )
+    return "Nothing needs doing on account of these readings"
+
+
+def _reading(path: str) -> str:
+    return words(path.rsplit("readings.", 1)[-1].replace(".", " ").removeprefix("unit "))
+
+
+def _lowered(text: str) -> str:
+    return text[0].lower() + text[1:]
+
+
+# ---------------------------------------------------------------- a comparison
+
+_CHANGES: Mapping[str, str] = {
+    "improved": "Improved",
+    "worsened": "Worsened",
+    "no_material_change": "No material change",
+    "inconclusive": "Inconclusive: not shown either way",
+}
+
+
+def of_comparison(answer: Answer, audience: Audience) -> Summary:
+    """Of a comparison."""
+    system, verdict = answer["system"], answer["system"]["verdict"]
+    change, matters = system["efficiency_change_percent"], system["smallest_that_matters_percent"]
+    changed = system["any_change"]["changed"]
+    told = "" if change is None else _change(change, audience)
+    if verdict in ("improved", "worsened"):
+        word = "better" if verdict == "improved" else "worse"
+        first = f"The system runs {word} than before: in like weather its efficiency is {told}"
+    elif verdict == "no_material_change":
+        first = (
+            f"Nothing changed that matters: in like weather its efficiency is {told}, where {figure(matters, 0)} % "
+            "would matter"
+        )
+    elif changed:
+        first = "Something changed, but whether for better or worse is not shown" + (
+            f"; in like weather its efficiency is {told}" if told else ""
+        )
+    elif told:
+        first = f"Whether anything changed cannot be told: in like weather its efficiency is {told}"
+    else:
+        first = system["sentence"].split(". ")[0]
+    return Summary(
+        _CHANGES[verdict],
+        _certainty(system),
+        (_sentence(first), _sentence(_because(system, changed)), _sentence(_worth(answer))),
+    )
+
+
+def _change(change: Mapping[str, Any], audience: Audience) -> str:
+    if audience == "customer":
+        return _plain_percent(change)
+    low, high = (figure(change["band"][end], 1, signed=True) for end in ("low", "high"))
+    return f"{figure(change['value'], 1, signed=True)} % (95 %: {low} to {high} %)"
+
+
+def _certainty(system: Answer) -> str:
+    chances, test = system["probabilities"], system["any_change"]["probability"]
+    if chances is None:
+        return "not reckoned"
+    told = {
+        "improved": ("improved", "that efficiency rose"),
+        "worsened": ("worsened", "that efficiency fell"),
+    }.get(
+        system["verdict"],
+        ("within_what_matters", "that efficiency changed by less than what matters"),
+    )
+    text = f"{_surely(chances[told[0]])} {told[1]}"
+    if test is not None:
+        text += f"; chance of such readings without any change {_rare(test)}"
+    return text
+
+
+def _rare(probability: float) -> str:
+    return "under 0.001" if probability < 0.001 else f"{probability:.3f}"
+
+
+def _because(system: Answer, changed: bool | None) -> str:
+    """What the change points to, or how small a one would have shown."""
+    causes = [row for row in system["points_to"] if row["cause"] != "nothing"]
+    smallest = system["smallest_detectable_percent"]
+    if changed and causes:
+        best = causes[0]
+        return f"It points to {best['text']} ({_surely(best['probability'])})"
+    if smallest is not None:
+        return (
+            f"A change of efficiency of {figure(smallest, 1)} % or more would have shown in four of five such "
+            "pairs of runs"
+        )
+    return "How small a change would have shown is not known, as a change by some causes does not show at all"
+
+
+def _worth(answer: Answer) -> str:
+    worth, missing = answer["worth"], answer["system"]["missing"]
+    saved = worth["energy_saved"]
+    if saved is not None and answer["system"]["verdict"] in ("improved", "worsened"):
+        more = saved["value"] < 0
+        text = f"That {'costs' if more else 'saves'} about {_energy(saved, more=more)} a year"
+        money = worth["money_saved"]
+        if money is not None:
+            text += f", worth about {figure(abs(money['value']), 0)} in your currency"
+        if worth["payback_years"] is not None and not more:
+            text += f"; the service pays back in about {figure(worth['payback_years'], 1)} years"
+        return text + " (an estimate)"
+    if missing:
+        return f"To sharpen the answer, also read {_listed([_of_run(path) for path in missing[:2]], 'and')}"
+    return str(answer["conditions"]["sentence"]).split(". ", 1)[0]
+
+
+def _energy(saved: Mapping[str, Any], *, more: bool) -> str:
+    sign = -1.0 if more else 1.0
+    low, high = sorted(sign * saved["band"][end] for end in ("low", "high"))
+    return f"{figure(sign * saved['value'], 0)} kWh (95 %: {figure(low, 0)} to {figure(high, 0)})"
+
+
+def _of_run(path: str) -> str:
+    run = path.split(".")[1] if path.startswith("runs.") else ""
+    return f"{_reading(path)} {'before' if run == 'before' else 'after'} the service"
+
+
+# ---------------------------------------------------------------- a series
+
+
+def of_trend(answer: Answer, audience: Audience) -> Summary:
+    """Of a series."""
+    moving = {
+        name: row for name, row in answer["quantities"].items() if row["shape"] in ("drift", "step")
+    }
+    crossing = {name: row for name, row in moving.items() if row["crossing"] is not None}
+    if not moving:
+        steady = len(answer["quantities"])
+        return Summary(
+            "No drift shown" if steady else "Not enough to tell",
+            f"{steady} values followed over {len(answer['runs'])} runs",
+            (
+                "No drift and no step is shown over these runs." if steady
+                else "These runs do not give a series of any value.",
+                _sentence(_hidden(answer)),
+                "A further run, with the same instruments, sharpens the answer.",
+            ),
+        )  # fmt: skip
+    name, row = next(iter((crossing or moving).items()))
+    certain = max(row["probability_rising"], 1.0 - row["probability_rising"])
+    return Summary(
+        f"{label(name)}: {'drifts' if row['shape'] == 'drift' else 'has stepped'}",
+        f"{_surely(certain)} that it {'rises' if row['probability_rising'] > 0.5 else 'falls'}",
+        (
+            _sentence(_moved(name, row)),
+            _sentence(_reached(row)),
+            _sentence(_others(answer, [n for n in moving if n != name])),
+        ),
+    )
+
+
+def _moved(name: str, row: Answer) -> str:
+    unit = row["difference_unit"]
+    if row["shape"] == "step" and row["step"] is not None:
+        size = row["step"]["size"]
+        return (
+            f"{label(name)} stepped by {amount(size['value'], unit, signed=True)} between "
+            f"{row['step']['after'][:10]} and {row['step']['before'][:10]}"
+        )
+    drift = row["drift_per_year"]
+    way = "rises" if drift["value"] > 0 else "falls"
+    low, high = sorted(abs(drift["band"][end]) for end in ("low", "high"))
+    band = {"low": low, "high": high}
+    return (
+        f"{label(name)} {way} by about {amount(abs(drift['value']), unit)} a year in like weather "
+        f"(95 %: {span(band, unit)})"
+    )
+
+
+def _reached(row: Answer) -> str:
+    crossing = row["crossing"]
+    if crossing is None:
+        return "No limit lies ahead of it"
+    bound = amount(crossing["bound"], row["unit"])
+    if crossing["expected"] is None:
+        return f"At that rate its limit of {bound} is over twenty years ahead"
+    text = f"At that rate it reaches its limit of {bound} about {crossing['expected'][:7]}"
+    if crossing["earliest"] is not None:
+        latest = crossing["latest"]
+        text += (
+            f" (95 %: {crossing['earliest'][:7]} to "
+            f"{'over twenty years ahead' if latest is None else latest[:7]})"
+        )
+    return text
+
+
+def _others(answer: Answer, names: Sequence[str]) -> str:
+    steady = sum(row["shape"] == "steady" for row in answer["quantities"].values())
+    if names:
+        told = _listed([_lowered(label(name)) for name in names[:4]], "and")
+        return f"Also moving: {told}; {steady} other values show neither drift nor step"
+    return f"The {steady} other values show neither drift nor step"
+
+
+def _hidden(answer: Answer) -> str:
+    row = answer["quantities"].get("eer")
+    if row is None:
+        return "How much drift could hide is told for each value"
+    unit, band = row["difference_unit"], row["drift_per_year"]["band"]
+    return f"A drift of efficiency between {span(band, unit, signed=True)} {unit} a year could still hide"
