@@ -39,6 +39,27 @@ class Scale:
         return self.low <= value <= self.high
 
 
+def band_within(
+    drawing: Drawing, scale: Scale, low: float, high: float, y: float, style: str, cap: float = 4.0
+) -> None:
+    """A horizontal band along a scale: caps at its ends, an arrowhead where it goes on beyond it."""
+    start, end = scale.held(low), scale.held(high)
+    if low > scale.high:
+        # A band wholly beyond the scale still shows, as a short arrow at its edge.
+        start = scale.end - 3 * cap
+    if high < scale.low:
+        end = scale.start + 3 * cap
+    drawing.line(start, y, end, y, style)
+    if low in scale:
+        drawing.line(start, y - cap, start, y + cap, style)
+    if high in scale:
+        drawing.line(end, y - cap, end, y + cap, style)
+    if low < scale.low:
+        drawing.arrowhead(scale.start, y, -1.0, style)
+    if high > scale.high:
+        drawing.arrowhead(scale.end, y, 1.0, style)
+
+
 def step_of(span: float, most: int) -> float:
     """The smallest step that people count in which gives at most so many intervals."""
     rough = span / most

@@ -21,8 +21,10 @@ MARGIN = 16.0
 Anchor = Literal["start", "middle", "end"]
 Shape = Literal["circle", "diamond", "square", "triangle", "cross"]
 
-#: Average width of a character over the size of the text, in the widest of the usual fonts.
+#: Average width of a character over the size of the text, in the widest of the usual fonts, and in bold.
 _WIDEST = 0.57
+_WIDEST_BOLD = 0.68
+_BOLD = frozenset({"heading", "strong"})
 #: Characters that XML 1.0 cannot hold.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -38,15 +40,20 @@ def plain(text: str) -> str:
     return _NOT_XML.sub("\ufffd", text)
 
 
+def _character(style: str) -> float:
+    """Width that a character may take."""
+    return SIZES[style] * (_WIDEST_BOLD if style in _BOLD else _WIDEST)
+
+
 def wrapped(text: str, style: str, width: float) -> list[str]:
     """Lines of a text that stay within a width in any of the usual fonts."""
-    most = max(int(width / (SIZES[style] * _WIDEST)), 8)
+    most = max(int(width / _character(style)), 8)
     return textwrap.wrap(plain(text), most) or [""]
 
 
 def text_width(text: str, style: str) -> float:
     """Width that a text may take in the widest of the usual fonts."""
-    return len(text) * SIZES[style] * _WIDEST
+    return len(text) * _character(style)
 
 
 class Drawing:
@@ -169,6 +176,11 @@ class Drawing:
         self.line(x1, y, x2, y, style)
         for x in (x1, x2):
             self.line(x, y - cap, x, y + cap, style)
+
+    def arrowhead(self, x: float, y: float, sign: float, style: str, size: float = 4.5) -> None:
+        """The head of an arrow whose tip is at a point; it points right for a positive sign."""
+        back = x - size if sign > 0.0 else x + size
+        self.path([(back, y - size), (x, y), (back, y + size)], style)
 
     @contextmanager
     def clipped(self, x: float, y: float, width: float, height: float) -> Iterator[None]:

@@ -60,6 +60,14 @@ _CLASSES: Mapping[str, tuple[tuple[tuple[str, str], ...], str]] = MappingProxyTy
         "line-good": ((("stroke", "blue"),), "fill:none;stroke-width:2.4"),
         "line-bad": ((("stroke", "vermilion"),), "fill:none;stroke-width:2.4"),
         "line-open": ((("stroke", "ink"),), "fill:none;stroke-width:2.4"),
+        "line-quiet": ((("stroke", "quiet"),), "fill:none;stroke-width:1.8"),
+        "line-trend": ((("stroke", "blue"),), "fill:none;stroke-width:2.2"),
+        "line-limit": (
+            (("stroke", "vermilion"),),
+            "fill:none;stroke-width:2;stroke-dasharray:9 4",
+        ),
+        "whisker": ((("stroke", "ink"),), "fill:none;stroke-width:1.5"),
+        "whisker-odd": ((("stroke", "quiet"),), "fill:none;stroke-width:1.5;stroke-dasharray:3 2"),
         "line-first": (
             (("stroke", "vermilion"),),
             "fill:none;stroke-width:2;stroke-dasharray:6 4",
@@ -71,17 +79,21 @@ _CLASSES: Mapping[str, tuple[tuple[tuple[str, str], ...], str]] = MappingProxyTy
         "mark-good": ((("fill", "blue"), ("stroke", "paper")), "stroke-width:1.2"),
         "mark-bad": ((("fill", "vermilion"), ("stroke", "paper")), "stroke-width:1.2"),
         "mark-open": ((("fill", "paper"), ("stroke", "ink")), "stroke-width:2"),
+        "mark-quiet": ((("fill", "paper"), ("stroke", "quiet")), "stroke-width:1.8"),
+        "mark-point": ((("fill", "ink"), ("stroke", "paper")), "stroke-width:1"),
         "mark-first": ((("fill", "paper"), ("stroke", "vermilion")), "stroke-width:2"),
         "spread-good": (
             (("fill", "blue"), ("stroke", "blue")),
             "fill-opacity:0.22;stroke-width:1",
         ),
+        "spread-trend": ((("fill", "blue"),), "fill-opacity:0.2"),
         "spread-first": (
             (("fill", "vermilion"), ("stroke", "vermilion")),
             "fill-opacity:0.16;stroke-width:1;stroke-dasharray:3 2",
         ),
         "bar-found": ((("fill", "vermilion"), ("stroke", "ink")), "stroke-width:1"),
         "bar-possible": ((("fill", "pale_blue"), ("stroke", "ink")), "stroke-width:1"),
+        "bar-sound": ((("fill", "blue"), ("stroke", "ink")), "stroke-width:1"),
         "bar-unlikely": ((("fill", "paper"), ("stroke", "axis")), "stroke-width:1"),
     }
 )

@@ -26,6 +26,7 @@ from service.compare.comparison import compare, examined_runs, visit_request
 from service.compare.trend import trend
 from service.faults.diagnosis import diagnose
 from service.reference import likelihood
+from service.reference.changes import ONE_FACT
 from service.reference.sources import source
 from service.reference.units import KINDS, conversion, system_unit
 from service.render import changes, fault_probabilities, limits, summary
@@ -33,7 +34,16 @@ from service.render import trend as trend_chart
 from service.render.drawing import Drawing, plain
 from service.render.palette import style_sheet
 from service.render.pictures import air_of, cycle_of
-from service.render.wording import amount, figure, finding_label, label, span, unit_word, words
+from service.render.wording import (
+    amount,
+    decimals,
+    figure,
+    finding_label,
+    label,
+    span,
+    unit_word,
+    words,
+)
 
 Answer = Mapping[str, Any]
 Body = DiagnosisRequest | ComparisonRequest | TrendRequest
@@ -49,7 +59,7 @@ class Table:
     """A table: its heads and rows of texts, and how many rows are left out."""
 
     heads: tuple[str, ...]
-    rows: list[tuple[str, ...]]
+    rows: Sequence[tuple[str, ...]]
     left_out: int = 0
 
 
@@ -146,14 +156,11 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
     assessment = answer["assessments"]["after"]
     undecided = [f"{row['sentence']}" for row in answer["instruments"]]
     if answer["system"]["missing"]:
-        undecided.append(
-            "Would sharpen the answer: "
-            + ", ".join(
-                words(path.removeprefix("runs.")).replace(".readings.", ": ")
-                for path in answer["system"]["missing"][:6]
-            )
-            + "."
-        )
+        wanted = [
+            words(path.removeprefix("runs.")).replace(".readings.", ": ")
+            for path in answer["system"]["missing"][:6]
+        ]
+        undecided.append(f"Would sharpen the answer: {', '.join(wanted)}.")
     return Report(
         title="Report on a service: before and after",
         facts=[
@@ -177,7 +184,7 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     assessment, runs = assess(alone), {"": examine(alone)}
     drawn = []
     if answer["quantities"]:
-        named = trend_chart.clearest(answer)[: 4 if audience == "technician" else 1]
+        named = _telling(answer)[: 4 if audience == "technician" else 1]
         drawn = [
             trend_chart.draw(answer, quantity, name=f"trend-{place}")
             for place, quantity in enumerate(named)
@@ -198,6 +205,19 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
         values=_drifts(answer),
         **_common(assessment, audience, answer["provenance"]),
     )
+
+
+def _telling(answer: Answer) -> list[str]:
+    """Series worth a picture, each fact once: what nears a limit, what moves, then efficiency."""
+    rows = answer["quantities"]
+    order = sorted(
+        rows, key=lambda n: (rows[n]["crossing"] is None, rows[n]["shape"] == "steady", n != "eer")
+    )
+    facts: dict[str, str] = {}
+    for name in order:
+        if rows[name]["shape"] != "steady" or name == "eer" or not facts:
+            facts.setdefault(ONE_FACT.get(name, name), name)
+    return list(facts.values())
 
 
 def _process_pictures(body: Body, runs: Mapping[str, Examined]) -> list[Drawing]:
@@ -326,18 +346,8 @@ def _readings(runs: Mapping[str, Examined]) -> Table:
             for one in runs.values()
             if name in one.visit.instruments
         )
-        shown = ", ".join(
-            text.removeprefix("assumed:") + (" (assumed)" if text.startswith("assumed:") else "")
-            for text in instruments
-        )
-        rows.append(
-            (
-                _reading_label(name),
-                *told,
-                unit_word(symbol),
-                plain(words(shown) if "(assumed)" in shown else shown),
-            )
-        )
+        shown = ", ".join(_instrument_name(text) for text in instruments)
+        rows.append((_reading_label(name), *told, unit_word(symbol), shown))
     heads = ("Reading", *(run.capitalize() or "Value" for run in runs), "Unit", "Instrument")
     return Table(heads, rows)
 
@@ -352,18 +362,13 @@ def _values(assessments: Mapping[str, Answer]) -> Table:
     rows = [
         (
             label(name),
-            figure_of(row, name),
+            figure(row["value"], decimals(row["unit"], name)),
             span(row["band"], row["unit"], name),
             unit_word(row["unit"]),
         )
         for name, row in derived.items()
     ]
     return Table(("Derived value", "Value", "95 % band", "Unit"), rows[:_ROWS], len(rows[_ROWS:]))
-
-
-def figure_of(row: Answer, name: str) -> str:
-    """A derived value without its unit."""
-    return amount(row["value"], row["unit"], name).removesuffix(unit_word(row["unit"])).rstrip()
 
 
 def _changes(answer: Answer) -> Table:
@@ -377,10 +382,8 @@ def _changes(answer: Answer) -> Table:
         rows.append(
             (
                 label(name),
-                amount(row["before"], "", name)
-                if not row["unit"]
-                else figure_of({"value": row["before"], "unit": row["unit"]}, name),
-                figure_of({"value": row["after"], "unit": row["unit"]}, name),
+                figure(row["before"], decimals(row["unit"], name)),
+                figure(row["after"], decimals(row["unit"], name)),
                 unit_word(row["unit"]),
                 f"{amount(change['value'], unit, signed=True)} ({span(change['band'], unit, signed=True)})",
                 words(row["verdict"]),
@@ -411,16 +414,20 @@ def _instruments(assessment: Answer) -> Table:
     """Each instrument once: what it read, and the accuracy taken for it."""
     used: dict[tuple[str, str, str], list[str]] = {}
     for reading, row in assessment["instruments"].items():
-        name = row["instrument"].removeprefix("assumed:")
-        if row["instrument"].startswith("assumed:"):
-            name = f"{words(name)} (assumed)"
-        key = (plain(name), words(row["type"]), row["source"])
+        key = (_instrument_name(row["instrument"]), words(row["type"]), row["source"])
         spread = f"{_reading_label(reading).lower()} ± {_small(row['standard_uncertainty'])} {unit_word(row['unit'])}"
         used.setdefault(key, []).append(spread.rstrip())
     rows = [
         (name, kind, "; ".join(spreads), origin) for (name, kind, origin), spreads in used.items()
     ]
     return Table(("Instrument", "Type", "Read, with standard uncertainty", "Accuracy from"), rows)
+
+
+def _instrument_name(name: str) -> str:
+    """As the caller names it, or which kind was assumed."""
+    if name.startswith("assumed:"):
+        return f"{words(name.removeprefix('assumed:'))} (assumed)"
+    return plain(name)
 
 
 def _small(value: float) -> str:

@@ -1,0 +1,258 @@
+"""Every change of a comparison in like weather, on one axis: over the smallest change that matters."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from service.render.axes import Scale, band_within
+from service.render.drawing import MARGIN, WIDTH, Drawing, Shape
+from service.render.palette import SIZES
+from service.render.wording import amount, figure, label, percent, span
+
+#: Mark, its class, the class of its band, and the words, for each verdict.
+VERDICTS: Mapping[str | None, tuple[Shape, str, str, str]] = {
+    "improved": ("circle", "mark-good", "line-good", "improved"),
+    "worsened": ("diamond", "mark-bad", "line-bad", "worsened"),
+    "neither": ("triangle", "mark-open", "line-open", "neither better nor worse"),
+    "no_material_change": ("circle", "mark-quiet", "line-quiet", "no material change"),
+    "inconclusive": ("square", "mark-open", "line-open", "inconclusive"),
+    None: ("cross", "line-quiet", "line-quiet", "not judged"),
+}
+_CLAIMED = ("improved", "worsened")
+#: The system's rows: percentage of the answer, label, and the derived value that it is about.
+_SYSTEM: Sequence[tuple[str, str, str]] = (
+    ("efficiency_change_percent", "Efficiency", "eer"),
+    ("capacity_change_percent", "Cooling capacity", "cooling_capacity"),
+    ("power_change_percent", "Total power", "total_power"),
+)
+#: Ends that the axis may have, in smallest changes that matter.
+_ENDS = (2.0, 3.0, 4.0)
+_HALF_STRIP = 7.0
+_INDENT = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """One row: value, band and smallest detectable change over the smallest that matters."""
+
+    label: str
+    verdict: str | None
+    numbers: str
+    sizes: str
+    value: float
+    low: float
+    high: float
+    detectable: float | None
+
+    @property
+    def reach(self) -> float:
+        """How far from zero the row extends."""
+        return max(abs(self.low), abs(self.high), abs(self.value), self.detectable or 0.0)
+
+
+def rows_of(answer: Mapping[str, Any]) -> list[_Change]:
+    """The system's rows, then claimed changes, then the rest in the answer's order.
+
+    A derived value that a row of the system is about is not drawn twice: that row has both numbers.
+    """
+    system, changes = answer["system"], answer["changes"]
+    rows, told = [], set()
+    for key, name, quantity in _SYSTEM:
+        if system[key] is not None:
+            row = _of_system(system, key, name, quantity, changes.get(quantity))
+            if row is not None:
+                rows.append(row)
+                told.add(quantity)
+    rest = [
+        _of_value(quantity, change)
+        for quantity, change in changes.items()
+        if quantity not in told
+        and change["at_common_conditions"] is not None
+        and change["smallest_that_matters"]
+    ]
+    return rows + sorted(rest, key=lambda row: row.verdict not in _CLAIMED)
+
+
+def draw(
+    answer: Mapping[str, Any],
+    *,
+    name: str = "changes",
+    most: int | None = None,
+) -> Drawing:
+    """The chart; ``most`` rows where there are many.
+
+    One axis for all rows: a change divided by the smallest change that matters, so that from -1 to 1 lies
+    what is smaller.  It ends at two to four, as the rows need; what goes on beyond it ends in an arrowhead.
+    """
+    rows = rows_of(answer)
+    shown = rows[:most]
+    title = "What changed, in like weather"
+    drawing = Drawing(name, title, _described(answer, shown, len(rows) - len(shown)))
+    y = drawing.heading(title)
+    sentence = answer["system"]["sentence"]
+    if not rows:
+        y = drawing.lines(MARGIN, y - 2, sentence, "text", WIDTH - 2 * MARGIN) + 6
+        y = drawing.lines(
+            MARGIN, y, f"No change is drawn. {answer['conditions']['sentence']}", "small",
+            WIDTH - 2 * MARGIN,
+        )  # fmt: skip
+        drawing.height = y + MARGIN
+        return drawing
+    reach = max((row.reach for row in shown), default=0.0)
+    end = next((end for end in _ENDS if reach <= end), _ENDS[-1])
+    scale = Scale(-end, end, MARGIN + 4, WIDTH - MARGIN - 4)
+    y = drawing.lines(MARGIN, y - 2, _first(sentence), "strong", WIDTH - 2 * MARGIN) + 4
+    y = drawing.lines(MARGIN, y, _key(reach > end), "small", WIDTH - 2 * MARGIN) + 10
+    y = _axis(drawing, scale, y)
+    for row in shown:
+        y = _row(drawing, scale, row, y) + 13
+    for text in _rest(rows[len(shown) :], answer):
+        y = drawing.lines(MARGIN, y, text, "small", WIDTH - 2 * MARGIN) + 4
+    drawing.height = y + MARGIN - 6
+    return drawing
+
+
+def _of_system(
+    system: Mapping[str, Any],
+    key: str,
+    name: str,
+    quantity: str,
+    change: Mapping[str, Any] | None,
+) -> _Change | None:
+    """A relative change; what matters and what would show come from the derived value's own row."""
+    found = system[key]
+    matters = float(system["smallest_that_matters_percent"])
+    detectable = None
+    also = ""
+    if change is not None:
+        start = abs(change["before"])
+        common = change["at_common_conditions"]
+        if start and change["smallest_that_matters"] and quantity != "eer":
+            matters = 100.0 * change["smallest_that_matters"] / start
+        if start and change["smallest_detectable"] is not None:
+            detectable = 100.0 * change["smallest_detectable"] / start
+        if common is not None:
+            also = f"; {amount(common['value'], change['difference_unit'], quantity, signed=True)}"
+    if quantity == "eer":
+        # Of efficiency the answer says what would show whichever one cause it had.
+        detectable = system["smallest_detectable_percent"]
+    if not matters:
+        return None
+    return _Change(
+        name,
+        None if change is None else change["verdict"],
+        percent(found) + also,
+        _sizes(
+            f"{figure(matters, 1)} %",
+            None if detectable is None else f"{figure(detectable, 1)} %",
+        ),
+        found["value"] / matters,
+        found["band"]["low"] / matters,
+        found["band"]["high"] / matters,
+        None if detectable is None else detectable / matters,
+    )
+
+
+def _of_value(quantity: str, change: Mapping[str, Any]) -> _Change:
+    found, unit = change["at_common_conditions"], change["difference_unit"]
+    matters, detectable = change["smallest_that_matters"], change["smallest_detectable"]
+    band = span(found["band"], unit, quantity, signed=True)
+    return _Change(
+        label(quantity),
+        change["verdict"],
+        f"{amount(found['value'], unit, quantity, signed=True)} ({band})",
+        _sizes(
+            amount(matters, unit, quantity),
+            None if detectable is None else amount(detectable, unit, quantity),
+        ),
+        found["value"] / matters,
+        found["band"]["low"] / matters,
+        found["band"]["high"] / matters,
+        None if detectable is None else detectable / matters,
+    )
+
+
+def _sizes(matters: str, detectable: str | None) -> str:
+    shown = f"; would show from {detectable}" if detectable is not None else ""
+    return f"matters from {matters}{shown}"
+
+
+def _first(text: str) -> str:
+    """The first sentence of a text."""
+    return re.split(r"(?<=[.!?]) (?=[A-Z])", text, maxsplit=1)[0]
+
+
+def _key(beyond: bool) -> str:
+    text = (
+        "Shaded: smaller than what matters. Line with caps: 95 % band. Short ticks: the smallest change "
+        "that these instruments would show."
+    )
+    return f"{text} Arrowhead: goes on beyond the axis." if beyond else text
+
+
+def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
+    """What the axis shows and its numbers, over the first row."""
+    small = SIZES["small"]
+    drawing.text(
+        (scale.start + scale.end) / 2,
+        y + small,
+        "change, in smallest changes that matter",
+        "small",
+        "middle",
+    )
+    y += small * 1.3 + small
+    for k in range(int(scale.low), int(scale.high) + 1):
+        drawing.text(scale(k), y, figure(k, 0, signed=True), "small", "middle")
+        drawing.line(scale(k), y + 5, scale(k), y + 9, "axis")
+    drawing.line(scale.start, y + 9, scale.end, y + 9, "axis")
+    return y + 18
+
+
+def _row(drawing: Drawing, scale: Scale, row: _Change, y: float) -> float:
+    shape, mark, line, text = VERDICTS.get(row.verdict, VERDICTS[None])
+    width = WIDTH - 2 * MARGIN - _INDENT
+    drawing.mark(MARGIN + 7, y + SIZES["text"] - 4.5, shape, mark)
+    y = drawing.lines(MARGIN + _INDENT, y, row.label, "text", width)
+    y = drawing.lines(MARGIN + _INDENT, y, f"{text}: {row.numbers}", "small", width) + 3
+    middle = y + _HALF_STRIP
+    drawing.line(scale.start, middle, scale.end, middle, "rule")
+    drawing.rectangle(scale(-1.0), y, scale(1.0) - scale(-1.0), 2 * _HALF_STRIP, "matterless")
+    drawing.line(scale(0.0), y - 1, scale(0.0), y + 2 * _HALF_STRIP + 1, "axis")
+    if row.detectable is not None:
+        for sign in (-1.0, 1.0):
+            size = sign * row.detectable
+            if size in scale:
+                drawing.line(scale(size), y, scale(size), y + 2 * _HALF_STRIP, "curve")
+            else:
+                drawing.arrowhead(scale.held(size), middle, sign, "curve", _HALF_STRIP - 2)
+    band_within(drawing, scale, row.low, row.high, middle, line)
+    if row.value in scale:
+        drawing.mark(scale(row.value), middle, shape, mark)
+    return y + 2 * _HALF_STRIP
+
+
+def _rest(hidden: Sequence[_Change], answer: Mapping[str, Any]) -> list[str]:
+    texts = []
+    if hidden:
+        verdicts = [VERDICTS.get(row.verdict, VERDICTS[None])[3] for row in hidden]
+        counts = "; ".join(f"{verdicts.count(text)} {text}" for text in dict.fromkeys(verdicts))
+        texts.append(f"Not drawn: {len(hidden)} more ({counts}).")
+    if answer["conditions"]["comparable"] != "yes":
+        texts.append(answer["conditions"]["sentence"])
+    return texts
+
+
+def _described(answer: Mapping[str, Any], shown: Sequence[_Change], hidden: int) -> str:
+    sentences = [answer["system"]["sentence"], answer["conditions"]["sentence"]]
+    sentences += [
+        f"{row.label}: {VERDICTS.get(row.verdict, VERDICTS[None])[3]}, {row.numbers}; {row.sizes}."
+        for row in shown
+    ]
+    if not shown and not hidden:
+        sentences.append("No change is drawn.")
+    if hidden:
+        sentences.append(f"{hidden} more changes are not drawn.")
+    return " ".join(sentences)

@@ -1,0 +1,172 @@
+"""What may be wrong with a unit, and how probable each is: a bar from 0 to 1 for each hypothesis."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from service.reference.faults import FAULTS, FOUND, SUSPECTED
+from service.render.axes import Scale
+from service.render.drawing import MARGIN, WIDTH, Anchor, Drawing, text_width
+from service.render.palette import SIZES
+from service.render.wording import chance, percent, words
+
+#: The verdict in words.
+VERDICTS: Mapping[str, str] = {
+    "healthy": "Healthy, as far as these readings show",
+    "fault_found": "Fault found",
+    "fault_not_told_apart": "Something is wrong, but not told apart what",
+    "readings_doubted": "The readings are doubted",
+    "not_enough_to_tell": "Not enough to tell",
+}
+_BARS: Mapping[str, str] = {
+    "found": "bar-found",
+    "possible": "bar-possible",
+    "unlikely": "bar-unlikely",
+}
+_SOUND = "nothing wrong"
+_HEIGHT = 13.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One bar and the texts over it."""
+
+    label: str
+    detail: str
+    probability: float
+    bar: str
+
+
+def rows_of(answer: Mapping[str, Any]) -> list[_Row]:
+    """Hypotheses in the answer's order, and nothing wrong among them by its probability."""
+    rows = [
+        _of_hypothesis(one, answer["found"])
+        for one in answer["hypotheses"]
+        if one["fault"] != "no_fault"
+    ]
+    sound = _probability_of_nothing(answer)
+    if sound is None:
+        return rows
+    place = next((k for k, row in enumerate(rows) if row.probability < sound), len(rows))
+    label = f"{_SOUND} ({FAULTS['no_fault'].text})"
+    row = _Row(label, f"probability {chance(sound)}", sound, "bar-sound")
+    return [*rows[:place], row, *rows[place:]]
+
+
+def draw(
+    answer: Mapping[str, Any],
+    *,
+    name: str = "fault-probabilities",
+    most: int | None = None,
+) -> Drawing:
+    """The chart; ``most`` rows where there are many.
+
+    Lines stand where a hypothesis is called possible and where it is called found.
+    """
+    rows = rows_of(answer)
+    shown = rows[:most]
+    title = "What may be wrong"
+    notes = _notes(answer, len(rows) - len(shown))
+    drawing = Drawing(name, title, _described(answer, shown, notes))
+    width = WIDTH - 2 * MARGIN
+    y = drawing.heading(title)
+    y = drawing.lines(MARGIN, y - 2, _verdict(answer["verdict"]), "strong", width)
+    y = drawing.lines(MARGIN, y + 2, answer["sentence"], "small", width) + 10
+    if shown:
+        scale = Scale(0.0, 1.0, MARGIN, WIDTH - MARGIN)
+        y = _axis(drawing, scale, y)
+        for row in shown:
+            y = _drawn(drawing, scale, row, y) + 12
+    for text in notes:
+        y = drawing.lines(MARGIN, y, text, "small", width) + 4
+    drawing.height = y + MARGIN - 6
+    return drawing
+
+
+def _probability_of_nothing(answer: Mapping[str, Any]) -> float | None:
+    """That of a healthy unit; None where no cycle was weighed."""
+    for joint in answer["combinations"]:
+        if not joint["faults"]:
+            return float(joint["probability"])
+    for one in answer["hypotheses"]:
+        if one["fault"] == "no_fault":
+            return float(one["probability"])
+    return None
+
+
+def _of_hypothesis(one: Mapping[str, Any], found: Sequence[str]) -> _Row:
+    status = one["status"]
+    detail = f"{status}, probability {chance(one['probability'])}"
+    if one["cost"] is not None and status != "unlikely":
+        change = one["cost"]["efficiency_percent"]
+        detail += f"; efficiency {percent(change, 0)}"
+    if one["fault"] in found and status != "found":
+        detail += "; found together with what looks like it"
+    return _Row(one["text"], detail, one["probability"], _BARS[status])
+
+
+def _verdict(verdict: str) -> str:
+    return VERDICTS.get(verdict, words(verdict).capitalize())
+
+
+def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
+    """The axis over the first row, with the words of the two marked probabilities."""
+    small = SIZES["small"]
+    for value, text in (
+        (SUSPECTED, "possible from"),
+        (0.5, "probability"),
+        (FOUND, "found from"),
+    ):
+        half = text_width(text, "small") / 2
+        middle = min(max(scale(value), scale.start + half), scale.end - half)
+        drawing.text(middle, y + small, text, "small", "middle")
+    y += small * 2.3
+    drawing.line(scale.start, y + 9, scale.end, y + 9, "axis")
+    anchors: Mapping[float, Anchor] = {0.0: "start", 1.0: "end"}
+    for value in (0.0, SUSPECTED, 0.5, FOUND, 1.0):
+        drawing.text(scale(value), y, f"{value:g}", "small", anchors.get(value, "middle"))
+        drawing.line(scale(value), y + 5, scale(value), y + 9, "axis")
+    return y + 16
+
+
+def _drawn(drawing: Drawing, scale: Scale, row: _Row, y: float) -> float:
+    width = WIDTH - 2 * MARGIN
+    y = drawing.lines(MARGIN, y, row.label[:1].upper() + row.label[1:], "text", width)
+    y = drawing.lines(MARGIN, y, row.detail, "small", width) + 4
+    drawing.rectangle(scale.start, y, scale.end - scale.start, _HEIGHT, "ground")
+    drawing.rectangle(scale.start, y, scale.held(row.probability) - scale.start, _HEIGHT, row.bar)
+    for value in (SUSPECTED, FOUND):
+        drawing.line(scale(value), y - 3, scale(value), y + _HEIGHT + 3, "curve")
+    return y + _HEIGHT
+
+
+def _notes(answer: Mapping[str, Any], hidden: int) -> list[str]:
+    notes = []
+    if hidden:
+        notes.append(f"Not drawn: {hidden} more, each less probable.")
+    if not answer["hypotheses"] and not answer["combinations"]:
+        notes.append("No hypothesis could be weighed, so there are no probabilities to show.")
+    if answer["missing"]:
+        needed = "; ".join(words(path.rsplit(".", 1)[-1]) for path in answer["missing"])
+        notes.append(f"To have a diagnosis, add: {needed}.")
+    beside = [
+        one["text"]
+        for one in answer["hypotheses"]
+        if one["fault"] in FAULTS and FAULTS[one["fault"]].shown == "direct"
+    ]
+    if beside:
+        notes.append(
+            f"Judged by itself, beside the others: {'; '.join(beside)}. The others are weighed against each "
+            "other."
+            if answer["combinations"]
+            else f"Judged by itself: {'; '.join(beside)}."
+        )
+    return notes
+
+
+def _described(answer: Mapping[str, Any], shown: Sequence[_Row], notes: Sequence[str]) -> str:
+    sentences = [f"{_verdict(answer['verdict'])}.", answer["sentence"]]
+    sentences += [f"{row.label[:1].upper() + row.label[1:]}: {row.detail}." for row in shown]
+    return " ".join([*sentences, *notes])
