@@ -26,6 +26,7 @@ from service.routes import (
     plans,
     plots,
     references,
+    reports,
     trends,
 )
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
@@ -87,6 +88,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.include_router(plans.router)
     app.include_router(trends.router)
     app.include_router(plots.router)
+    app.include_router(reports.router)
     app.include_router(references.router)
     app.include_router(operations.router)
     app.include_router(pages.router)

@@ -16,8 +16,8 @@ from service.render.wording import (
     finding_label,
     label,
     percent,
+    reading_words,
     span,
-    words,
 )
 
 Answer = Mapping[str, Any]
@@ -173,12 +173,16 @@ def _next(answer: Answer) -> str:
     if answer["verdict"] == "healthy":
         return _open(answer["assessment"])
     if answer["next_readings"]:
-        return f"Best read next: {_reading(answer['next_readings'][0]['reading'])}"
+        return f"Best read next: {reading_words(answer['next_readings'][0]['reading'])}"
     if answer["missing"]:
-        return f"A diagnosis needs {_listed([_reading(p) for p in answer['missing'][:3]], 'and')}"
+        return (
+            f"A diagnosis needs {_listed([reading_words(p) for p in answer['missing'][:3]], 'and')}"
+        )
     following = answer["assessment"]["next_readings"]
     if following:
-        return f"Best read next: {_listed([_reading(p) for p in following[0]['add'][:3]], 'and')}"
+        return (
+            f"Best read next: {_listed([reading_words(p) for p in following[0]['add'][:3]], 'and')}"
+        )
     return "Nothing more can be told from readings of this kind"
 
 
@@ -194,10 +198,6 @@ def _open(assessment: Answer) -> str:
                 f"{text}: {_listed([_lowered(name) for name in dict.fromkeys(names)][:3], 'and')}"
             )
     return "Nothing needs doing on account of these readings"
-
-
-def _reading(path: str) -> str:
-    return words(path.rsplit("readings.", 1)[-1].replace(".", " ").removeprefix("unit "))
 
 
 def _lowered(text: str) -> str:
@@ -311,7 +311,7 @@ def _energy(saved: Mapping[str, Any], *, more: bool) -> str:
 
 def _of_run(path: str) -> str:
     run = path.split(".")[1] if path.startswith("runs.") else ""
-    return f"{_reading(path)} {'before' if run == 'before' else 'after'} the service"
+    return f"{reading_words(path)} {'before' if run == 'before' else 'after'} the service"
 
 
 # ---------------------------------------------------------------- a series

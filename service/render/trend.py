@@ -126,10 +126,10 @@ def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
         return quantity
     nearing = [name for name, row in series.items() if row["crossing"] is not None]
     if nearing:
-        return min(nearing, key=lambda name: _urgency(series[name]))
+        return str(min(nearing, key=lambda name: _urgency(series[name])))
     moving = [name for name, row in series.items() if row["shape"] != "steady"]
     if moving:
-        return max(moving, key=lambda name: _clearness(series[name]))
+        return str(max(moving, key=lambda name: _clearness(series[name])))
     return "eer" if "eer" in series else str(next(iter(series)))
 
 

@@ -19,6 +19,11 @@ def words(code: str) -> str:
     return code.replace("_", " ")
 
 
+def reading_words(path: str) -> str:
+    """A path of the request in words: the reading, or what of the unit."""
+    return words(path.rsplit("readings.", 1)[-1].removeprefix("unit.").replace(".", " "))
+
+
 def label(quantity: str) -> str:
     """What a derived value is called."""
     known = QUANTITIES.get(quantity)

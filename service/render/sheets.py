@@ -1,0 +1,138 @@
+"""How much of a report two sheets of paper hold.
+
+Heights are reckoned for the widest of the usual fonts, for the smaller of A4 and Letter in each
+direction; `templates/report.css` sets the sizes.  What does not fit is counted on the page and stands in
+the answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import ceil
+
+from service.render.contents import Report, Table
+from service.render.drawing import WIDTH, Drawing
+
+#: Heights [mm] of two sheets inside their margins, less what page ends waste.
+_SHEETS = 2 * 255.0 - 16.0
+_HEADING = 6.2
+_PICTURES, _SMALL_PICTURES = {1: 182.0, 2: 90.0}, {1: 140.0, 2: 68.0}
+_COLUMN = 90.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Type:
+    """Text in print: height of a line and of the gap after it [mm], characters in a line."""
+
+    line: float
+    gap: float
+    characters: int
+
+    def height(self, texts: Sequence[str]) -> float:
+        """Height of paragraphs."""
+        return sum(ceil(len(t) / self.characters) * self.line + self.gap for t in texts if t)
+
+
+_BODY = _Type(3.5, 0.6, 124)
+_QUIET = _Type(2.72, 0.6, 150)
+_CAUTION = _Type(3.06, 0.6, 60)
+_ROW = 3.05
+#: Characters of a first cell that fit one line, in one of two columns and in one wide table.
+_FIRST = {True: 40, False: 60}
+
+#: Outside, undecided, notices; and whether pictures are small.
+_LEVELS = ((9, 9, 6, False), (6, 6, 4, False), (5, 5, 3, True), (3, 3, 2, True))
+#: Values that a technician's page holds at least before texts are cut.
+_FEWEST = 24
+
+
+def fitted(report: Report) -> Report:
+    """The report cut to two sheets: texts first come first kept, then as many rows as there is room."""
+    found = report
+    for level in _LEVELS:
+        found = _trimmed(report, level)
+        if report.audience == "customer":
+            if _fixed(found) <= _SHEETS:
+                return found
+        elif _room(found) >= _height(found.readings, narrow=True) + _least(found.values):
+            break
+    if report.audience == "customer":
+        return found
+    readings = _cut(found.readings, _room(found), narrow=True)
+    left = _room(found) - _height(readings, narrow=True)
+    return replace(
+        found, readings=readings, values=_cut(found.values, left, narrow=_narrow(found.values))
+    )
+
+
+def _narrow(table: Table) -> bool:
+    """Whether a table stands in two columns."""
+    return len(table.heads) == 2
+
+
+def _least(table: Table) -> float:
+    rows = replace(table, rows=table.rows[:_FEWEST])
+    return _height(rows, narrow=_narrow(table))
+
+
+def _trimmed(report: Report, level: tuple[int, int, int, bool]) -> Report:
+    outside, undecided, notices, small = level
+    return replace(
+        report,
+        outside=_first(report.outside, outside, "lie outside their limits"),
+        undecided=_first(report.undecided, undecided, "could not be decided or derived"),
+        notices=_first(report.notices, notices, "doubts about the readings"),
+        small=small,
+    )
+
+
+def _first(texts: Sequence[str], most: int, what: str) -> Sequence[str]:
+    if len(texts) <= most:
+        return texts
+    return [*texts[:most], f"{len(texts) - most} more {what}; the JSON answer has them."]
+
+
+def _room(report: Report) -> float:
+    """Height [mm] left for the tables."""
+    return _SHEETS - _fixed(report) - 2 * _HEADING - 3 * _ROW
+
+
+def _fixed(report: Report) -> float:
+    """Height [mm] of all but the tables."""
+    facts = sum(len(name) + len(text) + 6 for name, text in report.facts)
+    height = 8.0 + 3.4 * ceil(facts / 120)
+    height += 10.0 + _BODY.height([report.summary.certainty, *report.summary.sentences])
+    height += max(_column(column, small=report.small) for column in report.pictures)
+    if report.outside or report.inside:
+        height += _HEADING + _BODY.height(report.outside) + _QUIET.height([report.inside])
+    if report.undecided or report.notices:
+        height += _HEADING + _BODY.height([*report.notices, *report.undecided])
+    cautions = _CAUTION.height([f"{word} {text}" for word, text in report.cautions])
+    height += _HEADING + cautions / 2 + 4.0 + 2 * _BODY.line
+    if report.audience == "technician":
+        height += _HEADING + _QUIET.height(report.instruments)
+    return height + _HEADING + _QUIET.height([*report.method, "; ".join(report.sources), "x" * 160])
+
+
+def _column(pictures: Sequence[Drawing], *, small: bool) -> float:
+    highest = (_SMALL_PICTURES if small else _PICTURES)[max(1, min(len(pictures), 2))]
+    return sum(min(_COLUMN * p.height / WIDTH, highest) + 3.0 for p in pictures)
+
+
+def _height(table: Table, *, narrow: bool) -> float:
+    """Height [mm] of a table's rows."""
+    lines = sum(ceil(len(row[0]) / _FIRST[narrow]) for row in table.rows)
+    return lines * _ROW / (2.0 if narrow else 1.0)
+
+
+def _cut(table: Table, room: float, *, narrow: bool) -> Table:
+    """The rows that matter most, as many as there is room for, in their order."""
+    kept: set[int] = set()
+    for place in table.order or range(len(table.rows)):
+        rows = [table.rows[p] for p in (*kept, place)]
+        if _height(replace(table, rows=rows), narrow=narrow) > room:
+            break
+        kept.add(place)
+    rows = [row for place, row in enumerate(table.rows) if place in kept]
+    return replace(table, rows=rows, left_out=len(table.rows) - len(rows))

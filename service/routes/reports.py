@@ -1,0 +1,58 @@
+"""`POST /v1/reports`."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Body, Query, Response
+
+from schemas.pictures import AnyBody, Audience
+from service.edge.strict_json import StrictRoute
+from service.render.report import page
+from service.routes.plots import EXAMPLES
+from service.routes.responses import PROBLEMS
+
+router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
+
+#: The page runs no script and asks no host; it may style itself.
+_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; "
+    "frame-ancestors 'self'"
+)
+
+
+@router.post(
+    "/reports",
+    operation_id="writeReport",
+    summary="A page to hand over",
+    response_class=Response,
+    responses={
+        **PROBLEMS,
+        200: {
+            "description": "The page.",
+            "content": {
+                "text/html": {"schema": {"type": "string", "examples": ["<!doctype html>..."]}}
+            },
+        },
+    },
+)
+async def write_report(
+    request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
+    audience: Annotated[
+        Audience,
+        Query(description="`technician`: everything, with readings, values and instruments. `customer`: "
+              "what was found and what it is worth, in plainer words.", examples=["technician"]),
+    ] = "technician",
+) -> Response:  # fmt: skip
+    """The body of an assessment, a diagnosis, a comparison or a series as one page of HTML.
+
+    It needs nothing else (no script, no other file, no other host), follows light and dark, and prints to
+    one or two sheets: three plain sentences, the verdict and how certain it is, the pictures that matter,
+    what lies outside its limits, what could not be decided and why, cautions, readings and values with
+    their bands, instruments, method and sources.
+    """
+    return Response(
+        page(request, audience),
+        media_type="text/html; charset=utf-8",
+        headers={"Cache-Control": "no-store", "Content-Security-Policy": _POLICY},
+    )
