@@ -27,6 +27,8 @@ _WIDEST_BOLD = 0.68
 _BOLD = frozenset({"heading", "strong"})
 #: Characters that XML 1.0 cannot hold.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+#: The space between a number and a sign of its unit, where no line breaks.
+_TOGETHER = re.compile(r"(?<=\d) (?=[°%])")
 
 
 def number(value: float) -> str:
@@ -48,7 +50,7 @@ def _character(style: str) -> float:
 def wrapped(text: str, style: str, width: float) -> list[str]:
     """Lines of a text that stay within a width in any of the usual fonts."""
     most = max(int(width / _character(style)), 8)
-    return textwrap.wrap(plain(text), most) or [""]
+    return textwrap.wrap(_TOGETHER.sub("\N{NO-BREAK SPACE}", plain(text)), most) or [""]
 
 
 def text_width(text: str, style: str) -> float:

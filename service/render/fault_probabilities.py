@@ -136,9 +136,7 @@ def _drawn(drawing: Drawing, scale: Scale, row: _Row, y: float) -> float:
     y = drawing.lines(MARGIN, y, row.label[:1].upper() + row.label[1:], "text", width)
     y = drawing.lines(MARGIN, y, row.detail, "small", width) + 4
     drawing.rectangle(scale.start, y, scale.end - scale.start, _HEIGHT, "ground")
-    drawing.rectangle(
-        scale.start, y, scale.held(row.probability) - scale.start, _HEIGHT, row.bar
-    )
+    drawing.rectangle(scale.start, y, scale.held(row.probability) - scale.start, _HEIGHT, row.bar)
     for value in (SUSPECTED, FOUND):
         drawing.line(scale(value), y - 3, scale(value), y + _HEIGHT + 3, "curve")
     return y + _HEIGHT

@@ -13,7 +13,9 @@ from schemas.trends import TrendRequest
 from service.assess.pipeline import assess
 from service.assess.refusals import Refusal, RefusedError
 from service.compare.comparison import compare
-from service.render import limits
+from service.compare.trend import trend as trend_of
+from service.faults.diagnosis import diagnose
+from service.render import changes, fault_probabilities, limits, trend
 from service.render.drawing import Drawing
 
 Body = DiagnosisRequest | ComparisonRequest | TrendRequest
@@ -41,8 +43,26 @@ def _limits(body: Body, _: str | None) -> Drawing:
     return limits.draw({"": assess(body)})
 
 
+def _changes(body: Body, _: str | None) -> Drawing:
+    assert isinstance(body, ComparisonRequest)
+    return changes.draw(compare(body))
+
+
+def _fault_probabilities(body: Body, _: str | None) -> Drawing:
+    assert isinstance(body, DiagnosisRequest)
+    return fault_probabilities.draw(diagnose(body))
+
+
+def _trend(body: Body, quantity: str | None) -> Drawing:
+    assert isinstance(body, TrendRequest)
+    return trend.draw(trend_of(body), quantity)
+
+
 PICTURES: Mapping[str, Picture] = {
     "limits": Picture(("visit", "comparison"), _limits),
+    "changes": Picture(("comparison",), _changes),
+    "fault_probabilities": Picture(("visit",), _fault_probabilities),
+    "trend": Picture(("trend",), _trend),
 }
 
 

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import isfinite, sqrt
 from typing import Any
 
+from service.assess.phrasing import unit_word
 from service.assess.refusals import Refusal, RefusedError
 from service.reference.limits import LIMITS
 from service.render.axes import Frame, Scale, band_within, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
 from service.render.palette import SIZES
 from service.render.wording import amount, figure, label, words
-from service.assess.phrasing import unit_word
 from service.uncertainty.trend_lines import FREEDOM, ODD
 
 _DAY = 86400.0
@@ -31,8 +31,9 @@ _SECONDS = (
     *(3600.0 * hours for hours in (1, 2, 3, 6, 12)),
     *(_DAY * days for days in (1, 2, 5, 10)),
 )
-_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120, 240, 600, 1200, 6000)
+_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120, 240, 600, 1200, 2400, 6000, 12000, 24000)
 _MOST_DATES = 6
+_MOST_VALUES = 10
 _SHORTEST = 3600.0
 
 
@@ -124,18 +125,16 @@ def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
                 ]
             )  # fmt: skip
         return quantity
-    nearing = [name for name, row in series.items() if row["crossing"] is not None]
+    nearing: list[str] = [name for name, row in series.items() if row["crossing"] is not None]
     if nearing:
         return min(nearing, key=lambda name: _urgency(series[name]))
-    moving = [name for name, row in series.items() if row["shape"] != "steady"]
+    moving: list[str] = [name for name, row in series.items() if row["shape"] != "steady"]
     if moving:
         return max(moving, key=lambda name: _clearness(series[name]))
     return "eer" if "eer" in series else str(next(iter(series)))
 
 
-def draw(
-    answer: Mapping[str, Any], quantity: str | None = None, *, name: str = "trend"
-) -> Drawing:
+def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = "trend") -> Drawing:
     """The chart of one quantity; see `chosen` for which.
 
     The lines are those of the answer, put together again from what it says.  A drift: its level is the
@@ -158,13 +157,14 @@ def draw(
     lines = _lines(row, points, first)
     limit = _limit(row, first)
     title = f"{label(quantity)} over time"
-    notes = _notes(answer, quantity, row)
+    across, up, drawn = _scales(points, lines, limit)
+    notes = _notes(answer, quantity, row, drawn)
     drawing = Drawing(name, title, _described(quantity, row, notes))
     width = WIDTH - 2 * MARGIN
     y = drawing.heading(title)
     y = drawing.lines(MARGIN, y - 2, row["sentence"], "text", width) + 4
     y = drawing.lines(MARGIN, y, _key(row), "small", width) + 30
-    frame, drawn = _frame(points, lines, limit, y)
+    frame = Frame(across, replace(up, start=y + _HEIGHT, end=y))
     _grid(drawing, frame, quantity, row, first)
     with drawing.clipped(*frame.box):
         for line in lines:
@@ -174,9 +174,11 @@ def draw(
             ends = [frame.point(at, line(at)) for line in lines]
             drawing.path(ends, "line-guess")
             for line, edge in ((lines[0], lines[0].end), (lines[1], lines[1].start)):
-                drawing.path([frame.point(edge, line(edge)), frame.point(at, line(at))], "line-guess")
-    if limit is not None:
-        _limit_line(drawing, frame, limit, row, quantity, drawn)
+                drawing.path(
+                    [frame.point(edge, line(edge)), frame.point(at, line(at))], "line-guess"
+                )
+    if limit is not None and drawn:
+        _limit_line(drawing, frame, limit, points, row, quantity)
     for point in points:
         _point(drawing, frame, point)
     y = frame.up.start + 44
@@ -248,7 +250,9 @@ def _drift(change: Mapping[str, Any], points: Sequence[_Point]) -> _Line:
     total = sum(p.precision for p in points)
     middle = sum(p.precision * p.seconds for p in points) / total
     dates = sum(p.precision * (p.seconds - middle) ** 2 for p in points) / total
-    level = _mean([(p.precision * p.weight, p.value - slope * (p.seconds - middle)) for p in points])
+    level = _mean(
+        [(p.precision * p.weight, p.value - slope * (p.seconds - middle)) for p in points]
+    )
     return _Line(
         points[0].seconds, points[-1].seconds, middle, level, slope, own**2 * dates, own**2
     )
@@ -293,10 +297,10 @@ def _mean(pairs: Sequence[tuple[float, float]]) -> float:
 # ---------------------------------------------------------------- the picture
 
 
-def _frame(
-    points: Sequence[_Point], lines: Sequence[_Line], limit: _Limit | None, y: float
-) -> tuple[Frame, bool]:
-    """Both scales, and whether the limit lies within them."""
+def _scales(
+    points: Sequence[_Point], lines: Sequence[_Line], limit: _Limit | None
+) -> tuple[Scale, Scale, bool]:
+    """Of time and of values (from the top of the frame), and whether the limit lies within them."""
     start, end = points[0].seconds, points[-1].seconds
     if limit is not None and limit.expected is not None and limit.expected - end <= _AHEAD:
         end = max(end, limit.expected)
@@ -319,10 +323,10 @@ def _frame(
             low, high = min(low, limit.bound), max(high, limit.bound)
     pad = 0.12 * (high - low)
     low, high = low - pad, high + pad
-    step = step_of(high - low, 6)
-    left = max(text_width(_tick(v, step), "small") for v in ticks(low, high))
+    step = step_of(high - low, _MOST_VALUES)
+    left = max(text_width(_tick(v, step), "small") for v in ticks(low, high, _MOST_VALUES))
     across = Scale(start - room, end + room, MARGIN + left + 8, WIDTH - MARGIN)
-    return Frame(across, Scale(low, high, y + _HEIGHT, y)), drawn
+    return across, Scale(low, high, _HEIGHT, 0.0), drawn
 
 
 def _tick(value: float, step: float) -> str:
@@ -334,8 +338,8 @@ def _tick(value: float, step: float) -> str:
 def _grid(
     drawing: Drawing, frame: Frame, quantity: str, row: Mapping[str, Any], first: datetime
 ) -> None:
-    step = step_of(frame.up.high - frame.up.low, 6)
-    up = [(v, _tick(v, step)) for v in ticks(frame.up.low, frame.up.high)]
+    step = step_of(frame.up.high - frame.up.low, _MOST_VALUES)
+    up = [(v, _tick(v, step)) for v in ticks(frame.up.low, frame.up.high, _MOST_VALUES)]
     across, form = _dates(frame.across, first)
     unit = unit_word(row["unit"]) or "ratio"
     weather = "in the weather of the first run" if row["at_common_conditions"] else "as read"
@@ -348,33 +352,33 @@ def _dates(scale: Scale, first: datetime) -> tuple[list[tuple[float, str]], str]
     seconds = next((step for step in _SECONDS if span / step <= _MOST_DATES), None)
     if seconds is not None:
         found = _clock_ticks(scale, first, seconds)
-        pattern, form = ("%H:%M", f"time, {first:%Y-%m-%d}")
+        pattern, form = "%H:%M", f"time, {first:%Y-%m-%d}"
         if seconds >= _DAY:
-            pattern, form = ("%m-%d", f"month and day, from {first:%Y}")
-        elif span > _DAY / 2:
-            pattern, form = ("%d. %H:%M", f"day and time, from {first:%Y-%m-%d}")
+            pattern, form = "%m-%d", f"month and day, {first:%Y}"
     else:
         months = next(
             (step for step in _MONTHS if span / (step * _YEAR / 12) <= _MOST_DATES), _MONTHS[-1]
         )
         found = _calendar_ticks(scale, first, months)
         pattern, form = ("%Y", "year") if months >= 12 else ("%Y-%m", "year and month")
-    texts = [
-        (at, f"{date.year:04d}" if pattern == "%Y" else date.strftime(pattern))
-        for at, date in found
-        if at in scale
-    ]
+    texts = [(at, _date_text(date, pattern)) for at, date in found if at in scale]
     return [
         (at, text)
         for at, text in texts
-        if MARGIN <= scale(at) - text_width(text, "small") / 2
+        if scale(at) - text_width(text, "small") / 2 >= MARGIN
         and scale(at) + text_width(text, "small") / 2 <= WIDTH - MARGIN + 8
     ], form
 
 
-def _clock_ticks(
-    scale: Scale, first: datetime, step: float
-) -> Iterator[tuple[float, datetime]]:
+def _date_text(date: datetime, pattern: str) -> str:
+    if pattern == "%Y":
+        return f"{date.year:04d}"
+    # Among times of day, midnight says which day begins.
+    midnight = pattern == "%H:%M" and (date.hour, date.minute) == (0, 0)
+    return date.strftime("%m-%d" if midnight else pattern)
+
+
+def _clock_ticks(scale: Scale, first: datetime, step: float) -> Iterator[tuple[float, datetime]]:
     midnight = first.replace(hour=0, minute=0, second=0, microsecond=0)
     into = (first - midnight).total_seconds()
     place = int((scale.low + into) // step)
@@ -387,9 +391,7 @@ def _clock_ticks(
         place += 1
 
 
-def _calendar_ticks(
-    scale: Scale, first: datetime, months: int
-) -> Iterator[tuple[float, datetime]]:
+def _calendar_ticks(scale: Scale, first: datetime, months: int) -> Iterator[tuple[float, datetime]]:
     start = first.year * 12 + first.month - 1 + int(scale.low / _YEAR * 12) - 1
     place = start // months * months
     while place < 9999 * 12:
@@ -444,22 +446,26 @@ def _limit_line(
     drawing: Drawing,
     frame: Frame,
     limit: _Limit,
+    points: Sequence[_Point],
     row: Mapping[str, Any],
     quantity: str,
-    drawn: bool,
 ) -> None:
-    rising = row["drift_per_year"]["value"] > 0.0
-    x, y, width, height = frame.box
-    text = f"limit {amount(limit.bound, row['unit'], quantity)}"
-    if not drawn:
-        arrow = "above" if rising else "below"
-        at = y + SIZES["small"] + 3 if rising else y + height - 6
-        drawing.text(x + 8, at, f"{text}: far {arrow} this picture", "small")
-        return
+    x, _, width, _ = frame.box
     at = frame.up(limit.bound)
     drawing.line(x, at, x + width, at, "line-limit")
-    # Beyond the limit there is no point yet, so its name has room there.
-    drawing.text(x + 8, at - 6 if rising else at + SIZES["small"] + 3, text, "small")
+    text = f"limit {amount(limit.bound, row['unit'], quantity)}"
+    taken = text_width(text, "small")
+    # Beyond the limit there is seldom a point, so its name has room there; left, unless one is there.
+    beyond = -1.0 if row["drift_per_year"]["value"] > 0.0 else 1.0
+    near = [
+        frame.across(p.seconds)
+        for p in points
+        if max((frame.up(v) - at) * beyond for v in (p.low, p.high)) > 0.0
+    ]
+    left = x + 8
+    if any(left - 16 < place < left + taken + 16 for place in near):
+        left = x + width - taken - 8
+    drawing.text(left, at - 6 if beyond < 0.0 else at + SIZES["small"] + 3, text, "small")
     if limit.expected is None or limit.expected not in frame.across:
         return
     far = float("inf")
@@ -485,15 +491,19 @@ def _key(row: Mapping[str, Any]) -> str:
     return " ".join(texts)
 
 
-def _notes(answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any]) -> list[str]:
+def _notes(
+    answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any], drawn: bool
+) -> list[str]:
     notes = []
     crossing = row["crossing"]
     if crossing is not None:
         known = LIMITS.get(crossing["limit"])
         about = f" ({known.aspect})" if known is not None and known.aspect else ""
+        side = "above" if row["drift_per_year"]["value"] > 0.0 else "below"
         notes.append(
             f"Limit: {words(crossing['limit'])}{about}, "
-            f"{amount(crossing['bound'], row['unit'], quantity)}. {_when(crossing)}"
+            f"{amount(crossing['bound'], row['unit'], quantity)}{'' if drawn else f', far {side} what is drawn'}. "
+            f"{_when(crossing)}"
         )
     for shape, text in (("drift", "Drifting too"), ("step", "Stepped too")):
         others = [
@@ -523,9 +533,7 @@ def _described(quantity: str, row: Mapping[str, Any], notes: Sequence[str]) -> s
     texts = []
     for point in row["points"]:
         when = _moment(point["taken_at"])
-        low, high = (
-            amount(point["band"][end], row["unit"], quantity) for end in ("low", "high")
-        )
+        low, high = (amount(point["band"][end], row["unit"], quantity) for end in ("low", "high"))
         texts.append(
             f"{when:%Y-%m-%d %H:%M}: {amount(point['value'], row['unit'], quantity)} "
             f"(95 %: {low} to {high}){', odd' if when in odd else ''}"
