@@ -35,6 +35,7 @@ _MONTHS = (1, 2, 3, 6, 12, 24, 60, 120, 240, 600, 1200, 2400, 6000, 12000, 24000
 _MOST_DATES = 6
 _MOST_VALUES = 10
 _SHORTEST = 3600.0
+_ODD_WORD = "odd"
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,8 +180,9 @@ def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = 
                 )
     if limit is not None and drawn:
         _limit_line(drawing, frame, limit, points, row, quantity)
+    named: list[tuple[float, float]] = []
     for point in points:
-        _point(drawing, frame, point)
+        _point(drawing, frame, point, named)
     y = frame.up.start + 44
     for text in notes:
         y = drawing.lines(MARGIN, y, text, "small", width) + 4
@@ -424,10 +426,11 @@ def _line(drawing: Drawing, frame: Frame, line: _Line) -> None:
         drawing.path([frame.point(last, line(last)), frame.point(end, line(end))], "line-guess")
 
 
-def _point(drawing: Drawing, frame: Frame, point: _Point) -> None:
+def _point(drawing: Drawing, frame: Frame, point: _Point, named: list[tuple[float, float]]) -> None:
+    """A run's value and band; an odd one says so, where no word stands yet (``named``)."""
     x, y = frame.point(point.seconds, point.value)
-    top, bottom = frame.up.held(point.high), frame.up.held(point.low)
     style = "whisker-odd" if point.odd else "whisker"
+    top, bottom = frame.up(point.high), frame.up(point.low)
     drawing.line(x, top, x, bottom, style)
     for end in (top, bottom):
         drawing.line(x - 3.5, end, x + 3.5, end, style)
@@ -435,11 +438,12 @@ def _point(drawing: Drawing, frame: Frame, point: _Point) -> None:
         drawing.mark(x, y, "circle", "mark-point", 4.5)
         return
     drawing.mark(x, y, "cross", "line-bad", 4.5)
-    half = text_width("odd", "small") / 2
-    middle = min(max(x, frame.across.start + half), frame.across.end - half)
-    over = top - 5
-    inside = over - SIZES["small"] > frame.up.end
-    drawing.text(middle, over if inside else bottom + 14, "odd", "small", "middle")
+    width, height = text_width(_ODD_WORD, "small") + 4, SIZES["small"] * 1.2
+    middle = min(max(x, frame.across.start + width / 2), frame.across.end - width / 2)
+    base = top - 5
+    if all(abs(middle - a) >= width or abs(base - b) >= height for a, b in named):
+        drawing.text(middle, base, _ODD_WORD, "small", "middle")
+        named.append((middle, base))
 
 
 def _limit_line(
