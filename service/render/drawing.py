@@ -7,7 +7,6 @@ hundredth, so the same picture always gives the same bytes.
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from math import cos, isfinite, pi, sin
@@ -21,12 +20,25 @@ MARGIN = 16.0
 Anchor = Literal["start", "middle", "end"]
 Shape = Literal["circle", "diamond", "square", "triangle", "cross"]
 
-#: Average width of a character over the size of the text, in the widest of the usual fonts, and in bold.
-_WIDEST = 0.57
-_WIDEST_BOLD = 0.68
+#: Widths of characters over the size of the text, in the widest of the usual fonts; the first that holds.
+_WIDTHS: Sequence[tuple[float, str]] = (
+    (0.34, " \N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}ijlI!.,:;'|/"),
+    (0.46, 'frt()[]{}-"'),
+    (0.64, "abcdeghknopqsuvxyz0123456789°_?*$FL"),
+    (0.80, "wABCDEGHJKNOPQRSTUVXYZ&"),
+    (0.85, "+=<>~\N{MINUS SIGN}"),
+    (1.00, "mMW%@"),
+)
+_WIDTH_OF = {character: width for width, those in _WIDTHS for character in those}
+#: Of any other character, and how much wider bold is.
+_WIDEST = 1.05
+_BOLDER = 1.13
 _BOLD = frozenset({"heading", "strong"})
 #: Characters that XML 1.0 cannot hold.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+#: The space between a number and a sign of its unit, where no line breaks.
+_TOGETHER = re.compile(r"(?<=\d) (?=[°%])")
+_BREAKS = re.compile("[ \t\n\r]+")
 
 
 def number(value: float) -> str:
@@ -40,20 +52,41 @@ def plain(text: str) -> str:
     return _NOT_XML.sub("\ufffd", text)
 
 
-def _character(style: str) -> float:
-    """Width that a character may take."""
-    return SIZES[style] * (_WIDEST_BOLD if style in _BOLD else _WIDEST)
+def text_width(text: str, style: str) -> float:
+    """Width that a text may take in the widest of the usual fonts."""
+    width = sum(_WIDTH_OF.get(character, _WIDEST) for character in text)
+    return width * SIZES[style] * (_BOLDER if style in _BOLD else 1.0)
 
 
 def wrapped(text: str, style: str, width: float) -> list[str]:
-    """Lines of a text that stay within a width in any of the usual fonts."""
-    most = max(int(width / _character(style)), 8)
-    return textwrap.wrap(plain(text), most) or [""]
+    """Lines of a text that stay within a width in any of the usual fonts; a long word is broken."""
+    together = _TOGETHER.sub("\N{NO-BREAK SPACE}", plain(text))
+    space = text_width(" ", style)
+    lines, line, taken = [], "", 0.0
+    for word in _BREAKS.split(together):
+        needed = text_width(word, style)
+        if line and taken + space + needed > width:
+            lines.append(line)
+            line, taken = "", 0.0
+        if not line:
+            pieces = _pieces(word, style, width) if needed > width else [word]
+            lines += pieces[:-1]
+            line, taken = pieces[-1], text_width(pieces[-1], style)
+        else:
+            line, taken = f"{line} {word}", taken + space + needed
+    return [*lines, line]
 
 
-def text_width(text: str, style: str) -> float:
-    """Width that a text may take in the widest of the usual fonts."""
-    return len(text) * _character(style)
+def _pieces(word: str, style: str, width: float) -> list[str]:
+    """A word that no line holds, broken where each is full."""
+    pieces, start, taken = [], 0, 0.0
+    for place, character in enumerate(word):
+        needed = text_width(character, style)
+        if place > start and taken + needed > width:
+            pieces.append(word[start:place])
+            start, taken = place, 0.0
+        taken += needed
+    return [*pieces, word[start:]]
 
 
 class Drawing:

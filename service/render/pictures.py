@@ -14,8 +14,17 @@ from service.assess.pipeline import Examined, assess, examine
 from service.assess.refusals import Refusal, RefusedError
 from service.assess.states import air_states, dry_only, refrigerant_states, site_pressure
 from service.compare.comparison import compare, examined_runs
+from service.compare.trend import trend as trend_of
+from service.faults.diagnosis import diagnose
 from service.physics import refrigerant_enthalpy
-from service.render import air_process, limits, refrigerant_cycle
+from service.render import (
+    air_process,
+    changes,
+    fault_probabilities,
+    limits,
+    refrigerant_cycle,
+    trend,
+)
 from service.render.drawing import Drawing
 
 Body = DiagnosisRequest | ComparisonRequest | TrendRequest
@@ -128,10 +137,28 @@ def _lacking(pointer: str, value: object, allowed: str, detail: str, hint: str) 
     return RefusedError([Refusal(pointer, value, allowed, detail, hint)])
 
 
+def _changes(body: Body, _: str | None) -> Drawing:
+    assert isinstance(body, ComparisonRequest)
+    return changes.draw(compare(body))
+
+
+def _fault_probabilities(body: Body, _: str | None) -> Drawing:
+    assert isinstance(body, DiagnosisRequest)
+    return fault_probabilities.draw(diagnose(body))
+
+
+def _trend(body: Body, quantity: str | None) -> Drawing:
+    assert isinstance(body, TrendRequest)
+    return trend.draw(trend_of(body), quantity)
+
+
 PICTURES: Mapping[str, Picture] = {
     "limits": Picture(("visit", "comparison"), _limits),
     "refrigerant_cycle": Picture(("visit", "comparison"), _refrigerant_cycle),
     "air_process": Picture(("visit", "comparison"), _air_process),
+    "changes": Picture(("comparison",), _changes),
+    "fault_probabilities": Picture(("visit",), _fault_probabilities),
+    "trend": Picture(("trend",), _trend),
 }
 
 

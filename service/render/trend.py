@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import isfinite, sqrt
 from typing import Any
@@ -31,9 +31,11 @@ _SECONDS = (
     *(3600.0 * hours for hours in (1, 2, 3, 6, 12)),
     *(_DAY * days for days in (1, 2, 5, 10)),
 )
-_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120, 240, 600, 1200, 6000)
+_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120, 240, 600, 1200, 2400, 6000, 12000, 24000)
 _MOST_DATES = 6
+_MOST_VALUES = 10
 _SHORTEST = 3600.0
+_ODD_WORD = "odd"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,10 +126,10 @@ def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
                 ]
             )  # fmt: skip
         return quantity
-    nearing = [name for name, row in series.items() if row["crossing"] is not None]
+    nearing: list[str] = [name for name, row in series.items() if row["crossing"] is not None]
     if nearing:
-        return str(min(nearing, key=lambda name: _urgency(series[name])))
-    moving = [name for name, row in series.items() if row["shape"] != "steady"]
+        return min(nearing, key=lambda name: _urgency(series[name]))
+    moving: list[str] = [name for name, row in series.items() if row["shape"] != "steady"]
     if moving:
         return str(max(moving, key=lambda name: _clearness(series[name])))
     return "eer" if "eer" in series else str(next(iter(series)))
@@ -156,13 +158,14 @@ def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = 
     lines = _lines(row, points, first)
     limit = _limit(row, first)
     title = f"{label(quantity)} over time"
-    notes = _notes(answer, quantity, row)
+    across, up, drawn = _scales(points, lines, limit)
+    notes = _notes(answer, quantity, row, drawn)
     drawing = Drawing(name, title, _described(quantity, row, notes))
     width = WIDTH - 2 * MARGIN
     y = drawing.heading(title)
     y = drawing.lines(MARGIN, y - 2, row["sentence"], "text", width) + 4
     y = drawing.lines(MARGIN, y, _key(row), "small", width) + 30
-    frame, drawn = _frame(points, lines, limit, y)
+    frame = Frame(across, replace(up, start=y + _HEIGHT, end=y))
     _grid(drawing, frame, quantity, row, first)
     with drawing.clipped(*frame.box):
         for line in lines:
@@ -175,10 +178,11 @@ def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = 
                 drawing.path(
                     [frame.point(edge, line(edge)), frame.point(at, line(at))], "line-guess"
                 )
-    if limit is not None:
-        _limit_line(drawing, frame, limit, row, quantity, drawn)
+    if limit is not None and drawn:
+        _limit_line(drawing, frame, limit, points, row, quantity)
+    named: list[tuple[float, float]] = []
     for point in points:
-        _point(drawing, frame, point)
+        _point(drawing, frame, point, named)
     y = frame.up.start + 44
     for text in notes:
         y = drawing.lines(MARGIN, y, text, "small", width) + 4
@@ -295,10 +299,10 @@ def _mean(pairs: Sequence[tuple[float, float]]) -> float:
 # ---------------------------------------------------------------- the picture
 
 
-def _frame(
-    points: Sequence[_Point], lines: Sequence[_Line], limit: _Limit | None, y: float
-) -> tuple[Frame, bool]:
-    """Both scales, and whether the limit lies within them."""
+def _scales(
+    points: Sequence[_Point], lines: Sequence[_Line], limit: _Limit | None
+) -> tuple[Scale, Scale, bool]:
+    """Of time and of values (from the top of the frame), and whether the limit lies within them."""
     start, end = points[0].seconds, points[-1].seconds
     if limit is not None and limit.expected is not None and limit.expected - end <= _AHEAD:
         end = max(end, limit.expected)
@@ -321,10 +325,10 @@ def _frame(
             low, high = min(low, limit.bound), max(high, limit.bound)
     pad = 0.12 * (high - low)
     low, high = low - pad, high + pad
-    step = step_of(high - low, 6)
-    left = max(text_width(_tick(v, step), "small") for v in ticks(low, high))
+    step = step_of(high - low, _MOST_VALUES)
+    left = max(text_width(_tick(v, step), "small") for v in ticks(low, high, _MOST_VALUES))
     across = Scale(start - room, end + room, MARGIN + left + 8, WIDTH - MARGIN)
-    return Frame(across, Scale(low, high, y + _HEIGHT, y)), drawn
+    return across, Scale(low, high, _HEIGHT, 0.0), drawn
 
 
 def _tick(value: float, step: float) -> str:
@@ -336,8 +340,8 @@ def _tick(value: float, step: float) -> str:
 def _grid(
     drawing: Drawing, frame: Frame, quantity: str, row: Mapping[str, Any], first: datetime
 ) -> None:
-    step = step_of(frame.up.high - frame.up.low, 6)
-    up = [(v, _tick(v, step)) for v in ticks(frame.up.low, frame.up.high)]
+    step = step_of(frame.up.high - frame.up.low, _MOST_VALUES)
+    up = [(v, _tick(v, step)) for v in ticks(frame.up.low, frame.up.high, _MOST_VALUES)]
     across, form = _dates(frame.across, first)
     unit = unit_word(row["unit"]) or "ratio"
     weather = "in the weather of the first run" if row["at_common_conditions"] else "as read"
@@ -350,28 +354,30 @@ def _dates(scale: Scale, first: datetime) -> tuple[list[tuple[float, str]], str]
     seconds = next((step for step in _SECONDS if span / step <= _MOST_DATES), None)
     if seconds is not None:
         found = _clock_ticks(scale, first, seconds)
-        pattern, form = ("%H:%M", f"time, {first:%Y-%m-%d}")
+        pattern, form = "%H:%M", f"time, {first:%Y-%m-%d}"
         if seconds >= _DAY:
-            pattern, form = ("%m-%d", f"month and day, from {first:%Y}")
-        elif span > _DAY / 2:
-            pattern, form = ("%d. %H:%M", f"day and time, from {first:%Y-%m-%d}")
+            pattern, form = "%m-%d", f"month and day, {first:%Y}"
     else:
         months = next(
             (step for step in _MONTHS if span / (step * _YEAR / 12) <= _MOST_DATES), _MONTHS[-1]
         )
         found = _calendar_ticks(scale, first, months)
         pattern, form = ("%Y", "year") if months >= 12 else ("%Y-%m", "year and month")
-    texts = [
-        (at, f"{date.year:04d}" if pattern == "%Y" else date.strftime(pattern))
-        for at, date in found
-        if at in scale
-    ]
+    texts = [(at, _date_text(date, pattern)) for at, date in found if at in scale]
     return [
         (at, text)
         for at, text in texts
         if scale(at) - text_width(text, "small") / 2 >= MARGIN
         and scale(at) + text_width(text, "small") / 2 <= WIDTH - MARGIN + 8
     ], form
+
+
+def _date_text(date: datetime, pattern: str) -> str:
+    if pattern == "%Y":
+        return f"{date.year:04d}"
+    # Among times of day, midnight says which day begins.
+    midnight = pattern == "%H:%M" and (date.hour, date.minute) == (0, 0)
+    return date.strftime("%m-%d" if midnight else pattern)
 
 
 def _clock_ticks(scale: Scale, first: datetime, step: float) -> Iterator[tuple[float, datetime]]:
@@ -420,10 +426,11 @@ def _line(drawing: Drawing, frame: Frame, line: _Line) -> None:
         drawing.path([frame.point(last, line(last)), frame.point(end, line(end))], "line-guess")
 
 
-def _point(drawing: Drawing, frame: Frame, point: _Point) -> None:
+def _point(drawing: Drawing, frame: Frame, point: _Point, named: list[tuple[float, float]]) -> None:
+    """A run's value and band; an odd one says so, where no word stands yet (``named``)."""
     x, y = frame.point(point.seconds, point.value)
-    top, bottom = frame.up.held(point.high), frame.up.held(point.low)
     style = "whisker-odd" if point.odd else "whisker"
+    top, bottom = frame.up(point.high), frame.up(point.low)
     drawing.line(x, top, x, bottom, style)
     for end in (top, bottom):
         drawing.line(x - 3.5, end, x + 3.5, end, style)
@@ -431,33 +438,38 @@ def _point(drawing: Drawing, frame: Frame, point: _Point) -> None:
         drawing.mark(x, y, "circle", "mark-point", 4.5)
         return
     drawing.mark(x, y, "cross", "line-bad", 4.5)
-    half = text_width("odd", "small") / 2
-    middle = min(max(x, frame.across.start + half), frame.across.end - half)
-    over = top - 5
-    inside = over - SIZES["small"] > frame.up.end
-    drawing.text(middle, over if inside else bottom + 14, "odd", "small", "middle")
+    width, height = text_width(_ODD_WORD, "small") + 4, SIZES["small"] * 1.2
+    middle = min(max(x, frame.across.start + width / 2), frame.across.end - width / 2)
+    base = top - 5
+    if all(abs(middle - a) >= width or abs(base - b) >= height for a, b in named):
+        drawing.text(middle, base, _ODD_WORD, "small", "middle")
+        named.append((middle, base))
 
 
 def _limit_line(
     drawing: Drawing,
     frame: Frame,
     limit: _Limit,
+    points: Sequence[_Point],
     row: Mapping[str, Any],
     quantity: str,
-    drawn: bool,
 ) -> None:
-    rising = row["drift_per_year"]["value"] > 0.0
-    x, y, width, height = frame.box
-    text = f"limit {amount(limit.bound, row['unit'], quantity)}"
-    if not drawn:
-        arrow = "above" if rising else "below"
-        at = y + SIZES["small"] + 3 if rising else y + height - 6
-        drawing.text(x + 8, at, f"{text}: far {arrow} this picture", "small")
-        return
+    x, _, width, _ = frame.box
     at = frame.up(limit.bound)
     drawing.line(x, at, x + width, at, "line-limit")
-    # Beyond the limit there is no point yet, so its name has room there.
-    drawing.text(x + 8, at - 6 if rising else at + SIZES["small"] + 3, text, "small")
+    text = f"limit {amount(limit.bound, row['unit'], quantity)}"
+    taken = text_width(text, "small")
+    # Beyond the limit there is seldom a point, so its name has room there; left, unless one is there.
+    beyond = -1.0 if row["drift_per_year"]["value"] > 0.0 else 1.0
+    near = [
+        frame.across(p.seconds)
+        for p in points
+        if max((frame.up(v) - at) * beyond for v in (p.low, p.high)) > 0.0
+    ]
+    left = x + 8
+    if any(left - 16 < place < left + taken + 16 for place in near):
+        left = x + width - taken - 8
+    drawing.text(left, at - 6 if beyond < 0.0 else at + SIZES["small"] + 3, text, "small")
     if limit.expected is None or limit.expected not in frame.across:
         return
     far = float("inf")
@@ -483,15 +495,19 @@ def _key(row: Mapping[str, Any]) -> str:
     return " ".join(texts)
 
 
-def _notes(answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any]) -> list[str]:
+def _notes(
+    answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any], drawn: bool
+) -> list[str]:
     notes = []
     crossing = row["crossing"]
     if crossing is not None:
         known = LIMITS.get(crossing["limit"])
         about = f" ({known.aspect})" if known is not None and known.aspect else ""
+        side = "above" if row["drift_per_year"]["value"] > 0.0 else "below"
         notes.append(
             f"Limit: {words(crossing['limit'])}{about}, "
-            f"{amount(crossing['bound'], row['unit'], quantity)}. {_when(crossing)}"
+            f"{amount(crossing['bound'], row['unit'], quantity)}{'' if drawn else f', far {side} what is drawn'}. "
+            f"{_when(crossing)}"
         )
     for shape, text in (("drift", "Drifting too"), ("step", "Stepped too")):
         others = [
