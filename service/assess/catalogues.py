@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import Any
 
 import numpy as np
@@ -149,29 +147,6 @@ def saturation_table(
         "source": row.model,
         "rows": rows,
     }
-
-
-def as_csv(table: dict[str, Any]) -> str:
-    """A saturation table as CSV with units in the header."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    gauge = table["pressure_unit"]
-    absolute = "psia" if gauge == "psi" else f"{gauge} absolute"
-
-    def unit(name: str) -> str:
-        if name == "temperature":
-            return f" [{table['temperature_unit']}]"
-        if name == "bridged":
-            return ""
-        return f" [{absolute if name.endswith('absolute') else gauge}]"
-
-    names = list(table["rows"][0]) if table["rows"] else []
-    writer.writerow(name + unit(name) for name in names)
-    writer.writerows(
-        [str(row[name]).lower() if name == "bridged" else row[name] for name in names]
-        for row in table["rows"]
-    )
-    return out.getvalue()
 
 
 def _accuracy_answer(measures: str, unit: str, accuracy: DefaultAccuracy) -> dict[str, Any]:

@@ -31,7 +31,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """All that the page shows; ``small`` where its pictures are to be smaller in print."""
+    """All that the page shows; pictures in two columns."""
 
     title: str
     audience: Audience
@@ -48,4 +48,3 @@ class Report:
     instruments: Sequence[str]
     method: Sequence[str]
     sources: Sequence[str]
-    small: bool = False

@@ -156,7 +156,7 @@ def _permitted(
     lower, upper = limit["lower"], limit["upper"]
     start = scale.start if lower is None else scale(lower)
     end = scale.end if upper is None else scale(upper)
-    drawing.rectangle(scale.start, y, scale.end - scale.start, height, "ground")
+    drawing.rectangle(scale.start, y, scale.end - scale.start, height, "outside")
     drawing.rectangle(start, y, end - start, height, "inside")
     places = decimals(limit["unit"], quantity)
     texts = []

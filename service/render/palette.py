@@ -56,6 +56,7 @@ _CLASSES: Mapping[str, tuple[tuple[tuple[str, str], ...], str]] = MappingProxyTy
         "faint": ((("stroke", "axis"),), "fill:none;stroke-width:0.9;stroke-dasharray:2 3"),
         "inside": ((("fill", "pale_blue"),), ""),
         "matterless": ((("fill", "pale_grey"),), ""),
+        "outside": ((("fill", "paper"), ("stroke", "axis")), "stroke-width:0.8"),
         "ground": ((("fill", "pale_grey"),), ""),
         "line-good": ((("stroke", "blue"),), "fill:none;stroke-width:2.4"),
         "line-bad": ((("stroke", "vermilion"),), "fill:none;stroke-width:2.4"),

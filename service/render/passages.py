@@ -162,8 +162,10 @@ def _reading_label(name: str) -> str:
 
 
 def values(assessment: Answer) -> Table:
-    """Each derived value with its band; the graded ones count most."""
-    derived = assessment["derived"]
+    """Each derived value with its band, but for what is as read; the graded ones count most."""
+    derived = {
+        name: row for name, row in assessment["derived"].items() if row["method"] != "as read"
+    }
     graded = {finding["quantity"] for finding in assessment["findings"]}
     rows = [
         (

@@ -38,18 +38,29 @@ _BODIES: Mapping[BodyKind, str] = {
 
 
 @dataclass(frozen=True, slots=True)
+class Asked:
+    """What a caller asks of a picture: the quantity of a trend, and rows at the most."""
+
+    quantity: str | None = None
+    most: int | None = None
+
+
+_NOTHING_ASKED = Asked()
+
+
+@dataclass(frozen=True, slots=True)
 class Picture:
     """A picture: of which bodies, and how it is drawn."""
 
     kinds: tuple[BodyKind, ...]
-    draw: Callable[[Any, str | None], Drawing]
+    draw: Callable[[Any, Asked], Drawing]
 
 
-def _limits(body: Body, _: str | None) -> Drawing:
+def _limits(body: Body, asked: Asked) -> Drawing:
     if isinstance(body, ComparisonRequest):
-        return limits.draw(compare(body)["assessments"])
+        return limits.draw(compare(body)["assessments"], most=asked.most)
     assert isinstance(body, DiagnosisRequest)
-    return limits.draw({"": assess(body)})
+    return limits.draw({"": assess(body)}, most=asked.most)
 
 
 def _examined(body: Body) -> dict[str, Examined]:
@@ -67,11 +78,11 @@ def _readings(runs: Mapping[str, Examined]) -> str:
     return f"/runs/{name}/readings" if name else "/run/readings"
 
 
-def _refrigerant_cycle(body: Body, _: str | None) -> Drawing:
+def _refrigerant_cycle(body: Body, asked: Asked) -> Drawing:
     return cycle_of(body, _examined(body))
 
 
-def _air_process(body: Body, _: str | None) -> Drawing:
+def _air_process(body: Body, asked: Asked) -> Drawing:
     return air_of(body, _examined(body))
 
 
@@ -137,19 +148,19 @@ def _lacking(pointer: str, value: object, allowed: str, detail: str, hint: str) 
     return RefusedError([Refusal(pointer, value, allowed, detail, hint)])
 
 
-def _changes(body: Body, _: str | None) -> Drawing:
+def _changes(body: Body, asked: Asked) -> Drawing:
     assert isinstance(body, ComparisonRequest)
-    return changes.draw(compare(body))
+    return changes.draw(compare(body), most=asked.most)
 
 
-def _fault_probabilities(body: Body, _: str | None) -> Drawing:
+def _fault_probabilities(body: Body, asked: Asked) -> Drawing:
     assert isinstance(body, DiagnosisRequest)
-    return fault_probabilities.draw(diagnose(body))
+    return fault_probabilities.draw(diagnose(body), most=asked.most)
 
 
-def _trend(body: Body, quantity: str | None) -> Drawing:
+def _trend(body: Body, asked: Asked) -> Drawing:
     assert isinstance(body, TrendRequest)
-    return trend.draw(trend_of(body), quantity)
+    return trend.draw(trend_of(body), asked.quantity)
 
 
 PICTURES: Mapping[str, Picture] = {
@@ -162,7 +173,7 @@ PICTURES: Mapping[str, Picture] = {
 }
 
 
-def picture(plot: str, body: Body, quantity: str | None = None) -> Drawing:
+def picture(plot: str, body: Body, asked: Asked = _NOTHING_ASKED) -> Drawing:
     """The picture of a body.
 
     Raises
@@ -185,4 +196,9 @@ def picture(plot: str, body: Body, quantity: str | None = None) -> Drawing:
                 )
             ]
         )  # fmt: skip
-    return row.draw(body, quantity)
+    if asked.quantity is not None and plot != "trend":
+        raise _lacking(
+            "query/quantity", asked.quantity, "left out", f"has no meaning for the plot {plot}",
+            "Only the plot trend shows one quantity that can be chosen.",
+        )  # fmt: skip
+    return row.draw(body, asked)

@@ -15,10 +15,10 @@ from service.render.contents import Report, Table
 from service.render.drawing import WIDTH, Drawing
 
 #: Heights [mm] of two sheets inside their margins, less what page ends waste.
-_SHEETS = 2 * 255.0 - 16.0
+_SHEETS = 2 * 257.0 - 8.0
 _HEADING = 6.2
-_PICTURES, _SMALL_PICTURES = {1: 182.0, 2: 90.0}, {1: 140.0, 2: 68.0}
-_COLUMN = 90.0
+#: Largest height of a picture alone in its column, and of one of two; width of a column.
+_ALONE, _OF_TWO, _COLUMN = 182.0, 90.0, 90.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,17 +34,18 @@ class _Type:
         return sum(ceil(len(t) / self.characters) * self.line + self.gap for t in texts if t)
 
 
-_BODY = _Type(3.5, 0.6, 124)
-_QUIET = _Type(2.72, 0.6, 150)
-_CAUTION = _Type(3.06, 0.6, 60)
+_BODY = _Type(3.5, 0.6, 132)
+_QUIET = _Type(2.7, 0.5, 162)
+_CAUTION = _Type(3.06, 0.6, 65)
 _ROW = 3.05
 #: Characters of a first cell that fit one line, in one of two columns and in one wide table.
 _FIRST = {True: 40, False: 60}
 
-#: Outside, undecided, notices; and whether pictures are small.
-_LEVELS = ((9, 9, 6, False), (6, 6, 4, False), (5, 5, 3, True), (3, 3, 2, True))
-#: Values that a technician's page holds at least before texts are cut.
-_FEWEST = 24
+#: How many texts outside, undecided and of notices, and how many pictures in a column, from the most
+#: generous to the scantiest.
+_LEVELS = ((9, 9, 6, 2), (7, 7, 4, 2), (5, 5, 3, 2), (4, 4, 2, 1), (3, 3, 2, 1))
+#: Values that a technician's page holds at least before texts and pictures are cut.
+_FEWEST = 16
 
 
 def fitted(report: Report) -> Report:
@@ -76,14 +77,14 @@ def _least(table: Table) -> float:
     return _height(rows, narrow=_narrow(table))
 
 
-def _trimmed(report: Report, level: tuple[int, int, int, bool]) -> Report:
-    outside, undecided, notices, small = level
+def _trimmed(report: Report, level: tuple[int, int, int, int]) -> Report:
+    outside, undecided, notices, pictures = level
     return replace(
         report,
         outside=_first(report.outside, outside, "lie outside their limits"),
         undecided=_first(report.undecided, undecided, "could not be decided or derived"),
         notices=_first(report.notices, notices, "doubts about the readings"),
-        small=small,
+        pictures=(report.pictures[0][:pictures], report.pictures[1][:pictures]),
     )
 
 
@@ -103,7 +104,7 @@ def _fixed(report: Report) -> float:
     facts = sum(len(name) + len(text) + 6 for name, text in report.facts)
     height = 8.0 + 3.4 * ceil(facts / 120)
     height += 10.0 + _BODY.height([report.summary.certainty, *report.summary.sentences])
-    height += max(_column(column, small=report.small) for column in report.pictures)
+    height += max(_column(column) for column in report.pictures)
     if report.outside or report.inside:
         height += _HEADING + _BODY.height(report.outside) + _QUIET.height([report.inside])
     if report.undecided or report.notices:
@@ -115,9 +116,9 @@ def _fixed(report: Report) -> float:
     return height + _HEADING + _QUIET.height([*report.method, "; ".join(report.sources), "x" * 160])
 
 
-def _column(pictures: Sequence[Drawing], *, small: bool) -> float:
-    highest = (_SMALL_PICTURES if small else _PICTURES)[max(1, min(len(pictures), 2))]
-    return sum(min(_COLUMN * p.height / WIDTH, highest) + 3.0 for p in pictures)
+def _column(pictures: Sequence[Drawing]) -> float:
+    highest = _ALONE if len(pictures) == 1 else _OF_TWO
+    return sum(min(_COLUMN * picture.height / WIDTH, highest) + 3.0 for picture in pictures)
 
 
 def _height(table: Table, *, narrow: bool) -> float:

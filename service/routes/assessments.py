@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-import orjson
 from fastapi import APIRouter, Body, Response
 
 from schemas.assessments import Assessment, AssessmentRequest
 from schemas.examples import TITLES, answer_example, examples
 from service.assess.pipeline import assess
 from service.edge.strict_json import StrictRoute
+from service.render.spreadsheet import of_assessment
+from service.routes.forms import Accept, TableForm, also_csv, answered
 from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["assessments"], route_class=StrictRoute)
@@ -32,20 +33,19 @@ EXAMPLES: dict[str, Any] = {
             "content": {
                 "application/json": {
                     "examples": {"cut": {"summary": "Cut to a few rows", "value": answer_example()}}
-                }
+                },
+                **also_csv("", "quantity,value,unit,...")[200]["content"],
             }
         },
     },
 )
 async def assess_visit(
     request: Annotated[AssessmentRequest, Body(openapi_examples=EXAMPLES)],
+    form: TableForm = None,
+    accept: Accept = None,
 ) -> Response:
     """One visit's readings in: derived values with bands, findings, cautions, what is missing.
 
     Stateless: nothing is kept, and the same request always gives the same bytes.
     """
-    return Response(
-        orjson.dumps(assess(request)),
-        media_type="application/json",
-        headers={"Cache-Control": "no-store"},
-    )
+    return answered(assess(request), form, accept, of_assessment)

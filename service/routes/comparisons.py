@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-import orjson
 from fastapi import APIRouter, Body, Response
 
 from schemas.comparisons import Comparison, ComparisonRequest
 from schemas.examples import COMPARISON_TITLES, comparison_examples
 from service.compare.comparison import compare
 from service.edge.strict_json import StrictRoute
+from service.render.spreadsheet import of_comparison
+from service.routes.forms import Accept, TableForm, also_csv, answered
 from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["comparisons"], route_class=StrictRoute)
@@ -26,11 +27,15 @@ EXAMPLES: dict[str, Any] = {
     operation_id="compareRuns",
     summary="Compare two runs",
     response_model=Comparison,
-    response_description="What changed, and what it is worth.",
-    responses=PROBLEMS,
+    responses={
+        **PROBLEMS,
+        **also_csv("What changed, and what it is worth.", "quantity,unit,before,after,..."),
+    },
 )
 async def compare_runs(
     request: Annotated[ComparisonRequest, Body(openapi_examples=EXAMPLES)],
+    form: TableForm = None,
+    accept: Accept = None,
 ) -> Response:
     """Two runs of one unit in: what changed, as read and in like weather, with verdicts and worth.
 
@@ -38,8 +43,4 @@ async def compare_runs(
     95 %; `no_material_change` only where it is shown; else the answer is `inconclusive` and says how small
     a change these instruments would have shown.
     """
-    return Response(
-        orjson.dumps(compare(request)),
-        media_type="application/json",
-        headers={"Cache-Control": "no-store"},
-    )
+    return answered(compare(request), form, accept, of_comparison)

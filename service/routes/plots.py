@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Header, Path, Query, Response
+from fastapi import APIRouter, Body, Path, Query, Response
 
 from schemas.examples import every_example
 from schemas.pictures import AnyBody, PictureFormat, PictureTheme, PlotName
 from service.edge.negotiation import chosen
 from service.edge.strict_json import StrictRoute
-from service.render.pictures import picture
+from service.render.pictures import Asked, picture
 from service.render.raster import png
+from service.routes.forms import MEDIA_TYPES, Accept
 from service.routes.responses import NAMED_PROBLEMS, PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
@@ -19,7 +20,6 @@ router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
 EXAMPLES: dict[str, Any] = {
     name: {"summary": title, "value": body} for name, title, body in every_example()
 }
-_TYPES = {"svg": "image/svg+xml", "png": "image/png"}
 #: A picture opened by itself may style itself, and nothing else.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
@@ -64,7 +64,12 @@ async def draw_plot(
         Query(max_length=80, description="Derived value that a trend shows; left out: what moves "
               "most clearly.", examples=["condensing_temperature_over_ambient"]),
     ] = None,
-    accept: Annotated[str | None, Header(include_in_schema=False)] = None,
+    most: Annotated[
+        int | None,
+        Query(ge=1, le=100, description="Rows of a chart at the most, the most pressing first; left out: "
+              "all.", examples=[8], json_schema_extra={"x-unit": "1"}),
+    ] = None,
+    accept: Accept = None,
 ) -> Response:  # fmt: skip
     """A picture of the body of an assessment, a diagnosis, a comparison or a series.
 
@@ -77,12 +82,12 @@ async def draw_plot(
     | `fault_probabilities` | visit | what may be wrong, and how probable it is |
     | `trend` | series | one value over time with its drift and limit |
     """
-    drawing = picture(plot, request, quantity)
+    drawing = picture(plot, request, Asked(quantity, most))
     kind = form or chosen(accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg")
     content = png(drawing, theme, width) if kind == "png" else drawing.svg(theme).encode()
     return Response(
         content,
-        media_type=_TYPES[kind],
+        media_type=MEDIA_TYPES[kind],
         headers={
             "Cache-Control": "no-store",
             "Content-Security-Policy": _POLICY,

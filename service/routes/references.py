@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import hashlib
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 import orjson
-from fastapi import APIRouter, Header, Path, Query, Request, Response
+from fastapi import APIRouter, Path, Query, Request, Response
 
 from schemas.catalogues import (
     CautionList,
@@ -19,6 +19,7 @@ from schemas.catalogues import (
 )
 from schemas.quantities import UnitSystem
 from service.assess import catalogues
+from service.edge.negotiation import chosen
 from service.edge.problems import ProblemError, field_problem
 from service.faults.catalogue import faults
 from service.reference.refrigerants import (
@@ -27,6 +28,8 @@ from service.reference.refrigerants import (
     near_designations,
     reason_not_carried,
 )
+from service.render.spreadsheet import of_saturation
+from service.routes.forms import JSON_OR_CSV, MEDIA_TYPES, Accept, TableForm, also_csv
 from service.routes.responses import NAMED_PROBLEMS, PARAMETER_PROBLEMS, PLAIN_PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["reference"])
@@ -94,24 +97,12 @@ async def get_refrigerant(request: Request, designation: Designation, units: Uni
     return _json(request, catalogues.refrigerant_answer(row, units))
 
 
-_CSV: dict[int | str, dict[str, Any]] = {
-    200: {
-        "description": "The table.",
-        "content": {
-            "text/csv": {
-                "schema": {"type": "string", "examples": ["temperature [degF],..."]},
-            }
-        },
-    }
-}
-
-
 @router.get(
     "/refrigerants/{designation}/saturation",
     operation_id="getSaturationTable",
     summary="Pressure-temperature table",
     response_model=SaturationTable,
-    responses={**NAMED_PROBLEMS, **_CSV},
+    responses={**NAMED_PROBLEMS, **also_csv("The table.", "temperature [degF],...")},
 )
 async def get_saturation_table(
     request: Request,
@@ -136,18 +127,14 @@ async def get_saturation_table(
         Query(ge=-1400, le=18000, allow_inf_nan=False,
               description="Height of the site over sea level, in ft or m.", examples=[980]),
     ] = 0.0,
-    form: Annotated[
-        Literal["json", "csv"] | None,
-        Query(alias="format", description="Form of the answer; left out: as `Accept` says, JSON "
-              "by default.", examples=["csv"]),
-    ] = None,
-    accept: Annotated[str | None, Header(include_in_schema=False)] = None,
+    form: TableForm = None,
+    accept: Accept = None,
 ) -> Response:  # fmt: skip
     """Bubble and dew pressure, gauge at the site's altitude and absolute, as JSON or CSV."""
     name = _known(designation)
     table = catalogues.saturation_table(name, units, low, high, step, altitude)
-    if form == "csv" or (form is None and "text/csv" in (accept or "")):
-        return _listed(request, catalogues.as_csv(table).encode(), "text/csv; charset=utf-8")
+    if (form or chosen(accept, JSON_OR_CSV, "json")) == "csv":
+        return _listed(request, of_saturation(table).encode(), MEDIA_TYPES["csv"])
     return _json(request, table)
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-import orjson
 from fastapi import APIRouter, Body, Response
 
 from schemas.examples import TREND_TITLES, trend_examples
 from schemas.trends import Trend, TrendRequest
 from service.compare.trend import trend
 from service.edge.strict_json import StrictRoute
+from service.render.spreadsheet import of_trend
+from service.routes.forms import Accept, TableForm, also_csv, answered
 from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["comparisons"], route_class=StrictRoute)
@@ -25,15 +26,15 @@ EXAMPLES: dict[str, Any] = {
     operation_id="followRuns",
     summary="Follow a unit over its runs",
     response_model=Trend,
-    response_description="Drifts, steps and when a limit is reached.",
-    responses=PROBLEMS,
+    responses={
+        **PROBLEMS,
+        **also_csv("Drifts, steps and when a limit is reached.", "quantity,unit,taken_at,..."),
+    },
 )
 async def follow_runs(
     request: Annotated[TrendRequest, Body(openapi_examples=EXAMPLES)],
+    form: TableForm = None,
+    accept: Accept = None,
 ) -> Response:
     """Three or more dated runs of one unit in: drift of each value in like weather, steps, crossings."""
-    return Response(
-        orjson.dumps(trend(request)),
-        media_type="application/json",
-        headers={"Cache-Control": "no-store"},
-    )
+    return answered(trend(request), form, accept, of_trend)

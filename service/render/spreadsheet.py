@@ -1,0 +1,122 @@
+"""Answers as CSV (RFC 4180) for spreadsheets: one row for each value, units in columns of their own."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+Answer = Mapping[str, Any]
+
+#: What a spreadsheet may take for the start of a formula.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def written(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Rows as CSV.  A text that a spreadsheet would take for a formula is put behind an apostrophe."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(heads)
+    writer.writerows([_cell(value) for value in row] for row in rows)
+    return out.getvalue()
+
+
+def _cell(value: object) -> object:
+    if isinstance(value, str) and value.startswith(_FORMULA):
+        return f"'{value}"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return "" if value is None else value
+
+
+_DERIVED = (
+    "quantity", "value", "unit", "standard_uncertainty", "low", "high", "coverage", "from", "method",
+    "source",
+)  # fmt: skip
+
+
+def of_assessment(answer: Answer) -> str:
+    """Each derived value with its uncertainty and band."""
+    return written(
+        _DERIVED,
+        (
+            (
+                name, row["value"], row["unit"], row["standard_uncertainty"], row["band"]["low"],
+                row["band"]["high"], row["band"]["coverage"], " ".join(row["from"]), row["method"],
+                row["source"],
+            )
+            for name, row in answer["derived"].items()
+        ),
+    )  # fmt: skip
+
+
+_CHANGED = (
+    "quantity", "unit", "before", "after", "difference_unit", "change_as_read", "change_as_read_low",
+    "change_as_read_high", "change_in_like_weather", "change_in_like_weather_low",
+    "change_in_like_weather_high", "verdict", "judged_by", "smallest_detectable",
+    "smallest_that_matters", "method",
+)  # fmt: skip
+
+
+def of_comparison(answer: Answer) -> str:
+    """Each value before and after, its change as read and in like weather, and the verdict."""
+    return written(
+        _CHANGED,
+        (
+            (
+                name, row["unit"], row["before"], row["after"], row["difference_unit"],
+                *_change(row["as_read"]), *_change(row["at_common_conditions"]), row["verdict"],
+                row["judged_by"], row["smallest_detectable"], row["smallest_that_matters"],
+                row["method"],
+            )
+            for name, row in answer["changes"].items()
+        ),
+    )  # fmt: skip
+
+
+def _change(change: Answer | None) -> tuple[float | None, float | None, float | None]:
+    if change is None:
+        return None, None, None
+    return change["value"], change["band"]["low"], change["band"]["high"]
+
+
+_SERIES = (
+    "quantity", "unit", "taken_at", "value", "low", "high", "weight", "at_common_conditions", "shape",
+    "difference_unit", "drift_per_year", "drift_per_year_low", "drift_per_year_high",
+)  # fmt: skip
+
+
+def of_trend(answer: Answer) -> str:
+    """Each value of each run, with the drift of its series."""
+    return written(_SERIES, _points(answer))
+
+
+def _points(answer: Answer) -> Iterator[Sequence[object]]:
+    for name, row in answer["quantities"].items():
+        for point in row["points"]:
+            band = point["band"]
+            yield (
+                name, row["unit"], point["taken_at"], point["value"], band["low"], band["high"],
+                point["weight"], row["at_common_conditions"], row["shape"], row["difference_unit"],
+                *_change(row["drift_per_year"]),
+            )  # fmt: skip
+
+
+def of_saturation(table: Answer) -> str:
+    """A saturation table, with units in the heads."""
+    gauge = table["pressure_unit"]
+    absolute = "psia" if gauge == "psi" else f"{gauge} absolute"
+
+    def unit(name: str) -> str:
+        if name == "temperature":
+            return f" [{table['temperature_unit']}]"
+        if name == "bridged":
+            return ""
+        return f" [{absolute if name.endswith('absolute') else gauge}]"
+
+    names = list(table["rows"][0]) if table["rows"] else []
+    return written(
+        [name + unit(name) for name in names],
+        ([row[name] for name in names] for row in table["rows"]),
+    )

@@ -1,0 +1,51 @@
+"""The forms in which an answer may be had: JSON, or CSV for spreadsheets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Annotated, Any, Literal
+
+import orjson
+from fastapi import Header, Query, Response
+
+from service.edge.negotiation import chosen
+
+JSON_OR_CSV: Mapping[str, str] = {"application/json": "json", "text/csv": "csv"}
+MEDIA_TYPES: Mapping[str, str] = {
+    "json": "application/json",
+    "csv": "text/csv; charset=utf-8",
+    "svg": "image/svg+xml",
+    "png": "image/png",
+}
+
+TableForm = Annotated[
+    Literal["json", "csv"] | None,
+    Query(
+        alias="format",
+        description="Form of the answer; left out: as `Accept` says, JSON by default.",
+        examples=["csv"],
+    ),
+]
+Accept = Annotated[str | None, Header(include_in_schema=False)]
+
+
+def also_csv(description: str, example: str) -> dict[int | str, dict[str, Any]]:
+    """The documented response of an operation that gives CSV too."""
+    schema = {"type": "string", "examples": [example]}
+    return {200: {"description": description, "content": {"text/csv": {"schema": schema}}}}
+
+
+def answered(
+    answer: Mapping[str, Any],
+    form: str | None,
+    accept: str | None,
+    as_csv: Callable[[Mapping[str, Any]], str],
+) -> Response:
+    """An answer in the form asked for; nothing of it is to be kept on the way."""
+    kind = form or chosen(accept, JSON_OR_CSV, "json")
+    content = as_csv(answer).encode() if kind == "csv" else orjson.dumps(answer)
+    return Response(
+        content,
+        media_type=MEDIA_TYPES[kind],
+        headers={"Cache-Control": "no-store", "Vary": "Accept"},
+    )
