@@ -38,8 +38,9 @@ _BODY = _Type(3.5, 0.6, 132)
 _QUIET = _Type(2.7, 0.5, 162)
 _CAUTION = _Type(3.06, 0.6, 65)
 _ROW = 3.05
-#: Characters of a first cell that fit one line, in one of two columns and in one wide table.
-_FIRST = {True: 40, False: 60}
+#: Characters in a line of a table in one of two columns, and in a wide one; and the part of what figures
+#: leave that the first column takes, where the last holds words too.
+_ACROSS, _FIRST = {True: 76, False: 160}, 0.6
 
 #: How many texts outside, undecided and of notices, and how many pictures in a column, from the most
 #: generous to the scantiest.
@@ -122,8 +123,18 @@ def _column(pictures: Sequence[Drawing]) -> float:
 
 
 def _height(table: Table, *, narrow: bool) -> float:
-    """Height [mm] of a table's rows."""
-    lines = sum(ceil(len(row[0]) / _FIRST[narrow]) for row in table.rows)
+    """Height [mm] of a table's rows: figures stand in one line, words wrap in what is left."""
+    if not table.rows:
+        return 0.0
+    worded = len(table.heads) > 2
+    figures = range(1, len(table.heads) - worded)
+    taken = sum(max(len(row[column]) for row in table.rows) + 2 for column in figures)
+    rest = max(_ACROSS[narrow] - taken, 20)
+    first, last = (_FIRST * rest, (1.0 - _FIRST) * rest) if worded else (rest, rest)
+    lines = sum(
+        max(ceil(len(row[0]) / first), ceil(len(row[-1]) / last) if worded else 1)
+        for row in table.rows
+    )
     return lines * _ROW / (2.0 if narrow else 1.0)
 
 
