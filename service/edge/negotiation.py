@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import isfinite
 
 
 def chosen(accept: str | None, offered: Mapping[str, str], default: str) -> str:
     """The form of the media type that is preferred among those offered.
 
-    ``offered`` maps media types to forms, the first preferred where all weigh the same.  What is asked
-    for and not offered gives the default: an answer in another form than asked for serves better than
-    none.
+    ``offered`` maps media types to forms, the first preferred where all weigh the same.  Of the ranges
+    that match a type the most specific counts.  Where nothing that is offered is asked for the default
+    is given: an answer in another form serves better than none.
     """
+    ranges = _ranges(accept or "")
     weights = []
-    for part in (accept or "").split(","):
-        media_type, *parameters = (piece.strip().lower() for piece in part.split(";"))
+    for place, (media_type, form) in enumerate(offered.items()):
+        wider = (media_type, media_type.split("/")[0] + "/*", "*/*")
+        weight = next((ranges[one] for one in wider if one in ranges), 0.0)
+        if weight > 0.0:
+            weights.append((-weight, place, form))
+    return min(weights)[2] if weights else default
+
+
+def _ranges(accept: str) -> dict[str, float]:
+    """Media ranges with their weights; one that cannot be read weighs nothing."""
+    found = {}
+    for part in accept.lower().split(","):
+        media_range, *parameters = (piece.strip() for piece in part.split(";"))
         weight = 1.0
         for parameter in parameters:
             name, _, value = parameter.partition("=")
@@ -23,6 +36,6 @@ def chosen(accept: str | None, offered: Mapping[str, str], default: str) -> str:
                     weight = float(value)
                 except ValueError:
                     weight = 0.0
-        if media_type in offered and weight > 0:
-            weights.append((-weight, list(offered).index(media_type), offered[media_type]))
-    return min(weights)[2] if weights else default
+        if media_range:
+            found[media_range] = weight if isfinite(weight) else 0.0
+    return found

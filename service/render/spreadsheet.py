@@ -43,7 +43,7 @@ def of_assessment(answer: Answer) -> str:
         (
             (
                 name, row["value"], row["unit"], row["standard_uncertainty"], row["band"]["low"],
-                row["band"]["high"], row["band"]["coverage"], " ".join(row["from"]), row["method"],
+                row["band"]["high"], row["band"]["coverage"], "; ".join(row["from"]), row["method"],
                 row["source"],
             )
             for name, row in answer["derived"].items()

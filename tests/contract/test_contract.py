@@ -108,7 +108,9 @@ def test_example_answer_of_the_docs_fits_the_contract(client: TestClient) -> Non
 
 schema = schemathesis.openapi.from_asgi("/openapi.json", create_app())
 #: Operations that take tenths of a second: fewer cases of each.
-_SLOW = ["/v1/comparisons", "/v1/diagnoses", "/v1/plans", "/v1/trends"]
+_SLOW = [
+    "/v1/comparisons", "/v1/diagnoses", "/v1/plans", "/v1/trends", "/v1/plots/{plot}", "/v1/reports",
+]  # fmt: skip
 slow = schemathesis.openapi.from_asgi("/openapi.json", create_app()).include(path=_SLOW)
 slow.config.phases.coverage.enabled = False
 
@@ -127,5 +129,5 @@ def test_fuzzed_from_its_own_schema(case: schemathesis.Case[Any]) -> None:
 @slow.parametrize()
 @settings(max_examples=10, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 def test_slow_operations_fuzzed(case: schemathesis.Case[Any]) -> None:
-    """The same for comparisons, diagnoses, plans and series."""
+    """The same for comparisons, diagnoses, plans, series, pictures and reports."""
     case.call_and_validate(excluded_checks=[positive_data_acceptance])
