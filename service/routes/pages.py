@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from functools import cache
 from html import escape
@@ -122,12 +123,17 @@ async def page_file(name: str) -> Response:
     )
 
 
+def _readable(body: Mapping[str, Any]) -> Response:
+    """An example as a person would write it; the root page shows it as it comes."""
+    return Response(json.dumps(body, indent=2, ensure_ascii=False), media_type="application/json")
+
+
 @router.get("/examples/{name}.json")
-async def example(name: str) -> dict[str, object]:
+async def example(name: str) -> Response:
     """One example body, as a file to fetch."""
     if name not in TITLES:
         raise ProblemError(404, "not-found", f"No example {name[:40]!r}.")
-    return dict(examples()[name])
+    return _readable(examples()[name])
 
 
 _KINDS: Mapping[str, Callable[[], Mapping[str, Any]]] = {
@@ -139,9 +145,9 @@ _KINDS: Mapping[str, Callable[[], Mapping[str, Any]]] = {
 
 
 @router.get("/examples/{kind}/{name}.json")
-async def example_of_kind(kind: str, name: str) -> dict[str, object]:
+async def example_of_kind(kind: str, name: str) -> Response:
     """One example body of a comparison, a diagnosis, a plan or a series."""
     bodies = _KINDS[kind]() if kind in _KINDS else {}
     if name not in bodies:
         raise ProblemError(404, "not-found", f"No example {kind[:20]}/{name[:40]!r}.")
-    return dict(bodies[name])
+    return _readable(bodies[name])

@@ -117,7 +117,7 @@ async function load() {
   try {
     const response = await fetch(`/examples/${value}.json`);
     if (!response.ok) throw new Error(response.statusText);
-    const text = JSON.stringify(await response.json(), null, 2);
+    const text = await response.text();
     if (pick.value !== value) return; // another was picked meanwhile
     loaded = { value, text };
   } catch (error) {
@@ -262,6 +262,13 @@ function showReport(ask, text) {
   result.append(head(ask.label, saved(ask, text, "text/html", "html")), frame);
 }
 
+// A frame that the keyboard has gone into is not :focus here; only the window's own loss tells.
+function markFrame() {
+  for (const frame of result.querySelectorAll("iframe")) {
+    frame.classList.toggle("entered", document.activeElement === frame);
+  }
+}
+
 function place(ask, ...children) {
   let pictures = result.querySelector(".pictures");
   if (!pictures) {
@@ -304,4 +311,6 @@ pick.addEventListener("change", load);
 body.addEventListener("input", refresh);
 part("command_of").addEventListener("change", showCommand);
 part("copy").addEventListener("click", copy);
+addEventListener("blur", markFrame);
+addEventListener("focus", markFrame);
 load();
