@@ -303,7 +303,7 @@ function showAnswer(ask, text) {
     textContent: JSON.stringify(JSON.parse(text), null, 2), tabIndex: 0, role: "region", ariaLabel: name,
   });
   result.append(head(name, saved(ask, text, "application/json", "json")),
-    make("details", {}, make("summary", { textContent: "Show" }), shown));
+    make("details", {}, make("summary", { textContent: "Show the whole answer" }), shown));
 }
 
 form.addEventListener("submit", (event) => { event.preventDefault(); send(); });

@@ -58,8 +58,11 @@ def root_page(
 
 def ask_for(page: Page, *names: str) -> None:
     """Tick these and nothing else."""
-    for box in page.locator("#asks input").all():
-        box.set_checked(box.get_attribute("name") in names)
+    page.locator("#asks input").evaluate_all(
+        "(boxes, names) => boxes.filter((box) => box.checked !== names.includes(box.name))"
+        ".forEach((box) => box.click())",
+        names,
+    )
 
 
 def send(page: Page, asked: int) -> None:
