@@ -9,12 +9,16 @@ from html import escape
 from importlib.resources import files
 from typing import Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Request, Response
 from fastapi.openapi.docs import get_swagger_ui_html
 from fastapi.responses import HTMLResponse
 
 from schemas.examples import (
+    COMPARISON_TITLES,
+    DIAGNOSIS_TITLES,
+    PLAN_TITLES,
     TITLES,
+    TREND_TITLES,
     comparison_examples,
     diagnosis_examples,
     examples,
@@ -26,11 +30,24 @@ from service.reference.versions import SERVICE_VERSION
 
 router = APIRouter(include_in_schema=False)
 
-_POLICY = (
+#: The docs page is made elsewhere, with a script within it.
+_DOCS_POLICY = (
     "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'; "
     "script-src 'self' 'unsafe-inline'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
 )
-_HEADERS = {"Content-Security-Policy": _POLICY, "X-Frame-Options": "DENY"}
+#: The root page runs its own script file and nothing else.  Styles within a page are allowed because a
+#: report, which the page shows in a frame, inherits this policy and carries its style.
+_ROOT_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; frame-ancestors 'none'; "
+    "form-action 'none'"
+)
+#: A file of the root page opened by itself may do nothing.
+_FILE_POLICY = "default-src 'none'"
+
+
+def _headers(policy: str) -> dict[str, str]:
+    return {"Content-Security-Policy": policy, "X-Frame-Options": "DENY"}
 
 
 @router.get("/docs")
@@ -48,37 +65,75 @@ async def docs(request: Request) -> HTMLResponse:
             "displayRequestDuration": True,
         },
     )
-    page.headers.update(_HEADERS)
+    page.headers.update(_headers(_DOCS_POLICY))
     return page
+
+
+#: Groups of the list of examples: label, folder at their address, titles.
+_GROUPS: tuple[tuple[str, str, Mapping[str, str]], ...] = (
+    ("Assess one visit", "", TITLES),
+    ("Diagnose one visit", "diagnoses/", DIAGNOSIS_TITLES),
+    ("Compare before and after", "comparisons/", COMPARISON_TITLES),
+    ("Plan the readings", "plans/", PLAN_TITLES),
+    ("Follow over time", "trends/", TREND_TITLES),
+)
+
+
+def _text(name: str) -> str:
+    return files(__package__).joinpath(name).read_text("utf-8")
 
 
 @cache
 def _root() -> str:
-    template = files(__package__).joinpath("root.html").read_text("utf-8")
-    options = "".join(
-        f'<option value="{name}">{escape(title)}</option>' for name, title in TITLES.items()
+    options = "\n".join(
+        f'<optgroup label="{escape(label)}">'
+        + "".join(
+            f'<option value="{folder}{name}">{escape(title)}</option>'
+            for name, title in titles.items()
+        )
+        + "</optgroup>"
+        for label, folder, titles in _GROUPS
     )
-    # Inside a script element only "</" could end it early.
-    bodies = json.dumps(dict(examples()), ensure_ascii=False).replace("</", "<\\/")
     return (
-        template.replace("{{version}}", escape(SERVICE_VERSION))
+        _text("root.html")
+        .replace("{{version}}", escape(SERVICE_VERSION))
         .replace("{{options}}", options)
-        .replace("{{examples}}", bodies)
     )
 
 
 @router.get("/")
 async def root() -> HTMLResponse:
     """What this is, with links and an example to send."""
-    return HTMLResponse(_root(), headers=_HEADERS)
+    return HTMLResponse(_root(), headers=_headers(_ROOT_POLICY))
+
+
+#: Files of the root page, and what they are sent as.
+_FILES: Mapping[str, str] = {"root.css": "text/css", "root.js": "text/javascript"}
+
+
+@router.get("/page/{name}")
+async def page_file(name: str) -> Response:
+    """A file of the root page, asked for anew each time so that page and script fit each other."""
+    if name not in _FILES:
+        raise ProblemError(404, "not-found", f"No file {name[:40]!r}.")
+    return Response(
+        _text(name),
+        media_type=_FILES[name],
+        headers={"Cache-Control": "no-cache", **_headers(_FILE_POLICY)},
+    )
+
+
+def _readable(body: Mapping[str, Any]) -> Response:
+    """An example as a person would write it; the root page shows it as it comes."""
+    return Response(json.dumps(body, indent=2, ensure_ascii=False), media_type="application/json")
 
 
 @router.get("/examples/{name}.json")
-async def example(name: str) -> dict[str, object]:
+async def example(name: str) -> Response:
     """One example body, as a file to fetch."""
     if name not in TITLES:
         raise ProblemError(404, "not-found", f"No example {name[:40]!r}.")
-    return dict(examples()[name])
+    return _readable(examples()[name])
 
 
 _KINDS: Mapping[str, Callable[[], Mapping[str, Any]]] = {
@@ -90,9 +145,9 @@ _KINDS: Mapping[str, Callable[[], Mapping[str, Any]]] = {
 
 
 @router.get("/examples/{kind}/{name}.json")
-async def example_of_kind(kind: str, name: str) -> dict[str, object]:
+async def example_of_kind(kind: str, name: str) -> Response:
     """One example body of a comparison, a diagnosis, a plan or a series."""
     bodies = _KINDS[kind]() if kind in _KINDS else {}
     if name not in bodies:
         raise ProblemError(404, "not-found", f"No example {kind[:20]}/{name[:40]!r}.")
-    return dict(bodies[name])
+    return _readable(bodies[name])

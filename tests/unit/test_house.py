@@ -34,6 +34,7 @@ from service.reference.limits import LIMITS
 from service.reference.sources import SOURCES
 from service.reference.unit_model import CAUSES, PARAMETERS
 from service.reference.units import KINDS
+from service.render.palette import COLOURS
 from service.uncertainty.error_terms import (
     ASSUMPTION_SLOTS,
     GROUP_SLOTS,
@@ -195,3 +196,17 @@ def test_assumptions_are_used_and_spread() -> None:
         assert row.name == name
         assert row.spread > 0.0
     assert len(ASSUMPTIONS) <= ASSUMPTION_SLOTS
+
+
+def test_root_page_has_the_colours_of_the_pictures_and_stays_small() -> None:
+    """Each colour of its style sheet is the palette's of that name, light then dark."""
+    routes = ROOT / "service" / "routes"
+    style = (routes / "root.css").read_text("utf-8")
+    named = re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", style)
+    names = list(dict.fromkeys(name for name, _ in named))
+    assert len(names) > 5
+    for theme in (0, 1):
+        ground = named[theme * len(names) : (theme + 1) * len(names)]
+        assert ground == [(name, COLOURS[name.replace("-", "_")][theme]) for name in names]
+    assert len(re.findall("#[0-9a-f]{6}", style)) == len(named) == 2 * len(names)
+    assert sum(path.stat().st_size for path in routes.glob("root.*")) < 20_000

@@ -112,12 +112,17 @@ def test_rows_name_their_sources(client: TestClient, name: str) -> None:
 
 def test_pages_for_people(client: TestClient) -> None:
     """The root page and the docs ask no other host."""
-    for address in ("/", "/docs"):
+    for address, policy in (("/", "default-src 'none'"), ("/docs", "default-src 'self'")):
         page = client.get(address)
         assert page.status_code == 200
         assert "http://" not in page.text.replace("http://www.w3.org", "")
         assert "https://" not in page.text
-        assert "default-src 'self'" in page.headers["content-security-policy"]
+        assert policy in page.headers["content-security-policy"]
+    scripts = client.get("/").headers["content-security-policy"].split("script-src ")[1]
+    assert scripts.split(";")[0] == "'self'"
+    assert client.get("/page/root.js").headers["content-type"].startswith("text/javascript")
+    assert client.get("/page/root.css").headers["content-type"].startswith("text/css")
+    assert client.get("/page/pages.py").status_code == 404
     for asset in ("swagger-ui-bundle.js", "swagger-ui.css", "favicon.png"):
         assert client.get(f"/docs/assets/{asset}").status_code == 200
 
