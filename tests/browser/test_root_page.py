@@ -21,7 +21,6 @@ from schemas.examples import (
 )
 from tests.browser.browsing import IN_BROWSER, PATIENCE, ColourScheme, Tab, overflow, violations
 from tests.browser.conftest import Open
-from tests.browser.stand_ins import stand_in
 
 pytestmark = IN_BROWSER
 
@@ -51,7 +50,6 @@ def root_page(
 ) -> Iterator[Tab]:
     """The page with its first example in the editor."""
     with open_page("/", colour_scheme=colour_scheme, width=width) as tab:
-        stand_in(tab.page, base)
         expect(tab.page.locator("#command")).to_contain_text("r410a_expansion_valve.json")
         yield tab
 
