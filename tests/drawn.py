@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from math import exp, log
 from xml.etree import ElementTree
 
 from service.render.drawing import WIDTH, Drawing, text_width
@@ -69,3 +70,46 @@ def inside(drawing: Drawing) -> None:
         assert left >= 0.0, e.text
         assert left + width <= WIDTH, e.text
         assert 0.0 < number(e, "y") < drawing.height
+
+
+def value_of(text: str) -> float | None:
+    """The number that a text is, if it is nothing else."""
+    try:
+        return float(text.replace("\N{MINUS SIGN}", "-").replace("\N{NARROW NO-BREAK SPACE}", ""))
+    except ValueError:
+        return None
+
+
+class Axis:
+    """An axis as its reader takes it: from the numbers beside it, and from nothing else."""
+
+    def __init__(self, seen: Seen, along: str, *, logarithmic: bool = False) -> None:
+        self._logarithmic = logarithmic
+        groups: dict[float, list[tuple[float, float]]] = {}
+        for e in seen.texts:
+            value = value_of(e.text or "")
+            # Numbers under an axis stand in the middle of their tick, those beside one do not.
+            if value is None or (e.get("text-anchor") == "middle") != (along == "x"):
+                continue
+            across = number(e, "y" if along == "x" else "x")
+            place = number(e, along) - (0.0 if along == "x" else 4.5)
+            groups.setdefault(across, []).append((value, place))
+        self.ticks = sorted(max(groups.values(), key=lambda group: len(group)))
+        assert len(self.ticks) > 1
+        (low, start), (high, end) = self.ticks[0], self.ticks[-1]
+        self._low, self._start = self._straight(low), start
+        self.slope = (self._straight(high) - self._low) / (end - start)
+        for value, place in self.ticks:
+            assert abs(self.place(value) - place) < 0.02, f"tick {value} off its axis"
+
+    def _straight(self, value: float) -> float:
+        return log(value) if self._logarithmic else value
+
+    def place(self, value: float) -> float:
+        """Coordinate of a value."""
+        return self._start + (self._straight(value) - self._low) / self.slope
+
+    def value(self, place: float) -> float:
+        """Value at a coordinate."""
+        straight = self._low + (place - self._start) * self.slope
+        return exp(straight) if self._logarithmic else straight

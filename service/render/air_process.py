@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import exp, log
+from math import ceil, exp, floor, log
 
 import numpy as np
 
@@ -104,7 +104,9 @@ def _background(drawing: Drawing, frame: Frame, pressure: float, system: str) ->
     grid = np.linspace(frame.across.low, frame.across.high, 60)
     labels = []
     with drawing.clipped(x, y, width, height):
-        for wet in ticks(frame.across.low - 45, frame.across.high, 12):
+        # Where one meets the saturation line, the axis under it tells its wet bulb.
+        for count in range(floor((frame.across.low - 45) / step), ceil(frame.across.high / step)):
+            wet = count * step
             _wet_bulb(drawing, frame, wet * scale + offset, pressure, system)
         for humidity in _HUMIDITIES:
             ratios = moist_air.humidity_ratio_from_relative_humidity(
@@ -257,7 +259,7 @@ def _at(pressure: float, system: str) -> str:
     shown = f"{figure(_shown(kind, pressure, system), places)} {symbol}"
     return (
         f"At an air pressure of {shown}. Curves: relative humidity; the topmost is saturated air. Dotted: wet "
-        "bulb."
+        "bulb, in the steps of the axis."
     )
 
 
