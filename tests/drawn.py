@@ -94,7 +94,8 @@ class Axis:
             across = number(e, "y" if along == "x" else "x")
             place = number(e, along) - (0.0 if along == "x" else 4.5)
             groups.setdefault(across, []).append((value, place))
-        self.ticks = sorted(max(groups.values(), key=lambda group: len(group)))
+        most = max(len(group) for group in groups.values())
+        self.ticks = sorted(next(g for g in groups.values() if len(g) == most))
         assert len(self.ticks) > 1
         (low, start), (high, end) = self.ticks[0], self.ticks[-1]
         self._low, self._start = self._straight(low), start

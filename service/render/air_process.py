@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import ceil, exp, floor, log
+from math import ceil, floor
 
 import numpy as np
 
@@ -48,13 +48,16 @@ def draw(
     drawing = Drawing(name, title, _described(runs, system))
     y = drawing.heading(title, key(runs, "point: as read, in its 95 % region", without))
     frame = _frame(runs, system, y + 36)
-    _background(drawing, frame, pressure, system)
+    curves = _background(drawing, frame, pressure, system)
     _dry_only(drawing, frame, runs, system)
     boxes = [
         _process(drawing, frame, air, system, style)
         for air, style in zip(runs.values(), styles(runs), strict=True)
     ]
-    _names(drawing, frame, boxes)
+    taken = [box for run in boxes for box in run.values()] + _names(drawing, frame, boxes)
+    for humidity, points in curves:
+        label = _humidity_label(drawing, frame, humidity, points, taken)
+        taken += [label] if label is not None else []
     y = frame.up.start + 46
     for text in [*_legend(runs, system), _at(pressure, system)]:
         y = drawing.lines(MARGIN, y, text, "small", WIDTH - 2 * MARGIN) + 2
@@ -86,7 +89,10 @@ def _frame(runs: Mapping[str, AirOfRun], system: str, y: float) -> Frame:
     )
 
 
-def _background(drawing: Drawing, frame: Frame, pressure: float, system: str) -> None:
+def _background(
+    drawing: Drawing, frame: Frame, pressure: float, system: str
+) -> list[tuple[float, list[tuple[float, float]]]]:
+    """Draws all that is not of the readings; returns the curves of humidity, the most humid first."""
     temperature, scale, offset = _unit("temperature", system)
     ratio, *_ = _unit("humidity_ratio", system)
     step, rise = (step_of(s.high - s.low, 6) for s in (frame.across, frame.up))
@@ -118,9 +124,7 @@ def _background(drawing: Drawing, frame: Frame, pressure: float, system: str) ->
             ]
             drawing.path(points, "curve" if humidity == 1.0 else "contour")
             labels.append((humidity, points))
-    last = (-1e3, -1e3)
-    for humidity, points in reversed(labels):
-        last = _humidity_label(drawing, frame, humidity, points, last)
+    return labels[::-1]
 
 
 def _wet_bulb(drawing: Drawing, frame: Frame, wet: float, pressure: float, system: str) -> None:
@@ -141,26 +145,25 @@ def _humidity_label(
     frame: Frame,
     humidity: float,
     points: list[tuple[float, float]],
-    last: tuple[float, float],
-) -> tuple[float, float]:
-    """Its percentage where the curve leaves the frame, at the top or at the right, if it is clear of the
-    last one; returns where that stands."""
+    taken: Sequence[Box],
+) -> Box | None:
+    """Its percentage where the curve leaves the frame, at the top or at the right, if the place is free;
+    returns the place."""
     x, y, width, _ = frame.box
     inside = [(a, b) for a, b in points if b >= y]
     if not inside:
-        return last
+        return None
     at, up = inside[-1]
     text = f"{100 * humidity:.0f}\N{NO-BREAK SPACE}%"
-    if at < x + width - 1:
-        at = min(at, x + width - 16)
-        if at - last[0] < text_width(text, "small") + 4:
-            return last
-        drawing.text(at, y - 5, text, "small", "middle")
-        return at, y - 5
-    if up > y + 16 and up - 5 - last[1] > 15:
-        drawing.text(x + width - 4, up - 5, text, "tag-small", "end")
-        return x + width, up - 5
-    return last
+    half = text_width(text, "tag-small") / 2
+    at, up = (
+        (min(at, x + width - half), y - 5) if at < x + width - 1 else (x + width - half - 4, up - 5)
+    )
+    place = Box(at - half - 2, up - 10, at + half + 2, up + 2)
+    if y - 5 < up < y + 12 or any(place.touches(other) for other in taken):
+        return None
+    drawing.text(at, up, text, "tag-small", "middle")
+    return place
 
 
 def _dry_only(drawing: Drawing, frame: Frame, runs: Mapping[str, AirOfRun], system: str) -> None:
@@ -186,18 +189,15 @@ def _process(
     at, boxes = {}, {}
     with drawing.clipped(*frame.box):
         for side, state in air.states.items():
-            centre, ((a, b), (_, d)) = state.spread()
             points = [
-                frame.point(
-                    _shown("temperature", t, system), _shown("humidity_ratio", exp(w), system)
-                )
-                for t, w in outline(centre[0], log(centre[1]), a, b, d)
+                frame.point(_shown("temperature", t, system), _shown("humidity_ratio", w, system))
+                for t, w in outline(state.region())
             ]
             drawing.path(points, SPREADS[style], closed=True)
             boxes[side] = Box.about(points)
             at[side] = frame.point(
-                _shown("temperature", centre[0], system),
-                _shown("humidity_ratio", centre[1], system),
+                _shown("temperature", float(state.first[0]), system),
+                _shown("humidity_ratio", float(state.second[0]), system),
             )
         if len(at) == len(AIR_STATES):
             drawing.path([at[side] for side in AIR_STATES], LINES[style])
@@ -206,18 +206,20 @@ def _process(
     return boxes
 
 
-def _names(drawing: Drawing, frame: Frame, boxes: Sequence[Mapping[str, Box]]) -> None:
+def _names(drawing: Drawing, frame: Frame, boxes: Sequence[Mapping[str, Box]]) -> list[Box]:
     """Return above its region and supply under it, where neither the line between them nor that of
-    saturated air passes."""
+    saturated air passes; returns their places."""
     x, y, width, height = frame.box
+    places = []
     for side, box in named(boxes):
         half = text_width(side, "tag") / 2
-        middle = (box.left + box.right) / 2 + (half - 10 if side == "supply" else 0)
+        at = (box.left + box.right) / 2 + (half - 10 if side == "supply" else 0)
+        at = min(max(at, x + half + 2), x + width - half - 2)
         up = box.top - 6 if side == "return" else box.bottom + 15
-        drawing.text(
-            min(max(middle, x + half + 2), x + width - half - 2),
-            min(max(up, y + 14), y + height - 6), side, "tag", "middle",
-        )  # fmt: skip
+        up = min(max(up, y + 14), y + height - 6)
+        drawing.text(at, up, side, "tag", "middle")
+        places.append(Box(at - half, up - 11, at + half, up + 3))
+    return places
 
 
 def _legend(runs: Mapping[str, AirOfRun], system: str) -> list[str]:

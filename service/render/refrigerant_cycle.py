@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import exp, log
 
 import numpy as np
 
@@ -200,10 +199,9 @@ def _cycle(
     boxes = {name: Box.about([point]) for name, point in at.items()}
     for name, state in states.items():
         if name != "ideal_discharge":
-            centre, ((a, b), (_, d)) = state.spread()
             points = [
-                frame.point(units.enthalpy(h), units.pressure(exp(p)))
-                for h, p in outline(centre[0], log(centre[1]), a, b, d)
+                frame.point(units.enthalpy(h), units.pressure(p))
+                for h, p in outline(state.region())
             ]
             drawing.path(points, SPREADS[style], closed=True)
             drawing.mark(*at[name], "circle", MARKS[style], 2.6)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from math import cos, pi, sin, sqrt
+from math import cos, exp, pi, sin
+
+from service.assess.states import Region
 
 #: Of the first of two runs, and of the last or only one.
 LINES = ("line-first", "line-good")
 MARKS = ("mark-first", "mark-good")
 SPREADS = ("spread-first", "spread-good")
 
-#: Square root of the 95 % point of chi-square with two degrees of freedom.
-_RADIUS = sqrt(5.991465)
 _CORNERS = 48
 #: Distance under which two states share one name.
 _NEAR = 26.0
@@ -23,18 +23,14 @@ def styles(runs: Collection[str]) -> list[int]:
     return [len(LINES) - 1] if len(runs) == 1 else list(range(len(runs)))
 
 
-def outline(
-    x: float, y: float, variance: float, covariance: float, other: float
-) -> Iterator[tuple[float, float]]:
-    """Outline of the region that holds a pair of normal values with 95 % probability."""
-    # Cholesky's factor of the covariance maps a circle onto it.
-    first = sqrt(max(variance, 0.0))
-    slope = covariance / first if first > 0.0 else 0.0
-    rest = sqrt(max(other - slope**2, 0.0))
+def outline(region: Region) -> Iterator[tuple[float, float]]:
+    """Outline of a region, in the two properties of its state."""
     for corner in range(_CORNERS):
-        u = _RADIUS * cos(2.0 * pi * corner / _CORNERS)
-        v = _RADIUS * sin(2.0 * pi * corner / _CORNERS)
-        yield x + first * u, y + slope * u + rest * v
+        u, v = cos(2.0 * pi * corner / _CORNERS), sin(2.0 * pi * corner / _CORNERS)
+        yield (
+            region.first + region.across * u,
+            exp(region.logarithm + region.slope * u + region.up * v),
+        )
 
 
 def key(runs: Collection[str], more: str, without: Sequence[str] = ()) -> str:
@@ -65,13 +61,13 @@ class Box:
         across, up = [x for x, _ in points], [y for _, y in points]
         return cls(min(across), min(up), max(across), max(up))
 
-    def near(self, other: Box) -> bool:
-        """Whether a name beside one would touch the other."""
+    def touches(self, other: Box, apart: float = 0.0) -> bool:
+        """Whether two lie less than a distance apart both ways."""
         return (
-            self.left - _NEAR < other.right
-            and other.left - _NEAR < self.right
-            and self.top - _NEAR < other.bottom
-            and other.top - _NEAR < self.bottom
+            self.left - apart < other.right
+            and other.left - apart < self.right
+            and self.top - apart < other.bottom
+            and other.top - apart < self.bottom
         )
 
     def joined(self, other: Box) -> Box:
@@ -87,7 +83,7 @@ def named(boxes: Sequence[Mapping[str, Box]]) -> list[tuple[str, Box]]:
     found: list[tuple[str, Box]] = []
     for name in dict.fromkeys(name for run in boxes for name in run):
         ofs = [run[name] for run in boxes if name in run]
-        if len(ofs) == 2 and ofs[0].near(ofs[1]):
+        if len(ofs) == 2 and ofs[0].touches(ofs[1], _NEAR):
             ofs = [ofs[0].joined(ofs[1])]
         found += [(name, box) for box in ofs]
     return found

@@ -370,7 +370,7 @@ def test_labels_of_relative_humidity_stand_at_their_curves(chart: tuple[Seen, st
     assert len(labels) >= 3
     for e in labels:
         share = float((e.text or "").split("\N{NO-BREAK SPACE}")[0]) / 100.0
-        x = read.right if e.get("text-anchor") == "end" else number(e, "x")
+        x = number(e, "x") if number(e, "y") < read.top else read.right
         celsius, ratio = read.celsius(x), read.ratio(number(e, "y") + 5.0)
         theirs = psychrolib.GetRelHumFromHumRatio(celsius, ratio, pressure) if share < 1.0 else (
             ratio / psychrolib.GetSatHumRatio(celsius, pressure)
