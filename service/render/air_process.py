@@ -260,8 +260,8 @@ def _at(pressure: float, system: str) -> str:
     places = 2 if symbol == "psia" else 1
     shown = f"{figure(_shown(kind, pressure, system), places)} {symbol}"
     return (
-        f"At an air pressure of {shown}. Curves: relative humidity; the topmost is saturated air. Dotted: wet "
-        "bulb, in the steps of the axis."
+        f"At an air pressure of {shown}. Curves: relative humidity, the topmost of saturated air. "
+        "Dotted: wet bulb, in steps as dry bulb."
     )
 
 
