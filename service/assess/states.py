@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,18 @@ from service.assess.pipeline import Examined
 from service.physics import refrigerant_enthalpy
 
 FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Ellipse about a state, in first and ln second: ``(first, logarithm)`` plus ``(across cos t,
+    slope cos t + up sin t)``."""
+
+    first: float
+    logarithm: float
+    across: float
+    slope: float
+    up: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +43,25 @@ class State:
     second: FloatArray
     temperature: float | None = None
 
-    def spread(self) -> tuple[tuple[float, float], tuple[tuple[float, float], tuple[float, float]]]:
-        """Nominal point, and covariance of first and ln second."""
-        pairs = np.stack([self.first[1:], np.log(self.second[1:])])
-        (a, b), (_, d) = np.cov(pairs).tolist()
-        return (float(self.first[0]), float(self.second[0])), ((a, b), (b, d))
+    def region(self) -> Region:
+        """The ellipse of first and ln second that holds 95 % of the draws.
+
+        Errors within limits reach less far than normal ones of the same spread, so the ellipse is as
+        large as the draws say, and only its shape follows from their covariance.
+        """
+        first = self.first[1:] - self.first[0]
+        second = np.log(self.second[1:]) - log(self.second[0])
+        (a, b), (_, d) = np.cov(np.stack([first, second])).tolist()
+        # Cholesky's factor of the covariance maps a circle onto the ellipse.
+        across = sqrt(max(a, 0.0))
+        slope = b / across if across > 0.0 else 0.0
+        up = sqrt(max(d - slope**2, 0.0))
+        u = first / across if across > 0.0 else np.zeros_like(first)
+        v = (second - slope * u) / up if up > 0.0 else np.zeros_like(second)
+        radius = float(np.quantile(np.hypot(u, v), 0.95))
+        return Region(
+            float(self.first[0]), log(self.second[0]), radius * across, radius * slope, radius * up
+        )
 
 
 #: States around the circuit, in the order of flow.

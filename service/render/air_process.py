@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import exp, log
+from math import ceil, floor
 
 import numpy as np
 
@@ -12,8 +12,8 @@ from service.assess.states import AIR_STATES, State
 from service.physics import moist_air
 from service.reference.units import conversion, system_unit
 from service.render.axes import Frame, Scale, step_of, tick_text, ticks
-from service.render.drawing import MARGIN, WIDTH, Drawing
-from service.render.runs import LINES, MARKS, SPREADS, key, outline, styles
+from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
+from service.render.runs import LINES, MARKS, SPREADS, Box, key, named, outline, styles
 from service.render.wording import amount, figure
 
 _LEFT, _RIGHT, _HEIGHT = MARGIN + 4, WIDTH - 60.0, 300.0
@@ -31,8 +31,14 @@ class AirOfRun:
     pressure: float
 
 
-def draw(runs: Mapping[str, AirOfRun], system: str, *, name: str = "air-process") -> Drawing:
-    """The chart; ``runs`` by name, one alone named ``""``.
+def draw(
+    runs: Mapping[str, AirOfRun],
+    system: str,
+    *,
+    name: str = "air-process",
+    without: Sequence[str] = (),
+) -> Drawing:
+    """The chart; ``runs`` by name, one alone named ``""``; ``without``, runs that tell no state.
 
     Each state is a point with the region that holds it in 95 % of all cases.  Air whose humidity was
     not read stands as an upright dashed line at its dry bulb.
@@ -40,11 +46,18 @@ def draw(runs: Mapping[str, AirOfRun], system: str, *, name: str = "air-process"
     pressure = next(iter(runs.values())).pressure
     title = "Air through the indoor coil"
     drawing = Drawing(name, title, _described(runs, system))
-    y = drawing.heading(title, key(runs, "point: as read, in its 95 % region"))
+    y = drawing.heading(title, key(runs, "point: as read, in its 95 % region", without))
     frame = _frame(runs, system, y + 36)
-    _background(drawing, frame, pressure, system)
-    for air, style in zip(runs.values(), styles(runs), strict=True):
+    curves = _background(drawing, frame, pressure, system)
+    _dry_only(drawing, frame, runs, system)
+    boxes = [
         _process(drawing, frame, air, system, style)
+        for air, style in zip(runs.values(), styles(runs), strict=True)
+    ]
+    taken = [box for run in boxes for box in run.values()] + _names(drawing, frame, boxes)
+    for humidity, points in curves:
+        label = _humidity_label(drawing, frame, humidity, points, taken)
+        taken += [label] if label is not None else []
     y = frame.up.start + 46
     for text in [*_legend(runs, system), _at(pressure, system)]:
         y = drawing.lines(MARGIN, y, text, "small", WIDTH - 2 * MARGIN) + 2
@@ -76,7 +89,10 @@ def _frame(runs: Mapping[str, AirOfRun], system: str, y: float) -> Frame:
     )
 
 
-def _background(drawing: Drawing, frame: Frame, pressure: float, system: str) -> None:
+def _background(
+    drawing: Drawing, frame: Frame, pressure: float, system: str
+) -> list[tuple[float, list[tuple[float, float]]]]:
+    """Draws all that is not of the readings; returns the curves of humidity, the most humid first."""
     temperature, scale, offset = _unit("temperature", system)
     ratio, *_ = _unit("humidity_ratio", system)
     step, rise = (step_of(s.high - s.low, 6) for s in (frame.across, frame.up))
@@ -94,7 +110,9 @@ def _background(drawing: Drawing, frame: Frame, pressure: float, system: str) ->
     grid = np.linspace(frame.across.low, frame.across.high, 60)
     labels = []
     with drawing.clipped(x, y, width, height):
-        for wet in ticks(frame.across.low - 45, frame.across.high, 12):
+        # Where one meets the saturation line, the axis under it tells its wet bulb.
+        for count in range(floor((frame.across.low - 45) / step), ceil(frame.across.high / step)):
+            wet = count * step
             _wet_bulb(drawing, frame, wet * scale + offset, pressure, system)
         for humidity in _HUMIDITIES:
             ratios = moist_air.humidity_ratio_from_relative_humidity(
@@ -104,10 +122,9 @@ def _background(drawing: Drawing, frame: Frame, pressure: float, system: str) ->
                 frame.point(t, _shown("humidity_ratio", w, system))
                 for t, w in zip(grid.tolist(), ratios.tolist(), strict=True)
             ]
-            drawing.path(points, "curve" if humidity == 1.0 else "rule")
+            drawing.path(points, "curve" if humidity == 1.0 else "contour")
             labels.append((humidity, points))
-    for humidity, points in labels:
-        _humidity_label(drawing, frame, humidity, points)
+    return labels[::-1]
 
 
 def _wet_bulb(drawing: Drawing, frame: Frame, wet: float, pressure: float, system: str) -> None:
@@ -118,58 +135,91 @@ def _wet_bulb(drawing: Drawing, frame: Frame, wet: float, pressure: float, syste
         [
             frame.point(_shown("temperature", t, system), _shown("humidity_ratio", w, system))
             for t, w in zip(dry.tolist(), ratios.tolist(), strict=True)
-            if w >= 0.0
         ],
         "faint",
     )
 
 
 def _humidity_label(
-    drawing: Drawing, frame: Frame, humidity: float, points: list[tuple[float, float]]
-) -> None:
-    """Its percentage where the curve leaves the frame: at the top or at the right."""
+    drawing: Drawing,
+    frame: Frame,
+    humidity: float,
+    points: list[tuple[float, float]],
+    taken: Sequence[Box],
+) -> Box | None:
+    """Its percentage where the curve leaves the frame, at the top or at the right, if the place is free;
+    returns the place."""
     x, y, width, _ = frame.box
     inside = [(a, b) for a, b in points if b >= y]
     if not inside:
-        return
+        return None
     at, up = inside[-1]
-    text = f"{100 * humidity:.0f} %"
-    if at < x + width - 1:
-        drawing.text(min(at, x + width - 16), y - 5, text, "small", "middle")
-    elif up > y + 12:
-        drawing.text(x + width - 4, up - 5, text, "small", "end")
+    text = f"{100 * humidity:.0f}\N{NO-BREAK SPACE}%"
+    half = text_width(text, "tag-small") / 2
+    at, up = (
+        (min(at, x + width - half), y - 5) if at < x + width - 1 else (x + width - half - 4, up - 5)
+    )
+    place = Box(at - half - 2, up - 10, at + half + 2, up + 2)
+    if y - 5 < up < y + 12 or any(place.touches(other) for other in taken):
+        return None
+    drawing.text(at, up, text, "tag-small", "middle")
+    return place
 
 
-def _process(drawing: Drawing, frame: Frame, air: AirOfRun, system: str, style: int) -> None:
-    at = {}
+def _dry_only(drawing: Drawing, frame: Frame, runs: Mapping[str, AirOfRun], system: str) -> None:
+    """An upright line for each dry bulb without a humidity, its name beside it."""
     x, y, width, height = frame.box
-    for side, dry in air.dry_only.items():
-        across = frame.across(_shown("temperature", dry, system))
-        drawing.line(across, y, across, y + height, "line-guess")
-        drawing.text(across + 4, y + height - 20, side, "small")
-    with drawing.clipped(x, y, width, height):
+    up = y + height - 20
+    for run, air in runs.items():
+        for side, dry in air.dry_only.items():
+            across = frame.across(_shown("temperature", dry, system))
+            drawing.line(across, y, across, y + height, "line-guess")
+            text = f"{side} {run}".rstrip()
+            room = across + 4 + text_width(text, "tag-small") < x + width
+            drawing.text(
+                across + (4 if room else -4), up, text, "tag-small", "start" if room else "end"
+            )
+            up -= 18
+
+
+def _process(
+    drawing: Drawing, frame: Frame, air: AirOfRun, system: str, style: int
+) -> dict[str, Box]:
+    """Draws the air of one run, and gives what each state takes of the picture."""
+    at, boxes = {}, {}
+    with drawing.clipped(*frame.box):
         for side, state in air.states.items():
-            centre, ((a, b), (_, d)) = state.spread()
             points = [
-                frame.point(
-                    _shown("temperature", t, system), _shown("humidity_ratio", exp(w), system)
-                )
-                for t, w in outline(centre[0], log(centre[1]), a, b, d)
+                frame.point(_shown("temperature", t, system), _shown("humidity_ratio", w, system))
+                for t, w in outline(state.region())
             ]
             drawing.path(points, SPREADS[style], closed=True)
+            boxes[side] = Box.about(points)
             at[side] = frame.point(
-                _shown("temperature", centre[0], system),
-                _shown("humidity_ratio", centre[1], system),
+                _shown("temperature", float(state.first[0]), system),
+                _shown("humidity_ratio", float(state.second[0]), system),
             )
         if len(at) == len(AIR_STATES):
             drawing.path([at[side] for side in AIR_STATES], LINES[style])
-    for side, (across, up) in at.items():
+    for across, up in at.values():
         drawing.mark(across, up, "circle", MARKS[style], 3.2)
-        if style == len(LINES) - 1:
-            drawing.text(
-                across + (14 if side == "return" else -14), up + (-14 if side == "return" else 22),
-                side, "strong", "start" if side == "return" else "end",
-            )  # fmt: skip
+    return boxes
+
+
+def _names(drawing: Drawing, frame: Frame, boxes: Sequence[Mapping[str, Box]]) -> list[Box]:
+    """Return above its region and supply under it, where neither the line between them nor that of
+    saturated air passes; returns their places."""
+    x, y, width, height = frame.box
+    places = []
+    for side, box in named(boxes):
+        half = text_width(side, "tag") / 2
+        at = (box.left + box.right) / 2 + (half - 10 if side == "supply" else 0)
+        at = min(max(at, x + half + 2), x + width - half - 2)
+        up = box.top - 6 if side == "return" else box.bottom + 15
+        up = min(max(up, y + 14), y + height - 6)
+        drawing.text(at, up, side, "tag", "middle")
+        places.append(Box(at - half, up - 11, at + half, up + 3))
+    return places
 
 
 def _legend(runs: Mapping[str, AirOfRun], system: str) -> list[str]:
@@ -210,8 +260,8 @@ def _at(pressure: float, system: str) -> str:
     places = 2 if symbol == "psia" else 1
     shown = f"{figure(_shown(kind, pressure, system), places)} {symbol}"
     return (
-        f"At an air pressure of {shown}. Curves: relative humidity; the topmost is saturated air. Dotted: wet "
-        "bulb."
+        f"At an air pressure of {shown}. Curves: relative humidity, the topmost of saturated air. "
+        "Dotted: wet bulb, in steps as dry bulb."
     )
 
 

@@ -99,7 +99,7 @@ def logarithmic_ticks(low: float, high: float, most: int = 7) -> list[float]:
 def tick_text(value: float, step: float) -> str:
     """A tick's number with the decimals that its step needs."""
     decimals = max(0, -floor(log10(step) + 1e-9)) if step < 1 else 0
-    return f"{value:.{decimals}f}"
+    return f"{value:.{decimals}f}".replace("-", "\N{MINUS SIGN}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,4 +150,4 @@ class Frame:
         drawing.line(side, y, side, y + height, "axis")
         drawing.text(x + width, y + height + 34, labels[0], "small", "end")
         edge: tuple[float, Anchor] = (WIDTH - MARGIN, "end") if right else (MARGIN, "start")
-        drawing.text(edge[0], y - (24 if right else 8), labels[1], "small", edge[1])
+        drawing.text(edge[0], y - (24 if right else 11), labels[1], "small", edge[1])

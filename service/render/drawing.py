@@ -33,7 +33,7 @@ _WIDTH_OF = {character: width for width, those in _WIDTHS for character in those
 #: Of any other character, and how much wider bold is.
 _WIDEST = 1.05
 _BOLDER = 1.13
-_BOLD = frozenset({"heading", "strong"})
+_BOLD = frozenset({"heading", "strong", "tag"})
 #: Characters that XML 1.0 cannot hold.
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 #: The space between a number and a sign of its unit, where no line breaks.

@@ -35,12 +35,13 @@ def rows_of(assessments: Mapping[str, Mapping[str, Any]]) -> list[list[_Value]]:
 
     ``assessments`` are answers by the name of their run; one alone has the name ``""``.
     """
-    rows: dict[tuple[str, str], list[_Value]] = {}
+    rows: dict[tuple[object, ...], list[_Value]] = {}
     # The last run decides the order: it is how the unit stands now.
     for run, answer in reversed(list(assessments.items())):
         for finding in answer["findings"]:
             if finding["grade"] in GRADES:
-                key = (finding["quantity"], finding["limit"]["id"])
+                limit = finding["limit"]
+                key = (finding["quantity"], limit["id"], limit["lower"], limit["upper"])
                 value = _Value(run, finding, answer["derived"][finding["quantity"]])
                 rows.setdefault(key, []).insert(0, value)
     return list(rows.values())
@@ -68,7 +69,9 @@ def draw(
     shown = rows[:most]
     title = "Graded values against their limits"
     drawing = Drawing(name, title, _described(shown, len(rows) - len(shown)))
-    under = "Shaded: permitted. Line: 95 % band. P: probability of conforming."
+    under = "Shaded, underlined: permitted. Line: 95 % band. P: probability of conforming."
+    if len(assessments) > 1:
+        under += " Upper: {}; lower: {}.".format(*assessments)
     y = drawing.heading(title, under)
     for row in shown:
         y = _row(drawing, row, y) + 12
@@ -121,7 +124,7 @@ def _row(drawing: Drawing, row: Sequence[_Value], y: float) -> float:
     _permitted(drawing, scale, limit, y + 4, height, quantity)
     for place, value in enumerate(row):
         _drawn(drawing, scale, value, y + 4 + _STRIP / 2 + _LANE * place)
-    return y + 4 + height + 4 + SIZES["small"]
+    return y + 4 + height + 5 + SIZES["small"]
 
 
 def _written(drawing: Drawing, value: _Value, quantity: str, y: float) -> float:
@@ -158,21 +161,26 @@ def _permitted(
     end = scale.end if upper is None else scale(upper)
     drawing.rectangle(scale.start, y, scale.end - scale.start, height, "outside")
     drawing.rectangle(start, y, end - start, height, "inside")
+    # The shade alone would be lost on a grey print.
+    drawing.line(start, y + height, end, y + height, "bracket")
     places = decimals(limit["unit"], quantity)
     texts = []
     for bound, word in ((lower, "at least"), (upper, "at most")):
         if bound is None:
             continue
         at = scale(bound)
-        drawing.line(at, y - 3, at, y + height + 3, "edge")
+        drawing.line(at, y - 3, at, y + height + 1, "edge")
         both = lower is not None and upper is not None
         texts.append((at, figure(bound, places) if both else f"{word} {figure(bound, places)}"))
-    close = len(texts) == 2 and texts[1][0] - texts[0][0] < 60
-    for place, (at, text) in enumerate(texts):
-        half = text_width(text, "small") / 2
-        middle = at + (-1, 1)[place] * (half - 6) if close else at
-        middle = min(max(middle, MARGIN + half), WIDTH - MARGIN - half)
-        drawing.text(middle, y + height + 4 + SIZES["small"], text, "small", "middle")
+    halves = [text_width(text, "small") / 2 for _, text in texts]
+    middles = [at for at, _ in texts]
+    if len(texts) == 2:
+        lacking = sum(halves) + 6 - (middles[1] - middles[0])
+        if lacking > 0:
+            middles = [middles[0] - lacking / 2, middles[1] + lacking / 2]
+    for middle, half, (_, text) in zip(middles, halves, texts, strict=True):
+        held = min(max(middle, MARGIN + half), WIDTH - MARGIN - half)
+        drawing.text(held, y + height + 5 + SIZES["small"], text, "small", "middle")
 
 
 def _drawn(drawing: Drawing, scale: Scale, value: _Value, y: float) -> None:

@@ -38,8 +38,11 @@ _TEXT = 'font-family:system-ui,-apple-system,"Segoe UI",Roboto,"Source Sans 3",A
 
 #: Sizes of text [user units; a picture is 480 wide].
 SIZES: Mapping[str, float] = MappingProxyType(
-    {"heading": 16.0, "text": 14.0, "strong": 14.0, "small": 12.5}
+    {"heading": 16.0, "text": 14.0, "strong": 14.0, "small": 12.5, "tag": 14.0, "tag-small": 12.5}
 )
+
+#: A rim of paper about a text that stands among lines, so that none runs through its letters.
+_RIM = "paint-order:stroke;stroke-width:4;stroke-linejoin:round"
 
 #: Class, then what it paints (``fill`` or ``stroke``) with which colour, and the rest of its style.
 _CLASSES: Mapping[str, tuple[tuple[tuple[str, str], ...], str]] = MappingProxyType(
@@ -49,10 +52,20 @@ _CLASSES: Mapping[str, tuple[tuple[tuple[str, str], ...], str]] = MappingProxyTy
         "text": ((("fill", "ink"),), f"font-size:{SIZES['text']}px"),
         "strong": ((("fill", "ink"),), f"font-size:{SIZES['strong']}px;font-weight:700"),
         "small": ((("fill", "quiet"),), f"font-size:{SIZES['small']}px"),
+        "tag": (
+            (("fill", "ink"), ("stroke", "paper")),
+            f"font-size:{SIZES['tag']}px;font-weight:700;{_RIM}",
+        ),
+        "tag-small": (
+            (("fill", "quiet"), ("stroke", "paper")),
+            f"font-size:{SIZES['tag-small']}px;{_RIM}",
+        ),
         "rule": ((("stroke", "rule"),), "fill:none;stroke-width:1"),
         "axis": ((("stroke", "axis"),), "fill:none;stroke-width:1.2"),
         "edge": ((("stroke", "ink"),), "fill:none;stroke-width:1.6"),
+        "bracket": ((("stroke", "ink"),), "fill:none;stroke-width:3"),
         "curve": ((("stroke", "quiet"),), "fill:none;stroke-width:1.4"),
+        "contour": ((("stroke", "axis"),), "fill:none;stroke-width:0.8"),
         "faint": ((("stroke", "axis"),), "fill:none;stroke-width:0.9;stroke-dasharray:2 3"),
         "inside": ((("fill", "pale_blue"),), ""),
         "matterless": ((("fill", "pale_grey"),), ""),

@@ -117,7 +117,7 @@ def cycle_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
             "holds both phases: its state cannot be told from its temperature.",
         )  # fmt: skip
     phases = refrigerant_enthalpy.single_phase(refrigerant.designation)
-    return refrigerant_cycle.draw(shown, phases, body.units)
+    return refrigerant_cycle.draw(shown, phases, body.units, without=_others(runs, shown))
 
 
 def air_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
@@ -141,7 +141,11 @@ def air_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
             "tell no state of the air",
             "Add a dry bulb and a humidity on at least one side of the indoor coil.",
         )  # fmt: skip
-    return air_process.draw(shown, body.units)
+    return air_process.draw(shown, body.units, without=_others(runs, shown))
+
+
+def _others(runs: Mapping[str, object], shown: Mapping[str, object]) -> list[str]:
+    return [name for name in runs if name not in shown]
 
 
 def _lacking(pointer: str, value: object, allowed: str, detail: str, hint: str) -> RefusedError:

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import exp, log
 
 import numpy as np
 
-from service.assess.states import State
+from service.assess.states import REFRIGERANT_STATES, State
 from service.physics.refrigerant_diagram import dome, isotherm
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference.units import conversion, system_unit
 from service.render.axes import Frame, Scale, logarithmic_ticks, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing
-from service.render.runs import LINES, MARKS, SPREADS, key, outline, styles
+from service.render.runs import LINES, MARKS, SPREADS, Box, key, named, outline, styles
 from service.render.wording import amount, decimals, figure
 
 States = Mapping[str, State]
@@ -36,13 +35,13 @@ _PIECES = (
     ("liquid", "evaporator_inlet"),
     ("evaporator_inlet", "suction"),
 )
-#: Where a state's number stands from its point.
+#: On which side of its point a state's number stands, outside the cycle: across and down.
 _BESIDE: Mapping[str, tuple[float, float]] = {
-    "suction": (12.0, 14.0),
-    "discharge": (12.0, -6.0),
-    "ideal_discharge": (12.0, -6.0),
-    "liquid": (-12.0, -6.0),
-    "evaporator_inlet": (-12.0, 14.0),
+    "suction": (1.0, 1.0),
+    "discharge": (1.0, -1.0),
+    "ideal_discharge": (1.0, -1.0),
+    "liquid": (-1.0, -1.0),
+    "evaporator_inlet": (-1.0, 1.0),
 }
 _LEFT, _RIGHT, _HEIGHT = 66.0, WIDTH - MARGIN, 330.0
 #: Room about the states, as factors of pressure and shares of the span of enthalpy.
@@ -81,9 +80,16 @@ def _zero(phases: SinglePhase, system: str) -> float:
 
 
 def draw(
-    runs: Mapping[str, States], phases: SinglePhase, system: str, *, name: str = "refrigerant-cycle"
+    runs: Mapping[str, States],
+    phases: SinglePhase,
+    system: str,
+    *,
+    name: str = "refrigerant-cycle",
+    without: Sequence[str] = (),
 ) -> Drawing:
     """The diagram; ``runs`` are the states by the name of their run, one alone named ``""``.
+
+    ``without`` names runs whose readings tell no state.
 
     Each state is a point with the region that holds it in 95 % of all cases (from the draws, so the
     correlation of its pressure and enthalpy shows).  Pressure drops in coils and lines are not drawn.
@@ -92,11 +98,14 @@ def draw(
     units = _Units(system, _zero(phases, system))
     title = f"Refrigerant cycle, {designation}"
     drawing = Drawing(name, title, _described(runs, units, designation))
-    y = drawing.heading(title, key(runs, "point: as read, in its 95 % region"))
+    y = drawing.heading(title, key(runs, "point: as read, in its 95 % region", without))
     frame = _frame(runs, units, y + 20)
     _background(drawing, frame, phases, units)
-    for states, style in zip(runs.values(), styles(runs), strict=True):
+    boxes = [
         _cycle(drawing, frame, states, units, style)
+        for states, style in zip(runs.values(), styles(runs), strict=True)
+    ]
+    _numbers(drawing, frame, boxes)
     y = frame.up.start + 46
     for text in _legend(runs, units):
         y = drawing.lines(MARGIN, y, text, "small", WIDTH - 2 * MARGIN) + 2
@@ -145,7 +154,7 @@ def _background(drawing: Drawing, frame: Frame, phases: SinglePhase, units: _Uni
         if at - 18 < free:
             continue
         free = at + 18
-        drawing.text(at, y + height - 5, text, "small", "middle")
+        drawing.text(at, y + height - 5, text, "tag-small", "middle")
 
 
 def _isotherms(
@@ -175,7 +184,10 @@ def _points(
     ]
 
 
-def _cycle(drawing: Drawing, frame: Frame, states: States, units: _Units, style: int) -> None:
+def _cycle(
+    drawing: Drawing, frame: Frame, states: States, units: _Units, style: int
+) -> dict[str, Box]:
+    """Draws one, and gives what each state takes of the picture."""
     at = {
         name: frame.point(units.enthalpy(float(s.first[0])), units.pressure(float(s.second[0])))
         for name, s in states.items()
@@ -184,19 +196,33 @@ def _cycle(drawing: Drawing, frame: Frame, states: States, units: _Units, style:
         if start in at and end in at:
             guess = "ideal_discharge" in (start, end)
             drawing.path([at[start], at[end]], "line-guess" if guess else LINES[style])
+    boxes = {name: Box.about([point]) for name, point in at.items()}
     for name, state in states.items():
         if name != "ideal_discharge":
-            centre, ((a, b), (_, d)) = state.spread()
             points = [
-                frame.point(units.enthalpy(h), units.pressure(exp(p)))
-                for h, p in outline(centre[0], log(centre[1]), a, b, d)
+                frame.point(units.enthalpy(h), units.pressure(p))
+                for h, p in outline(state.region())
             ]
             drawing.path(points, SPREADS[style], closed=True)
             drawing.mark(*at[name], "circle", MARKS[style], 2.6)
-    if style == len(LINES) - 1:
-        for name, (x, y) in at.items():
-            dx, dy = _BESIDE[name]
-            drawing.text(x + dx, y + dy, _NAMES[name][0], "strong", "middle")
+            boxes[name] = Box.about(points)
+    return boxes
+
+
+def _numbers(drawing: Drawing, frame: Frame, boxes: Sequence[Mapping[str, Box]]) -> None:
+    """The number of each state, outside the cycle and clear of its region."""
+    left, top, width, height = frame.box
+    for name, box in named(boxes):
+        across, down = _BESIDE[name]
+        x = max(box.right + 8, (box.left + box.right) / 2 + 12)
+        if across < 0:
+            x = min(box.left - 8, (box.left + box.right) / 2 - 12)
+        middle = (box.top + box.bottom) / 2
+        y = max(middle + 14, box.bottom + 2) if down > 0 else min(middle - 6, box.top + 6)
+        drawing.text(
+            min(max(x, left + 6), left + width - 6), min(max(y, top + 12), top + height - 4),
+            _NAMES[name][0], "tag", "middle",
+        )  # fmt: skip
 
 
 def _legend(runs: Mapping[str, States], units: _Units) -> list[str]:
@@ -210,6 +236,17 @@ def _legend(runs: Mapping[str, States], units: _Units) -> list[str]:
         ]
         if told:
             texts.append(f"{number} {words}: " + "; ".join(told) + ".")
+    for run, states in runs.items():
+        lacking = [
+            " ".join(_NAMES[name])
+            for name in REFRIGERANT_STATES
+            if name not in states and f"ideal_{name}" not in states
+        ]
+        if lacking:
+            texts.append(
+                f"Not drawn{' of ' + run if run else ''}, as the readings do not tell it: "
+                f"{', '.join(lacking)}."
+            )
     degree = "°C" if units.system == "metric" else "°F"
     texts.append(
         f"Curve: saturation dome. Dotted: isotherms in {degree}. Pressures are absolute; their drops in coils "

@@ -7,13 +7,11 @@ and zone edges, as a reader would.
 from __future__ import annotations
 
 import copy
-import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from math import sqrt
 from typing import Any
-from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -27,73 +25,12 @@ from service.compare.comparison import compare
 from service.compare.trend import trend as trend_of
 from service.faults.diagnosis import diagnose
 from service.render import changes, fault_probabilities, trend
-from service.render.drawing import MARGIN, WIDTH, Drawing, text_width, wrapped
+from service.render.drawing import MARGIN, Drawing, text_width, wrapped
 from service.render.pictures import Asked, picture
 from service.uncertainty.trend_lines import line
+from tests.drawn import HOSTILE, Seen, corners, inside, number
 
-SVG = "{http://www.w3.org/2000/svg}"
-HOSTILE = "<script>alert('&')</script> \x00 \ud800 \"]]> " + "W" * 200
 YEAR = 365.25 * 86400.0
-
-
-class Seen:
-    """A drawing as its reader gets it: parsed, with its elements in order."""
-
-    def __init__(self, drawing: Drawing) -> None:
-        self.text = drawing.svg("auto")
-        self.root = ElementTree.fromstring(self.text)
-        self.height = drawing.height
-
-    def all(self, tag: str, style: str | None = None) -> list[ElementTree.Element]:
-        """Elements of a kind, and of a class."""
-        return [e for e in self.root.iter(SVG + tag) if style is None or e.get("class") == style]
-
-    @property
-    def texts(self) -> list[ElementTree.Element]:
-        """Every line of text."""
-        return self.all("text")
-
-    @property
-    def words(self) -> str:
-        """All that is written in the picture, wrapped lines joined."""
-        return " ".join(e.text or "" for e in self.texts).replace("\N{NO-BREAK SPACE}", " ")
-
-    @property
-    def description(self) -> str:
-        """What a screen reader says."""
-        return self.all("desc")[0].text or ""
-
-    def tick(self, text: str, axis: str) -> float:
-        """Where the axis has a number: ``x`` of a text in the middle, ``y`` of one at the left."""
-        anchor = "middle" if axis == "x" else "end"
-        found = [e for e in self.texts if e.text == text and e.get("text-anchor") == anchor]
-        assert found, f"no tick {text}"
-        return number(found[0], axis) - (0.0 if axis == "x" else 4.5)
-
-
-def number(element: ElementTree.Element, name: str) -> float:
-    """A coordinate."""
-    return float(element.get(name, "nan"))
-
-
-def corners(element: ElementTree.Element) -> list[tuple[float, float]]:
-    """Points of a path."""
-    return [
-        (float(x), float(y))
-        for x, y in re.findall(r"[ML]([-\d.]+) ([-\d.]+)", element.get("d", ""))
-    ]
-
-
-def inside(drawing: Drawing) -> None:
-    """Every text lies in the picture in the widest of the usual fonts, and its lines are apart."""
-    seen = Seen(drawing)
-    for e in seen.texts:
-        width = text_width(e.text or "", e.get("class", ""))
-        anchor = e.get("text-anchor", "start")
-        left = number(e, "x") - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
-        assert left >= 0.0, e.text
-        assert left + width <= WIDTH, e.text
-        assert 0.0 < number(e, "y") < drawing.height
 
 
 @pytest.fixture(scope="module")
