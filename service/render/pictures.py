@@ -10,7 +10,7 @@ from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import BodyKind, kind_of
 from schemas.trends import TrendRequest
-from service.assess.pipeline import Examined, assess, examine
+from service.assess.pipeline import Examined, examine, report
 from service.assess.refusals import Refusal, RefusedError
 from service.assess.states import air_states, dry_only, refrigerant_states, site_pressure
 from service.compare.comparison import compare, examined_runs
@@ -57,10 +57,8 @@ class Picture:
 
 
 def _limits(body: Body, asked: Asked) -> Drawing:
-    if isinstance(body, ComparisonRequest):
-        return limits.draw(compare(body)["assessments"], most=asked.most)
-    assert isinstance(body, DiagnosisRequest)
-    return limits.draw({"": assess(body)}, most=asked.most)
+    assessed = {name: report(examined) for name, examined in _examined(body).items()}
+    return limits.draw(assessed, most=asked.most)
 
 
 def _examined(body: Body) -> dict[str, Examined]:
