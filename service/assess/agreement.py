@@ -220,7 +220,7 @@ def _estimates(
     names: list[str], stack: FloatArray, visit: Visit, mask: NDArray[np.bool_]
 ) -> dict[str, dict[str, Any]]:
     """Value and band of each row, in the caller's units, by name."""
-    summary = summarise(stack, visit.variables, mask)
+    summary = summarise(stack, visit.inputs, mask)
     return {
         name: _estimate(QUANTITIES[name].kind, visit, summary, row)
         for row, name in enumerate(names)
@@ -290,7 +290,7 @@ def _readings(visit: Visit, computed: Computed, outcome: Outcome) -> dict[str, A
     touched = _padded(outcome.touched, width)
     summary = summarise(
         np.stack([outcome.readings[name] for name in names]),
-        visit.variables,
+        visit.inputs,
         np.stack([_padded(computed.masks[name], width) | touched for name in names]),
     )
     answer = {}

@@ -158,7 +158,7 @@ def compute(visit: Visit, given: frozenset[str], unit: UnitKind) -> Computed:
         for name, value in values.items()
         if isinstance(value, np.ndarray) and value.ndim == 1
     }
-    outcome = reconcile(arrays, read, visit.variables, masks.__getitem__)
+    outcome = reconcile(arrays, read, visit.inputs, masks.__getitem__)
     shown = {name: value for name, value in values.items() if not QUANTITIES[name].internal}
     if outcome is not None and outcome.applied:
         shown.update(_followed(visit, steps, values, outcome))

@@ -173,7 +173,7 @@ def _statistics(
         if names
         else np.zeros((0, len(visit.variables)), dtype=bool)
     )
-    summary = summarise(stack, visit.variables, mask)
+    summary = summarise(stack, visit.inputs, mask)
     labels = list(dict.fromkeys(v.owner for v in visit.variables))
     owners = np.array([[v.owner == label for label in labels] for v in visit.variables])
     by_owner = summary.variance_by_variable @ owners.reshape(len(visit.variables), len(labels))

@@ -20,7 +20,7 @@ from service.reference.balances import (
     GROSS_DISAGREEMENT,
     TOLD_APART,
 )
-from service.uncertainty.propagation import Variable, slopes_of
+from service.uncertainty.propagation import Inputs, slopes_of
 from service.uncertainty.reconciliation import Balances, balances
 
 FloatArray = NDArray[np.float64]
@@ -79,7 +79,7 @@ def residual(pair: Pair, values: Values) -> FloatArray:
 def reconcile(
     values: Values,
     readings: Mapping[str, FloatArray],
-    variables: list[Variable],
+    inputs: Inputs,
     mask: Callable[[str], NDArray[np.bool_]],
 ) -> Outcome | None:
     """Bring the reconciled quantities and the readings to agreement; None without a balance.
@@ -90,7 +90,7 @@ def reconcile(
         Draws of each derived quantity, shape (N + 1,).
     readings : mapping
         Draws of each reading.
-    variables : list of Variable
+    inputs : Inputs
         The independent variables behind them.
     mask : callable
         Which variables a quantity or reading comes from, shape (K,).
@@ -104,14 +104,13 @@ def reconcile(
         return None
     rows = np.stack([residual(pair, values) for pair in pairs])
     masks = np.stack([mask(pair.first) | mask(pair.second) for pair in pairs])
-    variances = np.array([v.variance for v in variables])
-    slopes = slopes_of(rows, variables, masks)
-    found = balances(rows[:, 0], slopes, variances)
+    slopes = slopes_of(rows, inputs, masks)
+    found = balances(rows[:, 0], slopes, inputs.variance)
     if found is None:
         return None
     pairs = [pairs[position] for position in found.positions]
     rows, slopes = rows[found.positions], found.slopes
-    touched = np.abs(slopes * np.sqrt(variances)).max(axis=0) > 1e-12
+    touched = np.abs(slopes * np.sqrt(inputs.variance)).max(axis=0) > 1e-12
     names = [name for name in values if QUANTITIES[name].reconciled]
     names = [name for name in names if np.isfinite(values[name]).all()]
     logarithmic = [bool((values[name] > 0.0).all()) for name in names]
@@ -125,13 +124,13 @@ def reconcile(
     if not stack or widened > GROSS_DISAGREEMENT:
         return Outcome(tuple(pairs), found, {}, {}, touched, widened, applied=False)
     draws = np.stack(stack)
-    own = slopes_of(draws, variables, np.stack([mask(name) for name in (*names, *used)]))
+    own = slopes_of(draws, inputs, np.stack([mask(name) for name in (*names, *used)]))
     gain = found.gain(own)
     updated = draws - gain @ rows
     if widened > 1.0:
         # The stated accuracies of what takes part are too good by this factor.
         left = (own - gain @ slopes) * touched
-        updated += (widened - 1.0) * (left @ np.stack([v.draws for v in variables]))
+        updated[:, 1:] += (widened - 1.0) * (left @ inputs.draws)
     quantities = {
         name: np.exp(row) if log else row
         for name, log, row in zip(names, logarithmic, updated, strict=False)

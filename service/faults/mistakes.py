@@ -116,7 +116,7 @@ def _gross(expected: Expectation, visit: Visit) -> Iterator[tuple[str, FloatArra
             continue
         mask = np.zeros((1, len(visit.variables)), dtype=bool)
         mask[0, places] = True
-        of_leaf = slopes_of(leaf[None, :], visit.variables, mask)[0]
+        of_leaf = slopes_of(leaf[None, :], visit.inputs, mask)[0]
         place = max(places, key=lambda one: abs(float(of_leaf[one])))
         if of_leaf[place] == 0.0:
             continue
