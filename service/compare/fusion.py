@@ -13,13 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.compare.evidence import Evidence, joint
+from service.compare.predictor import Predictor, Row, rows_of
 from service.compare.unit_model import (
     CHANGES,
     INDEX,
     RUNS,
-    Health,
+    Outputs,
+    State,
     UnitModel,
-    Weather,
 )
 from service.reference.unit_model import CAUSES, DRIFT, TEMPER, WIDENING, Cause
 from service.uncertainty.least_squares import Fit, Prior, fit, left
@@ -27,13 +28,11 @@ from service.uncertainty.mixture import Normals, normalised, weights
 
 FloatArray = NDArray[np.float64]
 
-#: Whose conditions, and which state of the unit.
-Pairing = tuple[Weather, Health]
 #: The unit as found and as left, in the weather of the first visit and at rating conditions.
-FOUND: Pairing = ("before", "before")
-LEFT: Pairing = ("before", "after")
-FOUND_AT_RATING: Pairing = ("rating", "before")
-LEFT_AT_RATING: Pairing = ("rating", "after")
+FOUND: State = ("before", "before")
+LEFT: State = ("before", "after")
+FOUND_AT_RATING: State = ("rating", "before")
+LEFT_AT_RATING: State = ("rating", "after")
 
 _CONDITION_OF = {
     "outdoor_air_dry_bulb": "outdoor",
@@ -78,16 +77,17 @@ class Fusion:
     explanations: tuple[Explanation, ...]
     unchanged: Explanation
     wide: Explanation
-    known: dict[tuple[str, Pairing], dict[str, FloatArray]] = field(default_factory=dict)
+    known: dict[tuple[str, State], Outputs] = field(default_factory=dict)
 
     def difference(
         self,
-        first: Pairing,
-        second: Pairing,
+        first: State,
+        second: State,
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> dict[str, Normals]:
         """Second less first state, as the readings leave it; without those that the model cannot give."""
+        self._reckon(self.explanations, (first, second))
         values, deviations = [], []
         for one in self.explanations:
             value, gradient = self.slopes(one, first, second, names, logarithmic)
@@ -108,12 +108,13 @@ class Fusion:
     def slopes(
         self,
         one: Explanation,
-        first: Pairing,
-        second: Pairing,
+        first: State,
+        second: State,
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> tuple[FloatArray, FloatArray]:
         """Second less first state under one explanation (Q,), and its gradients (Q, P)."""
+        self._reckon((one,), (first, second))
         (before, slopes), (after, other) = (
             rows_of(self.outputs(one, pairing), names, logarithmic) for pairing in (first, second)
         )
@@ -130,38 +131,39 @@ class Fusion:
             wide=replace(self.wide, found=again),
         )  # fmt: skip
 
-    def outputs(self, one: Explanation, pairing: Pairing) -> dict[str, FloatArray]:
+    def outputs(self, one: Explanation, state: State) -> Outputs:
         """All outputs under one explanation, with their gradients; computed once."""
-        key = (one.cause, pairing)
-        if key not in self.known:
-            self.known[key] = self.model.linear(
-                one.found.parameters, self.spread, *pairing, one.start
-            )[0]
-        return self.known[key]
+        self._reckon((one,), (state,))
+        return self.known[one.cause, state]
+
+    def _reckon(self, explanations: Sequence[Explanation], states: Sequence[State]) -> None:
+        """Have the outputs of all explanations in all states at hand: what lacks is computed together."""
+        lacking = [
+            (one, state)
+            for one in explanations
+            for state in states
+            if (one.cause, state) not in self.known
+        ]
+        if not lacking:
+            return
+        outputs, _ = self.model.linear(
+            np.stack([one.found.parameters for one, _ in lacking]),
+            self.spread,
+            [state for _, state in lacking],
+            [one.start for one, _ in lacking],
+        )
+        for (one, state), found in zip(lacking, outputs, strict=True):
+            self.known[one.cause, state] = found
 
 
-class _Predictor:
-    """The model's view of both visits' features; remembers the last solution as its next start."""
-
-    def __init__(
-        self, model: UnitModel, both: tuple[Evidence, Evidence], spread: FloatArray
-    ) -> None:
-        self.model, self.both, self.spread = model, both, spread
-        self.last: dict[Health, FloatArray] = {}
-
-    def __call__(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
-        values, gradients = [], []
-        for run, part in zip(RUNS, self.both, strict=True):
-            outputs, saturation = self.model.linear(
-                parameters, self.spread, run, run, self.last.get(run)
-            )
-            if np.isfinite(saturation).all():
-                self.last[run] = saturation
-            names = [f.output for f in part.features]
-            rows = rows_of(outputs, names, [f.logarithmic for f in part.features])
-            values.append(rows[0])
-            gradients.append(rows[1])
-        return np.concatenate(values), np.concatenate(gradients)
+def _predictor(model: UnitModel, both: tuple[Evidence, Evidence], spread: FloatArray) -> Predictor:
+    """The model's view of the features of both visits."""
+    rows = [
+        Row(f.output, f.logarithmic, (run, run), f.source)
+        for run, part in zip(RUNS, both, strict=True)
+        for f in part.features
+    ]
+    return Predictor(model, rows, spread)
 
 
 def assembled(
@@ -175,16 +177,16 @@ def assembled(
     mean = model.prior(conditions, rated=rated).mean
     prior = _prior(model, dict(conditions), rated=rated)
     spread = np.sqrt(np.diagonal(prior.covariance))
-    predicted, jacobian = _Predictor(model, both, spread)(mean)
+    predictor = _predictor(model, both, spread)
+    predicted, jacobian = predictor(mean)
     errors = joint_errors(both)
-    _, saturation = model.linear(mean, spread, "before", "before")
     found = Fit(
         mean, left(jacobian, errors, prior.covariance), predicted, jacobian, 0.0, converged=True
     )
-    one = Explanation("nothing", 1.0, found, saturation)
+    one = Explanation("nothing", 1.0, found, predictor.last[FOUND])
     return Fusion(
         model, both, predicted, errors, spread, prior, {"nothing": 1.0}, (one,), one,
-        Explanation("wide", 1.0, found, saturation),
+        replace(one, cause="wide"),
     )  # fmt: skip
 
 
@@ -202,11 +204,11 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     readings, given = relative(both)
     prior = _prior(model, given, rated=rated)
     spread = np.sqrt(np.diagonal(prior.covariance))
-    predictor = _Predictor(model, both, spread)
+    predictor = _predictor(model, both, spread)
     wide = fit(predictor, readings, errors, prior)
     if wide is None:
         return None
-    wide_start = predictor.last["before"]
+    wide_start = predictor.last[FOUND]
     causes = {c.name: (c.prior, allowed(c, model.device)) for c in CAUSES.values()}
     block = np.ix_(PLACES, PLACES)
     rough = weights(
@@ -223,7 +225,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
             predictor, readings, errors, Prior(prior.mean, covariance), start=start, iterations=8
         )
         if found is not None:
-            fits[name] = (found, predictor.last["before"])
+            fits[name] = (found, predictor.last[FOUND])
             evidence[name] = TEMPER * found.evidence + float(np.log(probability))
     if "nothing" not in fits:
         return None
@@ -257,11 +259,11 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     covariance[np.ix_(PLACES, PLACES)] = allowed(CAUSES["several"], model.device)
     prior = Prior(prior.mean, covariance)
     spread = np.sqrt(np.diagonal(covariance))
-    predictor = _Predictor(model, both, spread)
+    predictor = _predictor(model, both, spread)
     found = fit(predictor, readings, errors, prior)
     if found is None:
         return None
-    one = Explanation("several", 1.0, found, predictor.last["before"])
+    one = Explanation("several", 1.0, found, predictor.last[FOUND])
     return Fusion(model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one)
 
 
@@ -309,18 +311,3 @@ def _toward(wide: Fit, narrow: FloatArray, wide_prior: FloatArray) -> FloatArray
     mean = wide.parameters[PLACES]
     moved = np.linalg.solve(information + np.linalg.inv(narrow), precision @ mean) - mean
     return wide.parameters + wide.covariance[:, PLACES] @ precision @ moved
-
-
-def rows_of(
-    outputs: dict[str, FloatArray], names: Sequence[str], logarithmic: Sequence[bool]
-) -> tuple[FloatArray, FloatArray]:
-    """Values (Q,) and gradients (Q, P), of logarithms where wanted."""
-    if not names:
-        width = len(next(iter(outputs.values()))) - 1
-        return np.zeros(0), np.zeros((0, width))
-    stack = np.stack([outputs[name] for name in names])
-    log = np.asarray(logarithmic, dtype=bool)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        values = np.where(log, np.log(stack[:, 0]), stack[:, 0])
-        gradients = np.where(log[:, None], stack[:, 1:] / stack[:, :1], stack[:, 1:])
-    return values, gradients

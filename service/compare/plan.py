@@ -35,7 +35,7 @@ from service.compare.tests_of_change import (
     limits_of_detection,
     showing,
 )
-from service.compare.unit_model import CHANGES, UnitModel
+from service.compare.unit_model import CHANGES, RUNS, Health, UnitModel
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
@@ -219,7 +219,7 @@ def _prospect(
             leaves.get(RATED + "cooling_capacity"),
         )  # fmt: skip
     sides = []
-    for run in ("before", "after"):
+    for run in RUNS:
         values = {} if model is None else _expected(model, run, weather, base)
         sides.append(_examined(request, names, instruments, repeats, values))
     before, after = sides
@@ -277,14 +277,12 @@ def _symbol(name: str, system: str) -> str:
     return system_unit(kind, "imperial")
 
 
-def _expected(model: UnitModel, run: str, weather: _Weather, base: Examined) -> dict[str, float]:
+def _expected(model: UnitModel, run: Health, weather: _Weather, base: Examined) -> dict[str, float]:
     """Readings [SI, absolute] that a usual unit would show."""
     prior = model.prior(weather.conditions, rated=True)
     spread = np.sqrt(np.diagonal(prior.covariance))
-    outputs, _ = model.linear(
-        prior.mean, spread, "before" if run == "before" else "after", "before"
-    )
-    value = {name: float(row[0]) for name, row in outputs.items()}
+    outputs, _ = model.linear(prior.mean, spread, [(run, "before")])
+    value = {name: float(row[0]) for name, row in outputs[0].items()}
     volts = float(base.visit.leaves.get("unit.nameplate.voltage", 230.0))
     phases = 3.0**0.5 if base.visit.phases == 3 else 1.0
     suction, liquid = (

@@ -13,7 +13,8 @@ from service.assess.intake import Visit
 from service.assess.paths import PHASES, READING
 from service.assess.pipeline import Examined
 from service.compare.evidence import OF_THE_VISIT
-from service.faults.expectation import Expectation, Row
+from service.compare.predictor import Row
+from service.faults.expectation import Expectation
 from service.faults.hypotheses import components
 from service.faults.inference import density
 from service.physics.refrigerant import saturation_curves

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from schemas.readings import READINGS
 from service.assess.pipeline import Examined
-from service.compare.fusion import PLACES, rows_of
+from service.compare.fusion import PLACES
+from service.compare.predictor import rows_of
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.reference.faults import NEXT_READINGS, SYMPTOMS, WORTH_READING, NextReading
@@ -81,7 +82,7 @@ def _of_the_cycle(
     if not rows:
         return []
     values, gradients = rows_of(
-        expected.outputs("after", "after"),
+        expected.outputs("after"),
         [row.output for row in rows],
         [row.logarithmic for row in rows],
     )

@@ -167,7 +167,7 @@ def posterior(expected: Expectation, visit: Examined) -> Posterior:
 
 def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatArray]:
     """Changes of the logarithms of efficiency and capacity (2, K) under each component."""
-    sound, found = (expected.outputs("after", health) for health in RUNS)
+    sound, found = (expected.outputs(health) for health in RUNS)
     fitted = expected.fitted.parameters[PLACES]
     values, slopes = [], []
     for name in _COSTS:

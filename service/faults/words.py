@@ -13,7 +13,8 @@ from service.assess.derivations import QUANTITIES
 from service.assess.paths import READING
 from service.assess.phrasing import phrase
 from service.assess.pipeline import Examined
-from service.faults.expectation import Expectation, Row
+from service.compare.predictor import Row
+from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.reference.faults import FAULTS, SYMPTOMS
 
