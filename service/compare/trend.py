@@ -40,6 +40,7 @@ from service.compare.comparison import (
     unusable,
     visit_request,
 )
+from service.compare.evidence import evidence
 from service.compare.fusion import FOUND, LEFT, fit_once
 from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, Judged
 from service.reference.limits import LIMITS
@@ -173,6 +174,7 @@ def _grade(side: Examined) -> str:
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     """A series for each judged quantity: differences from the first run, added to its value."""
     first = sides[0]
+    read_first = evidence(first.visit, first.computed)
     found: dict[str, dict[int, tuple[float, float]]] = {}
     for place, side in enumerate(sides[1:], start=1):
         alike, _ = other_instruments(first.visit, side.visit)
@@ -190,7 +192,7 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
         modelled = [row for row in rows if row.model is not None]
         if left_out[place] or left_out[0] or not modelled:
             continue
-        parts = prepared(first, side)
+        parts = prepared(first, read_first, evidence(side.visit, side.computed))
         fusion = None if isinstance(parts, str) else fit_once(*parts)
         if fusion is None:
             continue

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from service.assess.paths import PHASES, RATED, SITE_PRESSURE
 from service.assess.pipeline import Examined
-from service.compare.evidence import OF_THE_VISIT, Evidence, evidence
+from service.compare.evidence import OF_THE_VISIT, Evidence
 from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
 from service.compare.predictor import Predictor, Row
 from service.compare.unit_model import (
@@ -154,8 +154,8 @@ def _linear(
     return rest, about.jacobian @ fixed @ about.jacobian.T + errors
 
 
-def not_possible(visit: Examined) -> str | None:
-    """Why no cycle can be set against the readings; None where one can."""
+def not_possible(visit: Examined, read: Evidence) -> str | None:
+    """Why no cycle can be set against what was read; None where one can."""
     if visit.unit.mode != "cooling":
         return "faults are told apart in cooling only; the unit is heating"
     if PHASES not in visit.visit.leaves:
@@ -165,21 +165,20 @@ def not_possible(visit: Examined) -> str | None:
             "a variable-speed unit chooses its own speed, superheat and subcooling, so what it should show "
             "is not known"
         )
-    if not evidence(visit.visit, visit.computed).tells_of_the_unit:
+    if not read.tells_of_the_unit:
         return "no reading tells of the unit itself"
     return None
 
 
-def expectation(visit: Examined, baseline: Examined | None) -> Expectation | None:
-    """The visit set against what a healthy unit would show; None where the model has no such state."""
+def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> Expectation | None:
+    """What was read at the visit, and at a baseline, set against what a healthy unit would show; None
+    where the model has no such state."""
     leaves = visit.visit.leaves
     capacity, efficiency = (leaves.get(RATED + name) for name in ("cooling_capacity", "eer"))
     model = UnitModel.of(
         leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity
     )
-    after = evidence(visit.visit, visit.computed)
-    before = _nothing() if baseline is None else evidence(baseline.visit, baseline.computed)
-    parts = (before, after)
+    parts = (_nothing() if baseline is None else baseline, read)
     readings, given = relative(parts)
     rows = [
         Row(f.output, f.logarithmic, (run, run), f.source)

@@ -135,8 +135,8 @@ def _groups(left: Posterior) -> list[_Group]:
     """Explanations worth a prediction, with what they stand for before the reading."""
     told = left.components
     found = []
-    for name in dict.fromkeys(told.faults):
-        chosen = left.having(lambda one, name=name: one == name) & (left.chances > 0.0)  # type: ignore[misc]
+    for name, alike in told.exactly.items():
+        chosen = alike & (left.chances > 0.0)
         weight = left.chances[chosen]
         total = float(weight.sum())
         if total < _WORTH:
