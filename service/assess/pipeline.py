@@ -35,17 +35,23 @@ _METHOD = (
 
 
 @dataclass(frozen=True, slots=True)
-class Examined:
+class Derived:
+    """A visit with all that was derived from it."""
+
+    request: AssessmentRequest
+    visit: Visit
+    unit: UnitKind
+    computed: Computed
+
+
+@dataclass(frozen=True, slots=True)
+class Examined(Derived):
     """A visit with all that was derived from it, and the statistics of that.
 
     ``names`` are the rows of ``summary`` and ``shares``; ``kept`` the positions of those that an answer
     shows.
     """
 
-    request: AssessmentRequest
-    visit: Visit
-    unit: UnitKind
-    computed: Computed
     names: list[str]
     summary: Summary
     shares: list[dict[str, float]]
@@ -69,6 +75,22 @@ def examine(
     compared: bool = False,
     planned: Mapping[str, int] | None = None,
 ) -> Examined:
+    """Everything derived from a visit with its statistics; see :func:`derive_visit`.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If the request holds something impossible.
+    """
+    return with_statistics(derive_visit(request, compared=compared, planned=planned))
+
+
+def derive_visit(
+    request: AssessmentRequest,
+    *,
+    compared: bool = False,
+    planned: Mapping[str, int] | None = None,
+) -> Derived:
     """Everything derived from a visit; ``compared`` where it is to be set against another.
 
     ``planned`` are numbers of repeats, where the readings stand for some that are yet to be made.
@@ -81,15 +103,21 @@ def examine(
     visit = take_in(request, compared=compared, planned=planned)
     usability.refuse_impossible(request, visit)
     unit = unit_kind(request, visit)
-    computed = compute(visit, frozenset(visit.leaves), unit)
-    names, summary, shares = _statistics(computed, visit)
+    return Derived(request, visit, unit, compute(visit, frozenset(visit.leaves), unit))
+
+
+def with_statistics(derived: Derived) -> Examined:
+    """The same with the statistics of all that was derived."""
+    names, summary, shares = _statistics(derived.computed, derived.visit)
     positions = {name: position for position, name in enumerate(names)}
     kept = {
         name: positions[name]
         for name in QUANTITIES
         if name in positions and summary.reliable[positions[name]]
     }
-    return Examined(request, visit, unit, computed, names, summary, shares, kept)
+    return Examined(
+        derived.request, derived.visit, derived.unit, derived.computed, names, summary, shares, kept
+    )
 
 
 def report(examined: Examined) -> dict[str, Any]:

@@ -31,6 +31,7 @@ FloatArray = NDArray[np.float64]
 #: The unit as found and as left, in the weather of the first visit and at rating conditions.
 FOUND: State = ("before", "before")
 LEFT: State = ("before", "after")
+SECOND_RUN: State = ("after", "after")
 FOUND_AT_RATING: State = ("rating", "before")
 LEFT_AT_RATING: State = ("rating", "after")
 
@@ -166,27 +167,51 @@ def _predictor(model: UnitModel, both: tuple[Evidence, Evidence], spread: FloatA
     return Predictor(model, rows, spread)
 
 
-def assembled(
-    model: UnitModel,
-    both: tuple[Evidence, Evidence],
-    conditions: Mapping[str, float],
-    *,
-    rated: bool,
-) -> Fusion:
-    """The fusion of readings that are yet to be made: the model where they are expected."""
-    mean = model.prior(conditions, rated=rated).mean
-    prior = _prior(model, dict(conditions), rated=rated)
-    spread = np.sqrt(np.diagonal(prior.covariance))
-    predictor = _predictor(model, both, spread)
-    predicted, jacobian = predictor(mean)
+@dataclass(frozen=True, slots=True)
+class UsualUnit:
+    """A usual unit that does not change, under the conditions expected of both runs, before any reading.
+
+    ``outputs`` are those of the unit as found and left in the first run's weather, and of the second run.
+    """
+
+    model: UnitModel
+    prior: Prior
+    spread: FloatArray
+    outputs: Mapping[State, Outputs]
+    start: FloatArray
+
+    @classmethod
+    def of(cls, model: UnitModel, conditions: Mapping[str, float], *, rated: bool) -> UsualUnit:
+        """The model where the readings are expected."""
+        prior = _prior(model, dict(conditions), rated=rated)
+        spread = np.sqrt(np.diagonal(prior.covariance))
+        states = (FOUND, LEFT, SECOND_RUN)
+        outputs, saturations = model.linear(prior.mean, spread, states)
+        return cls(model, prior, spread, dict(zip(states, outputs, strict=True)), saturations[0])
+
+
+def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
+    """The fusion of readings that are yet to be made: they will show what a usual unit does."""
+    rows = [
+        rows_of(
+            unit.outputs[run, run],
+            [f.output for f in part.features],
+            [f.logarithmic for f in part.features],
+        )
+        for run, part in zip(RUNS, both, strict=True)
+    ]
+    predicted, jacobian = (np.concatenate(part) for part in zip(*rows, strict=True))
     errors = joint_errors(both)
     found = Fit(
-        mean, left(jacobian, errors, prior.covariance), predicted, jacobian, 0.0, converged=True
-    )
-    one = Explanation("nothing", 1.0, found, predictor.last[FOUND])
+        unit.prior.mean, left(jacobian, errors, unit.prior.covariance), predicted, jacobian, 0.0,
+        converged=True,
+    )  # fmt: skip
+    one = Explanation("nothing", 1.0, found, unit.start)
+    wide = replace(one, cause="wide")
+    known = {(e.cause, state): shown for e in (one, wide) for state, shown in unit.outputs.items()}
     return Fusion(
-        model, both, predicted, errors, spread, prior, {"nothing": 1.0}, (one,), one,
-        replace(one, cause="wide"),
+        unit.model, both, predicted, errors, unit.spread, unit.prior, {"nothing": 1.0}, (one,), one,
+        wide, known,
     )  # fmt: skip
 
 
