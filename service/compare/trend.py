@@ -48,7 +48,7 @@ from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import sample
-from service.uncertainty.trend_lines import ODD, Line, Shape, shape
+from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 
 FloatArray = NDArray[np.float64]
 
@@ -88,10 +88,10 @@ def trend(request: TrendRequest) -> dict[str, Any]:
     series = _series(
         sides, [a == "no" or s is not None for a, s in zip(apart, stopped, strict=True)]
     )
+    series = [one for one in series if len(one.places) >= 3]
     quantities = {
-        one.row.quantity: _quantity(one, years, dates, sides[0])
-        for one in series
-        if len(one.places) >= 3
+        one.row.quantity: _quantity(one, found, years, dates, sides[0])
+        for one, found in zip(series, _shapes(series, years), strict=True)
     }
     return {
         "units": request.units,
@@ -220,12 +220,25 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     return sorted(series, key=lambda one: list(JUDGED).index(one.row.quantity))
 
 
+def _shapes(series: list[_Series], years: FloatArray) -> list[Shape]:
+    """The shape of each series; those of the same runs are found together."""
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for position, one in enumerate(series):
+        alike.setdefault(one.places, []).append(position)
+    found: dict[int, Shape] = {}
+    for places, positions in alike.items():
+        values = np.stack([series[position].values for position in positions])
+        deviations = np.stack([series[position].deviations for position in positions])
+        together = shapes(years[list(places)], values, deviations)
+        found.update(zip(positions, together, strict=True))
+    return [found[position] for position in range(len(series))]
+
+
 def _quantity(
-    one: _Series, years: FloatArray, dates: list[datetime], first: Examined
+    one: _Series, found: Shape, years: FloatArray, dates: list[datetime], first: Examined
 ) -> dict[str, Any]:
     moments = years[list(one.places)]
     when = [dates[place] for place in one.places]
-    found = shape(moments, one.values, one.deviations)
     system = first.visit.system
     kind = QUANTITIES[one.row.quantity].kind
     apart = difference_kind(kind)
