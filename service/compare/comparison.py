@@ -13,7 +13,7 @@ from schemas.comparisons import ComparisonRequest
 from service.assess import usability
 from service.assess.intake import Visit
 from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
-from service.assess.pipeline import Examined, examine, report
+from service.assess.pipeline import Derived, Examined, examine, report
 from service.assess.refusals import Refusal, RefusedError
 from service.compare import changes, system
 from service.compare.changes import AsRead, as_read, difference_kind, judge, rounded
@@ -252,7 +252,7 @@ def _withheld(before: Examined, after: Examined, comparable: str) -> str | None:
     return None
 
 
-def unusable(side: Examined) -> str | None:
+def unusable(side: Derived) -> str | None:
     """Why the unit model cannot be held against a run's readings; None where it can."""
     notices = usability.check(
         usability.Case(

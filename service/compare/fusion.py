@@ -6,8 +6,8 @@ under each cause that still stands.  The answer is the average over causes, by t
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,7 +65,8 @@ class Fusion:
     """The model fitted to both visits, under each cause that the readings leave standing.
 
     ``probabilities`` names every cause; ``spread`` (P,) is the scale of the parameters' steps.
-    ``unchanged`` is the fit of a unit that did not change, ``wide`` that under the wide prior.
+    ``unchanged`` is the fit of a unit that did not change, ``wide`` that under the wide prior; ``known`` the
+    outputs under each.
     """
 
     model: UnitModel
@@ -78,7 +79,7 @@ class Fusion:
     explanations: tuple[Explanation, ...]
     unchanged: Explanation
     wide: Explanation
-    known: dict[tuple[str, State], Outputs] = field(default_factory=dict)
+    known: Known
 
     def difference(
         self,
@@ -88,7 +89,6 @@ class Fusion:
         logarithmic: Sequence[bool],
     ) -> dict[str, Normals]:
         """Second less first state, as the readings leave it; without those that the model cannot give."""
-        self._reckon(self.explanations, (first, second))
         values, deviations = [], []
         for one in self.explanations:
             value, gradient = self.slopes(one, first, second, names, logarithmic)
@@ -115,7 +115,6 @@ class Fusion:
         logarithmic: Sequence[bool],
     ) -> tuple[FloatArray, FloatArray]:
         """Second less first state under one explanation (Q,), and its gradients (Q, P)."""
-        self._reckon((one,), (first, second))
         (before, slopes), (after, other) = (
             rows_of(self.outputs(one, pairing), names, logarithmic) for pairing in (first, second)
         )
@@ -133,28 +132,26 @@ class Fusion:
         )  # fmt: skip
 
     def outputs(self, one: Explanation, state: State) -> Outputs:
-        """All outputs under one explanation, with their gradients; computed once."""
-        self._reckon((one,), (state,))
+        """All outputs under one explanation, with their gradients."""
         return self.known[one.cause, state]
 
-    def _reckon(self, explanations: Sequence[Explanation], states: Sequence[State]) -> None:
-        """Have the outputs of all explanations in all states at hand: what lacks is computed together."""
-        lacking = [
-            (one, state)
-            for one in explanations
-            for state in states
-            if (one.cause, state) not in self.known
-        ]
-        if not lacking:
-            return
-        outputs, _ = self.model.linear(
-            np.stack([one.found.parameters for one, _ in lacking]),
-            self.spread,
-            [state for _, state in lacking],
-            [one.start for one, _ in lacking],
-        )
-        for (one, state), found in zip(lacking, outputs, strict=True):
-            self.known[one.cause, state] = found
+
+#: Outputs of explanations, by cause, in the states that are asked for.
+Known = Mapping[tuple[str, State], Outputs]
+
+
+def _known(
+    model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, State]]
+) -> Known:
+    """Outputs of all explanations in all states, computed together."""
+    cases = {(one.cause, state): one for one, state in wanted}
+    outputs, _ = model.linear(
+        np.stack([one.found.parameters for one in cases.values()]),
+        spread,
+        [state for _, state in cases],
+        [one.start for one in cases.values()],
+    )
+    return dict(zip(cases, outputs, strict=True))
 
 
 def _predictor(model: UnitModel, both: tuple[Evidence, Evidence], spread: FloatArray) -> Predictor:
@@ -266,10 +263,20 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
         Explanation(one.cause, one.probability / total, one.found, one.start)
         for one in explanations
     )
+    broad = Explanation("wide", 1.0, wide, wide_start)
+    at_rating = (FOUND_AT_RATING, LEFT_AT_RATING)
+    known = _known(
+        model, spread,
+        [
+            *((one, state) for one in explanations for state in (FOUND, LEFT, *at_rating)),
+            *((unchanged, state) for state in (FOUND, LEFT)),
+            *((broad, state) for state in (FOUND, LEFT, SECOND_RUN)),
+        ],
+    )  # fmt: skip
     return Fusion(
         model, both, readings, errors, spread, prior,
-        {name: probabilities.get(name, 0.0) for name in CAUSES}, explanations, unchanged,
-        Explanation("wide", 1.0, wide, wide_start),
+        {name: probabilities.get(name, 0.0) for name in CAUSES}, explanations, unchanged, broad,
+        known,
     )  # fmt: skip
 
 
@@ -289,7 +296,10 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     if found is None:
         return None
     one = Explanation("several", 1.0, found, predictor.last[FOUND])
-    return Fusion(model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one)
+    known = _known(model, spread, [(one, FOUND), (one, LEFT)])
+    return Fusion(
+        model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one, known
+    )
 
 
 def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, float]]:

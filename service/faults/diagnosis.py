@@ -16,7 +16,7 @@ from service.assess.cautions import caution_answer
 from service.assess.derivations import QUANTITIES
 from service.assess.paths import READING
 from service.assess.phrasing import phrase
-from service.assess.pipeline import Examined, examine, report
+from service.assess.pipeline import Derived, Examined, derive_visit, report, with_statistics
 from service.assess.refusals import Refusal, RefusedError
 from service.compare.changes import band, percent_change, percents, rounded, share
 from service.compare.comparison import in_run, unusable, visit_request
@@ -136,17 +136,17 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     }
 
 
-def _examined(request: DiagnosisRequest) -> tuple[Examined, Examined | None]:
-    """The visit and the baseline examined; refusals name the run they are about."""
+def _examined(request: DiagnosisRequest) -> tuple[Examined, Derived | None]:
+    """The visit examined, and what the baseline gives; refusals name the run they are about."""
     refusals: list[Refusal] = []
-    sides: list[Examined | None] = []
+    sides: list[Derived | None] = []
     for name, run in (("run", request.run), ("baseline", request.baseline)):
         if run is None:
             sides.append(None)
             continue
         alone = visit_request(request, run, request.usage, request.options)
         try:
-            sides.append(examine(alone, compared=True))
+            sides.append(derive_visit(alone, compared=True))
         except RefusedError as error:
             sides.append(None)
             refusals += [in_run(refusal, f"/{name}") for refusal in error.refusals]
@@ -154,7 +154,7 @@ def _examined(request: DiagnosisRequest) -> tuple[Examined, Examined | None]:
         raise RefusedError(list({(r.pointer, r.detail): r for r in refusals}.values()))
     visit = sides[0]
     assert visit is not None
-    return visit, sides[1]
+    return with_statistics(visit), sides[1]
 
 
 def _doubt(left: Posterior) -> float:

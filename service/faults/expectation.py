@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.paths import PHASES, RATED, SITE_PRESSURE
-from service.assess.pipeline import Examined
+from service.assess.pipeline import Derived, Examined
 from service.compare.evidence import OF_THE_VISIT, Evidence
 from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
 from service.compare.predictor import Predictor, Row
@@ -154,7 +154,7 @@ def _linear(
     return rest, about.jacobian @ fixed @ about.jacobian.T + errors
 
 
-def not_possible(visit: Examined, read: Evidence) -> str | None:
+def not_possible(visit: Derived, read: Evidence) -> str | None:
     """Why no cycle can be set against what was read; None where one can."""
     if visit.unit.mode != "cooling":
         return "faults are told apart in cooling only; the unit is heating"

@@ -144,9 +144,7 @@ def _groups(left: Posterior) -> list[_Group]:
         share = weight / total
         mean = share @ told.means[chosen]
         off = told.means[chosen] - mean
-        covariance = np.einsum("k,kij->ij", share, told.covariances[chosen]) + np.einsum(
-            "k,ki,kj->ij", share, off, off
-        )
+        covariance = np.diag(share @ told.variances[chosen]) + (off.T * share) @ off
         found.append(_Group(name, total, mean, share @ left.offsets[chosen], covariance))
     return found
 

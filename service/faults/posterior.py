@@ -140,7 +140,7 @@ def posterior(expected: Expectation, visit: Examined) -> Posterior:
     told = components(expected.model.device, expected.basis == "baseline")
     offsets = told.means @ expected.changes.T
     weighed = weigh(
-        expected.rest, offsets, expected.spread, expected.changes, told.means, told.covariances
+        expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances
     )
     wrong = mistakes(expected, visit)
     # The model is coarse, so what it says of one cause over another counts for less than it says.
