@@ -253,7 +253,7 @@ def _quantities(
     without: Computed | None,
 ) -> dict[str, Any]:
     names = [
-        name for name in SHOWN if computed.is_concerned(name) and summary.reliable[positions[name]]
+        name for name in SHOWN if name in computed.concerned and summary.reliable[positions[name]]
     ]
     if not names:
         return {}

@@ -149,6 +149,7 @@ def report(examined: Examined) -> dict[str, Any]:
     absent = {row["quantity"]: row["reason"] for row in missing}
     by_quantity = {step.quantity: step for step in computed.steps}
     numbers = _numbers(names, summary, visit.system)
+    sources = computed.sources()
     return {
         "units": request.units,
         "usability": usability.usability_answer(notices),
@@ -156,10 +157,10 @@ def report(examined: Examined) -> dict[str, Any]:
             name: _derived(
                 numbers[position],
                 by_quantity[name],
-                computed.leaves_of(name),
+                sources[name],
                 shares[position],
                 visit,
-                reconciled=computed.is_reconciled(name),
+                reconciled=name in computed.reconciled,
             )
             for name, position in kept.items()
         },

@@ -59,17 +59,19 @@ def variable(
     key : int, optional
         What the error is called at every visit that it acts on.
     """
-    draws = np.zeros(sample.draws + 1)
-    scratch = np.empty_like(draws)
+    draws: FloatArray | None = None
     variance = fourth = sixth = 0.0
     for term in terms:
         table = sample.normal if term.distribution == "normal" else sample.rectangular
-        draws += np.multiply(table[term.dimension], term.scale, out=scratch)
+        own = table[term.dimension] * term.scale
+        draws = own if draws is None else np.add(draws, own, out=draws)
         part = term.variance
         variance += part
         if term.distribution == "rectangular":
             fourth += KURTOSIS * part**2
             sixth += SIXTH * part**3
+    if draws is None:
+        draws = np.zeros(sample.draws + 1)
     return Variable(draws, variance, fourth, sixth, owner, key)
 
 
