@@ -102,34 +102,43 @@ def reconcile(
     pairs = pairs_of(values)
     if not pairs:
         return None
-    rows = np.stack([residual(pair, values) for pair in pairs])
-    masks = np.stack([mask(pair.first) | mask(pair.second) for pair in pairs])
-    slopes = slopes_of(rows, inputs, masks)
-    found = balances(rows[:, 0], slopes, inputs.variance)
+    names = [
+        name
+        for name, value in values.items()
+        if QUANTITIES[name].reconciled and np.isfinite(value).all()
+    ]
+    logarithmic = [bool((values[name] > 0.0).all()) for name in names]
+    # Balances, quantities and readings in one block, as all of them need their slopes.
+    block = np.stack(
+        [
+            *(residual(pair, values) for pair in pairs),
+            *(
+                np.log(values[name]) if log else values[name]
+                for name, log in zip(names, logarithmic, strict=True)
+            ),
+            *readings.values(),
+        ]
+    )
+    masks = [mask(pair.first) | mask(pair.second) for pair in pairs]
+    masks += [mask(name) for name in (*names, *readings)]
+    slopes = slopes_of(block, inputs, np.stack(masks))
+    count = len(pairs)
+    found = balances(block[:count, 0], slopes[:count], inputs.variance)
     if found is None:
         return None
-    pairs = [pairs[position] for position in found.positions]
-    rows, slopes = rows[found.positions], found.slopes
-    touched = np.abs(slopes * np.sqrt(inputs.variance)).max(axis=0) > 1e-12
-    names = [name for name in values if QUANTITIES[name].reconciled]
-    names = [name for name in names if np.isfinite(values[name]).all()]
-    logarithmic = [bool((values[name] > 0.0).all()) for name in names]
-    stack = [
-        np.log(values[name]) if log else values[name]
-        for name, log in zip(names, logarithmic, strict=True)
-    ]
+    touched = np.abs(found.slopes * np.sqrt(inputs.variance)).max(axis=0) > 1e-12
     used = [name for name in readings if (mask(name) & touched).any()]
-    stack += [readings[name] for name in used]
     widened = found.widening if found.probability < DISAGREEMENT else 1.0
-    if not stack or widened > GROSS_DISAGREEMENT:
+    pairs = [pairs[position] for position in found.positions]
+    if not (names or used) or widened > GROSS_DISAGREEMENT:
         return Outcome(tuple(pairs), found, {}, {}, touched, widened, applied=False)
-    draws = np.stack(stack)
-    own = slopes_of(draws, inputs, np.stack([mask(name) for name in (*names, *used)]))
+    kept = np.array([True] * len(names) + [name in used for name in readings])
+    draws, own = block[count:][kept], slopes[count:][kept]
     gain = found.gain(own)
-    updated = draws - gain @ rows
+    updated = draws - gain @ block[found.positions]
     if widened > 1.0:
         # The stated accuracies of what takes part are too good by this factor.
-        left = (own - gain @ slopes) * touched
+        left = (own - gain @ found.slopes) * touched
         updated[:, 1:] += (widened - 1.0) * (left @ inputs.draws)
     quantities = {
         name: np.exp(row) if log else row
