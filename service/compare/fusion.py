@@ -41,6 +41,8 @@ _CONDITION_OF = {
     "return_air_wet_bulb": "wet_bulb",
     "supply_voltage": "voltage",
 }
+#: Outputs of explanations, by cause, in the states that are asked for.
+Known = Mapping[tuple[str, State], Outputs]
 #: Positions of the changes among the parameters.
 PLACES = [INDEX[name] for name in CHANGES]
 #: Probability over which a cause is fitted on its own, and under which it no longer counts.
@@ -134,10 +136,6 @@ class Fusion:
     def outputs(self, one: Explanation, state: State) -> Outputs:
         """All outputs under one explanation, with their gradients."""
         return self.known[one.cause, state]
-
-
-#: Outputs of explanations, by cause, in the states that are asked for.
-Known = Mapping[tuple[str, State], Outputs]
 
 
 def _known(
