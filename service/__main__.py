@@ -13,6 +13,7 @@ _STARTED = time.perf_counter()  # before anything that takes time to import
 # ruff: noqa: E402
 import argparse
 import asyncio
+import gc
 import json
 import socket
 import sys
@@ -116,9 +117,13 @@ def main() -> int:
         _OPENAPI.write_text(openapi_text(), "utf-8")
         _say("wrote schemas/openapi.json")
         return 0
+    application = create_app(settings)
+    # What is loaded by now stays: the collector need not walk through it while somebody waits.
+    gc.collect()
+    gc.freeze()
     server = _Server(
         uvicorn.Config(
-            create_app(settings),
+            application,
             host=arguments.host,
             port=arguments.port,
             log_level=settings.log_level,

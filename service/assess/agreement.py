@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from math import erfc, sqrt
 from typing import Any
 
@@ -56,6 +58,15 @@ def answer(
         without = compute(visit, computed.given - {suspects[0].name}, computed.unit)
     found = outcome.balances
     sentence = _sentence(visit, outcome, suspects)
+    names = [
+        name for name in SHOWN if name in computed.concerned and summary.reliable[positions[name]]
+    ]
+    as_read = {name: (computed.as_read[name], computed.masks[name]) for name in names}
+    readings = {
+        name: (draws, computed.masks[name] | outcome.touched)
+        for name, draws in outcome.readings.items()
+    }
+    beside = _beside(as_read | readings, visit) if as_read or readings else None
     body = {
         "verdict": "consistent" if outcome.consistent else "inconsistent",
         "balances": _balances(outcome),
@@ -64,8 +75,10 @@ def answer(
         "probability": _short(found.probability),
         "widened_by": _short(outcome.widened),
         "suspects": [_suspect(visit, one) for one in suspects],
-        "quantities": _quantities(visit, computed, summary, positions, without),
-        "readings": _readings(visit, computed, outcome),
+        "quantities": (
+            {} if beside is None else _quantities(visit, names, summary, positions, beside, without)
+        ),
+        "readings": {} if beside is None else _readings(visit, list(readings), beside),
         "sentence": sentence,
     }
     notice = None
@@ -216,15 +229,32 @@ def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
     return text
 
 
-def _estimates(
-    names: list[str], stack: FloatArray, visit: Visit, mask: NDArray[np.bool_]
-) -> dict[str, dict[str, Any]]:
-    """Value and band of each row, in the caller's units, by name."""
-    summary = summarise(stack, visit.variables, mask)
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """Statistics of what stands beside the answer's own values: quantities as read or without a suspect,
+    readings as reconciled.  ``rows`` are their places by name."""
+
+    rows: Mapping[str, int]
+    summary: Summary
+
+
+def _beside(draws: Mapping[str, tuple[FloatArray, NDArray[np.bool_]]], visit: Visit) -> _Beside:
+    """Statistics of draws, each with the variables that it depends on."""
+    width = len(visit.variables)
+    summary = summarise(
+        np.stack([own for own, _ in draws.values()]),
+        visit.inputs,
+        np.stack([_padded(mask, width) for _, mask in draws.values()]),
+    )
+    return _Beside({name: row for row, name in enumerate(draws)}, summary)
+
+
+def _estimates(names: list[str], visit: Visit, beside: _Beside) -> dict[str, dict[str, Any]]:
+    """Value and band of each quantity that is reliable, in the caller's units, by name."""
     return {
-        name: _estimate(QUANTITIES[name].kind, visit, summary, row)
-        for row, name in enumerate(names)
-        if summary.reliable[row]
+        name: _estimate(QUANTITIES[name].kind, visit, beside.summary, beside.rows[name])
+        for name in names
+        if beside.summary.reliable[beside.rows[name]]
     }
 
 
@@ -247,29 +277,18 @@ def _padded(mask: NDArray[np.bool_], width: int) -> NDArray[np.bool_]:
 
 def _quantities(
     visit: Visit,
-    computed: Computed,
+    names: list[str],
     summary: Summary,
     positions: dict[str, int],
+    beside: _Beside,
     without: Computed | None,
 ) -> dict[str, Any]:
-    names = [
-        name for name in SHOWN if computed.is_concerned(name) and summary.reliable[positions[name]]
-    ]
-    if not names:
-        return {}
-    width = len(visit.variables)
-    as_read = _estimates(
-        names, np.stack([computed.as_read[name] for name in names]), visit,
-        np.stack([_padded(computed.masks[name], width) for name in names]),
-    )  # fmt: skip
+    as_read = _estimates(names, visit, beside)
+    left = [] if without is None else [name for name in names if name in without.shown]
     other: dict[str, Any] = {}
-    if without is not None:
-        left = [name for name in names if name in without.shown]
-        if left:
-            other = _estimates(
-                left, np.stack([without.shown[name] for name in left]), visit,
-                np.stack([_padded(without.mask(name), width) for name in left]),
-            )  # fmt: skip
+    if without is not None and left:
+        rows = {name: (without.shown[name], without.mask(name)) for name in left}
+        other = _estimates(left, visit, _beside(rows, visit))
     return {
         name: {
             "unit": system_unit(QUANTITIES[name].kind, visit.system),
@@ -282,19 +301,9 @@ def _quantities(
     }
 
 
-def _readings(visit: Visit, computed: Computed, outcome: Outcome) -> dict[str, Any]:
-    if not outcome.readings:
-        return {}
-    names = list(outcome.readings)
-    width = len(visit.variables)
-    touched = _padded(outcome.touched, width)
-    summary = summarise(
-        np.stack([outcome.readings[name] for name in names]),
-        visit.variables,
-        np.stack([_padded(computed.masks[name], width) | touched for name in names]),
-    )
+def _readings(visit: Visit, names: list[str], beside: _Beside) -> dict[str, Any]:
     answer = {}
-    for row, name in enumerate(names):
+    for name in names:
         short = name.removeprefix(READING)
         kind = READINGS[short].kind
         symbol = system_unit(kind, visit.system)
@@ -304,6 +313,6 @@ def _readings(visit: Visit, computed: Computed, outcome: Outcome) -> dict[str, A
         answer[short] = {
             "unit": symbol,
             "as_read": float(f"{conversion(kind, symbol).from_si(read):.7g}"),
-            "reconciled": _estimate(kind, visit, summary, row, shift),
+            "reconciled": _estimate(kind, visit, beside.summary, beside.rows[name], shift),
         }
     return answer

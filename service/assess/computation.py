@@ -26,15 +26,15 @@ def derive(leaves: Mapping[str, Any], steps: tuple[Derivation, ...], width: int)
     """
     known: dict[str, Any] = dict(leaves)
     values: dict[str, Any] = {}
-    for step in steps:
-        # A quotient by next to nothing overflows; what is infinite is dropped as not known.
-        with np.errstate(over="ignore"):
+    # A quotient by next to nothing overflows; what is infinite is dropped as not known.
+    with np.errstate(over="ignore"):
+        for step in steps:
             value = step.compute(*(known[need] for need in step.needs))
-        if not QUANTITIES[step.quantity].internal:
-            value = np.asarray(value, dtype=np.float64)
-            if value.ndim == 0:
-                value = np.full(width, float(value))
-        known[step.quantity] = values[step.quantity] = value
+            if not QUANTITIES[step.quantity].internal:
+                value = np.asarray(value, dtype=np.float64)
+                if value.ndim == 0:
+                    value = np.full(width, float(value))
+            known[step.quantity] = values[step.quantity] = value
     return values
 
 
@@ -70,7 +70,7 @@ class Computed:
     """Everything derived from a visit.
 
     ``as_read`` holds each quantity by its most trusted way alone, ``shown`` those that the answer
-    shows, reconciled where the balances say something about them.
+    shows, reconciled where the balances say something about them: about those ``concerned``.
     """
 
     given: frozenset[str]
@@ -81,39 +81,50 @@ class Computed:
     shown: dict[str, FloatArray]
     outcome: Outcome | None
     masks: Mapping[str, NDArray[np.bool_]]
+    concerned: frozenset[str]
 
     def mask(self, name: str) -> NDArray[np.bool_]:
         """Which variables a shown quantity depends on."""
         own = self.masks[name]
-        if self.outcome is not None and self.is_reconciled(name):
+        if self.outcome is not None and name in self.reconciled:
             return own | self.outcome.touched
         return own
 
-    def is_reconciled(self, name: str) -> bool:
-        """Whether the balances changed a quantity."""
-        return self.outcome is not None and self.outcome.applied and self.is_concerned(name)
-
-    def is_concerned(self, name: str) -> bool:
-        """Whether the balances say something about a quantity."""
-        return (
-            self.outcome is not None
-            and name in self.masks
-            and (QUANTITIES[name].reconciled or QUANTITIES[name].follows)
-            and bool((self.masks[name] & self.outcome.touched).any())
-        )
-
-    def leaves_of(self, name: str) -> tuple[str, ...]:
-        """The leaves that a quantity comes from, by the balances too."""
-        leaves = self.dependence.depends[name]
-        if self.outcome is None or not self.is_reconciled(name):
-            return leaves
-        return tuple(dict.fromkeys((*leaves, *self.leaves_of_balances(self.outcome))))
+    @property
+    def reconciled(self) -> frozenset[str]:
+        """The quantities that the balances changed."""
+        applied = self.outcome is not None and self.outcome.applied
+        return self.concerned if applied else frozenset()
 
     def leaves_of_balances(self, outcome: Outcome) -> tuple[str, ...]:
         """The leaves behind the balances, each once."""
         sides = (side for pair in outcome.pairs for side in (pair.first, pair.second))
         leaves = (leaf for side in sides for leaf in self.dependence.depends[side])
         return tuple(dict.fromkeys(leaves))
+
+    def sources(self) -> Mapping[str, tuple[str, ...]]:
+        """The leaves that each quantity comes from, by the balances too."""
+        depends, outcome = self.dependence.depends, self.outcome
+        if outcome is None or not self.reconciled:
+            return depends
+        shared = self.leaves_of_balances(outcome)
+        return {
+            name: tuple(dict.fromkeys((*own, *shared))) if name in self.reconciled else own
+            for name, own in depends.items()
+        }
+
+
+def _concerned(masks: Mapping[str, NDArray[np.bool_]], outcome: Outcome | None) -> frozenset[str]:
+    """Quantities that the balances say something about."""
+    if outcome is None:
+        return frozenset()
+    return frozenset(
+        name
+        for name, mask in masks.items()
+        if name in QUANTITIES
+        and (QUANTITIES[name].reconciled or QUANTITIES[name].follows)
+        and (mask & outcome.touched).any()
+    )
 
 
 def _followed(
@@ -158,8 +169,9 @@ def compute(visit: Visit, given: frozenset[str], unit: UnitKind) -> Computed:
         for name, value in values.items()
         if isinstance(value, np.ndarray) and value.ndim == 1
     }
-    outcome = reconcile(arrays, read, visit.variables, masks.__getitem__)
+    outcome = reconcile(arrays, read, visit.inputs, masks.__getitem__)
     shown = {name: value for name, value in values.items() if not QUANTITIES[name].internal}
     if outcome is not None and outcome.applied:
         shown.update(_followed(visit, steps, values, outcome))
-    return Computed(given, unit, steps, on, values, shown, outcome, masks)
+    concerned = _concerned(masks, outcome)
+    return Computed(given, unit, steps, on, values, shown, outcome, masks, concerned)

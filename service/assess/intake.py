@@ -75,7 +75,7 @@ from service.uncertainty.error_terms import (
     standard_uncertainty,
 )
 from service.uncertainty.low_discrepancy import Sample, sample
-from service.uncertainty.propagation import Variable, variable
+from service.uncertainty.propagation import Inputs, Variable, gathered, variable
 from service.uncertainty.repeats import Repeats, averaged, is_unsteady, repeats_of
 
 FloatArray = NDArray[np.float64]
@@ -186,6 +186,14 @@ class Visit:
     #: Of readings not made yet: how often each is to be repeated.
     planned: Mapping[str, int] = field(default_factory=dict)
     unsteady: list[Scatter] = field(default_factory=list)
+    _inputs: Inputs | None = None
+
+    @property
+    def inputs(self) -> Inputs:
+        """The variables as arrays; gathered anew only where more of them have been drawn."""
+        if self._inputs is None or self._inputs.count != len(self.variables):
+            self._inputs = gathered(self.variables)
+        return self._inputs
 
     def nominal(self, name: str) -> float | None:
         """A reading's nominal SI value, None where it was not given."""

@@ -35,17 +35,23 @@ _METHOD = (
 
 
 @dataclass(frozen=True, slots=True)
-class Examined:
+class Derived:
+    """A visit with all that was derived from it."""
+
+    request: AssessmentRequest
+    visit: Visit
+    unit: UnitKind
+    computed: Computed
+
+
+@dataclass(frozen=True, slots=True)
+class Examined(Derived):
     """A visit with all that was derived from it, and the statistics of that.
 
     ``names`` are the rows of ``summary`` and ``shares``; ``kept`` the positions of those that an answer
     shows.
     """
 
-    request: AssessmentRequest
-    visit: Visit
-    unit: UnitKind
-    computed: Computed
     names: list[str]
     summary: Summary
     shares: list[dict[str, float]]
@@ -69,6 +75,22 @@ def examine(
     compared: bool = False,
     planned: Mapping[str, int] | None = None,
 ) -> Examined:
+    """Everything derived from a visit with its statistics; see :func:`derive_visit`.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If the request holds something impossible.
+    """
+    return with_statistics(derive_visit(request, compared=compared, planned=planned))
+
+
+def derive_visit(
+    request: AssessmentRequest,
+    *,
+    compared: bool = False,
+    planned: Mapping[str, int] | None = None,
+) -> Derived:
     """Everything derived from a visit; ``compared`` where it is to be set against another.
 
     ``planned`` are numbers of repeats, where the readings stand for some that are yet to be made.
@@ -81,15 +103,21 @@ def examine(
     visit = take_in(request, compared=compared, planned=planned)
     usability.refuse_impossible(request, visit)
     unit = unit_kind(request, visit)
-    computed = compute(visit, frozenset(visit.leaves), unit)
-    names, summary, shares = _statistics(computed, visit)
+    return Derived(request, visit, unit, compute(visit, frozenset(visit.leaves), unit))
+
+
+def with_statistics(derived: Derived) -> Examined:
+    """The same with the statistics of all that was derived."""
+    names, summary, shares = _statistics(derived.computed, derived.visit)
     positions = {name: position for position, name in enumerate(names)}
     kept = {
         name: positions[name]
         for name in QUANTITIES
         if name in positions and summary.reliable[positions[name]]
     }
-    return Examined(request, visit, unit, computed, names, summary, shares, kept)
+    return Examined(
+        derived.request, derived.visit, derived.unit, derived.computed, names, summary, shares, kept
+    )
 
 
 def report(examined: Examined) -> dict[str, Any]:
@@ -121,6 +149,7 @@ def report(examined: Examined) -> dict[str, Any]:
     absent = {row["quantity"]: row["reason"] for row in missing}
     by_quantity = {step.quantity: step for step in computed.steps}
     numbers = _numbers(names, summary, visit.system)
+    sources = computed.sources()
     return {
         "units": request.units,
         "usability": usability.usability_answer(notices),
@@ -128,10 +157,10 @@ def report(examined: Examined) -> dict[str, Any]:
             name: _derived(
                 numbers[position],
                 by_quantity[name],
-                computed.leaves_of(name),
+                sources[name],
                 shares[position],
                 visit,
-                reconciled=computed.is_reconciled(name),
+                reconciled=name in computed.reconciled,
             )
             for name, position in kept.items()
         },
@@ -173,7 +202,7 @@ def _statistics(
         if names
         else np.zeros((0, len(visit.variables)), dtype=bool)
     )
-    summary = summarise(stack, visit.variables, mask)
+    summary = summarise(stack, visit.inputs, mask)
     labels = list(dict.fromkeys(v.owner for v in visit.variables))
     owners = np.array([[v.owner == label for label in labels] for v in visit.variables])
     by_owner = summary.variance_by_variable @ owners.reshape(len(visit.variables), len(labels))

@@ -20,7 +20,7 @@ from service.reference.balances import (
     GROSS_DISAGREEMENT,
     TOLD_APART,
 )
-from service.uncertainty.propagation import Variable, slopes_of
+from service.uncertainty.propagation import Inputs, slopes_of
 from service.uncertainty.reconciliation import Balances, balances
 
 FloatArray = NDArray[np.float64]
@@ -79,7 +79,7 @@ def residual(pair: Pair, values: Values) -> FloatArray:
 def reconcile(
     values: Values,
     readings: Mapping[str, FloatArray],
-    variables: list[Variable],
+    inputs: Inputs,
     mask: Callable[[str], NDArray[np.bool_]],
 ) -> Outcome | None:
     """Bring the reconciled quantities and the readings to agreement; None without a balance.
@@ -90,7 +90,7 @@ def reconcile(
         Draws of each derived quantity, shape (N + 1,).
     readings : mapping
         Draws of each reading.
-    variables : list of Variable
+    inputs : Inputs
         The independent variables behind them.
     mask : callable
         Which variables a quantity or reading comes from, shape (K,).
@@ -102,36 +102,44 @@ def reconcile(
     pairs = pairs_of(values)
     if not pairs:
         return None
-    rows = np.stack([residual(pair, values) for pair in pairs])
-    masks = np.stack([mask(pair.first) | mask(pair.second) for pair in pairs])
-    variances = np.array([v.variance for v in variables])
-    slopes = slopes_of(rows, variables, masks)
-    found = balances(rows[:, 0], slopes, variances)
+    names = [
+        name
+        for name, value in values.items()
+        if QUANTITIES[name].reconciled and np.isfinite(value).all()
+    ]
+    logarithmic = [bool((values[name] > 0.0).all()) for name in names]
+    # Balances, quantities and readings in one block, as all of them need their slopes.
+    block = np.stack(
+        [
+            *(residual(pair, values) for pair in pairs),
+            *(
+                np.log(values[name]) if log else values[name]
+                for name, log in zip(names, logarithmic, strict=True)
+            ),
+            *readings.values(),
+        ]
+    )
+    masks = [mask(pair.first) | mask(pair.second) for pair in pairs]
+    masks += [mask(name) for name in (*names, *readings)]
+    slopes = slopes_of(block, inputs, np.stack(masks))
+    count = len(pairs)
+    found = balances(block[:count, 0], slopes[:count], inputs.variance)
     if found is None:
         return None
-    pairs = [pairs[position] for position in found.positions]
-    rows, slopes = rows[found.positions], found.slopes
-    touched = np.abs(slopes * np.sqrt(variances)).max(axis=0) > 1e-12
-    names = [name for name in values if QUANTITIES[name].reconciled]
-    names = [name for name in names if np.isfinite(values[name]).all()]
-    logarithmic = [bool((values[name] > 0.0).all()) for name in names]
-    stack = [
-        np.log(values[name]) if log else values[name]
-        for name, log in zip(names, logarithmic, strict=True)
-    ]
+    touched = np.abs(found.slopes * np.sqrt(inputs.variance)).max(axis=0) > 1e-12
     used = [name for name in readings if (mask(name) & touched).any()]
-    stack += [readings[name] for name in used]
     widened = found.widening if found.probability < DISAGREEMENT else 1.0
-    if not stack or widened > GROSS_DISAGREEMENT:
+    pairs = [pairs[position] for position in found.positions]
+    if not (names or used) or widened > GROSS_DISAGREEMENT:
         return Outcome(tuple(pairs), found, {}, {}, touched, widened, applied=False)
-    draws = np.stack(stack)
-    own = slopes_of(draws, variables, np.stack([mask(name) for name in (*names, *used)]))
+    kept = np.array([True] * len(names) + [name in used for name in readings])
+    draws, own = block[count:][kept], slopes[count:][kept]
     gain = found.gain(own)
-    updated = draws - gain @ rows
+    updated = draws - gain @ block[found.positions]
     if widened > 1.0:
         # The stated accuracies of what takes part are too good by this factor.
-        left = (own - gain @ slopes) * touched
-        updated += (widened - 1.0) * (left @ np.stack([v.draws for v in variables]))
+        left = (own - gain @ found.slopes) * touched
+        updated[:, 1:] += (widened - 1.0) * (left @ inputs.draws)
     quantities = {
         name: np.exp(row) if log else row
         for name, log, row in zip(names, logarithmic, updated, strict=False)

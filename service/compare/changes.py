@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from service.assess.derivations import QUANTITIES
 from service.assess.findings import bounds_of
 from service.assess.phrasing import phrase, unit_word
-from service.assess.pipeline import Examined, significant
+from service.assess.pipeline import Examined
 from service.compare.evidence import joint
 from service.compare.fusion import FOUND, LEFT, Fusion
 from service.compare.tests_of_change import detectable_by_itself
@@ -439,7 +439,8 @@ def band(low: float, high: float) -> dict[str, float]:
 
 def rounded(value: float) -> float:
     """A number in seven significant digits, far below any uncertainty."""
-    return float(significant(np.array([value]))[0]) + 0.0
+    # A rounded zero has no sign.
+    return float(f"{value:.7g}") + 0.0
 
 
 def percent_of(logarithm: float) -> float:

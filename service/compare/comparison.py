@@ -13,7 +13,7 @@ from schemas.comparisons import ComparisonRequest
 from service.assess import usability
 from service.assess.intake import Visit
 from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
-from service.assess.pipeline import Examined, examine, report
+from service.assess.pipeline import Derived, Examined, examine, report
 from service.assess.refusals import Refusal, RefusedError
 from service.compare import changes, system
 from service.compare.changes import AsRead, as_read, difference_kind, judge, rounded
@@ -51,7 +51,9 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
     withheld = _withheld(before, after, comparable)
-    parts = withheld or prepared(before, after)
+    parts = withheld or prepared(
+        before, evidence(before.visit, before.computed), evidence(after.visit, after.computed)
+    )
     fusion = None if isinstance(parts, str) else fuse(*parts)
     without = parts if isinstance(parts, str) else None
     if fusion is None and without is None:
@@ -152,7 +154,9 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
     )  # fmt: skip
 
 
-def prepared(before: Examined, after: Examined) -> tuple[UnitModel, Evidence, Evidence, bool] | str:
+def prepared(
+    before: Examined, first: Evidence, second: Evidence
+) -> tuple[UnitModel, Evidence, Evidence, bool] | str:
     """The unit model, the evidence of both runs and whether the capacity is rated; or why the model does not
     apply or has nothing to hold on to.  A reading that one run lacks only widens what it tells."""
     leaves = before.visit.leaves
@@ -160,7 +164,6 @@ def prepared(before: Examined, after: Examined) -> tuple[UnitModel, Evidence, Ev
         return "no published model brings readings of heating to like weather"
     if PHASES not in leaves:
         return "the refrigerant is not given"
-    first, second = (evidence(side.visit, side.computed) for side in (before, after))
     for name, part in (("first", first), ("second", second)):
         if not part.tells_of_the_unit:
             return f"the {name} run has no reading that tells of the unit itself"
@@ -249,7 +252,7 @@ def _withheld(before: Examined, after: Examined, comparable: str) -> str | None:
     return None
 
 
-def unusable(side: Examined) -> str | None:
+def unusable(side: Derived) -> str | None:
     """Why the unit model cannot be held against a run's readings; None where it can."""
     notices = usability.check(
         usability.Case(

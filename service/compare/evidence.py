@@ -113,7 +113,7 @@ def evidence(visit: Visit, computed: Computed) -> Evidence:
         empty = np.zeros(0)
         return Evidence((), empty, np.zeros((0, count)), empty, tuple(visit.variables))
     stack = np.stack(rows)
-    slopes = slopes_of(stack, visit.variables, np.stack(masks))
+    slopes = slopes_of(stack, visit.inputs, np.stack(masks))
     own = np.array([UNSTEADINESS.get(f.output, 0.0) ** 2 for f in chosen])
     return Evidence(tuple(chosen), stack[:, 0], slopes, own, tuple(visit.variables))
 

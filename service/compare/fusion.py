@@ -6,20 +6,21 @@ under each cause that still stands.  The answer is the average over causes, by t
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.compare.evidence import Evidence, joint
+from service.compare.predictor import Predictor, Row, rows_of
 from service.compare.unit_model import (
     CHANGES,
     INDEX,
     RUNS,
-    Health,
+    Outputs,
+    State,
     UnitModel,
-    Weather,
 )
 from service.reference.unit_model import CAUSES, DRIFT, TEMPER, WIDENING, Cause
 from service.uncertainty.least_squares import Fit, Prior, fit, left
@@ -27,13 +28,12 @@ from service.uncertainty.mixture import Normals, normalised, weights
 
 FloatArray = NDArray[np.float64]
 
-#: Whose conditions, and which state of the unit.
-Pairing = tuple[Weather, Health]
 #: The unit as found and as left, in the weather of the first visit and at rating conditions.
-FOUND: Pairing = ("before", "before")
-LEFT: Pairing = ("before", "after")
-FOUND_AT_RATING: Pairing = ("rating", "before")
-LEFT_AT_RATING: Pairing = ("rating", "after")
+FOUND: State = ("before", "before")
+LEFT: State = ("before", "after")
+SECOND_RUN: State = ("after", "after")
+FOUND_AT_RATING: State = ("rating", "before")
+LEFT_AT_RATING: State = ("rating", "after")
 
 _CONDITION_OF = {
     "outdoor_air_dry_bulb": "outdoor",
@@ -41,6 +41,8 @@ _CONDITION_OF = {
     "return_air_wet_bulb": "wet_bulb",
     "supply_voltage": "voltage",
 }
+#: Outputs of explanations, by cause, in the states that are asked for.
+Known = Mapping[tuple[str, State], Outputs]
 #: Positions of the changes among the parameters.
 PLACES = [INDEX[name] for name in CHANGES]
 #: Probability over which a cause is fitted on its own, and under which it no longer counts.
@@ -65,7 +67,8 @@ class Fusion:
     """The model fitted to both visits, under each cause that the readings leave standing.
 
     ``probabilities`` names every cause; ``spread`` (P,) is the scale of the parameters' steps.
-    ``unchanged`` is the fit of a unit that did not change, ``wide`` that under the wide prior.
+    ``unchanged`` is the fit of a unit that did not change, ``wide`` that under the wide prior; ``known`` the
+    outputs under each.
     """
 
     model: UnitModel
@@ -78,12 +81,12 @@ class Fusion:
     explanations: tuple[Explanation, ...]
     unchanged: Explanation
     wide: Explanation
-    known: dict[tuple[str, Pairing], dict[str, FloatArray]] = field(default_factory=dict)
+    known: Known
 
     def difference(
         self,
-        first: Pairing,
-        second: Pairing,
+        first: State,
+        second: State,
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> dict[str, Normals]:
@@ -108,8 +111,8 @@ class Fusion:
     def slopes(
         self,
         one: Explanation,
-        first: Pairing,
-        second: Pairing,
+        first: State,
+        second: State,
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> tuple[FloatArray, FloatArray]:
@@ -130,61 +133,80 @@ class Fusion:
             wide=replace(self.wide, found=again),
         )  # fmt: skip
 
-    def outputs(self, one: Explanation, pairing: Pairing) -> dict[str, FloatArray]:
-        """All outputs under one explanation, with their gradients; computed once."""
-        key = (one.cause, pairing)
-        if key not in self.known:
-            self.known[key] = self.model.linear(
-                one.found.parameters, self.spread, *pairing, one.start
-            )[0]
-        return self.known[key]
+    def outputs(self, one: Explanation, state: State) -> Outputs:
+        """All outputs under one explanation, with their gradients."""
+        return self.known[one.cause, state]
 
 
-class _Predictor:
-    """The model's view of both visits' features; remembers the last solution as its next start."""
-
-    def __init__(
-        self, model: UnitModel, both: tuple[Evidence, Evidence], spread: FloatArray
-    ) -> None:
-        self.model, self.both, self.spread = model, both, spread
-        self.last: dict[Health, FloatArray] = {}
-
-    def __call__(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
-        values, gradients = [], []
-        for run, part in zip(RUNS, self.both, strict=True):
-            outputs, saturation = self.model.linear(
-                parameters, self.spread, run, run, self.last.get(run)
-            )
-            if np.isfinite(saturation).all():
-                self.last[run] = saturation
-            names = [f.output for f in part.features]
-            rows = rows_of(outputs, names, [f.logarithmic for f in part.features])
-            values.append(rows[0])
-            gradients.append(rows[1])
-        return np.concatenate(values), np.concatenate(gradients)
-
-
-def assembled(
-    model: UnitModel,
-    both: tuple[Evidence, Evidence],
-    conditions: Mapping[str, float],
-    *,
-    rated: bool,
-) -> Fusion:
-    """The fusion of readings that are yet to be made: the model where they are expected."""
-    mean = model.prior(conditions, rated=rated).mean
-    prior = _prior(model, dict(conditions), rated=rated)
-    spread = np.sqrt(np.diagonal(prior.covariance))
-    predicted, jacobian = _Predictor(model, both, spread)(mean)
-    errors = joint_errors(both)
-    _, saturation = model.linear(mean, spread, "before", "before")
-    found = Fit(
-        mean, left(jacobian, errors, prior.covariance), predicted, jacobian, 0.0, converged=True
+def _known(
+    model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, State]]
+) -> Known:
+    """Outputs of all explanations in all states, computed together."""
+    cases = {(one.cause, state): one for one, state in wanted}
+    outputs, _ = model.linear(
+        np.stack([one.found.parameters for one in cases.values()]),
+        spread,
+        [state for _, state in cases],
+        [one.start for one in cases.values()],
     )
-    one = Explanation("nothing", 1.0, found, saturation)
+    return dict(zip(cases, outputs, strict=True))
+
+
+def _predictor(model: UnitModel, both: tuple[Evidence, Evidence], spread: FloatArray) -> Predictor:
+    """The model's view of the features of both visits."""
+    rows = [
+        Row(f.output, f.logarithmic, (run, run), f.source)
+        for run, part in zip(RUNS, both, strict=True)
+        for f in part.features
+    ]
+    return Predictor(model, rows, spread)
+
+
+@dataclass(frozen=True, slots=True)
+class UsualUnit:
+    """A usual unit that does not change, under the conditions expected of both runs, before any reading.
+
+    ``outputs`` are those of the unit as found and left in the first run's weather, and of the second run.
+    """
+
+    model: UnitModel
+    prior: Prior
+    spread: FloatArray
+    outputs: Mapping[State, Outputs]
+    start: FloatArray
+
+    @classmethod
+    def of(cls, model: UnitModel, conditions: Mapping[str, float], *, rated: bool) -> UsualUnit:
+        """The model where the readings are expected."""
+        prior = _prior(model, dict(conditions), rated=rated)
+        spread = np.sqrt(np.diagonal(prior.covariance))
+        states = (FOUND, LEFT, SECOND_RUN)
+        outputs, saturations = model.linear(prior.mean, spread, states)
+        return cls(model, prior, spread, dict(zip(states, outputs, strict=True)), saturations[0])
+
+
+def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
+    """The fusion of readings that are yet to be made: they will show what a usual unit does."""
+    rows = [
+        rows_of(
+            unit.outputs[run, run],
+            [f.output for f in part.features],
+            [f.logarithmic for f in part.features],
+        )
+        for run, part in zip(RUNS, both, strict=True)
+    ]
+    predicted, jacobian = (np.concatenate(part) for part in zip(*rows, strict=True))
+    errors = joint_errors(both)
+    found = Fit(
+        unit.prior.mean, left(jacobian, errors, unit.prior.covariance), predicted, jacobian, 0.0,
+        converged=True,
+    )  # fmt: skip
+    one = Explanation("nothing", 1.0, found, unit.start)
+    wide = replace(one, cause="wide")
+    known = {(e.cause, state): shown for e in (one, wide) for state, shown in unit.outputs.items()}
     return Fusion(
-        model, both, predicted, errors, spread, prior, {"nothing": 1.0}, (one,), one,
-        Explanation("wide", 1.0, found, saturation),
+        unit.model, both, predicted, errors, unit.spread, unit.prior, {"nothing": 1.0}, (one,), one,
+        wide, known,
     )  # fmt: skip
 
 
@@ -202,11 +224,11 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     readings, given = relative(both)
     prior = _prior(model, given, rated=rated)
     spread = np.sqrt(np.diagonal(prior.covariance))
-    predictor = _Predictor(model, both, spread)
+    predictor = _predictor(model, both, spread)
     wide = fit(predictor, readings, errors, prior)
     if wide is None:
         return None
-    wide_start = predictor.last["before"]
+    wide_start = predictor.last[FOUND]
     causes = {c.name: (c.prior, allowed(c, model.device)) for c in CAUSES.values()}
     block = np.ix_(PLACES, PLACES)
     rough = weights(
@@ -223,7 +245,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
             predictor, readings, errors, Prior(prior.mean, covariance), start=start, iterations=8
         )
         if found is not None:
-            fits[name] = (found, predictor.last["before"])
+            fits[name] = (found, predictor.last[FOUND])
             evidence[name] = TEMPER * found.evidence + float(np.log(probability))
     if "nothing" not in fits:
         return None
@@ -239,10 +261,20 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
         Explanation(one.cause, one.probability / total, one.found, one.start)
         for one in explanations
     )
+    broad = Explanation("wide", 1.0, wide, wide_start)
+    at_rating = (FOUND_AT_RATING, LEFT_AT_RATING)
+    known = _known(
+        model, spread,
+        [
+            *((one, state) for one in explanations for state in (FOUND, LEFT, *at_rating)),
+            *((unchanged, state) for state in (FOUND, LEFT)),
+            *((broad, state) for state in (FOUND, LEFT, SECOND_RUN)),
+        ],
+    )  # fmt: skip
     return Fusion(
         model, both, readings, errors, spread, prior,
-        {name: probabilities.get(name, 0.0) for name in CAUSES}, explanations, unchanged,
-        Explanation("wide", 1.0, wide, wide_start),
+        {name: probabilities.get(name, 0.0) for name in CAUSES}, explanations, unchanged, broad,
+        known,
     )  # fmt: skip
 
 
@@ -257,12 +289,15 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     covariance[np.ix_(PLACES, PLACES)] = allowed(CAUSES["several"], model.device)
     prior = Prior(prior.mean, covariance)
     spread = np.sqrt(np.diagonal(covariance))
-    predictor = _Predictor(model, both, spread)
+    predictor = _predictor(model, both, spread)
     found = fit(predictor, readings, errors, prior)
     if found is None:
         return None
-    one = Explanation("several", 1.0, found, predictor.last["before"])
-    return Fusion(model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one)
+    one = Explanation("several", 1.0, found, predictor.last[FOUND])
+    known = _known(model, spread, [(one, FOUND), (one, LEFT)])
+    return Fusion(
+        model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one, known
+    )
 
 
 def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, float]]:
@@ -309,18 +344,3 @@ def _toward(wide: Fit, narrow: FloatArray, wide_prior: FloatArray) -> FloatArray
     mean = wide.parameters[PLACES]
     moved = np.linalg.solve(information + np.linalg.inv(narrow), precision @ mean) - mean
     return wide.parameters + wide.covariance[:, PLACES] @ precision @ moved
-
-
-def rows_of(
-    outputs: dict[str, FloatArray], names: Sequence[str], logarithmic: Sequence[bool]
-) -> tuple[FloatArray, FloatArray]:
-    """Values (Q,) and gradients (Q, P), of logarithms where wanted."""
-    if not names:
-        width = len(next(iter(outputs.values()))) - 1
-        return np.zeros(0), np.zeros((0, width))
-    stack = np.stack([outputs[name] for name in names])
-    log = np.asarray(logarithmic, dtype=bool)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        values = np.where(log, np.log(stack[:, 0]), stack[:, 0])
-        gradients = np.where(log[:, None], stack[:, 1:] / stack[:, :1], stack[:, 1:])
-    return values, gradients

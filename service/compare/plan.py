@@ -7,7 +7,7 @@ algebra of the comparison, without any reading.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import expm1, log1p, sqrt
 from statistics import NormalDist
@@ -22,12 +22,12 @@ from schemas.readings import READINGS
 from service.assess.derivations import QUANTITIES
 from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.assess.phrasing import phrase
-from service.assess.pipeline import Examined, examine, model_of
+from service.assess.pipeline import Derived, Examined, derive_visit, model_of, with_statistics
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.compare.changes import difference_kind, percent_of, rounded, share
 from service.compare.comparison import visit_request
 from service.compare.evidence import Evidence, evidence, joint, owners
-from service.compare.fusion import Fusion, assembled
+from service.compare.fusion import Fusion, UsualUnit, assembled
 from service.compare.tests_of_change import (
     Showing,
     detectable_by_itself,
@@ -35,7 +35,7 @@ from service.compare.tests_of_change import (
     limits_of_detection,
     showing,
 )
-from service.compare.unit_model import CHANGES, UnitModel
+from service.compare.unit_model import CHANGES, RUNS, Health, UnitModel
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
@@ -77,17 +77,6 @@ class _Weather:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Prospect:
-    """The unit without readings, both runs as they are expected, and the model of them; None where it has
-    nothing to hold on to."""
-
-    base: Examined
-    before: Examined
-    after: Examined
-    fusion: Fusion | None
-
-
 def plan(request: PlanRequest) -> dict[str, Any]:
     """What the intended readings could show.
 
@@ -100,17 +89,20 @@ def plan(request: PlanRequest) -> dict[str, Any]:
     weather = _weather(request)
     repeats = {name: row.repeats for name, row in request.readings.items()}
     instruments = {name: row.instrument for name, row in request.readings.items()}
-    prospect = _prospect(request, names, instruments, repeats, weather)
+    base = with_statistics(_derived(request, [], {}, {}, {}))
+    intended = _Intended(
+        request, tuple(names), instruments, repeats, weather, base, _usual_unit(base, weather)
+    )
+    before, after = (with_statistics(side) for side in intended.runs())
     worth = (request.change_worth_finding.efficiency_percent or 5.0) / 100.0
     cause = request.change_worth_finding.cause
-    fusion = prospect.fusion
+    fusion = intended.fusion_of(before, after)
     told = fusion is not None and informed(fusion, "eer") >= INFORMED
     shown = showing(fusion) if told and fusion is not None else {}
     sizes = {name: one.efficiency for name, one in shown.items()}
     smallest = _smallest(sizes, cause)
-    intended = _Intended(request, tuple(names), instruments, repeats, weather, prospect.base)
     better, halving = (
-        _improvements(intended, prospect, smallest, cause)
+        _improvements(intended, fusion, smallest, cause)
         if fusion is not None and smallest is not None
         else (_unlocking(intended, cause), "")
     )
@@ -133,11 +125,11 @@ def plan(request: PlanRequest) -> dict[str, Any]:
         "improvements": better,
         "to_halve_it": halving
         or "These readings do not give a change of efficiency; `improvements` names what would.",
-        "quantities": _quantities(prospect),
+        "quantities": _quantities(before, after, fusion),
         "provenance": {
             "service": SERVICE_VERSION,
-            "refrigerant_model": model_of(prospect.before.visit.refrigerant),
-            "draws": prospect.before.visit.sample.draws,
+            "refrigerant_model": model_of(before.visit.refrigerant),
+            "draws": before.visit.sample.draws,
             "method": _METHOD,
         },
     }
@@ -201,46 +193,24 @@ def _kelvin(request: PlanRequest, given: Any, kind: str, default: float) -> floa
     return conversion(kind, symbol).to_si(float(getattr(given, "value", given)))
 
 
-def _prospect(
-    request: PlanRequest,
-    names: list[str],
-    instruments: Mapping[str, str | None],
-    repeats: Mapping[str, int],
-    weather: _Weather,
-    base: Examined | None = None,
-) -> Prospect:
-    """Both runs with the readings that are expected."""
-    base = base or _examined(request, [], {}, {}, {})
-    model = None
+def _usual_unit(base: Derived, weather: _Weather) -> UsualUnit | None:
+    """The unit as it is expected in that weather; None where no model holds for it."""
     leaves = base.visit.leaves
-    if PHASES in leaves and base.unit.mode == "cooling":
-        model = UnitModel.of(
-            leaves[PHASES], base.unit.device, float(leaves[SITE_PRESSURE][0]),
-            leaves.get(RATED + "cooling_capacity"),
-        )  # fmt: skip
-    sides = []
-    for run in ("before", "after"):
-        values = {} if model is None else _expected(model, run, weather, base)
-        sides.append(_examined(request, names, instruments, repeats, values))
-    before, after = sides
-    fusion = None
-    if model is not None:
-        parts = evidence(before.visit, before.computed), evidence(after.visit, after.computed)
-        if all(part.features for part in parts):
-            fusion = assembled(
-                model, parts, weather.conditions,
-                rated=RATED + "cooling_capacity" in leaves,
-            )  # fmt: skip
-    return Prospect(base, before, after, fusion)
+    if PHASES not in leaves or base.unit.mode != "cooling":
+        return None
+    rated = leaves.get(RATED + "cooling_capacity")
+    model = UnitModel.of(leaves[PHASES], base.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
+    return UsualUnit.of(model, weather.conditions, rated=rated is not None)
 
 
-def _examined(
+def _derived(
     request: PlanRequest,
-    names: list[str],
+    names: Sequence[str],
     instruments: Mapping[str, str | None],
     repeats: Mapping[str, int],
     values: Mapping[str, float],
-) -> Examined:
+) -> Derived:
+    """One run with the readings that are expected."""
     readings: dict[str, Any] = {}
     for name in names:
         given: dict[str, Any] = {"value": values.get(name, READINGS[name].example)}
@@ -258,7 +228,7 @@ def _examined(
     run = Run.model_validate({"minutes_running": 20, "readings": readings})
     whole = visit_request(request, run, options=Options(draws=256))
     try:
-        return examine(whole, compared=True, planned=repeats)
+        return derive_visit(whole, compared=True, planned=repeats)
     except RefusedError as error:
         raise RefusedError(
             [
@@ -277,14 +247,9 @@ def _symbol(name: str, system: str) -> str:
     return system_unit(kind, "imperial")
 
 
-def _expected(model: UnitModel, run: str, weather: _Weather, base: Examined) -> dict[str, float]:
+def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
     """Readings [SI, absolute] that a usual unit would show."""
-    prior = model.prior(weather.conditions, rated=True)
-    spread = np.sqrt(np.diagonal(prior.covariance))
-    outputs, _ = model.linear(
-        prior.mean, spread, "before" if run == "before" else "after", "before"
-    )
-    value = {name: float(row[0]) for name, row in outputs.items()}
+    value = {name: float(row[0]) for name, row in unit.outputs[run, run].items()}
     volts = float(base.visit.leaves.get("unit.nameplate.voltage", 230.0))
     phases = 3.0**0.5 if base.visit.phases == 3 else 1.0
     suction, liquid = (
@@ -380,6 +345,7 @@ class _Intended:
     repeats: Mapping[str, int]
     weather: _Weather
     base: Examined
+    unit: UsualUnit | None
     halved: tuple[str, ...] = ()
 
     def with_(self, way: str, what: str) -> _Intended:
@@ -391,16 +357,35 @@ class _Intended:
         if way == "better_instrument":
             return replace(self, halved=(*self.halved, what))
         if way == "like_weather":
-            return replace(self, weather=self.weather.alike())
+            alike = self.weather.alike()
+            return replace(self, weather=alike, unit=_usual_unit(self.base, alike))
         return replace(self, names=(*self.names, what))
 
+    def runs(self) -> list[Derived]:
+        """Both runs with the readings that are expected."""
+        return [
+            _derived(
+                self.request,
+                self.names,
+                self.instruments,
+                self.repeats,
+                {} if self.unit is None else _expected(self.unit, run, self.base),
+            )
+            for run in RUNS
+        ]
+
     def fusion(self) -> Fusion | None:
-        """The model of the readings as they would then be."""
-        found = _prospect(
-            self.request, list(self.names), self.instruments, self.repeats, self.weather, self.base
-        ).fusion
+        """The model of the readings as they will be."""
+        return self.fusion_of(*self.runs()) if self.unit is not None else None
+
+    def fusion_of(self, before: Derived, after: Derived) -> Fusion | None:
+        """The model of both runs; None where it has nothing to hold on to."""
+        parts = evidence(before.visit, before.computed), evidence(after.visit, after.computed)
+        if self.unit is None or not all(part.features for part in parts):
+            return None
+        found = assembled(self.unit, parts)
         for owner in self.halved:
-            found = None if found is None else _halved(found, owner)
+            found = _halved(found, owner)
         return found
 
 
@@ -413,11 +398,9 @@ _WAYS = {
 
 
 def _improvements(
-    intended: _Intended, prospect: Prospect, smallest: float, cause: str | None
+    intended: _Intended, fusion: Fusion, smallest: float, cause: str | None
 ) -> tuple[list[dict[str, Any]], str]:
     """Ways to see smaller changes, best first; and in a sentence what halves the smallest."""
-    fusion = prospect.fusion
-    assert fusion is not None
 
     def size(other: Fusion | None) -> float | None:
         if other is None:
@@ -513,7 +496,7 @@ def _unlocking(intended: _Intended, cause: str | None) -> list[dict[str, Any]]:
     return rows
 
 
-def _halved(fusion: Fusion, owner: str) -> Fusion | None:
+def _halved(fusion: Fusion, owner: str) -> Fusion:
     """The same with an instrument of half the error."""
     parts = [
         Evidence(
@@ -546,9 +529,8 @@ def _sentence(smallest: float | None, worth: float, cause: str | None, hidden: l
     )
 
 
-def _quantities(prospect: Prospect) -> dict[str, Any]:
+def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dict[str, Any]:
     """Smallest change of each derived value, and the instrument that limits it."""
-    before, after, fusion = prospect.before, prospect.after, prospect.fusion
     names = [name for name in before.kept if name in after.kept and name in JUDGED]
     if not names:
         return {}

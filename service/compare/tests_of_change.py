@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.compare.evidence import joint, owners
-from service.compare.fusion import FOUND, LEFT, PLACES, Fusion, allowed, rows_of
+from service.compare.fusion import FOUND, LEFT, PLACES, Fusion, allowed
+from service.compare.predictor import rows_of
 from service.compare.unit_model import CHANGES, NAMES, RUNS, Health
 from service.reference.changes import DETECTABLE, UNSEEN
 from service.reference.unit_model import (

@@ -40,6 +40,7 @@ from service.compare.comparison import (
     unusable,
     visit_request,
 )
+from service.compare.evidence import evidence
 from service.compare.fusion import FOUND, LEFT, fit_once
 from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, Judged
 from service.reference.limits import LIMITS
@@ -47,7 +48,7 @@ from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import sample
-from service.uncertainty.trend_lines import ODD, Line, Shape, shape
+from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 
 FloatArray = NDArray[np.float64]
 
@@ -87,10 +88,10 @@ def trend(request: TrendRequest) -> dict[str, Any]:
     series = _series(
         sides, [a == "no" or s is not None for a, s in zip(apart, stopped, strict=True)]
     )
+    series = [one for one in series if len(one.places) >= 3]
     quantities = {
-        one.row.quantity: _quantity(one, years, dates, sides[0])
-        for one in series
-        if len(one.places) >= 3
+        one.row.quantity: _quantity(one, found, years, dates, sides[0])
+        for one, found in zip(series, _shapes(series, years), strict=True)
     }
     return {
         "units": request.units,
@@ -173,6 +174,7 @@ def _grade(side: Examined) -> str:
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     """A series for each judged quantity: differences from the first run, added to its value."""
     first = sides[0]
+    read_first = evidence(first.visit, first.computed)
     found: dict[str, dict[int, tuple[float, float]]] = {}
     for place, side in enumerate(sides[1:], start=1):
         alike, _ = other_instruments(first.visit, side.visit)
@@ -190,7 +192,7 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
         modelled = [row for row in rows if row.model is not None]
         if left_out[place] or left_out[0] or not modelled:
             continue
-        parts = prepared(first, side)
+        parts = prepared(first, read_first, evidence(side.visit, side.computed))
         fusion = None if isinstance(parts, str) else fit_once(*parts)
         if fusion is None:
             continue
@@ -218,12 +220,25 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     return sorted(series, key=lambda one: list(JUDGED).index(one.row.quantity))
 
 
+def _shapes(series: list[_Series], years: FloatArray) -> list[Shape]:
+    """The shape of each series; those of the same runs are found together."""
+    alike: dict[tuple[int, ...], list[int]] = {}
+    for position, one in enumerate(series):
+        alike.setdefault(one.places, []).append(position)
+    found: dict[int, Shape] = {}
+    for places, positions in alike.items():
+        values = np.stack([series[position].values for position in positions])
+        deviations = np.stack([series[position].deviations for position in positions])
+        together = shapes(years[list(places)], values, deviations)
+        found.update(zip(positions, together, strict=True))
+    return [found[position] for position in range(len(series))]
+
+
 def _quantity(
-    one: _Series, years: FloatArray, dates: list[datetime], first: Examined
+    one: _Series, found: Shape, years: FloatArray, dates: list[datetime], first: Examined
 ) -> dict[str, Any]:
     moments = years[list(one.places)]
     when = [dates[place] for place in one.places]
-    found = shape(moments, one.values, one.deviations)
     system = first.visit.system
     kind = QUANTITIES[one.row.quantity].kind
     apart = difference_kind(kind)

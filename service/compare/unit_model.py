@@ -7,7 +7,7 @@ before it, both at rating conditions, and so on.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -24,6 +24,10 @@ from service.uncertainty.least_squares import Prior
 FloatArray = NDArray[np.float64]
 Weather = Literal["before", "after", "rating"]
 Health = Literal["before", "after"]
+#: Whose conditions, and which state of the unit.
+State = tuple[Weather, Health]
+#: Everything that readings can show, by name.
+Outputs = dict[str, FloatArray]
 
 _CONDITIONS = ("outdoor", "dry_bulb", "wet_bulb", "voltage")
 RUNS: tuple[Health, Health] = ("before", "after")
@@ -39,6 +43,15 @@ _SIZE_CYCLE = (280.4, 320.0, 5.6)
 #: Steps of the numerical derivatives: in spreads of each parameter, and of saturation temperatures [K].
 _STEP = 1e-4
 _NUDGE = 1e-4
+#: Saturation temperatures [K] that a solution starts from: of suction, and of liquid over outdoor air.
+_SUCTION_START = 281.0
+_LIQUID_OVER_OUTDOOR = 12.0
+_RATING: Mapping[str, float] = {
+    "outdoor": maps.RATING_A_OUTDOOR,
+    "dry_bulb": maps.RATING_DRY_BULB,
+    "wet_bulb": maps.RATING_WET_BULB,
+    "voltage": 0.0,
+}
 FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
 
 
@@ -88,74 +101,78 @@ class UnitModel:
         self,
         parameters: FloatArray,
         spread: FloatArray,
-        weather: Weather,
-        health: Health,
-        start: FloatArray | None = None,
-    ) -> tuple[dict[str, FloatArray], FloatArray]:
-        """All that readings can show, and how it follows the parameters.
+        states: Sequence[State],
+        starts: Sequence[FloatArray | None] | None = None,
+    ) -> tuple[list[Outputs], FloatArray]:
+        """All that readings can show in S states, and how it follows the parameters.
 
         Parameters
         ----------
-        parameters, spread : FloatArray, shape (P,)
-            Where, and the scale of each parameter's step.
-        weather, health : str
+        parameters : FloatArray, shape (P,) or (S, P)
+            Where: the same for all states, or for each its own.
+        spread : FloatArray, shape (P,)
+            The scale of each parameter's step.
+        states : sequence of (str, str)
             Whose conditions, and which state of the unit.
-        start : FloatArray, shape (2,), optional
+        starts : sequence of FloatArray, shape (2,), optional
             Saturation temperatures [K] to start from.
 
         Returns
         -------
-        dict of FloatArray, shape (1 + P,)
+        list of S dict of FloatArray, shape (1 + P,)
             Value and gradient of each output.
-        FloatArray, shape (2,)
-            Saturation temperatures of the solution; not-a-number where there is none.
+        FloatArray, shape (S, 2)
+            Saturation temperatures of the solutions; not-a-number where there is none.
 
         Notes
         -----
         The balances are solved once; the gradient follows by the implicit function theorem.
         """
-        count = len(parameters)
+        count = len(spread)
         move = np.concatenate([_STEP * spread, [_NUDGE, _NUDGE]])
-        columns = np.repeat(parameters[:, None], count + 3, axis=1)
+        wide = (count, len(states), count + 3)
+        columns = np.broadcast_to(np.atleast_2d(parameters).T[:, :, None], wide).copy()
         places = np.arange(count)
-        columns[places, 1 + places] += move[:count]
-        machine, conditions = self._machine(columns, weather, health)
-        one, alone = self._machine(parameters[:, None], weather, health)
-        begin = np.array([281.0, float(alone.outdoor[0]) + 12.0]) if start is None else start
-        saturation = np.array(
-            cycle.closed(self.phases, one, alone, begin[:1].copy(), begin[1:].copy())
-        )[:, 0]
-        suction, liquid = (np.full(count + 3, value) for value in saturation)
-        suction[-2] += _NUDGE
-        liquid[-1] += _NUDGE
+        columns[places, :, 1 + places] += move[:count, None]
+        machine, conditions = self._machine(columns, states)
+        begin = [
+            (_SUCTION_START, float(outdoor) + _LIQUID_OVER_OUTDOOR) if start is None else start
+            for start, outdoor in zip(
+                starts or [None] * len(states), conditions.outdoor[:, 0], strict=True
+            )
+        ]
+        suction, liquid = np.array(begin).T[:, :, None]
+        suction, liquid = cycle.closed(
+            self.phases, machine.first(), conditions.first(), suction, liquid
+        )
+        saturation = np.concatenate([suction, liquid], axis=1)
+        suction, liquid = (np.repeat(value, count + 3, axis=1) for value in (suction, liquid))
+        suction[:, -2] += _NUDGE
+        liquid[:, -1] += _NUDGE
         found = cycle.state(self.phases, machine, conditions, suction, liquid)
-        hot = cycle.discharge_temperature(self.phases, found)
+        hot = cycle.discharge_temperature(found)
         shown = _shown(columns, machine, conditions, found, suction, liquid, hot)
-        rows = np.stack([found.evaporator_imbalance, found.condenser_imbalance, *shown.values()])
-        slopes = (rows[:, 1:] - rows[:, :1]) / move
+        rows = np.stack(
+            [found.evaporator_imbalance, found.condenser_imbalance, *shown.values()], axis=1
+        )
+        slopes = (rows[:, :, 1:] - rows[:, :, :1]) / move
         with np.errstate(invalid="ignore"):
-            inverse = -_inverse(slopes[:2, count:])
-            follow = inverse @ slopes[:2, :count]
-            gradients = slopes[2:, :count] + slopes[2:, count:] @ follow
+            inverse = -_inverse(slopes[:, :2, count:])
+            follow = inverse @ slopes[:, :2, :count]
+            gradients = slopes[:, 2:, :count] + slopes[:, 2:, count:] @ follow
             # What the balances still lack is taken off to first order.
-            rest = inverse @ rows[:2, 0]
-            closed = rows[2:, 0] + slopes[2:, count:] @ rest
-        saturation = saturation + rest
-        values = {
-            name: np.concatenate([closed[row : row + 1], gradients[row]])
-            for row, name in enumerate(shown)
-        }
-        return values, saturation
+            rest = inverse @ rows[:, :2, :1]
+            values = rows[:, 2:, :1] + slopes[:, 2:, count:] @ rest
+        whole = np.concatenate([values, gradients], axis=2)
+        return [dict(zip(shown, one, strict=True)) for one in whole], saturation + rest[:, :, 0]
 
-    def at(
-        self, columns: FloatArray, weather: Weather, health: Health, start: FloatArray
-    ) -> dict[str, FloatArray]:
+    def at(self, columns: FloatArray, state: State, start: FloatArray) -> Outputs:
         """All that readings can show, for many vectors of parameters at once.
 
         Parameters
         ----------
         columns : FloatArray, shape (P, K)
-        weather, health : str
+        state : (str, str)
             Whose conditions, and which state of the unit.
         start : FloatArray, shape (2,)
             Saturation temperatures [K] to start from.
@@ -165,24 +182,32 @@ class UnitModel:
         dict of FloatArray, shape (K,)
             Value of each output; not-a-number where the balances do not close.
         """
-        machine, conditions = self._machine(columns, weather, health)
-        begin = [np.full(columns.shape[1], value) for value in start]
+        columns = columns[:, None, :]
+        machine, conditions = self._machine(columns, [state])
+        begin = [np.full(columns.shape[1:], value) for value in start]
         suction, liquid = cycle.closed(self.phases, machine, conditions, begin[0], begin[1])
         found = cycle.state(self.phases, machine, conditions, suction, liquid)
-        hot = cycle.discharge_temperature(self.phases, found)
-        return _shown(columns, machine, conditions, found, suction, liquid, hot)
+        hot = cycle.discharge_temperature(found)
+        shown = _shown(columns, machine, conditions, found, suction, liquid, hot)
+        return {name: value[0] for name, value in shown.items()}
 
     def _machine(
-        self, columns: FloatArray, weather: Weather, health: Health
+        self, columns: FloatArray, states: Sequence[State]
     ) -> tuple[cycle.Machine, cycle.Conditions]:
-        u = {name: columns[place] for name, place in INDEX.items()}
-        width = u["outdoor_before"].shape
-        if weather == "rating":
-            values = (maps.RATING_A_OUTDOOR, maps.RATING_DRY_BULB, maps.RATING_WET_BULB, 0.0)
-            outdoor, dry, wet, voltage = (np.full(width, value) for value in values)
-        else:
-            outdoor, dry, wet, voltage = (u[f"{name}_{weather}"] for name in _CONDITIONS)
-        new = 1.0 if health == "after" else 0.0
+        """The unit and its conditions for parameters (P, S, W), a row for each state: arrays (S, W)."""
+        u = dict(zip(NAMES, columns, strict=True))
+        outdoor, dry, wet, voltage = (
+            np.stack(
+                [
+                    np.full(columns.shape[2], _RATING[name])
+                    if weather == "rating"
+                    else u[f"{name}_{weather}"][place]
+                    for place, (weather, _) in enumerate(states)
+                ]
+            )
+            for name in _CONDITIONS
+        )
+        new = np.array([[1.0 if health == "after" else 0.0] for _, health in states])
         warmer, wetter = outdoor - u["outdoor_before"], wet - u["wet_bulb_before"]
         size = self.size * np.exp(u["ln_size"])
         airflow = size * np.exp(u["ln_airflow"] + new * u["airflow_change"])
@@ -240,14 +265,14 @@ class UnitModel:
             * power,
             sensible_factor=u["sensible_factor"],
         )  # fmt: skip
-        return machine, cycle.Conditions(outdoor, dry, wet, np.exp(voltage), self.pressure)
+        return machine, cycle.Conditions.of(outdoor, dry, wet, np.exp(voltage), self.pressure)
 
 
-def _inverse(matrix: FloatArray) -> FloatArray:
-    """Inverse of a matrix of two by two; not-a-number where it has none."""
-    (a, b), (c, d) = matrix
+def _inverse(matrices: FloatArray) -> FloatArray:
+    """Inverses of matrices of two by two (S, 2, 2); not-a-number where there is none."""
+    (a, b), (c, d) = matrices.transpose(1, 2, 0)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.array([[d, -b], [-c, a]]) / (a * d - b * c))
+        return np.asarray((np.array([[d, -b], [-c, a]]) / (a * d - b * c)).transpose(2, 0, 1))
 
 
 def _shown(
@@ -259,7 +284,7 @@ def _shown(
     liquid: FloatArray,
     hot: FloatArray,
 ) -> dict[str, FloatArray]:
-    u = {name: columns[place] for name, place in INDEX.items()}
+    u = dict(zip(NAMES, columns, strict=True))
     outdoor = found.compressor_power + machine.fan_power
     total = outdoor + machine.blower_power
     drop = found.capacity / found.air_mass_flow

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from service.compare.fusion import LEFT
 from service.compare.unit_model import CHANGES, FIXED_DEVICES, INDEX, UnitModel
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, PAIRS, SIGNATURE_SPREAD, Fault
@@ -100,8 +101,7 @@ def _readings(changes: tuple[tuple[str, float], ...], side: str) -> dict[str, fl
     for name, value in changes:
         if name in CHANGES:
             moved[INDEX[name]] = value
-    sound, _ = model.linear(prior.mean, steps, "before", "after")
-    found, _ = model.linear(moved, steps, "before", "after")
+    (sound, found), _ = model.linear(np.stack([prior.mean, moved]), steps, [LEFT, LEFT])
     return {
         name: round(
             float(found[name][0] / sound[name][0] - 1.0)

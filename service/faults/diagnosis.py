@@ -16,16 +16,17 @@ from service.assess.cautions import caution_answer
 from service.assess.derivations import QUANTITIES
 from service.assess.paths import READING
 from service.assess.phrasing import phrase
-from service.assess.pipeline import Examined, examine, report
+from service.assess.pipeline import Derived, Examined, derive_visit, report, with_statistics
 from service.assess.refusals import Refusal, RefusedError
 from service.compare.changes import band, percent_change, percents, rounded, share
 from service.compare.comparison import in_run, unusable, visit_request
+from service.compare.evidence import evidence
 from service.faults.direct import Direct, direct
 from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.next_reading import Candidate, candidates
 from service.faults.next_steps import next_steps
 from service.faults.posterior import Posterior, posterior
-from service.faults.words import Shown, evidence_of, for_health, of_symptoms, shown
+from service.faults.words import Shown, evidence_of, for_health, moves, of_symptoms, shown
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import (
     CLAIMED,
@@ -66,17 +67,20 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     visit, baseline = _examined(request)
     assessed = report(visit)
     beside = direct(visit)
-    dropped = None if baseline is None else unusable(baseline) or not_possible(baseline)
-    if dropped is not None:
-        baseline = None
-    reason = not_possible(visit) or unusable(visit)
-    expected = None if reason else expectation(visit, baseline)
+    dropped, sound = None, None
+    if baseline is not None:
+        sound = evidence(baseline.visit, baseline.computed)
+        dropped = unusable(baseline) or not_possible(baseline, sound)
+        sound = sound if dropped is None else None
+    read = evidence(visit.visit, visit.computed)
+    reason = not_possible(visit, read) or unusable(visit)
+    expected = None if reason else expectation(visit, read, sound)
     if expected is None:
         reason = reason or "the readings fit no state that the refrigerant's tables hold"
         return _without(request, visit, beside, assessed, reason)
     left = posterior(expected, visit)
-    if baseline is not None and _doubt(left) >= FOUND:
-        alone = expectation(visit, None)
+    if sound is not None and _doubt(left) >= FOUND:
+        alone = expectation(visit, read, None)
         other = None if alone is None else posterior(alone, visit)
         if alone is not None and other is not None and _doubt(other) < 1.0 - FOUND:
             expected, left = alone, other
@@ -132,17 +136,17 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     }
 
 
-def _examined(request: DiagnosisRequest) -> tuple[Examined, Examined | None]:
-    """The visit and the baseline examined; refusals name the run they are about."""
+def _examined(request: DiagnosisRequest) -> tuple[Examined, Derived | None]:
+    """The visit examined, and what the baseline gives; refusals name the run they are about."""
     refusals: list[Refusal] = []
-    sides: list[Examined | None] = []
+    sides: list[Derived | None] = []
     for name, run in (("run", request.run), ("baseline", request.baseline)):
         if run is None:
             sides.append(None)
             continue
         alone = visit_request(request, run, request.usage, request.options)
         try:
-            sides.append(examine(alone, compared=True))
+            sides.append(derive_visit(alone, compared=True))
         except RefusedError as error:
             sides.append(None)
             refusals += [in_run(refusal, f"/{name}") for refusal in error.refusals]
@@ -150,7 +154,7 @@ def _examined(request: DiagnosisRequest) -> tuple[Examined, Examined | None]:
         raise RefusedError(list({(r.pointer, r.detail): r for r in refusals}.values()))
     visit = sides[0]
     assert visit is not None
-    return visit, sides[1]
+    return with_statistics(visit), sides[1]
 
 
 def _doubt(left: Posterior) -> float:
@@ -166,8 +170,7 @@ def _found(chances: Mapping[str, float], left: Posterior) -> list[tuple[str, ...
     ]  # fmt: skip
     named = {name for group in found for name in group}
     for group in LOOK_ALIKE:
-        together = float(left.chances[left.having(lambda one, g=group: bool(g & set(one)))].sum())  # type: ignore[misc]
-        if together >= FOUND and not group & named:
+        if left.of_any(group) >= FOUND and not group & named:
             found.append(tuple(sorted(group, key=lambda name: -chances[name])))
     return found
 
@@ -201,13 +204,13 @@ def _hypotheses(
     visit: Examined,
 ) -> list[dict[str, Any]]:
     answer, system = [], visit.visit.system
-    for name, chance in chances.items():
-        if chance < LISTED and name != "no_fault":
-            continue
-        row = FAULTS[name]
-        of_cycle = row.shown == "cycle" and name != "no_fault"
+    listed = [name for name, chance in chances.items() if chance >= LISTED or name == "no_fault"]
+    in_cycle = [name for name in listed if FAULTS[name].shown == "cycle" and name != "no_fault"]
+    moved = moves(in_cycle, expected, left) if in_cycle else {}
+    for name in listed:
+        chance, of_cycle = chances[name], name in moved
         if of_cycle:
-            for_it, against = evidence_of(name, expected, left, rows, system)
+            for_it, against = evidence_of(name, moved[name], rows, system)
             quoted, contrary = of_symptoms(name, visit)
             for_it, against = quoted + for_it, contrary + against
         elif name == "no_fault":

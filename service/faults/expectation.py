@@ -8,7 +8,6 @@ any change allowed to all readings, about which point hypotheses are weighed as 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -16,17 +15,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.paths import PHASES, RATED, SITE_PRESSURE
-from service.assess.pipeline import Examined
-from service.compare.evidence import OF_THE_VISIT, Evidence, evidence
-from service.compare.fusion import PLACES, joint_errors, relative, rows_of
+from service.assess.pipeline import Derived, Examined
+from service.compare.evidence import OF_THE_VISIT, Evidence
+from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
+from service.compare.predictor import Predictor, Row
 from service.compare.unit_model import (
     CHANGES,
     FIXED_DEVICES,
     INDEX,
     RUNS,
     Health,
+    Outputs,
+    State,
     UnitModel,
-    Weather,
 )
 from service.physics.charge_targets import target_superheat
 from service.reference.healthy_units import (
@@ -62,17 +63,6 @@ _READ_SPREAD = 8.0
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """One number that the model predicts: of which run, in whose weather, and whether as a logarithm."""
-
-    output: str
-    logarithmic: bool
-    weather: Weather
-    health: Health
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
 class Expectation:
     """The visit as a linear problem about the fitted point: M rows, P parameters, C changes.
 
@@ -90,26 +80,27 @@ class Expectation:
     prior: Prior
     steps: FloatArray
     fitted: Fit
-    starts: dict[tuple[Weather, Health], FloatArray]
+    starts: dict[State, FloatArray]
     sound: Fit
     parts: tuple[Evidence, Evidence]
     rest: FloatArray
     spread: FloatArray
     changes: FloatArray
-    known: dict[tuple[Weather, Health], dict[str, FloatArray]] = field(default_factory=dict)
+    known: dict[State, Outputs] = field(default_factory=dict)
 
-    def outputs(self, weather: Weather, health: Health) -> dict[str, FloatArray]:
-        """All outputs at the fitted point with their gradients, shape (1 + P,); computed once."""
-        key = (weather, health)
-        if key not in self.known:
-            self.known[key] = self.model.linear(
+    def outputs(self, health: Health) -> Outputs:
+        """All outputs in the weather of the visit at the fitted point, with their gradients; computed
+        once, of the unit as found and as left together."""
+        if not self.known:
+            states: list[State] = [("after", one) for one in RUNS]
+            found, _ = self.model.linear(
                 self.fitted.parameters,
                 self.steps,
-                weather,
-                health,
-                self.starts.get((weather, health)),
-            )[0]
-        return self.known[key]
+                states,
+                [self.starts.get(state) for state in states],
+            )
+            self.known.update(zip(states, found, strict=True))
+        return self.known["after", health]
 
     def of_the_visit(self) -> list[int]:
         """Positions of the rows that are readings of the visit itself."""
@@ -121,9 +112,9 @@ class Expectation:
         count = len(means)
         columns = np.repeat(self.sound.parameters[:, None], count + 1, axis=1)
         columns[PLACES] += np.concatenate([np.zeros((1, means.shape[1])), means]).T
-        state: tuple[Weather, Health] = ("after", "after")
+        state: State = ("after", "after")
         start = self.starts.get(state, np.array([281.0, 318.0]))
-        outputs = self.model.at(columns, *state, start)
+        outputs = self.model.at(columns, state, start)
         offsets = np.zeros((count, len(self.rows)))
         for place in self.of_the_visit():
             row = self.rows[place]
@@ -163,33 +154,8 @@ def _linear(
     return rest, about.jacobian @ fixed @ about.jacobian.T + errors
 
 
-class _Predictor:
-    """The model's view of all rows; remembers the last solution of each state as its next start."""
-
-    def __init__(self, model: UnitModel, rows: Sequence[Row], steps: FloatArray) -> None:
-        self.model, self.rows, self.steps = model, rows, steps
-        self.last: dict[tuple[Weather, Health], FloatArray] = {}
-        self.states = list(dict.fromkeys((row.weather, row.health) for row in rows))
-
-    def __call__(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
-        values = np.empty(len(self.rows))
-        gradients = np.empty((len(self.rows), len(parameters)))
-        for state in self.states:
-            outputs, saturation = self.model.linear(
-                parameters, self.steps, *state, self.last.get(state)
-            )
-            if np.isfinite(saturation).all():
-                self.last[state] = saturation
-            places = [p for p, row in enumerate(self.rows) if (row.weather, row.health) == state]
-            own = [self.rows[place] for place in places]
-            values[places], gradients[places] = rows_of(
-                outputs, [row.output for row in own], [row.logarithmic for row in own]
-            )
-        return values, gradients
-
-
-def not_possible(visit: Examined) -> str | None:
-    """Why no cycle can be set against the readings; None where one can."""
+def not_possible(visit: Derived, read: Evidence) -> str | None:
+    """Why no cycle can be set against what was read; None where one can."""
     if visit.unit.mode != "cooling":
         return "faults are told apart in cooling only; the unit is heating"
     if PHASES not in visit.visit.leaves:
@@ -199,33 +165,32 @@ def not_possible(visit: Examined) -> str | None:
             "a variable-speed unit chooses its own speed, superheat and subcooling, so what it should show "
             "is not known"
         )
-    if not evidence(visit.visit, visit.computed).tells_of_the_unit:
+    if not read.tells_of_the_unit:
         return "no reading tells of the unit itself"
     return None
 
 
-def expectation(visit: Examined, baseline: Examined | None) -> Expectation | None:
-    """The visit set against what a healthy unit would show; None where the model has no such state."""
+def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> Expectation | None:
+    """What was read at the visit, and at a baseline, set against what a healthy unit would show; None
+    where the model has no such state."""
     leaves = visit.visit.leaves
     capacity, efficiency = (leaves.get(RATED + name) for name in ("cooling_capacity", "eer"))
     model = UnitModel.of(
         leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity
     )
-    after = evidence(visit.visit, visit.computed)
-    before = _nothing() if baseline is None else evidence(baseline.visit, baseline.computed)
-    parts = (before, after)
+    parts = (_nothing() if baseline is None else baseline, read)
     readings, given = relative(parts)
     rows = [
-        Row(f.output, f.logarithmic, run, run, f.source)
+        Row(f.output, f.logarithmic, (run, run), f.source)
         for run, part in zip(RUNS, parts, strict=True)
         for f in part.features
     ]
     own = []
     if capacity is not None:
-        rows.append(Row("cooling_capacity", True, "rating", "before", RATED + "cooling_capacity"))
+        rows.append(Row("cooling_capacity", True, FOUND_AT_RATING, RATED + "cooling_capacity"))
         own.append((np.log(capacity), RATED_CAPACITY))
     if efficiency is not None:
-        rows.append(Row("eer", True, "rating", "before", RATED + "eer"))
+        rows.append(Row("eer", True, FOUND_AT_RATING, RATED + "eer"))
         own.append((np.log(efficiency), RATED_EFFICIENCY))
     errors = np.zeros((len(rows), len(rows)))
     count = len(readings)
@@ -237,7 +202,7 @@ def expectation(visit: Examined, baseline: Examined | None) -> Expectation | Non
     if healthy is None:
         return None
     sound, starts = healthy
-    found = fit(_Predictor(model, rows, steps), readings, errors, prior, start=sound.parameters)
+    found = fit(Predictor(model, rows, steps), readings, errors, prior, start=sound.parameters)
     if found is None:
         return None
     rest, spread = _linear(found, readings, errors, prior)
@@ -268,7 +233,7 @@ def _healthy(
     errors: FloatArray,
     prior: Prior,
     steps: FloatArray,
-) -> tuple[Fit, dict[tuple[Weather, Health], FloatArray]] | None:
+) -> tuple[Fit, dict[State, FloatArray]] | None:
     """A healthy unit fitted to the baseline, the rating and the visit's conditions, seen by all rows."""
     seen = [
         place
@@ -278,12 +243,12 @@ def _healthy(
     pinned = _without_changes(prior)
     start = prior.mean
     if seen:
-        own = _Predictor(model, [rows[place] for place in seen], steps)
+        own = Predictor(model, [rows[place] for place in seen], steps)
         found = fit(own, readings[seen], errors[np.ix_(seen, seen)], pinned)
         if found is None:
             return None
         start = found.parameters
-    everywhere = _Predictor(model, rows, steps)
+    everywhere = Predictor(model, rows, steps)
     predicted, jacobian = everywhere(start)
     if not (np.isfinite(predicted).all() and np.isfinite(jacobian).all()):
         return None

@@ -21,10 +21,13 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Components:
-    """K components: faults of each, their levels, logarithm of the prior, means and covariances.
+    """K components: faults of each, their levels, logarithm of the prior, means and variances.
 
     ``faults`` are tuples of names (none for no fault, two for a pair); ``levels`` (K, 2) theirs in the
-    same order, not-a-number where there is none; ``means`` (K, C); ``covariances`` (K, C, C).
+    same order, not-a-number where there is none; ``means`` and ``variances`` (K, C) of
+    the changes, which are independent within a component.
+    ``exactly`` tells for each set of faults which components (K,) have them and no other, ``including``
+    for each fault which have it, alone or with another.
     """
 
     faults: tuple[tuple[str, ...], ...]
@@ -32,7 +35,9 @@ class Components:
     levels: FloatArray
     prior: FloatArray
     means: FloatArray
-    covariances: FloatArray
+    variances: FloatArray
+    exactly: Mapping[tuple[str, ...], NDArray[np.bool_]]
+    including: Mapping[str, NDArray[np.bool_]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,11 +117,14 @@ def components(device: str | None, has_baseline: bool) -> Components:
                         drift + one.variance + other.variance,
                     )
                 )  # fmt: skip
+    faults = tuple(row[0] for row in rows)
     return Components(
-        tuple(row[0] for row in rows),
+        faults,
         tuple(row[1] for row in rows),
         np.array([row[2] for row in rows]),
         np.array([row[3] for row in rows]),
         np.stack([row[4] for row in rows]),
-        np.stack([np.diag(row[5]) for row in rows]),
+        np.stack([row[5] for row in rows]),
+        {one: np.array([one == other for other in faults]) for one in dict.fromkeys(faults)},
+        {name: np.array([name in one for one in faults]) for name in FAULTS},
     )

@@ -32,7 +32,7 @@ def weigh(
     spread: FloatArray,
     slopes: FloatArray,
     means: FloatArray,
-    covariances: FloatArray,
+    variances: FloatArray,
 ) -> Weighed:
     """Components weighed by the readings.
 
@@ -46,39 +46,42 @@ def weigh(
         Covariance of the readings for a healthy unit.
     slopes : FloatArray, shape (M, C)
         How the readings follow the changes.
-    means, covariances : FloatArray, shapes (K, C), (K, C, C)
-        The changes under each component.
+    means, variances : FloatArray, shape (K, C)
+        The changes under each component, independent of each other.
     """
     inverse = np.linalg.inv(spread)
     information = slopes.T @ inverse @ slopes
     off = rest - offsets
     weighted = off @ inverse
     pointed = weighted @ slopes
-    left = np.linalg.inv(information + np.linalg.inv(covariances))
+    places = np.arange(means.shape[1])
+    precision: FloatArray = np.repeat(information[None], len(means), axis=0)
+    precision[:, places, places] += 1.0 / variances
+    left = np.asarray(np.linalg.inv(precision), dtype=np.float64)
     moved = np.einsum("kij,kj->ki", left, pointed)
     _, shrunk = np.linalg.slogdet(left)
-    _, wide = np.linalg.slogdet(covariances)
     evidence = (
         0.5 * float(rest @ inverse @ rest)
         - 0.5 * np.einsum("km,km->k", weighted, off)
         + 0.5 * np.einsum("ki,ki->k", pointed, moved)
-        + 0.5 * (shrunk - wide)
+        + 0.5 * (shrunk - np.log(variances).sum(axis=1))
     )
     return Weighed(evidence, means + moved, left)
 
 
 def density(
     rest: FloatArray, spread: FloatArray, base: FloatArray, shift: FloatArray | float = 0.0
-) -> float:
-    """Logarithm of the readings' density under a covariance ``spread`` (M, M), less that under ``base``.
+) -> FloatArray:
+    """Logarithm of the readings' density under covariances ``spread`` (..., M, M), less that under ``base``.
 
-    ``shift`` (M,) is by how much a known mistake has moved the readings under ``spread``.  The same constant
-    is left out as in :func:`weigh`, which takes a healthy unit without any change for zero.
+    ``shift`` (..., M) is by how much a known mistake has moved the readings under ``spread``.  The same
+    constant is left out as in :func:`weigh`, which takes a healthy unit without any change for zero.
     """
 
-    def of(off: FloatArray, matrix: FloatArray) -> float:
-        return -0.5 * float(np.linalg.slogdet(matrix)[1]) - 0.5 * float(
-            off @ np.linalg.solve(matrix, off)
+    def of(off: FloatArray, matrix: FloatArray) -> FloatArray:
+        solved = np.linalg.solve(matrix, off[..., None])[..., 0]
+        return np.asarray(
+            -0.5 * np.linalg.slogdet(matrix)[1] - 0.5 * np.einsum("...m,...m->...", off, solved)
         )
 
     return of(rest + shift, spread) - of(rest, base)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from math import isfinite, log, nan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,8 @@ from service.assess.intake import Visit
 from service.assess.paths import PHASES, READING
 from service.assess.pipeline import Examined
 from service.compare.evidence import OF_THE_VISIT
-from service.faults.expectation import Expectation, Row
+from service.compare.predictor import Row
+from service.faults.expectation import Expectation
 from service.faults.hypotheses import components
 from service.faults.inference import density
 from service.physics.refrigerant import saturation_curves
@@ -50,47 +52,38 @@ class Mistake:
 
 def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
     """All of them, on the scale of :func:`service.faults.inference.weigh`."""
-    drift = components(expected.model.device, expected.basis == "baseline").covariances[0]
+    drift = np.diag(components(expected.model.device, expected.basis == "baseline").variances[0])
     sound = expected.spread + expected.changes @ drift @ expected.changes.T
-    prior = FAULTS["measurement_mistake"].prior
-    found = []
-    gross = list(_gross(expected, visit.visit))
-    others = list(_other_refrigerants(expected, visit))
-    alone = prior * (1.0 - MISTAKEN_REFRIGERANT if others else 1.0)
-    for name, move in gross:
-        chance = alone / len(gross)
-        wrong = sound + np.outer(move, move)
-        found.append(
-            Mistake(
-                "measurement_mistake", READING + name, float(np.log(chance)),
-                density(expected.rest, wrong, expected.spread),
-            )
-        )  # fmt: skip
     # Another refrigerant moves capacity, power and discharge by what is not reckoned here.
     unlike = np.diag([_unlike(row) ** 2 for row in expected.rows])
-    for name, shift in others:
-        chance = prior * MISTAKEN_REFRIGERANT / len(others)
-        found.append(
-            Mistake(
-                "measurement_mistake", name, float(np.log(chance)),
-                density(expected.rest, sound + unlike, expected.spread, shift),
-            )
-        )  # fmt: skip
-    unknown = sound + np.diag(
-        [
-            (UNKNOWN_RELATIVE if row.logarithmic else UNKNOWN_KELVINS) ** 2
-            if row.weather == "after"
-            else 0.0
-            for row in expected.rows
-        ]
-    )
-    found.append(
-        Mistake(
-            "none_of_these", "", float(np.log(FAULTS["none_of_these"].prior)),
-            density(expected.rest, unknown, expected.spread),
+    unknown = np.diag([_unknown(row) ** 2 for row in expected.rows])
+    prior = FAULTS["measurement_mistake"].prior
+    gross = list(_gross(expected, visit.visit))
+    others = list(_other_refrigerants(expected, visit))
+    of_readings = prior * (1.0 - MISTAKEN_REFRIGERANT if others else 1.0)
+    still = np.zeros(len(expected.rows))
+    # Of each: whose, its probability beforehand, covariance and shift of the rows.
+    ways = [
+        *(("measurement_mistake", READING + name, of_readings / len(gross),
+           sound + np.outer(move, move), still) for name, move in gross),
+        *(("measurement_mistake", name, prior * MISTAKEN_REFRIGERANT / len(others),
+           sound + unlike, shift) for name, shift in others),
+        ("none_of_these", "", FAULTS["none_of_these"].prior, sound + unknown, still),
+    ]  # fmt: skip
+    faults, culprits, chances, spreads, shifts = zip(*ways, strict=True)
+    told = density(expected.rest, np.stack(spreads), expected.spread, np.stack(shifts))
+    return [
+        Mistake(fault, culprit, log(chance), evidence)
+        for fault, culprit, chance, evidence in zip(
+            faults, culprits, chances, told.tolist(), strict=True
         )
-    )  # fmt: skip
-    return found
+    ]
+
+
+def _unknown(row: Row) -> float:
+    if row.weather != "after":
+        return 0.0
+    return UNKNOWN_RELATIVE if row.logarithmic else UNKNOWN_KELVINS
 
 
 def _unlike(row: Row) -> float:
@@ -103,30 +96,39 @@ def _gross(expected: Expectation, visit: Visit) -> Iterator[tuple[str, FloatArra
     """For each reading of the visit that the model sees: how one gross mistake would move the rows (M,)."""
     own = expected.of_the_visit()
     slopes = expected.parts[1].slopes
-    for name in visit.readings:
-        spec = READINGS.get(name)
-        places = [
-            place for place in visit.leaf_variables.get(READING + name, ())
-            if visit.variables[place].variance > 0.0
-        ]  # fmt: skip
-        if spec is None or spec.kind not in GROSS or not places:
-            continue
-        leaf = np.asarray(visit.leaves[READING + name])
-        if leaf.ndim != 1:
-            continue
-        mask = np.zeros((1, len(visit.variables)), dtype=bool)
-        mask[0, places] = True
-        of_leaf = slopes_of(leaf[None, :], visit.variables, mask)[0]
-        place = max(places, key=lambda one: abs(float(of_leaf[one])))
+    behind = {name: _behind(visit, name) for name in visit.readings}
+    names = [name for name, places in behind.items() if places]
+    if not names:
+        return
+    mask = np.zeros((len(names), len(visit.variables)), dtype=bool)
+    for row, name in zip(mask, names, strict=True):
+        row[behind[name]] = True
+    leaves = np.stack([visit.leaves[READING + name] for name in names])
+    for name, leaf, of_leaf in zip(
+        names, leaves, slopes_of(leaves, visit.inputs, mask), strict=True
+    ):
+        place = max(behind[name], key=lambda one: abs(float(of_leaf[one])))
         if of_leaf[place] == 0.0:
             continue
-        size = GROSS[spec.kind]
-        if spec.kind not in ("temperature", "fraction"):
+        kind = READINGS[name].kind
+        size = GROSS[kind]
+        if kind not in ("temperature", "fraction"):
             size *= abs(float(leaf[0]))
         move = np.zeros(len(expected.rows))
         move[own] = slopes[:, place] / of_leaf[place] * size
         if np.abs(move).max() > 0.0:
             yield name, move
+
+
+def _behind(visit: Visit, name: str) -> list[int]:
+    """Variables that make a reading err; none of one that no gross mistake is reckoned of."""
+    spec = READINGS.get(name)
+    if spec is None or spec.kind not in GROSS:
+        return []
+    return [
+        place for place in visit.leaf_variables.get(READING + name, ())
+        if visit.variables[place].variance > 0.0
+    ]  # fmt: skip
 
 
 def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tuple[str, FloatArray]]:
@@ -138,6 +140,9 @@ def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tupl
     assert isinstance(phases, SinglePhase)
     values = {row.output: expected.readings[place]
               for place, row in enumerate(expected.rows) if row.weather == "after"}  # fmt: skip
+    compressed = {"suction_saturation_temperature", "liquid_saturation_temperature", "superheat",
+                  "discharge_temperature"} <= values.keys()  # fmt: skip
+    usual = _discharge(phases, values, phases) if compressed else nan
     for other in CONFUSED.get(stated.designation, ()):
         if other not in REFRIGERANTS:
             continue
@@ -156,13 +161,11 @@ def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tupl
             shifts[output] = change
             # Superheat is read over saturation, subcooling under it.
             shifts[to] = -change if to == "superheat" else change
-        if "discharge_temperature" in values and {
-            "suction_saturation_temperature", "liquid_saturation_temperature", "superheat",
-        } <= values.keys():  # fmt: skip
+        if isfinite(usual):
             # The same compression heats another gas to another temperature.
-            own, its = (_discharge(one, values, phases) for one in (phases, single_phase(other)))
-            if np.isfinite(own) and np.isfinite(its):
-                shifts["discharge_temperature"] = own - its
+            its = _discharge(single_phase(other), values, phases)
+            if isfinite(its):
+                shifts["discharge_temperature"] = usual - its
         move = np.array(
             [shifts.get(row.output, 0.0) if row.weather == "after" else 0.0
              for row in expected.rows]

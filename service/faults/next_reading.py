@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from schemas.readings import READINGS
 from service.assess.pipeline import Examined
-from service.compare.fusion import PLACES, rows_of
+from service.compare.fusion import PLACES
+from service.compare.predictor import rows_of
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.reference.faults import NEXT_READINGS, SYMPTOMS, WORTH_READING, NextReading
@@ -81,7 +82,7 @@ def _of_the_cycle(
     if not rows:
         return []
     values, gradients = rows_of(
-        expected.outputs("after", "after"),
+        expected.outputs("after"),
         [row.output for row in rows],
         [row.logarithmic for row in rows],
     )
@@ -134,8 +135,8 @@ def _groups(left: Posterior) -> list[_Group]:
     """Explanations worth a prediction, with what they stand for before the reading."""
     told = left.components
     found = []
-    for name in dict.fromkeys(told.faults):
-        chosen = left.having(lambda one, name=name: one == name) & (left.chances > 0.0)  # type: ignore[misc]
+    for name, alike in told.exactly.items():
+        chosen = alike & (left.chances > 0.0)
         weight = left.chances[chosen]
         total = float(weight.sum())
         if total < _WORTH:
@@ -143,9 +144,7 @@ def _groups(left: Posterior) -> list[_Group]:
         share = weight / total
         mean = share @ told.means[chosen]
         off = told.means[chosen] - mean
-        covariance = np.einsum("k,kij->ij", share, told.covariances[chosen]) + np.einsum(
-            "k,ki,kj->ij", share, off, off
-        )
+        covariance = np.diag(share @ told.variances[chosen]) + (off.T * share) @ off
         found.append(_Group(name, total, mean, share @ left.offsets[chosen], covariance))
     return found
 

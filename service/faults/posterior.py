@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import log
 
@@ -47,20 +47,22 @@ class Posterior:
     costs: FloatArray
     cost_deviations: FloatArray
 
-    def having(self, chosen: Callable[[tuple[str, ...]], bool]) -> NDArray[np.bool_]:
-        """Which components (K,) have faults so chosen."""
-        return np.array([chosen(one) for one in self.components.faults])
-
     def probability(self, fault: str) -> float:
         """Probability of one hypothesis, alone or with another."""
         if fault == "no_fault":
-            return float(self.chances[self.having(lambda one: not one)].sum())
+            return float(self.chances[self.components.exactly[()]].sum())
         of_mistakes = sum(
             float(chance)
             for one, chance in zip(self.mistakes, self.mistake_chances, strict=True)
             if one.fault == fault
         )
-        return float(self.chances[self.having(lambda one: fault in one)].sum()) + of_mistakes
+        return self.of_any((fault,)) + of_mistakes
+
+    def of_any(self, faults: Iterable[str]) -> float:
+        """Probability of the components that have any of these faults."""
+        including = self.components.including
+        chosen = np.any([including[one] for one in faults], axis=0)
+        return float(self.chances[chosen].sum())
 
     def cost(self, row: int, fault: str | None = None) -> Normals | None:
         """Change of the logarithm of efficiency (0) or capacity (1): under one fault where it is given,
@@ -82,9 +84,9 @@ class Posterior:
         """Weights, means and deviations of the change of efficiency or capacity."""
         if fault is not None:
             # What it takes by itself; with another only where it never stands alone.
-            chosen = self.having(lambda one: one == (fault,))
+            chosen = self.components.exactly[fault,]
             if self.chances[chosen].sum() <= 0.0:
-                chosen = self.having(lambda one: fault in one)
+                chosen = self.components.including[fault]
             return self.chances[chosen], self.costs[row, chosen], self.cost_deviations[row, chosen]
         chosen = self.chances > _NEGLIGIBLE
         # A wrong reading costs nothing; what something unknown costs is not known.
@@ -127,7 +129,7 @@ class Posterior:
 
     def alone(self, fault: str) -> tuple[FloatArray, FloatArray]:
         """Levels of a fault by itself that the readings point to: weights (K',), changes (K', C)."""
-        chosen = self.having(lambda one: one == (fault,)) & (self.chances > 0.0)
+        chosen = self.components.exactly[fault,] & (self.chances > 0.0)
         weights = self.chances[chosen]
         total = weights.sum()
         return weights / total if total > 0.0 else weights, self.components.means[chosen]
@@ -138,7 +140,7 @@ def posterior(expected: Expectation, visit: Examined) -> Posterior:
     told = components(expected.model.device, expected.basis == "baseline")
     offsets = told.means @ expected.changes.T
     weighed = weigh(
-        expected.rest, offsets, expected.spread, expected.changes, told.means, told.covariances
+        expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances
     )
     wrong = mistakes(expected, visit)
     # The model is coarse, so what it says of one cause over another counts for less than it says.
@@ -167,7 +169,7 @@ def posterior(expected: Expectation, visit: Examined) -> Posterior:
 
 def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatArray]:
     """Changes of the logarithms of efficiency and capacity (2, K) under each component."""
-    sound, found = (expected.outputs("after", health) for health in RUNS)
+    sound, found = (expected.outputs(health) for health in RUNS)
     fitted = expected.fitted.parameters[PLACES]
     values, slopes = [], []
     for name in _COSTS:

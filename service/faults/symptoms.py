@@ -27,7 +27,7 @@ def symptoms(visit: Examined, told: Components) -> FloatArray:
         usual = _density(value, *row.usual, own)
         for fault, (mean, spread) in row.under.items():
             under = _density(value, mean, spread, own) - usual
-            total += under * np.array([fault in one for one in told.faults])
+            total += under * told.including[fault]
     return total
 
 

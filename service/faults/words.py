@@ -13,7 +13,8 @@ from service.assess.derivations import QUANTITIES
 from service.assess.paths import READING
 from service.assess.phrasing import phrase
 from service.assess.pipeline import Examined
-from service.faults.expectation import Expectation, Row
+from service.compare.predictor import Row
+from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.reference.faults import FAULTS, SYMPTOMS
 
@@ -78,15 +79,33 @@ def named(row: Row) -> tuple[str, str]:
     return quantity.label, quantity.kind
 
 
-def evidence_of(
-    fault: str, expected: Expectation, left: Posterior, rows: list[Shown], system: str
-) -> tuple[list[str], list[str]]:
-    """Sentences for a hypothesis and against it, weightiest first, each against a healthy unit."""
-    weights, means = left.alone(fault)
-    offsets = expected.with_changes(means)
+def moves(faults: list[str], expected: Expectation, left: Posterior) -> dict[str, FloatArray]:
+    """How each fault by itself would move the rows (M,), at the levels that the readings point to."""
+    alone = [left.alone(fault) for fault in faults]
+    ends = np.cumsum([len(weights) for weights, _ in alone])
+    # All levels of all faults go through the model together.
+    offsets = expected.with_changes(np.concatenate([means for _, means in alone]))
+    return {
+        fault: _average(weights, own)
+        for fault, (weights, _), own in zip(
+            faults, alone, np.split(offsets, ends[:-1]), strict=True
+        )
+    }
+
+
+def _average(weights: FloatArray, offsets: FloatArray) -> FloatArray:
+    """Weighted mean of those rows (K, M) that the model knows; zero where it knows none."""
     known = np.isfinite(offsets).all(axis=1)
     total = float(weights[known].sum())
-    move = weights[known] @ offsets[known] / total if total > 0.0 else np.zeros(offsets.shape[1])
+    if total <= 0.0:
+        return np.zeros(offsets.shape[1])
+    return np.asarray(weights[known] @ offsets[known] / total)
+
+
+def evidence_of(
+    fault: str, move: FloatArray, rows: list[Shown], system: str
+) -> tuple[list[str], list[str]]:
+    """Sentences for a hypothesis and against it, weightiest first, each against a healthy unit."""
     found = []
     for one in rows:
         shift = float(move[one.place])

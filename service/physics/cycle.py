@@ -18,13 +18,14 @@ Engineering, chapter 12; Braun, Klein and Mitchell (1989), ASHRAE Transactions 9
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 
 from service.physics import moist_air
 from service.physics.array_types import FloatArray
-from service.physics.refrigerant_enthalpy import SinglePhase
+from service.physics.refrigerant_enthalpy import Isobar, SinglePhase
 
 #: Pressure ratio at which ``efficiency`` holds; about that of rating point A.
 REFERENCE_RATIO = 2.8
@@ -41,13 +42,45 @@ _OTHER_PHASE = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Conditions:
-    """Air at both coils [K, Pa] and the line voltage over its reference [1]."""
+    """Air at both coils [K, Pa] and the line voltage over its reference [1].
+
+    ``humidity`` [kg/kg], ``volume`` [m3/kg] and ``enthalpy`` [J/kg] are those of the return air.
+    """
 
     outdoor: FloatArray
     dry_bulb: FloatArray
     wet_bulb: FloatArray
     voltage: FloatArray
     pressure: float
+    humidity: FloatArray
+    volume: FloatArray
+    enthalpy: FloatArray
+
+    @classmethod
+    def of(
+        cls,
+        outdoor: FloatArray,
+        dry_bulb: FloatArray,
+        wet_bulb: FloatArray,
+        voltage: FloatArray,
+        pressure: float,
+    ) -> Conditions:
+        """Conditions with the state of the return air, which no solution of the cycle changes."""
+        humidity = moist_air.humidity_ratio_from_wet_bulb(dry_bulb, wet_bulb, pressure)
+        return cls(
+            outdoor,
+            dry_bulb,
+            wet_bulb,
+            voltage,
+            pressure,
+            humidity,
+            moist_air.specific_volume(dry_bulb, humidity, pressure),
+            moist_air.enthalpy(dry_bulb, humidity),
+        )
+
+    def first(self) -> Conditions:
+        """The first of each row (..., W), as rows of one."""
+        return Conditions(**_first(self))
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +111,26 @@ class Machine:
     blower_power: FloatArray
     sensible_factor: FloatArray
 
+    def first(self) -> Machine:
+        """The first of each row (..., W), as rows of one."""
+        return Machine(**_first(self))
+
+
+def _first(many: Conditions | Machine) -> dict[str, Any]:
+    values = {field.name: getattr(many, field.name) for field in fields(many)}
+    return {
+        name: value[..., :1] if isinstance(value, np.ndarray) else value
+        for name, value in values.items()
+    }
+
 
 @dataclass(frozen=True, slots=True)
 class State:
     """Result for one state of saturation: imbalances and everything that readings can show.
 
     ``evaporator_imbalance`` and ``condenser_imbalance`` are logarithms of heat pumped over heat passed.
-    Temperatures in K, powers in W, ``capacity`` net of the blower's heat.
+    Temperatures in K, powers in W, ``capacity`` net of the blower's heat; ``high_side`` is the vapour at
+    the high pressure.
     """
 
     evaporator_imbalance: FloatArray
@@ -106,6 +152,7 @@ class State:
     supply_dry_bulb: FloatArray
     supply_humidity_ratio: FloatArray
     air_mass_flow: FloatArray
+    high_side: Isobar
 
 
 def state(
@@ -122,12 +169,13 @@ def state(
     curves = phases.curves
     low, high = curves.dew_pressure(suction), curves.bubble_pressure(liquid)
     evaporating = 0.5 * (suction + curves.bubble_temperature(low))
-    dew_at_high = curves.dew_temperature(high)
+    low_side, high_side = phases.isobar(low), phases.isobar(high)
+    dew_at_high = high_side.dew
     condensing = 0.5 * (liquid + dew_at_high)
     superheat, carried = _parted(machine.superheat)
     subcooling, flashed = _parted(machine.subcooling)
-    inlet = phases.vapour(low, suction + superheat)
-    boiling = phases.liquid_enthalpy(high, liquid)
+    inlet = low_side.vapour(suction + superheat)
+    boiling, leaving = phases.liquid_enthalpy(high, np.stack([liquid, liquid - subcooling]))
     # Heat of evaporation, at the suction pressure and at the high side, near enough for a few percent.
     latent = inlet.enthalpy - boiling
     dryness = 1.0 - carried
@@ -136,24 +184,17 @@ def state(
     volumetric = 1.0 - machine.volumetric_slope * (ratio - 1.0)
     flow = machine.displacement * volumetric * inlet.density / dryness
     # Work is volume times pressure, and the liquid has next to no volume.
-    ideal = dryness * (phases.enthalpy_at_entropy(high, inlet.entropy) - inlet.enthalpy)
+    ideal = dryness * (high_side.enthalpy_at_entropy(inlet.entropy) - inlet.enthalpy)
     efficiency = machine.efficiency * (ratio / REFERENCE_RATIO) ** machine.efficiency_slope
     work = ideal / efficiency
     hot = entering + work * (1.0 - machine.heat_loss)
-    cold = phases.liquid_enthalpy(high, liquid - subcooling) + flashed * latent
+    cold = leaving + flashed * latent
     effect = entering - cold
     rejected = flow * (hot - cold)
-    humidity = moist_air.humidity_ratio_from_wet_bulb(
-        conditions.dry_bulb, conditions.wet_bulb, conditions.pressure
-    )
-    air = machine.airflow / moist_air.specific_volume(
-        conditions.dry_bulb, humidity, conditions.pressure
-    )
+    air = machine.airflow / conditions.volume
     effectiveness = 1.0 - np.exp(-machine.transfer_units)
     surface = moist_air.humidity_ratio_from_relative_humidity(evaporating, 1.0, conditions.pressure)
-    wet = moist_air.enthalpy(conditions.dry_bulb, humidity) - moist_air.enthalpy(
-        evaporating, surface
-    )
+    wet = conditions.enthalpy - moist_air.enthalpy(evaporating, surface)
     dry = _AIR_HEAT * (conditions.dry_bulb - evaporating)
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         drop = effectiveness * (dry + _PARTLY_WET * np.logaddexp(0.0, (wet - dry) / _PARTLY_WET))
@@ -183,8 +224,9 @@ def state(
         flow * effect - machine.blower_power,
         split - blower_rise,
         conditions.dry_bulb - split + blower_rise,
-        humidity - after_coil,
+        conditions.humidity - after_coil,
         air,
+        high_side,
     )
 
 
@@ -214,7 +256,7 @@ def closed(
     """Suction dew and liquid bubble temperatures [K] at which both heat balances close.
 
     Newton's method from the temperatures given, in bounded steps; not-a-number where it does not
-    converge.  All arrays must have one shape.
+    converge.  All arrays must have one shape; each place goes its own way, whatever the others do.
     """
     nudge = 1e-3
     closed_ = np.zeros(np.shape(suction), dtype=bool)
@@ -229,8 +271,8 @@ def closed(
         first, second = imbalance[0, 0], imbalance[1, 0]
         with np.errstate(divide="ignore", invalid="ignore"):
             steps = np.stack([b * second - d * first, c * first - a * second]) / determinant
-        lost = ~np.isfinite(steps).all(axis=0)
-        steps = np.where(lost, 0.0, steps)
+        lost = ~closed_ & ~np.isfinite(steps).all(axis=0)
+        steps = np.where(lost | closed_, 0.0, steps)
         largest = np.abs(steps).max(axis=0)
         steps = steps * np.minimum(1.0, 6.0 / np.maximum(largest, 1e-12))
         suction, liquid = suction + steps[0], liquid + steps[1]
@@ -240,14 +282,14 @@ def closed(
     return np.where(closed_, suction, np.nan), np.where(closed_, liquid, np.nan)
 
 
-def discharge_temperature(phases: SinglePhase, found: State) -> FloatArray:
+def discharge_temperature(found: State) -> FloatArray:
     """Temperature [K] of the discharge gas, by secants from its enthalpy."""
-    pressure, enthalpy = found.high_pressure, found.discharge_enthalpy
+    gas, enthalpy = found.high_side, found.discharge_enthalpy
     first = found.dew_at_high + 20.0
     second = found.dew_at_high + 40.0
-    low = phases.vapour_enthalpy(pressure, first)
+    low = gas.enthalpy(first)
     for _ in range(3):
-        high = phases.vapour_enthalpy(pressure, second)
+        high = gas.enthalpy(second)
         with np.errstate(divide="ignore", invalid="ignore"):
             step = (enthalpy - high) * (second - first) / (high - low)
         first, low, second = second, high, second + np.where(np.isfinite(step), step, 0.0)

@@ -30,14 +30,34 @@ def _basis(unit: FloatArray, terms: int) -> FloatArray:
     rows = np.empty((terms, *unit.shape))
     rows[0] = 1.0
     rows[1] = unit
-    double = 2.0 * unit
-    for term in range(2, terms):
-        rows[term] = double * rows[term - 1] - rows[term - 2]
+    highest = 1
+    while highest < terms - 1:
+        # T(m + n) = 2 T(m) T(n) - T(m - n): with m the highest known, twice as many each time.
+        more = min(highest, terms - 1 - highest)
+        new = rows[highest + 1 : highest + more + 1]
+        np.multiply(2.0 * rows[highest], rows[1 : more + 1], out=new)
+        new -= rows[highest - more : highest][::-1]
+        highest += more
     return rows
+
+
+def _combined(coefficients: FloatArray, basis: FloatArray) -> FloatArray:
+    """Sums of basis functions (terms, ...) by the last axis of the coefficients (..., terms)."""
+    terms, *shape = basis.shape
+    flat = coefficients.reshape(-1, terms) @ basis.reshape(terms, -1)
+    return np.asarray(flat.reshape(*coefficients.shape[:-1], *shape))
 
 
 def _unit(value: FloatArray, low: float, high: float) -> FloatArray:
     return np.asarray((2.0 * value - (low + high)) / (high - low))
+
+
+def _together(one: FloatLike, other: FloatLike) -> tuple[FloatArray, FloatArray]:
+    """Both as arrays of one shape."""
+    first, second = np.asarray(one, dtype=np.float64), np.asarray(other, dtype=np.float64)
+    if first.shape != second.shape:
+        first, second = np.broadcast_arrays(first, second)
+    return first, second
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +70,55 @@ class Vapour:
 
 
 @dataclass(frozen=True, slots=True)
+class Isobar:
+    """Vapour at given pressures: all that depends on the pressure alone is there already.
+
+    ``dew`` are the dew temperatures [K] at these pressures, whose shape all arguments have.
+    """
+
+    dew: FloatArray
+    _along: FloatArray
+    _vapour: FloatArray
+    _entropies: FloatArray
+
+    def vapour(self, temperature: FloatArray) -> Vapour:
+        """Superheated vapour at a temperature [K]."""
+        rows = _combined(self._vapour[:3], self._along)
+        rows *= self._across(temperature)
+        enthalpy, entropy, logarithm = rows.sum(axis=1)
+        return Vapour(enthalpy, entropy, np.exp(logarithm))
+
+    def enthalpy(self, temperature: FloatArray) -> FloatArray:
+        """Enthalpy [J/kg] of superheated vapour alone, at a third of the work."""
+        return self._value(0, self._across(temperature))
+
+    def enthalpy_at_entropy(self, entropy: FloatArray) -> FloatArray:
+        """Enthalpy [J/kg] of vapour of an entropy [J/(kg K)]: the end of an ideal compression."""
+        dew, hot = _combined(self._entropies, self._along)
+        place = 2.0 * (entropy - dew) / (hot - dew) - 1.0
+        with np.errstate(invalid="ignore"):
+            place = np.where((place >= -1.1) & (place <= 1.0), place, np.nan)
+        return self._value(3, _basis(place, sampling.TERMS[1]))
+
+    def _across(self, temperature: FloatArray) -> FloatArray:
+        superheat = temperature - self.dew
+        inside = (superheat >= _LOWEST_SUPERHEAT) & (superheat <= sampling.HIGHEST_SUPERHEAT)
+        return _basis(
+            np.where(inside, _unit(superheat, 0.0, sampling.HIGHEST_SUPERHEAT), np.nan),
+            sampling.TERMS[1],
+        )
+
+    def _value(self, row: int, across: FloatArray) -> FloatArray:
+        return np.asarray((_combined(self._vapour[row], self._along) * across).sum(axis=0))
+
+
+@dataclass(frozen=True, slots=True)
 class SinglePhase:
-    """Vapour and liquid of one refrigerant.  Outside the tables an answer is not-a-number."""
+    """Vapour and liquid of one refrigerant.  Outside the tables an answer is not-a-number.
+
+    ``_vapour`` (4, superheat terms, pressure terms), ``_entropies`` (2, pressure terms), ``_liquid``
+    (3, liquid terms) are coefficients.
+    """
 
     curves: SaturationCurves
     _vapour: FloatArray
@@ -60,40 +127,32 @@ class SinglePhase:
     _logarithms: tuple[float, float]
     _temperatures: tuple[float, float]
 
+    def isobar(self, pressure: FloatLike) -> Isobar:
+        """Vapour at an absolute pressure [Pa], to be asked at many temperatures."""
+        pressures = np.asarray(pressure, dtype=np.float64)
+        low, high = self._logarithms
+        with np.errstate(invalid="ignore", divide="ignore"):
+            logarithm = np.log(pressures)
+            logarithm = np.where((logarithm >= low) & (logarithm <= high), logarithm, np.nan)
+        along = _basis(_unit(logarithm, low, high), sampling.TERMS[0])
+        dew = self.curves.dew_temperature(pressures)
+        return Isobar(dew, along, self._vapour, self._entropies)
+
     def vapour(self, pressure: FloatLike, temperature: FloatLike) -> Vapour:
         """Superheated vapour at an absolute pressure [Pa] and a temperature [K]."""
-        along, across = self._place(pressure, temperature)
-        rows = np.tensordot(self._vapour[:3].transpose(0, 2, 1), along, axes=1)
-        rows *= across
-        enthalpy, entropy, logarithm = rows.sum(axis=1)
-        return Vapour(enthalpy, entropy, np.exp(logarithm))
+        pressures, temperatures = _together(pressure, temperature)
+        return self.isobar(pressures).vapour(temperatures)
 
     def vapour_enthalpy(self, pressure: FloatLike, temperature: FloatLike) -> FloatArray:
         """Enthalpy [J/kg] of superheated vapour alone, at a third of the work."""
-        return self._value(0, *self._place(pressure, temperature))
-
-    def _place(self, pressure: FloatLike, temperature: FloatLike) -> tuple[FloatArray, FloatArray]:
-        """Both sets of polynomials at a pressure and a temperature."""
-        pressures, temperatures = np.broadcast_arrays(
-            np.asarray(pressure, dtype=np.float64), np.asarray(temperature, dtype=np.float64)
-        )
-        superheat = temperatures - self.curves.dew_temperature(pressures)
-        inside = (superheat >= _LOWEST_SUPERHEAT) & (superheat <= sampling.HIGHEST_SUPERHEAT)
-        across = _basis(
-            np.where(inside, _unit(superheat, 0.0, sampling.HIGHEST_SUPERHEAT), np.nan),
-            sampling.TERMS[1],
-        )
-        return self._over_pressure(pressures), across
+        pressures, temperatures = _together(pressure, temperature)
+        return self.isobar(pressures).enthalpy(temperatures)
 
     def enthalpy_at_entropy(self, pressure: FloatLike, entropy: FloatLike) -> FloatArray:
         """Enthalpy [J/kg] of vapour at a pressure [Pa] and an entropy [J/(kg K)]: the end of an
         ideal compression."""
-        along = self._over_pressure(np.asarray(pressure, dtype=np.float64))
-        dew, hot = (np.tensordot(row, along, axes=1) for row in self._entropies)
-        place = 2.0 * (np.asarray(entropy, dtype=np.float64) - dew) / (hot - dew) - 1.0
-        with np.errstate(invalid="ignore"):
-            place = np.where((place >= -1.1) & (place <= 1.0), place, np.nan)
-        return self._value(3, along, _basis(place, sampling.TERMS[1]))
+        pressures, entropies = _together(pressure, entropy)
+        return self.isobar(pressures).enthalpy_at_entropy(entropies)
 
     def liquid_enthalpy(self, pressure: FloatLike, temperature: FloatLike) -> FloatArray:
         """Enthalpy [J/kg] of subcooled liquid at a pressure [Pa] and a temperature [K]."""
@@ -101,21 +160,11 @@ class SinglePhase:
         low, high = self._temperatures
         with np.errstate(invalid="ignore"):
             value = np.where((value >= low) & (value <= high), value, np.nan)
-        base, slope, curvature = np.tensordot(
-            self._liquid, _basis(_unit(value, low, high), sampling.LIQUID_TERMS), axes=1
+        base, slope, curvature = _combined(
+            self._liquid, _basis(_unit(value, low, high), sampling.LIQUID_TERMS)
         )
         excess = pressure - self.curves.bubble_pressure(value)
         return np.asarray(base + excess * (slope + excess * curvature))
-
-    def _over_pressure(self, pressure: FloatArray) -> FloatArray:
-        low, high = self._logarithms
-        with np.errstate(invalid="ignore", divide="ignore"):
-            logarithm = np.log(pressure)
-            logarithm = np.where((logarithm >= low) & (logarithm <= high), logarithm, np.nan)
-        return _basis(_unit(logarithm, low, high), sampling.TERMS[0])
-
-    def _value(self, row: int, along: FloatArray, across: FloatArray) -> FloatArray:
-        return np.asarray((np.tensordot(self._vapour[row].T, along, axes=1) * across).sum(axis=0))
 
 
 def _sample_all() -> dict[str, FloatArray]:
@@ -157,7 +206,7 @@ def _all() -> dict[str, SinglePhase]:
         logarithms, temperatures = arrays[f"{designation}/ranges"].tolist()
         found[designation] = SinglePhase(
             saturation_curves(designation),
-            arrays[f"{designation}/vapour"],
+            np.ascontiguousarray(arrays[f"{designation}/vapour"].transpose(0, 2, 1)),
             arrays[f"{designation}/entropies"],
             arrays[f"{designation}/liquid"],
             tuple(logarithms),

@@ -89,7 +89,7 @@ def fit(
     cost = misfit(current, predicted)
     converged = False
     for _ in range(iterations):
-        gain, _ = _update(jacobian, errors, prior.covariance)
+        gain = _gain(jacobian, errors, prior.covariance)
         wanted = prior.mean + gain @ (readings - predicted + jacobian @ (current - prior.mean))
         step = wanted - current
         size = float(np.abs(step / spread).max())
@@ -110,22 +110,16 @@ def fit(
         if share == 1.0 and (size < 1e-3 or abs(gained) < _ENOUGH):
             converged = True
             break
-    _, covariance = _update(jacobian, errors, prior.covariance)
+    covariance = left(jacobian, errors, prior.covariance)
     _, size = np.linalg.slogdet(jacobian @ prior.covariance @ jacobian.T + errors)
     evidence = -0.5 * (cost + float(size))
     return Fit(current, covariance, predicted, jacobian, evidence, converged)
 
 
-def _update(
-    jacobian: FloatArray, errors: FloatArray, prior: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Gain (P, M) and posterior covariance (P, P) of the linear problem."""
+def _gain(jacobian: FloatArray, errors: FloatArray, prior: FloatArray) -> FloatArray:
+    """Gain (P, M) of the linear problem."""
     spread = jacobian @ prior
-    gain = np.linalg.solve(spread @ jacobian.T + errors, spread).T
-    rest = np.eye(len(prior)) - gain @ jacobian
-    # Joseph's form stays symmetric and positive whatever the rounding.
-    covariance = rest @ prior @ rest.T + gain @ errors @ gain.T
-    return np.asarray(gain), np.asarray(0.5 * (covariance + covariance.T))
+    return np.asarray(np.linalg.solve(spread @ jacobian.T + errors, spread).T)
 
 
 def left(jacobian: FloatArray, errors: FloatArray, prior: FloatArray) -> FloatArray:
@@ -137,4 +131,8 @@ def left(jacobian: FloatArray, errors: FloatArray, prior: FloatArray) -> FloatAr
     errors : FloatArray, shape (M, M)
     prior : FloatArray, shape (P, P)
     """
-    return _update(jacobian, errors, prior)[1]
+    gain = _gain(jacobian, errors, prior)
+    rest = np.eye(len(prior)) - gain @ jacobian
+    # Joseph's form stays symmetric and positive whatever the rounding.
+    covariance = rest @ prior @ rest.T + gain @ errors @ gain.T
+    return np.asarray(0.5 * (covariance + covariance.T))

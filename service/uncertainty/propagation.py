@@ -59,18 +59,62 @@ def variable(
     key : int, optional
         What the error is called at every visit that it acts on.
     """
-    draws = np.zeros(sample.draws + 1)
-    scratch = np.empty_like(draws)
+    draws: FloatArray | None = None
     variance = fourth = sixth = 0.0
     for term in terms:
         table = sample.normal if term.distribution == "normal" else sample.rectangular
-        draws += np.multiply(table[term.dimension], term.scale, out=scratch)
+        own = table[term.dimension] * term.scale
+        draws = own if draws is None else np.add(draws, own, out=draws)
         part = term.variance
         variance += part
         if term.distribution == "rectangular":
             fourth += KURTOSIS * part**2
             sixth += SIXTH * part**3
+    if draws is None:
+        draws = np.zeros(sample.draws + 1)
     return Variable(draws, variance, fourth, sixth, owner, key)
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """K independent variables as arrays, with what every regression on them needs.
+
+    ``draws`` (K, N) without the nominal, ``correlation`` (K, K) of the draws, ``scale`` (K,) their
+    standard deviations, 1 where there is no ``extent`` (K,): a perfect instrument has no slope, its
+    scale only must not be zero.  ``variance``, ``fourth`` and ``sixth`` (K,) are exact cumulants.
+    """
+
+    draws: FloatArray
+    means: FloatArray
+    correlation: FloatArray
+    scale: FloatArray
+    extent: NDArray[np.bool_]
+    variance: FloatArray
+    fourth: FloatArray
+    sixth: FloatArray
+
+    @property
+    def count(self) -> int:
+        """Number of variables."""
+        return len(self.variance)
+
+
+def gathered(variables: Sequence[Variable]) -> Inputs:
+    """Variables as arrays."""
+    variance, fourth, sixth = (
+        np.array([getattr(one, name) for one in variables])
+        for name in ("variance", "fourth", "sixth")
+    )
+    if not variables:
+        none = np.zeros((0, 0))
+        return Inputs(none, variance, none, variance, variance > 0.0, variance, fourth, sixth)
+    draws = np.stack([one.draws for one in variables])[:, 1:]
+    means = draws.mean(axis=1)
+    covariance = draws @ draws.T / draws.shape[1] - np.outer(means, means)
+    deviation = np.sqrt(np.diagonal(covariance))
+    scale = np.where(deviation > 0.0, deviation, 1.0)
+    correlation = covariance / np.outer(scale, scale)
+    return Inputs(draws, means, correlation, scale, deviation > 0.0, variance, fourth, sixth)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,14 +159,14 @@ class Summary:
         return np.concatenate([draws[:1], self.centre[row] + centred * scale])
 
 
-def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np.bool_]) -> Summary:
+def summarise(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> Summary:
     """Value, standard uncertainty, 95 % band and variance by variable of each quantity.
 
     Parameters
     ----------
     stack : FloatArray, shape (Q, N + 1)
         Draws, the nominal in column 0.
-    variables : sequence of Variable
+    inputs : Inputs
         The K independent variables that the draws were made from.
     mask : bool array, shape (Q, K)
         Which variables a quantity depends on; one outside it has exactly no share.
@@ -147,37 +191,34 @@ def summarise(stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np
         means = draws.mean(axis=1)
     centred = draws - means[:, None]
     spread = np.einsum("qn,qn->q", centred, centred) / draws.shape[1]
-    if not variables:
+    if not inputs.count:
         none = np.zeros((len(stack), 0))
         return Summary(stack[:, 0], np.sqrt(spread), *_ends(draws), reliable, none, means, none)
-    inputs = np.stack([v.draws for v in variables])[:, 1:]
     slopes, drawn = _slopes(centred, inputs, mask)
-    by_variable = slopes**2 * np.array([v.variance for v in variables])
+    by_variable = slopes**2 * inputs.variance
     exact = by_variable.sum(axis=1)
     residual = np.maximum(spread - drawn, 0.0)
     uncertainty = np.sqrt(residual + exact)
-    half = _half_width(slopes, exact, variables)
-    centre = means - slopes @ inputs.mean(axis=1)
+    half = _half_width(slopes, exact, inputs)
+    centre = means - slopes @ inputs.means
     low, high = centre - half, centre + half
     curved = residual > _LINEAR_ENOUGH * exact
     if curved.any():
         own = _ends(draws[curved])
-        linear = _ends(slopes[curved] @ inputs)
+        linear = _ends(slopes[curved] @ inputs.draws)
         low[curved] = own[0] - linear[0] - half[curved]
         high[curved] = own[1] - linear[1] + half[curved]
     return Summary(stack[:, 0], uncertainty, low, high, reliable, by_variable, centre, slopes)
 
 
-def slopes_of(
-    stack: FloatArray, variables: Sequence[Variable], mask: NDArray[np.bool_]
-) -> FloatArray:
+def slopes_of(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> FloatArray:
     """Least-squares slopes of quantities on the variables behind them.
 
     Parameters
     ----------
     stack : FloatArray, shape (Q, N + 1)
         Draws, all of them numbers.
-    variables : sequence of Variable
+    inputs : Inputs
         The K variables.
     mask : bool array, shape (Q, K)
         Which variables a quantity depends on.
@@ -187,40 +228,37 @@ def slopes_of(
     FloatArray, shape (Q, K)
     """
     draws = stack[:, 1:]
-    inputs = np.stack([v.draws for v in variables])[:, 1:]
     return _slopes(draws - draws.mean(axis=1, keepdims=True), inputs, mask)[0]
 
 
 def _slopes(
-    centred: FloatArray, inputs: FloatArray, mask: NDArray[np.bool_]
+    centred: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]
 ) -> tuple[FloatArray, FloatArray]:
-    """Least-squares slopes (Q, K) of centred outputs (Q, N) on inputs (K, N), and the variance (Q,)
-    of the draws that they explain.
+    """Least-squares slopes (Q, K) of centred outputs (Q, N) on inputs, and the variance (Q,) of the
+    draws that they explain.
 
-    Each quantity is solved on its own variables alone (the others are an identity in its system), so
-    that its numbers do not feel a variable that it does not depend on.
+    Each quantity is solved on its own variables alone, so that its numbers do not feel a variable
+    that it does not depend on; those of equally many variables are solved together.
     """
-    count = inputs.shape[1]
-    means = inputs.mean(axis=1)
-    covariance = inputs @ inputs.T / count - np.outer(means, means)
-    extent = np.sqrt(np.diagonal(covariance))
-    # A variable without extent (a perfect instrument) has no slope; its scale only must not be zero.
-    scale = np.where(extent > 0.0, extent, 1.0)
-    correlation = covariance / np.outer(scale, scale)
-    used = mask & (extent > 0.0)
-    right = np.where(used, centred @ inputs.T / count / scale, 0.0)
-    both = used[:, :, None] & used[:, None, :]
-    left = np.where(both, correlation, np.eye(len(inputs)))
-    solved: FloatArray = np.linalg.solve(left, right[:, :, None])[:, :, 0]
-    return solved / scale, np.einsum("qk,qk->q", solved, right)
+    used = mask & inputs.extent
+    counts = used.sum(axis=1)
+    right = np.where(used, centred @ inputs.draws.T / centred.shape[1] / inputs.scale, 0.0)
+    solved = np.zeros_like(right)
+    for count in np.unique(counts).tolist():
+        rows = np.flatnonzero(counts == count)
+        own = np.nonzero(used[rows])[1].reshape(len(rows), count)
+        left = inputs.correlation[own[:, :, None], own[:, None, :]]
+        places = rows[:, None], own
+        solved[places] = np.linalg.solve(left, right[places][:, :, None])[:, :, 0]
+    return solved / inputs.scale, np.einsum("qk,qk->q", solved, right)
 
 
-def _half_width(slopes: FloatArray, exact: FloatArray, variables: Sequence[Variable]) -> FloatArray:
+def _half_width(slopes: FloatArray, exact: FloatArray, inputs: Inputs) -> FloatArray:
     """Half-width of the 95 % interval of the linear parts, from their exact cumulants."""
     squared = slopes**2
     positive = np.where(exact > 0.0, exact, 1.0)
-    kurtosis = squared**2 @ np.array([v.fourth for v in variables]) / positive**2
-    sixth = squared**3 @ np.array([v.sixth for v in variables]) / positive**3
+    kurtosis = squared**2 @ inputs.fourth / positive**2
+    sixth = squared**3 @ inputs.sixth / positive**3
     half: FloatArray = coverage_factor(kurtosis, sixth) * np.sqrt(exact)
     return half
 

@@ -53,33 +53,55 @@ def line(design: FloatArray, values: FloatArray, deviations: FloatArray) -> Line
     values, deviations : FloatArray, shape (N,)
         Values and their standard uncertainties.
     """
-    # From the median outward: a start that one bad value cannot move far.
-    start = np.zeros(design.shape[1])
-    start[0] = float(np.median(values))
-    coefficients = start
-    weights = np.ones_like(values)
-    for _ in range(_ITERATIONS):
-        scaled = (values - design @ coefficients) / deviations
-        weights = (FREEDOM + 1.0) / (FREEDOM + scaled**2)
-        root = np.sqrt(weights) / deviations
-        found = np.linalg.lstsq(design * root[:, None], values * root, rcond=None)[0]
-        moved = float(np.abs(design @ (found - coefficients) / deviations).max())
-        coefficients = np.asarray(found, dtype=np.float64)
-        if moved < 1e-6:
-            break
-    scaled = (values - design @ coefficients) / deviations
+    return lines(design, values[None], deviations[None])[0]
+
+
+def lines(design: FloatArray, values: FloatArray, deviations: FloatArray) -> list[Line]:
+    """Robust weighted least squares of S series (S, N) on one design (N, C)."""
+    coefficients = _fitted(design, values, deviations)
+    count = design.shape[1]
+    scaled = (values - coefficients @ design.T) / deviations
     weights = (FREEDOM + 1.0) / (FREEDOM + scaled**2)
     # Expected information of the Student likelihood about each value is (v + 1) / (v + 3) of the normal's.
-    information = (design / deviations[:, None] ** 2).T @ design * (FREEDOM + 1.0) / (FREEDOM + 3.0)
-    covariance = np.linalg.pinv(information)
+    information = _moments(design, deviations**-2.0) * (FREEDOM + 1.0) / (FREEDOM + 3.0)
+    covariances = np.linalg.pinv(information)
     # Values that scatter more than stated widen it (Birge), by what is not odd.
     usual = weights > ODD
-    degrees = int(usual.sum()) - design.shape[1]
-    if degrees > 0:
-        covariance = covariance * max(1.0, float((scaled[usual] ** 2).sum()) / degrees)
+    degrees = usual.sum(axis=1) - count
+    scatter = (usual * scaled**2).sum(axis=1) / np.maximum(degrees, 1)
+    covariances = covariances * np.where(degrees > 0, np.maximum(1.0, scatter), 1.0)[:, None, None]
     constant = lgamma((FREEDOM + 1) / 2) - lgamma(FREEDOM / 2) - 0.5 * log(FREEDOM * pi)
     density = constant - np.log(deviations) - (FREEDOM + 1) / 2 * np.log1p(scaled**2 / FREEDOM)
-    return Line(coefficients, np.asarray(covariance), weights, float(density.sum()))
+    likelihoods = density.sum(axis=1).tolist()
+    return [
+        Line(coefficients[row], covariances[row], weights[row], likelihoods[row])
+        for row in range(len(values))
+    ]
+
+
+def _fitted(design: FloatArray, values: FloatArray, deviations: FloatArray) -> FloatArray:
+    """Coefficients (S, C) by iterative reweighting; each series until its own has settled."""
+    # From the median outward: a start that one bad value cannot move far.
+    coefficients = np.zeros((len(values), design.shape[1]))
+    coefficients[:, 0] = np.median(values, axis=1)
+    moving = np.arange(len(values))
+    for _ in range(_ITERATIONS):
+        own, spread, current = values[moving], deviations[moving], coefficients[moving]
+        scaled = (own - current @ design.T) / spread
+        weights = (FREEDOM + 1.0) / (FREEDOM + scaled**2) / spread**2
+        right = (weights * own) @ design
+        found = np.linalg.solve(_moments(design, weights), right[:, :, None])[:, :, 0]
+        moved = np.abs((found - current) @ design.T / spread).max(axis=1)
+        coefficients[moving] = found
+        moving = moving[moved >= 1e-6]
+        if not moving.size:
+            break
+    return coefficients
+
+
+def _moments(design: FloatArray, weights: FloatArray) -> FloatArray:
+    """Weighted sums of products of the design's columns, (S, C, C)."""
+    return np.asarray((design.T * weights[:, None, :]) @ design)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,22 +126,39 @@ def shape(times: FloatArray, values: FloatArray, deviations: FloatArray) -> Shap
         Ascending; the drift is in values for each unit of them, about their mean.
     values, deviations : FloatArray, shape (N,)
     """
-    count = len(values)
+    return shapes(times, values[None], deviations[None])[0]
+
+
+def shapes(times: FloatArray, values: FloatArray, deviations: FloatArray) -> list[Shape]:
+    """The same for S series (S, N) at the same times."""
+    count = len(times)
     ones = np.ones(count)
-    steady = line(ones[:, None], values, deviations)
-    drift = line(np.stack([ones, times - times.mean()], axis=1), values, deviations)
-    best_step: tuple[int, Line] | None = None
-    for place in range(2, count - 1):
-        after = (np.arange(count) >= place).astype(float)
-        found = line(np.stack([ones, after], axis=1), values, deviations)
-        if best_step is None or found.likelihood > best_step[1].likelihood:
-            best_step = (place, found)
+    steady = lines(ones[:, None], values, deviations)
+    drift = lines(np.stack([ones, times - times.mean()], axis=1), values, deviations)
+    places = range(2, count - 1)
+    steps = [
+        lines(np.stack([ones, np.arange(count) >= place], axis=1), values, deviations)
+        for place in places
+    ]
+    return [
+        _simplest(
+            count,
+            steady[row],
+            drift[row],
+            [(p, s[row]) for p, s in zip(places, steps, strict=True)],
+        )
+        for row in range(len(values))
+    ]
+
+
+def _simplest(count: int, steady: Line, drift: Line, steps: list[tuple[int, Line]]) -> Shape:
+    """The simplest of the lines that stands; a richer one needs strong evidence."""
     name, chosen, step = "steady", steady, None
     score = steady.criterion(count)
     if drift.criterion(count) < score - STRONG:
         name, chosen, score = "drift", drift, drift.criterion(count)
-    if best_step is not None:
-        place, found = best_step
+    if steps:
+        place, found = max(steps, key=lambda item: item[1].likelihood)
         # The place of the step was chosen too, which counts as one coefficient more.
         criterion = found.criterion(count) + log(count)
         better = score - STRONG if name == "steady" else score

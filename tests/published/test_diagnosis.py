@@ -122,8 +122,9 @@ def test_components_are_weighed_as_normal_densities() -> None:
     spread = root @ root.T + np.eye(rows)
     rest = random.normal(size=rows) * 2.0
     means = random.normal(size=(count, changes))
-    covariances = np.stack([np.diag(random.uniform(0.1, 2.0, changes)) for _ in range(count)])
-    found = weigh(rest, means @ slopes.T, spread, slopes, means, covariances)
+    variances = random.uniform(0.1, 2.0, (count, changes))
+    covariances = [np.diag(one) for one in variances]
+    found = weigh(rest, means @ slopes.T, spread, slopes, means, variances)
     base = float(multivariate_normal(np.zeros(rows), spread).logpdf(rest))
     for k in range(count):
         whole = spread + slopes @ covariances[k] @ slopes.T

@@ -13,7 +13,7 @@ import uncertainties
 from service.uncertainty.conformity import decide, probability_within
 from service.uncertainty.error_terms import ErrorTerm
 from service.uncertainty.low_discrepancy import sample
-from service.uncertainty.propagation import Summary, summarise, variable
+from service.uncertainty.propagation import Summary, gathered, summarise, variable
 from tests.conftest import Assess, visit
 
 DRAWS = sample(1024)
@@ -26,7 +26,7 @@ def rows(*terms: ErrorTerm) -> np.ndarray:
 def summary_of(draws: np.ndarray, terms: list[ErrorTerm]) -> Summary:
     """Statistics of one quantity made from the terms."""
     variables = [variable([term], DRAWS, "") for term in terms]
-    return summarise(draws[None], variables, np.ones((1, len(terms)), dtype=bool))
+    return summarise(draws[None], gathered(variables), np.ones((1, len(terms)), dtype=bool))
 
 
 def normal(dimension: int, scale: float = 1.0) -> ErrorTerm:

@@ -37,7 +37,7 @@ def ask(device: str = "thermostatic_expansion_valve", **moved: float) -> Outputs
     for name, value in moved.items():
         parameters[INDEX[name]] += value
     spread = np.sqrt(np.diagonal(prior.covariance))
-    outputs, _ = model.linear(parameters, spread, "after", "after")
+    (outputs,), _ = model.linear(parameters, spread, [("after", "after")])
     return {name: float(row[0]) for name, row in outputs.items()}
 
 
@@ -111,7 +111,7 @@ def test_gradients_are_those_of_finite_differences() -> None:
     model = UnitModel.of(single_phase("R-410A"), "fixed_orifice", 101325.0, 10_550.0)
     prior = model.prior(RATING, rated=True)
     spread = np.sqrt(np.diagonal(prior.covariance))
-    outputs, start = model.linear(prior.mean, spread, "after", "after")
+    (outputs,), start = model.linear(prior.mean, spread, [("after", "after")])
     for name in ("condenser_change", "outdoor_after", "superheat", "efficiency_slope", "ln_size"):
         place = INDEX[name]
         step = 1e-2 * spread[place]
@@ -119,7 +119,7 @@ def test_gradients_are_those_of_finite_differences() -> None:
         for sign in (-1.0, 1.0):
             moved = prior.mean.copy()
             moved[place] += sign * step
-            ends.append(model.linear(moved, spread, "after", "after", start)[0])
+            ends += model.linear(moved, spread, [("after", "after")], [*start])[0]
         for output in ("eer", "condensing_temperature", "discharge_temperature", "superheat"):
             expected = (ends[1][output][0] - ends[0][output][0]) / (2.0 * step)
             found = outputs[output][1 + place]
@@ -131,7 +131,7 @@ def test_energy_is_conserved() -> None:
     model = UnitModel.of(single_phase("R-32"), None, 95_000.0, 8_000.0)
     prior = model.prior(RATING, rated=True)
     spread = np.sqrt(np.diagonal(prior.covariance))
-    outputs, _ = model.linear(prior.mean, spread, "before", "before")
+    (outputs,), _ = model.linear(prior.mean, spread, [("before", "before")])
     value = {name: float(row[0]) for name, row in outputs.items()}
     loss = prior.mean[INDEX["heat_loss"]]
     fan = 0.28 * 8_000.0 * np.exp(prior.mean[INDEX["ln_fan"]])
@@ -144,8 +144,8 @@ def test_a_state_off_the_tables_is_not_a_number() -> None:
     """Nothing is raised."""
     model = UnitModel.of(single_phase("R-410A"), None, 101325.0, 10_000.0)
     prior = model.prior(RATING | {"outdoor_after": 420.0}, rated=True)
-    outputs, saturation = model.linear(
-        prior.mean, np.sqrt(np.diagonal(prior.covariance)), "after", "after"
+    (outputs,), saturation = model.linear(
+        prior.mean, np.sqrt(np.diagonal(prior.covariance)), [("after", "after")]
     )
     assert not np.isfinite(saturation).all()
     assert not np.isfinite(outputs["eer"]).all()
