@@ -505,6 +505,26 @@ class Options(Model):
     )
 
 
+Label = Annotated[StrictText, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$")]
+
+
+def label(description: str, example: str) -> Any:  # noqa: ANN401
+    """An optional text that a page shows as given."""
+    return Field(default=None, description=description, examples=[example])
+
+
+class Labels(Model):
+    """What a page to hand over says of whom and what it is about. Shown as given; nothing is computed
+    from it, and nothing of it is kept."""
+
+    visit: Label | None = label("The visit or work order.", "Work order 1042")
+    unit: Label | None = label("The unit: its tag, model or serial number.", "Unit 2, north roof")
+    site: Label | None = label("Where it stands.", "Corner shop, rear yard")
+    customer: Label | None = label("For whom.", "The shop's owner")
+    technician: Label | None = label("By whom the readings were made.", "Technician 7")
+    company: Label | None = label("On whose behalf.", "An invented service company")
+
+
 class UnitRequest(Model):
     """What every request says of the unit, the site and the instruments."""
 
@@ -527,6 +547,11 @@ class UnitRequest(Model):
         "reading in several runs is the same in all of them, and cancels in a change; a reading whose "
         "instrument is not in the kit counts as made by another one each time.",
         examples=[{"gauges": {"type": "pressure_transducer"}}],
+    )
+    labels: Labels | None = Field(
+        default=None,
+        description="Texts that a report shows: whose unit it is, and who read it.",
+        examples=[{"visit": "Work order 1042", "unit": "Unit 2, north roof"}],
     )
 
 

@@ -202,6 +202,21 @@ class FaultList(Answer):
     found_from: float = fact("Probability from which a fault is named as found.", 0.9, "1")
 
 
+class PlotAnswer(Answer):
+    """One picture."""
+
+    plot: str = fact("Its name, as in `POST /v1/plots/{plot}`.", "limits")
+    shows: str = fact("What it shows.", "every graded value with its band against its limits")
+    bodies: list[str] = fact("Of which bodies it is.", ["the body of an assessment (`run`)"])
+    parameters: list[str] = fact("Parameters of its own.", ["most"])
+
+
+class PlotList(Answer):
+    """All pictures."""
+
+    rows: list[PlotAnswer] = fact("All pictures.", [])
+
+
 class Health(Answer):
     """State of the service."""
 

@@ -25,13 +25,19 @@ BodyKind = Literal["visit", "comparison", "trend"]
 BODY_TAGS = frozenset({"body of a visit", "body of a comparison", "body of a series"})
 
 
-def _kind(value: Any) -> str:  # noqa: ANN401
-    """Which body it is: by its runs."""
+#: Type of the error of a body that is none of these.
+NO_KIND = "no_kind"
+
+
+def _kind(value: Any) -> str | None:  # noqa: ANN401
+    """Which body it is: by its runs; None where that cannot be told."""
     if isinstance(value, TrendRequest):
         return "body of a series"
     if isinstance(value, ComparisonRequest):
         return "body of a comparison"
-    if isinstance(value, Mapping) and "run" not in value and "runs" in value:
+    if isinstance(value, Mapping) and ("run" in value) == ("runs" in value):
+        return None
+    if isinstance(value, Mapping) and "runs" in value:
         series = isinstance(value["runs"], list)
         return "body of a series" if series else "body of a comparison"
     return "body of a visit"
@@ -54,7 +60,11 @@ AnyBody = Annotated[
     Annotated[DiagnosisRequest, Tag("body of a visit")]
     | Annotated[ComparisonRequest, Tag("body of a comparison")]
     | Annotated[TrendRequest, Tag("body of a series")],
-    Discriminator(_kind),
+    Discriminator(
+        _kind,
+        custom_error_type=NO_KIND,
+        custom_error_message="holds not exactly one of run and runs",
+    ),
     _AnyOf(),
 ]
 

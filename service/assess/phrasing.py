@@ -12,6 +12,7 @@ _SHOWN = {
     "uF": "µF",
     "inH2O": "in. w.c.",
     "m3/h": "m³/h",
+    "m3/h/kW": "m³/h per kW",
     "1": "",
     "psia": "psi absolute",
 }

@@ -30,7 +30,7 @@ from rapidfuzz import process
 from starlette.exceptions import HTTPException
 
 from schemas.assessments import AssessmentRequest
-from schemas.pictures import BODY_TAGS
+from schemas.pictures import BODY_TAGS, NO_KIND
 from schemas.quantities import (
     FEWEST_REPEATS,
     LOCATION_TAGS,
@@ -109,12 +109,17 @@ class ProblemError(HTTPException):
         self.errors = list(errors)
 
 
+#: Characters of a pointer that are told.
+_LONGEST = 300
+
+
 def field_problem(
     pointer: str, value: object, allowed: str, detail: str, hint: str
 ) -> dict[str, Any]:
     """One entry of ``errors``."""
     return {
-        "pointer": pointer,
+        # A name of thousands of characters helps nobody find it.
+        "pointer": pointer if len(pointer) <= _LONGEST else pointer[:_LONGEST] + "...",
         "value": _shortened(value),
         "allowed": allowed,
         "detail": detail,
@@ -211,6 +216,12 @@ def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
         if found is not None:
             return found
     match kind:
+        case _ if kind == NO_KIND:
+            return (
+                "run (one visit), or runs with before and after (a comparison), or runs as a list (a series)",
+                "holds not exactly one of run and runs",
+                "Give the body of an assessment, a diagnosis, a comparison or a series; a plan has no picture.",
+            )
         case "missing":
             return "a value", "is missing", "Add the field."
         case "extra_forbidden":
@@ -397,6 +408,8 @@ def _field(error: Mapping[str, Any]) -> dict[str, Any]:
         hint = f"Did you mean {near}? {hint}"
     if where == "" and error["type"] == "missing":
         return field_problem("", None, "a JSON object", "is empty", "Send a request body.")
+    if where.startswith("query/") and error["type"] in ("int_parsing", "float_parsing"):
+        hint = "Give a plain number."
     value = None if error["type"] == "missing" else error.get("input")
     return field_problem(where, value, allowed, detail, hint)
 

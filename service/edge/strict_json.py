@@ -148,7 +148,7 @@ def _refuse_size(limit: int) -> NoReturn:
     raise ProblemError(
         413, "too-large", f"The body is larger than {limit} bytes.",
         [field_problem("", None, f"at most {limit} bytes", "is too large",
-                       "Send one visit at a time.")],
+                       "Send fewer visits or runs at a time.")],
     )  # fmt: skip
 
 
@@ -169,15 +169,43 @@ def _refuse_media_type(request: Request) -> None:
     )  # fmt: skip
 
 
+def _refuse_parameters(request: Request, known: list[str]) -> None:
+    """A parameter that is unknown, or stands twice, would be a silent guess."""
+    given = [name for name, _ in request.query_params.multi_items()]
+    errors = []
+    for name in dict.fromkeys(given):
+        where = f"query/{name[:60]}"
+        if name not in known:
+            allowed = "one of " + ", ".join(known) if known else "no parameter"
+            errors.append(
+                field_problem(where, request.query_params[name], allowed, "is no parameter of this operation",
+                              "Check the spelling, or leave it out; /docs lists the parameters.")
+            )  # fmt: skip
+        elif given.count(name) > 1:
+            errors.append(
+                field_problem(where, request.query_params[name], "each parameter once",
+                              "stands twice", "Keep the one you mean.")
+            )  # fmt: skip
+    if errors:
+        raise ProblemError(
+            422, "invalid-request",
+            "1 parameter was refused." if len(errors) == 1 else f"{len(errors)} parameters were refused.",
+            errors[:20],
+        )  # fmt: skip
+
+
 class StrictRoute(APIRoute):
-    """A route that reads its body with :class:`StrictRequest`."""
+    """A route that reads its body with :class:`StrictRequest`, and refuses parameters it does not know."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
         """Wrap FastAPI's handler."""
         inner = super().get_route_handler()
         takes_body = bool(self.methods and self.methods & {"POST", "PUT", "PATCH"})
 
+        known = [str(field.alias) for field in self.dependant.query_params]
+
         async def handle(request: Request) -> Response:
+            _refuse_parameters(request, known)
             if takes_body:
                 _refuse_media_type(request)
                 request = StrictRequest(request.scope, request.receive)

@@ -21,7 +21,7 @@ DEFERRAL = (
 
 @dataclass(frozen=True, slots=True)
 class CautionRow:
-    """One caution."""
+    """One caution; ``hazard`` names it in a word or two, for those who do not do the work."""
 
     id: str
     signal_word: SignalWord
@@ -29,6 +29,7 @@ class CautionRow:
     condition: str
     text: str
     source: str
+    hazard: str = ""
     deferral: str = DEFERRAL
 
 
@@ -40,6 +41,7 @@ _ROWS = (
         "reading needs power, use rated instruments and protective equipment, and keep one person "
         "near who can help.",
         "osha_1910_333",
+        hazard="live voltage",
     ),
     CautionRow(
         "stored_charge", "danger", "capacitor",
@@ -47,6 +49,7 @@ _ROWS = (
         "A capacitor holds a lethal charge after power is off. Isolate, wait, discharge through a "
         "resistor, verify with a meter, and treat it as live until then.",
         "nec_460_6",
+        hazard="capacitors that hold a charge",
     ),
     CautionRow(
         "flammable_a3", "danger", "refrigerant_a3",
@@ -54,6 +57,7 @@ _ROWS = (
         "This refrigerant is highly flammable. No ignition sources, no open flame, no unlisted electrical tools; "
         "ventilate, use a detector made for it, and work only on equipment listed for it.",
         "iec_60335_2_40",
+        hazard="a highly flammable refrigerant",
     ),
     CautionRow(
         "flammable_a2l", "warning", "refrigerant_a2l",
@@ -61,6 +65,7 @@ _ROWS = (
         "This refrigerant can burn. Keep ignition sources away, ventilate, use tools and detectors rated for A2L, "
         "and never put it into equipment not listed for it.",
         "iec_60335_2_40",
+        hazard="a refrigerant that can burn",
     ),
     CautionRow(
         "work_at_height", "warning", "roof",
@@ -68,6 +73,7 @@ _ROWS = (
         "Falls kill. Use fall protection and a secured ladder, keep off wet or windy roofs, and "
         "do not work alone.",
         "osha_falls",
+        hazard="work at height",
     ),
     CautionRow(
         "refrigerant_under_pressure", "warning", "pressure_readings",
@@ -76,6 +82,7 @@ _ROWS = (
         "gloves, purge hoses safely, never exceed the rating of hoses and gauges, never use oxygen "
         "to pressurise.",
         "safety_practice",
+        hazard="refrigerant under pressure",
     ),
     CautionRow(
         "high_pressure", "warning", "high_pressure",
@@ -83,12 +90,14 @@ _ROWS = (
         "Such a pressure is near the working limit of common hoses and relief settings. Use hoses and "
         "gauges rated for it; if the day does not explain it, stop and find the cause.",
         "safety_practice",
+        hazard="unusually high pressure",
     ),
     CautionRow(
         "hot_surface", "warning", "hot_discharge",
         "The discharge line is above 140 °F (60 °C).",
         "The line burns at a touch. Let it cool or wear gloves made for heat.",
         "safety_practice",
+        hazard="hot surfaces",
     ),
     CautionRow(
         "heat_stress", "warning", "hot_day",
@@ -96,6 +105,7 @@ _ROWS = (
         "Heat illness comes quickly on roofs and in attics. Water, rest, shade, and a second "
         "person who checks on you.",
         "osha_heat",
+        hazard="heat",
     ),
     CautionRow(
         "coil_cleaner", "caution", "coil_cleaning",
@@ -103,6 +113,7 @@ _ROWS = (
         "Cleaners burn skin and eyes and fins cut. Power off and locked out, gloves and eye "
         "protection, the cleaner's safety data sheet, water kept out of electrical parts.",
         "safety_practice",
+        hazard="cleaning chemicals",
     ),
     CautionRow(
         "refrigerant_release", "notice", "refrigerant_known_or_opened",
@@ -111,6 +122,7 @@ _ROWS = (
         "records; certification is required where the law says so (in the United States 40 CFR 82 "
         "Subpart F).",
         "epa_608",
+        hazard="refrigerant that must not escape",
     ),
     CautionRow(
         "general", "notice", "always",

@@ -31,13 +31,14 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """All that the page shows; pictures in two columns."""
+    """All that the page shows; pictures in two columns; ``which`` run the limits are about."""
 
     title: str
     audience: Audience
     facts: Sequence[tuple[str, str]]
     summary: Summary
     pictures: tuple[Sequence[Drawing], Sequence[Drawing]]
+    which: str
     outside: Sequence[str]
     inside: str
     notices: Sequence[str]

@@ -6,6 +6,7 @@ hundredth, so the same picture always gives the same bytes.
 
 from __future__ import annotations
 
+import copy
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -34,8 +35,10 @@ _WIDTH_OF = {character: width for width, those in _WIDTHS for character in those
 _WIDEST = 1.05
 _BOLDER = 1.13
 _BOLD = frozenset({"heading", "strong", "tag"})
-#: Characters that XML 1.0 cannot hold.
-_NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+#: Characters that XML 1.0 cannot hold, and those that turn the direction of what stands beside them.
+_NOT_XML = re.compile(
+    "[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|[\u202a-\u202e\u2066-\u2069]"
+)
 #: The space between a number and a sign of its unit, where no line breaks.
 _TOGETHER = re.compile(r"(?<=\d) (?=[°%])")
 _BREAKS = re.compile("[ \t\n\r]+")
@@ -239,19 +242,43 @@ class Drawing:
             y = self.lines(MARGIN, y + 2, under, "small", WIDTH - 2 * MARGIN)
         return y + 6
 
-    def svg(self, theme: Theme = "auto", *, styled: bool = True) -> str:
-        """The picture as text; without its style sheet where the page around it has it."""
+    def svg(
+        self,
+        theme: Theme = "auto",
+        *,
+        styled: bool = True,
+        width: float = WIDTH,
+        prefix: str = "",
+    ) -> str:
+        """The picture as text; without its style sheet where the page around it has it.
+
+        ``width`` is its own size in px, ``prefix`` begins its ids where several stand on one page.
+        """
         height = number(self.height)
         self._paper.set("height", height)
         root = self._root
         root.set("viewBox", f"0 0 {number(WIDTH)} {height}")
-        root.set("width", number(WIDTH))
-        root.set("height", height)
+        root.set("width", number(width))
+        root.set("height", number(self.height * width / WIDTH))
         style = ElementTree.Element("style")
         style.text = style_sheet(theme)
         if styled:
             root.insert(2, style)
-        text = ElementTree.tostring(root, encoding="unicode")
+        written = _prefixed(root, prefix) if prefix else root
+        text = ElementTree.tostring(written, encoding="unicode")
         if styled:
             root.remove(style)
         return text
+
+
+def _prefixed(root: ElementTree.Element, prefix: str) -> ElementTree.Element:
+    """A copy whose ids, and what points at them, begin with a prefix."""
+    found = copy.deepcopy(root)
+    for element in found.iter():
+        for name in ("id", "aria-labelledby"):
+            if name in element.attrib:
+                ids = element.attrib[name].split(" ")
+                element.set(name, " ".join(prefix + ident for ident in ids))
+        if "clip-path" in element.attrib:
+            element.set("clip-path", element.attrib["clip-path"].replace("#", f"#{prefix}"))
+    return found

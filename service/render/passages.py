@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 from schemas.pictures import Audience
 from schemas.readings import READINGS
 from service.assess.phrasing import unit_word
 from service.assess.pipeline import Examined
+from service.reference.cautions import CAUTIONS
 from service.reference.units import KINDS, conversion, system_unit
 from service.render.contents import Body, Table
 from service.render.drawing import plain
 from service.render.wording import (
     amount,
-    chance,
     decimals,
+    ends,
     figure,
     finding_label,
     label,
+    percent,
+    places_of,
     reading_words,
     span,
     words,
@@ -36,19 +40,18 @@ def outside(assessment: Answer, audience: Audience) -> list[str]:
 
 
 def _plainly(finding: Answer, derived: Answer) -> str:
-    """A finding without its instruments: the value, and what is permitted."""
+    """A finding without its instruments: the value, and its limit."""
     limit, quantity = finding["limit"], finding["quantity"]
     lower, upper, places = limit["lower"], limit["upper"], decimals(limit["unit"], quantity)
     if lower is None:
-        permitted = f"at most {figure(upper, places)}"
+        bounds = f"at most {figure(upper, places)}"
     elif upper is None:
-        permitted = f"at least {figure(lower, places)}"
+        bounds = f"at least {figure(lower, places)}"
     else:
-        permitted = f"{figure(lower, places)} to {figure(upper, places)}"
-    return (
-        f"{finding_label(finding)}: {amount(derived['value'], derived['unit'], quantity)}, where {permitted} "
-        "is permitted."
-    )
+        bounds = f"{figure(lower, places)} to {figure(upper, places)}"
+    kind = "usual" if limit["basis"] == "common_practice" else "limit"
+    value = amount(derived["value"], derived["unit"], quantity)
+    return f"{label(quantity)}: {value}; {kind}: {bounds}."
 
 
 def inside(assessment: Answer) -> str:
@@ -70,14 +73,14 @@ def sources_of_limits(assessment: Answer) -> list[str]:
 
 def facts(body: Body, dates: Mapping[str, Any]) -> list[tuple[str, str]]:
     unit, site = body.unit, body.site
-    facts = [
+    said = body.labels.model_dump(exclude_none=True) if body.labels is not None else {}
+    facts = [(name.capitalize(), plain(text)) for name, text in said.items()]
+    facts += [
         ("Refrigerant", unit.refrigerant or "not stated"),
         ("Metering device", words(unit.metering_device) if unit.metering_device else "not stated"),
         ("Mode", f"{unit.mode}, {words(unit.capacity_control)}"),
     ]
-    given = {
-        run: date.isoformat(sep=" ", timespec="minutes") for run, date in dates.items() if date
-    }
+    given = {run: _date(date) for run, date in dates.items() if date}
     if len(given) > 2:
         facts.append(("Read", f"{min(given.values())[:10]} to {max(given.values())[:10]}"))
     else:
@@ -85,21 +88,48 @@ def facts(body: Body, dates: Mapping[str, Any]) -> list[tuple[str, str]]:
     if not given:
         facts.append(("Read", "no date stated"))
     if site.altitude is None and site.barometric_pressure is None:
-        facts.append(("Site", "taken to be at sea level"))
+        facts.append(("Height", "taken to be at sea level"))
     return facts
+
+
+def _date(date: datetime) -> str:
+    """Date and time of the clock on site, with its offset."""
+    shown = date.strftime("%Y-%m-%d %H:%M")
+    offset = date.strftime("%z")
+    return f"{shown} (UTC{offset[:3]}:{offset[3:5]})" if offset else shown
 
 
 def undecided(assessment: Answer, audience: Audience) -> list[str]:
     """What could not be decided, and why."""
     open_ = [f for f in assessment["findings"] if f["grade"] == "inconclusive"]
     if audience == "customer":
-        return [
-            f"{finding_label(f)}: these instruments cannot decide whether it is within its limits "
-            f"(probability {chance(f['probability_conforming'])})."
-            for f in open_
-        ]
+        return list(dict.fromkeys(_open(f, assessment["derived"][f["quantity"]]) for f in open_))
     ungraded = [f for f in assessment["findings"] if f["grade"] == "not_assessed" and f["limit"]]
     return [f["sentence"] for f in (*open_, *ungraded)]
+
+
+def _open(finding: Answer, derived: Answer) -> str:
+    """Why a value cannot be told from its limit: for want of a measurement, or of a better one."""
+    largest = next(iter(derived["variance_shares"]), "")
+    why = (
+        "was not measured, only reckoned with usual values"
+        if largest.startswith("assumption:")
+        else "lies too near its limit for these instruments"
+    )
+    return f"{label(finding['quantity'])}: {why}."
+
+
+def two_efficiencies(diagnosis: Answer) -> list[str]:
+    """Why a page may show two efficiencies that differ."""
+    change = diagnosis["efficiency_percent"]
+    share = diagnosis["assessment"]["derived"].get("eer_share_of_rating")
+    if change is None or share is None:
+        return []
+    return [
+        f"Two efficiencies: {percent(change, 0)} against a sound unit follows from the refrigerant cycle; "
+        f"{figure(share['value'], 0)} % ({span(share['band'], share['unit'])}) of the rating from capacity over "
+        "power as measured. What lies between them is airflow, ducts, the blower and the rating itself."
+    ]
 
 
 def not_derived(assessment: Answer) -> list[str]:
@@ -116,18 +146,42 @@ def _lowered(text: str) -> str:
     return text[0].lower() + text[1:]
 
 
-def cautions(rows: Sequence[Answer]) -> list[tuple[str, str]]:
-    """Signal word and text; whose word is final is said once for all."""
-    return [(row["signal_word"].upper(), row["text"]) for row in rows]
+def cautions(rows: Sequence[Answer], audience: Audience) -> list[tuple[str, str]]:
+    """Signal word and text; whose word is final is said once for all.
 
-
-def method(provenance: Answer) -> list[str]:
-    model = provenance["refrigerant_model"]
-    return [
-        f"{provenance['method']}.",
-        f"Service {provenance['service']}, {provenance['draws']} draws"
-        + (f", refrigerant properties by {model}." if model else "."),
+    Who does not do the work is told of its hazards, and of what stays in the house.
+    """
+    if audience == "technician":
+        return [(row["signal_word"].upper(), row["text"]) for row in rows]
+    hazards = [CAUTIONS[row["id"]].hazard for row in rows if CAUTIONS[row["id"]].hazard]
+    told = [
+        (row["signal_word"].upper(), row["text"])
+        for row in rows
+        if row["id"] in ("flammable_a3", "flammable_a2l")
     ]
+    if hazards:
+        text = (
+            f"Work on this unit has hazards: {', '.join(hazards)}. Do not open it; keep away from it while "
+            "it is worked on."
+        )
+        told.insert(0, ("WARNING", text))
+    return told
+
+
+def method(provenance: Answer, audience: Audience) -> list[str]:
+    """How the numbers were made, and by which versions."""
+    model = provenance["refrigerant_model"]
+    made = f"Service {provenance['service']}, {provenance['draws']} draws" + (
+        f", refrigerant properties by {model}." if model else "."
+    )
+    if audience == "customer":
+        return [
+            "Calculated from the readings by published methods, which the technician's page names. Every "
+            "number carries the band that follows from the accuracies of the instruments: the true value "
+            "lies in it in 95 of 100 such cases.",
+            made,
+        ]
+    return [f"{provenance['method']}.", made]
 
 
 def readings(runs: Mapping[str, Examined]) -> Table:
@@ -151,10 +205,16 @@ def _as_read(examined: Examined, name: str) -> str:
         return "not read"
     symbol = system_unit(kind, visit.system)
     unit = conversion(kind, symbol)
-    shown = figure(unit.from_si(visit.readings[name]), KINDS[kind].decimals.get(symbol, 1))
+    places = KINDS[kind].decimals.get(symbol, 1)
     used = visit.instruments.get(name)
-    spread = "" if used is None else f" ± {_small(used.standard_uncertainty / unit.scale)}"
-    return f"{shown}{spread} {unit_word(symbol)}".rstrip()
+    if used is None:
+        return f"{figure(unit.from_si(visit.readings[name]), places)} {unit_word(symbol)}".rstrip()
+    spread = used.standard_uncertainty / unit.scale
+    # As many decimals as show the uncertainty at all, for both.
+    while round(spread, places) == 0.0 and places < 6:
+        places += 1
+    shown = figure(unit.from_si(visit.readings[name]), places)
+    return f"{shown} ± {figure(spread, places)} {unit_word(symbol)}".rstrip()
 
 
 def _reading_label(name: str) -> str:
@@ -186,37 +246,36 @@ def changes(answer: Answer) -> Table:
         change = row["at_common_conditions"]
         if row["verdict"] is None or change is None:
             continue
-        unit, places = row["difference_unit"], decimals(row["unit"], name)
+        unit = row["difference_unit"]
+        usual = decimals(row["unit"], name)
+        places = places_of(change["band"], usual)
         rows.append(
             (
                 label(name),
-                f"{figure(row['before'], places)} → {figure(row['after'], places)} "
+                f"{figure(row['before'], usual)} → {figure(row['after'], usual)} "
                 f"{unit_word(row['unit'])}".rstrip(),
                 f"{figure(change['value'], places, signed=True)} "
-                f"({_span(change['band'], places)}) {unit_word(unit)}".rstrip(),
-                words(row["verdict"]),
+                f"({ends(change['band'], places, signed=True)}) {unit_word(unit)}".rstrip(),
+                "neither better nor worse"
+                if row["verdict"] == "neither"
+                else words(row["verdict"]),
             )
         )
     heads = ("Value", "Before → after", "Change in like weather (95 %)", "Verdict")
     return Table(heads, rows)
 
 
-def _span(band: Answer, places: int) -> str:
-    return (
-        f"{figure(band['low'], places, signed=True)} to {figure(band['high'], places, signed=True)}"
-    )
-
-
 def drifts(answer: Answer) -> Table:
     """Each series: its shape and its drift with the band."""
     rows = []
     for name, row in answer["quantities"].items():
-        places, drift = decimals(row["unit"], name), row["drift_per_year"]
+        drift = row["drift_per_year"]
+        places = places_of(drift["band"], decimals(row["unit"], name))
         rows.append(
             (
                 label(name),
                 row["shape"],
-                f"{figure(drift['value'], places, signed=True)} ({_span(drift['band'], places)}) "
+                f"{figure(drift['value'], places, signed=True)} ({ends(drift['band'], places, signed=True)}) "
                 f"{unit_word(row['difference_unit'])}".rstrip(),
                 ", ".join(date[:10] for date in row["odd_runs"]) or "none",
             )
@@ -248,7 +307,3 @@ def _instrument_name(name: str) -> str:
     if name.startswith("assumed:"):
         return f"{words(name.removeprefix('assumed:'))} (assumed)"
     return plain(name)
-
-
-def _small(value: float) -> str:
-    return f"{value:.2g}" if value < 10 else f"{value:.0f}"

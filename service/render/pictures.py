@@ -50,9 +50,11 @@ _NOTHING_ASKED = Asked()
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A picture: of which bodies, and how it is drawn."""
+    """A picture: of which bodies, what it shows, what may be asked of it, and how it is drawn."""
 
     kinds: tuple[BodyKind, ...]
+    shows: str
+    asks: frozenset[str]
     draw: Callable[[Any, Asked], Drawing]
 
 
@@ -165,14 +167,42 @@ def _trend(body: Body, asked: Asked) -> Drawing:
     return trend.draw(trend_of(body), asked.quantity)
 
 
+_ROWS, _QUANTITY, _NONE = frozenset({"most"}), frozenset({"quantity"}), frozenset[str]()
+
 PICTURES: Mapping[str, Picture] = {
-    "limits": Picture(("visit", "comparison"), _limits),
-    "refrigerant_cycle": Picture(("visit", "comparison"), _refrigerant_cycle),
-    "air_process": Picture(("visit", "comparison"), _air_process),
-    "changes": Picture(("comparison",), _changes),
-    "fault_probabilities": Picture(("visit",), _fault_probabilities),
-    "trend": Picture(("trend",), _trend),
-}
+    "limits": Picture(
+        ("visit", "comparison"), "every graded value with its band against its limits", _ROWS, _limits
+    ),
+    "refrigerant_cycle": Picture(
+        ("visit", "comparison"), "the measured cycle on a pressure-enthalpy diagram", _NONE,
+        _refrigerant_cycle,
+    ),
+    "air_process": Picture(
+        ("visit", "comparison"), "return and supply air on a psychrometric chart", _NONE, _air_process
+    ),
+    "changes": Picture(
+        ("comparison",), "each change in like weather against zero and what matters", _ROWS, _changes
+    ),
+    "fault_probabilities": Picture(
+        ("visit",), "what may be wrong, and how probable it is", _ROWS, _fault_probabilities
+    ),
+    "trend": Picture(("trend",), "one value over time with its drift and limit", _QUANTITY, _trend),
+}  # fmt: skip
+
+
+def plots() -> dict[str, Any]:
+    """All pictures, for those who ask which there are."""
+    return {
+        "rows": [
+            {
+                "plot": name,
+                "shows": row.shows,
+                "bodies": [_BODIES[kind] for kind in row.kinds],
+                "parameters": sorted(row.asks),
+            }
+            for name, row in PICTURES.items()
+        ]
+    }
 
 
 def picture(plot: str, body: Body, asked: Asked = _NOTHING_ASKED) -> Drawing:
@@ -198,9 +228,12 @@ def picture(plot: str, body: Body, asked: Asked = _NOTHING_ASKED) -> Drawing:
                 )
             ]
         )  # fmt: skip
-    if asked.quantity is not None and plot != "trend":
-        raise _lacking(
-            "query/quantity", asked.quantity, "left out", f"has no meaning for the plot {plot}",
-            "Only the plot trend shows one quantity that can be chosen.",
-        )  # fmt: skip
+    for name in ("quantity", "most"):
+        value = getattr(asked, name)
+        if value is not None and name not in row.asks:
+            others = [other for other, it in PICTURES.items() if name in it.asks]
+            raise _lacking(
+                f"query/{name}", value, "left out", f"has no meaning for the plot {plot}",
+                f"It is for {', '.join(others)}.",
+            )  # fmt: skip
     return row.draw(body, asked)

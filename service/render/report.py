@@ -98,15 +98,19 @@ def _of_visit(body: DiagnosisRequest, audience: Audience) -> Report:
         fault_probabilities.draw(answer, most=_CHARTED[audience]),
         limits.draw({"": assessment}, most=_CHARTED[audience]),
     ]
+    unknown = list(answer["taken_on_trust"])
+    if audience == "technician":
+        unknown += passages.two_efficiencies(answer)
     return Report(
         title="Report on one visit",
         facts=passages.facts(body, {"": body.run.taken_at}),
         summary=summary.of_visit(answer, audience),
+        which="",
         pictures=_beside(drawn, body, runs, audience),
-        cautions=passages.cautions(answer["cautions"]),
+        cautions=passages.cautions(answer["cautions"], audience),
         readings=passages.readings(runs),
         values=passages.values(assessment),
-        **_common(assessment, audience, answer["provenance"], answer["taken_on_trust"]),
+        **_common(assessment, audience, answer["provenance"], unknown),
     )
 
 
@@ -120,8 +124,9 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
         title="Report on a service: before and after",
         facts=[*passages.facts(body, dates), ("Weather", answer["conditions"]["sentence"])],
         summary=summary.of_comparison(answer, audience),
+        which=", after the service",
         pictures=_beside([changes.draw(answer, most=_CHANGES[audience])], body, runs, audience),
-        cautions=passages.cautions(assessment["cautions"]),
+        cautions=passages.cautions(assessment["cautions"], audience),
         readings=passages.readings(runs),
         values=passages.changes(answer),
         **_common(assessment, audience, answer["provenance"], _withheld(answer)),
@@ -159,8 +164,9 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
         title=f"Report on {len(body.runs)} runs of one unit",
         facts=passages.facts(body, {f"run {n}": run.taken_at for n, run in enumerate(body.runs)}),
         summary=summary.of_trend(answer, audience),
+        which=", in the last run",
         pictures=(drawn[::2], drawn[1::2]),
-        cautions=passages.cautions(assessment["cautions"]),
+        cautions=passages.cautions(assessment["cautions"], audience),
         readings=passages.readings(runs),
         values=passages.drifts(answer),
         **_common(assessment, audience, answer["provenance"], odd),
@@ -179,8 +185,8 @@ def _common(
         "notices": passages.notices(assessment),
         "undecided": [*unknown, *passages.undecided(assessment, audience), *rest],
         "instruments": passages.instruments(assessment),
-        "method": passages.method(provenance),
-        "sources": passages.sources_of_limits(assessment),
+        "method": passages.method(provenance, audience),
+        "sources": passages.sources_of_limits(assessment) if audience == "technician" else [],
     }
 
 

@@ -31,23 +31,36 @@ def _cell(value: object) -> object:
 
 
 _DERIVED = (
-    "quantity", "value", "unit", "standard_uncertainty", "low", "high", "coverage", "from", "method",
-    "source",
+    "quantity", "value", "unit", "standard_uncertainty", "low", "high", "coverage", "grade",
+    "probability_conforming", "limit", "limit_lower", "limit_upper", "from", "method", "source",
 )  # fmt: skip
 
 
 def of_assessment(answer: Answer) -> str:
-    """Each derived value with its uncertainty and band."""
+    """Each derived value with its uncertainty and band, and the most pressing finding about it."""
+    pressing: dict[str, Answer] = {}
+    for finding in answer["findings"]:
+        pressing.setdefault(finding["quantity"], finding)
     return written(
         _DERIVED,
         (
             (
                 name, row["value"], row["unit"], row["standard_uncertainty"], row["band"]["low"],
-                row["band"]["high"], row["band"]["coverage"], "; ".join(row["from"]), row["method"],
-                row["source"],
+                row["band"]["high"], row["band"]["coverage"], *_finding(pressing.get(name)),
+                "; ".join(row["from"]), row["method"], row["source"],
             )
             for name, row in answer["derived"].items()
         ),
+    )  # fmt: skip
+
+
+def _finding(finding: Answer | None) -> tuple[object, ...]:
+    if finding is None:
+        return (None,) * 5
+    limit = finding["limit"] or {"id": None, "lower": None, "upper": None}
+    return (
+        finding["grade"], finding["probability_conforming"], limit["id"], limit["lower"],
+        limit["upper"],
     )  # fmt: skip
 
 
@@ -60,19 +73,32 @@ _CHANGED = (
 
 
 def of_comparison(answer: Answer) -> str:
-    """Each value before and after, its change as read and in like weather, and the verdict."""
-    return written(
-        _CHANGED,
+    """The system's changes in percent, then each value before and after with its change and verdict."""
+    rows: list[Sequence[object]] = [*_of_system(answer["system"])]
+    rows += [
         (
-            (
-                name, row["unit"], row["before"], row["after"], row["difference_unit"],
-                *_change(row["as_read"]), *_change(row["at_common_conditions"]), row["verdict"],
-                row["judged_by"], row["smallest_detectable"], row["smallest_that_matters"],
-                row["method"],
-            )
-            for name, row in answer["changes"].items()
-        ),
-    )  # fmt: skip
+            name, row["unit"], row["before"], row["after"], row["difference_unit"],
+            *_change(row["as_read"]), *_change(row["at_common_conditions"]), row["verdict"],
+            row["judged_by"], row["smallest_detectable"], row["smallest_that_matters"],
+            row["method"],
+        )
+        for name, row in answer["changes"].items()
+    ]  # fmt: skip
+    return written(_CHANGED, rows)
+
+
+def _of_system(system: Answer) -> Iterator[Sequence[object]]:
+    """Efficiency, with the verdict on the system; capacity and power; each in percent."""
+    for name in ("efficiency", "capacity", "power"):
+        change = system[f"{name}_change_percent"]
+        about = name == "efficiency"
+        yield (
+            f"system: {name}", None, None, None, "%", None, None, None, *_change(change),
+            system["verdict"] if about else None, "higher" if about else None,
+            system["smallest_detectable_percent"] if about else None,
+            system["smallest_that_matters_percent"] if about else None,
+            "all readings together",
+        )  # fmt: skip
 
 
 def _change(change: Answer | None) -> tuple[float | None, float | None, float | None]:

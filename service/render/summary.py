@@ -47,6 +47,9 @@ def _listed(texts: Sequence[str], last: str) -> str:
 
 # ---------------------------------------------------------------- a visit
 
+#: Readings set against a sound unit from which its efficiency is worth a sentence.
+_TELLING = 3
+
 _VERDICTS: Mapping[str, str] = {
     "fault_found": "Fault found",
     "fault_not_told_apart": "Something is wrong, not yet known what",
@@ -72,7 +75,11 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
         first = f"Found: {names} ({_surely(sure)})"
         certainty = f"{_surely(sure)} that it is there"
     elif verdict == "fault_not_told_apart":
-        possible = [row["text"] for row in answer["hypotheses"] if row["status"] != "unlikely"]
+        possible = [
+            f"{row['text']} ({chance(row['probability'])})"
+            for row in answer["hypotheses"]
+            if row["status"] != "unlikely" and row["fault"] != "no_fault"
+        ]
         first = "Something is wrong, but these readings do not tell what" + (
             f"; possible are {_listed(possible[:3], 'or')}" if possible else ""
         )
@@ -88,9 +95,9 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
         certainty = f"{_surely(by_name.get('measurement_mistake', {'probability': 1 - none})['probability'])} "
         certainty += "that a reading is wrong"
     else:
-        first = "These readings are not enough to tell whether something is wrong"
+        first = _why_not(answer)
         certainty = (
-            f"no fault has a probability of {chance(none)}"
+            f"not shown either way, probability of no fault {chance(none)}"
             if answer["combinations"]
             else "not reckoned"
         )
@@ -98,6 +105,28 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
         _VERDICTS[verdict],
         certainty,
         (_sentence(first), _sentence(_loss(answer, audience)), _sentence(_next(answer))),
+    )
+
+
+def _why_not(answer: Answer) -> str:
+    """Why nothing is told: what disqualifies the readings, or the diagnosis' own reason."""
+    stopping = [
+        notice["sentence"]
+        for notice in answer["assessment"]["usability"]["notices"]
+        if notice["weight"] == "disqualifying"
+    ]
+    if stopping:
+        return str(stopping[0])
+    if not answer["combinations"]:
+        return str(answer["sentence"])
+    possible = [
+        row
+        for row in answer["hypotheses"]
+        if row["status"] == "possible" and row["fault"] != "no_fault"
+    ]
+    told = _listed([f"{row['text']} ({chance(row['probability'])})" for row in possible[:2]], "or")
+    return "These readings are not enough to tell whether something is wrong" + (
+        f"; possible is {told}" if possible else ""
     )
 
 
@@ -124,7 +153,7 @@ def _loss(answer: Answer, audience: Audience) -> str:
     harms = [FAULTS[name].harm for name in answer["found"] if FAULTS[name].harm]
     if change is not None and costly is not None and costly < 0.5 and harms:
         return harms[0].split(". ")[0]
-    if change is None or costly is None:
+    if change is None or costly is None or len(answer["expected"]) < _TELLING:
         return _counted(answer["assessment"])
     if audience == "customer":
         return (
@@ -158,32 +187,36 @@ def _counted(assessment: Answer) -> str:
     if not graded:
         return "None of these readings could be set against a limit"
     wrong, open_ = graded.count("nonconforming"), graded.count("inconclusive")
-    return (
-        f"Of {len(graded)} values set against their limits {wrong or 'none'} "
-        f"{'lies' if wrong < 2 else 'lie'} outside, and {open_ or 'none'} cannot be decided with these "
-        "instruments"
-    )
+    good = len(graded) - wrong - open_
+    parts = [
+        f"{count} {words}"
+        for count, words in (
+            (good, "within"),
+            (wrong, "outside"),
+            (open_, "too near for these instruments to decide"),
+        )
+        if count
+    ]
+    return f"Against their limits: {_listed(parts, 'and')}"
 
 
 def _next(answer: Answer) -> str:
     """What to do or read next: for what is found before what is only possible."""
-    steps = sorted(answer["next_steps"], key=lambda s: not set(s["faults"]) & set(answer["found"]))
+    found, verdict = set(answer["found"]), answer["verdict"]
+    steps = sorted(answer["next_steps"], key=lambda step: not set(step["faults"]) & found)
+    readings = answer["next_readings"]
+    if verdict in ("fault_not_told_apart", "not_enough_to_tell") and readings:
+        return f"Best read next: {reading_words(readings[0]['reading'])}"
     if steps:
         return f"Next: {_lowered(steps[0]['text'])}"
-    if answer["verdict"] == "healthy":
+    if verdict == "healthy":
         return _open(answer["assessment"])
-    if answer["next_readings"]:
-        return f"Best read next: {reading_words(answer['next_readings'][0]['reading'])}"
+    if readings:
+        return f"Best read next: {reading_words(readings[0]['reading'])}"
     if answer["missing"]:
-        return (
-            f"A diagnosis needs {_listed([reading_words(p) for p in answer['missing'][:3]], 'and')}"
-        )
-    following = answer["assessment"]["next_readings"]
-    if following:
-        return (
-            f"Best read next: {_listed([reading_words(p) for p in following[0]['add'][:3]], 'and')}"
-        )
-    return "Nothing more can be told from readings of this kind"
+        needed = _listed([reading_words(path) for path in answer["missing"][:3]], "and")
+        return f"To tell more, give {needed}"
+    return _open(answer["assessment"])
 
 
 def _open(assessment: Answer) -> str:
@@ -268,7 +301,9 @@ def _certainty(system: Answer) -> str:
 
 
 def _rare(probability: float) -> str:
-    return "under 0.001" if probability < 0.001 else f"{probability:.3f}"
+    if probability < 0.001:
+        return "under 0.001"
+    return "over 0.99" if probability > 0.99 else f"{probability:.3f}"
 
 
 def _because(system: Answer, changed: bool | None) -> str:
@@ -291,27 +326,38 @@ def _worth(answer: Answer) -> str:
     saved = worth["energy_saved"]
     if saved is not None and answer["system"]["verdict"] in ("improved", "worsened"):
         more = saved["value"] < 0
-        text = f"That {'costs' if more else 'saves'} about {_energy(saved, more=more)} a year"
+        text = f"That {'costs' if more else 'saves'} about {_spread(saved, more=more)} kWh a year"
         money = worth["money_saved"]
         if money is not None:
-            text += f", worth about {figure(abs(money['value']), 0)} in your currency"
+            text += f", worth about {_spread(money, more=more)} in your currency"
         if worth["payback_years"] is not None and not more:
-            text += f"; the service pays back in about {figure(worth['payback_years'], 1)} years"
-        return text + " (an estimate)"
-    if missing:
-        return f"To sharpen the answer, also read {_listed([_of_run(path) for path in missing[:2]], 'and')}"
+            text += f"; the service pays back in {_payback(worth)}"
+        return f"{text}; estimates, with 95 % bands"
+    # What was not read before the service can be read no more.
+    later = [path for path in missing if path.startswith("runs.after.")]
+    if later:
+        told = _listed([reading_words(path) for path in later[:2]], "and")
+        return f"To sharpen the answer, also read {told} now"
     return str(answer["conditions"]["sentence"]).split(". ", 1)[0]
 
 
-def _energy(saved: Mapping[str, Any], *, more: bool) -> str:
+def _spread(saved: Mapping[str, Any], *, more: bool) -> str:
+    """What is saved, or what more it costs, with its band."""
     sign = -1.0 if more else 1.0
     low, high = sorted(sign * saved["band"][end] for end in ("low", "high"))
-    return f"{figure(sign * saved['value'], 0)} kWh (95 %: {figure(low, 0)} to {figure(high, 0)})"
+    return f"{figure(sign * saved['value'], 0)} ({figure(low, 0)} to {figure(high, 0)})"
 
 
-def _of_run(path: str) -> str:
-    run = path.split(".")[1] if path.startswith("runs.") else ""
-    return f"{reading_words(path)} {'before' if run == 'before' else 'after'} the service"
+def _payback(worth: Answer) -> str:
+    text = f"about {figure(worth['payback_years'], 1)} years"
+    if worth["payback_band"] is None:
+        return text
+    low, high = worth["payback_band"]
+    ends = (
+        "never" if low is None else figure(low, 1),
+        "fifty years or never" if high is None else figure(high, 1),
+    )
+    return f"{text} ({ends[0]} to {ends[1]})"
 
 
 # ---------------------------------------------------------------- a series

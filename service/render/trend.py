@@ -14,7 +14,7 @@ from service.reference.limits import LIMITS
 from service.render.axes import Frame, Scale, band_within, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
 from service.render.palette import SIZES
-from service.render.wording import amount, figure, label, words
+from service.render.wording import amount, figure, label
 from service.uncertainty.trend_lines import FREEDOM, ODD
 
 _DAY = 86400.0
@@ -505,18 +505,19 @@ def _notes(
         about = f" ({known.aspect})" if known is not None and known.aspect else ""
         side = "above" if row["drift_per_year"]["value"] > 0.0 else "below"
         notes.append(
-            f"Limit: {words(crossing['limit'])}{about}, "
-            f"{amount(crossing['bound'], row['unit'], quantity)}{'' if drawn else f', far {side} what is drawn'}. "
+            f"Limit{about}: {amount(crossing['bound'], row['unit'], quantity)}"
+            f"{'' if drawn else f', far {side} what is drawn'} ({crossing['source']}). "
             f"{_when(crossing)}"
         )
-    for shape, text in (("drift", "Drifting too"), ("step", "Stepped too")):
+    for shape, text in (("drift", "Drifting"), ("step", "Stepped")):
         others = [
             label(name)
             for name, other in answer["quantities"].items()
             if name != quantity and other["shape"] == shape
         ]
         if others:
-            notes.append(f"{text}: {'; '.join(others)}.")
+            too = " too" if row["shape"] == shape else ""
+            notes.append(f"{text}{too}: {'; '.join(others)}.")
     return notes
 
 

@@ -60,11 +60,24 @@ def amount(value: float, unit: str, quantity: str | None = None, *, signed: bool
     return f"{figure(value, decimals(unit, quantity), signed=signed)} {unit_word(unit)}".rstrip()
 
 
+def places_of(band: Mapping[str, float], places: int) -> int:
+    """Decimals at which no end of a band that is not zero reads as zero; two more at the most."""
+    for more in range(2):
+        ends = (band["low"], band["high"])
+        if all(end == 0.0 or round(end, places + more) != 0.0 for end in ends):
+            return places + more
+    return places + 2
+
+
 def span(
     band: Mapping[str, float], unit: str, quantity: str | None = None, *, signed: bool = False
 ) -> str:
     """A band, without its unit."""
-    places = decimals(unit, quantity)
+    return ends(band, decimals(unit, quantity), signed=signed)
+
+
+def ends(band: Mapping[str, float], places: int, *, signed: bool = False) -> str:
+    """Both ends of a band with their decimals."""
     return f"{figure(band['low'], places, signed=signed)} to {figure(band['high'], places, signed=signed)}"
 
 

@@ -128,6 +128,18 @@ def _readable(body: Mapping[str, Any]) -> Response:
     return Response(json.dumps(body, indent=2, ensure_ascii=False), media_type="application/json")
 
 
+@router.get("/examples")
+async def example_index() -> dict[str, list[dict[str, str]]]:
+    """Every example: its address, and what it shows."""
+    return {
+        "examples": [
+            {"address": f"/examples/{folder}{name}.json", "group": label, "title": title}
+            for label, folder, titles in _GROUPS
+            for name, title in titles.items()
+        ]
+    }
+
+
 @router.get("/examples/{name}.json")
 async def example(name: str) -> Response:
     """One example body, as a file to fetch."""

@@ -56,9 +56,14 @@ async def draw_plot(
     ] = "auto",
     width: Annotated[
         int,
-        Query(ge=200, le=2000, description="Width of a PNG; an SVG scales by itself.",
+        Query(ge=200, le=2000, description="Width; an SVG scales from it.",
               examples=[960], json_schema_extra={"x-unit": "px"}),
     ] = 480,
+    prefix: Annotated[
+        str,
+        Query(pattern="^([A-Za-z][A-Za-z0-9_-]{0,39})?$", description="Begins every id within an SVG: for "
+              "several on one page.", examples=["before-"]),
+    ] = "",
     quantity: Annotated[
         str | None,
         Query(max_length=80, description="Derived value that a trend shows; left out: what moves "
@@ -66,8 +71,9 @@ async def draw_plot(
     ] = None,
     most: Annotated[
         int | None,
-        Query(ge=1, le=100, description="Rows of a chart at the most, the most pressing first; left out: "
-              "all.", examples=[8], json_schema_extra={"x-unit": "1"}),
+        Query(ge=1, le=100, description="Rows of a chart (`limits`, `changes`, `fault_probabilities`) at the "
+              "most, the most pressing first; left out: all.",
+              examples=[8], json_schema_extra={"x-unit": "1"}),
     ] = None,
     accept: Accept = None,
 ) -> Response:  # fmt: skip
@@ -84,7 +90,11 @@ async def draw_plot(
     """
     drawing = picture(plot, request, Asked(quantity, most))
     kind = form or chosen(accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg")
-    content = png(drawing, theme, width) if kind == "png" else drawing.svg(theme).encode()
+    content = (
+        png(drawing, theme, width)
+        if kind == "png"
+        else drawing.svg(theme, width=width, prefix=prefix).encode()
+    )
     return Response(
         content,
         media_type=MEDIA_TYPES[kind],

@@ -13,6 +13,7 @@ from schemas.catalogues import (
     FaultList,
     InstrumentList,
     LimitList,
+    PlotList,
     RefrigerantAnswer,
     RefrigerantList,
     SaturationTable,
@@ -21,6 +22,7 @@ from schemas.quantities import UnitSystem
 from service.assess import catalogues
 from service.edge.negotiation import chosen
 from service.edge.problems import ProblemError, field_problem
+from service.edge.strict_json import StrictRoute
 from service.faults.catalogue import faults
 from service.reference.refrigerants import (
     REFRIGERANTS,
@@ -28,11 +30,12 @@ from service.reference.refrigerants import (
     near_designations,
     reason_not_carried,
 )
+from service.render.pictures import plots
 from service.render.spreadsheet import of_saturation
 from service.routes.forms import JSON_OR_CSV, MEDIA_TYPES, Accept, TableForm, also_csv
 from service.routes.responses import NAMED_PROBLEMS, PARAMETER_PROBLEMS, PLAIN_PROBLEMS
 
-router = APIRouter(prefix="/v1", tags=["reference"])
+router = APIRouter(prefix="/v1", tags=["reference"], route_class=StrictRoute)
 
 Units = Annotated[
     UnitSystem, Query(description="Unit system of the answer.", examples=["imperial"])
@@ -181,3 +184,15 @@ async def list_cautions(request: Request) -> Response:
 async def list_faults(request: Request) -> Response:
     """Every hypothesis: its signature by metering device, its prior, what tells it apart, its source."""
     return _json(request, faults())
+
+
+@router.get(
+    "/plots",
+    operation_id="listPlots",
+    summary="All pictures",
+    response_model=PlotList,
+    responses=PLAIN_PROBLEMS,
+)
+async def list_plots(request: Request) -> Response:
+    """Every picture of `POST /v1/plots/{plot}`: what it shows, and of which bodies."""
+    return _json(request, plots())

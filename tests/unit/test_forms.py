@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from typing import Any
 
 import pytest
@@ -63,6 +64,10 @@ def test_derived_values_as_csv_are_those_of_the_answer(client: TestClient) -> No
         assert float(row["high"]) == value["band"]["high"]
         assert row["unit"] == value["unit"]
         assert row["from"].split("; ") == value["from"]
+        findings = [f for f in answer["findings"] if f["quantity"] == row["quantity"]]
+        assert row["grade"] == (findings[0]["grade"] if findings else "")
+        if findings and findings[0]["limit"] and findings[0]["limit"]["upper"] is not None:
+            assert float(row["limit_upper"]) == findings[0]["limit"]["upper"]
     asked = client.post("/v1/assessments", json=body, headers={"Accept": "text/csv"})
     assert asked.content == response.content
     forced = client.post("/v1/assessments?format=json", json=body, headers={"Accept": "text/csv"})
@@ -73,6 +78,11 @@ def test_changes_as_csv_are_those_of_the_answer(client: TestClient) -> None:
     body = comparison_examples()["coil_cleaned"]
     answer = client.post("/v1/comparisons", json=body).json()
     found = rows(client.post("/v1/comparisons?format=csv", json=body).text)
+    system, found = found[:3], found[3:]
+    percent = answer["system"]["efficiency_change_percent"]
+    assert system[0]["quantity"] == "system: efficiency"
+    assert system[0]["verdict"] == answer["system"]["verdict"]
+    assert float(system[0]["change_in_like_weather_low"]) == percent["band"]["low"]
     assert [row["quantity"] for row in found] == list(answer["changes"])
     for row in found:
         change = answer["changes"][row["quantity"]]
@@ -106,3 +116,63 @@ def test_an_unknown_form_is_refused_by_name(client: TestClient) -> None:
     answer = client.post("/v1/assessments?format=xml", json=examples()["r410a_capacity"])
     assert answer.status_code == 422
     assert answer.json()["errors"][0]["pointer"] == "query/format"
+
+
+def test_unknown_parameters_are_refused_by_name(client: TestClient) -> None:
+    """Not one is guessed at or passed over, nor is one that stands twice."""
+    body = examples()["r410a_capacity"]
+    for address, name in (
+        ("/v1/assessments?formt=csv", "formt"),
+        ("/v1/plots/limits?colour=red", "colour"),
+        ("/v1/reports?theme=dark", "theme"),
+        ("/v1/diagnoses?format=csv", "format"),
+        ("/v1/plots/limits?theme=dark&theme=light", "theme"),
+        ("/v1/plots/air_process?most=3", "most"),
+        ("/v1/plots/limits?quantity=eer", "quantity"),
+    ):
+        answer = client.post(address, json=body)
+        assert answer.status_code == 422, address
+        assert [row["pointer"] for row in answer.json()["errors"]] == [f"query/{name}"]
+    assert client.get("/v1/limits?units=metric").status_code == 422
+
+
+def test_a_body_of_no_kind_is_told_what_kinds_there_are(client: TestClient) -> None:
+    """A plan, nothing at all, or both at once."""
+    plan = client.get("/examples/plans/cleaning_planned.json").json()
+    for body in (plan, {}, {"units": "metric", "run": {}, "runs": {}}):
+        answer = client.post("/v1/reports", json=body).json()
+        assert "runs with before and after" in answer["errors"][0]["allowed"]
+        assert "a plan has no picture" in answer["errors"][0]["hint"]
+
+
+def test_pictures_and_examples_are_listed(client: TestClient) -> None:
+    """Every address that a list gives is one that answers."""
+    for row in client.get("/examples").json()["examples"]:
+        assert client.get(row["address"]).status_code == 200
+    plots = client.get("/v1/plots").json()["rows"]
+    operation = client.get("/openapi.json").json()["paths"]["/v1/plots/{plot}"]["post"]
+    named = next(p for p in operation["parameters"] if p["name"] == "plot")["schema"]["enum"]
+    assert [row["plot"] for row in plots] == named
+
+
+def test_ids_of_two_pictures_on_one_page_can_differ(client: TestClient) -> None:
+    body = comparison_examples()["coil_cleaned"]
+    plain = client.post("/v1/plots/refrigerant_cycle", json=body).text
+    other = client.post("/v1/plots/refrigerant_cycle?prefix=second-", json=body).text
+    ids = [set(re.findall(r' id="([^"]+)"', text)) for text in (plain, other)]
+    assert ids[0]
+    assert not ids[0] & ids[1]
+    for text, own in zip((plain, other), ids, strict=True):
+        for pointed in re.findall(r"url\(#([^)]+)\)", text):
+            assert pointed in own
+        assert set(re.findall(r'aria-labelledby="([^"]+)"', text)[0].split()) <= own
+    assert (
+        client.post('/v1/plots/limits?prefix="x', json=examples()["r410a_capacity"]).status_code
+        == 422
+    )
+
+
+def test_an_svg_has_the_width_asked_for(client: TestClient) -> None:
+    text = client.post("/v1/plots/limits?width=960", json=examples()["r410a_capacity"]).text
+    assert ' width="960" ' in text
+    assert 'viewBox="0 0 480 ' in text

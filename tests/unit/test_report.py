@@ -164,7 +164,11 @@ def test_a_comparison_shows_what_its_answer_says(client: TestClient) -> None:
     change = answer["system"]["efficiency_change_percent"]
     assert f"+{change['value']:.1f} %" in found.sentences()[0]
     assert "heat transfer of the condenser" in found.sentences()[1]
-    assert f"{answer['worth']['energy_saved']['value']:.0f} kWh" in found.sentences()[2]
+    saved, payback = answer["worth"]["energy_saved"], answer["worth"]["payback_band"]
+    low, high = saved["band"]["low"], saved["band"]["high"]
+    third = found.sentences()[2]
+    assert f"saves about {saved['value']:.0f} ({low:.0f} to {high:.0f}) kWh a year" in third
+    assert f"({payback[0]:.1f} to {payback[1]:.1f})" in third
     assert answer["conditions"]["sentence"] in found.words
     over = answer["changes"]["condensing_temperature_over_ambient"]
     assert f"{over['before']:.1f} → {over['after']:.1f} °F" in found.words
@@ -232,6 +236,22 @@ def test_hostile_names_stay_text(client: TestClient, audience: str) -> None:
     assert "<img" not in page(client, compared, audience).source
 
 
+@pytest.mark.parametrize("audience", AUDIENCES)
+def test_labels_are_shown_as_given(client: TestClient, audience: str) -> None:
+    """Whose unit it is, and who read it; hostile ones as text, those that turn the writing replaced."""
+    body = copy.deepcopy(dict(examples()["r410a_expansion_valve"]))
+    body["labels"] = {"unit": "Unit 2, north roof", "customer": HOSTILE, "visit": "a\u202eb"}
+    found = page(client, body, audience)
+    assert "Unit 2, north roof" in found.words
+    assert HOSTILE in found.words
+    assert "\u202e" not in found.source
+    assert "<img" not in found.source
+    without = copy.deepcopy(body)
+    del without["labels"]
+    answers = [client.post("/v1/assessments", json=one).content for one in (body, without)]
+    assert answers[0] == answers[1]
+
+
 def test_headers_let_the_page_do_nothing_but_style_itself(client: TestClient) -> None:
     answer = client.post("/v1/reports", json=diagnosis_examples()["sound_unit"])
     for policy in (
@@ -296,7 +316,8 @@ def test_nothing_known_is_said_so(client: TestClient) -> None:
     """An empty visit: not enough to tell, and what to read."""
     found = page(client, {"units": "metric", "run": {"readings": {}}})
     first, second, third = found.sentences()
-    assert "not enough to tell" in first
+    assert first.startswith("Nothing could be derived")
+    assert "Not enough to tell" in found.words
     assert second == "None of these readings could be set against a limit."
     assert "next" in third or "needs" in third
     assert "not reckoned" in found.words
@@ -350,7 +371,7 @@ def _contents(texts: int, rows: int) -> Report:
     return Report(
         title="t", audience="technician", facts=[("Refrigerant", "R-410A")],
         summary=summary.Summary("v", "c", ("One.", "Two.", "Three.")), pictures=([], []),
-        outside=[long] * texts, inside="", notices=[long] * texts, undecided=[long] * texts,
+        which="", outside=[long] * texts, inside="", notices=[long] * texts, undecided=[long] * texts,
         cautions=[("NOTICE", long)] * 6, readings=Table(("Reading", "As read", "Instrument"), []),
         values=Table(("Value", "Band"), [(f"value {n}", "1.0 (0.9 to 1.1)") for n in range(rows)]),
         instruments=[], method=[], sources=[],
