@@ -21,7 +21,9 @@ def words(code: str) -> str:
 
 def reading_words(path: str) -> str:
     """A path of the request in words: the reading, or what of the unit."""
-    return words(path.rsplit("readings.", 1)[-1].removeprefix("unit.").replace(".", " "))
+    of_unit = path.startswith("unit.")
+    text = words(path.rsplit("readings.", 1)[-1].removeprefix("unit.").replace(".", " "))
+    return f"the unit's {text}" if of_unit else text
 
 
 def label(quantity: str) -> str:

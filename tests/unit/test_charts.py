@@ -600,7 +600,7 @@ def test_others_that_move_are_named() -> None:
     drifting = series([1.0, 2.0, 3.0], shape="drift", drift_per_year=sized(1.0, 0.2))
     answer = answer_of(eer=series([9.0] * 3), airflow=drifting, subcooling=series([9.0] * 3))
     seen = Seen(trend.draw(answer, "eer"))
-    assert "Drifting too: Airflow." in seen.words
+    assert "Drifting: Airflow." in seen.words
     assert "Subcooling" not in seen.words
 
 
