@@ -108,12 +108,20 @@ def undecided(assessment: Answer, audience: Audience) -> list[str]:
     return [f["sentence"] for f in (*open_, *ungraded)]
 
 
+#: Share of the variance by assumptions from which a value counts as reckoned rather than measured.
+_RECKONED = 0.9
+
+
 def _open(finding: Answer, derived: Answer) -> str:
     """Why a value cannot be told from its limit: for want of a measurement, or of a better one."""
-    largest = next(iter(derived["variance_shares"]), "")
+    assumed = sum(
+        share
+        for owner, share in derived["variance_shares"].items()
+        if owner.startswith("assumption:")
+    )
     why = (
         "was not measured, only reckoned with usual values"
-        if largest.startswith("assumption:")
+        if assumed > _RECKONED
         else "lies too near its limit for these instruments"
     )
     return f"{label(finding['quantity'])}: {why}."

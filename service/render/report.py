@@ -120,12 +120,15 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
     runs = dict(zip(given, examined_runs(body, given), strict=True))
     assessment = answer["assessments"]["after"]
     dates = {name: run.taken_at for name, run in given.items()}
+    drawn = [changes.draw(answer, most=_CHANGES[audience])]
+    if audience == "customer":
+        drawn.append(limits.draw({"": assessment}, most=_CHARTED[audience]))
     return Report(
         title="Report on a service: before and after",
         facts=[*passages.facts(body, dates), ("Weather", answer["conditions"]["sentence"])],
         summary=summary.of_comparison(answer, audience),
         which=", after the service",
-        pictures=_beside([changes.draw(answer, most=_CHANGES[audience])], body, runs, audience),
+        pictures=_beside(drawn, body, runs, audience),
         cautions=passages.cautions(assessment["cautions"], audience),
         readings=passages.readings(runs),
         values=passages.changes(answer),

@@ -30,6 +30,7 @@ IN_BROWSER = [
     pytest.mark.xdist_group("browser"),
 ]
 
+Paper = Literal["A4", "Letter"]
 ColourScheme = Literal["light", "dark"]
 
 #: Far beyond what anything takes, so that only a page that never gets there fails [ms].
@@ -179,7 +180,7 @@ def violations(page: Page) -> list[str]:
     ]
 
 
-def printed(page: Page, paper: Literal["A4", "Letter"] = "A4") -> PdfReader:
+def printed(page: Page, paper: Paper = "A4") -> PdfReader:
     """The page as it prints: ``len(printed(page).pages)``, ``printed(page).pages[0].extract_text()``."""
     return PdfReader(
         BytesIO(page.pdf(format=paper, print_background=True, prefer_css_page_size=True))
