@@ -15,6 +15,7 @@ from schemas.readings import READINGS
 from tests.browser.browsing import (
     IN_BROWSER,
     ColourScheme,
+    Paper,
     complaints_of,
     opened,
     overflow,
