@@ -191,8 +191,9 @@ class QuantityChange(Answer):
     smallest_detectable: float | None = Field(
         default=None,
         description="Smallest change that these instruments would show as one, in four of five such "
-        "pairs of runs (95 % confidence, 80 % power), whatever else changed with it. At least 2.8 "
-        "standard uncertainties of the change, which also counts how likely each cause is.",
+        "pairs of runs (95 % confidence, 80 % power): of efficiency and capacity whichever one cause it "
+        "had, as in `system`; of any other value whatever else changed with it. Null where some "
+        "change of it does not show.",
         examples=[2.0],
         json_schema_extra={"x-unit": "as difference_unit"},
     )

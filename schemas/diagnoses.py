@@ -190,8 +190,9 @@ class Diagnosis(Answer):
     ] = fact(
         "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
         "`fault_not_told_apart`: something is wrong at 0.8 and more, but not which. "
-        "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more. `healthy`: "
-        "nothing found, and a loss of more than 5 % has a probability under 0.1.",
+        "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more; it goes before "
+        "`fault_found`, and `found` still names what stands by itself. `healthy`: nothing found, and a "
+        "loss of more than 5 % is told and has a probability under 0.1.",
         "fault_found",
     )
     sentence: str = fact("In plain words.", "...")
@@ -211,18 +212,20 @@ class Diagnosis(Answer):
         ge=0,
         le=1,
         description="Probability that more than 5 % of efficiency is lost, whatever the cause; null where nothing is "
-        "told of the cycle or the readings are doubted.",
+        "told of the cycle, the readings are doubted, or they tell next to nothing of efficiency.",
         examples=[0.92],
         json_schema_extra={"x-unit": "1"},
     )
     efficiency_percent: PercentChange | None = Field(
         default=None,
-        description="Efficiency against a healthy unit in this weather, over all hypotheses.",
+        description="Efficiency against a healthy unit in this weather, over all hypotheses; null as "
+        "`probability_costly` is.",
         examples=[{"value": -9.0, "band": _BAND}],
     )
     capacity_percent: PercentChange | None = Field(
         default=None,
-        description="Capacity against a healthy unit in this weather, over all hypotheses.",
+        description="Capacity against a healthy unit in this weather, over all hypotheses; null where "
+        "nothing is told of the cycle, the readings are doubted, or they tell next to nothing of it.",
         examples=[{"value": -11.0, "band": _BAND}],
     )
     hypotheses: list[Hypothesis] = fact("All that is worth a word, most probable first.", [])
@@ -238,7 +241,9 @@ class Diagnosis(Answer):
     )
     expected: dict[str, ExpectedValue] = fact("The healthy state, by derived value.", {})
     taken_on_trust: list[str] = fact("What the readings could not check.", [])
-    missing: list[str] = fact("What would unlock a diagnosis where there is none.", [])
+    missing: list[str] = fact(
+        "What would unlock a diagnosis where there is none; empty where no reading would.", []
+    )
     cautions: list[Caution] = fact("Cautions, gravest first.", [])
     assessment: Assessment = fact("The visit, assessed.", {})
     provenance: Provenance = fact(

@@ -18,7 +18,7 @@ TITLES: Mapping[str, str] = MappingProxyType(
         "(invented scenario)",
         "r410a_capacity": "R-410A with airflow, power and blower table: capacity, efficiency, and "
         "readings that check each other (invented scenario)",
-        "r454b_heat_pump_cooling": "R-454B heat pump in cooling, metric, three phases "
+        "r454b_heat_pump_cooling": "R-454B heat pump in cooling, metric, three phases: an unbalanced supply "
         "(invented scenario)",
     }
 )

@@ -103,7 +103,7 @@ def _not_testable() -> dict[str, Any]:
         "quantities": {},
         "readings": {},
         "sentence": "No quantity can be had in two independent ways, so the readings cannot check "
-        "each other. A second way to airflow, capacity or power would: see next_readings.",
+        "each other. A second way to airflow, capacity or power would.",
     }
 
 
@@ -224,7 +224,7 @@ def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
     )
     if suspects:
         first = suspects[0]
-        name = _listed(first.name).replace("_", " ")
+        name = _listed(first.name).replace("_", " ").replace("assumption: ", "assumed ")
         text += f" Look first at the {name}. {_explained(visit, first)}"
     return text
 

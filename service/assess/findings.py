@@ -255,6 +255,8 @@ def _named(owner: str) -> str:
     """An instrument of the kit in quotes, an assumed type in words."""
     if owner.startswith("assumed:"):
         return "the assumed " + owner.removeprefix("assumed:").replace("_", " ")
+    if owner.startswith("assumption: "):
+        return "the assumed " + owner.removeprefix("assumption: ")
     return f'the instrument "{owner}"' if ": " not in owner else owner.replace(":", "'s")
 
 

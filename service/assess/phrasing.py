@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.assess.paths import NAMEPLATE, RATED, READING
 from service.reference.units import KINDS, conversion, system_unit
 
 _SHOWN = {
@@ -16,6 +17,37 @@ _SHOWN = {
     "1": "",
     "psia": "psi absolute",
 }
+
+
+#: Paths that their own last part does not say plainly.
+_PATHS = {
+    "unit.rated.eer": "the rated energy efficiency ratio",
+    "unit.compressor_map": "the compressor's map",
+    "run.airflow_measured_at": "where airflow was measured",
+    "usage.cooling_hours": "the hours of cooling in a year",
+}
+
+
+def spoken(path: str) -> str:
+    """A path of a request in words, for sentences that people read: they know no field names."""
+    if path in _PATHS:
+        return _PATHS[path]
+    for prefix, article in (
+        (READING, ""),
+        (NAMEPLATE, "the nameplate's "),
+        (RATED, "the rated "),
+        ("unit.", "the unit's "),
+        ("site.", "the site's "),
+        ("usage.", "the "),
+    ):
+        if path.startswith(prefix):
+            name, _, part = path.removeprefix(prefix).partition(".")
+            words = article + name.replace("_", " ")
+            phases = part.upper().replace("_", " to ")
+            if part.startswith(("l1", "l2", "l3")):
+                return f"{words} {phases}"
+            return f"{words} of the {part.replace('_', ' ')}" if part else words
+    return path.replace("_", " ").replace(".", " ")
 
 
 def unit_word(symbol: str) -> str:

@@ -19,6 +19,7 @@ from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.findings import LIMITED, Graded
 from service.assess.intake import Visit, take_in
 from service.assess.paths import READING
+from service.assess.phrasing import spoken
 from service.assess.resolver import effort, unlocks
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
@@ -325,9 +326,7 @@ def _missing(
 
 
 def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str]) -> str:
-    needed = "; or instead: ".join(
-        " and ".join(path.removeprefix(READING) for path in way) for way in ways[:2]
-    )
+    needed = "; or instead ".join(" and ".join(spoken(path) for path in way) for way in ways[:2])
     reason = f"Not given: {needed}."
     if name in ("compressor_current", "compressor_apparent_power", "compressor_current_share") and (
         READING + "compressor_start_winding_current" in given

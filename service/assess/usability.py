@@ -215,7 +215,7 @@ def _nothing_derived(case: Case) -> Iterator[Notice]:
     if not case.derived:
         yield Notice(
             "nothing_derived", "disqualifying", tuple(case.visit.readings),
-            "Nothing could be derived from what was given; next_readings says what to add.",
+            "Nothing could be derived from what was given; what to read next is listed.",
             "definition",
         )  # fmt: skip
 
@@ -259,8 +259,7 @@ def _design(case: Case) -> Iterator[Notice]:
     if unit.metering_device is None and {"superheat", "subcooling"} & set(case.derived):
         yield Notice(
             "metering_device_not_given", "note", (),
-            "Which limit judges the charge depends on the metering device; give "
-            "unit.metering_device.",
+            "Which limit judges the charge depends on the metering device, which is not given.",
             "ra3_superheat_tolerance",
         )  # fmt: skip
 
@@ -368,12 +367,17 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
     )
     cooling = case.request.unit.mode == "cooling"
     if shown_under(HARDLY_ANY_LIFT) or (cooling and idle and shown_under(LITTLE_LIFT)):
+        # Pressures the wrong way round do differ, and have one more cause.
+        found = (
+            "The high side reads under the suction side (ratio {}): the gauges are swapped, or the "
+            "compressor is off, stalled or not pumping"
+            if shown_under(1.0)
+            else "The pressures hardly differ (ratio {}): the compressor is off, stalled or not pumping"
+        ).format(f"{float(ratio[0]):.2f}")
         yield Notice(
             "not_pumping_suspected", "disqualifying",
             _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
-            f"The pressures hardly differ (ratio {float(ratio[0]):.2f}): the compressor is off, "
-            "stalled or not pumping. Do not add refrigerant. Charge and refrigerant limits were not "
-            "applied.",
+            f"{found}. Do not add refrigerant. Charge and refrigerant limits were not applied.",
             "plausible_windows", ("charge", "refrigerant", "floodback"),
         )  # fmt: skip
 
@@ -848,9 +852,10 @@ def by_weight(notices: list[Notice]) -> list[Notice]:
 
 
 def stopped(notices: list[Notice]) -> dict[str, str]:
-    """Groups of limits that may not be applied, with the notice that says why."""
+    """Groups of limits that may not be applied, with the reason."""
     return {
-        group: f"The notice {notice.code} says why."
+        # Its first sentence is the reason; what follows tells which limits were left out.
+        group: notice.sentence.split(". ")[0].rstrip(".") + "."
         for notice in reversed(notices)
         # What keeps the refrigerant side from being judged makes its capacity unknowable too.
         for group in (*notice.stops, *(("performance",) if "refrigerant" in notice.stops else ()))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import expm1
+from math import expm1, log
 from typing import Any
 
 import numpy as np
@@ -16,13 +16,11 @@ from service.assess.phrasing import phrase, unit_word
 from service.assess.pipeline import Examined
 from service.compare.evidence import joint
 from service.compare.fusion import FOUND, LEFT, Fusion
-from service.compare.tests_of_change import detectable_by_itself
+from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
 from service.reference.changes import (
     DETECTABLE,
     DIRECTION,
-    EQUIVALENCE_LEVEL,
     JUDGED,
-    ONE_SIDED,
     OUTSIDE,
     Judged,
 )
@@ -102,7 +100,7 @@ class Judgement:
 
     change: Normals
     matters: float
-    detectable: float
+    detectable: float | None
     improved: float | None
     worsened: float | None
     neither: float
@@ -136,10 +134,25 @@ _FUSED = (
 _DIRECT = "second run less first; it does not follow the weather"
 
 
+def logarithms(size: float) -> tuple[float, float]:
+    """A relative change of this size, down and up, on the scale of logarithms."""
+    return log(1.0 - size), log(1.0 + size)
+
+
 def judge(
-    read: AsRead, before: Examined, fusion: Fusion | None, matters: Mapping[str, float]
+    read: AsRead,
+    before: Examined,
+    fusion: Fusion | None,
+    matters: Mapping[str, float],
+    of_the_system: Mapping[str, tuple[Normals, float] | None],
 ) -> dict[str, Judgement]:
-    """Judgements of the quantities whose change can be brought to common conditions."""
+    """Judgements of the quantities whose change can be brought to common conditions.
+
+    ``of_the_system`` are the changes that the verdict on the system is about, with the smallest that
+    would show: what is one fact has one judgement.  Efficiency and capacity follow from all readings
+    together, and each cause leaves its trace in several of them; any other value must show by itself,
+    whatever else changed.
+    """
     places = {name: place for place, name in enumerate(read.names)}
     rows = [row for name, row in JUDGED.items() if name in places]
     modelled = [row for row in rows if row.model is not None]
@@ -166,10 +179,13 @@ def judge(
             smallest = DETECTABLE * change.deviation
         elif row.model in fused:
             change, smallest = fused[row.model], seen[row.model]
-            if row.relative:
-                change, smallest = times(change, start), smallest * abs(start)
         else:
             continue
+        if row.quantity in of_the_system:
+            told = of_the_system[row.quantity]
+            if told is None:
+                continue
+            change, smallest = told
         spread = float(before.summary.standard_uncertainty[before.kept[row.quantity]])
         answer[row.quantity] = _judged(row, change, smallest, start, spread, before, matters)
     return answer
@@ -192,10 +208,16 @@ def _judged(
     before: Examined,
     matters: Mapping[str, float],
 ) -> Judgement:
-    smallest = matters.get(row.quantity, row.matters)
-    smallest *= abs(start) if row.relative else 1.0
-    fell = change.under(0.0)
-    above, below = 1.0 - change.under(smallest), change.under(-smallest)
+    size = matters.get(row.quantity, row.matters)
+    smallest = size * (abs(start) if row.relative else 1.0)
+    # The model tells relative changes as logarithms; they are judged as such.
+    logarithmic = row.relative and row.model is not None
+    ends = logarithms(size) if logarithmic else (-smallest, smallest)
+    fell, below, above = change.under(0.0), change.under(ends[0]), 1.0 - change.under(ends[1])
+    same = equivalent(change, ends, detectable_)
+    if logarithmic:
+        change = times(change, start)
+    shown_from = absolute(detectable_, start) if logarithmic else detectable_
     improved: float | None = None
     worsened: float | None = None
     neither, judged_by = 1.0, row.better
@@ -216,13 +238,9 @@ def _judged(
             improved, worsened = _against(bounds, start, spread, change)
             neither = 1.0 - improved - worsened
     return Judgement(
-        change, smallest, detectable_, improved, worsened, neither, 1.0 - fell,
+        change, smallest, shown_from, improved, worsened, neither, 1.0 - fell,
         max(1.0 - above - below, 0.0),
-        above <= EQUIVALENCE_LEVEL
-        and below <= EQUIVALENCE_LEVEL
-        # What the readings hardly show is not shown to be small.
-        and ONE_SIDED * detectable_ / DETECTABLE <= smallest,
-        words, _DIRECT if row.model is None else _FUSED,
+        same, words, _DIRECT if row.model is None else _FUSED,
     )  # fmt: skip
 
 
@@ -334,7 +352,9 @@ def _change(
             "fell": share(1.0 - judgement.rose),
             "within_what_matters": share(judgement.within),
         },
-        "smallest_detectable": rounded(judgement.detectable / step),
+        "smallest_detectable": (
+            None if judgement.detectable is None else rounded(judgement.detectable / step)
+        ),
         "smallest_that_matters": rounded(judgement.matters / step),
     }
     answer["sentence"] = _sentence(name, apart, judgement, verdict, system, work, changed=changed)
@@ -390,10 +410,13 @@ def _sentence(
             f"(closer with a probability of {judgement.improved or 0.0:.2f})."
         )
     elif verdict == "inconclusive":
-        text += (
-            "These instruments cannot tell: a change shows in four of five such pairs of runs from "
-            f"{phrase(kind, judgement.detectable, system)}; what matters is {matters}."
+        shows = (
+            "a change of it need not show at all"
+            if judgement.detectable is None
+            else "a change shows in four of five such pairs of runs from "
+            f"{phrase(kind, judgement.detectable, system)}"
         )
+        text += f"These instruments cannot tell: {shows}; what matters is {matters}."
     elif verdict == "neither":
         text += (
             f"It {way}; no way is better in itself."

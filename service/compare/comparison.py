@@ -64,7 +64,7 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
         "cooling_capacity": (smallest.capacity_percent or 5.0) / 100.0,
     }
     found = system.find(fusion, read)
-    judgements = judge(read, before, fusion, matters)
+    judgements = judge(read, before, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
     given: dict[Health, Set[str]] = {
         "before": before.visit.readings.keys(),

@@ -29,7 +29,10 @@ from service.compare.comparison import visit_request
 from service.compare.evidence import Evidence, evidence, joint, owners
 from service.compare.fusion import Fusion, UsualUnit, assembled
 from service.compare.tests_of_change import (
+    OF_THE_SYSTEM,
     Showing,
+    absolute,
+    detectable_by_any_cause,
     detectable_by_itself,
     informed,
     limits_of_detection,
@@ -124,7 +127,7 @@ def plan(request: PlanRequest) -> dict[str, Any]:
         "limited_by": _limited_by(fusion, sizes, cause),
         "improvements": better,
         "to_halve_it": halving
-        or "These readings do not give a change of efficiency; `improvements` names what would.",
+        or "These readings do not give a change of efficiency; the improvements name what would.",
         "quantities": _quantities(before, after, fusion),
         "provenance": {
             "service": SERVICE_VERSION,
@@ -521,7 +524,7 @@ def _sentence(smallest: float | None, worth: float, cause: str | None, hidden: l
     if hidden:
         return (
             f"A change of {100 * worth:.3g} % in efficiency cannot be found with these readings, as a "
-            f"change of {' or of '.join(hidden)} does not show in them; `by_cause` tells what does."
+            f"change of {' or of '.join(hidden)} does not show in them; what does is listed by cause."
         )
     return (
         f"A change of {100 * worth:.3g} % in efficiency cannot be found with these readings: only from "
@@ -549,6 +552,11 @@ def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dic
         relative = {str(row.model): row.relative for row in rows}
         found = detectable_by_itself(fusion, outputs, [relative[name] for name in outputs])
         sizes = dict(zip(outputs, found.tolist(), strict=True))
+        # As a comparison has it: what the verdict on the system is about shows by any one cause.
+        whole_unit = [name for name in OF_THE_SYSTEM if name in sizes]
+        if whole_unit:
+            any_cause = detectable_by_any_cause(fusion, whole_unit)
+            sizes |= dict(zip(whole_unit, any_cause.tolist(), strict=True))
     answer = {}
     for place, name in enumerate(names):
         row = JUDGED[name]
@@ -556,7 +564,10 @@ def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dic
         if row.model is None:
             size = DETECTABLE * sqrt(float(apart[place].sum()))
         elif row.model in sizes:
-            size = sizes[row.model] * (start if row.relative else 1.0)
+            found_from = absolute(sizes[row.model], start) if row.relative else sizes[row.model]
+            if found_from is None:
+                continue
+            size = found_from
         else:
             continue
         kind = difference_kind(QUANTITIES[name].kind)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import exp, log, sqrt
 from typing import Any
 
@@ -11,14 +11,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES
-from service.assess.paths import PHASES
+from service.assess.paths import PHASES, READING
+from service.assess.phrasing import spoken
 from service.assess.pipeline import Examined
-from service.compare.changes import AsRead, percent_change, percent_of, percents, rounded, share
+from service.compare.changes import (
+    AsRead,
+    logarithms,
+    percent_change,
+    percent_of,
+    percents,
+    rounded,
+    share,
+)
 from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
 from service.compare.tests_of_change import (
     CANDIDATES,
     Showing,
     any_change,
+    detectable_by_any_cause,
+    equivalent,
     informed,
     limits,
     showing,
@@ -26,12 +37,9 @@ from service.compare.tests_of_change import (
 )
 from service.compare.unit_model import INDEX, Health
 from service.reference.changes import (
-    DETECTABLE,
     DIRECTION,
-    EQUIVALENCE_LEVEL,
     HARDLY_KNOWN,
     INFORMED,
-    ONE_SIDED,
     TEST_LEVEL,
     WATCHED,
 )
@@ -55,6 +63,7 @@ _SIZES: Mapping[str, str] = {
 #: Probability beforehand that a part outside the unit model changed.
 _ELECTRICAL = 0.05
 _WORTH_A_WORD = 0.1
+_RUNS: Mapping[str, str] = {"before": "first", "after": "second"}
 #: How many of the readings that may be added are those without which efficiency is not had.
 _ESSENTIAL = 4
 
@@ -62,7 +71,10 @@ _ESSENTIAL = 4
 @dataclass(frozen=True, slots=True)
 class Found:
     """What is found about the system: changes of logarithms, at the first run's conditions and at rating;
-    None where the readings do not give them."""
+    None where the readings do not give them.
+
+    ``smallest`` are the changes of logarithms that would show whichever one cause they had, by output.
+    """
 
     efficiency: Normals | None
     capacity: Normals | None
@@ -72,6 +84,15 @@ class Found:
     probability: float | None
     directions: int
     watched: Mapping[str, float]
+    smallest: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def of_the_system(self) -> dict[str, tuple[Normals, float] | None]:
+        """The two changes that the verdict is about, each with the smallest that would show."""
+        return {
+            name: None if change is None else (change, self.smallest[name])
+            for name, change in (("eer", self.efficiency), ("cooling_capacity", self.capacity))
+        }
 
     @property
     def changed(self) -> bool:
@@ -118,6 +139,7 @@ def find(fusion: Fusion | None, read: AsRead) -> Found:
     return Found(
         kept(here, "eer"), kept(here, "cooling_capacity"), kept(here, "total_power"),
         kept(rated, "eer"), kept(rated, "cooling_capacity"), chance, len(told.scores), watched,
+        dict(zip(_OUTPUTS, detectable_by_any_cause(fusion, _OUTPUTS).tolist(), strict=True)),
     )  # fmt: skip
 
 
@@ -131,40 +153,29 @@ def _alone(ratios: list[float]) -> list[tuple[float, FloatArray]]:
     return added
 
 
-def verdict(found: Found, matters: Mapping[str, float], largest: float | None) -> str:
+def verdict(found: Found, matters: Mapping[str, float]) -> str:
     """The verdict; see the contract for its rules.
 
-    ``largest`` is the smallest change of efficiency (of its logarithm) that would show whichever its cause.
     That nothing material changed must be what the readings show, not what was thought beforehand: the
-    estimate of each cause alone must be sharp enough for the test of equivalence.
+    estimate of each cause alone must be sharp enough for the test of equivalence, of both changes.
     """
-    sharp = largest is not None and ONE_SIDED * largest / DETECTABLE <= log(1.0 + matters["eer"])
-    parts = [
-        (change, matters[name])
-        for name, change in (("eer", found.efficiency), ("cooling_capacity", found.capacity))
-        if change is not None
-    ]
+    parts = {name: part for name, part in found.of_the_system.items() if part is not None}
     if not parts:
         return "inconclusive"
-    if sharp and len(parts) == 2 and all(_equivalent(change, size) for change, size in parts):
+    if len(parts) == len(found.of_the_system) and all(
+        equivalent(change, logarithms(matters[name]), smallest)
+        for name, (change, smallest) in parts.items()
+    ):
         return "no_material_change"
     if not found.changed:
         return "inconclusive"
-    up = [1.0 - change.under(0.0) >= DIRECTION for change, _ in parts]
-    down = [change.under(0.0) >= DIRECTION for change, _ in parts]
+    up = [1.0 - change.under(0.0) >= DIRECTION for change, _ in parts.values()]
+    down = [change.under(0.0) >= DIRECTION for change, _ in parts.values()]
     if any(up) and any(down):
         return "inconclusive"
     if any(up):
         return "improved"
     return "worsened" if any(down) else "inconclusive"
-
-
-def _equivalent(change: Normals, size: float) -> bool:
-    """Two one-sided tests; a relative size on the scale of logarithms."""
-    return (
-        1.0 - change.under(log(1.0 + size)) <= EQUIVALENCE_LEVEL
-        and change.under(log(1.0 - size)) <= EQUIVALENCE_LEVEL
-    )
 
 
 def system_answer(
@@ -184,8 +195,7 @@ def system_answer(
     known = found.efficiency is not None and fusion is not None
     sizes = showing(fusion) if known and fusion is not None else {}
     hardest = _hardest(sizes)
-    largest = None if hardest is None else hardest[1].efficiency
-    word = "inconclusive" if withheld else verdict(found, matters, largest)
+    word = "inconclusive" if withheld else verdict(found, matters)
     missing = _missing(fusion, before, given)
     tested = found.probability is not None
     answer: dict[str, Any] = {
@@ -251,7 +261,7 @@ def _missing(
 
 def _rest(missing: Sequence[str], shown: Mapping[str, Any]) -> str:
     """What would give a change of efficiency, and what is shown without one."""
-    needed = f" To have it, add {', '.join(missing)}." if missing else ""
+    needed = f" To have it, add {', '.join(_wanted(missing))}." if missing else ""
     better = [
         QUANTITIES[name].label.lower()
         for name, row in shown.items()
@@ -270,12 +280,26 @@ def _rest(missing: Sequence[str], shown: Mapping[str, Any]) -> str:
     return f"{needed} Of the single values, {told or 'none is shown to be better or worse'}."
 
 
+def _wanted(missing: Sequence[str]) -> list[str]:
+    """What is missing in words, with the runs that lack it."""
+    runs: dict[str, list[str]] = {}
+    for path in missing:
+        kind, _, rest = path.partition(".")
+        run, _, name = rest.partition(".readings.")
+        words = spoken(READING + name if kind == "runs" else path)
+        runs.setdefault(words, []).extend([_RUNS[run]] if kind == "runs" else [])
+    return [
+        words + (f" in {'both runs' if len(of) > 1 else f'the {of[0]} run'}" if of else "")
+        for words, of in runs.items()
+    ]
+
+
 def _lacking(missing: Sequence[str]) -> str:
     """Readings that only one run lacks, in a sentence."""
     by_name: dict[str, list[str]] = {}
     for path in missing:
         _, run, _, name = path.split(".", 3)
-        by_name.setdefault(name, []).append({"before": "first", "after": "second"}[run])
+        by_name.setdefault(name, []).append(_RUNS[run])
     words = [
         f"{name.replace('_', ' ')} in the {runs[0]} run"
         for name, runs in by_name.items()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
-from math import sqrt
+from math import expm1, isfinite, log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from service.compare.evidence import joint, owners
 from service.compare.fusion import FOUND, LEFT, PLACES, Fusion, allowed
 from service.compare.predictor import rows_of
 from service.compare.unit_model import CHANGES, NAMES, RUNS, Health
-from service.reference.changes import DETECTABLE, UNSEEN
+from service.reference.changes import DETECTABLE, EQUIVALENCE_LEVEL, ONE_SIDED, UNSEEN
 from service.reference.unit_model import (
     CAUSES,
     DRIFT,
@@ -23,6 +23,7 @@ from service.reference.unit_model import (
     Cause,
 )
 from service.uncertainty.least_squares import left
+from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, directions
 
 FloatArray = NDArray[np.float64]
@@ -36,6 +37,10 @@ _WORTH_A_WORD = 0.005
 _WANTED = 3
 _WORTH_READING = 0.05
 _EFFICIENCY = (("eer",), (True,))
+#: Outputs that the verdict on the system is about.
+OF_THE_SYSTEM = ("eer", "cooling_capacity")
+#: Logarithm of a change that does not happen: a value that doubles.  What shows only there does not show.
+_DOUBLED = log(2.0)
 
 #: Readings that may be added to a run: name, output, whether in logarithms, its standard error at
 #: each visit with a usual instrument (what repeats only; calibration all but cancels).
@@ -107,11 +112,23 @@ class Showing:
 
 def showing(fusion: Fusion) -> dict[str, Showing]:
     """For each cause, the hardest to see of what it brings (95 % confidence, 80 % power)."""
+    _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, *_EFFICIENCY)
+    answer: dict[str, Showing] = {}
+    for name, change, usual in _just_shown(fusion):
+        one = Showing(change, usual, abs(float(gradients[0, PLACES] @ change)))
+        if np.isfinite(one.efficiency) and (
+            name not in answer or one.efficiency > answer[name].efficiency
+        ):
+            answer[name] = one
+    return answer
+
+
+def _just_shown(fusion: Fusion) -> list[tuple[str, FloatArray, float]]:
+    """Causes with the changes (C,) from which they show, and how many usual changes that is."""
     found = fusion.unchanged.found
     prior = _with_changes(fusion.prior.covariance, _drift())
     unchanged = found.jacobian @ prior @ found.jacobian.T + fusion.errors
-    _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, *_EFFICIENCY)
-    answer: dict[str, Showing] = {}
+    answer = []
     for name, cause in CAUSES.items():
         if not cause.changes or name == "several":
             continue
@@ -119,12 +136,37 @@ def showing(fusion: Fusion) -> dict[str, Showing]:
             seen = found.jacobian[:, PLACES] @ step
             information = max(float(seen @ np.linalg.solve(unchanged, seen)), _LEAST)
             usual = DETECTABLE / sqrt(information)
-            one = Showing(usual * step, usual, usual * abs(float(gradients[0, PLACES] @ step)))
-            if np.isfinite(one.efficiency) and (
-                name not in answer or one.efficiency > answer[name].efficiency
-            ):
-                answer[name] = one
+            answer.append((name, usual * step, usual))
     return answer
+
+
+def detectable_by_any_cause(fusion: Fusion, outputs: Sequence[str]) -> FloatArray:
+    """Smallest change (Q,) of the logarithm of each output that would show whichever one cause it had
+    (95 % confidence, 80 % power): that of the cause which hides best."""
+    _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, outputs, [True] * len(outputs))
+    changes = np.stack([change for _, change, _ in _just_shown(fusion)])
+    sizes = np.abs(gradients[:, PLACES] @ changes.T)
+    return np.asarray(np.where(np.isfinite(sizes), sizes, np.inf).max(axis=1))
+
+
+def absolute(detectable: float, start: float) -> float | None:
+    """The smallest change of a logarithm that shows as one of the value; None where none does."""
+    shows = isfinite(detectable) and detectable <= _DOUBLED
+    return abs(start) * expm1(detectable) if shows else None
+
+
+def equivalent(change: Normals, ends: tuple[float, float], detectable: float) -> bool:
+    """Whether a change is shown to lie between two ends: two one-sided tests.
+
+    ``detectable`` is the smallest change that would show: what the readings hardly tell of is not shown
+    to be small, however likely that was beforehand.
+    """
+    low, high = ends
+    return (
+        change.under(low) <= EQUIVALENCE_LEVEL
+        and 1.0 - change.under(high) <= EQUIVALENCE_LEVEL
+        and ONE_SIDED * detectable / DETECTABLE <= high
+    )
 
 
 def detectable_by_itself(

@@ -41,7 +41,9 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         "payback_band": None,
     }
     if usage.cooling_hours is None:
-        return answer | {"sentence": "Give usage.cooling_hours to have the worth reckoned."}
+        return answer | {
+            "sentence": "Give the hours of cooling in a year to have the worth reckoned."
+        }
     if efficiency is None:
         return answer | {
             "sentence": "The readings do not give the change of efficiency, so its worth is not known."
@@ -51,8 +53,8 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         row = before.kept.get("seasonal_energy_at_rated_efficiency")
     if row is None:
         return answer | {
-            "sentence": "The energy of a season cannot be estimated from these readings; the rated capacity "
-            "(unit.rated.cooling_capacity, in Btu/h, or W in metric units) and unit.rated.eer would do."
+            "sentence": "The energy of a season cannot be estimated from these readings; the rated capacity (in "
+            "Btu/h, or W in metric units) and the rated energy efficiency ratio would do."
         }
     used = float(before.summary.value[row])
     relative = float(before.summary.standard_uncertainty[row]) / used

@@ -14,18 +14,18 @@ from schemas.diagnoses import DiagnosisRequest
 from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
 from service.assess.derivations import QUANTITIES
-from service.assess.paths import READING
-from service.assess.phrasing import phrase
+from service.assess.paths import PHASES, READING
+from service.assess.phrasing import phrase, spoken
 from service.assess.pipeline import Derived, Examined, derive_visit, report, with_statistics
 from service.assess.refusals import Refusal, RefusedError
 from service.compare.changes import band, percent_change, percents, rounded, share
 from service.compare.comparison import in_run, unusable, visit_request
-from service.compare.evidence import evidence
+from service.compare.evidence import Evidence, evidence
 from service.faults.direct import Direct, direct
 from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.next_reading import Candidate, candidates
 from service.faults.next_steps import next_steps
-from service.faults.posterior import Posterior, posterior
+from service.faults.posterior import COSTS, Posterior, posterior
 from service.faults.words import Shown, evidence_of, for_health, moves, of_symptoms, shown
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import (
@@ -39,6 +39,7 @@ from service.reference.faults import (
     LOOK_ALIKE,
     STANDS_IN_THE_WAY,
     SUSPECTED,
+    TELLS_OF_COST,
 )
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -73,11 +74,13 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
         dropped = unusable(baseline) or not_possible(baseline, sound)
         sound = sound if dropped is None else None
     read = evidence(visit.visit, visit.computed)
-    reason = not_possible(visit, read) or unusable(visit)
+    reason = not_possible(visit, read)
+    wanted = [] if reason is None else _missing(visit, read)
+    reason = reason or unusable(visit)
     expected = None if reason else expectation(visit, read, sound)
     if expected is None:
         reason = reason or "the readings fit no state that the refrigerant's tables hold"
-        return _without(request, visit, beside, assessed, reason)
+        return _without(request, visit, beside, assessed, reason, wanted)
     left = posterior(expected, visit)
     if sound is not None and _doubt(left) >= FOUND:
         alone = expectation(visit, read, None)
@@ -99,9 +102,13 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     ]
     found = [name for group in groups for name in group]
     costly = max(left.costly(_EFFICIENCY), left.costly(_CAPACITY))
-    verdict = _verdict(found, chances, costly)
-    # Of readings that do not fit each other no cost is told.
-    doubted = verdict == "readings_doubted"
+    told = [expected.tells_of(output) >= TELLS_OF_COST for output in COSTS]
+    verdict = _verdict(found, chances, costly if told[_EFFICIENCY] else None)
+    # Of readings that do not fit each other, or tell nothing of it, no cost is told.
+    costs = [
+        left.cost(row) if of_it and verdict != "readings_doubted" else None
+        for row, of_it in enumerate(told)
+    ]
     rows = shown(expected)
     readings = [_to_read(one, visit) for one in candidates(expected, left, visit)[:_READINGS]]
     worth = {n: c for n, c in (chances | of_direct).items() if n != "no_fault"}
@@ -112,17 +119,22 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     steps = next_steps(
         worth,
         found,
+        visit.unit.device,
         healthy=verdict == "healthy",
     )
     return {
         "units": request.units,
         "verdict": verdict,
-        "sentence": _sentence(verdict, groups, chances | of_direct, left, readings, expected),
+        "sentence": _sentence(
+            verdict, groups, chances | of_direct, left, readings, expected, costs[_EFFICIENCY]
+        ),
         "found": found,
         "expected_from": expected.basis,
-        "probability_costly": None if doubted else share(left.costly(_EFFICIENCY)),
-        "efficiency_percent": None if doubted else percent_change(left.cost(_EFFICIENCY)),
-        "capacity_percent": None if doubted else percent_change(left.cost(_CAPACITY)),
+        "probability_costly": (
+            None if costs[_EFFICIENCY] is None else share(left.costly(_EFFICIENCY))
+        ),
+        "efficiency_percent": percent_change(costs[_EFFICIENCY]),
+        "capacity_percent": percent_change(costs[_CAPACITY]),
         "hypotheses": _hypotheses(expected, left, rows, chances, beside, visit),
         "combinations": _combinations(left),
         "next_readings": readings,
@@ -175,11 +187,13 @@ def _found(chances: Mapping[str, float], left: Posterior) -> list[tuple[str, ...
     return found
 
 
-def _verdict(found: list[str], chances: Mapping[str, float], costly: float) -> str:
-    if found:
-        return "fault_found"
+def _verdict(found: list[str], chances: Mapping[str, float], costly: float | None) -> str:
+    """The verdict; ``costly`` is the probability of a loss that counts, None where nothing is told of it."""
+    # Before anything else: what stands by itself stands beside readings that are doubted too.
     if chances["measurement_mistake"] + chances["none_of_these"] >= FOUND:
         return "readings_doubted"
+    if found:
+        return "fault_found"
     if 1.0 - chances["no_fault"] - chances["measurement_mistake"] >= CLAIMED:
         return "fault_not_told_apart"
     largest = max(
@@ -187,7 +201,8 @@ def _verdict(found: list[str], chances: Mapping[str, float], costly: float) -> s
         if FAULTS[name].shown == "cycle" and name != "no_fault"
     )  # fmt: skip
     if (
-        costly <= 1.0 - FOUND
+        costly is not None
+        and costly <= 1.0 - FOUND
         and chances["no_fault"] >= HEALTHY_FROM
         and largest <= STANDS_IN_THE_WAY
     ):
@@ -273,7 +288,7 @@ def _of_mistakes(name: str, left: Posterior) -> list[str]:
         if chance < LISTED:
             continue
         what = (
-            f"A wrong {culprit.removeprefix(READING).replace('_', ' ')}"
+            f"A wrong {_plain(culprit)}"
             if culprit.startswith(READING)
             else f"{culprit} in place of the refrigerant stated"
         )
@@ -423,6 +438,7 @@ def _sentence(
     left: Posterior,
     readings: list[dict[str, Any]],
     expected: Expectation,
+    cost: Normals | None,
 ) -> str:
     told = f" Best read next: {_plain(readings[0]['reading'])}." if readings else ""
     against = {
@@ -430,10 +446,10 @@ def _sentence(
         "rating": "its rating",
         "class": "units of its class",
     }[expected.basis]
-    cost = left.cost(_EFFICIENCY)
-    assert cost is not None
     lost = (
-        f"Efficiency against a healthy unit in this weather: {_range(cost)}; probability that more "
+        "Of efficiency these readings tell nothing."
+        if cost is None
+        else f"Efficiency against a healthy unit in this weather: {_range(cost)}; probability that more "
         f"than {100 * COSTLY:.0f} % is lost {left.costly(_EFFICIENCY):.2f}."
     )
     ranked = sorted(
@@ -443,14 +459,14 @@ def _sentence(
     possible = ", ".join(f"{FAULTS[n].text} ({c:.2f})" for n, c in ranked[:4])
     if chances.get("low_load", 0.0) >= FOUND:
         lost += " The return air is too cool to judge charge by."
+    names = "; and ".join(
+        FAULTS[group[0]].text + f" (probability {chances[group[0]]:.2f})"
+        if len(group) == 1
+        else " or ".join(FAULTS[name].text for name in group)
+        + " (these readings do not tell which)"
+        for group in groups
+    )
     if verdict == "fault_found":
-        names = "; and ".join(
-            FAULTS[group[0]].text + f" (probability {chances[group[0]]:.2f})"
-            if len(group) == 1
-            else " or ".join(FAULTS[name].text for name in group)
-            + " (these readings do not tell which)"
-            for group in groups
-        )
         harm = " ".join(
             dict.fromkeys(FAULTS[n].harm for group in groups for n in group if FAULTS[n].harm)
         )
@@ -463,7 +479,7 @@ def _sentence(
         return (
             "The readings do not fit each other or the unit: a reading, or the refrigerant stated, is "
             f"wrong, or something unknown is at work.{_culprit(left)}{_nearest(left)} Set it right and read "
-            "again."
+            f"again.{' Found whatever the rest shows: ' + names + '.' if names else ''}"
         )
     if verdict == "fault_not_told_apart":
         return (
@@ -512,7 +528,7 @@ def _nearest(left: Posterior) -> str:
 
 
 def _plain(path: str) -> str:
-    return path.removeprefix(READING).replace("_", " ")
+    return spoken(path)
 
 
 def _range(change: Normals) -> str:
@@ -523,32 +539,42 @@ def _range(change: Normals) -> str:
     return f"{texts[0].replace('+0', '0')} % (95 %: {texts[1]} to {texts[2]} %)"
 
 
+def _missing(visit: Examined, read: Evidence) -> list[str]:
+    """What would unlock a diagnosis, where there is none for want of it: nothing else is asked for, as it
+    could not help."""
+    if visit.unit.mode != "cooling" or visit.unit.control == "variable_speed":
+        return []
+    found = [] if PHASES in visit.visit.leaves else ["unit.refrigerant"]
+    if read.tells_of_the_unit:
+        return found
+    return found + [
+        READING + name
+        for name in ("suction_pressure", "suction_line_temperature", "liquid_pressure",
+                     "liquid_line_temperature", "outdoor_air_dry_bulb")
+        if name not in visit.visit.readings
+    ]  # fmt: skip
+
+
 def _without(
     request: DiagnosisRequest,
     visit: Examined,
     beside: list[Direct],
     assessed: dict[str, Any],
     reason: str,
+    missing: list[str],
 ) -> dict[str, Any]:
     """The answer where no cycle can be set against the readings: what shows by itself still stands."""
     chances = {one.fault: one.probability for one in beside}
     found = [name for name, chance in chances.items() if chance >= FOUND and name != "low_load"]
-    steps = next_steps(chances, found, healthy=False)
+    steps = next_steps(chances, found, visit.unit.device, healthy=False)
     named = " and ".join(FAULTS[name].text for name in found)
-    missing = [] if visit.visit.refrigerant is not None else ["unit.refrigerant"]
-    if visit.unit.mode == "cooling" and not missing:
-        missing = [
-            READING + name
-            for name in ("suction_pressure", "suction_line_temperature", "liquid_pressure",
-                         "liquid_line_temperature", "outdoor_air_dry_bulb")
-            if name not in visit.visit.readings
-        ]  # fmt: skip
+    first = reason[0].upper() + reason[1:].rstrip(".")
     return {
         "units": request.units,
         "verdict": "fault_found" if found else "not_enough_to_tell",
         "sentence": (
-            f"{'Found: ' + named + '. Of the rest n' if found else 'N'}othing is told: "
-            f"{reason.rstrip('.')}."
+            f"{first}. So nothing is told of the refrigerant cycle."
+            f"{' Found whatever the rest shows: ' + named + '.' if found else ''}"
         ),
         "found": found,
         "expected_from": None,

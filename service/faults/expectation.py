@@ -57,6 +57,8 @@ _RATING = {
     "wet_bulb": RATING_WET_BULB,
     "voltage": 0.0,
 }
+#: What tells of the weather outdoors and of the load indoors.
+_AIR = ("outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb")
 #: Spread of a condition that is known beforehand [K, 1], and weight of the prior of one that was read.
 _PINNED = 0.01
 _READ_SPREAD = 8.0
@@ -101,6 +103,19 @@ class Expectation:
             )
             self.known.update(zip(states, found, strict=True))
         return self.known["after", health]
+
+    def tells_of(self, output: str) -> float:
+        """Share of the variance of an output's change that the readings take away from what was not known
+        of it before any was made; zero where no air temperature was read, as there is then no weather to
+        tell it in."""
+        if not any(self.parts[1].place(name) is not None for name in _AIR):
+            return 0.0
+        found, sound = (self.outputs(health)[output] for health in ("after", "before"))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            slopes = found[1:] / found[0] - sound[1:] / sound[0]
+        before = float(slopes @ self.prior.covariance @ slopes)
+        after = float(slopes @ self.fitted.covariance @ slopes)
+        return 1.0 - after / before if before > 0.0 else 0.0
 
     def of_the_visit(self) -> list[int]:
         """Positions of the rows that are readings of the visit itself."""

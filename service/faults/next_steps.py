@@ -9,11 +9,12 @@ from service.reference.faults import FAULTS, STAGES, SUSPECTED
 
 
 def next_steps(
-    chances: Mapping[str, float], found: Sequence[str], *, healthy: bool
+    chances: Mapping[str, float], found: Sequence[str], device: str | None, *, healthy: bool
 ) -> list[dict[str, Any]]:
     """Steps of all hypotheses worth a word: by stage, then by how probable what they are for is.
 
-    ``chances`` are probabilities by name.  What changes the unit is only for what is ``found``; what looks
+    ``chances`` are probabilities by name; ``device`` is the unit's metering device, None where it is not
+    stated.  What changes the unit is only for what is ``found``; what looks
     or measures is for what is possible; of a healthy unit nothing but measuring is left.
     """
     rows: dict[str, dict[str, Any]] = {}
@@ -22,6 +23,8 @@ def next_steps(
         if chance < SUSPECTED and name not in found:
             continue
         for step in FAULTS[name].steps:
+            if not step.suits(device):
+                continue
             if (step.changes and name not in found) or (healthy and step.stage != "measure"):
                 continue
             if step.text in rows:

@@ -24,7 +24,8 @@ from service.uncertainty.normal import cumulative
 
 FloatArray = NDArray[np.float64]
 
-_COSTS = ("eer", "cooling_capacity")
+#: Outputs of the model whose changes are what a fault costs.
+COSTS = ("eer", "cooling_capacity")
 #: Weight under which a component no longer counts, once all are known.
 _NEGLIGIBLE = 1e-5
 
@@ -172,7 +173,7 @@ def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatAr
     sound, found = (expected.outputs(health) for health in RUNS)
     fitted = expected.fitted.parameters[PLACES]
     values, slopes = [], []
-    for name in _COSTS:
+    for name in COSTS:
         with np.errstate(invalid="ignore", divide="ignore"):
             values.append(np.log(found[name][0] / sound[name][0]))
             slopes.append(

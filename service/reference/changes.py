@@ -102,7 +102,7 @@ JUDGED: Mapping[str, Judged] = MappingProxyType({row.quantity: row for row in _R
 _CONDITION = "it is a condition of the visit, or one of its air states"
 _TARGET = "it is a target, which follows the conditions"
 _OF_ANOTHER = "it is another form of a value that is judged"
-_ESTIMATE = "the change at rating conditions and its worth stand in `system` and `worth`"
+_ESTIMATE = "its change is told of the system as a whole, at rating conditions and as its worth"
 
 #: Why a quantity without a row above is not judged; the rest are ways to one that is.
 OUTSIDE: Mapping[str, str] = MappingProxyType(

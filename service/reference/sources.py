@@ -301,7 +301,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "cycling_loss": Source(
-            "AHRI 210/240: SEER = (1 - 0.5 C_D) EER at 82 °F; C_D up to 0.25", "published"
+            "AHRI 210/240: SEER = (1 - 0.5 CD) EER at 82 °F; CD up to 0.25", "published"
         ),
         "static_pressure_shares": Source(
             "Of the external static pressure, up to 20 % at the filter and 40 % at the coil",

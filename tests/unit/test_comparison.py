@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable
+from math import log
 from typing import Any
 
+import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
@@ -13,10 +15,12 @@ from schemas.comparisons import Comparison, ComparisonRequest
 from schemas.examples import comparison_examples
 from service.assess.derivations import QUANTITIES
 from service.compare.comparison import compare
+from service.compare.tests_of_change import equivalent
 from service.compare.unit_model import CHANGES
 from service.reference.changes import JUDGED, ONE_FACT, OUTSIDE, WATCHED
 from service.reference.limits import LIMITS
 from service.reference.unit_model import CAUSES, DRIFT, PARAMETERS
+from service.uncertainty.mixture import Normals
 
 Body = dict[str, Any]
 Compared = Callable[[Body], Body]
@@ -74,6 +78,58 @@ def test_readings_that_hardly_moved_show_no_material_change(compared: Compared) 
     assert "smaller than 5 %" in system["sentence"]
     verdicts = {row["verdict"] for row in answer["changes"].values() if row["verdict"]}
     assert verdicts <= {"no_material_change", "inconclusive"}
+
+
+@pytest.mark.parametrize("matters", [0.5, 2.0, 5.0, 10.0])
+@pytest.mark.parametrize("name", ["coil_cleaned", "nothing_to_tell", "far_apart"])
+def test_one_fact_has_one_verdict(compared: Compared, name: str, matters: float) -> None:
+    """Efficiency and capacity are told of the system and among the values: with one size that shows, one
+    change, and one verdict; the system's is that of both."""
+    body = example(name)
+    body["smallest_change_that_matters"] = {
+        "efficiency_percent": matters, "capacity_percent": matters,
+    }  # fmt: skip
+    answer = compared(body)
+    system, efficiency, capacity = (
+        answer["system"], answer["changes"]["eer"], answer["changes"]["cooling_capacity"],
+    )  # fmt: skip
+    both = [efficiency["verdict"], capacity["verdict"]]
+    assert (system["verdict"] == "no_material_change") == (both == ["no_material_change"] * 2)
+    if system["verdict"] in ("improved", "worsened"):
+        assert system["verdict"] in both
+    if system["smallest_detectable_percent"] is not None:
+        assert 100.0 * efficiency["smallest_detectable"] / efficiency["before"] == pytest.approx(
+            system["smallest_detectable_percent"], rel=1e-4
+        )
+    for row, change in (
+        (efficiency, "efficiency_change_percent"), (capacity, "capacity_change_percent"),
+    ):  # fmt: skip
+        share = 100.0 * row["at_common_conditions"]["value"] / row["before"]
+        assert share == pytest.approx(system[change]["value"], abs=0.1)
+
+
+def test_what_is_shown_to_be_small_is_no_material_change(compared: Compared) -> None:
+    """The example whose every reading moved by less than its instrument errs: efficiency and capacity both."""
+    answer = compared(example("nothing_to_tell"))
+    for name in ("eer", "cooling_capacity"):
+        row = answer["changes"][name]
+        assert row["probabilities"]["within_what_matters"] > 0.95
+        assert row["verdict"] == "no_material_change"
+
+
+def test_equivalence_needs_readings_that_could_have_told() -> None:
+    """Two one-sided tests at 5 % (1.645 deviations to each end), and the same of what would show: 80 % power
+    at 95 % lies 2.8 deviations off zero, so a size that shows from 8.6 % is one deviation of 3.07 % each
+    way, which 5 % cannot hold."""
+    ends = (log(0.95), log(1.05))
+    for deviation, within in ((0.028, True), (0.031, False)):
+        change = Normals(np.ones(1), np.zeros(1), np.array([deviation]))
+        assert equivalent(change, ends, 0.01) == within
+    sure = Normals(np.ones(1), np.zeros(1), np.array([0.001]))
+    assert equivalent(sure, ends, 2.8 * 0.0290)
+    assert not equivalent(sure, ends, 2.8 * 0.0307)
+    off = Normals(np.ones(1), np.array([0.06]), np.array([0.001]))
+    assert not equivalent(off, ends, 0.01)
 
 
 def test_a_smaller_change_that_matters_makes_it_inconclusive(compared: Compared) -> None:
@@ -192,7 +248,7 @@ def test_missing_readings_narrow_the_answer(compared: Compared) -> None:
         _, run, kind, name = path.split(".")
         assert kind == "readings"
         assert name not in body["runs"][run]["readings"]
-        assert path in system["sentence"]
+        assert f"{name.replace('_', ' ')} in both runs" in system["sentence"]
     assert "subcooling" in answer["changes"]
     assert answer["worth"]["energy_saved"] is None
 

@@ -337,8 +337,9 @@ def test_a_healthy_unit_with_something_to_set_right(diagnosed: dict[str, Any]) -
 
 
 def test_steps_for_what_is_found_come_first(client: TestClient) -> None:
-    """Of a unit with a found fault, not a step for what is merely possible."""
-    body = examples()["r454b_heat_pump_cooling"]
+    """Of a unit with a found fault, not a step for what is merely possible: here another refrigerant."""
+    body = copy.deepcopy(dict(examples()["r454b_heat_pump_cooling"]))
+    body["unit"]["refrigerant"] = "R-32"
     answer = client.post("/v1/diagnoses", json=body).json()
     assert answer["found"] == ["supply_voltage"]
     assert answer["next_steps"][0]["faults"] != ["supply_voltage"]
