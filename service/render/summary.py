@@ -92,8 +92,11 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
             "The readings do not fit each other or the unit, so a reading or the refrigerant stated is "
             "probably wrong"
         )
-        certainty = f"{_surely(by_name.get('measurement_mistake', {'probability': 1 - none})['probability'])} "
-        certainty += "that a reading is wrong"
+        if found:
+            beside = _listed([FAULTS[name].text for name in found], "and")
+            first += f"; found whatever the rest shows: {beside}"
+        doubt = by_name.get("measurement_mistake", {"probability": 1.0 - none})["probability"]
+        certainty = f"{_surely(doubt)} that a reading, or the refrigerant stated, is wrong"
     else:
         first = _why_not(answer)
         certainty = (
@@ -148,7 +151,11 @@ def _nothing_wrong(answer: Answer) -> float:
 
 
 def _loss(answer: Answer, audience: Audience) -> str:
-    """What it costs, or how the graded values stand where that is not known."""
+    """What it costs; what would explain doubted readings; or how the graded values stand."""
+    if answer["verdict"] == "readings_doubted":
+        for row in answer["hypotheses"]:
+            if row["fault"] == "measurement_mistake" and row["evidence_for"]:
+                return str(row["evidence_for"][0])
     change, costly = answer["efficiency_percent"], answer["probability_costly"]
     harms = [FAULTS[name].harm for name in answer["found"] if FAULTS[name].harm]
     if change is not None and costly is not None and costly < 0.5 and harms:
@@ -202,8 +209,9 @@ def _counted(assessment: Answer) -> str:
 
 def _next(answer: Answer) -> str:
     """What to do or read next: for what is found before what is only possible."""
-    found, verdict = set(answer["found"]), answer["verdict"]
-    steps = sorted(answer["next_steps"], key=lambda step: not set(step["faults"]) & found)
+    verdict = answer["verdict"]
+    first = {"measurement_mistake"} if verdict == "readings_doubted" else set(answer["found"])
+    steps = sorted(answer["next_steps"], key=lambda step: not set(step["faults"]) & first)
     readings = answer["next_readings"]
     if verdict in ("fault_not_told_apart", "not_enough_to_tell") and readings:
         return f"Best read next: {reading_words(readings[0]['reading'])}"

@@ -336,14 +336,31 @@ def test_a_healthy_unit_with_something_to_set_right(diagnosed: dict[str, Any]) -
     assert summary.of_visit(answer, "technician").sentences[2].startswith("Still to be set right")
 
 
-def test_steps_for_what_is_found_come_first(client: TestClient) -> None:
-    """Of a unit with a found fault, not a step for what is merely possible: here another refrigerant."""
+def test_steps_for_what_is_found_come_first(diagnosed: dict[str, Any]) -> None:
+    """Not a step for what is merely possible, though it comes earlier in the order of work."""
+    answer = copy.deepcopy(diagnosed)
+    step = {"stage": "measure", "cautions": []}
+    answer["next_steps"] = [
+        step | {"text": "Look at a thing that may be.", "faults": ["low_charge"]},
+        step | {"text": "Do what is found.", "faults": ["supply_voltage"]},
+    ]
+    answer |= {"verdict": "fault_found", "found": ["supply_voltage"]}
+    assert summary.of_visit(answer, "technician").sentences[2] == "Next: do what is found."
+
+
+def test_doubted_readings_are_told_with_what_would_explain_them(client: TestClient) -> None:
+    """Another refrigerant than stated: the doubt first, what stands by itself beside it, then the check."""
     body = copy.deepcopy(dict(examples()["r454b_heat_pump_cooling"]))
     body["unit"]["refrigerant"] = "R-32"
     answer = client.post("/v1/diagnoses", json=body).json()
-    assert answer["found"] == ["supply_voltage"]
-    assert answer["next_steps"][0]["faults"] != ["supply_voltage"]
-    assert "disconnect" in page(client, body).sentences()[2]
+    assert (answer["verdict"], answer["found"]) == ("readings_doubted", ["supply_voltage"])
+    found = page(client, body)
+    first, second, third = found.sentences()
+    assert "Readings in doubt" in found.words
+    assert first.startswith("The readings do not fit each other")
+    assert "supply voltage" in first
+    assert "R-454B in place of the refrigerant stated" in second
+    assert "second one" in third
 
 
 @pytest.mark.parametrize(
