@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.intake import Visit
-from service.assess.phrasing import bare, phrase, unit_word
+from service.assess.phrasing import bare, chance, phrase, unit_word
 from service.reference.limits import LIMITS, Bound, LimitRow, OfNameplate
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -205,15 +205,15 @@ def _finding(
     reading = f"{_label(row)} is {number}{_context(row, visit, graded)}, band {band}"
     advice = row.below if low_side else row.above
     if grade == "conforming":
-        tail = f"within {limits} (probability {_probability(probability)})."
+        tail = f"within {limits} (probability {chance(probability, 3)})."
     elif grade == "nonconforming":
         side = "below" if low_side else "above"
         span = limits if lower is None or upper is None else f"the range {limits}"
-        tail = f"{side} {span} (probability of conforming {_probability(probability)}). {advice}"
+        tail = f"{side} {span} (probability of conforming {chance(probability, 3)}). {advice}"
     elif on_target:
         tail = (
             f"in the middle of {limits}, but the band is as wide as the limits, so these instruments "
-            f"cannot confirm it (probability of conforming {_probability(probability)}, "
+            f"cannot confirm it (probability of conforming {chance(probability, 3)}, "
             f"{DECISION_PROBABILITY:g} needed).{_doubt(value.shares)}"
         )
     else:
@@ -222,7 +222,7 @@ def _finding(
         where = f"on the {side}" if one_sided else ("inside" if inside else "outside")
         tail = (
             f"{where} {limits} by a margin smaller than these instruments can decide (probability "
-            f"of conforming {_probability(probability)}, "
+            f"of conforming {chance(probability, 3)}, "
             f"{DECISION_PROBABILITY:g} needed to say either way).{_doubt(value.shares)}"
         )
     return {
@@ -262,14 +262,6 @@ def _named(owner: str) -> str:
 
 def _nearer(value: float, lower: float, upper: float | None) -> bool:
     return upper is None or value - lower <= upper - value
-
-
-def _probability(value: float) -> str:
-    if value > 0.995:
-        return "over 0.99"
-    if value < 0.005:
-        return "under 0.01"
-    return f"{value:.3f}"
 
 
 def _priority(grade: str, row: LimitRow, *, low_side: bool) -> str:

@@ -66,3 +66,12 @@ def bare(kind: str, value: float, system: str) -> str:
 def phrase(kind: str, value: float, system: str) -> str:
     """A value with its unit."""
     return f"{bare(kind, value, system)} {unit_word(system_unit(kind, system))}".rstrip()
+
+
+def chance(probability: float, decimals: int) -> str:
+    """A probability, never rounded to certainty."""
+    if probability > 0.995:
+        return "over 0.99"
+    if probability < 0.005:
+        return "under 0.01"
+    return f"{probability:.{decimals}f}"

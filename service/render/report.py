@@ -19,7 +19,8 @@ from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Audience
 from schemas.trends import TrendRequest
-from service.assess.pipeline import Examined, assess, examine
+from service.assess.pipeline import Examined, examine
+from service.assess.pipeline import report as assessment_of
 from service.assess.refusals import RefusedError
 from service.compare.comparison import compare, examined_runs, visit_request
 from service.compare.trend import trend
@@ -152,7 +153,8 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     answer = trend(body)
     last = max(body.runs, key=lambda run: run.taken_at.timestamp() if run.taken_at else 0.0)
     alone = visit_request(body, last)
-    assessment, runs = assess(alone), {"": examine(alone)}
+    examined = examine(alone)
+    assessment, runs = assessment_of(examined), {"": examined}
     named = _telling(answer)[: _SERIES[audience]]
     drawn = [
         trend_chart.draw(answer, quantity, name=f"trend-{place}")

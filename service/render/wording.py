@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from math import isfinite
 from typing import Any
 
+from service.assess import phrasing
 from service.assess.derivations import QUANTITIES
 from service.assess.phrasing import unit_word
 from service.reference.limits import LIMITS
@@ -90,9 +91,5 @@ def percent(change: Mapping[str, Any], places: int = 1) -> str:
 
 
 def chance(probability: float) -> str:
-    """A probability, never rounded to certainty."""
-    if probability > 0.995:
-        return "over 0.99"
-    if probability < 0.005:
-        return "under 0.01"
-    return f"{probability:.2f}"
+    """A probability to two decimals, never rounded to certainty."""
+    return phrasing.chance(probability, 2)
