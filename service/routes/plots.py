@@ -35,7 +35,10 @@ _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
         200: {
             "description": "The picture.",
             "content": {
-                "image/svg+xml": {"schema": {"type": "string"}},
+                "image/svg+xml": {
+                    "schema": {"type": "string"},
+                    "example": '<svg xmlns="http://www.w3.org/2000/svg" class="picture">...</svg>',
+                },
                 "image/png": {"schema": {"type": "string", "contentMediaType": "image/png"}},
             },
         },
