@@ -10,16 +10,8 @@ from service.reference.faults import FAULTS, FOUND, SUSPECTED
 from service.render.axes import Scale
 from service.render.drawing import MARGIN, WIDTH, Anchor, Drawing, text_width
 from service.render.palette import SIZES
-from service.render.wording import chance, percent, words
+from service.render.wording import DIAGNOSES, chance, percent, reading_words, words
 
-#: The verdict in words.
-VERDICTS: Mapping[str, str] = {
-    "healthy": "Healthy, as far as these readings show",
-    "fault_found": "Fault found",
-    "fault_not_told_apart": "Something is wrong, but not told apart what",
-    "readings_doubted": "The readings are doubted",
-    "not_enough_to_tell": "Not enough to tell",
-}
 _BARS: Mapping[str, str] = {
     "found": "bar-found",
     "possible": "bar-possible",
@@ -72,7 +64,9 @@ def draw(
     drawing = Drawing(name, title, _described(answer, shown, notes))
     width = WIDTH - 2 * MARGIN
     y = drawing.heading(title)
-    y = drawing.lines(MARGIN, y - 2, _verdict(answer["verdict"]), "strong", width)
+    y = drawing.lines(
+        MARGIN, y - 2, DIAGNOSES.get(answer["verdict"], words(answer["verdict"])), "strong", width
+    )
     y = drawing.lines(MARGIN, y + 2, answer["sentence"], "small", width) + 10
     if shown:
         scale = Scale(0.0, 1.0, MARGIN, WIDTH - MARGIN)
@@ -105,10 +99,6 @@ def _of_hypothesis(one: Mapping[str, Any], found: Sequence[str]) -> _Row:
     if one["fault"] in found and status != "found":
         detail += "; found together with what looks like it"
     return _Row(one["text"], detail, one["probability"], _BARS[status])
-
-
-def _verdict(verdict: str) -> str:
-    return VERDICTS.get(verdict, words(verdict).capitalize())
 
 
 def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
@@ -149,7 +139,7 @@ def _notes(answer: Mapping[str, Any], hidden: int) -> list[str]:
     if not answer["hypotheses"] and not answer["combinations"]:
         notes.append("No hypothesis could be weighed, so there are no probabilities to show.")
     if answer["missing"]:
-        needed = "; ".join(words(path.rsplit(".", 1)[-1]) for path in answer["missing"])
+        needed = "; ".join(reading_words(path) for path in answer["missing"])
         notes.append(f"To have a diagnosis, add: {needed}.")
     beside = [
         one["text"]
@@ -167,6 +157,9 @@ def _notes(answer: Mapping[str, Any], hidden: int) -> list[str]:
 
 
 def _described(answer: Mapping[str, Any], shown: Sequence[_Row], notes: Sequence[str]) -> str:
-    sentences = [f"{_verdict(answer['verdict'])}.", answer["sentence"]]
+    sentences = [
+        f"{DIAGNOSES.get(answer['verdict'], words(answer['verdict']))}.",
+        answer["sentence"],
+    ]
     sentences += [f"{row.label[:1].upper() + row.label[1:]}: {row.detail}." for row in shown]
     return " ".join([*sentences, *notes])

@@ -21,6 +21,7 @@ from service.render.wording import (
     figure,
     finding_label,
     label,
+    lowered,
     percent,
     places_of,
     reading_words,
@@ -143,15 +144,11 @@ def two_efficiencies(diagnosis: Answer) -> list[str]:
 def not_derived(assessment: Answer) -> list[str]:
     """What could not be derived, and what would give it."""
     return [
-        f"Not derived: {', '.join(_lowered(label(name)) for name in row['unlocks'][:4])}"
+        f"Not derived: {', '.join(lowered(label(name)) for name in row['unlocks'][:4])}"
         f"{' and more' if len(row['unlocks']) > 4 else ''}. Add: "
         f"{', '.join(reading_words(path) for path in row['add'])}."
         for row in assessment["next_readings"][:3]
     ]
-
-
-def _lowered(text: str) -> str:
-    return text[0].lower() + text[1:]
 
 
 def cautions(rows: Sequence[Answer], audience: Audience) -> list[tuple[str, str]]:

@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+from service.reference import likelihood
+from service.reference.sources import source
 from service.render.contents import Report, Table
 from service.render.drawing import WIDTH, Drawing
 
@@ -41,6 +43,9 @@ _ROW = 3.05
 #: Characters in a line of a table in one of two columns, and in a wide one; and the part of what figures
 #: leave that the first column takes, where the last holds words too.
 _ACROSS, _FIRST = {True: 76, False: 160}, 0.6
+
+#: What stands before the source of the words for probabilities.
+_BEFORE_SOURCE = "Words for probabilities: "
 
 #: How many texts outside, undecided and of notices, and how many pictures in a column, from the most
 #: generous to the scantiest.
@@ -114,7 +119,13 @@ def _fixed(report: Report) -> float:
     height += _HEADING + cautions / 2 + 4.0 + 2 * _BODY.line
     if report.audience == "technician":
         height += _HEADING + _QUIET.height(report.instruments)
-    return height + _HEADING + _QUIET.height([*report.method, "; ".join(report.sources), "x" * 160])
+    return (
+        height
+        + _HEADING
+        + _QUIET.height(
+            [*report.method, "; ".join(report.sources), source(likelihood.SOURCE) + _BEFORE_SOURCE]
+        )
+    )
 
 
 def _column(pictures: Sequence[Drawing]) -> float:

@@ -10,11 +10,13 @@ from schemas.pictures import Audience
 from service.reference.faults import FAULTS
 from service.reference.likelihood import likelihood
 from service.render.wording import (
+    DIAGNOSES,
     amount,
     chance,
     figure,
     finding_label,
     label,
+    lowered,
     percent,
     reading_words,
     span,
@@ -49,14 +51,6 @@ def _listed(texts: Sequence[str], last: str) -> str:
 
 #: Readings set against a sound unit from which its efficiency is worth a sentence.
 _TELLING = 3
-
-_VERDICTS: Mapping[str, str] = {
-    "fault_found": "Fault found",
-    "fault_not_told_apart": "Something is wrong, not yet known what",
-    "readings_doubted": "Readings in doubt",
-    "healthy": "Nothing found wrong",
-    "not_enough_to_tell": "Not enough to tell",
-}
 
 
 def of_visit(answer: Answer, audience: Audience) -> Summary:
@@ -105,7 +99,7 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
             else "not reckoned"
         )
     return Summary(
-        _VERDICTS[verdict],
+        DIAGNOSES[verdict],
         certainty,
         (_sentence(first), _sentence(_loss(answer, audience)), _sentence(_next(answer))),
     )
@@ -216,7 +210,7 @@ def _next(answer: Answer) -> str:
     if verdict in ("fault_not_told_apart", "not_enough_to_tell") and readings:
         return f"Best read next: {reading_words(readings[0]['reading'])}"
     if steps:
-        return f"Next: {_lowered(steps[0]['text'])}"
+        return f"Next: {lowered(steps[0]['text'])}"
     if verdict == "healthy":
         return _open(answer["assessment"])
     if readings:
@@ -235,14 +229,8 @@ def _open(assessment: Answer) -> str:
     ):
         names = [finding_label(f) for f in assessment["findings"] if f["priority"] in asked]
         if names:
-            return (
-                f"{text}: {_listed([_lowered(name) for name in dict.fromkeys(names)][:3], 'and')}"
-            )
+            return f"{text}: {_listed([lowered(name) for name in dict.fromkeys(names)][:3], 'and')}"
     return "Nothing needs doing on account of these readings"
-
-
-def _lowered(text: str) -> str:
-    return text[0].lower() + text[1:]
 
 
 # ---------------------------------------------------------------- a comparison
@@ -440,7 +428,7 @@ def _reached(row: Answer) -> str:
 def _others(answer: Answer, names: Sequence[str]) -> str:
     steady = sum(row["shape"] == "steady" for row in answer["quantities"].values())
     if names:
-        told = _listed([_lowered(label(name)) for name in names[:4]], "and")
+        told = _listed([lowered(label(name)) for name in names[:4]], "and")
         return f"Also moving: {told}; {steady} other values show neither drift nor step"
     return f"The {steady} other values show neither drift nor step"
 

@@ -15,6 +15,16 @@ from service.reference.units import KINDS
 _MINUS = "\N{MINUS SIGN}"
 
 
+#: The verdict of a diagnosis in words.
+DIAGNOSES: Mapping[str, str] = {
+    "healthy": "Nothing found wrong",
+    "fault_found": "Fault found",
+    "fault_not_told_apart": "Something is wrong, not yet known what",
+    "readings_doubted": "Readings in doubt",
+    "not_enough_to_tell": "Not enough to tell",
+}
+
+
 def words(code: str) -> str:
     """A code of the contract in words."""
     return code.replace("_", " ")
@@ -25,6 +35,11 @@ def reading_words(path: str) -> str:
     of_unit = path.startswith("unit.")
     text = words(path.rsplit("readings.", 1)[-1].removeprefix("unit.").replace(".", " "))
     return f"the unit's {text}" if of_unit else text
+
+
+def lowered(text: str) -> str:
+    """A text that goes on within a sentence."""
+    return text[:1].lower() + text[1:]
 
 
 def label(quantity: str) -> str:

@@ -358,7 +358,7 @@ def test_no_diagnosis_says_why_and_what_would_unlock_it(diagnoses: dict[str, Any
     assert not seen.all("rect", "ground")
     for text in (seen.words, seen.description):
         assert "the refrigerant is not given" in text
-        assert "add: refrigerant; suction pressure" in text
+        assert "add: the unit's refrigerant; suction pressure" in text
     assert "Not enough to tell" in seen.words
 
 
