@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import Discriminator, GetJsonSchemaHandler, Tag
-from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema
+from pydantic import Discriminator, Tag
 
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
+from schemas.quantities import AnyOf
 from schemas.trends import TrendRequest
 
 PlotName = Literal[
@@ -43,17 +42,6 @@ def _kind(value: Any) -> str | None:  # noqa: ANN401
     return "body of a visit"
 
 
-class _AnyOf:
-    """The bodies as `anyOf`: they exclude each other by their runs, which tools cannot see."""
-
-    def __get_pydantic_json_schema__(
-        self, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> JsonSchemaValue:
-        found = handler(schema)
-        found["anyOf"] = found.pop("oneOf")
-        return found
-
-
 #: The body of an assessment or a diagnosis (`run`), of a comparison (`runs`, an object), or of a series
 #: (`runs`, a list).
 AnyBody = Annotated[
@@ -65,7 +53,7 @@ AnyBody = Annotated[
         custom_error_type=NO_KIND,
         custom_error_message="holds not exactly one of run and runs",
     ),
-    _AnyOf(),
+    AnyOf(),
 ]
 
 

@@ -7,6 +7,7 @@ from math import floor, log10
 from typing import Annotated, Any, Literal
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     ConfigDict,
     Discriminator,
@@ -33,8 +34,19 @@ class Model(BaseModel):
     model_config = ConfigDict(extra="forbid", populate_by_name=True)
 
 
+#: What begins the name of an instrument that the service assumed, in answers.
+ASSUMED_PREFIX = "assumed:"
+
+
+def _own_name(value: str) -> str:
+    if value.lower().startswith(ASSUMED_PREFIX):
+        raise ValueError(f'a name that does not begin with "{ASSUMED_PREFIX}"')
+    return value
+
+
 InstrumentName = Annotated[
     StrictText,
+    AfterValidator(_own_name),
     Field(
         min_length=1,
         max_length=60,
@@ -242,7 +254,7 @@ def _which_of_reading(value: object) -> str | None:
     return BARE
 
 
-class _AnyOf:
+class AnyOf:
     """Branches that exclude each other anyway, published as `anyOf`.
 
     `oneOf` says no more, and has tools work out what each branch is without all the others, which
@@ -289,7 +301,7 @@ def reading(shape: type[Model]) -> Any:  # noqa: ANN401
             custom_error_type=VALUE_AND_VALUES,
             custom_error_message="A reading has either value or values",
         ),
-        _AnyOf(),
+        AnyOf(),
     ]
 
 
@@ -337,6 +349,7 @@ REPEAT_TAGS = frozenset({BARE_REPEATS, REPEATS_WITH_UNIT})
 LOCATION_TAGS = frozenset({BARE, WITH_UNIT}) | REPEAT_TAGS
 
 __all__ = [
+    "ASSUMED_PREFIX",
     "FEWEST_REPEATS",
     "LOCATION_TAGS",
     "MOST_REPEATS",
@@ -346,6 +359,7 @@ __all__ = [
     "Airflow",
     "AirflowReading",
     "Altitude",
+    "AnyOf",
     "CondensateReading",
     "CurrentReading",
     "FractionReading",

@@ -1,6 +1,8 @@
-"""Numbers in sentences, in the caller's units."""
+"""Numbers in sentences, in the caller's units; and what a sentence is."""
 
 from __future__ import annotations
+
+import re
 
 from service.assess.paths import NAMEPLATE, RATED, READING
 from service.reference.units import KINDS, conversion, system_unit
@@ -75,3 +77,9 @@ def chance(probability: float, decimals: int) -> str:
     if probability < 0.005:
         return "under 0.01"
     return f"{probability:.{decimals}f}"
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of a text; a full stop within quotes ends none."""
+    found = re.match(r"""(?:"[^"]*"|[^"])*?[.!?](?=\s+[A-Z"]|\s*$)""", text)
+    return found.group(0) if found is not None else text

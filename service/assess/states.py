@@ -108,7 +108,10 @@ def refrigerant_states(examined: Examined) -> dict[str, State]:
 
 
 def air_states(examined: Examined) -> dict[str, State]:
-    """Return and supply air where both dry bulb and humidity are known."""
+    """Return and supply air where dry bulb and humidity are known, and no draw is bone dry.
+
+    A wet bulb so far under its dry bulb that some draws would hold less than no water tells no state.
+    """
     leaves, values = examined.visit.leaves, examined.computed.shown
     found = {}
     for side in AIR_STATES:
@@ -116,7 +119,7 @@ def air_states(examined: Examined) -> dict[str, State]:
             leaves.get(f"{READING}{side}_air_dry_bulb"),
             values.get(f"{side}_air_humidity_ratio"),
         )
-        if dry is not None and ratio is not None and np.isfinite(ratio).all():
+        if dry is not None and ratio is not None and bool((ratio > 0.0).all()):
             found[side] = State(np.asarray(dry), ratio, float(np.asarray(dry).flat[0]))
     return found
 

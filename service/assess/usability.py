@@ -24,7 +24,7 @@ from service.assess.paths import (
     READING,
     SITE_PRESSURE,
 )
-from service.assess.phrasing import phrase, unit_word
+from service.assess.phrasing import first_sentence, phrase, unit_word
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.physics.charge_targets import target_superheat_is_in_table
 from service.physics.moist_air import relative_humidity, standard_atmosphere_pressure
@@ -855,7 +855,7 @@ def stopped(notices: list[Notice]) -> dict[str, str]:
     """Groups of limits that may not be applied, with the reason."""
     return {
         # Its first sentence is the reason; what follows tells which limits were left out.
-        group: notice.sentence.split(". ")[0].rstrip(".") + "."
+        group: first_sentence(notice.sentence)
         for notice in reversed(notices)
         # What keeps the refrigerant side from being judged makes its capacity unknowable too.
         for group in (*notice.stops, *(("performance",) if "refrigerant" in notice.stops else ()))

@@ -44,8 +44,10 @@ _SIZE_CYCLE = (280.4, 320.0, 5.6)
 _STEP = 1e-4
 _NUDGE = 1e-4
 #: Saturation temperatures [K] that a solution starts from: of suction, and of liquid over outdoor air.
-_SUCTION_START = 281.0
-_LIQUID_OVER_OUTDOOR = 12.0
+SUCTION_START = 281.0
+LIQUID_OVER_OUTDOOR = 12.0
+#: That of liquid where no outdoor air is at hand [K].
+LIQUID_START = 318.0
 _RATING: Mapping[str, float] = {
     "outdoor": maps.RATING_A_OUTDOOR,
     "dry_bulb": maps.RATING_DRY_BULB,
@@ -136,7 +138,7 @@ class UnitModel:
         columns[places, :, 1 + places] += move[:count, None]
         machine, conditions = self._machine(columns, states)
         begin = [
-            (_SUCTION_START, float(outdoor) + _LIQUID_OVER_OUTDOOR) if start is None else start
+            (SUCTION_START, float(outdoor) + LIQUID_OVER_OUTDOOR) if start is None else start
             for start, outdoor in zip(
                 starts or [None] * len(states), conditions.outdoor[:, 0], strict=True
             )

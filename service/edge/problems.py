@@ -297,7 +297,7 @@ def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
         case "string_pattern_mismatch":
             return "printable text", "holds a character that is not allowed", "Use plain text."
         case _:
-            message = str(error.get("msg", "is not valid"))
+            message = str(error.get("msg", "is not valid")).removeprefix("Value error, ")
             return message, "is not valid", "See the field in /docs."
 
 

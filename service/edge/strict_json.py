@@ -31,13 +31,23 @@ def parse(body: bytes) -> Any:  # noqa: ANN401
     """
     _refuse_depth(body)
     try:
-        return json.loads(
+        document = json.loads(
             body.decode("utf-8"),
             object_pairs_hook=_object,
             parse_constant=_constant,
             parse_float=_float,
             parse_int=_integer,
         )
+        # Half of a pair of escapes is no character: no text that holds it can be written again.
+        if b"\\ud" in body.lower():
+            json.dumps(document, ensure_ascii=False).encode("utf-8")
+        return document
+    except UnicodeEncodeError as error:
+        raise ProblemError(
+            400, "invalid-json", "An escape stands for half a character (a lone surrogate).",
+            [field_problem("", None, "whole characters", "holds a lone surrogate",
+                           "Write the character itself, or both escapes of its pair.")],
+        ) from error  # fmt: skip
     except json.JSONDecodeError as error:
         raise ProblemError(
             400,

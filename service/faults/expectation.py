@@ -23,7 +23,9 @@ from service.compare.unit_model import (
     CHANGES,
     FIXED_DEVICES,
     INDEX,
+    LIQUID_START,
     RUNS,
+    SUCTION_START,
     Health,
     Outputs,
     State,
@@ -128,7 +130,7 @@ class Expectation:
         columns = np.repeat(self.sound.parameters[:, None], count + 1, axis=1)
         columns[PLACES] += np.concatenate([np.zeros((1, means.shape[1])), means]).T
         state: State = ("after", "after")
-        start = self.starts.get(state, np.array([281.0, 318.0]))
+        start = self.starts.get(state, np.array([SUCTION_START, LIQUID_START]))
         outputs = self.model.at(columns, state, start)
         offsets = np.zeros((count, len(self.rows)))
         for place in self.of_the_visit():

@@ -149,8 +149,6 @@ class State:
     heat_rejected: FloatArray
     capacity: FloatArray
     temperature_split: FloatArray
-    supply_dry_bulb: FloatArray
-    supply_humidity_ratio: FloatArray
     air_mass_flow: FloatArray
     high_side: Isobar
 
@@ -204,7 +202,6 @@ def state(
         )
     split = effectiveness * machine.sensible_factor * (conditions.dry_bulb - evaporating)
     split = np.minimum(split, drop / _AIR_HEAT)
-    after_coil = (drop - _AIR_HEAT * split) / 2.5e6
     blower_rise = machine.blower_power / (air * _AIR_HEAT)
     return State(
         evaporator_imbalance,
@@ -223,8 +220,6 @@ def state(
         rejected,
         flow * effect - machine.blower_power,
         split - blower_rise,
-        conditions.dry_bulb - split + blower_rise,
-        conditions.humidity - after_coil,
         air,
         high_side,
     )

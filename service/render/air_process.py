@@ -20,6 +20,8 @@ _LEFT, _RIGHT, _HEIGHT = MARGIN + 4, WIDTH - 60.0, 300.0
 _HUMIDITIES = (0.2, 0.4, 0.6, 0.8, 1.0)
 #: Room about the states [K] and over the most humid one.
 _SIDES, _ABOVE = 6.0, 1.45
+#: Dry over wet bulb [K] within which a line of one wet bulb meets the foot of any chart drawn.
+_WET_SPAN = 45.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +113,9 @@ def _background(
     labels = []
     with drawing.clipped(x, y, width, height):
         # Where one meets the saturation line, the axis under it tells its wet bulb.
-        for count in range(floor((frame.across.low - 45) / step), ceil(frame.across.high / step)):
+        for count in range(
+            floor((frame.across.low - _WET_SPAN / scale) / step), ceil(frame.across.high / step)
+        ):
             wet = count * step
             _wet_bulb(drawing, frame, wet * scale + offset, pressure, system)
         for humidity in _HUMIDITIES:
@@ -129,7 +133,7 @@ def _background(
 
 def _wet_bulb(drawing: Drawing, frame: Frame, wet: float, pressure: float, system: str) -> None:
     """A line of one wet bulb, from saturation downward."""
-    dry = np.linspace(wet, wet + 45.0, 24)
+    dry = np.linspace(wet, wet + _WET_SPAN, 24)
     ratios = moist_air.humidity_ratio_from_wet_bulb(dry, wet, pressure)
     drawing.path(
         [
@@ -243,7 +247,7 @@ def _told(air: AirOfRun, side: str, system: str) -> str:
         if dry is None:
             return ""
         shown = amount(_shown("temperature", dry, system), temperature, "evaporating_temperature")
-        return f"{shown}, humidity not read"
+        return f"{shown}, humidity not told"
     dry, ratio = float(state.first[0]), float(state.second[0])
     share = float(moist_air.relative_humidity(dry, ratio, air.pressure))
     ratio_unit = system_unit("humidity_ratio", system)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from service.assess.phrasing import first_sentence
 from service.render.axes import Scale, band_within
 from service.render.drawing import MARGIN, WIDTH, Drawing, Shape
 from service.render.palette import SIZES
@@ -104,7 +104,7 @@ def draw(
     reach = max((row.reach for row in shown), default=0.0)
     end = next((end for end in _ENDS if reach <= end), _ENDS[-1])
     scale = Scale(-end, end, MARGIN + 4, WIDTH - MARGIN - 4)
-    y = drawing.lines(MARGIN, y - 2, _first(sentence), "strong", WIDTH - 2 * MARGIN) + 4
+    y = drawing.lines(MARGIN, y - 2, first_sentence(sentence), "strong", WIDTH - 2 * MARGIN) + 4
     y = drawing.lines(MARGIN, y, _key(reach > end), "small", WIDTH - 2 * MARGIN) + 10
     y = _axis(drawing, scale, y)
     for row in shown:
@@ -178,11 +178,6 @@ def _of_value(quantity: str, change: Mapping[str, Any]) -> _Change:
 def _sizes(matters: str, detectable: str | None) -> str:
     shown = f"; would show from {detectable}" if detectable is not None else ""
     return f"matters from {matters}{shown}"
-
-
-def _first(text: str) -> str:
-    """The first sentence of a text."""
-    return re.split(r"(?<=[.!?]) (?=[A-Z])", text, maxsplit=1)[0]
 
 
 def _key(beyond: bool) -> str:

@@ -26,12 +26,11 @@ from service.compare.comparison import compare, examined_runs, visit_request
 from service.compare.trend import trend
 from service.faults.diagnosis import diagnose
 from service.reference import likelihood
-from service.reference.changes import ONE_FACT
 from service.reference.sources import source
 from service.render import changes, fault_probabilities, limits, passages, summary
 from service.render import trend as trend_chart
 from service.render.contents import Body, Report
-from service.render.drawing import Drawing
+from service.render.drawing import Drawing, plain
 from service.render.palette import style_sheet
 from service.render.pictures import air_of, cycle_of
 from service.render.sheets import fitted
@@ -84,9 +83,14 @@ def _environment() -> Environment:
         name: folder.joinpath(name).read_text("utf-8") for name in ("report.html", "report.css")
     }
     return Environment(
-        loader=DictLoader(texts), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        loader=DictLoader(texts), autoescape=True, finalize=_cleaned, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True,
     )  # fmt: skip
+
+
+def _cleaned(value: object) -> object:
+    """Texts without what turns or breaks the writing; what is markup already, as it is."""
+    return plain(value) if type(value) is str else value
 
 
 # ---------------------------------------------------------------- the three kinds
@@ -155,7 +159,11 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     alone = visit_request(body, last)
     examined = examine(alone)
     assessment, runs = assessment_of(examined), {"": examined}
-    named = _telling(answer)[: _SERIES[audience]]
+    past = {f["quantity"] for f in assessment["findings"] if f["grade"] == "nonconforming"}
+    rows = answer["quantities"]
+    order = trend_chart.ranked(answer, past)
+    telling = [name for name in order if rows[name]["shape"] != "steady" or name == "eer"]
+    named = (telling or order[:1])[: _SERIES[audience]]
     drawn = [
         trend_chart.draw(answer, quantity, name=f"trend-{place}")
         for place, quantity in enumerate(named, 1)
@@ -168,7 +176,7 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     return Report(
         title=f"Report on {len(body.runs)} runs of one unit",
         facts=passages.facts(body, {f"run {n}": run.taken_at for n, run in enumerate(body.runs)}),
-        summary=summary.of_trend(answer, audience),
+        summary=summary.of_trend(answer, audience, past),
         which=", in the last run",
         pictures=(drawn[::2], drawn[1::2]),
         cautions=passages.cautions(assessment["cautions"], audience),
@@ -208,16 +216,3 @@ def _beside(
             with suppress(RefusedError):
                 right.append(picture(body, runs))
     return (drawn, right) if right else (drawn[:1], drawn[1:])
-
-
-def _telling(answer: Answer) -> list[str]:
-    """Series worth a picture, each fact once: what nears a limit, what moves, then efficiency."""
-    rows = answer["quantities"]
-    order = sorted(
-        rows, key=lambda n: (rows[n]["crossing"] is None, rows[n]["shape"] == "steady", n != "eer")
-    )
-    facts: dict[str, str] = {}
-    for name in order:
-        if rows[name]["shape"] != "steady" or name == "eer" or not facts:
-            facts.setdefault(ONE_FACT.get(name, name), name)
-    return list(facts.values())

@@ -95,7 +95,8 @@ def _trimmed(report: Report, level: tuple[int, int, int, int]) -> Report:
 
 
 def _first(texts: Sequence[str], most: int, what: str) -> Sequence[str]:
-    if len(texts) <= most:
+    # The line that counts the rest takes the room of one.
+    if len(texts) <= most + 1:
         return texts
     return [*texts[:most], f"{len(texts) - most} more {what}; the JSON answer has them."]
 

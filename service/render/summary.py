@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from schemas.pictures import Audience
+from service.assess.phrasing import first_sentence, unit_word
 from service.reference.faults import FAULTS
 from service.reference.likelihood import likelihood
+from service.render.trend import ranked
 from service.render.wording import (
     DIAGNOSES,
     amount,
     chance,
+    decimals,
+    ends,
     figure,
     finding_label,
     label,
     lowered,
     percent,
+    places_of,
     reading_words,
-    span,
 )
 
 Answer = Mapping[str, Any]
@@ -153,7 +157,7 @@ def _loss(answer: Answer, audience: Audience) -> str:
     change, costly = answer["efficiency_percent"], answer["probability_costly"]
     harms = [FAULTS[name].harm for name in answer["found"] if FAULTS[name].harm]
     if change is not None and costly is not None and costly < 0.5 and harms:
-        return harms[0].split(". ")[0]
+        return first_sentence(harms[0])
     if change is None or costly is None or len(answer["expected"]) < _TELLING:
         return _counted(answer["assessment"])
     if audience == "customer":
@@ -264,7 +268,7 @@ def of_comparison(answer: Answer, audience: Audience) -> Summary:
     elif told:
         first = f"Whether anything changed cannot be told: in like weather its efficiency is {told}"
     else:
-        first = system["sentence"].split(". ")[0]
+        first = first_sentence(system["sentence"])
     return Summary(
         _CHANGES[verdict],
         _certainty(system),
@@ -334,7 +338,7 @@ def _worth(answer: Answer) -> str:
     if later:
         told = _listed([reading_words(path) for path in later[:2]], "and")
         return f"To sharpen the answer, also read {told} now"
-    return str(answer["conditions"]["sentence"]).split(". ", 1)[0]
+    return first_sentence(answer["conditions"]["sentence"])
 
 
 def _spread(saved: Mapping[str, Any], *, more: bool) -> str:
@@ -359,14 +363,12 @@ def _payback(worth: Answer) -> str:
 # ---------------------------------------------------------------- a series
 
 
-def of_trend(answer: Answer, audience: Audience) -> Summary:
-    """Of a series."""
-    moving = {
-        name: row for name, row in answer["quantities"].items() if row["shape"] in ("drift", "step")
-    }
-    crossing = {name: row for name, row in moving.items() if row["crossing"] is not None}
+def of_trend(answer: Answer, audience: Audience, past: Collection[str]) -> Summary:
+    """Of a series; ``past`` are values that lie outside their limits in the last run."""
+    rows = answer["quantities"]
+    moving = [name for name in ranked(answer, past) if rows[name]["shape"] != "steady"]
     if not moving:
-        steady = len(answer["quantities"])
+        steady = len(rows)
         return Summary(
             "No drift shown" if steady else "Not enough to tell",
             f"{steady} values followed over {len(answer['runs'])} runs",
@@ -377,15 +379,16 @@ def of_trend(answer: Answer, audience: Audience) -> Summary:
                 "A further run, with the same instruments, sharpens the answer.",
             ),
         )  # fmt: skip
-    name, row = next(iter((crossing or moving).items()))
+    name = moving[0]
+    row = rows[name]
     certain = max(row["probability_rising"], 1.0 - row["probability_rising"])
     return Summary(
         f"{label(name)}: {'drifts' if row['shape'] == 'drift' else 'has stepped'}",
         f"{_surely(certain)} that it {'rises' if row['probability_rising'] > 0.5 else 'falls'}",
         (
             _sentence(_moved(name, row)),
-            _sentence(_reached(row)),
-            _sentence(_others(answer, [n for n in moving if n != name])),
+            _sentence(_reached(row, past=name in past)),
+            _sentence(_others(answer, moving[1:])),
         ),
     )
 
@@ -399,19 +402,27 @@ def _moved(name: str, row: Answer) -> str:
             f"{row['step']['after'][:10]} and {row['step']['before'][:10]}"
         )
     drift = row["drift_per_year"]
+    low, high = drift["band"]["low"], drift["band"]["high"]
+    places = places_of(drift["band"], decimals(row["unit"], name))
+    if low < 0.0 < high:
+        return (
+            f"{label(name)} moves by about {figure(drift['value'], places, signed=True)} {unit_word(unit)} a year "
+            f"in like weather (95 %: {ends(drift['band'], places, signed=True)})"
+        )
     way = "rises" if drift["value"] > 0 else "falls"
-    low, high = sorted(abs(drift["band"][end]) for end in ("low", "high"))
-    band = {"low": low, "high": high}
+    smaller, larger = sorted((abs(low), abs(high)))
     return (
-        f"{label(name)} {way} by about {amount(abs(drift['value']), unit)} a year in like weather "
-        f"(95 %: {span(band, unit)})"
+        f"{label(name)} {way} by about {figure(abs(drift['value']), places)} {unit_word(unit)} a year in like "
+        f"weather (95 %: {ends({'low': smaller, 'high': larger}, places)})"
     )
 
 
-def _reached(row: Answer) -> str:
+def _reached(row: Answer, *, past: bool) -> str:
+    if past:
+        return "It lies outside its limits already"
     crossing = row["crossing"]
     if crossing is None:
-        return "No limit lies ahead of it"
+        return "It does not move toward a limit"
     bound = amount(crossing["bound"], row["unit"])
     if crossing["expected"] is None:
         return f"At that rate its limit of {bound} is over twenty years ahead"
@@ -438,4 +449,5 @@ def _hidden(answer: Answer) -> str:
     if row is None:
         return "How much drift could hide is told for each value"
     unit, band = row["difference_unit"], row["drift_per_year"]["band"]
-    return f"A drift of efficiency between {span(band, unit, signed=True)} {unit} a year could still hide"
+    low, high = (amount(band[end], unit, signed=True) for end in ("low", "high"))
+    return f"A drift of efficiency between {low} and {high} a year could still hide"

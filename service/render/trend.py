@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import isfinite, sqrt
@@ -10,6 +10,7 @@ from typing import Any
 
 from service.assess.phrasing import unit_word
 from service.assess.refusals import Refusal, RefusedError
+from service.reference.changes import ONE_FACT
 from service.reference.limits import LIMITS
 from service.render.axes import Frame, Scale, band_within, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
@@ -126,13 +127,31 @@ def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
                 ]
             )  # fmt: skip
         return quantity
-    nearing: list[str] = [name for name, row in series.items() if row["crossing"] is not None]
-    if nearing:
-        return min(nearing, key=lambda name: _urgency(series[name]))
-    moving: list[str] = [name for name, row in series.items() if row["shape"] != "steady"]
-    if moving:
-        return str(max(moving, key=lambda name: _clearness(series[name])))
-    return "eer" if "eer" in series else str(next(iter(series)))
+    return ranked(answer)[0]
+
+
+def ranked(answer: Mapping[str, Any], past: Collection[str] = ()) -> list[str]:
+    """Series by how much they ask for a look, each fact once.
+
+    First what moves and is ``past`` its limit already, then what moves toward one, the soonest first, then
+    what drifts or has stepped, the clearest first, then efficiency, then the rest.
+    """
+    series = answer["quantities"]
+
+    def order(name: str) -> tuple[int, bool, str, float]:
+        row = series[name]
+        if row["shape"] != "steady" and name in past:
+            return 0, False, "", -_clearness(row)
+        if row["crossing"] is not None:
+            return 1, *_urgency(row)
+        if row["shape"] != "steady":
+            return 2, False, "", -_clearness(row)
+        return (3 if name == "eer" else 4), False, "", 0.0
+
+    facts: dict[str, str] = {}
+    for name in sorted(series, key=order):
+        facts.setdefault(ONE_FACT.get(name, name), name)
+    return list(facts.values())
 
 
 def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = "trend") -> Drawing:

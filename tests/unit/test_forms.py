@@ -176,3 +176,32 @@ def test_an_svg_has_the_width_asked_for(client: TestClient) -> None:
     text = client.post("/v1/plots/limits?width=960", json=examples()["r410a_capacity"]).text
     assert ' width="960" ' in text
     assert 'viewBox="0 0 480 ' in text
+
+
+def test_half_a_character_is_refused_as_json(client: TestClient) -> None:
+    """A lone surrogate in a value or a key, wherever; a whole pair is a character like others."""
+    for body in (
+        b'{"units": "\\ud800x", "run": {"readings": {}}}',
+        b'{"units": "metric", "\\uDC00": 1, "run": {"readings": {}}}',
+    ):
+        answer = client.post(
+            "/v1/reports", content=body, headers={"Content-Type": "application/json"}
+        )
+        assert answer.status_code == 400
+        assert answer.json()["errors"][0]["detail"] == "holds a lone surrogate"
+    whole = b'{"units": "metric", "labels": {"unit": "\\ud83d\\ude00"}, "run": {"readings": {}}}'
+    answer = client.post("/v1/reports", content=whole, headers={"Content-Type": "application/json"})
+    assert answer.status_code == 200
+    assert "\U0001f600" in answer.text
+
+
+def test_a_name_that_looks_assumed_is_refused(client: TestClient) -> None:
+    """Answers name what was assumed by that prefix; a caller's instrument must not pass for it."""
+    body = {
+        "units": "metric",
+        "kit": {"assumed:gauge": {"type": "analog_gauge"}},
+        "run": {"readings": {}},
+    }
+    answer = client.post("/v1/assessments", json=body)
+    assert answer.status_code == 422
+    assert "assumed:" in answer.json()["errors"][0]["allowed"]

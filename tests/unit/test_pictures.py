@@ -24,6 +24,7 @@ import CoolProp
 import numpy as np
 import psychrolib
 import pytest
+from fastapi.testclient import TestClient
 from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter
@@ -426,7 +427,7 @@ def test_air_without_humidity_stands_as_a_line_at_its_dry_bulb(side: str) -> Non
     assert len(seen.all("circle", "mark-good")) == 1
     assert not seen.all("path", "line-good")
     for text in (seen.words, seen.description):
-        assert f"{side.capitalize()} air: {dry:.1f} °C, humidity not read" in text
+        assert f"{side.capitalize()} air: {dry:.1f} °C, humidity not told" in text
 
 
 def test_dry_bulbs_of_two_runs_are_told_apart() -> None:
@@ -984,3 +985,14 @@ def test_boxes_that_touch_share_a_name() -> None:
     assert named([{"a": near}, {"a": far}]) == [("a", near), ("a", far)]
     assert named([{"a": near}, {"b": far}]) == [("a", near), ("b", far)]
     assert Box.about([(1.0, 5.0), (3.0, 2.0)]) == Box(1.0, 2.0, 3.0, 5.0)
+
+
+@pytest.mark.parametrize("wet_bulb", [32.0, 48.0])
+def test_air_too_dry_to_be_told_narrows_the_picture(client: TestClient, wet_bulb: float) -> None:
+    """A wet bulb so low that some draws hold no water at all: no state, no broken number."""
+    body = copy.deepcopy(dict(diagnosis_examples()["sound_unit"]))
+    body["run"]["readings"]["return_air_wet_bulb"] = wet_bulb
+    for address in ("/v1/plots/air_process", "/v1/reports"):
+        answer = client.post(address, json=body)
+        assert answer.status_code in (200, 422), address
+        assert re.search(r"\bnan\b", answer.text) is None

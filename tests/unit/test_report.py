@@ -23,6 +23,7 @@ from schemas.examples import (
     examples,
     trend_examples,
 )
+from service.assess.phrasing import first_sentence
 from service.reference.likelihood import LIKELIHOOD, likelihood
 from service.render import sheets, summary
 from service.render.contents import Report, Table
@@ -418,3 +419,67 @@ def test_what_does_not_fit_is_counted() -> None:
     assert 0 < len(kept) < 400
     # The last rows mattered most, and stand in their order.
     assert kept == [f"value {n}" for n in range(400 - len(kept), 400)]
+
+
+# ---------------------------------------------------------------- series
+
+
+def _series(**rows: Any) -> dict[str, Any]:  # noqa: ANN401
+    """An answer about a series, with what the sentences look at."""
+    usual = {
+        "unit": "delta_degF", "difference_unit": "delta_degF", "shape": "drift", "step": None,
+        "crossing": None, "probability_rising": 0.999,
+        "drift_per_year": {
+            "value": 1.0, "standard_uncertainty": 0.2, "band": {"low": 0.6, "high": 1.4},
+        },
+    }  # fmt: skip
+    return {"quantities": {name: usual | row for name, row in rows.items()}, "runs": [{}] * 3}
+
+
+def test_what_is_past_its_limit_comes_before_what_nears_one() -> None:
+    """A drift that has crossed already has no crossing ahead, and is the more pressing for it."""
+    crossing = {
+        "bound": 4.0,
+        "expected": "2031-01-01T00:00:00+00:00",
+        "earliest": None,
+        "latest": None,
+    }
+    answer = _series(
+        compression_ratio={"crossing": crossing, "unit": "1", "difference_unit": "1"},
+        superheat={},
+    )
+    nearing = summary.of_trend(answer, "technician", ())
+    assert nearing.sentences[0].startswith("Compression ratio")
+    assert "4.00 about 2031-01" in nearing.sentences[1]
+    past = summary.of_trend(answer, "technician", {"superheat"})
+    assert past.sentences[0].startswith("Superheat")
+    assert past.sentences[1] == "It lies outside its limits already."
+
+
+def test_a_drift_whose_band_holds_zero_is_not_folded() -> None:
+    band = {"low": -0.16, "high": 2.27}
+    drift = {"value": 1.05, "standard_uncertainty": 0.6, "band": band}
+    said = summary.of_trend(_series(superheat={"drift_per_year": drift}), "technician", ())
+    assert "(95 %: −0.2 to +2.3)" in said.sentences[0]
+
+
+def test_one_fact_is_told_once() -> None:
+    """Forms of one fact (the high side) do not stand beside each other as what moves too."""
+    answer = _series(
+        condensing_temperature_over_ambient={}, condensing_temperature={}, superheat={}
+    )
+    said = summary.of_trend(answer, "technician", ()).sentences[2]
+    assert said.startswith("Also moving: superheat;")
+
+
+@pytest.mark.parametrize(
+    ("text", "first"),
+    [
+        ("One. Two.", "One."),
+        ('The instrument "Dr. Smith" was not zeroed. More.', 'The instrument "Dr. Smith" was not zeroed.'),
+        ("At 2.5 K it is. So.", "At 2.5 K it is."),
+        ("No stop", "No stop"),
+    ],
+)  # fmt: skip
+def test_a_first_sentence_ends_where_it_ends(text: str, first: str) -> None:
+    assert first_sentence(text) == first
