@@ -74,6 +74,7 @@ def _introduce(base: str, answer: dict[str, Any]) -> None:
         _say(f"  - and {rest} more findings, {len(answer['derived'])} derived values, "
              f"{len(answer['cautions'])} cautions")  # fmt: skip
     _say()
+    _say(f"Page      {base}/")
     _say(f"Docs      {base}/docs")
     _say(f"Example   {base}/examples/{name}.json  (POST it to {base}/v1/assessments)")
     _say("Serving until stopped (Ctrl+C).")
