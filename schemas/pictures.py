@@ -20,6 +20,9 @@ PictureTheme = Literal["auto", "light", "dark"]
 Audience = Literal["technician", "customer"]
 BodyKind = Literal["visit", "comparison", "trend"]
 
+#: Whatever is drawn.
+Body = DiagnosisRequest | ComparisonRequest | TrendRequest
+
 #: What a body is told by, for errors that name its fields; no part of the caller's document.
 BODY_TAGS = frozenset({"body of a visit", "body of a comparison", "body of a series"})
 
@@ -57,7 +60,7 @@ AnyBody = Annotated[
 ]
 
 
-def kind_of(body: DiagnosisRequest | ComparisonRequest | TrendRequest) -> BodyKind:
+def kind_of(body: Body) -> BodyKind:
     """Which body was given."""
     if isinstance(body, TrendRequest):
         return "trend"

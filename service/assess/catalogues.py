@@ -17,7 +17,7 @@ from service.reference.limits import LIMITS, Bound, OfNameplate
 from service.reference.refrigerants import REFRIGERANTS, Refrigerant
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
-from service.reference.units import KINDS, conversion, system_unit
+from service.reference.units import KINDS, conversion, in_system, system_unit
 
 #: Rows of one table at the most.
 MAXIMUM_ROWS = 2500
@@ -35,7 +35,7 @@ def _short(value: float) -> float:
 
 
 def _from_si(kind: str, value: float, system: str) -> float:
-    return _short(conversion(kind, system_unit(kind, system)).from_si(value))
+    return _short(in_system(kind, value, system))
 
 
 def refrigerant_answer(row: Refrigerant, system: str) -> dict[str, Any]:

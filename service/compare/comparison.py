@@ -44,9 +44,12 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     service.assess.refusals.RefusedError
         If the request holds something impossible.
     """
-    before, after = examined_runs(
-        request, {"before": request.runs.before, "after": request.runs.after}
-    )
+    runs = {"before": request.runs.before, "after": request.runs.after}
+    return compared(request, *examined_runs(request, runs))
+
+
+def compared(request: ComparisonRequest, before: Examined, after: Examined) -> dict[str, Any]:
+    """What changed between two runs that were examined already."""
     alike, others = other_instruments(before.visit, after.visit)
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)

@@ -21,7 +21,10 @@ DEFERRAL = (
 
 @dataclass(frozen=True, slots=True)
 class CautionRow:
-    """One caution; ``hazard`` names it in a word or two, for those who do not do the work."""
+    """One caution; ``hazard`` names it in a word or two, for those who do not do the work.
+
+    One that is ``for_everyone`` stays when the work is done, and is told them in full.
+    """
 
     id: str
     signal_word: SignalWord
@@ -30,6 +33,7 @@ class CautionRow:
     text: str
     source: str
     hazard: str = ""
+    for_everyone: bool = False
     deferral: str = DEFERRAL
 
 
@@ -57,7 +61,7 @@ _ROWS = (
         "This refrigerant is highly flammable. No ignition sources, no open flame, no unlisted electrical tools; "
         "ventilate, use a detector made for it, and work only on equipment listed for it.",
         "iec_60335_2_40",
-        hazard="a highly flammable refrigerant",
+        hazard="a highly flammable refrigerant", for_everyone=True,
     ),
     CautionRow(
         "flammable_a2l", "warning", "refrigerant_a2l",
@@ -65,7 +69,7 @@ _ROWS = (
         "This refrigerant can burn. Keep ignition sources away, ventilate, use tools and detectors rated for A2L, "
         "and never put it into equipment not listed for it.",
         "iec_60335_2_40",
-        hazard="a refrigerant that can burn",
+        hazard="a refrigerant that can burn", for_everyone=True,
     ),
     CautionRow(
         "work_at_height", "warning", "roof",

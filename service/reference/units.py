@@ -175,8 +175,6 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     }
 )
 
-UNIT_SYSTEMS = ("imperial", "metric")
-
 
 @dataclass(frozen=True, slots=True)
 class Conversion:
@@ -257,3 +255,8 @@ def system_unit(kind: str, system: str) -> str:
     """The unit symbol in which a unit system writes this kind."""
     row = KINDS[kind]
     return row.imperial if system == "imperial" else row.metric
+
+
+def in_system(kind: str, value: float, system: str) -> float:
+    """A value in SI in the unit that a unit system writes its kind in."""
+    return conversion(kind, system_unit(kind, system)).from_si(value)

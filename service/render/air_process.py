@@ -10,11 +10,11 @@ import numpy as np
 
 from service.assess.states import AIR_STATES, State
 from service.physics import moist_air
-from service.reference.units import conversion, system_unit
+from service.reference.units import conversion, in_system, system_unit
 from service.render.axes import Frame, Scale, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
 from service.render.runs import LINES, MARKS, SPREADS, Box, key, named, outline, styles
-from service.render.wording import amount, figure
+from service.render.wording import figure, of_kind
 
 _LEFT, _RIGHT, _HEIGHT = MARGIN + 4, WIDTH - 60.0, 300.0
 _HUMIDITIES = (0.2, 0.4, 0.6, 0.8, 1.0)
@@ -73,10 +73,6 @@ def _unit(kind: str, system: str) -> tuple[str, float, float]:
     return symbol, unit.scale, unit.offset
 
 
-def _shown(kind: str, value: float, system: str) -> float:
-    return conversion(kind, system_unit(kind, system)).from_si(value)
-
-
 def _frame(runs: Mapping[str, AirOfRun], system: str, y: float) -> Frame:
     states = [state for air in runs.values() for state in air.states.values()]
     dry = [float(s.first[0]) for s in states]
@@ -85,9 +81,12 @@ def _frame(runs: Mapping[str, AirOfRun], system: str, y: float) -> Frame:
     low, high = min(dry) - _SIDES, max(dry) + _SIDES
     return Frame(
         Scale(
-            _shown("temperature", low, system), _shown("temperature", high, system), _LEFT, _RIGHT
+            in_system("temperature", low, system),
+            in_system("temperature", high, system),
+            _LEFT,
+            _RIGHT,
         ),
-        Scale(0.0, _shown("humidity_ratio", _ABOVE * max(ratios), system), y + _HEIGHT, y),
+        Scale(0.0, in_system("humidity_ratio", _ABOVE * max(ratios), system), y + _HEIGHT, y),
     )
 
 
@@ -123,7 +122,7 @@ def _background(
                 grid * scale + offset, humidity, pressure
             )
             points = [
-                frame.point(t, _shown("humidity_ratio", w, system))
+                frame.point(t, in_system("humidity_ratio", w, system))
                 for t, w in zip(grid.tolist(), ratios.tolist(), strict=True)
             ]
             drawing.path(points, "curve" if humidity == 1.0 else "contour")
@@ -137,7 +136,7 @@ def _wet_bulb(drawing: Drawing, frame: Frame, wet: float, pressure: float, syste
     ratios = moist_air.humidity_ratio_from_wet_bulb(dry, wet, pressure)
     drawing.path(
         [
-            frame.point(_shown("temperature", t, system), _shown("humidity_ratio", w, system))
+            frame.point(in_system("temperature", t, system), in_system("humidity_ratio", w, system))
             for t, w in zip(dry.tolist(), ratios.tolist(), strict=True)
         ],
         "faint",
@@ -176,7 +175,7 @@ def _dry_only(drawing: Drawing, frame: Frame, runs: Mapping[str, AirOfRun], syst
     up = y + height - 20
     for run, air in runs.items():
         for side, dry in air.dry_only.items():
-            across = frame.across(_shown("temperature", dry, system))
+            across = frame.across(in_system("temperature", dry, system))
             drawing.line(across, y, across, y + height, "line-guess")
             text = f"{side} {run}".rstrip()
             room = across + 4 + text_width(text, "tag-small") < x + width
@@ -194,14 +193,16 @@ def _process(
     with drawing.clipped(*frame.box):
         for side, state in air.states.items():
             points = [
-                frame.point(_shown("temperature", t, system), _shown("humidity_ratio", w, system))
+                frame.point(
+                    in_system("temperature", t, system), in_system("humidity_ratio", w, system)
+                )
                 for t, w in outline(state.region())
             ]
             drawing.path(points, SPREADS[style], closed=True)
             boxes[side] = Box.about(points)
             at[side] = frame.point(
-                _shown("temperature", float(state.first[0]), system),
-                _shown("humidity_ratio", float(state.second[0]), system),
+                in_system("temperature", float(state.first[0]), system),
+                in_system("humidity_ratio", float(state.second[0]), system),
             )
         if len(at) == len(AIR_STATES):
             drawing.path([at[side] for side in AIR_STATES], LINES[style])
@@ -240,20 +241,16 @@ def _legend(runs: Mapping[str, AirOfRun], system: str) -> list[str]:
 
 
 def _told(air: AirOfRun, side: str, system: str) -> str:
-    temperature = system_unit("temperature", system)
     state = air.states.get(side)
     if state is None:
         dry = air.dry_only.get(side)
         if dry is None:
             return ""
-        shown = amount(_shown("temperature", dry, system), temperature, "evaporating_temperature")
-        return f"{shown}, humidity not told"
+        return f"{of_kind('temperature', dry, system)}, humidity not told"
     dry, ratio = float(state.first[0]), float(state.second[0])
     share = float(moist_air.relative_humidity(dry, ratio, air.pressure))
-    ratio_unit = system_unit("humidity_ratio", system)
     return (
-        f"{amount(_shown('temperature', dry, system), temperature, 'evaporating_temperature')}, "
-        f"{amount(_shown('humidity_ratio', ratio, system), ratio_unit, 'return_air_humidity_ratio')}, "
+        f"{of_kind('temperature', dry, system)}, {of_kind('humidity_ratio', ratio, system)}, "
         f"{figure(100 * share, 0)} % relative humidity"
     )
 
@@ -262,7 +259,7 @@ def _at(pressure: float, system: str) -> str:
     kind = "absolute_pressure"
     symbol = system_unit(kind, system)
     places = 2 if symbol == "psia" else 1
-    shown = f"{figure(_shown(kind, pressure, system), places)} {symbol}"
+    shown = f"{figure(in_system(kind, pressure, system), places)} {symbol}"
     return (
         f"At an air pressure of {shown}. Curves: relative humidity, the topmost of saturated air. "
         "Dotted: wet bulb, in steps as dry bulb."

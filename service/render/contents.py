@@ -5,14 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from schemas.comparisons import ComparisonRequest
-from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Audience
-from schemas.trends import TrendRequest
 from service.render.drawing import Drawing
 from service.render.summary import Summary
-
-Body = DiagnosisRequest | ComparisonRequest | TrendRequest
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,15 +6,16 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from schemas.pictures import Audience
+from schemas.pictures import Audience, Body
 from schemas.readings import READINGS
 from service.assess.phrasing import unit_word
 from service.assess.pipeline import Examined
 from service.reference.cautions import CAUTIONS
 from service.reference.units import KINDS, conversion, system_unit
-from service.render.contents import Body, Table
+from service.render.contents import Table
 from service.render.drawing import plain
 from service.render.wording import (
+    Answer,
     amount,
     decimals,
     ends,
@@ -28,8 +29,6 @@ from service.render.wording import (
     span,
     words,
 )
-
-Answer = Mapping[str, Any]
 
 
 def outside(assessment: Answer, audience: Audience) -> list[str]:
@@ -162,7 +161,7 @@ def cautions(rows: Sequence[Answer], audience: Audience) -> list[tuple[str, str]
     told = [
         (row["signal_word"].upper(), row["text"])
         for row in rows
-        if row["id"] in ("flammable_a3", "flammable_a2l")
+        if CAUTIONS[row["id"]].for_everyone
     ]
     if hazards:
         text = (

@@ -8,7 +8,7 @@ from typing import Any
 
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
-from schemas.pictures import BodyKind, kind_of
+from schemas.pictures import Body, BodyKind, kind_of
 from schemas.trends import TrendRequest
 from service.assess.pipeline import Examined, examine, report
 from service.assess.refusals import Refusal, RefusedError
@@ -26,8 +26,6 @@ from service.render import (
     trend,
 )
 from service.render.drawing import Drawing
-
-Body = DiagnosisRequest | ComparisonRequest | TrendRequest
 
 #: How a body is recognised, in words.
 _BODIES: Mapping[BodyKind, str] = {
@@ -58,17 +56,16 @@ class Picture:
     draw: Callable[[Any, Asked], Drawing]
 
 
-def _limits(body: Body, asked: Asked) -> Drawing:
-    assessed = {name: report(examined) for name, examined in _examined(body).items()}
+def _limits(body: DiagnosisRequest | ComparisonRequest, asked: Asked) -> Drawing:
+    assessed = {name: report(one) for name, one in examined(body).items()}
     return limits.draw(assessed, most=asked.most)
 
 
-def _examined(body: Body) -> dict[str, Examined]:
+def examined(body: DiagnosisRequest | ComparisonRequest) -> dict[str, Examined]:
     """The runs of a body by name; one alone has none."""
     if isinstance(body, ComparisonRequest):
         runs = {"before": body.runs.before, "after": body.runs.after}
         return dict(zip(runs, examined_runs(body, runs), strict=True))
-    assert isinstance(body, DiagnosisRequest)
     return {"": examine(body)}
 
 
@@ -78,12 +75,12 @@ def _readings(runs: Mapping[str, Examined]) -> str:
     return f"/runs/{name}/readings" if name else "/run/readings"
 
 
-def _refrigerant_cycle(body: Body, asked: Asked) -> Drawing:
-    return cycle_of(body, _examined(body))
+def _refrigerant_cycle(body: DiagnosisRequest | ComparisonRequest, asked: Asked) -> Drawing:
+    return cycle_of(body, examined(body))
 
 
-def _air_process(body: Body, asked: Asked) -> Drawing:
-    return air_of(body, _examined(body))
+def _air_process(body: DiagnosisRequest | ComparisonRequest, asked: Asked) -> Drawing:
+    return air_of(body, examined(body))
 
 
 def cycle_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
@@ -94,7 +91,7 @@ def cycle_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
     service.assess.refusals.RefusedError
         If the readings tell no state of the refrigerant in cooling.
     """
-    states = {name: refrigerant_states(examined) for name, examined in runs.items()}
+    states = {name: refrigerant_states(one) for name, one in runs.items()}
     refrigerant = next(iter(runs.values())).visit.refrigerant
     if body.unit.mode != "cooling":
         raise _lacking(
@@ -152,18 +149,15 @@ def _lacking(pointer: str, value: object, allowed: str, detail: str, hint: str) 
     return RefusedError([Refusal(pointer, value, allowed, detail, hint)])
 
 
-def _changes(body: Body, asked: Asked) -> Drawing:
-    assert isinstance(body, ComparisonRequest)
+def _changes(body: ComparisonRequest, asked: Asked) -> Drawing:
     return changes.draw(compare(body), most=asked.most)
 
 
-def _fault_probabilities(body: Body, asked: Asked) -> Drawing:
-    assert isinstance(body, DiagnosisRequest)
+def _fault_probabilities(body: DiagnosisRequest, asked: Asked) -> Drawing:
     return fault_probabilities.draw(diagnose(body), most=asked.most)
 
 
-def _trend(body: Body, asked: Asked) -> Drawing:
-    assert isinstance(body, TrendRequest)
+def _trend(body: TrendRequest, asked: Asked) -> Drawing:
     return trend.draw(trend_of(body), asked.quantity)
 
 

@@ -10,11 +10,11 @@ import numpy as np
 from service.assess.states import REFRIGERANT_STATES, State
 from service.physics.refrigerant_diagram import dome, isotherm
 from service.physics.refrigerant_enthalpy import SinglePhase
-from service.reference.units import conversion, system_unit
+from service.reference.units import conversion, in_system, system_unit
 from service.render.axes import Frame, Scale, logarithmic_ticks, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing
 from service.render.runs import LINES, MARKS, SPREADS, Box, key, named, outline, styles
-from service.render.wording import amount, decimals, figure
+from service.render.wording import decimals, figure, of_kind
 
 States = Mapping[str, State]
 
@@ -56,16 +56,10 @@ class _Units:
     zero: float
 
     def pressure(self, value: float) -> float:
-        return conversion(
-            "absolute_pressure", system_unit("absolute_pressure", self.system)
-        ).from_si(value)
+        return in_system("absolute_pressure", value, self.system)
 
     def enthalpy(self, value: float) -> float:
-        kind = "specific_enthalpy_difference"
-        return conversion(kind, system_unit(kind, self.system)).from_si(value - self.zero)
-
-    def temperature(self, value: float) -> float:
-        return conversion("temperature", system_unit("temperature", self.system)).from_si(value)
+        return in_system("specific_enthalpy_difference", value - self.zero, self.system)
 
 
 def _zero(phases: SinglePhase, system: str) -> float:
@@ -261,8 +255,7 @@ def _told(state: State, units: _Units) -> str:
     places = decimals(symbol, "suction_pressure_absolute")
     text = f"{figure(units.pressure(float(state.second[0])), places)} {symbol}"
     if state.temperature is not None:
-        unit = system_unit("temperature", units.system)
-        text += f", {amount(units.temperature(state.temperature), unit, 'evaporating_temperature')}"
+        text += f", {of_kind('temperature', state.temperature, units.system)}"
     return text
 
 

@@ -17,26 +17,25 @@ from markupsafe import Markup
 
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
-from schemas.pictures import Audience
+from schemas.pictures import Audience, Body
 from schemas.trends import TrendRequest
 from service.assess.pipeline import Examined, examine
 from service.assess.pipeline import report as assessment_of
 from service.assess.refusals import RefusedError
-from service.compare.comparison import compare, examined_runs, visit_request
+from service.compare.comparison import compared, visit_request
 from service.compare.trend import trend
 from service.faults.diagnosis import diagnose
 from service.reference import likelihood
 from service.reference.sources import source
 from service.render import changes, fault_probabilities, limits, passages, summary
 from service.render import trend as trend_chart
-from service.render.contents import Body, Report
+from service.render.contents import Report
 from service.render.drawing import Drawing, plain
 from service.render.palette import style_sheet
-from service.render.pictures import air_of, cycle_of
+from service.render.pictures import air_of, cycle_of, examined
 from service.render.sheets import fitted
-from service.render.wording import reading_words, words
+from service.render.wording import Answer, reading_words, words
 
-Answer = Mapping[str, Any]
 Columns = tuple[Sequence[Drawing], Sequence[Drawing]]
 
 #: Rows of a chart of a visit and of changes, for a technician and for a customer; and series drawn.
@@ -97,8 +96,8 @@ def _cleaned(value: object) -> object:
 
 
 def _of_visit(body: DiagnosisRequest, audience: Audience) -> Report:
-    answer = diagnose(body)
-    assessment, runs = answer["assessment"], {"": examine(body)}
+    answer, runs = diagnose(body), examined(body)
+    assessment = answer["assessment"]
     drawn = [
         fault_probabilities.draw(answer, most=_CHARTED[audience]),
         limits.draw({"": assessment}, most=_CHARTED[audience]),
@@ -120,11 +119,10 @@ def _of_visit(body: DiagnosisRequest, audience: Audience) -> Report:
 
 
 def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
-    answer = compare(body)
-    given = {"before": body.runs.before, "after": body.runs.after}
-    runs = dict(zip(given, examined_runs(body, given), strict=True))
+    runs = examined(body)
+    answer = compared(body, runs["before"], runs["after"])
     assessment = answer["assessments"]["after"]
-    dates = {name: run.taken_at for name, run in given.items()}
+    dates = {name: one.request.run.taken_at for name, one in runs.items()}
     drawn = [changes.draw(answer, most=_CHANGES[audience])]
     if audience == "customer":
         drawn.append(limits.draw({"": assessment}, most=_CHARTED[audience]))
@@ -157,8 +155,8 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     answer = trend(body)
     last = max(body.runs, key=lambda run: run.taken_at.timestamp() if run.taken_at else 0.0)
     alone = visit_request(body, last)
-    examined = examine(alone)
-    assessment, runs = assessment_of(examined), {"": examined}
+    last_run = examine(alone)
+    assessment, runs = assessment_of(last_run), {"": last_run}
     past = {f["quantity"] for f in assessment["findings"] if f["grade"] == "nonconforming"}
     rows = answer["quantities"]
     order = trend_chart.ranked(answer, past)
@@ -176,7 +174,7 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     return Report(
         title=f"Report on {len(body.runs)} runs of one unit",
         facts=passages.facts(body, {f"run {n}": run.taken_at for n, run in enumerate(body.runs)}),
-        summary=summary.of_trend(answer, audience, past),
+        summary=summary.of_trend(answer, past),
         which=", in the last run",
         pictures=(drawn[::2], drawn[1::2]),
         cautions=passages.cautions(assessment["cautions"], audience),

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Iterator, Sequence
 
-Answer = Mapping[str, Any]
+from service.render.wording import Answer
 
 #: What a spreadsheet may take for the start of a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")

@@ -13,6 +13,7 @@ from service.reference.likelihood import likelihood
 from service.render.trend import ranked
 from service.render.wording import (
     DIAGNOSES,
+    Answer,
     amount,
     chance,
     decimals,
@@ -25,8 +26,6 @@ from service.render.wording import (
     places_of,
     reading_words,
 )
-
-Answer = Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,8 +278,8 @@ def of_comparison(answer: Answer, audience: Audience) -> Summary:
 def _change(change: Mapping[str, Any], audience: Audience) -> str:
     if audience == "customer":
         return _plain_percent(change)
-    low, high = (figure(change["band"][end], 1, signed=True) for end in ("low", "high"))
-    return f"{figure(change['value'], 1, signed=True)} % (95 %: {low} to {high} %)"
+    value = figure(change["value"], 1, signed=True)
+    return f"{value} % (95 %: {ends(change['band'], 1, signed=True)} %)"
 
 
 def _certainty(system: Answer) -> str:
@@ -353,17 +352,15 @@ def _payback(worth: Answer) -> str:
     if worth["payback_band"] is None:
         return text
     low, high = worth["payback_band"]
-    ends = (
-        "never" if low is None else figure(low, 1),
-        "fifty years or never" if high is None else figure(high, 1),
-    )
-    return f"{text} ({ends[0]} to {ends[1]})"
+    soonest = "never" if low is None else figure(low, 1)
+    latest = "fifty years or never" if high is None else figure(high, 1)
+    return f"{text} ({soonest} to {latest})"
 
 
 # ---------------------------------------------------------------- a series
 
 
-def of_trend(answer: Answer, audience: Audience, past: Collection[str]) -> Summary:
+def of_trend(answer: Answer, past: Collection[str]) -> Summary:
     """Of a series; ``past`` are values that lie outside their limits in the last run."""
     rows = answer["quantities"]
     moving = [name for name in ranked(answer, past) if rows[name]["shape"] != "steady"]

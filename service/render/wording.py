@@ -8,12 +8,15 @@ from typing import Any
 
 from service.assess import phrasing
 from service.assess.derivations import QUANTITIES
+from service.assess.paths import READING
 from service.assess.phrasing import unit_word
 from service.reference.limits import LIMITS
-from service.reference.units import KINDS
+from service.reference.units import KINDS, in_system, system_unit
+
+#: An answer, or a part of one, as the service gives it.
+Answer = Mapping[str, Any]
 
 _MINUS = "\N{MINUS SIGN}"
-
 
 #: The verdict of a diagnosis in words.
 DIAGNOSES: Mapping[str, str] = {
@@ -32,9 +35,8 @@ def words(code: str) -> str:
 
 def reading_words(path: str) -> str:
     """A path of the request in words: the reading, or what of the unit."""
-    of_unit = path.startswith("unit.")
-    text = words(path.rsplit("readings.", 1)[-1].removeprefix("unit.").replace(".", " "))
-    return f"the unit's {text}" if of_unit else text
+    _, of_reading, name = path.rpartition("readings.")
+    return phrasing.spoken(READING + name if of_reading else path)
 
 
 def lowered(text: str) -> str:
@@ -78,11 +80,19 @@ def amount(value: float, unit: str, quantity: str | None = None, *, signed: bool
     return f"{figure(value, decimals(unit, quantity), signed=signed)} {unit_word(unit)}".rstrip()
 
 
+def of_kind(kind: str, value: float, system: str) -> str:
+    """A value in SI as an amount in the caller's units."""
+    symbol = system_unit(kind, system)
+    places = KINDS[kind].decimals.get(symbol, 1)
+    return f"{figure(in_system(kind, value, system), places)} {unit_word(symbol)}".rstrip()
+
+
 def places_of(band: Mapping[str, float], places: int) -> int:
     """Decimals at which no end of a band that is not zero reads as zero; two more at the most."""
     for more in range(2):
-        ends = (band["low"], band["high"])
-        if all(end == 0.0 or round(end, places + more) != 0.0 for end in ends):
+        if all(
+            band[end] == 0.0 or round(band[end], places + more) != 0.0 for end in ("low", "high")
+        ):
             return places + more
     return places + 2
 
@@ -101,8 +111,8 @@ def ends(band: Mapping[str, float], places: int, *, signed: bool = False) -> str
 
 def percent(change: Mapping[str, Any], places: int = 1) -> str:
     """A relative change with its band."""
-    low, high = (figure(change["band"][end], places, signed=True) for end in ("low", "high"))
-    return f"{figure(change['value'], places, signed=True)} % ({low} to {high} %)"
+    value = figure(change["value"], places, signed=True)
+    return f"{value} % ({ends(change['band'], places, signed=True)} %)"
 
 
 def chance(probability: float) -> str:

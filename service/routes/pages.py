@@ -69,13 +69,13 @@ async def docs(request: Request) -> HTMLResponse:
     return page
 
 
-#: Groups of the list of examples: label, folder at their address, titles.
-_GROUPS: tuple[tuple[str, str, Mapping[str, str]], ...] = (
-    ("Assess one visit", "", TITLES),
-    ("Diagnose one visit", "diagnoses/", DIAGNOSIS_TITLES),
-    ("Compare before and after", "comparisons/", COMPARISON_TITLES),
-    ("Plan the readings", "plans/", PLAN_TITLES),
-    ("Follow over time", "trends/", TREND_TITLES),
+#: Groups of the list of examples: label, folder at their address, titles, bodies.
+_GROUPS: tuple[tuple[str, str, Mapping[str, str], Callable[[], Mapping[str, Any]]], ...] = (
+    ("Assess one visit", "", TITLES, examples),
+    ("Diagnose one visit", "diagnoses/", DIAGNOSIS_TITLES, diagnosis_examples),
+    ("Compare before and after", "comparisons/", COMPARISON_TITLES, comparison_examples),
+    ("Plan the readings", "plans/", PLAN_TITLES, plan_examples),
+    ("Follow over time", "trends/", TREND_TITLES, trend_examples),
 )
 
 
@@ -92,7 +92,7 @@ def _root() -> str:
             for name, title in titles.items()
         )
         + "</optgroup>"
-        for label, folder, titles in _GROUPS
+        for label, folder, titles, _ in _GROUPS
     )
     return (
         _text("root.html")
@@ -134,7 +134,7 @@ async def example_index() -> dict[str, list[dict[str, str]]]:
     return {
         "examples": [
             {"address": f"/examples/{folder}{name}.json", "group": label, "title": title}
-            for label, folder, titles in _GROUPS
+            for label, folder, titles, _ in _GROUPS
             for name, title in titles.items()
         ]
     }
@@ -148,18 +148,10 @@ async def example(name: str) -> Response:
     return _readable(examples()[name])
 
 
-_KINDS: Mapping[str, Callable[[], Mapping[str, Any]]] = {
-    "comparisons": comparison_examples,
-    "diagnoses": diagnosis_examples,
-    "plans": plan_examples,
-    "trends": trend_examples,
-}
-
-
 @router.get("/examples/{kind}/{name}.json")
 async def example_of_kind(kind: str, name: str) -> Response:
     """One example body of a comparison, a diagnosis, a plan or a series."""
-    bodies = _KINDS[kind]() if kind in _KINDS else {}
+    bodies = next((load() for _, folder, _, load in _GROUPS if folder == f"{kind}/"), {})
     if name not in bodies:
         raise ProblemError(404, "not-found", f"No example {kind[:20]}/{name[:40]!r}.")
     return _readable(bodies[name])

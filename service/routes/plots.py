@@ -10,7 +10,7 @@ from schemas.examples import every_example
 from schemas.pictures import AnyBody, PictureFormat, PictureTheme, PlotName
 from service.edge.negotiation import chosen
 from service.edge.strict_json import StrictRoute
-from service.render.pictures import Asked, picture
+from service.render.pictures import PICTURES, Asked, picture
 from service.render.raster import png
 from service.routes.forms import MEDIA_TYPES, Accept
 from service.routes.responses import NAMED_PROBLEMS, PROBLEMS
@@ -20,14 +20,31 @@ router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
 EXAMPLES: dict[str, Any] = {
     name: {"summary": title, "value": body} for name, title, body in every_example()
 }
+#: Short names of what a picture is of.
+_BODIES = {"visit": "visit", "comparison": "comparison", "trend": "series"}
 #: A picture opened by itself may style itself, and nothing else.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+
+
+_DESCRIPTION = "\n".join(
+    (
+        "A picture of the body of an assessment, a diagnosis, a comparison or a series.",
+        "",
+        "| plot | of | shows |",
+        "| --- | --- | --- |",
+        *(
+            f"| `{name}` | {', '.join(_BODIES[kind] for kind in row.kinds)} | {row.shows} |"
+            for name, row in PICTURES.items()
+        ),
+    )
+)
 
 
 @router.post(
     "/plots/{plot}",
     operation_id="drawPlot",
     summary="Draw a picture",
+    description=_DESCRIPTION,
     response_class=Response,
     responses={
         **PROBLEMS,
@@ -80,17 +97,7 @@ async def draw_plot(
     ] = None,
     accept: Accept = None,
 ) -> Response:  # fmt: skip
-    """A picture of the body of an assessment, a diagnosis, a comparison or a series.
-
-    | plot | of | shows |
-    | --- | --- | --- |
-    | `limits` | visit, comparison | every graded value with its band against its limits |
-    | `refrigerant_cycle` | visit, comparison | the measured cycle on a pressure-enthalpy diagram |
-    | `air_process` | visit, comparison | return and supply air on a psychrometric chart |
-    | `changes` | comparison | each change in like weather against zero and what matters |
-    | `fault_probabilities` | visit | what may be wrong, and how probable it is |
-    | `trend` | series | one value over time with its drift and limit |
-    """
+    """A picture of the body of an assessment, a diagnosis, a comparison or a series."""
     drawing = picture(plot, request, Asked(quantity, most))
     kind = form or chosen(accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg")
     content = (

@@ -448,10 +448,10 @@ def test_what_is_past_its_limit_comes_before_what_nears_one() -> None:
         compression_ratio={"crossing": crossing, "unit": "1", "difference_unit": "1"},
         superheat={},
     )
-    nearing = summary.of_trend(answer, "technician", ())
+    nearing = summary.of_trend(answer, ())
     assert nearing.sentences[0].startswith("Compression ratio")
     assert "4.00 about 2031-01" in nearing.sentences[1]
-    past = summary.of_trend(answer, "technician", {"superheat"})
+    past = summary.of_trend(answer, {"superheat"})
     assert past.sentences[0].startswith("Superheat")
     assert past.sentences[1] == "It lies outside its limits already."
 
@@ -459,7 +459,7 @@ def test_what_is_past_its_limit_comes_before_what_nears_one() -> None:
 def test_a_drift_whose_band_holds_zero_is_not_folded() -> None:
     band = {"low": -0.16, "high": 2.27}
     drift = {"value": 1.05, "standard_uncertainty": 0.6, "band": band}
-    said = summary.of_trend(_series(superheat={"drift_per_year": drift}), "technician", ())
+    said = summary.of_trend(_series(superheat={"drift_per_year": drift}), ())
     assert "(95 %: −0.2 to +2.3)" in said.sentences[0]
 
 
@@ -468,7 +468,7 @@ def test_one_fact_is_told_once() -> None:
     answer = _series(
         condensing_temperature_over_ambient={}, condensing_temperature={}, superheat={}
     )
-    said = summary.of_trend(answer, "technician", ()).sentences[2]
+    said = summary.of_trend(answer, ()).sentences[2]
     assert said.startswith("Also moving: superheat;")
 
 
