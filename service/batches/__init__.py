@@ -1,0 +1,1 @@
+"""Batches: many visits in, many answers out, in their order."""
