@@ -498,9 +498,10 @@ class Options(Model):
     """How to compute."""
 
     draws: Literal[256, 512, 1024, 2048, 4096] = Field(
-        default=1024,
-        description="Number of draws of the low-discrepancy sample behind every band.",
-        examples=[1024],
+        default=256,
+        description="Number of draws of the low-discrepancy sample behind every band: points and their "
+        "mirror images. More of them sharpen the ends of bands of strongly curved quantities.",
+        examples=[256],
         json_schema_extra={"x-unit": "1"},
     )
 
@@ -565,7 +566,7 @@ class AssessmentRequest(UnitRequest):
         examples=[{"cooling_hours": 1200, "energy_price": 0.17}],
     )
     options: Options = Field(
-        default_factory=Options, description="How to compute.", examples=[{"draws": 1024}]
+        default_factory=Options, description="How to compute.", examples=[{"draws": 256}]
     )
 
 
@@ -821,7 +822,7 @@ class Provenance(Answer):
 
     service: str = fact("Version of the service.", "0.1.0")
     refrigerant_model: str | None = fact("Model behind the refrigerant.", "CoolProp 8.0.0, ...")
-    draws: int = fact("Draws behind every band.", 1024, "1", ge=1)
+    draws: int = fact("Draws behind every band.", 256, "1", ge=1)
     method: str = fact("How bands are made.", "JCGM 101 propagation ...")
 
 
@@ -860,7 +861,7 @@ class Assessment(Answer):
         {
             "service": "0.1.0",
             "refrigerant_model": "CoolProp 8.0.0",
-            "draws": 1024,
+            "draws": 256,
             "method": "JCGM 101 propagation",
         },
     )

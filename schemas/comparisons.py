@@ -89,7 +89,7 @@ class ComparisonRequest(UnitRequest):
         examples=[{"cooling_hours": 1200, "energy_price": 0.17}],
     )
     options: Options = Field(
-        default_factory=Options, description="How to compute.", examples=[{"draws": 1024}]
+        default_factory=Options, description="How to compute.", examples=[{"draws": 256}]
     )
 
 
@@ -416,5 +416,5 @@ class Comparison(Answer):
     assessments: Assessments = fact("Both runs on their own.", {})
     provenance: Provenance = fact(
         "What computed this answer.",
-        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 1024, "method": "..."},
+        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
     )

@@ -248,5 +248,5 @@ class Diagnosis(Answer):
     assessment: Assessment = fact("The visit, assessed.", {})
     provenance: Provenance = fact(
         "What computed this answer.",
-        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 1024, "method": "..."},
+        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
     )

@@ -203,5 +203,5 @@ class Plan(Answer):
     quantities: dict[str, QuantityPlan] = fact("By derived value.", {})
     provenance: Provenance = fact(
         "What computed this answer.",
-        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 1024, "method": "..."},
+        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
     )

@@ -36,7 +36,7 @@ class TrendRequest(UnitRequest):
         ],
     )
     options: Options = Field(
-        default_factory=Options, description="How to compute.", examples=[{"draws": 1024}]
+        default_factory=Options, description="How to compute.", examples=[{"draws": 256}]
     )
 
 
@@ -151,5 +151,5 @@ class Trend(Answer):
     sentence: str = fact("What stands out, in plain words.", "...")
     provenance: Provenance = fact(
         "What computed this answer.",
-        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 1024, "method": "..."},
+        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
     )

@@ -29,7 +29,7 @@ from service.routes import (
     reports,
     trends,
 )
-from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
+from service.uncertainty.low_discrepancy import DEFAULT_DRAWS, MAXIMUM_DRAWS, sample
 
 #: Docs assets come from a package, so that the pages need no other host.
 _ASSETS = Path(fastapi_offline.__file__).parent / "static"
@@ -102,7 +102,7 @@ def warm_up() -> None:
     """Load what every request needs, so that the first is as fast as the rest."""
     conversions()
     refrigerant_enthalpy.warm_up()
-    sample(1024)
+    sample(DEFAULT_DRAWS)
     sample(MAXIMUM_DRAWS)
 
 

@@ -145,7 +145,7 @@ def _suspects(visit: Visit, computed: Computed, outcome: Outcome) -> list[Candid
         leaves[name] = np.full(width, value[0]) if drawn else value
     for column, name in enumerate(names, start=1):
         leaves[name][column] += _STEP * spread[name]
-    values = derive(leaves, computed.steps, width)
+    values = derive(leaves, computed.steps, (width,))
     moved = np.stack([residual(pair, values) for pair in outcome.pairs])
     slopes = (moved[:, 1:] - moved[:, :1]) / (_STEP * np.array([spread[name] for name in names]))
     directions = {

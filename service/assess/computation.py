@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -11,16 +11,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
-from service.assess.intake import Visit, assume
+from service.assess.intake import KIND_OF_UNIT, Visit, assume, draw
 from service.assess.paths import ASSUMED, READING
 from service.assess.reconcile import Outcome, reconcile
 from service.assess.resolver import plan
+from service.physics.refrigerant_enthalpy import Vapour
+from service.uncertainty.propagation import Inputs
 
 FloatArray = NDArray[np.float64]
 
 
-def derive(leaves: Mapping[str, Any], steps: tuple[Derivation, ...], width: int) -> dict[str, Any]:
-    """Run the derivations: draws of each quantity, shape (width,), nominal first.
+def derive(
+    leaves: Mapping[str, Any], steps: tuple[Derivation, ...], shape: tuple[int, ...]
+) -> dict[str, Any]:
+    """Run the derivations: draws of each quantity, of the shape given, along the last axis nominal first.
 
     An internal quantity may hold something else, whose parts have that shape.
     """
@@ -32,8 +36,8 @@ def derive(leaves: Mapping[str, Any], steps: tuple[Derivation, ...], width: int)
             value = step.compute(*(known[need] for need in step.needs))
             if not QUANTITIES[step.quantity].internal:
                 value = np.asarray(value, dtype=np.float64)
-                if value.ndim == 0:
-                    value = np.full(width, float(value))
+                if value.shape != shape:
+                    value = np.ascontiguousarray(np.broadcast_to(value, shape))
             known[step.quantity] = values[step.quantity] = value
     return values
 
@@ -127,51 +131,146 @@ def _concerned(masks: Mapping[str, NDArray[np.bool_]], outcome: Outcome | None) 
     )
 
 
-def _followed(
-    visit: Visit, steps: tuple[Derivation, ...], values: Mapping[str, Any], outcome: Outcome
-) -> dict[str, FloatArray]:
-    """The reconciled quantities, and what follows from them computed anew, so that sums add up."""
-    known = {**visit.leaves, **values, **outcome.values}
-    followed = dict(outcome.values)
-    for step in steps:
-        if QUANTITIES[step.quantity].follows:
-            value = step.compute(*(known[need] for need in step.needs))
-            known[step.quantity] = followed[step.quantity] = np.asarray(value)
-    return followed
-
-
 def compute(visit: Visit, given: frozenset[str], unit: UnitKind) -> Computed:
     """Derive all that ``given`` allows, and reconcile it.
 
     Draws the assumptions that the plan uses into the visit.
     """
-    steps = plan(given, unit)
+    return compute_block([visit], given, unit)[0]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Frame:
+    """What visits of one kind share: which variables each quantity and each reading comes from."""
+
+    masks: Mapping[str, NDArray[np.bool_]]
+    read: tuple[str, ...]
+
+
+@lru_cache(maxsize=1024)
+def _frame(
+    steps: tuple[Derivation, ...],
+    given: frozenset[str],
+    positions: tuple[tuple[int, ...], ...],
+    variables: int,
+) -> _Frame:
+    """``positions`` are those of the variables of each leaf of the plan's dependence."""
     on = dependence(steps)
-    assume(
-        visit,
-        [leaf for leaf in on.leaves if leaf.startswith(ASSUMED) and leaf not in visit.leaves],
-    )
-    values = derive(visit.leaves, steps, visit.sample.draws + 1)
-    used = np.zeros((len(on.leaves), len(visit.variables)))
-    for row, leaf in zip(used, on.leaves, strict=True):
-        row[list(visit.leaf_variables.get(leaf, ()))] = 1.0
+    used = np.zeros((len(on.leaves), variables))
+    for row, places in zip(used, positions, strict=True):
+        row[list(places)] = 1.0
     table = on.matrix @ used > 0.0
     masks: dict[str, NDArray[np.bool_]] = {name: table[row] for name, row in on.rows.items()}
-    read = {}
-    for leaf in on.leaves:
-        if leaf.startswith(READING) and leaf in given:
-            mask = np.zeros(len(visit.variables), dtype=bool)
-            mask[list(visit.leaf_variables[leaf])] = True
-            masks[leaf] = mask
-            read[leaf] = visit.leaves[leaf]
+    read = tuple(leaf for leaf in on.leaves if leaf.startswith(READING) and leaf in given)
+    for leaf in read:
+        masks[leaf] = used[on.leaves.index(leaf)] > 0.0
+    return _Frame(masks, read)
+
+
+def compute_block(visits: Sequence[Visit], given: frozenset[str], unit: UnitKind) -> list[Computed]:
+    """The same for visits of one kind (:attr:`Visit.kind`), as arrays of shape (visits, N + 1).
+
+    Each gets the same bits as it would alone.
+    """
+    first, count = visits[0], len(visits)
+    steps = plan(given, unit)
+    on = dependence(steps)
+    assumed = [
+        leaf for leaf in on.leaves if leaf.startswith(ASSUMED) and leaf not in first.uncertain
+    ]
+    for visit in visits:
+        assume(visit, assumed)
+    draw(visits)
+    leaves = _stacked(visits, (*given, *(leaf for leaf in on.leaves if leaf not in given)))
+    shape = (count, first.sample.draws + 1)
+    values = derive(leaves, steps, shape)
+    frame = _frame(
+        steps, given, tuple([first.leaf_variables.get(leaf, ()) for leaf in on.leaves]),
+        len(first.variables),
+    )  # fmt: skip
+    masks = frame.masks
     arrays = {
         name: value
         for name, value in values.items()
-        if isinstance(value, np.ndarray) and value.ndim == 1
+        if isinstance(value, np.ndarray) and value.shape == shape
     }
-    outcome = reconcile(arrays, read, visit.inputs, masks.__getitem__)
-    shown = {name: value for name, value in values.items() if not QUANTITIES[name].internal}
-    if outcome is not None and outcome.applied:
-        shown.update(_followed(visit, steps, values, outcome))
-    concerned = _concerned(masks, outcome)
-    return Computed(given, unit, steps, on, values, shown, outcome, masks, concerned)
+    read = {leaf: leaves[leaf] for leaf in frame.read}
+    inputs = block_inputs(visits)
+    outcomes = reconcile(arrays, read, inputs, masks.__getitem__)
+    followed = _followed(leaves, steps, values, outcomes)
+    found = []
+    for place, outcome in enumerate(outcomes):
+        own = {name: _part(value, count, place) for name, value in values.items()}
+        shown = {name: value for name, value in own.items() if not QUANTITIES[name].internal}
+        shown.update(followed[place])
+        concerned = _concerned(masks, outcome)
+        found.append(Computed(given, unit, steps, on, own, shown, outcome, masks, concerned))
+    return found
+
+
+def block_inputs(visits: Sequence[Visit]) -> Inputs:
+    """The variables of visits of one kind."""
+    return Inputs(visits[0].inputs.basis, np.stack([visit.inputs.scale for visit in visits]))
+
+
+def _stacked(visits: Sequence[Visit], names: Iterable[str]) -> dict[str, Any]:
+    """The leaves of visits of one kind: draws (visits, N + 1), numbers (visits, 1), else what they share."""
+    first = visits[0].leaves
+    stacks: dict[str, Any] = {}
+    for name in names:
+        value = first.get(name)
+        if name in KIND_OF_UNIT or not isinstance(value, float | np.ndarray):
+            if value is not None:
+                stacks[name] = value
+        elif isinstance(value, float):
+            stacks[name] = np.array([[visit.leaves[name]] for visit in visits])
+        else:
+            stacks[name] = np.stack([visit.leaves[name] for visit in visits])
+    return stacks
+
+
+def _part(value: Any, count: int, places: int | list[int]) -> Any:  # noqa: ANN401
+    """One visit's part, or some visits', of something made of arrays of shape (count, ...)."""
+    if isinstance(value, np.ndarray):
+        if value.ndim < 2 or len(value) != count:
+            return value
+        return (
+            value[places, 0] if isinstance(places, int) and value.shape[1] == 1 else value[places]
+        )
+    if isinstance(value, tuple):
+        return tuple([_part(part, count, places) for part in value])
+    if isinstance(value, Vapour):
+        parts = (value.enthalpy, value.entropy, value.density)
+        return Vapour(*[_part(part, count, places) for part in parts])
+    return value
+
+
+def _followed(
+    leaves: Mapping[str, Any],
+    steps: tuple[Derivation, ...],
+    values: Mapping[str, Any],
+    outcomes: Sequence[Outcome | None],
+) -> list[dict[str, FloatArray]]:
+    """The reconciled quantities of each visit, and what follows from them computed anew, so that sums add
+    up."""
+    count = len(outcomes)
+    found: list[dict[str, FloatArray]] = [{} for _ in outcomes]
+    alike: dict[tuple[str, ...], list[int]] = {}
+    for place, outcome in enumerate(outcomes):
+        if outcome is not None and outcome.applied:
+            alike.setdefault(tuple(outcome.values), []).append(place)
+    follow = [step for step in steps if QUANTITIES[step.quantity].follows]
+    for names, places in alike.items():
+        applied = [outcome for outcome in (outcomes[place] for place in places) if outcome]
+        followed = {name: np.stack([one.values[name] for one in applied]) for name in names}
+        known = {
+            need: _part(values.get(need, leaves.get(need)), count, places)
+            for step in follow
+            for need in step.needs
+        } | followed
+        for step in follow:
+            value = np.asarray(step.compute(*(known[need] for need in step.needs)))
+            known[step.quantity] = followed[step.quantity] = value
+        for row, place in enumerate(places):
+            found[place] = {name: value[row] for name, value in followed.items()}
+    return found

@@ -5,8 +5,8 @@ This is the one door at which units, gauge or absolute pressure, and instruments
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -75,7 +75,7 @@ from service.uncertainty.error_terms import (
     standard_uncertainty,
 )
 from service.uncertainty.low_discrepancy import Sample, sample
-from service.uncertainty.propagation import Inputs, Variable, gathered, variable
+from service.uncertainty.propagation import Inputs, Variable, basis, gathered, variable
 from service.uncertainty.repeats import Repeats, averaged, is_unsteady, repeats_of
 
 FloatArray = NDArray[np.float64]
@@ -86,6 +86,9 @@ PROPERTIES = "refrigerant: property model"
 _ASSUMED = {name: slot for slot, name in enumerate(ASSUMPTIONS)}
 
 _SLOTS = {name: slot for slot, name in enumerate((*READINGS, "barometric_pressure"))}
+
+#: Numbers of the nameplate that decide what is derived at all: visits that differ in them are of two kinds.
+KIND_OF_UNIT = frozenset({NAMEPLATE + "phases"})
 
 #: Kinds whose accuracy is stated as a difference.
 ERROR_KIND = {"temperature": "temperature_difference"}
@@ -156,19 +159,48 @@ class CompressorTable:
         return np.full_like(evaporating, self.temperature)
 
 
+@dataclass(frozen=True, slots=True)
+class Uncertain:
+    """A leaf with errors: its nominal value, and by how much each variable's standard deviation moves it.
+
+    ``then`` is what turns what was drawn into the leaf: a gauge reading takes the site's air pressure, a
+    saturation temperature was drawn as a pressure.
+    """
+
+    value: float
+    positions: tuple[int, ...]
+    coefficients: tuple[float, ...]
+    then: Callable[[FloatArray], FloatArray] | str | None = None
+    shown: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _OffGauge:
+    """From gauge pressures [Pa] at sea level to the saturation temperatures [K] printed beside them."""
+
+    curves: SaturationCurves
+    dew: bool
+
+    def __call__(self, pressure: FloatArray) -> FloatArray:
+        to_temperature = self.curves.dew_temperature if self.dew else self.curves.bubble_temperature
+        return to_temperature(pressure + STANDARD_PRESSURE)
+
+
 @dataclass(slots=True)
 class Visit:
     """One run of readings in SI, with draws.
 
     ``leaves`` maps the paths of the request to draws (shape (N + 1,), nominal first), to plain
-    numbers for nameplate values, and to the saturation curves.  ``depends`` names, for each leaf,
-    the names that an answer's ``from`` shows.  ``variables`` are the independent random variables in
-    use, ``leaf_variables`` their positions by leaf, ``sensors`` those of shared calibration errors.
+    numbers for nameplate values, and to the saturation curves; those with errors, the ``uncertain``, are
+    there once they were drawn (:func:`draw`).  ``depends`` names, for each leaf, the names that an answer's
+    ``from`` shows.  ``variables`` are the independent random variables in use, ``leaf_variables`` their
+    positions by leaf, ``sensors`` those of shared calibration errors.
     """
 
     system: str
     sample: Sample
     leaves: dict[str, Any] = field(default_factory=dict)
+    uncertain: dict[str, Uncertain] = field(default_factory=dict)
     depends: dict[str, tuple[str, ...]] = field(default_factory=dict)
     readings: dict[str, float] = field(default_factory=dict)
     instruments: dict[str, UsedInstrument] = field(default_factory=dict)
@@ -191,9 +223,30 @@ class Visit:
     @property
     def inputs(self) -> Inputs:
         """The variables as arrays; gathered anew only where more of them have been drawn."""
-        if self._inputs is None or self._inputs.count != len(self.variables):
-            self._inputs = gathered(self.variables)
+        if self._inputs is None or self._inputs.basis.count != len(self.variables):
+            self._inputs = gathered(self.variables, self.sample.draws)
         return self._inputs
+
+    @property
+    def given(self) -> frozenset[str]:
+        """The paths of all leaves, drawn or yet to be."""
+        return frozenset((*self.leaves, *self.uncertain))
+
+    @property
+    def kind(self) -> tuple[object, ...]:
+        """What visits must share to be computed together: all but the numbers."""
+        return (
+            self.sample.draws,
+            tuple([(v.mix, v.owner, v.key) for v in self.variables]),
+            tuple([(name, u.positions, u.then) for name, u in self.uncertain.items()]),
+            tuple(
+                [
+                    (name, None if isinstance(value, float) and name not in KIND_OF_UNIT else value)
+                    for name, value in self.leaves.items()
+                    if name not in self.uncertain
+                ]
+            ),
+        )
 
     def nominal(self, name: str) -> float | None:
         """A reading's nominal SI value, None where it was not given."""
@@ -208,25 +261,24 @@ class Visit:
         ``lasting`` tells whose the shared error is: the same for one error that acts at another visit
         too; None for one that does not.
         """
-        shared = [term for term in terms if term.shared]
+        positions, coefficients = [], []
         own = [term for term in terms if not term.shared]
-        used = []
-        draws = np.full(self.sample.draws + 1, value)
         if own:
-            used.append(len(self.variables))
-            self.variables.append(variable(own, self.sample, owner))
-            draws += self.variables[-1].draws
-        for term in shared:
+            positions.append(len(self.variables))
+            self.variables.append(variable(own, owner))
+            coefficients.append(self.variables[-1].scale)
+        for term in terms:
+            if not term.shared:
+                continue
             sensor = term.dimension
             if sensor not in self.sensors:
                 self.sensors[sensor] = len(self.variables)
                 key = None if lasting is None else sensor + lasting
-                self.variables.append(variable([term.unit()], self.sample, owner, key))
-            position = self.sensors[sensor]
-            used.append(position)
-            draws += term.scale * self.variables[position].draws
-        self.leaf_variables[leaf] = tuple(used)
-        self.leaves[leaf] = draws
+                self.variables.append(variable([term.unit()], owner, key))
+            positions.append(self.sensors[sensor])
+            coefficients.append(term.scale * self.variables[positions[-1]].scale)
+        self.leaf_variables[leaf] = tuple(positions)
+        self.uncertain[leaf] = Uncertain(value, tuple(positions), tuple(coefficients))
         self.depends[leaf] = shown
 
 
@@ -283,6 +335,45 @@ def assume(visit: Visit, names: Iterable[str]) -> None:
         visit.register(
             name, row.value, (term,), label, (label,), lasting=0 if row.lasting else None
         )
+
+
+def draw(visits: Sequence[Visit]) -> dict[str, FloatArray]:
+    """Draw the uncertain leaves that are not drawn yet, of visits of one kind.
+
+    Each visit gets its rows; the whole is returned by leaf, shape (visits, N + 1).
+    """
+    first = visits[0]
+    names = [name for name in first.uncertain if name not in first.leaves]
+    if not names:
+        return {}
+    parts = [first.uncertain[name] for name in names]
+    rows = [row for row, part in enumerate(parts) for _ in part.positions]
+    columns = [position for part in parts for position in part.positions]
+    every = [[visit.uncertain[name] for name in names] for visit in visits]
+    coefficients = np.zeros((len(visits), len(names), len(first.variables)))
+    coefficients[:, rows, columns] = [
+        [value for part in own for value in part.coefficients] for own in every
+    ]
+    values = np.array([[part.value for part in own] for own in every])
+    base = basis(tuple([one.mix for one in first.variables]), first.sample.draws)
+    drawn = (coefficients @ base.draws + values[:, :, None]).transpose(1, 0, 2)
+    found: dict[str, FloatArray] = dict(zip(names, drawn, strict=True))
+    for row, (name, part) in enumerate(zip(names, parts, strict=True)):
+        if isinstance(part.then, str):
+            air = found[part.then] if part.then in found else _stacked(visits, part.then)
+            found[name] = found[name] + air
+        elif part.then is not None:
+            found[name] = part.then(found[name])
+            # The nominal is what the caller read, not its round trip through the curves.
+            found[name][:, 0] = [own[row].shown for own in every]
+    for name, stack in found.items():
+        for visit, own_draws in zip(visits, stack, strict=True):
+            visit.leaves[name] = own_draws
+    return found
+
+
+def _stacked(visits: Sequence[Visit], leaf: str) -> FloatArray:
+    return np.stack([visit.leaves[leaf] for visit in visits])
 
 
 class _Intake:
@@ -453,7 +544,7 @@ class _Intake:
                 )
             )  # fmt: skip
         elif self._all_positive(tuple(airflows), "unit.blower_table"):
-            self._constant("unit.blower_table", (pressures, airflows))
+            self._constant("unit.blower_table", (tuple(pressures), tuple(airflows)))
 
     def _compressor_map(self) -> None:
         given = self.request.unit.compressor_map
@@ -629,12 +720,12 @@ class _Intake:
             spec.name, "pressure", "pressure", taken.value, named, where, repeats=taken.repeats
         )
         leaf = READING + spec.name
-        if leaf not in visit.leaves or SITE_PRESSURE not in visit.leaves:
+        if leaf not in visit.uncertain or SITE_PRESSURE not in visit.uncertain:
             return
         air = 0.0
         if not absolute:
-            air = float(visit.leaves[SITE_PRESSURE][0])
-            visit.leaves[leaf] = visit.leaves[leaf] + visit.leaves[SITE_PRESSURE]
+            air = visit.uncertain[SITE_PRESSURE].value
+            visit.uncertain[leaf] = replace(visit.uncertain[leaf], then=SITE_PRESSURE)
             visit.leaf_variables[leaf] += visit.leaf_variables[SITE_PRESSURE]
             visit.depends[leaf] += visit.depends[SITE_PRESSURE]
         for one in taken.shown:
@@ -689,7 +780,6 @@ class _Intake:
             return
         dew = spec.name.startswith("suction")
         to_pressure = curves.dew_pressure if dew else curves.bubble_pressure
-        to_temperature = curves.dew_temperature if dew else curves.bubble_temperature
         pressures = to_pressure(np.array([taken.value, *(one.value for one in taken.shown)]))
         beyond = [
             one
@@ -717,10 +807,10 @@ class _Intake:
             repeats=repeats,
         )  # fmt: skip
         leaf = READING + spec.name
-        if leaf in visit.leaves:
-            visit.leaves[leaf] = to_temperature(visit.leaves[leaf] + STANDARD_PRESSURE)
-            # The nominal is what the caller read, not its round trip through the curves.
-            visit.leaves[leaf][..., 0] = taken.value
+        if leaf in visit.uncertain:
+            visit.uncertain[leaf] = replace(
+                visit.uncertain[leaf], then=_OffGauge(curves, dew=dew), shown=taken.value
+            )
 
     def _display(self, given: Any) -> float:  # noqa: ANN401
         return float(getattr(given, "value", given))
@@ -993,8 +1083,8 @@ class _Intake:
         given = instrument.open_to_air_reading
         shown = self._to_si(given, "pressure")
         if getattr(given, "unit", None) == "psia" or getattr(given, "reference", "") == "absolute":
-            air = self.visit.leaves.get(SITE_PRESSURE)
-            shown -= STANDARD_PRESSURE if air is None else float(air[0])
+            air = self.visit.uncertain.get(SITE_PRESSURE)
+            shown -= STANDARD_PRESSURE if air is None else air.value
         # Its own zero error is what the check is for: only the display and its scatter excuse it.
         allowance = max(ZERO_ALLOWANCE, errors.resolution) + 2.0 * errors.repeatability
         if abs(shown) > allowance:

@@ -5,7 +5,7 @@ readings -> intake (SI, draws) -> impossible? -> derived -> reconciled -> usable
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess import agreement, cautions, findings, usability
-from service.assess.computation import Computed, compute
+from service.assess.computation import Computed, block_inputs, compute, compute_block
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.findings import LIMITED, Graded
 from service.assess.intake import Visit, take_in
@@ -104,21 +104,61 @@ def derive_visit(
     visit = take_in(request, compared=compared, planned=planned)
     usability.refuse_impossible(request, visit)
     unit = unit_kind(request, visit)
-    return Derived(request, visit, unit, compute(visit, frozenset(visit.leaves), unit))
+    return Derived(request, visit, unit, compute(visit, visit.given, unit))
 
 
 def with_statistics(derived: Derived) -> Examined:
     """The same with the statistics of all that was derived."""
-    names, summary, shares = _statistics(derived.computed, derived.visit)
-    positions = {name: position for position, name in enumerate(names)}
-    kept = {
-        name: positions[name]
-        for name in QUANTITIES
-        if name in positions and summary.reliable[positions[name]]
-    }
-    return Examined(
-        derived.request, derived.visit, derived.unit, derived.computed, names, summary, shares, kept
+    return with_statistics_block([derived])[0]
+
+
+def examine_block(requests: Sequence[AssessmentRequest], visits: Sequence[Visit]) -> list[Examined]:
+    """Everything derived from visits of one kind (:attr:`Visit.kind` and :func:`unit_kind`), with
+    statistics, as arrays of visits by draws."""
+    unit = unit_kind(requests[0], visits[0])
+    computed = compute_block(visits, visits[0].given, unit)
+    return with_statistics_block(
+        [
+            Derived(request, visit, unit, own)
+            for request, visit, own in zip(requests, visits, computed, strict=True)
+        ]
     )
+
+
+def with_statistics_block(derived: Sequence[Derived]) -> list[Examined]:
+    """The same for visits of one kind, together where their balances took in the same."""
+    alike: dict[tuple[bytes, ...], list[int]] = {}
+    for place, one in enumerate(derived):
+        outcome = one.computed.outcome
+        key = (
+            (b"",) if outcome is None else (outcome.touched.tobytes(), b"applied" * outcome.applied)
+        )
+        alike.setdefault((*key, repr(sorted(one.computed.reconciled)).encode()), []).append(place)
+    found: dict[int, Examined] = {}
+    for places in alike.values():
+        some = [derived[place] for place in places]
+        found.update(zip(places, _examined(some), strict=True))
+    return [found[place] for place in range(len(derived))]
+
+
+def _examined(derived: Sequence[Derived]) -> list[Examined]:
+    names, summary, shares = _statistics(derived)
+    positions = {name: position for position, name in enumerate(names)}
+    found = []
+    for place, one in enumerate(derived):
+        own = summary.of(place)
+        reliable = own.reliable.tolist()
+        kept = {
+            name: positions[name]
+            for name in QUANTITIES
+            if name in positions and reliable[positions[name]]
+        }
+        found.append(
+            Examined(
+                one.request, one.visit, one.unit, one.computed, names, own, shares[place], kept
+            )
+        )
+    return found
 
 
 def report(examined: Examined) -> dict[str, Any]:
@@ -191,25 +231,29 @@ def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
 
 
 def _statistics(
-    computed: Computed, visit: Visit
-) -> tuple[list[str], Summary, list[dict[str, float]]]:
-    """Names, statistics, and for each quantity the share of variance by instrument."""
-    names = list(computed.shown)
-    stack = np.empty((len(names), visit.sample.draws + 1))
-    for row, name in zip(stack, names, strict=True):
-        row[:] = computed.shown[name]
+    derived: Sequence[Derived],
+) -> tuple[list[str], Summary, list[list[dict[str, float]]]]:
+    """Names, statistics, and for each visit and quantity the share of variance by instrument."""
+    first = derived[0]
+    visits = [one.visit for one in derived]
+    names = list(first.computed.shown)
+    stack = np.empty((len(derived), len(names), first.visit.sample.draws + 1))
+    for block, one in zip(stack, derived, strict=True):
+        for row, name in zip(block, names, strict=True):
+            row[:] = one.computed.shown[name]
+    variables = first.visit.variables
     mask = (
-        np.stack([computed.mask(name) for name in names])
+        np.stack([first.computed.mask(name) for name in names])
         if names
-        else np.zeros((0, len(visit.variables)), dtype=bool)
+        else np.zeros((0, len(variables)), dtype=bool)
     )
-    summary = summarise(stack, visit.inputs, mask)
-    labels = list(dict.fromkeys(v.owner for v in visit.variables))
-    owners = np.array([[v.owner == label for label in labels] for v in visit.variables])
-    by_owner = summary.variance_by_variable @ owners.reshape(len(visit.variables), len(labels))
-    total = by_owner.sum(axis=1, keepdims=True)
+    summary = summarise(stack, block_inputs(visits), mask)
+    labels = list(dict.fromkeys(v.owner for v in variables))
+    owners = np.array([[float(v.owner == label) for label in labels] for v in variables])
+    by_owner = summary.variance_by_variable @ owners.reshape(len(variables), len(labels))
+    total = by_owner.sum(axis=-1, keepdims=True)
     shares = np.divide(by_owner, total, out=np.zeros_like(by_owner), where=total > 0)
-    return names, summary, [_by_size(row, labels) for row in shares.tolist()]
+    return names, summary, [[_by_size(row, labels) for row in own] for own in shares.tolist()]
 
 
 def _by_size(row: list[float], labels: list[str]) -> dict[str, float]:

@@ -58,22 +58,47 @@ class Outcome:
         return self.balances.probability >= DISAGREEMENT
 
 
-def pairs_of(values: Values) -> list[Pair]:
-    """The balances that these values allow."""
-    found = []
-    for family, members in FAMILIES.items():
-        present = [
-            name
-            for name in members
-            if name in values and np.isfinite(values[name]).all() and (values[name] > 0.0).all()
-        ]
-        found += [Pair(family, present[0], other) for other in present[1:]]
-    return found
-
-
 def residual(pair: Pair, values: Values) -> FloatArray:
     """Logarithm of second over first: zero in truth."""
     return np.asarray(np.log(values[pair.second]) - np.log(values[pair.first]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Terms:
+    """What of a visit takes part: the balances, the quantities and whether their logarithm is updated."""
+
+    pairs: tuple[Pair, ...]
+    names: tuple[str, ...]
+    logarithmic: tuple[bool, ...]
+
+
+def _terms(values: Values, visits: int) -> list[_Terms]:
+    """For each visit, from which of its values are numbers, and positive, in every draw."""
+    members = {name for family in FAMILIES.values() for name in family}
+    names = [name for name in values if name in members or QUANTITIES[name].reconciled]
+    if not names:
+        return [_Terms((), (), ())] * visits
+    finite = np.stack([np.isfinite(values[name]).all(axis=-1) for name in names])
+    positive = np.stack([(values[name] > 0.0).all(axis=-1) for name in names])
+    rows = {name: row for row, name in enumerate(names)}
+    kept: dict[bytes, _Terms] = {}
+    found = []
+    for place in range(visits):
+        key = finite[:, place].tobytes() + positive[:, place].tobytes()
+        if key not in kept:
+            good = dict(zip(names, (finite & positive)[:, place].tolist(), strict=True))
+            pairs: list[Pair] = []
+            for family, ways in FAMILIES.items():
+                present = [name for name in ways if good.get(name)]
+                pairs += [Pair(family, present[0], other) for other in present[1:]]
+            updated = [
+                name for name in names if QUANTITIES[name].reconciled and finite[rows[name], place]
+            ]
+            kept[key] = _Terms(
+                tuple(pairs), tuple(updated), tuple(bool(positive[rows[n], place]) for n in updated)
+            )
+        found.append(kept[key])
+    return found
 
 
 def reconcile(
@@ -81,15 +106,15 @@ def reconcile(
     readings: Mapping[str, FloatArray],
     inputs: Inputs,
     mask: Callable[[str], NDArray[np.bool_]],
-) -> Outcome | None:
-    """Bring the reconciled quantities and the readings to agreement; None without a balance.
+) -> list[Outcome | None]:
+    """Bring the reconciled quantities and the readings of visits to agreement; None without a balance.
 
     Parameters
     ----------
     values : mapping
-        Draws of each derived quantity, shape (N + 1,).
+        Draws of each derived quantity, shape (visits, N + 1).
     readings : mapping
-        Draws of each reading.
+        Draws of each reading, of the same shape.
     inputs : Inputs
         The independent variables behind them.
     mask : callable
@@ -99,53 +124,69 @@ def reconcile(
     -----
     Positive quantities are updated in their logarithm, in which the balances are all but linear.
     """
-    pairs = pairs_of(values)
-    if not pairs:
-        return None
-    names = [
-        name
-        for name, value in values.items()
-        if QUANTITIES[name].reconciled and np.isfinite(value).all()
-    ]
-    logarithmic = [bool((values[name] > 0.0).all()) for name in names]
-    # Balances, quantities and readings in one block, as all of them need their slopes.
-    block = np.stack(
-        [
-            *(residual(pair, values) for pair in pairs),
+    visits = len(inputs.scale)
+    found: list[Outcome | None] = [None] * visits
+    alike: dict[_Terms, list[int]] = {}
+    for place, terms in enumerate(_terms(values, visits)):
+        if terms.pairs:
+            alike.setdefault(terms, []).append(place)
+    for terms, places in alike.items():
+        # Balances, quantities and readings in one block, as all of them need their slopes.
+        rows = [
+            *(residual(pair, values) for pair in terms.pairs),
             *(
                 np.log(values[name]) if log else values[name]
-                for name, log in zip(names, logarithmic, strict=True)
+                for name, log in zip(terms.names, terms.logarithmic, strict=True)
             ),
             *readings.values(),
         ]
-    )
-    masks = [mask(pair.first) | mask(pair.second) for pair in pairs]
-    masks += [mask(name) for name in (*names, *readings)]
-    slopes = slopes_of(block, inputs, np.stack(masks))
-    count = len(pairs)
+        block = np.stack(rows, axis=1)[places]
+        masks = [mask(pair.first) | mask(pair.second) for pair in terms.pairs]
+        masks += [mask(name) for name in (*terms.names, *readings)]
+        table = np.stack(masks)
+        own = Inputs(inputs.basis, inputs.scale[places])
+        slopes = slopes_of(block, own, table)
+        for row, place in enumerate(places):
+            found[place] = _outcome(
+                terms, tuple(readings), block[row], slopes[row], own.of(row), table
+            )
+    return found
+
+
+def _outcome(
+    terms: _Terms,
+    readings: tuple[str, ...],
+    block: FloatArray,
+    slopes: FloatArray,
+    inputs: Inputs,
+    masks: NDArray[np.bool_],
+) -> Outcome | None:
+    """One visit's: ``block`` (rows, N + 1) of its balances, quantities and readings, with their slopes."""
+    count, names = len(terms.pairs), terms.names
     found = balances(block[:count, 0], slopes[:count], inputs.variance)
     if found is None:
         return None
-    touched = np.abs(found.slopes * np.sqrt(inputs.variance)).max(axis=0) > 1e-12
-    used = [name for name in readings if (mask(name) & touched).any()]
+    touched = np.abs(found.slopes * inputs.scale).max(axis=0) > 1e-12
+    taking_part = (masks & touched).any(axis=-1)[count + len(names) :].tolist()
+    used = [name for name, takes in zip(readings, taking_part, strict=True) if takes]
     widened = found.widening if found.probability < DISAGREEMENT else 1.0
-    pairs = [pairs[position] for position in found.positions]
+    pairs = tuple([terms.pairs[position] for position in found.positions])
     if not (names or used) or widened > GROSS_DISAGREEMENT:
-        return Outcome(tuple(pairs), found, {}, {}, touched, widened, applied=False)
-    kept = np.array([True] * len(names) + [name in used for name in readings])
+        return Outcome(pairs, found, {}, {}, touched, widened, applied=False)
+    kept = np.array([True] * len(names) + taking_part)
     draws, own = block[count:][kept], slopes[count:][kept]
     gain = found.gain(own)
     updated = draws - gain @ block[found.positions]
     if widened > 1.0:
         # The stated accuracies of what takes part are too good by this factor.
         left = (own - gain @ found.slopes) * touched
-        updated[:, 1:] += (widened - 1.0) * (left @ inputs.draws)
+        updated += (widened - 1.0) * ((left * inputs.scale) @ inputs.basis.draws)
     quantities = {
         name: np.exp(row) if log else row
-        for name, log, row in zip(names, logarithmic, updated, strict=False)
+        for name, log, row in zip(names, terms.logarithmic, updated, strict=False)
     }
     return Outcome(
-        tuple(pairs), found, quantities, dict(zip(used, updated[len(names) :], strict=True)), touched,
+        pairs, found, quantities, dict(zip(used, updated[len(names) :], strict=True)), touched,
         widened,
     )  # fmt: skip
 

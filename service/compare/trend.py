@@ -47,7 +47,7 @@ from service.reference.limits import LIMITS
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
-from service.uncertainty.low_discrepancy import sample
+from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 
 FloatArray = NDArray[np.float64]
@@ -318,7 +318,7 @@ def _crossing(
         bound = bounds[1] if slope > 0.0 else bounds[0]
         if bound is None or (bound - level) * slope <= 0.0:
             continue
-        normal = sample(first.visit.sample.draws).normal[:3, 1:]
+        normal = sample(MAXIMUM_DRAWS).normal[:3, 1:]  # three dimensions cost nothing
         root = np.linalg.cholesky(line.covariance + 1e-18 * np.eye(2))
         drawn = line.coefficients[:, None] + root @ normal[:2]
         levels = drawn[0] + drawn[1] * now + spread * normal[2]

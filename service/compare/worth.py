@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from service.assess.pipeline import Examined
 from service.compare.changes import band, rounded, share
 from service.reference.units import conversion
+from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.mixture import Normals
 
 FloatArray = NDArray[np.float64]
@@ -58,11 +59,11 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         }
     used = float(before.summary.value[row])
     relative = float(before.summary.standard_uncertainty[row]) / used
-    sample = before.visit.sample
+    table = sample(MAXIMUM_DRAWS)  # two dimensions cost nothing
     # Two dimensions of the sample that no error of the readings uses up: which error is which does not
     # matter here, only that they are independent and evenly spread.
-    spread = np.exp(relative * sample.normal[0, 1:] - 0.5 * relative**2)
-    change = efficiency.placed(0.5 * (1.0 + sample.rectangular[1, 1:]))
+    spread = np.exp(relative * table.normal[0, 1:] - 0.5 * relative**2)
+    change = efficiency.placed(0.5 * (1.0 + table.rectangular[1, 1:]))
     saved = used * spread * (1.0 - np.exp(-change))
     answer["energy_saved"] = _change(saved / _JOULES)
     sentence = f"Energy saved a year: {_range(saved / _JOULES, 'kWh')}"

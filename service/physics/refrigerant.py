@@ -81,7 +81,7 @@ def _pressure(pieces: _Pieces, temperature: FloatLike) -> FloatArray:
         return np.asarray(np.exp(pieces(np.asarray(temperature, dtype=np.float64))))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class SaturationCurves:
     """Bubble and dew curve of one refrigerant.
 

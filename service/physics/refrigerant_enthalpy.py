@@ -23,6 +23,8 @@ _FORMAT = 2
 #: Draws a little under the dew point continue the vapour smoothly: an instrument's error may put
 #: them there.  Further down it is wet, and its enthalpy cannot be told from its temperature.
 _LOWEST_SUPERHEAT = -6.0
+#: A last axis as long as this holds draws; a shorter one holds causes or steps, of one visit.
+_DRAWS_AT_LEAST = 64
 
 
 def _basis(unit: FloatArray, terms: int) -> FloatArray:
@@ -42,9 +44,18 @@ def _basis(unit: FloatArray, terms: int) -> FloatArray:
 
 
 def _combined(coefficients: FloatArray, basis: FloatArray) -> FloatArray:
-    """Sums of basis functions (terms, ...) by the last axis of the coefficients (..., terms)."""
+    """Sums of basis functions (terms, ...) by the last axis of the coefficients (..., terms).
+
+    A block of visits is multiplied one visit at a time: the last bits of a product hang on its size, and no
+    visit's may hang on what stands beside it.
+    """
     terms, *shape = basis.shape
-    flat = coefficients.reshape(-1, terms) @ basis.reshape(terms, -1)
+    table = coefficients.reshape(-1, terms)
+    flat = np.empty((len(table), *shape))
+    if len(shape) > 1 and shape[-1] >= _DRAWS_AT_LEAST:
+        np.matmul(table, np.moveaxis(basis, 0, -2), out=np.moveaxis(flat, 0, -2))
+    else:
+        np.matmul(table, basis.reshape(terms, -1), out=flat.reshape(len(table), -1))
     return np.asarray(flat.reshape(*coefficients.shape[:-1], *shape))
 
 
@@ -112,7 +123,7 @@ class Isobar:
         return np.asarray((_combined(self._vapour[row], self._along) * across).sum(axis=0))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class SinglePhase:
     """Vapour and liquid of one refrigerant.  Outside the tables an answer is not-a-number.
 

@@ -132,7 +132,8 @@ def reading_terms(
         The sensor's place where one sensor makes all its readings; None where this reading has a
         sensor of its own.
     apart : bool
-        Whether a calibration of its own is to stand apart, as one that lasts from visit to visit.
+        Whether a calibration of its own is to stand apart, as one that lasts from visit to visit.  One
+        whose size hangs on the reading does anyway: what is left has the same shape at every reading.
 
     Raises
     ------
@@ -153,7 +154,7 @@ def reading_terms(
             calibration,
             errors.distribution,
             errors.sign * (errors.offset + errors.gain),
-            apart or shared_sensor_slot is not None,
+            apart or shared_sensor_slot is not None or errors.gain != 0.0,
         ),
         ErrorTerm(own + ReadingTerm.PLACEMENT, "rectangular", errors.placement),
         ErrorTerm(own + ReadingTerm.REPEATABILITY, "normal", errors.repeatability),

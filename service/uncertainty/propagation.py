@@ -1,20 +1,25 @@
 """Draws of readings, bands of results, and who brought the uncertainty.
 
 Propagation of distributions after JCGM 101:2008, with a low-discrepancy sample in place of a
-pseudo-random one.  The draws axis is the last; its element 0 is the nominal value.
+pseudo-random one.  The draws axis is the last; its element 0 is the nominal value.  Axes before those
+named stand for visits: one function serves one visit or a block of visits of one kind, and gives each the
+same bits either way.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.uncertainty.coverage_factor import KURTOSIS, SIXTH, coverage_factor
-from service.uncertainty.error_terms import ErrorTerm
-from service.uncertainty.low_discrepancy import Sample
+from service.uncertainty.error_terms import Distribution, ErrorTerm
+from service.uncertainty.low_discrepancy import sample
+from service.uncertainty.quantiles import ends
 
 FloatArray = NDArray[np.float64]
 
@@ -24,104 +29,133 @@ COVERAGE = 0.95
 #: asked for the band's ends: a tenth of a thousandth moves them by at most half a percent of it.
 _LINEAR_ENOUGH = 1e-4
 
+#: Digits to which the shares of terms in a variable are kept: far below anything that is known of them,
+#: and free of the last bits in which equal instruments differ at different readings.
+_SHARE_DIGITS = 12
+
+#: What a variable is made of: dimension, distribution and scale of each term, of unit variance in all.
+Mix = tuple[tuple[int, Distribution, float], ...]
+
 
 @dataclass(frozen=True, slots=True)
 class Variable:
     """One independent random variable: the sum of error terms that always act together.
 
-    ``draws`` (N + 1,) has the nominal zero first.  ``fourth`` and ``sixth`` are the cumulants of
-    those orders; odd ones are zero, as every term is symmetric.  ``key`` is the same for one error that
+    Of ``scale`` as its standard deviation and ``mix`` as its shape.  ``key`` is the same for one error that
     acts at several visits (a sensor's calibration, an assumption about the unit), None for one that is
     new at each.
     """
 
-    draws: FloatArray
-    variance: float
-    fourth: float
-    sixth: float
+    mix: Mix
+    scale: float
     owner: str
     key: int | None = None
 
+    @property
+    def variance(self) -> float:
+        """Variance, in the square of the unit."""
+        return self.scale**2
 
-def variable(
-    terms: Sequence[ErrorTerm], sample: Sample, owner: str, key: int | None = None
-) -> Variable:
+
+def variable(terms: Sequence[ErrorTerm], owner: str, key: int | None = None) -> Variable:
     """The sum of independent terms as one variable.
 
     Parameters
     ----------
     terms : sequence of ErrorTerm
         Independent terms, in one unit.
-    sample : Sample
-        The sample of N draws.
     owner : str
         The instrument that brings them.
     key : int, optional
         What the error is called at every visit that it acts on.
     """
-    draws: FloatArray | None = None
-    variance = fourth = sixth = 0.0
-    for term in terms:
-        table = sample.normal if term.distribution == "normal" else sample.rectangular
-        own = table[term.dimension] * term.scale
-        draws = own if draws is None else np.add(draws, own, out=draws)
-        part = term.variance
-        variance += part
-        if term.distribution == "rectangular":
-            fourth += KURTOSIS * part**2
-            sixth += SIXTH * part**3
-    if draws is None:
-        draws = np.zeros(sample.draws + 1)
-    return Variable(draws, variance, fourth, sixth, owner, key)
+    scale = sqrt(sum([term.variance for term in terms]))
+    if scale == 0.0:
+        return Variable((), 0.0, owner, key)
+    mix = tuple(
+        [(t.dimension, t.distribution, round(t.scale / scale, _SHARE_DIGITS)) for t in terms]
+    )
+    return Variable(mix, scale, owner, key)
 
 
-@dataclass(frozen=True, slots=True)
-class Inputs:
-    """K independent variables as arrays, with what every regression on them needs.
+@dataclass(frozen=True, slots=True, eq=False)
+class Basis:
+    """Draws of K independent variables of unit variance, with what every regression on them needs.
 
-    ``draws`` (K, N) without the nominal, ``correlation`` (K, K) of the draws, ``scale`` (K,) their
-    standard deviations, 1 where there is no ``extent`` (K,): a perfect instrument has no slope, its
-    scale only must not be zero.  ``variance``, ``fourth`` and ``sixth`` (K,) are exact cumulants.
+    ``draws`` (K, N + 1), the nominal zero first; ``halves`` (K, N / 2) one of each mirrored pair;
+    ``deviation`` (K,) the standard deviation of the draws, 1 where there is no ``extent``: a perfect
+    instrument has no slope, its deviation only must not be zero.  ``correlation`` (K, K) is that of the
+    draws.  ``fourth`` and ``sixth`` (K,) are exact cumulants of those orders; odd ones are zero, as every
+    term is symmetric.
     """
 
     draws: FloatArray
-    means: FloatArray
+    halves: FloatArray
     correlation: FloatArray
-    scale: FloatArray
+    deviation: FloatArray
     extent: NDArray[np.bool_]
-    variance: FloatArray
     fourth: FloatArray
     sixth: FloatArray
 
     @property
     def count(self) -> int:
         """Number of variables."""
-        return len(self.variance)
+        return len(self.draws)
 
 
-def gathered(variables: Sequence[Variable]) -> Inputs:
-    """Variables as arrays."""
-    variance, fourth, sixth = (
-        np.array([getattr(one, name) for one in variables])
-        for name in ("variance", "fourth", "sixth")
-    )
-    if not variables:
-        none = np.zeros((0, 0))
-        return Inputs(none, variance, none, variance, variance > 0.0, variance, fourth, sixth)
-    draws = np.stack([one.draws for one in variables])[:, 1:]
-    means = draws.mean(axis=1)
-    covariance = draws @ draws.T / draws.shape[1] - np.outer(means, means)
+@lru_cache(maxsize=256)
+def basis(mixes: tuple[Mix, ...], count: int) -> Basis:
+    """The basis of variables of these shapes with so many draws; kept, as fleets repeat their kits."""
+    tables = sample(count)
+    draws = np.zeros((len(mixes), count + 1))
+    fourth, sixth = np.zeros((2, len(mixes)))
+    for row, mix in enumerate(mixes):
+        for dimension, distribution, share in mix:
+            if distribution == "normal":
+                draws[row] += share * tables.normal[dimension]
+            else:
+                draws[row] += share * tables.rectangular[dimension]
+                part = share**2 / 3.0
+                fourth[row] += KURTOSIS * part**2
+                sixth[row] += SIXTH * part**3
+    halves = np.ascontiguousarray(draws[:, 1::2])
+    covariance = halves @ halves.T * (2.0 / count)
     deviation = np.sqrt(np.diagonal(covariance))
-    scale = np.where(deviation > 0.0, deviation, 1.0)
-    correlation = covariance / np.outer(scale, scale)
-    return Inputs(draws, means, correlation, scale, deviation > 0.0, variance, fourth, sixth)
+    extent = deviation > 0.0
+    scale = np.where(extent, deviation, 1.0)
+    return Basis(draws, halves, covariance / np.outer(scale, scale), scale, extent, fourth, sixth)
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """K independent variables behind the draws of visits: a basis, and the ``scale`` (..., K) of each."""
+
+    basis: Basis
+    scale: FloatArray
+
+    @property
+    def variance(self) -> FloatArray:
+        """Variances (..., K)."""
+        return np.asarray(self.scale**2)
+
+    def of(self, visit: int) -> Inputs:
+        """Those of one visit of a block."""
+        return Inputs(self.basis, self.scale[visit])
+
+
+def gathered(variables: Iterable[Variable], count: int) -> Inputs:
+    """The variables of one visit, with so many draws."""
+    rows = list(variables)
+    return Inputs(
+        basis(tuple([one.mix for one in rows]), count), np.array([one.scale for one in rows])
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Summary:
     """Statistics of a stack of Q quantities over the draws.
 
-    ``variance_by_variable`` and ``slopes`` on the variables have shape (Q, K), the others (Q,).
+    ``variance_by_variable`` and ``slopes`` on the variables have shape (..., Q, K), the others (..., Q).
     ``reliable`` is false where the nominal value or more than one draw in twenty is not a number.
     """
 
@@ -134,8 +168,15 @@ class Summary:
     centre: FloatArray
     slopes: FloatArray
 
+    def of(self, visit: int) -> Summary:
+        """Those of one visit of a block."""
+        return Summary(
+            self.value[visit], self.standard_uncertainty[visit], self.low[visit], self.high[visit],
+            self.reliable[visit], self.variance_by_variable[visit], self.centre[visit], self.slopes[visit],
+        )  # fmt: skip
+
     def matched(self, row: int, draws: FloatArray) -> FloatArray:
-        """Draws of one quantity with their mean and spread brought to the exact ones.
+        """Draws of one quantity of one visit with their mean and spread brought to the exact ones.
 
         Parameters
         ----------
@@ -147,7 +188,7 @@ class Summary:
         Notes
         -----
         The shape stays that of the draws.  A probability near a limit then does not hang on what a
-        thousand draws miss of the spread.
+        few hundred draws miss of the spread.
         """
         body = draws[1:]
         mean = body.mean()
@@ -164,7 +205,7 @@ def summarise(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> Sum
 
     Parameters
     ----------
-    stack : FloatArray, shape (Q, N + 1)
+    stack : FloatArray, shape (..., Q, N + 1)
         Draws, the nominal in column 0.
     inputs : Inputs
         The K independent variables that the draws were made from.
@@ -173,42 +214,72 @@ def summarise(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> Sum
 
     Notes
     -----
-    Quantiles of a thousand draws are themselves uncertain by about 2 % of the band.  The linear part
+    Quantiles of a few hundred draws are themselves uncertain by some 3 % of the band.  The linear part
     of each quantity is known exactly, though: its slopes follow from the draws by least squares, its
     variance and 95 % quantile from the variables in closed form.  It serves as control variate: what
     the draws miss on the linear part is taken off the quantity (Glasserman, Monte Carlo Methods in
     Financial Engineering, 2004, 4.1 and 9.3.3 for quantiles).  A non-linear quantity keeps its own
     shape; a linear one is all but exact, and needs no quantile of the draws at all.
     """
-    draws = stack[:, 1:]
-    reliable = np.isfinite(stack[:, 0])
-    means = draws.mean(axis=1)
+    value, draws = stack[..., 0], stack[..., 1:]
+    reliable = np.isfinite(value)
+    means = draws.mean(axis=-1)
     if not np.isfinite(means).all():
         finite = np.isfinite(draws)
-        reliable &= finite.sum(axis=1) >= 0.95 * draws.shape[1]
+        reliable &= finite.sum(axis=-1) >= 0.95 * draws.shape[-1]
         # A missing draw takes the nominal value: it is rare where the row is reliable at all.
-        draws = np.where(finite, draws, np.where(reliable, stack[:, 0], 0.0)[:, None])
-        means = draws.mean(axis=1)
-    centred = draws - means[:, None]
-    spread = np.einsum("qn,qn->q", centred, centred) / draws.shape[1]
-    if not inputs.count:
-        none = np.zeros((len(stack), 0))
-        return Summary(stack[:, 0], np.sqrt(spread), *_ends(draws), reliable, none, means, none)
-    slopes, drawn = _slopes(centred, inputs, mask)
-    by_variable = slopes**2 * inputs.variance
-    exact = by_variable.sum(axis=1)
+        draws = np.where(finite, draws, np.where(reliable, value, 0.0)[..., None])
+        means = draws.mean(axis=-1)
+    centred = draws - means[..., None]
+    spread = _square_mean(centred)
+    base = inputs.basis
+    if not base.count:
+        none = np.zeros((*value.shape, 0))
+        return Summary(value, np.sqrt(spread), *ends(draws, COVERAGE), reliable, none, means, none)
+    slopes, drawn = _slopes(draws, base, mask)
+    by_variable = slopes**2
+    exact = by_variable.sum(axis=-1)
     residual = np.maximum(spread - drawn, 0.0)
     uncertainty = np.sqrt(residual + exact)
-    half = _half_width(slopes, exact, inputs)
-    centre = means - slopes @ inputs.means
-    low, high = centre - half, centre + half
+    half = _half_width(by_variable, exact, base)
+    low, high = means - half, means + half
     curved = residual > _LINEAR_ENOUGH * exact
-    if curved.any():
-        own = _ends(draws[curved])
-        linear = _ends(slopes[curved] @ inputs.draws)
-        low[curved] = own[0] - linear[0] - half[curved]
-        high[curved] = own[1] - linear[1] + half[curved]
-    return Summary(stack[:, 0], uncertainty, low, high, reliable, by_variable, centre, slopes)
+    _bend(low, high, half, curved, draws, slopes, base)
+    scale = np.where(inputs.scale > 0.0, inputs.scale, 1.0)
+    return Summary(
+        value, uncertainty, low, high, reliable, by_variable, means, slopes / scale[..., None, :]
+    )
+
+
+def _square_mean(centred: FloatArray) -> FloatArray:
+    """Mean squares along the last axis, row by row whatever the number of rows."""
+    rows = centred.reshape(-1, centred.shape[-1])
+    return np.asarray(
+        np.einsum("qn,qn->q", rows, rows).reshape(centred.shape[:-1]) / centred.shape[-1]
+    )
+
+
+def _bend(
+    low: FloatArray,
+    high: FloatArray,
+    half: FloatArray,
+    curved: NDArray[np.bool_],
+    draws: FloatArray,
+    slopes: FloatArray,
+    base: Basis,
+) -> None:
+    """Ends of the curved quantities, in place: those of the draws, less what these miss on the linear part.
+
+    A visit at a time, so that no visit's last bits hang on what stands beside it.
+    """
+    for place in np.ndindex(*curved.shape[:-1]):
+        rows = np.flatnonzero(curved[place])
+        if not rows.size:
+            continue
+        own = ends(draws[place][rows], COVERAGE)
+        linear = ends(slopes[place][rows] @ base.draws[:, 1:], COVERAGE)
+        low[place][rows] = own[0] - linear[0] - half[place][rows]
+        high[place][rows] = own[1] - linear[1] + half[place][rows]
 
 
 def slopes_of(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> FloatArray:
@@ -216,7 +287,7 @@ def slopes_of(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> Flo
 
     Parameters
     ----------
-    stack : FloatArray, shape (Q, N + 1)
+    stack : FloatArray, shape (..., Q, N + 1)
         Draws, all of them numbers.
     inputs : Inputs
         The K variables.
@@ -225,53 +296,64 @@ def slopes_of(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> Flo
 
     Returns
     -------
-    FloatArray, shape (Q, K)
+    FloatArray, shape (..., Q, K)
     """
-    draws = stack[:, 1:]
-    return _slopes(draws - draws.mean(axis=1, keepdims=True), inputs, mask)[0]
+    scale = np.where(inputs.scale > 0.0, inputs.scale, 1.0)
+    return _slopes(stack[..., 1:], inputs.basis, mask)[0] / scale[..., None, :]
+
+
+@dataclass(frozen=True, slots=True)
+class _Solver:
+    """Quantities that depend on the same variables: their rows, the variables, and the inverse of the
+    correlation of these."""
+
+    rows: NDArray[np.intp]
+    own: NDArray[np.intp]
+    inverse: FloatArray
+
+
+@lru_cache(maxsize=512)
+def _solvers(base: Basis, mask: bytes, quantities: int) -> tuple[_Solver, ...]:
+    used = np.frombuffer(mask, dtype=bool).reshape(quantities, base.count) & base.extent
+    by_own: dict[bytes, list[int]] = {}
+    for row in range(quantities):
+        by_own.setdefault(used[row].tobytes(), []).append(row)
+    found = []
+    for rows in by_own.values():
+        own = np.flatnonzero(used[rows[0]])
+        if own.size:
+            inverse = np.linalg.inv(base.correlation[np.ix_(own, own)])
+            found.append(_Solver(np.array(rows), own, np.asarray(inverse, dtype=np.float64)))
+    return tuple(found)
 
 
 def _slopes(
-    centred: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]
+    draws: FloatArray, base: Basis, mask: NDArray[np.bool_]
 ) -> tuple[FloatArray, FloatArray]:
-    """Least-squares slopes (Q, K) of centred outputs (Q, N) on inputs, and the variance (Q,) of the
-    draws that they explain.
+    """Least-squares slopes (..., Q, K) of outputs (..., Q, N) on variables of unit variance, and the
+    variance (..., Q) of the draws that they explain.
 
     Each quantity is solved on its own variables alone, so that its numbers do not feel a variable
-    that it does not depend on; those of equally many variables are solved together.
+    that it does not depend on.  What is even in the errors drops out of the difference of mirrored draws.
     """
-    used = mask & inputs.extent
-    counts = used.sum(axis=1)
-    right = np.where(used, centred @ inputs.draws.T / centred.shape[1] / inputs.scale, 0.0)
+    odd = draws[..., 0::2] - draws[..., 1::2]
+    right = odd @ base.halves.T / (draws.shape[-1] * base.deviation)
     solved = np.zeros_like(right)
-    for count in np.unique(counts).tolist():
-        rows = np.flatnonzero(counts == count)
-        own = np.nonzero(used[rows])[1].reshape(len(rows), count)
-        left = inputs.correlation[own[:, :, None], own[:, None, :]]
-        places = rows[:, None], own
-        solved[places] = np.linalg.solve(left, right[places][:, :, None])[:, :, 0]
-    return solved / inputs.scale, np.einsum("qk,qk->q", solved, right)
+    explained = np.zeros(right.shape[:-1])
+    for solver in _solvers(base, np.ascontiguousarray(mask).tobytes(), len(mask)):
+        places = (..., solver.rows[:, None], solver.own)
+        part = right[places]
+        slopes = part @ solver.inverse
+        solved[places] = slopes
+        explained[..., solver.rows] = (slopes * part).sum(axis=-1)
+    return solved / base.deviation, explained
 
 
-def _half_width(slopes: FloatArray, exact: FloatArray, inputs: Inputs) -> FloatArray:
+def _half_width(by_variable: FloatArray, exact: FloatArray, base: Basis) -> FloatArray:
     """Half-width of the 95 % interval of the linear parts, from their exact cumulants."""
-    squared = slopes**2
     positive = np.where(exact > 0.0, exact, 1.0)
-    kurtosis = squared**2 @ inputs.fourth / positive**2
-    sixth = squared**3 @ inputs.sixth / positive**3
+    squared = by_variable**2
+    kurtosis = squared @ base.fourth / positive**2
+    sixth = (squared * by_variable) @ base.sixth / positive**3
     half: FloatArray = coverage_factor(kurtosis, sixth) * np.sqrt(exact)
     return half
-
-
-def _ends(draws: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Ends of the probabilistically symmetric interval, at plotting positions (i - 1/2) / N."""
-    count = draws.shape[1]
-    position = min(max((1.0 - COVERAGE) / 2.0 * count - 0.5, 0.0), count - 1.0)
-    below = int(position)
-    above = min(below + 1, count - 1)
-    weight = position - below
-    last = count - 1
-    ordered = np.sort(draws, axis=1)  # quicker than four partitions of a thousand draws
-    low = (1.0 - weight) * ordered[:, below] + weight * ordered[:, above]
-    high = (1.0 - weight) * ordered[:, last - below] + weight * ordered[:, last - above]
-    return low, high

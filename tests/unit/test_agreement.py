@@ -169,7 +169,7 @@ def test_stated_accuracies_alone_fail_the_test_one_time_in_twenty() -> None:
     """Draws of a visit's own errors, put back into the balances: 5 % fail, within 1.5 %."""
     body = AssessmentRequest.model_validate({**disturbed(), "options": {"draws": 4096}})
     taken = take_in(body)
-    found = compute(taken, frozenset(taken.leaves), unit_kind(body, taken))
+    found = compute(taken, taken.given, unit_kind(body, taken))
     assert found.outcome is not None
     rows = np.stack([residual(pair, found.as_read) for pair in found.outcome.pairs])[:, 1:]
     statistics = np.einsum("mn,mk,kn->n", rows, found.outcome.balances.inverse, rows)
