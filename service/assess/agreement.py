@@ -13,11 +13,12 @@ from numpy.typing import NDArray
 from schemas.readings import READINGS
 from service.assess.computation import Computed, compute, derive
 from service.assess.derivations import QUANTITIES
-from service.assess.intake import ERROR_KIND, Visit
+from service.assess.kit import ERROR_KIND
 from service.assess.paths import ASSUMED, READING
 from service.assess.phrasing import phrase
 from service.assess.reconcile import Candidate, Outcome, candidates, residual
 from service.assess.usability import Notice
+from service.assess.visit import Visit
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.units import conversion, system_unit
 from service.uncertainty.propagation import COVERAGE, Summary, summarise

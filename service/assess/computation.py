@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
-from service.assess.intake import KIND_OF_UNIT, Visit, assume, draw
 from service.assess.paths import ASSUMED, READING
 from service.assess.reconcile import Outcome, reconcile
 from service.assess.resolver import plan
+from service.assess.visit import KIND_OF_UNIT, Visit, assume, draw
 from service.physics.refrigerant_enthalpy import Vapour
 from service.uncertainty.propagation import Inputs
 

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES, UnitKind
-from service.assess.intake import Visit
 from service.assess.phrasing import bare, chance, phrase, unit_word
+from service.assess.visit import Visit
 from service.reference.limits import LIMITS, Bound, LimitRow, OfNameplate
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit

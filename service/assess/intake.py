@@ -5,19 +5,19 @@ This is the one door at which units, gauge or absolute pressure, and instruments
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import Accuracy, AssessmentRequest, Instrument
+from schemas.assessments import AssessmentRequest
 from schemas.quantities import Model
 from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
+from service.assess.kit import SLOTS, kit_of
 from service.assess.paths import (
-    ASSUMED,
     CURVES,
     MODEL,
     MOTORS,
@@ -29,27 +29,20 @@ from service.assess.paths import (
     USAGE,
 )
 from service.assess.refusals import Refusal, RefusedError, pointer
+from service.assess.visit import Scatter, UsedInstrument, Visit
 from service.physics.compressor import ten_coefficients
 from service.physics.moist_air import standard_atmosphere_pressure
 from service.physics.refrigerant import SaturationCurves, saturation_curves
 from service.physics.refrigerant_enthalpy import single_phase
-from service.reference.assumptions import ASSUMPTIONS
 from service.reference.conditions import (
     CAPACITOR_TOLERANCE,
     RATED_AIRFLOW_RANGE,
     RATED_CAPACITY_RANGE,
     ZERO_ALLOWANCE,
 )
-from service.reference.instruments import (
-    ASSUMED_TYPE,
-    INSTRUMENT_TYPES,
-    DefaultAccuracy,
-    InstrumentType,
-)
 from service.reference.performance_maps import PERFORMANCE_MAPS
 from service.reference.refrigerants import (
     REFRIGERANTS,
-    Refrigerant,
     designation_of,
     near_designations,
     reason_not_carried,
@@ -62,58 +55,17 @@ from service.reference.site import (
 )
 from service.reference.units import KINDS, conversion, system_unit
 from service.uncertainty.error_terms import (
-    DIMENSIONS,
-    KIT_SLOTS,
-    SENSORS_PER_INSTRUMENT,
-    Distribution,
     ErrorTerm,
-    SensorErrors,
-    assumption_dimension,
-    reading_terms,
     refrigerant_dimension,
     site_pressure_dimension,
-    standard_uncertainty,
 )
-from service.uncertainty.low_discrepancy import Sample, sample
-from service.uncertainty.propagation import Inputs, Variable, basis, gathered, variable
+from service.uncertainty.low_discrepancy import sample
 from service.uncertainty.repeats import Repeats, averaged, is_unsteady, repeats_of
 
 FloatArray = NDArray[np.float64]
 
 WEATHER = "site: air pressure"
 PROPERTIES = "refrigerant: property model"
-
-_ASSUMED = {name: slot for slot, name in enumerate(ASSUMPTIONS)}
-
-_SLOTS = {name: slot for slot, name in enumerate((*READINGS, "barometric_pressure"))}
-
-#: Numbers of the nameplate that decide what is derived at all: visits that differ in them are of two kinds.
-KIND_OF_UNIT = frozenset({NAMEPLATE + "phases"})
-
-#: Kinds whose accuracy is stated as a difference.
-ERROR_KIND = {"temperature": "temperature_difference"}
-
-
-@dataclass(frozen=True, slots=True)
-class UsedInstrument:
-    """The instrument behind one reading and the reading's uncertainty, in SI."""
-
-    name: str
-    type: str
-    kind: str
-    standard_uncertainty: float
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class Scatter:
-    """Repeats of a reading that scatter beyond what their instrument explains, in SI."""
-
-    name: str
-    kind: str
-    count: int
-    deviation: float
-    repeatability: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,21 +112,6 @@ class CompressorTable:
 
 
 @dataclass(frozen=True, slots=True)
-class Uncertain:
-    """A leaf with errors: its nominal value, and by how much each variable's standard deviation moves it.
-
-    ``then`` is what turns what was drawn into the leaf: a gauge reading takes the site's air pressure, a
-    saturation temperature was drawn as a pressure.
-    """
-
-    value: float
-    positions: tuple[int, ...]
-    coefficients: tuple[float, ...]
-    then: Callable[[FloatArray], FloatArray] | str | None = None
-    shown: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class _OffGauge:
     """From gauge pressures [Pa] at sea level to the saturation temperatures [K] printed beside them."""
 
@@ -184,102 +121,6 @@ class _OffGauge:
     def __call__(self, pressure: FloatArray) -> FloatArray:
         to_temperature = self.curves.dew_temperature if self.dew else self.curves.bubble_temperature
         return to_temperature(pressure + STANDARD_PRESSURE)
-
-
-@dataclass(slots=True)
-class Visit:
-    """One run of readings in SI, with draws.
-
-    ``leaves`` maps the paths of the request to draws (shape (N + 1,), nominal first), to plain
-    numbers for nameplate values, and to the saturation curves; those with errors, the ``uncertain``, are
-    there once they were drawn (:func:`draw`).  ``depends`` names, for each leaf, the names that an answer's
-    ``from`` shows.  ``variables`` are the independent random variables in use, ``leaf_variables`` their
-    positions by leaf, ``sensors`` those of shared calibration errors.
-    """
-
-    system: str
-    sample: Sample
-    leaves: dict[str, Any] = field(default_factory=dict)
-    uncertain: dict[str, Uncertain] = field(default_factory=dict)
-    depends: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    readings: dict[str, float] = field(default_factory=dict)
-    instruments: dict[str, UsedInstrument] = field(default_factory=dict)
-    variables: list[Variable] = field(default_factory=list)
-    sensors: dict[int, int] = field(default_factory=dict)
-    leaf_variables: dict[str, tuple[int, ...]] = field(default_factory=dict)
-    refrigerant: Refrigerant | None = None
-    phases: int = 1
-    assumed_sea_level: bool = False
-    stated_altitude_pressure: float | None = None
-    unzeroed: list[str] = field(default_factory=list)
-    #: Whether the visit is to be set against another: calibrations then stand apart from what is new
-    #: at each visit.
-    compared: bool = False
-    #: Of readings not made yet: how often each is to be repeated.
-    planned: Mapping[str, int] = field(default_factory=dict)
-    unsteady: list[Scatter] = field(default_factory=list)
-    _inputs: Inputs | None = None
-
-    @property
-    def inputs(self) -> Inputs:
-        """The variables as arrays; gathered anew only where more of them have been drawn."""
-        if self._inputs is None or self._inputs.basis.count != len(self.variables):
-            self._inputs = gathered(self.variables, self.sample.draws)
-        return self._inputs
-
-    @property
-    def given(self) -> frozenset[str]:
-        """The paths of all leaves, drawn or yet to be."""
-        return frozenset((*self.leaves, *self.uncertain))
-
-    @property
-    def kind(self) -> tuple[object, ...]:
-        """What visits must share to be computed together: all but the numbers."""
-        return (
-            self.sample.draws,
-            tuple([(v.mix, v.owner, v.key) for v in self.variables]),
-            tuple([(name, u.positions, u.then) for name, u in self.uncertain.items()]),
-            tuple(
-                [
-                    (name, None if isinstance(value, float) and name not in KIND_OF_UNIT else value)
-                    for name, value in self.leaves.items()
-                    if name not in self.uncertain
-                ]
-            ),
-        )
-
-    def nominal(self, name: str) -> float | None:
-        """A reading's nominal SI value, None where it was not given."""
-        return self.readings.get(name)
-
-    def register(
-        self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
-        shown: tuple[str, ...], *, lasting: int | None = None,
-    ) -> None:  # fmt: skip
-        """Draws of a leaf: its value, the shared error of its sensor, and what is its own.
-
-        ``lasting`` tells whose the shared error is: the same for one error that acts at another visit
-        too; None for one that does not.
-        """
-        positions, coefficients = [], []
-        own = [term for term in terms if not term.shared]
-        if own:
-            positions.append(len(self.variables))
-            self.variables.append(variable(own, owner))
-            coefficients.append(self.variables[-1].scale)
-        for term in terms:
-            if not term.shared:
-                continue
-            sensor = term.dimension
-            if sensor not in self.sensors:
-                self.sensors[sensor] = len(self.variables)
-                key = None if lasting is None else sensor + lasting
-                self.variables.append(variable([term.unit()], owner, key))
-            positions.append(self.sensors[sensor])
-            coefficients.append(term.scale * self.variables[positions[-1]].scale)
-        self.leaf_variables[leaf] = tuple(positions)
-        self.uncertain[leaf] = Uncertain(value, tuple(positions), tuple(coefficients))
-        self.depends[leaf] = shown
 
 
 def take_in(
@@ -324,74 +165,23 @@ def given_readings(request: AssessmentRequest) -> Iterator[tuple[ReadingSpec, An
             yield READINGS[name], value, pointer("run", "readings", name)
 
 
-def assume(visit: Visit, names: Iterable[str]) -> None:
-    """Draw the assumptions named, each as a leaf of the visit."""
-    for name in names:
-        row = ASSUMPTIONS[name.removeprefix(ASSUMED)]
-        label = f"assumption: {row.name.replace('_', ' ')}"
-        term = ErrorTerm(
-            assumption_dimension(_ASSUMED[row.name]), row.distribution, row.spread, row.lasting
-        )
-        visit.register(
-            name, row.value, (term,), label, (label,), lasting=0 if row.lasting else None
-        )
-
-
-def draw(visits: Sequence[Visit]) -> dict[str, FloatArray]:
-    """Draw the uncertain leaves that are not drawn yet, of visits of one kind.
-
-    Each visit gets its rows; the whole is returned by leaf, shape (visits, N + 1).
-    """
-    first = visits[0]
-    names = [name for name in first.uncertain if name not in first.leaves]
-    if not names:
-        return {}
-    parts = [first.uncertain[name] for name in names]
-    rows = [row for row, part in enumerate(parts) for _ in part.positions]
-    columns = [position for part in parts for position in part.positions]
-    every = [[visit.uncertain[name] for name in names] for visit in visits]
-    coefficients = np.zeros((len(visits), len(names), len(first.variables)))
-    coefficients[:, rows, columns] = [
-        [value for part in own for value in part.coefficients] for own in every
-    ]
-    values = np.array([[part.value for part in own] for own in every])
-    base = basis(tuple([one.mix for one in first.variables]), first.sample.draws)
-    drawn = (coefficients @ base.draws + values[:, :, None]).transpose(1, 0, 2)
-    found: dict[str, FloatArray] = dict(zip(names, drawn, strict=True))
-    for row, (name, part) in enumerate(zip(names, parts, strict=True)):
-        if isinstance(part.then, str):
-            air = found[part.then] if part.then in found else _stacked(visits, part.then)
-            found[name] = found[name] + air
-        elif part.then is not None:
-            found[name] = part.then(found[name])
-            # The nominal is what the caller read, not its round trip through the curves.
-            found[name][:, 0] = [own[row].shown for own in every]
-    for name, stack in found.items():
-        for visit, own_draws in zip(visits, stack, strict=True):
-            visit.leaves[name] = own_draws
-    return found
-
-
-def _stacked(visits: Sequence[Visit], leaf: str) -> FloatArray:
-    return np.stack([visit.leaves[leaf] for visit in visits])
-
-
 class _Intake:
     def __init__(self, request: AssessmentRequest, visit: Visit) -> None:
         self.request = request
         self.visit = visit
         self.refusals: list[Refusal] = []
-        self.kit = {name: (slot, row) for slot, (name, row) in enumerate(request.kit.items())}
+        self.kit = kit_of(request.kit, visit.system, compared=visit.compared)
 
     def run(self) -> None:
-        self._known_classes()
+        self.refusals += self.kit.refusals()
         self._unit()
         self._site()
-        given = sorted(given_readings(self.request), key=lambda item: _SLOTS[item[0].name])
+        given = sorted(given_readings(self.request), key=lambda item: SLOTS[item[0].name])
         for spec, value, where in given:
             self._reading(spec, value, where)
-        for name, (_, instrument) in self.kit.items():
-            self._open_to_air(name, instrument)
+        for name, instrument in self.request.kit.items():
+            if instrument.open_to_air_reading is not None:
+                self._open_to_air(name, instrument.open_to_air_reading)
 
     # ------------------------------------------------------------ unit and site
 
@@ -766,11 +556,8 @@ class _Intake:
         """A saturation temperature read off a gauge carries the gauge's error in pressure."""
         visit = self.visit
         curves: SaturationCurves | None = visit.leaves.get(CURVES)
-        instrument = self.kit.get(named or "", (0, None))[1]
-        if (
-            instrument is not None
-            and "line_temperature" in INSTRUMENT_TYPES[instrument.type].accuracies
-        ):
+        type_ = self.kit.type_of(named)
+        if type_ is not None and "line_temperature" in type_.accuracies:
             self._draw(
                 spec.name, "temperature", "line_temperature", taken.value, named, where,
                 repeats=taken.repeats,
@@ -857,230 +644,39 @@ class _Intake:
         shown: str | None = None,
         repeats: Repeats | None = None,
     ) -> None:
-        chosen = self._instrument(measured_as, named, where)
-        if chosen is None:
+        visit = self.visit
+        sensor = self.kit.sensor(name, kind, measured_as, named, where)
+        if isinstance(sensor, Refusal):
+            self.refusals.append(sensor)
             return
-        label, slot, type_, instrument = chosen
-        if measured_as not in type_.accuracies:
-            self.refusals.append(
-                Refusal(
-                    f"{where}/instrument", named,
-                    "an instrument whose type measures " + measured_as.replace("_", " "),
-                    f"is a {type_.name.replace('_', ' ')}, which measures "
-                    + ", ".join(c.replace("_", " ") for c in type_.accuracies),
-                    "Name another instrument of the kit, or correct its type.",
-                )
-            )  # fmt: skip
-            return
-        default = type_.accuracy(measured_as, name)
-        errors, source = self._errors(default, instrument, measured_as, kind, value, label)
-        if errors is None:
-            return
-        if repeats is not None:
-            if is_unsteady(errors, repeats):
-                self.visit.unsteady.append(
+        leaf, depends = leaf or READING + name, (shown or name,)
+        planned = visit.planned.get(name, 1)
+        if repeats is None and planned == 1:
+            uncertainty = visit.reads(leaf, value, sensor, depends)
+        else:
+            errors = sensor.errors_at(value)
+            if repeats is None:
+                # Repeats that will scatter as the instrument's repeatability says.
+                repeats = Repeats(planned, value, errors.repeatability)
+            elif is_unsteady(errors, repeats):
+                visit.unsteady.append(
                     Scatter(
-                        name, ERROR_KIND.get(kind, kind), repeats.count, repeats.deviation,
-                        errors.repeatability,
+                        name, sensor.kind, repeats.count, repeats.deviation, errors.repeatability
                     )
-                )  # fmt: skip
-            errors = averaged(errors, repeats)
-        elif self.visit.planned.get(name, 1) > 1:
-            # Repeats that will scatter as the instrument's repeatability says.
-            expected = Repeats(self.visit.planned[name], value, errors.repeatability)
-            errors = averaged(errors, expected)
-        shares = type_.shares_calibration
-        if instrument is not None and instrument.shares_calibration is not None:
-            shares = instrument.shares_calibration
-        sensor = None
-        group = name.partition(".")[0]
-        if slot is None and group in READING_GROUPS:
-            slot = KIT_SLOTS + READING_GROUPS.index(group)
-        if shares and slot is not None:
-            sensor = SENSORS_PER_INSTRUMENT * slot + _element(type_, measured_as)
-        terms = reading_terms(
-            errors, _SLOTS[name], sensor, apart=self.visit.compared and instrument is not None
-        )
-        self.visit.instruments[name] = UsedInstrument(
-            label, type_.name, ERROR_KIND.get(kind, kind), standard_uncertainty(terms), source
-        )
-        self.visit.register(
-            leaf or READING + name, value, terms, label, (shown or name,),
-            lasting=_lasting(slot, shared=sensor is not None) if instrument is not None else None,
-        )  # fmt: skip
-
-    def _instrument(
-        self, measured_as: str, named: str | None, where: str
-    ) -> tuple[str, int | None, InstrumentType, Instrument | None] | None:
-        if named is not None:
-            if named not in self.kit:
-                self.refusals.append(
-                    Refusal(
-                        f"{where}/instrument", named,
-                        "one of " + ", ".join(self.kit) if self.kit else "a name of the kit",
-                        "is not in the kit",
-                        "Add it to `kit`, or leave `instrument` out.",
-                    )
-                )  # fmt: skip
-                return None
-            slot, row = self.kit[named]
-            return named, slot, INSTRUMENT_TYPES[row.type], row
-        able = [
-            (name, slot, INSTRUMENT_TYPES[row.type], row)
-            for name, (slot, row) in self.kit.items()
-            if measured_as in INSTRUMENT_TYPES[row.type].accuracies
-        ]
-        if len(able) == 1:
-            return able[0]
-        if able:
-            self.refusals.append(
-                Refusal(
-                    where, None, "an instrument named with the reading",
-                    "could have been made by " + " or ".join(name for name, *_ in able),
-                    'Give the reading as {"value": ..., "instrument": "' + able[0][0] + '"}.',
                 )
+            uncertainty = visit.register(
+                leaf, value, sensor.terms(averaged(errors, repeats)), sensor.label, depends,
+                lasting=sensor.lasting,
             )  # fmt: skip
-            return None
-        # What is assumed earns no shared calibration: each reading has a sensor of its own.
-        assumed = ASSUMED_TYPE[measured_as]
-        return f"assumed:{assumed}", None, INSTRUMENT_TYPES[assumed], None
-
-    def _errors(
-        self, default: DefaultAccuracy, instrument: Instrument | None, measured_as: str, kind: str,
-        value: float, label: str,
-    ) -> tuple[SensorErrors | None, str]:  # fmt: skip
-        stated = self._stated(instrument, measured_as)
-        units = KINDS[ERROR_KIND.get(kind, kind)].units
-        if stated is not None and stated.unit is not None and stated.unit not in units:
-            self.refusals.append(
-                Refusal(
-                    self._stated_at(instrument, label, measured_as) + "/unit", stated.unit,
-                    "one of " + ", ".join(units),
-                    f"is no unit for the error of a {measured_as.replace('_', ' ')}",
-                    "Use one of these, or leave the unit out for the declared unit system.",
-                )
-            )  # fmt: skip
-            return None, ""
-        repeatability = default.repeatability
-        main = next(iter(INSTRUMENT_TYPES[instrument.type].accuracies)) if instrument else ""
-        if (
-            instrument is not None
-            and instrument.repeatability is not None
-            and (stated is not None or measured_as == main)
-        ):
-            chosen = stated.unit if stated is not None else None
-            repeatability = instrument.repeatability * self._scale(kind, chosen)
-        # A manometer's gain error is negative below zero, where a difference of temperatures or of
-        # gauge pressures has no such point.
-        sign = -1.0 if kind == "static_pressure" and value < 0.0 else 1.0
-        if stated is None:
-            offset = (
-                default.fixed
-                + default.percent_of_span / 100 * default.span
-                + default.counts * default.resolution
-            )
-            gain = default.percent_of_reading / 100 * abs(_shown(kind, value, "imperial"))
-            if kind == "temperature":
-                gain *= conversion("temperature_difference", "delta_degF").scale
-            return (
-                SensorErrors(
-                    offset,
-                    gain,
-                    "rectangular",
-                    default.placement,
-                    repeatability,
-                    default.resolution,
-                    sign,
-                ),
-                default.source,
-            )
-        unit = self._scale(kind, stated.unit)
-        where = self._stated_at(instrument, label, measured_as)
-        if (stated.percent_of_span is None) != (stated.span is None):
-            self.refusals.append(
-                Refusal(
-                    where, None, "percent_of_span together with span",
-                    "has one of percent_of_span and span without the other",
-                    "Give both, or neither.",
-                )
-            )  # fmt: skip
-            return None, ""
-        resolution = default.resolution if stated.resolution is None else stated.resolution * unit
-        offset = (
-            (stated.fixed or 0.0) * unit
-            + (stated.percent_of_span or 0.0) / 100 * (stated.span or 0.0) * unit
-            + (stated.counts or 0.0) * resolution
+        visit.instruments[name] = UsedInstrument(
+            sensor.label, sensor.type, sensor.kind, uncertainty, sensor.source
         )
-        system = {"delta_degF": "imperial", "delta_degC": "metric", "K": "metric"}.get(
-            stated.unit or "", self.visit.system
-        )
-        gain = (stated.percent_of_reading or 0.0) / 100 * abs(_shown(kind, value, system))
-        if kind == "temperature":
-            gain *= conversion(
-                "temperature_difference", system_unit("temperature_difference", system)
-            ).scale
-        divisor, distribution = _COVERAGE[stated.coverage]
-        return (
-            SensorErrors(
-                offset / divisor, gain / divisor, distribution, default.placement, repeatability, resolution, sign,
-            ),
-            "stated in the request",
-        )  # fmt: skip
 
-    def _known_classes(self) -> None:
-        """Own accuracies must name what the type measures."""
-        for name, (_, instrument) in self.kit.items():
-            measured = INSTRUMENT_TYPES[instrument.type].accuracies
-            for given in instrument.accuracies or {}:
-                if given not in measured:
-                    self.refusals.append(
-                        Refusal(
-                            pointer("kit", name, "accuracies", given), given,
-                            "one of " + ", ".join(measured),
-                            f"is nothing that a {instrument.type.replace('_', ' ')} measures",
-                            "Use one of these names.",
-                        )
-                    )  # fmt: skip
-
-    def _stated_at(self, instrument: Instrument | None, label: str, measured_as: str) -> str:
-        if instrument is not None and measured_as in (instrument.accuracies or {}):
-            return pointer("kit", label, "accuracies", measured_as)
-        return pointer("kit", label, "accuracy")
-
-    def _stated(self, instrument: Instrument | None, measured_as: str) -> Accuracy | None:
-        if instrument is None:
-            return None
-        own = (instrument.accuracies or {}).get(measured_as)
-        if own is not None:
-            return own
-        main = next(iter(INSTRUMENT_TYPES[instrument.type].accuracies))
-        siblings = {"air_temperature", "line_temperature"}
-        fits = measured_as == main or {measured_as, main} <= siblings
-        return instrument.accuracy if fits else None
-
-    def _scale(self, kind: str, symbol: str | None) -> float:
-        """Scale of a unit of accuracy, the declared system's where none is stated."""
-        error_kind = ERROR_KIND.get(kind, kind)
-        return conversion(error_kind, symbol or system_unit(error_kind, self.visit.system)).scale
-
-    def _open_to_air(self, name: str, instrument: Instrument) -> None:
-        if instrument.open_to_air_reading is None:
+    def _open_to_air(self, name: str, given: Any) -> None:  # noqa: ANN401
+        errors = self.kit.open_to_air(name)
+        if isinstance(errors, Refusal):
+            self.refusals.append(errors)
             return
-        type_ = INSTRUMENT_TYPES[instrument.type]
-        if "pressure" not in type_.accuracies:
-            self.refusals.append(
-                Refusal(
-                    pointer("kit", name, "open_to_air_reading"), None, "a pressure instrument",
-                    f"belongs to a {type_.name.replace('_', ' ')}", "Leave it out.",
-                )
-            )  # fmt: skip
-            return
-        errors, _ = self._errors(
-            type_.accuracies["pressure"], instrument, "pressure", "pressure", 0.0, name
-        )
-        if errors is None:
-            return
-        given = instrument.open_to_air_reading
         shown = self._to_si(given, "pressure")
         if getattr(given, "unit", None) == "psia" or getattr(given, "reference", "") == "absolute":
             air = self.visit.uncertain.get(SITE_PRESSURE)
@@ -1089,21 +685,6 @@ class _Intake:
         allowance = max(ZERO_ALLOWANCE, errors.resolution) + 2.0 * errors.repeatability
         if abs(shown) > allowance:
             self.visit.unzeroed.append(name)
-
-
-def _lasting(slot: int | None, *, shared: bool) -> int:
-    """Whose calibration error a reading carries from visit to visit.
-
-    A shared sensor's dimension names it; a sensor of one reading alone is named by its instrument too.
-    """
-    return 0 if shared or slot is None else DIMENSIONS * (1 + slot)
-
-
-_COVERAGE: Mapping[str, tuple[float, Distribution]] = {
-    "limits": (1.0, "rectangular"),
-    "two_standard_deviations": (2.0, "normal"),
-    "one_standard_deviation": (1.0, "normal"),
-}
 
 
 def _repeats_given(given: Any, where: str) -> tuple[list[float] | None, str]:  # noqa: ANN401
@@ -1116,22 +697,6 @@ def _repeats_given(given: Any, where: str) -> tuple[list[float] | None, str]:  #
     return None, where
 
 
-def _element(type_: InstrumentType, measured_as: str) -> int:
-    """Which sensor of the instrument makes the reading; one thermometer serves air and lines."""
-    elements = [name for name in type_.accuracies if name != "line_temperature"] or [
-        "line_temperature"
-    ]
-    wanted = "air_temperature" if measured_as == "line_temperature" else measured_as
-    return elements.index(wanted) if wanted in elements else 0
-
-
 def _end(value: float) -> str:
     """An end of a range in four digits, without an exponent."""
     return f"{value:.0f}" if abs(value) >= 1e4 else f"{value:.4g}"
-
-
-def _shown(kind: str, value: float, system: str) -> float:
-    """The number on the display for ``percent_of_reading``, in the SI scale except temperatures."""
-    if kind == "temperature":
-        return conversion(kind, system_unit(kind, system)).from_si(value)
-    return value

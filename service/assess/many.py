@@ -10,10 +10,11 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, TypeVar
 
 from schemas.assessments import AssessmentRequest
-from service.assess.intake import Visit, take_in
+from service.assess.intake import take_in
 from service.assess.pipeline import Examined, examine_block, report, unit_kind
 from service.assess.refusals import RefusedError
 from service.assess.usability import refuse_impossible
+from service.assess.visit import Visit
 
 _Answer = TypeVar("_Answer")
 

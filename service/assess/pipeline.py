@@ -17,10 +17,11 @@ from service.assess import agreement, cautions, findings, usability
 from service.assess.computation import Computed, block_inputs, compute, compute_block
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.findings import LIMITED, Graded
-from service.assess.intake import Visit, take_in
+from service.assess.intake import take_in
 from service.assess.paths import READING
 from service.assess.phrasing import spoken
 from service.assess.resolver import effort, unlocks
+from service.assess.visit import Visit
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit

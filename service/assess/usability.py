@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
-from service.assess.intake import Visit
 from service.assess.paths import (
     CURVES,
     DIAL_TEMPERATURES,
@@ -26,6 +25,7 @@ from service.assess.paths import (
 )
 from service.assess.phrasing import first_sentence, phrase, unit_word
 from service.assess.refusals import Refusal, RefusedError, pointer
+from service.assess.visit import Visit
 from service.physics.charge_targets import target_superheat_is_in_table
 from service.physics.moist_air import relative_humidity, standard_atmosphere_pressure
 from service.physics.refrigerant import saturation_curves

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.computation import Computed
-from service.assess.intake import Visit
 from service.assess.paths import READING
+from service.assess.visit import Visit
 from service.reference.unit_model import UNSTEADINESS
 from service.uncertainty.propagation import Variable, slopes_of
 

@@ -1,0 +1,245 @@
+"""One run of readings in SI: what the intake makes of a request, and its draws."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.assess.kit import Sensor, standard_uncertainty
+from service.assess.paths import ASSUMED, NAMEPLATE
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.refrigerants import Refrigerant
+from service.uncertainty.error_terms import ErrorTerm, assumption_dimension
+from service.uncertainty.low_discrepancy import Sample
+from service.uncertainty.propagation import Inputs, Variable, basis, gathered, variable
+
+FloatArray = NDArray[np.float64]
+
+#: Numbers of the nameplate that decide what is derived at all: visits that differ in them are of two kinds.
+KIND_OF_UNIT = frozenset({NAMEPLATE + "phases"})
+
+
+@dataclass(frozen=True, slots=True)
+class UsedInstrument:
+    """The instrument behind one reading and the reading's uncertainty, in SI."""
+
+    name: str
+    type: str
+    kind: str
+    standard_uncertainty: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """Repeats of a reading that scatter beyond what their instrument explains, in SI."""
+
+    name: str
+    kind: str
+    count: int
+    deviation: float
+    repeatability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertain:
+    """A leaf with errors: its nominal value, and by how much each variable's standard deviation moves it.
+
+    ``then`` is what turns what was drawn into the leaf: a gauge reading takes the site's air pressure, a
+    saturation temperature was drawn as a pressure.
+    """
+
+    value: float
+    positions: tuple[int, ...]
+    coefficients: tuple[float, ...]
+    then: Callable[[FloatArray], FloatArray] | str | None = None
+    shown: float | None = None
+
+
+@dataclass(slots=True)
+class Visit:
+    """One run of readings in SI, with draws.
+
+    ``leaves`` maps the paths of the request to draws (shape (N + 1,), nominal first), to plain
+    numbers for nameplate values, and to the saturation curves; those with errors, the ``uncertain``, are
+    there once they were drawn (:func:`draw`).  ``depends`` names, for each leaf, the names that an answer's
+    ``from`` shows.  ``variables`` are the independent random variables in use, ``leaf_variables`` their
+    positions by leaf, ``sensors`` those of shared calibration errors.
+    """
+
+    system: str
+    sample: Sample
+    leaves: dict[str, Any] = field(default_factory=dict)
+    uncertain: dict[str, Uncertain] = field(default_factory=dict)
+    depends: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    readings: dict[str, float] = field(default_factory=dict)
+    instruments: dict[str, UsedInstrument] = field(default_factory=dict)
+    variables: list[Variable] = field(default_factory=list)
+    sensors: dict[int, int] = field(default_factory=dict)
+    leaf_variables: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    refrigerant: Refrigerant | None = None
+    phases: int = 1
+    assumed_sea_level: bool = False
+    stated_altitude_pressure: float | None = None
+    unzeroed: list[str] = field(default_factory=list)
+    #: Whether the visit is to be set against another: calibrations then stand apart from what is new
+    #: at each visit.
+    compared: bool = False
+    #: Of readings not made yet: how often each is to be repeated.
+    planned: Mapping[str, int] = field(default_factory=dict)
+    unsteady: list[Scatter] = field(default_factory=list)
+    _inputs: Inputs | None = None
+
+    @property
+    def inputs(self) -> Inputs:
+        """The variables as arrays; gathered anew only where more of them have been drawn."""
+        if self._inputs is None or self._inputs.basis.count != len(self.variables):
+            self._inputs = gathered(self.variables, self.sample.draws)
+        return self._inputs
+
+    @property
+    def given(self) -> frozenset[str]:
+        """The paths of all leaves, drawn or yet to be."""
+        return frozenset((*self.leaves, *self.uncertain))
+
+    @property
+    def kind(self) -> tuple[object, ...]:
+        """What visits must share to be computed together: all but the numbers."""
+        return (
+            self.sample.draws,
+            tuple([(v.mix, v.owner, v.key) for v in self.variables]),
+            tuple([(name, u.positions, u.then) for name, u in self.uncertain.items()]),
+            tuple(
+                [
+                    (name, None if isinstance(value, float) and name not in KIND_OF_UNIT else value)
+                    for name, value in self.leaves.items()
+                    if name not in self.uncertain
+                ]
+            ),
+        )
+
+    def nominal(self, name: str) -> float | None:
+        """A reading's nominal SI value, None where it was not given."""
+        return self.readings.get(name)
+
+    def reads(self, leaf: str, value: float, sensor: Sensor, shown: tuple[str, ...]) -> float:
+        """A leaf as its sensor reads it; its standard uncertainty."""
+        parts = []
+        if sensor.own is not None:
+            parts.append((len(self.variables), sensor.own.scale))
+            self.variables.append(sensor.own)
+        if sensor.calibration is not None:
+            position = self._shared(sensor.calibration.dimension, sensor.calibration.variable)
+            parts.append((position, sensor.calibration_at(value)))
+        self._settle(leaf, value, parts, shown)
+        return standard_uncertainty(*(size for _, size in parts))
+
+    def register(
+        self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
+        shown: tuple[str, ...], *, lasting: int | None = None,
+    ) -> float:  # fmt: skip
+        """A leaf with any errors: its value, the shared ones of its sensor, and what is its own.
+
+        ``lasting`` tells whose a shared error is: the same for one error that acts at another visit
+        too; None for one that does not.  Returns the standard uncertainty.
+        """
+        parts = []
+        own = [term for term in terms if not term.shared]
+        if own:
+            parts.append((len(self.variables), variable(own, owner).scale))
+            self.variables.append(variable(own, owner))
+        for term in terms:
+            if term.shared:
+                key = None if lasting is None else term.dimension + lasting
+                position = self._shared(term.dimension, variable([term.unit()], owner, key))
+                parts.append((position, term.scale * self.variables[position].scale))
+        self._settle(leaf, value, parts, shown)
+        return standard_uncertainty(*(size for _, size in parts))
+
+    def assumes(
+        self, leaf: str, value: float, label: str, term: ErrorTerm, error: Variable
+    ) -> None:
+        """A leaf that was not read, with one error."""
+        if term.shared:
+            position, size = self._shared(term.dimension, error), term.scale * error.scale
+        else:
+            position, size = len(self.variables), error.scale
+            self.variables.append(error)
+        self._settle(leaf, value, [(position, size)], (label,))
+
+    def _shared(self, dimension: int, error: Variable) -> int:
+        """Position of a sensor's calibration error, which all its readings share."""
+        position = self.sensors.setdefault(dimension, len(self.variables))
+        if position == len(self.variables):
+            self.variables.append(error)
+        return position
+
+    def _settle(
+        self, leaf: str, value: float, parts: list[tuple[int, float]], shown: tuple[str, ...]
+    ) -> None:
+        positions = tuple([position for position, _ in parts])
+        self.leaf_variables[leaf] = positions
+        self.uncertain[leaf] = Uncertain(value, positions, tuple([size for _, size in parts]))
+        self.depends[leaf] = shown
+
+
+@cache
+def _assumption(name: str) -> tuple[float, str, ErrorTerm, Variable]:
+    row = ASSUMPTIONS[name.removeprefix(ASSUMED)]
+    label = f"assumption: {row.name.replace('_', ' ')}"
+    slot = list(ASSUMPTIONS).index(row.name)
+    term = ErrorTerm(assumption_dimension(slot), row.distribution, row.spread, row.lasting)
+    if row.lasting:
+        return row.value, label, term, variable([term.unit()], label, term.dimension)
+    return row.value, label, term, variable([term], label)
+
+
+def assume(visit: Visit, names: Iterable[str]) -> None:
+    """Take the assumptions named into the visit, each as a leaf."""
+    for name in names:
+        value, label, term, error = _assumption(name)
+        visit.assumes(name, value, label, term, error)
+
+
+def draw(visits: Sequence[Visit]) -> dict[str, FloatArray]:
+    """Draw the uncertain leaves that are not drawn yet, of visits of one kind.
+
+    Each visit gets its rows; the whole is returned by leaf, shape (visits, N + 1).
+    """
+    first = visits[0]
+    names = [name for name in first.uncertain if name not in first.leaves]
+    if not names:
+        return {}
+    parts = [first.uncertain[name] for name in names]
+    rows = [row for row, part in enumerate(parts) for _ in part.positions]
+    columns = [position for part in parts for position in part.positions]
+    every = [[visit.uncertain[name] for name in names] for visit in visits]
+    coefficients = np.zeros((len(visits), len(names), len(first.variables)))
+    coefficients[:, rows, columns] = [
+        [value for part in own for value in part.coefficients] for own in every
+    ]
+    values = np.array([[part.value for part in own] for own in every])
+    base = basis(tuple([one.mix for one in first.variables]), first.sample.draws)
+    drawn = (coefficients @ base.draws + values[:, :, None]).transpose(1, 0, 2)
+    found: dict[str, FloatArray] = dict(zip(names, drawn, strict=True))
+    for row, (name, part) in enumerate(zip(names, parts, strict=True)):
+        if isinstance(part.then, str):
+            air = found[part.then] if part.then in found else _stacked(visits, part.then)
+            found[name] = found[name] + air
+        elif part.then is not None:
+            found[name] = part.then(found[name])
+            # The nominal is what the caller read, not its round trip through the curves.
+            found[name][:, 0] = [own[row].shown for own in every]
+    for name, stack in found.items():
+        for visit, own_draws in zip(visits, stack, strict=True):
+            visit.leaves[name] = own_draws
+    return found
+
+
+def _stacked(visits: Sequence[Visit], leaf: str) -> FloatArray:
+    return np.stack([visit.leaves[leaf] for visit in visits])
