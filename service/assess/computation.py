@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -81,8 +81,8 @@ class Computed:
     unit: UnitKind
     steps: tuple[Derivation, ...]
     dependence: Dependence
-    as_read: dict[str, Any]
-    shown: dict[str, FloatArray]
+    as_read: Mapping[str, Any]
+    shown: Mapping[str, FloatArray]
     outcome: Outcome | None
     masks: Mapping[str, NDArray[np.bool_]]
     concerned: frozenset[str]
@@ -197,15 +197,42 @@ def compute_block(visits: Sequence[Visit], given: frozenset[str], unit: UnitKind
     read = {leaf: leaves[leaf] for leaf in frame.read}
     inputs = block_inputs(visits)
     outcomes = reconcile(arrays, read, inputs, masks.__getitem__)
-    followed = _followed(leaves, steps, values, outcomes)
-    found = []
-    for place, outcome in enumerate(outcomes):
-        own = {name: _part(value, count, place) for name, value in values.items()}
-        shown = {name: value for name, value in own.items() if not QUANTITIES[name].internal}
-        shown.update(followed[place])
-        concerned = _concerned(masks, outcome)
-        found.append(Computed(given, unit, steps, on, own, shown, outcome, masks, concerned))
-    return found
+    shown = {name: value for name, value in values.items() if not QUANTITIES[name].internal}
+    if any(outcome is not None and outcome.applied for outcome in outcomes):
+        shown |= _followed(leaves, steps, values, outcomes)
+    return [
+        Computed(
+            given, unit, steps, on, VisitRows(values, count, place), VisitRows(shown, count, place),
+            outcome, masks, _concerned(masks, outcome),
+        )
+        for place, outcome in enumerate(outcomes)
+    ]  # fmt: skip
+
+
+class VisitRows(Mapping[str, Any]):
+    """One visit's rows of a block of arrays (visits, N + 1), cut when they are first asked for."""
+
+    __slots__ = ("_cut", "block", "count", "place")
+
+    def __init__(self, block: Mapping[str, Any], count: int, place: int) -> None:
+        self.block, self.count, self.place = block, count, place
+        self._cut: dict[str, Any] = {}
+
+    def __getitem__(self, name: str) -> Any:  # noqa: ANN401
+        try:
+            return self._cut[name]
+        except KeyError:
+            found = self._cut[name] = _part(self.block[name], self.count, self.place)
+            return found
+
+    def __contains__(self, name: object) -> bool:
+        return name in self.block
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.block)
+
+    def __len__(self) -> int:
+        return len(self.block)
 
 
 def block_inputs(visits: Sequence[Visit]) -> Inputs:
@@ -250,16 +277,18 @@ def _followed(
     steps: tuple[Derivation, ...],
     values: Mapping[str, Any],
     outcomes: Sequence[Outcome | None],
-) -> list[dict[str, FloatArray]]:
-    """The reconciled quantities of each visit, and what follows from them computed anew, so that sums add
-    up."""
+) -> dict[str, FloatArray]:
+    """The reconciled quantities, and what follows from them computed anew, so that sums add up.
+
+    Of all visits, as read where nothing was reconciled.
+    """
     count = len(outcomes)
-    found: list[dict[str, FloatArray]] = [{} for _ in outcomes]
     alike: dict[tuple[str, ...], list[int]] = {}
     for place, outcome in enumerate(outcomes):
         if outcome is not None and outcome.applied:
             alike.setdefault(tuple(outcome.values), []).append(place)
     follow = [step for step in steps if QUANTITIES[step.quantity].follows]
+    found: dict[str, FloatArray] = {}
     for names, places in alike.items():
         applied = [outcome for outcome in (outcomes[place] for place in places) if outcome]
         followed = {name: np.stack([one.values[name] for one in applied]) for name in names}
@@ -271,6 +300,8 @@ def _followed(
         for step in follow:
             value = np.asarray(step.compute(*(known[need] for need in step.needs)))
             known[step.quantity] = followed[step.quantity] = value
-        for row, place in enumerate(places):
-            found[place] = {name: value[row] for name, value in followed.items()}
+        for name, own in followed.items():
+            if name not in found:
+                found[name] = np.array(values[name])
+            found[name][places] = own
     return found

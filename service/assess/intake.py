@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import pairwise
 from typing import Any
 
@@ -160,9 +161,9 @@ def given_readings(request: AssessmentRequest) -> Iterator[tuple[ReadingSpec, An
             for part in value.model_fields_set:
                 inner = getattr(value, part)
                 if inner is not None:
-                    yield READINGS[f"{name}.{part}"], inner, pointer("run", "readings", name, part)
+                    yield READINGS[f"{name}.{part}"], inner, _where(name, part)
         else:
-            yield READINGS[name], value, pointer("run", "readings", name)
+            yield READINGS[name], value, _where(name)
 
 
 class _Intake:
@@ -443,9 +444,7 @@ class _Intake:
 
     def _reading(self, spec: ReadingSpec, given: Any, where: str) -> None:  # noqa: ANN401
         taken = self._taken(given, spec.kind, where)
-        low, high = (
-            conversion(spec.kind, KINDS[spec.kind].imperial).to_si(end) for end in spec.imperial
-        )
+        low, high = _possible(spec)
         absolute = self._is_absolute(spec, given, where)
         if absolute is None:
             return
@@ -685,6 +684,20 @@ class _Intake:
         allowance = max(ZERO_ALLOWANCE, errors.resolution) + 2.0 * errors.repeatability
         if abs(shown) > allowance:
             self.visit.unzeroed.append(name)
+
+
+@cache
+def _possible(spec: ReadingSpec) -> tuple[float, float]:
+    """The range of a reading, in SI."""
+    unit = conversion(spec.kind, KINDS[spec.kind].imperial)
+    low, high = spec.imperial
+    return unit.to_si(low), unit.to_si(high)
+
+
+@cache
+def _where(*parts: str) -> str:
+    """JSON Pointer of a reading."""
+    return pointer("run", "readings", *parts)
 
 
 def _repeats_given(given: Any, where: str) -> tuple[list[float] | None, str]:  # noqa: ANN401

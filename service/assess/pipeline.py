@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess import agreement, cautions, findings, usability
-from service.assess.computation import Computed, block_inputs, compute, compute_block
+from service.assess.computation import Computed, VisitRows, block_inputs, compute, compute_block
 from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.findings import LIMITED, Graded
 from service.assess.intake import take_in
@@ -56,7 +56,7 @@ class Examined(Derived):
 
     names: list[str]
     summary: Summary
-    shares: list[dict[str, float]]
+    shares: Shares
     kept: dict[str, int]
 
 
@@ -233,15 +233,12 @@ def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
 
 def _statistics(
     derived: Sequence[Derived],
-) -> tuple[list[str], Summary, list[list[dict[str, float]]]]:
+) -> tuple[list[str], Summary, list[Shares]]:
     """Names, statistics, and for each visit and quantity the share of variance by instrument."""
     first = derived[0]
     visits = [one.visit for one in derived]
     names = list(first.computed.shown)
-    stack = np.empty((len(derived), len(names), first.visit.sample.draws + 1))
-    for block, one in zip(stack, derived, strict=True):
-        for row, name in zip(block, names, strict=True):
-            row[:] = one.computed.shown[name]
+    stack = _stack(names, [one.computed.shown for one in derived], first.visit.sample.draws + 1)
     variables = first.visit.variables
     mask = (
         np.stack([first.computed.mask(name) for name in names])
@@ -254,7 +251,34 @@ def _statistics(
     by_owner = summary.variance_by_variable @ owners.reshape(len(variables), len(labels))
     total = by_owner.sum(axis=-1, keepdims=True)
     shares = np.divide(by_owner, total, out=np.zeros_like(by_owner), where=total > 0)
-    return names, summary, [[_by_size(row, labels) for row in own] for own in shares.tolist()]
+    return names, summary, [Shares(own, labels) for own in shares]
+
+
+def _stack(names: list[str], shown: Sequence[Mapping[str, FloatArray]], width: int) -> FloatArray:
+    """Draws of the quantities of visits, shape (visits, Q, width)."""
+    stack = np.empty((len(shown), len(names), width))
+    blocks = {id(own.block): own for own in shown if isinstance(own, VisitRows)}
+    if len(blocks) == 1 and next(iter(blocks.values())).count == len(shown):
+        block = next(iter(blocks.values())).block
+        for row, name in enumerate(names):
+            stack[:, row] = block[name]
+    else:
+        for rows, own in zip(stack, shown, strict=True):
+            for row, name in zip(rows, names, strict=True):
+                row[:] = own[name]
+    return stack
+
+
+class Shares:
+    """Of each quantity of a visit, the share of its variance by who brings it, largest first."""
+
+    __slots__ = ("_labels", "_shares")
+
+    def __init__(self, shares: FloatArray, labels: list[str]) -> None:
+        self._shares, self._labels = shares, labels
+
+    def __getitem__(self, quantity: int) -> dict[str, float]:
+        return _by_size(self._shares[quantity].tolist(), self._labels)
 
 
 def _by_size(row: list[float], labels: list[str]) -> dict[str, float]:
