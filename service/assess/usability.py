@@ -6,7 +6,7 @@ flagged (:func:`check`).  A check that the readings cannot support is silent.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -64,24 +64,33 @@ Weight = Literal["note", "reservation", "disqualifying"]
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied."""
+    """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied.
+
+    ``words`` are its sentence, or make it where that takes more than writing numbers.
+    """
 
     code: str
     weight: Weight
     readings: tuple[str, ...]
-    sentence: str
+    words: str | Callable[[], str]
     source: str
     stops: tuple[str, ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """The notice in words."""
+        return self.words if isinstance(self.words, str) else self.words()
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """What a check looks at: the request, the visit's draws, the derived draws."""
+    """What a check looks at: the request, the visit's draws, the derived draws, and the leaves that
+    these come from."""
 
     request: AssessmentRequest
     visit: Visit
     derived: Values
-    used: Mapping[str, tuple[str, ...]]
+    used: Collection[str]
 
     def say(self, kind: str, value: float) -> str:
         """A value in the caller's units."""
@@ -92,14 +101,14 @@ class Case:
         found = self.derived.get(name)
         return self.visit.leaves.get(READING + name) if found is None else found
 
-    def below(self, upper: str, lower: str) -> float | None:
-        """Probability that the quantity that should be higher is in truth lower."""
+    def is_below(self, upper: str, lower: str) -> bool:
+        """Whether the quantity that should be higher is shown to be lower."""
         high, low = self.draws(upper), self.draws(lower)
-        if high is None or low is None:
-            return None
+        if high is None or low is None or not np.count_nonzero(high[1:] < low[1:]):
+            return False  # as for nearly all readings
         difference = high[1:] - low[1:]
         known = difference[np.isfinite(difference)]
-        return float(np.mean(known < 0.0)) if known.size else None
+        return bool(known.size) and float(np.mean(known < 0.0)) > SHOWN
 
 
 # ---------------------------------------------------------------- impossible
@@ -222,7 +231,7 @@ def _nothing_derived(case: Case) -> Iterator[Notice]:
 
 def _not_used(case: Case) -> Iterator[Notice]:
     """Readings that nothing could be derived from."""
-    used = {name for names in case.used.values() for name in names}
+    used = frozenset(case.used)
     idle = tuple(name for name in case.visit.readings if READING + name not in used)
     if idle:
         yield Notice(
@@ -417,8 +426,7 @@ def _readings_behind(case: Case, *names: str) -> tuple[str, ...]:
 def _orders(case: Case) -> Iterator[Notice]:
     rows = _ORDER + (_COOLING_ORDER if case.request.unit.mode == "cooling" else _HEATING_ORDER)
     for upper, lower, code, sentence, stops in rows:
-        probability = case.below(upper, lower)
-        if probability is not None and probability > SHOWN:
+        if case.is_below(upper, lower):
             yield Notice(
                 code, "disqualifying" if stops else "reservation",
                 _readings_behind(case, upper, lower), sentence, "plausible_windows", stops,
@@ -655,7 +663,7 @@ def _site(case: Case) -> Iterator[Notice]:
     if visit.assumed_sea_level and (gauges or moist):
         yield Notice(
             "sea_level_assumed", "note", tuple(gauges or moist),
-            f"No altitude was given; the site was taken to be at sea level.{_at_altitude(case)}",
+            lambda: "No altitude was given; the site was taken to be at sea level." + _at_altitude(case),
             "standard_atmosphere",
         )  # fmt: skip
     if SITE_PRESSURE not in visit.leaves:
@@ -851,29 +859,34 @@ def by_weight(notices: list[Notice]) -> list[Notice]:
     return sorted(notices, key=lambda notice: _WEIGHTS.index(notice.weight))
 
 
-def stopped(notices: list[Notice]) -> dict[str, str]:
-    """Groups of limits that may not be applied, with the reason."""
+def stopping(notices: list[Notice]) -> dict[str, Notice]:
+    """Groups of limits that may not be applied, with the weightiest notice that keeps each from it."""
     return {
-        # Its first sentence is the reason; what follows tells which limits were left out.
-        group: first_sentence(notice.sentence)
+        group: notice
         for notice in reversed(notices)
         # What keeps the refrigerant side from being judged makes its capacity unknowable too.
         for group in (*notice.stops, *(("performance",) if "refrigerant" in notice.stops else ()))
     }
 
 
+def stopped(notices: list[Notice]) -> dict[str, str]:
+    """Groups of limits that may not be applied, with the reason."""
+    # Its first sentence is the reason; what follows tells which limits were left out.
+    return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
+
+
+def grade_of(notices: list[Notice]) -> str:
+    """The grade of usability that notices leave."""
+    weights = {notice.weight for notice in notices}
+    if "disqualifying" in weights:
+        return "not_usable"
+    return "usable_with_reservations" if "reservation" in weights else "usable"
+
+
 def usability_answer(notices: list[Notice]) -> dict[str, Any]:
     """The usability part of an answer."""
-    weights = {notice.weight for notice in notices}
-    grade = (
-        "not_usable"
-        if "disqualifying" in weights
-        else "usable_with_reservations"
-        if "reservation" in weights
-        else "usable"
-    )
     return {
-        "grade": grade,
+        "grade": grade_of(notices),
         "notices": [
             {
                 "code": notice.code,
