@@ -110,12 +110,14 @@ def _proposals(rows: list[Lack]) -> tuple[Proposal, ...]:
     What a limit judges counts ten times what none does.  A set unlocks every quantity
     one of whose ways lies within it.
     """
-    ways = {row.quantity: [frozenset(way) for way in row.ways] for row in rows}
+    ways: dict[frozenset[str], set[str]] = {}
+    for row in rows:
+        for way in row.ways:
+            ways.setdefault(frozenset(way), set()).add(row.quantity)
     found = []
-    for candidate in {way for options in ways.values() for way in options}:
-        unlocked = tuple(
-            name for name, options in ways.items() if any(way <= candidate for way in options)
-        )
+    for candidate in ways:
+        within = set().union(*(names for way, names in ways.items() if way <= candidate))
+        unlocked = tuple(row.quantity for row in rows if row.quantity in within)
         worth = sum(10 if name in LIMITED else 1 for name in unlocked)
         found.append((-worth / (1 + effort(candidate)), tuple(sorted(candidate)), unlocked))
     found.sort(key=lambda row: row[:2])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from service.assess.paths import NAMEPLATE, RATED, READING
 from service.reference.units import KINDS, conversion, system_unit
@@ -32,6 +32,7 @@ _PATHS = {
 }
 
 
+@lru_cache(maxsize=1024)
 def spoken(path: str) -> str:
     """A path of a request in words, for sentences that people read: they know no field names."""
     if path in _PATHS:

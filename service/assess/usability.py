@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
+from math import isfinite
 from typing import Any, Literal
 
 import numpy as np
@@ -104,11 +105,16 @@ class Case:
     def is_below(self, upper: str, lower: str) -> bool:
         """Whether the quantity that should be higher is shown to be lower."""
         high, low = self.draws(upper), self.draws(lower)
-        if high is None or low is None or not np.count_nonzero(high[1:] < low[1:]):
+        if high is None or low is None or not np.count_nonzero(high < low):
             return False  # as for nearly all readings
         difference = high[1:] - low[1:]
         known = difference[np.isfinite(difference)]
-        return bool(known.size) and float(np.mean(known < 0.0)) > SHOWN
+        return bool(known.size) and _share(known < 0.0) > SHOWN
+
+
+def _share(truths: NDArray[np.bool_]) -> float:
+    """Share of draws for which something is true."""
+    return int(np.count_nonzero(truths)) / truths.size
 
 
 # ---------------------------------------------------------------- impossible
@@ -368,7 +374,7 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
         return
 
     def shown_under(limit: float) -> bool:
-        return float(np.mean(ratio[1:] < limit)) > SHOWN
+        return _share(ratio[1:] < limit) > SHOWN
 
     idle = any(
         name in case.derived and float(case.derived[name][0]) < least
@@ -438,7 +444,7 @@ def _plausible(values: Mapping[str, float]) -> int:
     return sum(
         not PLAUSIBLE[name][0] <= value <= PLAUSIBLE[name][1]
         for name, value in values.items()
-        if name in PLAUSIBLE and np.isfinite(value)
+        if name in PLAUSIBLE and isfinite(value)
     )
 
 
@@ -449,12 +455,14 @@ def _swapped_clamps(case: Case) -> Iterator[Notice]:
     dew, bubble = (case.draws(f"{side}_saturation_temperature") for side in ("suction", "liquid"))
     if suction is None or liquid is None or dew is None or bubble is None:
         return
-    as_given = {"superheat": suction[0] - dew[0], "subcooling": bubble[0] - liquid[0]}
-    swapped = {"superheat": liquid[0] - dew[0], "subcooling": bubble[0] - suction[0]}
+    warm, cool, low, high = (float(draws[0]) for draws in (suction, liquid, dew, bubble))
+    as_given = {"superheat": warm - low, "subcooling": high - cool}
+    swapped = {"superheat": cool - low, "subcooling": high - warm}
     outdoor = case.visit.nominal("outdoor_air_dry_bulb")
-    too_cold = outdoor is not None and float(liquid[0]) < outdoor - 1.0
-    hotter = float(np.mean(suction[1:] > liquid[1:])) > SHOWN
-    if hotter and (_plausible(as_given) or too_cold) and not _plausible(swapped):
+    too_cold = outdoor is not None and cool < outdoor - 1.0
+    senseless = bool(_plausible(as_given)) or too_cold
+    # The draws are asked last: they cost the most, and seldom need to be.
+    if senseless and not _plausible(swapped) and _share(suction[1:] > liquid[1:]) > SHOWN:
         yield Notice(
             "line_clamps_swapped_suspected", "disqualifying",
             ("suction_line_temperature", "liquid_line_temperature"),
@@ -468,51 +476,47 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     visit = case.visit
     if case.request.unit.mode != "cooling" or visit.refrigerant is None:
         return
-    absolute = [
+    suction, liquid = (
         case.derived.get(name)
         for name in ("suction_pressure_absolute", "high_side_pressure_absolute")
-    ]
-    others = {
-        "superheat": visit.nominal("suction_line_temperature"),
-        "subcooling": visit.nominal("liquid_line_temperature"),
-        "condensing_temperature_over_ambient": visit.nominal("outdoor_air_dry_bulb"),
-        "evaporating_temperature_under_return_air": visit.nominal("return_air_dry_bulb"),
-    }
-    suction, liquid = (None if p is None else float(p[0]) for p in absolute)
+    )
     if suction is None or liquid is None:
         return
 
-    def behaviour(designation: str) -> dict[str, float]:
-        curves = saturation_curves(designation)
-        dew = float(curves.dew_temperature(np.array([suction]))[0])
-        bubble = float(curves.bubble_temperature(np.array([liquid]))[0])
-        signs = {"superheat": 1.0, "subcooling": -1.0,
-                 "condensing_temperature_over_ambient": -1.0,
-                 "evaporating_temperature_under_return_air": 1.0}  # fmt: skip
-        return {
-            name: signs[name]
-            * (other - (dew if name in ("superheat", "evaporating_temperature_under_return_air")
-                        else bubble))
-            for name, other in others.items()
-            if other is not None
-        }  # fmt: skip
+    def low_side(designation: str) -> dict[str, float]:
+        dew = float(saturation_curves(designation).dew_temperature(suction[:1])[0])
+        others = {
+            "superheat": visit.nominal("suction_line_temperature"),
+            "evaporating_temperature_under_return_air": visit.nominal("return_air_dry_bulb"),
+        }
+        return {name: other - dew for name, other in others.items() if other is not None}
 
-    own = behaviour(visit.refrigerant.designation)
+    def high_side(designation: str) -> dict[str, float]:
+        bubble = float(saturation_curves(designation).bubble_temperature(liquid[:1])[0])
+        others = {
+            "subcooling": visit.nominal("liquid_line_temperature"),
+            "condensing_temperature_over_ambient": visit.nominal("outdoor_air_dry_bulb"),
+        }
+        return {name: bubble - other for name, other in others.items() if other is not None}
+
     # Starvation or overfeeding puts both suction values out by itself; a wrong refrigerant shifts
     # both sides, so each must give evidence of its own.
-    low_side = {"superheat", "evaporating_temperature_under_return_air"}
-    sides = ({k: v for k, v in own.items() if (k in low_side) is low} for low in (True, False))
+    own = high_side(visit.refrigerant.designation)
     impossible = (
         own.get("subcooling", 0.0) < CREDIBLE["subcooling"][0]
         or own.get("condensing_temperature_over_ambient", 1.0) < 0.0
     )
-    if not impossible and not all(_plausible(side) for side in sides):
+    if not impossible and not _plausible(own):
         return
+    low = low_side(visit.refrigerant.designation)
+    if not impossible and not _plausible(low):
+        return
+    own |= low
     fitting = [
         name
         for name in REFRIGERANTS
         if name != visit.refrigerant.designation
-        and all(np.isfinite(list((found := behaviour(name)).values())))
+        and all(map(isfinite, (found := low_side(name) | high_side(name)).values()))
         and _plausible(found) == 0
     ]
     if fitting:
@@ -540,8 +544,8 @@ def _not_credible(case: Case) -> Iterator[Notice]:
         name
         for name, (low, high) in CREDIBLE.items()
         if name in case.derived
-        and np.isfinite(case.derived[name][0])
-        and not low <= float(case.derived[name][0]) <= high
+        and isfinite(value := float(case.derived[name][0]))
+        and not low <= value <= high
     ]
     if not out:
         return
