@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,8 +56,7 @@ class Known:
         return float(self.summary.value[self.rows[name]])
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(NamedTuple):
     """A limit held against a visit: all that a finding says, in SI and without words.
 
     Where nothing was assessed there is no ``probability`` of conforming, and the numbers tell nothing.

@@ -345,7 +345,7 @@ class _Origin:
     source: str
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=512)
 def _origins(
     given: frozenset[str],
     unit: UnitKind,

@@ -133,12 +133,12 @@ def _known_of(given: frozenset[str]) -> int:
     return sum(bit for need, bit in _NEED_BITS.items() if need in given or need in TAKEN)
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=16384)
 def _paths_of(way: int) -> tuple[str, ...]:
     return tuple(path for path in _PATHS if _PATH_BITS[path] & way)
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=16384)
 def _cost(way: int) -> tuple[int, int, int]:
     """Sorts ways: by effort, then by number of paths, then by their names."""
     return effort(frozenset(_paths_of(way))), way.bit_count(), -way
@@ -165,7 +165,7 @@ def _ways_beside(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
     return _ways(quantity, known & _REACHED[quantity], unit)
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=16384)
 def _ways(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
     if not QUANTITIES[quantity].concerns(unit):
         return ()

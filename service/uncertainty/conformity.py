@@ -37,13 +37,17 @@ def probabilities_within(draws: FloatArray, lower: FloatArray, upper: FloatArray
     ValueError
         If a quantity has no finite draw.
     """
+    inside = draws >= lower[:, None]
+    inside &= draws <= upper[:, None]
+    known = [draws.shape[1]] * len(draws)
     finite = np.isfinite(draws)
-    inside = (draws >= lower[:, None]) & (draws <= upper[:, None]) & finite
-    # Row by row: counting along an axis would first make integers of all.
-    known = [int(np.count_nonzero(row)) for row in finite]
-    if not all(known):
-        raise ValueError("no finite draw to decide on")
+    if not finite.all():
+        inside &= finite
+        known = [int(np.count_nonzero(row)) for row in finite]
+        if not all(known):
+            raise ValueError("no finite draw to decide on")
     return [
+        # Row by row: counting along an axis would first make integers of all.
         (int(np.count_nonzero(row)) + 0.5) / (count + 1.0)
         for row, count in zip(inside, known, strict=True)
     ]
@@ -71,7 +75,7 @@ def matched(draws: FloatArray, centre: FloatArray, deviation: FloatArray) -> Flo
         partly[whole] = matched(draws[whole], centre[whole], deviation[whole])
         return partly
     found: FloatArray = draws - means[:, None]
-    spread = np.sqrt(np.array([row @ row for row in found]) / draws.shape[1])
+    spread = np.sqrt(np.vecdot(found, found) / draws.shape[1])
     scale = np.divide(deviation, spread, out=np.ones_like(spread), where=spread > 0.0)
     found *= scale[:, None]
     found += centre[:, None]
