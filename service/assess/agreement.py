@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import erfc, sqrt
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,8 @@ from service.uncertainty.propagation import COVERAGE, Summary, summarise
 
 FloatArray = NDArray[np.float64]
 
+Verdict = Literal["consistent", "inconsistent", "not_testable"]
+
 #: Quantities shown before and after.
 SHOWN = (
     "airflow",
@@ -41,6 +43,27 @@ SHOWN = (
 
 #: Step of a reading, in its standard uncertainties, by which the balances' slopes are taken.
 _STEP = 0.1
+
+
+def verdict(outcome: Outcome | None) -> Verdict:
+    """Whether independent ways agree."""
+    if outcome is None:
+        return "not_testable"
+    return "consistent" if outcome.consistent else "inconsistent"
+
+
+def disagreement(outcome: Outcome | None) -> Notice | None:
+    """The notice where the balances do not agree; its words and suspects come with :func:`answer`."""
+    if outcome is None or outcome.consistent:
+        return None
+    return Notice(
+        "readings_disagree",
+        "reservation" if outcome.applied else "disqualifying",
+        (),
+        "",
+        "energy_balance",
+        () if outcome.applied else ("performance",),
+    )
 
 
 def answer(
@@ -69,7 +92,7 @@ def answer(
     }
     beside = _beside(as_read | readings, visit) if as_read or readings else None
     body = {
-        "verdict": "consistent" if outcome.consistent else "inconsistent",
+        "verdict": verdict(outcome),
         "balances": _balances(outcome),
         "statistic": _short(found.statistic),
         "degrees_of_freedom": found.degrees,
@@ -82,14 +105,13 @@ def answer(
         "readings": {} if beside is None else _readings(visit, list(readings), beside),
         "sentence": sentence,
     }
-    notice = None
-    if not outcome.consistent:
-        notice = Notice(
-            "readings_disagree", "reservation" if outcome.applied else "disqualifying",
-            tuple(s.name.removeprefix(READING) for s in suspects if s.name.startswith(READING)),
-            sentence, "energy_balance", () if outcome.applied else ("performance",),
-        )  # fmt: skip
-    return body, notice
+    notice = disagreement(outcome)
+    if notice is None:
+        return body, None
+    readings_at_fault = (
+        one.name.removeprefix(READING) for one in suspects if one.name.startswith(READING)
+    )
+    return body, replace(notice, readings=tuple(readings_at_fault), words=sentence)
 
 
 def _not_testable() -> dict[str, Any]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -15,67 +17,70 @@ from service.reference.cautions import CAUTIONS, CautionRow
 from service.reference.conditions import BURNING_SURFACE, EDGE, HIGH_PRESSURE, HOT_DAY
 from service.reference.sources import source
 
-_ELECTRICAL = ("current", "voltage", "power", "ratio")
-
-
-def _any(visit: Visit, *names: str) -> bool:
-    return any(name in visit.readings for name in names)
-
-
-def _above(visit: Visit, limit: float, *names: str) -> bool:
-    return any(visit.readings.get(name, float("-inf")) >= limit - EDGE for name in names)
-
-
-def _works(request: AssessmentRequest, *kinds: str) -> bool:
-    return any(work in kinds for work in request.run.work)
-
-
-_PRESSURES = (*GAUGE_PRESSURES, *DIAL_TEMPERATURES)
+_ELECTRICAL = frozenset({"current", "voltage", "power", "ratio"})
+_PRESSURES = frozenset({*GAUGE_PRESSURES, *DIAL_TEMPERATURES})
+_OPENED = frozenset({"refrigerant_circuit_opening", "charge_adjustment"})
 
 FloatArray = NDArray[np.float64]
 
-#: A condition sees the request, its intake, and the derived draws.
-Condition = Callable[[AssessmentRequest, Visit, Mapping[str, FloatArray]], bool]
 
-CONDITIONS: Mapping[str, Condition] = {
-    "always": lambda request, visit, derived: True,
-    "electrical_readings": lambda request, visit, derived: (
-        any(row.kind in _ELECTRICAL for row in visit.instruments.values())
-        or _works(request, "electrical_repair", "capacitor_replacement")
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What of a visit raises cautions whatever was read: names and kinds of readings, work, site."""
+
+    readings: frozenset[str]
+    kinds: frozenset[str]
+    work: frozenset[str]
+    safety_group: str | None
+    on_roof: bool
+
+
+def _capacitor_is_read(about: Circumstances) -> bool:
+    return any(
+        name.startswith("capacitor_voltage")
+        or "capacitor_current" in name
+        or "start_winding" in name
+        for name in about.readings
+    )
+
+
+def _circuit_is_accessed(about: Circumstances) -> bool:
+    return bool(about.readings & _PRESSURES or about.work & _OPENED)
+
+
+#: Conditions on the circumstances alone.
+CIRCUMSTANTIAL: Mapping[str, Callable[[Circumstances], bool]] = {
+    "always": lambda about: True,
+    "electrical_readings": lambda about: bool(
+        about.kinds & _ELECTRICAL or about.work & {"electrical_repair", "capacitor_replacement"}
     ),
-    "capacitor": lambda request, visit, derived: (
-        any(
-            name.startswith("capacitor_voltage")
-            or "capacitor_current" in name
-            or "start_winding" in name
-            for name in visit.readings
-        )
-        or _works(request, "capacitor_replacement")
-    ),
-    "refrigerant_a3": lambda request, visit, derived: _group(visit) == "A3",
-    "refrigerant_a2l": lambda request, visit, derived: _group(visit) == "A2L",
-    "roof": lambda request, visit, derived: request.site.outdoor_unit_on_roof,
-    "pressure_readings": lambda request, visit, derived: (
-        _any(visit, *_PRESSURES)
-        or _works(request, "refrigerant_circuit_opening", "charge_adjustment")
-    ),
-    "high_pressure": lambda request, visit, derived: (
-        _high_side_gauge(visit, derived) >= HIGH_PRESSURE
-    ),
-    "hot_discharge": lambda request, visit, derived: _above(
+    "capacitor": lambda about: _capacitor_is_read(about) or "capacitor_replacement" in about.work,
+    "refrigerant_a3": lambda about: about.safety_group == "A3",
+    "refrigerant_a2l": lambda about: about.safety_group == "A2L",
+    "roof": lambda about: about.on_roof,
+    "pressure_readings": _circuit_is_accessed,
+    "coil_cleaning": lambda about: "coil_cleaning" in about.work,
+    "refrigerant_known_or_opened": _circuit_is_accessed,
+}
+
+#: Conditions on what was read, and on the derived draws.
+MEASURED: Mapping[str, Callable[[Visit, Mapping[str, FloatArray]], bool]] = {
+    "high_pressure": lambda visit, derived: _high_side_gauge(visit, derived) >= HIGH_PRESSURE,
+    "hot_discharge": lambda visit, derived: _above(
         visit, BURNING_SURFACE, "discharge_line_temperature"
     ),
-    "hot_day": lambda request, visit, derived: _above(visit, HOT_DAY, "outdoor_air_dry_bulb"),
-    "coil_cleaning": lambda request, visit, derived: _works(request, "coil_cleaning"),
-    "refrigerant_known_or_opened": lambda request, visit, derived: (
-        _any(visit, *_PRESSURES)
-        or _works(request, "refrigerant_circuit_opening", "charge_adjustment")
-    ),
+    "hot_day": lambda visit, derived: _above(visit, HOT_DAY, "outdoor_air_dry_bulb"),
 }
 
 
-def _group(visit: Visit) -> str | None:
-    return None if visit.refrigerant is None else visit.refrigerant.safety_group
+def _above(visit: Visit, limit: float, name: str) -> bool:
+    return visit.readings.get(name, float("-inf")) >= limit - EDGE
+
+
+@lru_cache(maxsize=1024)
+def _raised_anyway(about: Circumstances) -> frozenset[str]:
+    """Conditions that the circumstances fulfil."""
+    return frozenset(name for name, holds in CIRCUMSTANTIAL.items() if holds(about))
 
 
 def caution_answer(row: CautionRow) -> dict[str, Any]:
@@ -99,10 +104,20 @@ def _high_side_gauge(visit: Visit, derived: Mapping[str, FloatArray]) -> float:
 
 def raised(
     request: AssessmentRequest, visit: Visit, derived: Mapping[str, FloatArray]
-) -> list[dict[str, Any]]:
+) -> list[CautionRow]:
     """The cautions of a visit, gravest first (the table is in that order)."""
+    anyway = _raised_anyway(
+        Circumstances(
+            frozenset(visit.readings),
+            frozenset(used.kind for used in visit.instruments.values()),
+            frozenset(request.run.work),
+            None if visit.refrigerant is None else visit.refrigerant.safety_group,
+            request.site.outdoor_unit_on_roof,
+        )
+    )
     return [
-        caution_answer(row)
+        row
         for row in CAUTIONS.values()
-        if CONDITIONS[row.raised_by](request, visit, derived)
+        if row.raised_by in anyway
+        or (row.raised_by in MEASURED and MEASURED[row.raised_by](visit, derived))
     ]

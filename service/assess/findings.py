@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.phrasing import bare, chance, phrase, unit_word
+from service.assess.shares import Shares
 from service.assess.visit import Visit
 from service.reference.limits import LIMITS, Bound, LimitRow, OfNameplate
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
-from service.uncertainty.conformity import DECISION_PROBABILITY, decide, probability_within
+from service.uncertainty.conformity import (
+    DECISION_PROBABILITY,
+    Grade,
+    decide,
+    matched,
+    probabilities_within,
+)
+from service.uncertainty.propagation import Summary
 
 FloatArray = NDArray[np.float64]
 
@@ -26,24 +35,81 @@ _PRIORITIES = ("safety", "act", "look_closer", "better_instrument", "none")
 _GRADES = ("nonconforming", "inconclusive", "conforming", "not_assessed")
 
 
+Bounds = tuple[float | None, float | None]
+Judgement = Grade | Literal["not_assessed"]
+Priority = Literal["safety", "act", "look_closer", "better_instrument", "none"]
+
+
 @dataclass(frozen=True, slots=True)
-class Graded:
-    """What the findings need to know of one derived value, in SI."""
+class Known:
+    """The derived values that limits may judge, in SI.
 
-    draws: FloatArray
-    low: float
-    high: float
-    shares: Mapping[str, float]
+    ``rows`` are their places in the statistics and the shares of variance, ``draws`` those of each.
+    """
+
+    rows: Mapping[str, int]
+    draws: Mapping[str, FloatArray]
+    summary: Summary
+    shares: Shares
+
+    def nominal(self, name: str) -> float:
+        """A value without its draws."""
+        return float(self.summary.value[self.rows[name]])
 
 
-def find(
+class Judged(NamedTuple):
+    """A limit held against a visit: all that a finding says, in SI and without words.
+
+    Where nothing was assessed there is no ``probability`` of conforming, and the numbers tell nothing.
+    ``bounds`` are missing where the nameplate does not give them, or where there is no value.
+    """
+
+    row: LimitRow
+    grade: Judgement = "not_assessed"
+    priority: Priority = "none"
+    bounds: Bounds | None = None
+    probability: float | None = None
+    nominal: float = 0.0
+    low: float = 0.0
+    high: float = 0.0
+    inside: bool = False
+    low_side: bool = False
+    on_target: bool = False
+
+    @property
+    def shown_probability(self) -> float | None:
+        """The probability of conforming, to the digits that an answer shows."""
+        return None if self.probability is None else round(self.probability, 4)
+
+    @property
+    def order(self) -> tuple[int, int, bool, float]:
+        """Most pressing first."""
+        return (
+            _PRIORITIES.index(self.priority),
+            _GRADES.index(self.grade),
+            self.row.concern == "performance",
+            self.shown_probability or 0.0,
+        )
+
+
+@lru_cache(maxsize=256)
+def _rows_for(unit: UnitKind) -> tuple[LimitRow, ...]:
+    """The limits that concern a kind of unit."""
+    return tuple(
+        row
+        for row in LIMITS.values()
+        if unit.within(row.modes, row.devices, row.phases, row.controls)
+    )
+
+
+def judge(
     unit: UnitKind,
     visit: Visit,
-    graded: Mapping[str, Graded],
-    absent: Mapping[str, str],
-    stopped: Mapping[str, str],
-) -> list[dict[str, Any]]:
-    """All findings, most pressing first.
+    known: Known,
+    absent: Container[str],
+    stopped: Container[str],
+) -> list[Judged]:
+    """Every limit that concerns a visit held against it, most pressing first.
 
     Parameters
     ----------
@@ -51,42 +117,76 @@ def find(
         The kind of unit.
     visit
         The intake of the request.
-    graded : mapping
-        Derived values by name.
-    absent : mapping
-        Why a quantity worth a word could not be derived.
-    stopped : mapping
-        Groups of limits that usability keeps from being applied, with the reason.
+    known
+        Derived values.
+    absent
+        Quantities worth a word that could not be derived.
+    stopped
+        Groups of limits that usability keeps from being applied.
     """
-    findings: list[tuple[tuple[int, int, bool, float], dict[str, Any]]] = []
+    rows = [row for row in _rows_for(unit) if row.quantity in known.rows or row.quantity in absent]
+    bounds = {row.id: bounds_of(row, visit) for row in rows if row.quantity in known.rows}
+    applied = [
+        (row, found)
+        for row in rows
+        if (found := bounds.get(row.id)) is not None and row.group not in stopped
+    ]
+    graded = {
+        row.id: _graded(row, limits, probability, known)
+        for (row, limits), probability in zip(applied, _probabilities(applied, known), strict=True)
+    }
+    judged = [graded.get(row.id) or Judged(row, bounds=bounds.get(row.id)) for row in rows]
+    return sorted(judged, key=lambda one: one.order)
 
-    def add(row: LimitRow, finding: dict[str, Any]) -> None:
-        order = (
-            _PRIORITIES.index(finding["priority"]),
-            _GRADES.index(finding["grade"]),
-            row.concern == "performance",
-            finding["probability_conforming"] or 0.0,
-        )
-        findings.append((order, finding))
 
-    for row in LIMITS.values():
-        if not unit.within(row.modes, row.devices, row.phases, row.controls):
-            continue
-        value = graded.get(row.quantity)
-        if value is None:
-            if row.quantity in absent:
-                add(row, _not_assessed(row, visit, absent[row.quantity], None))
-            continue
-        bounds = bounds_of(row, visit)
-        if bounds is None:
-            missing = _missing_bound(row, visit)
-            reason = f"{missing} is not given, so there is no limit."
-            add(row, _not_assessed(row, visit, reason, None))
-        elif row.group in stopped:
-            add(row, _not_assessed(row, visit, stopped[row.group], bounds))
-        else:
-            add(row, _finding(row, visit, value, bounds, graded))
-    return [finding for _, finding in sorted(findings, key=lambda pair: pair[0])]
+def _probabilities(applied: Sequence[tuple[LimitRow, Bounds]], known: Known) -> list[float]:
+    """Probability of conforming to each limit, from draws with their exact mean and spread."""
+    if not applied:
+        return []
+    names = list(dict.fromkeys(row.quantity for row, _ in applied))
+    rows = [known.rows[name] for name in names]
+    draws = matched(
+        np.array([known.draws[name][1:] for name in names]),
+        known.summary.centre[rows],
+        known.summary.standard_uncertainty[rows],
+    )
+    places = {name: place for place, name in enumerate(names)}
+    return probabilities_within(
+        draws[[places[row.quantity] for row, _ in applied]],
+        np.array([-np.inf if lower is None else lower for _, (lower, _) in applied]),
+        np.array([np.inf if upper is None else upper for _, (_, upper) in applied]),
+    )
+
+
+def _graded(row: LimitRow, bounds: Bounds, probability: float, known: Known) -> Judged:
+    summary, place = known.summary, known.rows[row.quantity]
+    nominal = float(summary.value[place])
+    low, high = float(summary.low[place]), float(summary.high[place])
+    lower, upper = bounds
+    grade = decide(probability)
+    on_target = grade == "inconclusive" and _on_target(nominal, high - low, lower, upper)
+    inside = (lower is None or nominal >= lower) and (upper is None or nominal <= upper)
+    low_side = lower is not None and (
+        nominal < lower or (inside and _nearer(nominal, lower, upper))
+    )
+    priority = "better_instrument" if on_target else _priority(grade, row, low_side=low_side)
+    return Judged(
+        row, grade, priority, bounds, probability, nominal, low, high, inside, low_side, on_target
+    )
+
+
+def worded(
+    judged: Sequence[Judged],
+    visit: Visit,
+    known: Known,
+    absent: Mapping[str, str],
+    stopped: Mapping[str, str],
+) -> list[dict[str, Any]]:
+    """The findings as an answer shows them, each with its sentence.
+
+    ``absent`` and ``stopped`` are those of :func:`judge`, with the reason of each.
+    """
+    return [_finding(one, visit, known, absent, stopped) for one in judged]
 
 
 def _bound(bound: Bound, visit: Visit) -> float | None:
@@ -96,7 +196,7 @@ def _bound(bound: Bound, visit: Visit) -> float | None:
     return bound
 
 
-def bounds_of(row: LimitRow, visit: Visit) -> tuple[float | None, float | None] | None:
+def bounds_of(row: LimitRow, visit: Visit) -> Bounds | None:
     """The bounds of a limit for this unit, in SI; None where its nameplate does not give them."""
     lower, upper = _bound(row.lower, visit), _bound(row.upper, visit)
     for given, found in ((row.lower, lower), (row.upper, upper)):
@@ -112,19 +212,30 @@ def _missing_bound(row: LimitRow, visit: Visit) -> str:
     return "the limit"
 
 
-def limit_answer(
-    row: LimitRow, bounds: tuple[float | None, float | None], system: str
-) -> dict[str, Any]:
-    """A limit in the caller's units."""
-    kind = QUANTITIES[row.quantity].kind
+@dataclass(frozen=True, slots=True)
+class _Limit:
+    """A limit in the caller's units, as an answer shows it and as a sentence says it."""
+
+    lower: float | None
+    upper: float | None
+    unit: str
+    text: str
+
+
+@lru_cache(maxsize=1024)
+def _limit(kind: str, bounds: Bounds, system: str) -> _Limit:
     symbol = system_unit(kind, system)
     unit = conversion(kind, symbol)
     lower, upper = (None if b is None else _rounded(unit.from_si(b)) for b in bounds)
+    return _Limit(lower, upper, symbol, _limits_text(kind, bounds, system))
+
+
+def _limit_answer(row: LimitRow, limit: _Limit) -> dict[str, Any]:
     return {
         "id": row.id,
-        "lower": lower,
-        "upper": upper,
-        "unit": symbol,
+        "lower": limit.lower,
+        "upper": limit.upper,
+        "unit": limit.unit,
         "basis": row.basis,
         "source": source(row.source),
     }
@@ -134,7 +245,7 @@ def _rounded(value: float) -> float:
     return float(f"{value:.6g}")
 
 
-def _limits_text(kind: str, bounds: tuple[float | None, float | None], system: str) -> str:
+def _limits_text(kind: str, bounds: Bounds, system: str) -> str:
     lower, upper = bounds
     unit = unit_word(system_unit(kind, system))
     if lower is None and upper is not None:
@@ -151,96 +262,101 @@ def _label(row: LimitRow) -> str:
     return f"{label} ({row.aspect})" if row.aspect else label
 
 
-def _not_assessed(
-    row: LimitRow, visit: Visit, reason: str, bounds: tuple[float | None, float | None] | None
-) -> dict[str, Any]:
-    return {
-        "quantity": row.quantity,
-        "grade": "not_assessed",
-        "probability_conforming": None,
-        "limit": None if bounds is None else limit_answer(row, bounds, visit.system),
-        "priority": "none",
-        "sentence": f"{_label(row)} was not graded. {reason}",
-    }
+#: For a deviation from a target: the two values behind it.
+_BEHIND: Mapping[str, tuple[str, str]] = {
+    "superheat_deviation": ("superheat", "target_superheat"),
+    "subcooling_deviation": ("subcooling", "target_subcooling"),
+    "temperature_split_deviation": ("temperature_split", "target_temperature_split"),
+}
 
 
-def _context(row: LimitRow, visit: Visit, graded: Mapping[str, Graded]) -> str:
-    """For a deviation from a target: the two values behind it."""
-    pairs = {
-        "superheat_deviation": ("superheat", "target_superheat"),
-        "subcooling_deviation": ("subcooling", "target_subcooling"),
-        "temperature_split_deviation": ("temperature_split", "target_temperature_split"),
-    }
-    pair = pairs.get(row.quantity)
-    if pair is None or any(name not in graded for name in pair):
+def _context(row: LimitRow, known: Known, system: str) -> str:
+    pair = _BEHIND.get(row.quantity)
+    if pair is None or any(name not in known.rows for name in pair):
         return ""
-    actual, target = (float(graded[name].draws[0]) for name in pair)
-    kind = "temperature_difference"
-    return (
-        f" ({phrase(kind, actual, visit.system)} against a target of "
-        f"{phrase(kind, target, visit.system)})"
-    )
+    actual, target = (phrase("temperature_difference", known.nominal(n), system) for n in pair)
+    return f" ({actual} against a target of {target})"
 
 
 def _finding(
-    row: LimitRow,
+    one: Judged,
     visit: Visit,
-    value: Graded,
-    bounds: tuple[float | None, float | None],
-    graded: Mapping[str, Graded],
+    known: Known,
+    absent: Mapping[str, str],
+    stopped: Mapping[str, str],
 ) -> dict[str, Any]:
-    kind, system = QUANTITIES[row.quantity].kind, visit.system
-    nominal = float(value.draws[0])
-    lower, upper = bounds
-    probability = probability_within(value.draws[1:], lower, upper)
-    grade = decide(probability)
-    on_target = grade == "inconclusive" and _on_target(nominal, value, lower, upper)
-    inside = (lower is None or nominal >= lower) and (upper is None or nominal <= upper)
-    low_side = lower is not None and (
-        nominal < lower or (inside and _nearer(nominal, lower, upper))
-    )
-    limits = _limits_text(kind, bounds, system)
-    number = phrase(kind, nominal, system)
-    band = f"{bare(kind, value.low, system)} to {bare(kind, value.high, system)} at 95 %"
-    reading = f"{_label(row)} is {number}{_context(row, visit, graded)}, band {band}"
-    advice = row.below if low_side else row.above
-    if grade == "conforming":
-        tail = f"within {limits} (probability {chance(probability, 3)})."
-    elif grade == "nonconforming":
-        side = "below" if low_side else "above"
-        span = limits if lower is None or upper is None else f"the range {limits}"
-        tail = f"{side} {span} (probability of conforming {chance(probability, 3)}). {advice}"
-    elif on_target:
-        tail = (
-            f"in the middle of {limits}, but the band is as wide as the limits, so these instruments "
-            f"cannot confirm it (probability of conforming {chance(probability, 3)}, "
-            f"{DECISION_PROBABILITY:g} needed).{_doubt(value.shares)}"
-        )
+    row, system = one.row, visit.system
+    kind = QUANTITIES[row.quantity].kind
+    limit = None if one.bounds is None else _limit(kind, one.bounds, system)
+    if one.probability is None or limit is None:
+        sentence = f"{_label(row)} was not graded. {_reason(one, visit, known, absent, stopped)}"
     else:
-        one_sided = lower is None or upper is None
-        side = ("right side of" if inside else "wrong side of") if one_sided else ""
-        where = f"on the {side}" if one_sided else ("inside" if inside else "outside")
-        tail = (
-            f"{where} {limits} by a margin smaller than these instruments can decide (probability "
-            f"of conforming {chance(probability, 3)}, "
-            f"{DECISION_PROBABILITY:g} needed to say either way).{_doubt(value.shares)}"
+        number = phrase(kind, one.nominal, system)
+        band = f"{bare(kind, one.low, system)} to {bare(kind, one.high, system)} at 95 %"
+        reading = f"{_label(row)} is {number}{_context(row, known, system)}, band {band}"
+        shares = known.shares[known.rows[row.quantity]]
+        sentence = (
+            f"{reading}: {_tail(one, limit.text, chance(one.probability, 3), shares)}".rstrip()
         )
     return {
         "quantity": row.quantity,
-        "grade": grade,
-        "probability_conforming": round(probability, 4),
-        "limit": limit_answer(row, bounds, system),
-        "priority": "better_instrument" if on_target else _priority(grade, row, low_side=low_side),
-        "sentence": f"{reading}: {tail}".rstrip(),
+        "grade": one.grade,
+        "probability_conforming": one.shown_probability,
+        "limit": None if limit is None else _limit_answer(row, limit),
+        "priority": one.priority,
+        "sentence": sentence,
     }
 
 
-def _on_target(nominal: float, value: Graded, lower: float | None, upper: float | None) -> bool:
+def _reason(
+    one: Judged,
+    visit: Visit,
+    known: Known,
+    absent: Mapping[str, str],
+    stopped: Mapping[str, str],
+) -> str:
+    """Why a limit was not applied."""
+    if one.row.quantity not in known.rows:
+        return absent[one.row.quantity]
+    if one.bounds is None:
+        return f"{_missing_bound(one.row, visit)} is not given, so there is no limit."
+    return stopped[one.row.group]
+
+
+def _tail(one: Judged, limits: str, probability: str, shares: Mapping[str, float]) -> str:
+    """What a value is to its limits, and what to do or to doubt."""
+    two_sided = one.bounds is not None and None not in one.bounds
+    if one.grade == "conforming":
+        return f"within {limits} (probability {probability})."
+    if one.grade == "nonconforming":
+        side, advice = ("below", one.row.below) if one.low_side else ("above", one.row.above)
+        span = f"the range {limits}" if two_sided else limits
+        return f"{side} {span} (probability of conforming {probability}). {advice}"
+    if one.on_target:
+        return (
+            f"in the middle of {limits}, but the band is as wide as the limits, so these instruments "
+            f"cannot confirm it (probability of conforming {probability}, "
+            f"{DECISION_PROBABILITY:g} needed).{_doubt(shares)}"
+        )
+    if two_sided:
+        where = "inside" if one.inside else "outside"
+    else:
+        where = "on the right side of" if one.inside else "on the wrong side of"
+    return (
+        f"{where} {limits} by a margin smaller than these instruments can decide (probability "
+        f"of conforming {probability}, "
+        f"{DECISION_PROBABILITY:g} needed to say either way).{_doubt(shares)}"
+    )
+
+
+def _on_target(
+    nominal: float, width_of_band: float, lower: float | None, upper: float | None
+) -> bool:
     """In the middle third of two limits that the band is too wide to fit between comfortably."""
     if lower is None or upper is None:
         return False
     width = upper - lower
-    return abs(nominal - (lower + upper) / 2) <= width / 6 and value.high - value.low > 0.6 * width
+    return abs(nominal - (lower + upper) / 2) <= width / 6 and width_of_band > 0.6 * width
 
 
 def _doubt(shares: Mapping[str, float]) -> str:
@@ -264,7 +380,7 @@ def _nearer(value: float, lower: float, upper: float | None) -> bool:
     return upper is None or value - lower <= upper - value
 
 
-def _priority(grade: str, row: LimitRow, *, low_side: bool) -> str:
+def _priority(grade: Grade, row: LimitRow, *, low_side: bool) -> Priority:
     """Common practice alone asks for a closer look, unless people or the machine are at risk."""
     if grade == "conforming":
         return "none"

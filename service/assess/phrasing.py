@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
+from functools import cache, lru_cache
 
 from service.assess.paths import NAMEPLATE, RATED, READING
 from service.reference.units import KINDS, conversion, system_unit
@@ -30,6 +32,7 @@ _PATHS = {
 }
 
 
+@lru_cache(maxsize=1024)
 def spoken(path: str) -> str:
     """A path of a request in words, for sentences that people read: they know no field names."""
     if path in _PATHS:
@@ -57,17 +60,34 @@ def unit_word(symbol: str) -> str:
     return _SHOWN.get(symbol, symbol)
 
 
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """How values of a kind are written in a unit system: conversion from SI, format, and what follows."""
+
+    scale: float
+    offset: float
+    number: str
+    unit: str
+
+
+@cache
+def _written(kind: str, system: str) -> _Written:
+    symbol = system_unit(kind, system)
+    unit, word = conversion(kind, symbol), unit_word(symbol)
+    decimals = KINDS[kind].decimals.get(symbol, 1)
+    return _Written(unit.scale, unit.offset, f".{decimals}f", f" {word}" if word else "")
+
+
 def bare(kind: str, value: float, system: str) -> str:
     """A value in the caller's units, to the decimals that the kind deserves, without its unit."""
-    symbol = system_unit(kind, system)
-    decimals = KINDS[kind].decimals.get(symbol, 1)
-    text = f"{conversion(kind, symbol).from_si(value):.{decimals}f}"
-    return text[1:] if text.startswith("-") and not text.strip("-0.") else text
+    written = _written(kind, system)
+    text = format((value - written.offset) / written.scale, written.number)
+    return text[1:] if text[0] == "-" and not text.strip("-0.") else text
 
 
 def phrase(kind: str, value: float, system: str) -> str:
     """A value with its unit."""
-    return f"{bare(kind, value, system)} {unit_word(system_unit(kind, system))}".rstrip()
+    return bare(kind, value, system) + _written(kind, system).unit
 
 
 def chance(probability: float, decimals: int) -> str:

@@ -1,12 +1,17 @@
 """The assessment, as one readable page.
 
 readings -> intake (SI, draws) -> impossible? -> derived -> reconciled -> usable? -> findings -> answer
+
+What is judged (:func:`_judged`) has no words yet: :func:`report` puts it into sentences, :func:`grades`
+gives the numbers and grades alone.  What follows from which readings are given, not from their values,
+is worked out once and kept.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -14,14 +19,24 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess import agreement, cautions, findings, usability
-from service.assess.computation import Computed, VisitRows, block_inputs, compute, compute_block
-from service.assess.derivations import QUANTITIES, Derivation, UnitKind
-from service.assess.findings import LIMITED, Graded
+from service.assess.computation import (
+    Computed,
+    VisitRows,
+    block_inputs,
+    compute,
+    compute_block,
+    dependence,
+)
+from service.assess.derivations import QUANTITIES, UnitKind
+from service.assess.findings import Known
 from service.assess.intake import take_in
+from service.assess.lacking import Lacking, lacking
 from service.assess.paths import READING
-from service.assess.phrasing import spoken
-from service.assess.resolver import effort, unlocks
+from service.assess.resolver import plan
+from service.assess.shares import Shares
+from service.assess.usability import Notice
 from service.assess.visit import Visit
+from service.reference.cautions import CautionRow
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -164,53 +179,38 @@ def _examined(derived: Sequence[Derived]) -> list[Examined]:
 
 def report(examined: Examined) -> dict[str, Any]:
     """The answer about one visit."""
-    request, visit, unit, computed = (
-        examined.request, examined.visit, examined.unit, examined.computed,
-    )  # fmt: skip
-    names, summary, shares, kept = (
-        examined.names, examined.summary, examined.shares, examined.kept,
-    )  # fmt: skip
-    positions = {name: position for position, name in enumerate(names)}
-    given = computed.given
-    values, on = computed.shown, computed.dependence
-    reconciliation, disagreement = agreement.answer(visit, computed, summary, positions)
-    notices = usability.check(usability.Case(request, visit, values, on.depends))
-    if disagreement is not None:
-        notices = usability.by_weight([*notices, disagreement])
-    read = given | {READING + name for name in visit.readings}
-    missing = _missing(unit, read, kept, values)
-    graded = {
-        name: Graded(
-            summary.matched(position, values[name]) if name in LIMITED else values[name],
-            float(summary.low[position]),
-            float(summary.high[position]),
-            shares[position],
-        )
-        for name, position in kept.items()
-    }
-    absent = {row["quantity"]: row["reason"] for row in missing}
-    by_quantity = {step.quantity: step for step in computed.steps}
-    numbers = _numbers(names, summary, visit.system)
-    sources = computed.sources()
+    request, visit, computed = examined.request, examined.visit, examined.computed
+    positions = {name: position for position, name in enumerate(examined.names)}
+    reconciliation, disagreement = agreement.answer(visit, computed, examined.summary, positions)
+    judged = _judged(examined, disagreement)
+    numbers = _numbers(examined.names, examined.summary, visit.system)
+    origins = _origins(
+        computed.given,
+        computed.unit,
+        computed.reconciled,
+        computed.leaves_of_balances(computed.outcome)
+        if computed.outcome is not None and computed.reconciled
+        else (),
+        tuple(visit.depends.items()),
+    )
     return {
         "units": request.units,
-        "usability": usability.usability_answer(notices),
+        "usability": usability.usability_answer(judged.notices),
         "derived": {
-            name: _derived(
-                numbers[position],
-                by_quantity[name],
-                sources[name],
-                shares[position],
-                visit,
-                reconciled=name in computed.reconciled,
-            )
-            for name, position in kept.items()
+            name: _derived(numbers[position], origins[name], examined.shares[position])
+            for name, position in examined.kept.items()
         },
-        "findings": findings.find(unit, visit, graded, absent, usability.stopped(notices)),
-        "cautions": cautions.raised(request, visit, values),
+        "findings": findings.worded(
+            judged.findings,
+            visit,
+            judged.known,
+            judged.lacking.reasons,
+            usability.stopped(judged.notices),
+        ),
+        "cautions": [cautions.caution_answer(row) for row in judged.cautions],
         "reconciliation": reconciliation,
-        "missing": missing,
-        "next_readings": next_readings(missing),
+        "missing": [row.answer() for row in judged.lacking.rows],
+        "next_readings": [row.answer() for row in judged.lacking.proposals],
         "instruments": _instruments(visit),
         "provenance": {
             "service": SERVICE_VERSION,
@@ -219,6 +219,82 @@ def report(examined: Examined) -> dict[str, Any]:
             "method": _METHOD,
         },
     }
+
+
+def grades(examined: Examined) -> dict[str, Any]:
+    """The numbers, grades and names of the answer about one visit.
+
+    What :func:`service.assess.grades.grades_of` leaves of :func:`report`, had without making a text.
+    """
+    outcome = examined.computed.outcome
+    judged = _judged(examined, agreement.disagreement(outcome))
+    numbers = _numbers(examined.names, examined.summary, examined.visit.system)
+    return {
+        "units": examined.request.units,
+        "usability": {
+            "grade": usability.grade_of(judged.notices),
+            "notices": [notice.code for notice in judged.notices],
+        },
+        "derived": {
+            name: {
+                "value": numbers[position].value,
+                "unit": numbers[position].unit,
+                "standard_uncertainty": numbers[position].standard_uncertainty,
+                "low": numbers[position].low,
+                "high": numbers[position].high,
+            }
+            for name, position in examined.kept.items()
+        },
+        "findings": [
+            {
+                "quantity": one.row.quantity,
+                "limit": None if one.bounds is None else one.row.id,
+                "grade": one.grade,
+                "probability_conforming": one.shown_probability,
+                "priority": one.priority,
+            }
+            for one in judged.findings
+        ],
+        "cautions": [row.id for row in judged.cautions],
+        "reconciliation": agreement.verdict(outcome),
+        "missing": [row.quantity for row in judged.lacking.rows],
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """All that is judged of a visit, before any of it is put into words."""
+
+    notices: list[Notice]
+    known: Known
+    findings: list[findings.Judged]
+    cautions: list[CautionRow]
+    lacking: Lacking
+
+
+def _judged(examined: Examined, disagreement: Notice | None) -> _Judged:
+    request, visit, unit, computed = (
+        examined.request, examined.visit, examined.unit, examined.computed,
+    )  # fmt: skip
+    notices = usability.check(
+        usability.Case(request, visit, computed.shown, computed.dependence.leaves)
+    )
+    if disagreement is not None:
+        notices = usability.by_weight([*notices, disagreement])
+    lack = lacking(
+        unit,
+        computed.given.union(READING + name for name in visit.readings),
+        frozenset(examined.kept),
+        frozenset(computed.shown),
+    )
+    known = Known(examined.kept, computed.shown, examined.summary, examined.shares)
+    return _Judged(
+        notices,
+        known,
+        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices)),
+        cautions.raised(request, visit, computed.shown),
+        lack,
+    )
 
 
 def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
@@ -267,25 +343,6 @@ def _stack(names: list[str], shown: Sequence[Mapping[str, FloatArray]], width: i
             for row, name in zip(rows, names, strict=True):
                 row[:] = own[name]
     return stack
-
-
-class Shares:
-    """Of each quantity of a visit, the share of its variance by who brings it, largest first."""
-
-    __slots__ = ("_labels", "_shares")
-
-    def __init__(self, shares: FloatArray, labels: list[str]) -> None:
-        self._shares, self._labels = shares, labels
-
-    def __getitem__(self, quantity: int) -> dict[str, float]:
-        return _by_size(self._shares[quantity].tolist(), self._labels)
-
-
-def _by_size(row: list[float], labels: list[str]) -> dict[str, float]:
-    """Shares worth a word, largest first."""
-    pairs = [(share, label) for share, label in zip(row, labels, strict=True) if share >= 5e-4]
-    pairs.sort(key=lambda pair: (-pair[0], pair[1]))
-    return {label: float(f"{share:.3g}") for share, label in pairs}
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,97 +394,65 @@ def significant(values: FloatArray, digits: int = 7) -> FloatArray:
     return rounded
 
 
-def _derived(
-    numbers: _Numbers,
-    step: Derivation,
-    leaves: tuple[str, ...],
-    shares: dict[str, float],
-    visit: Visit,
-    *,
-    reconciled: bool,
-) -> dict[str, Any]:
-    shown = dict.fromkeys(shown for leaf in leaves for shown in visit.depends[leaf])
+@dataclass(frozen=True, slots=True)
+class _Origin:
+    """Where a derived value comes from: the names shown as ``from``, its method and its source."""
+
+    names: tuple[str, ...]
+    method: str
+    source: str
+
+
+@lru_cache(maxsize=512)
+def _origins(
+    given: frozenset[str],
+    unit: UnitKind,
+    reconciled: frozenset[str],
+    shared: tuple[str, ...],
+    depends: tuple[tuple[str, tuple[str, ...]], ...],
+) -> Mapping[str, _Origin]:
+    """Where each quantity of a plan comes from, worked out once for visits of one shape.
+
+    Parameters
+    ----------
+    given, unit
+        What the plan follows from.
+    reconciled
+        Quantities that the balances changed, which so come from the leaves ``shared`` by them too.
+    depends
+        The names that stand for each leaf.
+    """
+    names = dict(depends)
+    steps = plan(given, unit)
+    leaves = dependence(steps).depends
+    found = {}
+    for step in steps:
+        name = step.quantity
+        if QUANTITIES[name].internal:
+            continue
+        own = (*leaves[name], *shared) if name in reconciled else leaves[name]
+        method = (
+            f"{step.method}; reconciled with the balances" if name in reconciled else step.method
+        )
+        found[name] = _Origin(
+            tuple(dict.fromkeys(shown for leaf in own for shown in names[leaf])),
+            method,
+            source(step.source),
+        )
+    return found
+
+
+def _derived(numbers: _Numbers, origin: _Origin, shares: dict[str, float]) -> dict[str, Any]:
     return {
         "value": numbers.value,
         "unit": numbers.unit,
         "standard_uncertainty": numbers.standard_uncertainty,
         "band": {"low": numbers.low, "high": numbers.high, "coverage": COVERAGE},
-        "from": list(shown),
+        "from": list(origin.names),
         "variance_shares": shares,
-        "method": f"{step.method}; reconciled with the balances" if reconciled else step.method,
-        "source": source(step.source),
+        "method": origin.method,
+        "source": origin.source,
     }
-
-
-def _missing(
-    unit: UnitKind,
-    given: frozenset[str],
-    kept: Mapping[str, int],
-    values: Mapping[str, FloatArray],
-) -> list[dict[str, Any]]:
-    rows: list[dict[str, Any]] = []
-    for name, quantity in QUANTITIES.items():
-        if name in kept or quantity.internal or quantity.optional or not quantity.concerns(unit):
-            continue
-        if quantity.expected_with and not any(path in given for path in quantity.expected_with):
-            continue
-        if name in values:
-            rows.append(
-                {
-                    "quantity": name,
-                    "reason": "The readings are given, but lie outside the range in which this "
-                    "value is defined.",
-                    "unlock": [],
-                }
-            )
-            continue
-        ways = unlocks(name, given, unit)
-        if not ways:
-            continue
-        rows.append(
-            {
-                "quantity": name,
-                "reason": _reason(name, ways, given),
-                "unlock": [{"add": list(way)} for way in ways],
-            }
-        )
-    return rows
-
-
-def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str]) -> str:
-    needed = "; or instead ".join(" and ".join(spoken(path) for path in way) for way in ways[:2])
-    reason = f"Not given: {needed}."
-    if name in ("compressor_current", "compressor_apparent_power", "compressor_current_share") and (
-        READING + "compressor_start_winding_current" in given
-        and READING + "compressor_common_current" not in given
-    ):
-        reason += (
-            " The start-winding current that was given is the capacitor's current, not the "
-            "compressor's draw, and cannot stand in for it."
-        )
-    return reason
-
-
-def next_readings(missing: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """What to add next: sets of fields by what they unlock for their effort, five at the most.
-
-    What a limit judges counts ten times what none does.  A set unlocks every quantity
-    one of whose ways lies within it.
-    """
-    ways = {row["quantity"]: [frozenset(way["add"]) for way in row["unlock"]] for row in missing}
-    found = []
-    for candidate in {way for options in ways.values() for way in options}:
-        unlocked = [name for name, options in ways.items() if any(w <= candidate for w in options)]
-        worth = sum(10 if name in LIMITED else 1 for name in unlocked)
-        found.append((-worth / (1 + effort(candidate)), sorted(candidate), unlocked))
-    found.sort(key=lambda row: row[:2])
-    chosen: list[dict[str, Any]] = []
-    covered: set[str] = set()
-    for _, add, unlocked in found:
-        if len(chosen) < 5 and not set(unlocked) <= covered:
-            chosen.append({"add": add, "unlocks": unlocked})
-            covered |= set(unlocked)
-    return chosen
 
 
 def _instruments(visit: Visit) -> dict[str, Any]:

@@ -9,6 +9,7 @@ sorter is used.)
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from functools import lru_cache
 from graphlib import TopologicalSorter
 
@@ -73,37 +74,15 @@ def effort(paths: frozenset[str]) -> int:
     )
 
 
-@lru_cache(maxsize=8192)
 def unlocks(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[tuple[str, ...], ...]:
     """Sets of paths to add so that the quantity can be derived, cheapest first.
 
     A reading costs its ``effort``; a nameplate value costs nothing, as it can be read off the
     unit.
     """
-    return tuple(tuple(sorted(way)) for way in _ways(quantity, given, unit)[:_MAXIMUM_WAYS])
-
-
-def _cheapest(ways: set[frozenset[str]]) -> tuple[frozenset[str], ...]:
-    minimal = [way for way in ways if not any(other < way for other in ways)]
-    return tuple(sorted(minimal, key=lambda w: (effort(w), len(w), sorted(w)))[:_KEPT])
-
-
-@lru_cache(maxsize=65536)
-def _ways(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[frozenset[str], ...]:
-    if not QUANTITIES[quantity].concerns(unit):
-        return ()
-    found: set[frozenset[str]] = set()
-    for row in ALTERNATIVES[quantity]:
-        partial: set[frozenset[str]] = {frozenset()}
-        for need in row.needs:
-            if need in given or need in TAKEN:
-                continue
-            options = (
-                _ways(need, given, unit) if need in ALTERNATIVES else (frozenset({_asked(need)}),)
-            )
-            partial = set(_cheapest({one | other for one in partial for other in options}))
-        found |= partial
-    return _cheapest(found)
+    return tuple(
+        _paths_of(way) for way in _ways_beside(quantity, _known_of(given), unit)[:_MAXIMUM_WAYS]
+    )
 
 
 def _asked(path: str) -> str:
@@ -116,3 +95,91 @@ def _asked(path: str) -> str:
         "unit.coil_is_external": "unit.indoor_unit",
         "unit.filter_is_external": "unit.indoor_unit",
     }.get(path, path)
+
+
+# A set of names is a whole number here, one bit for each: there are many to unite and to compare.
+
+#: Bit of each need; of those given only the ones that a quantity can come from matter to it.
+_NEED_BITS: Mapping[str, int] = {
+    need: 1 << place
+    for place, need in enumerate(sorted({need for row in DERIVATIONS for need in row.needs}))
+}
+
+
+def _reached() -> dict[str, int]:
+    """All needs that each quantity can come from, at any depth."""
+    found: dict[str, int] = {}
+    for name in ORDER:
+        found[name] = 0
+        for row in ALTERNATIVES[name]:
+            for need in row.needs:
+                found[name] |= _NEED_BITS[need] | found.get(need, 0)
+    return found
+
+
+_REACHED: Mapping[str, int] = _reached()
+
+#: Paths that a caller can add.  The first has the highest bit, so that of equally large sets the one
+#: whose paths come first is the larger number.
+_PATHS: tuple[str, ...] = tuple(
+    sorted({_asked(need) for need in _NEED_BITS if need not in ALTERNATIVES and need not in TAKEN})
+)
+_PATH_BITS: Mapping[str, int] = {path: 1 << place for place, path in enumerate(reversed(_PATHS))}
+
+
+@lru_cache(maxsize=1024)
+def _known_of(given: frozenset[str]) -> int:
+    """The needs among the given names, and those that need not be asked for."""
+    return sum(bit for need, bit in _NEED_BITS.items() if need in given or need in TAKEN)
+
+
+@lru_cache(maxsize=16384)
+def _paths_of(way: int) -> tuple[str, ...]:
+    return tuple(path for path in _PATHS if _PATH_BITS[path] & way)
+
+
+@lru_cache(maxsize=16384)
+def _cost(way: int) -> tuple[int, int, int]:
+    """Sorts ways: by effort, then by number of paths, then by their names."""
+    return effort(frozenset(_paths_of(way))), way.bit_count(), -way
+
+
+def _cheapest(ways: set[int]) -> tuple[int, ...]:
+    """The cheapest ways that hold no other: one within another costs less, so it comes first."""
+    if len(ways) == 1:
+        return tuple(ways)
+    kept: list[int] = []
+    for way in sorted(ways, key=_cost):
+        for other in kept:
+            if not other & ~way:
+                break
+        else:
+            kept.append(way)
+            if len(kept) == _KEPT:
+                break
+    return tuple(kept)
+
+
+def _ways_beside(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
+    """Ways to a quantity beside all that is known."""
+    return _ways(quantity, known & _REACHED[quantity], unit)
+
+
+@lru_cache(maxsize=16384)
+def _ways(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
+    if not QUANTITIES[quantity].concerns(unit):
+        return ()
+    found: set[int] = set()
+    for row in ALTERNATIVES[quantity]:
+        partial: tuple[int, ...] = (0,)
+        for need in row.needs:
+            if _NEED_BITS[need] & known:
+                continue
+            options = (
+                _ways_beside(need, known, unit)
+                if need in ALTERNATIVES
+                else (_PATH_BITS[_asked(need)],)
+            )
+            partial = _cheapest({one | other for one in partial for other in options})
+        found.update(partial)
+    return _cheapest(found)

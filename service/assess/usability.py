@@ -6,8 +6,9 @@ flagged (:func:`check`).  A check that the readings cannot support is silent.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
+from math import isfinite
 from typing import Any, Literal
 
 import numpy as np
@@ -64,24 +65,33 @@ Weight = Literal["note", "reservation", "disqualifying"]
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied."""
+    """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied.
+
+    ``words`` are its sentence, or make it where that takes more than writing numbers.
+    """
 
     code: str
     weight: Weight
     readings: tuple[str, ...]
-    sentence: str
+    words: str | Callable[[], str]
     source: str
     stops: tuple[str, ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """The notice in words."""
+        return self.words if isinstance(self.words, str) else self.words()
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """What a check looks at: the request, the visit's draws, the derived draws."""
+    """What a check looks at: the request, the visit's draws, the derived draws, and the leaves that
+    these come from."""
 
     request: AssessmentRequest
     visit: Visit
     derived: Values
-    used: Mapping[str, tuple[str, ...]]
+    used: Collection[str]
 
     def say(self, kind: str, value: float) -> str:
         """A value in the caller's units."""
@@ -92,14 +102,19 @@ class Case:
         found = self.derived.get(name)
         return self.visit.leaves.get(READING + name) if found is None else found
 
-    def below(self, upper: str, lower: str) -> float | None:
-        """Probability that the quantity that should be higher is in truth lower."""
+    def is_below(self, upper: str, lower: str) -> bool:
+        """Whether the quantity that should be higher is shown to be lower."""
         high, low = self.draws(upper), self.draws(lower)
-        if high is None or low is None:
-            return None
+        if high is None or low is None or not np.count_nonzero(high < low):
+            return False  # as for nearly all readings
         difference = high[1:] - low[1:]
         known = difference[np.isfinite(difference)]
-        return float(np.mean(known < 0.0)) if known.size else None
+        return bool(known.size) and _share(known < 0.0) > SHOWN
+
+
+def _share(truths: NDArray[np.bool_]) -> float:
+    """Share of draws for which something is true."""
+    return int(np.count_nonzero(truths)) / truths.size
 
 
 # ---------------------------------------------------------------- impossible
@@ -222,7 +237,7 @@ def _nothing_derived(case: Case) -> Iterator[Notice]:
 
 def _not_used(case: Case) -> Iterator[Notice]:
     """Readings that nothing could be derived from."""
-    used = {name for names in case.used.values() for name in names}
+    used = frozenset(case.used)
     idle = tuple(name for name in case.visit.readings if READING + name not in used)
     if idle:
         yield Notice(
@@ -359,7 +374,7 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
         return
 
     def shown_under(limit: float) -> bool:
-        return float(np.mean(ratio[1:] < limit)) > SHOWN
+        return _share(ratio[1:] < limit) > SHOWN
 
     idle = any(
         name in case.derived and float(case.derived[name][0]) < least
@@ -417,8 +432,7 @@ def _readings_behind(case: Case, *names: str) -> tuple[str, ...]:
 def _orders(case: Case) -> Iterator[Notice]:
     rows = _ORDER + (_COOLING_ORDER if case.request.unit.mode == "cooling" else _HEATING_ORDER)
     for upper, lower, code, sentence, stops in rows:
-        probability = case.below(upper, lower)
-        if probability is not None and probability > SHOWN:
+        if case.is_below(upper, lower):
             yield Notice(
                 code, "disqualifying" if stops else "reservation",
                 _readings_behind(case, upper, lower), sentence, "plausible_windows", stops,
@@ -430,7 +444,7 @@ def _plausible(values: Mapping[str, float]) -> int:
     return sum(
         not PLAUSIBLE[name][0] <= value <= PLAUSIBLE[name][1]
         for name, value in values.items()
-        if name in PLAUSIBLE and np.isfinite(value)
+        if name in PLAUSIBLE and isfinite(value)
     )
 
 
@@ -441,12 +455,14 @@ def _swapped_clamps(case: Case) -> Iterator[Notice]:
     dew, bubble = (case.draws(f"{side}_saturation_temperature") for side in ("suction", "liquid"))
     if suction is None or liquid is None or dew is None or bubble is None:
         return
-    as_given = {"superheat": suction[0] - dew[0], "subcooling": bubble[0] - liquid[0]}
-    swapped = {"superheat": liquid[0] - dew[0], "subcooling": bubble[0] - suction[0]}
+    warm, cool, low, high = (float(draws[0]) for draws in (suction, liquid, dew, bubble))
+    as_given = {"superheat": warm - low, "subcooling": high - cool}
+    swapped = {"superheat": cool - low, "subcooling": high - warm}
     outdoor = case.visit.nominal("outdoor_air_dry_bulb")
-    too_cold = outdoor is not None and float(liquid[0]) < outdoor - 1.0
-    hotter = float(np.mean(suction[1:] > liquid[1:])) > SHOWN
-    if hotter and (_plausible(as_given) or too_cold) and not _plausible(swapped):
+    too_cold = outdoor is not None and cool < outdoor - 1.0
+    senseless = bool(_plausible(as_given)) or too_cold
+    # The draws are asked last: they cost the most, and seldom need to be.
+    if senseless and not _plausible(swapped) and _share(suction[1:] > liquid[1:]) > SHOWN:
         yield Notice(
             "line_clamps_swapped_suspected", "disqualifying",
             ("suction_line_temperature", "liquid_line_temperature"),
@@ -460,51 +476,47 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     visit = case.visit
     if case.request.unit.mode != "cooling" or visit.refrigerant is None:
         return
-    absolute = [
+    suction, liquid = (
         case.derived.get(name)
         for name in ("suction_pressure_absolute", "high_side_pressure_absolute")
-    ]
-    others = {
-        "superheat": visit.nominal("suction_line_temperature"),
-        "subcooling": visit.nominal("liquid_line_temperature"),
-        "condensing_temperature_over_ambient": visit.nominal("outdoor_air_dry_bulb"),
-        "evaporating_temperature_under_return_air": visit.nominal("return_air_dry_bulb"),
-    }
-    suction, liquid = (None if p is None else float(p[0]) for p in absolute)
+    )
     if suction is None or liquid is None:
         return
 
-    def behaviour(designation: str) -> dict[str, float]:
-        curves = saturation_curves(designation)
-        dew = float(curves.dew_temperature(np.array([suction]))[0])
-        bubble = float(curves.bubble_temperature(np.array([liquid]))[0])
-        signs = {"superheat": 1.0, "subcooling": -1.0,
-                 "condensing_temperature_over_ambient": -1.0,
-                 "evaporating_temperature_under_return_air": 1.0}  # fmt: skip
-        return {
-            name: signs[name]
-            * (other - (dew if name in ("superheat", "evaporating_temperature_under_return_air")
-                        else bubble))
-            for name, other in others.items()
-            if other is not None
-        }  # fmt: skip
+    def low_side(designation: str) -> dict[str, float]:
+        dew = float(saturation_curves(designation).dew_temperature(suction[:1])[0])
+        others = {
+            "superheat": visit.nominal("suction_line_temperature"),
+            "evaporating_temperature_under_return_air": visit.nominal("return_air_dry_bulb"),
+        }
+        return {name: other - dew for name, other in others.items() if other is not None}
 
-    own = behaviour(visit.refrigerant.designation)
+    def high_side(designation: str) -> dict[str, float]:
+        bubble = float(saturation_curves(designation).bubble_temperature(liquid[:1])[0])
+        others = {
+            "subcooling": visit.nominal("liquid_line_temperature"),
+            "condensing_temperature_over_ambient": visit.nominal("outdoor_air_dry_bulb"),
+        }
+        return {name: bubble - other for name, other in others.items() if other is not None}
+
     # Starvation or overfeeding puts both suction values out by itself; a wrong refrigerant shifts
     # both sides, so each must give evidence of its own.
-    low_side = {"superheat", "evaporating_temperature_under_return_air"}
-    sides = ({k: v for k, v in own.items() if (k in low_side) is low} for low in (True, False))
+    own = high_side(visit.refrigerant.designation)
     impossible = (
         own.get("subcooling", 0.0) < CREDIBLE["subcooling"][0]
         or own.get("condensing_temperature_over_ambient", 1.0) < 0.0
     )
-    if not impossible and not all(_plausible(side) for side in sides):
+    if not impossible and not _plausible(own):
         return
+    low = low_side(visit.refrigerant.designation)
+    if not impossible and not _plausible(low):
+        return
+    own |= low
     fitting = [
         name
         for name in REFRIGERANTS
         if name != visit.refrigerant.designation
-        and all(np.isfinite(list((found := behaviour(name)).values())))
+        and all(map(isfinite, (found := low_side(name) | high_side(name)).values()))
         and _plausible(found) == 0
     ]
     if fitting:
@@ -532,8 +544,8 @@ def _not_credible(case: Case) -> Iterator[Notice]:
         name
         for name, (low, high) in CREDIBLE.items()
         if name in case.derived
-        and np.isfinite(case.derived[name][0])
-        and not low <= float(case.derived[name][0]) <= high
+        and isfinite(value := float(case.derived[name][0]))
+        and not low <= value <= high
     ]
     if not out:
         return
@@ -655,7 +667,7 @@ def _site(case: Case) -> Iterator[Notice]:
     if visit.assumed_sea_level and (gauges or moist):
         yield Notice(
             "sea_level_assumed", "note", tuple(gauges or moist),
-            f"No altitude was given; the site was taken to be at sea level.{_at_altitude(case)}",
+            lambda: "No altitude was given; the site was taken to be at sea level." + _at_altitude(case),
             "standard_atmosphere",
         )  # fmt: skip
     if SITE_PRESSURE not in visit.leaves:
@@ -851,29 +863,34 @@ def by_weight(notices: list[Notice]) -> list[Notice]:
     return sorted(notices, key=lambda notice: _WEIGHTS.index(notice.weight))
 
 
-def stopped(notices: list[Notice]) -> dict[str, str]:
-    """Groups of limits that may not be applied, with the reason."""
+def stopping(notices: list[Notice]) -> dict[str, Notice]:
+    """Groups of limits that may not be applied, with the weightiest notice that keeps each from it."""
     return {
-        # Its first sentence is the reason; what follows tells which limits were left out.
-        group: first_sentence(notice.sentence)
+        group: notice
         for notice in reversed(notices)
         # What keeps the refrigerant side from being judged makes its capacity unknowable too.
         for group in (*notice.stops, *(("performance",) if "refrigerant" in notice.stops else ()))
     }
 
 
+def stopped(notices: list[Notice]) -> dict[str, str]:
+    """Groups of limits that may not be applied, with the reason."""
+    # Its first sentence is the reason; what follows tells which limits were left out.
+    return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
+
+
+def grade_of(notices: list[Notice]) -> str:
+    """The grade of usability that notices leave."""
+    weights = {notice.weight for notice in notices}
+    if "disqualifying" in weights:
+        return "not_usable"
+    return "usable_with_reservations" if "reservation" in weights else "usable"
+
+
 def usability_answer(notices: list[Notice]) -> dict[str, Any]:
     """The usability part of an answer."""
-    weights = {notice.weight for notice in notices}
-    grade = (
-        "not_usable"
-        if "disqualifying" in weights
-        else "usable_with_reservations"
-        if "reservation" in weights
-        else "usable"
-    )
     return {
-        "grade": grade,
+        "grade": grade_of(notices),
         "notices": [
             {
                 "code": notice.code,

@@ -259,14 +259,14 @@ def unusable(side: Derived) -> str | None:
     """Why the unit model cannot be held against a run's readings; None where it can."""
     notices = usability.check(
         usability.Case(
-            side.request, side.visit, side.computed.shown, side.computed.dependence.depends
+            side.request, side.visit, side.computed.shown, side.computed.dependence.leaves
         )
     )
     return next(
         (
             notice.sentence
             for notice in notices
-            if usability.stopped([notice]).keys() & set(_NEEDED)
+            if usability.stopping([notice]).keys() & set(_NEEDED)
         ),
         None,
     )

@@ -165,10 +165,10 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
 def _grade(side: Examined) -> str:
     notices = usability.check(
         usability.Case(
-            side.request, side.visit, side.computed.shown, side.computed.dependence.depends
+            side.request, side.visit, side.computed.shown, side.computed.dependence.leaves
         )
     )
-    return str(usability.usability_answer(notices)["grade"])
+    return usability.grade_of(notices)
 
 
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:

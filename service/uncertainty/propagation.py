@@ -175,30 +175,6 @@ class Summary:
             self.reliable[visit], self.variance_by_variable[visit], self.centre[visit], self.slopes[visit],
         )  # fmt: skip
 
-    def matched(self, row: int, draws: FloatArray) -> FloatArray:
-        """Draws of one quantity of one visit with their mean and spread brought to the exact ones.
-
-        Parameters
-        ----------
-        row : int
-            Which quantity.
-        draws : FloatArray, shape (N + 1,)
-            Its draws; the nominal stays as it is.
-
-        Notes
-        -----
-        The shape stays that of the draws.  A probability near a limit then does not hang on what a
-        few hundred draws miss of the spread.
-        """
-        body = draws[1:]
-        mean = body.mean()
-        if not np.isfinite(mean):  # a draw is missing; its shape is asked for as it is
-            return draws
-        centred = body - mean
-        spread = np.sqrt(centred @ centred / centred.size)
-        scale = self.standard_uncertainty[row] / spread if spread > 0.0 else 1.0
-        return np.concatenate([draws[:1], self.centre[row] + centred * scale])
-
 
 def summarise(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> Summary:
     """Value, standard uncertainty, 95 % band and variance by variable of each quantity.

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import uncertainties
 
-from service.uncertainty.conformity import decide, probability_within
+from service.uncertainty.conformity import decide, probabilities_within
 from service.uncertainty.error_terms import ErrorTerm
 from service.uncertainty.low_discrepancy import DEFAULT_DRAWS
 from service.uncertainty.propagation import Summary, gathered, summarise, variable
@@ -257,7 +257,11 @@ def test_probability_of_conformity(
 ) -> None:
     """Within 0.01 of the closed form with 256 draws."""
     draws = value + rows(normal(0, spread))[0, 1:]
-    assert probability_within(draws, lower, upper) == pytest.approx(probability, abs=0.01)
+    limits = (
+        np.array([-math.inf if lower is None else lower]),
+        np.array([math.inf if upper is None else upper]),
+    )
+    assert probabilities_within(draws[None], *limits) == pytest.approx([probability], abs=0.01)
 
 
 @pytest.mark.parametrize(

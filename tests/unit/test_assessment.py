@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
 
+from schemas.assessments import AssessmentRequest
 from schemas.examples import examples
+from schemas.readings import READINGS
+from service.assess.pipeline import assess
 from tests.conftest import Assess, visit
 
 VALVE = {"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}
@@ -600,6 +604,44 @@ def test_what_unlocks_a_missing_value_unlocks_it(assessed: Assess) -> None:
     after = assessed(body)
     assert "superheat" in after["derived"]
     assert "superheat" not in {row["quantity"] for row in after["missing"]}
+
+
+@pytest.mark.parametrize("given", [(), ("suction_pressure", "suction_line_temperature")])
+def test_no_way_to_a_missing_value_holds_another(assessed: Assess, given: tuple[str, ...]) -> None:
+    """What one way asks for is never a part of what another asks for, and the easier comes first."""
+    answer = assessed(visit(unit=VALVE, readings={name: HEALTHY[name] for name in given}))
+    several = [row for row in answer["missing"] if len(row["unlock"]) > 1]
+    assert several
+    for row in several:
+        ways = [frozenset(way["add"]) for way in row["unlock"]]
+        assert not any(one <= other for one in ways for other in ways if one is not other), row
+        efforts = [
+            sum(
+                READINGS[path.removeprefix("run.readings.")].effort
+                for path in way
+                if path.startswith("run.readings.")
+            )
+            for way in ways
+        ]
+        assert efforts == sorted(efforts), row
+
+
+def test_answers_share_nothing() -> None:
+    """Whatever a caller does to one answer, the next to the same visit is as the first was."""
+    request = AssessmentRequest.model_validate(examples()["r410a_capacity"])
+    first = assess(request)
+    text = json.dumps(first)
+    spoil(first)
+    assert json.dumps(first) != text
+    assert json.dumps(assess(request)) == text
+
+
+def spoil(part: Any) -> None:  # noqa: ANN401
+    """Empty every object and list, from within."""
+    for value in part.values() if isinstance(part, dict) else part:
+        if isinstance(value, dict | list):
+            spoil(value)
+    part.clear()
 
 
 def test_an_empty_visit_is_an_answer(assessed: Assess) -> None:

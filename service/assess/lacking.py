@@ -1,0 +1,130 @@
+"""What could not be derived, why, and what to read next.
+
+All of it follows from which readings are given, not from their values, so it is worked out once for
+each set of names and kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from service.assess.derivations import QUANTITIES, UnitKind
+from service.assess.findings import LIMITED
+from service.assess.paths import READING
+from service.assess.phrasing import spoken
+from service.assess.resolver import effort, unlocks
+
+#: Sets of readings that an answer proposes at the most.
+_MOST_PROPOSALS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """A quantity that is worth a word, though it could not be derived: why, and ways to have it."""
+
+    quantity: str
+    reason: str
+    ways: tuple[tuple[str, ...], ...]
+
+    def answer(self) -> dict[str, Any]:
+        """As an answer shows it."""
+        return {
+            "quantity": self.quantity,
+            "reason": self.reason,
+            "unlock": [{"add": list(way)} for way in self.ways],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """Fields to add, and the quantities that they unlock."""
+
+    add: tuple[str, ...]
+    unlocks: tuple[str, ...]
+
+    def answer(self) -> dict[str, Any]:
+        """As an answer shows it."""
+        return {"add": list(self.add), "unlocks": list(self.unlocks)}
+
+
+@dataclass(frozen=True, slots=True)
+class Lacking:
+    """What a visit lacks, with the reasons by quantity, and what to add next."""
+
+    rows: tuple[Lack, ...]
+    reasons: dict[str, str]
+    proposals: tuple[Proposal, ...]
+
+
+@lru_cache(maxsize=512)
+def lacking(
+    unit: UnitKind, given: frozenset[str], shown: frozenset[str], derived: frozenset[str]
+) -> Lacking:
+    """What a visit lacks.
+
+    Parameters
+    ----------
+    unit
+        The kind of unit.
+    given
+        Paths that the request gives.
+    shown, derived
+        Quantities that the answer shows, and all that were computed: those between the two have no
+        value at these readings.
+    """
+    rows = []
+    for name, quantity in QUANTITIES.items():
+        if name in shown or quantity.internal or quantity.optional or not quantity.concerns(unit):
+            continue
+        if quantity.expected_with and not any(path in given for path in quantity.expected_with):
+            continue
+        if name in derived:
+            reason = (
+                "The readings are given, but lie outside the range in which this value is defined."
+            )
+            rows.append(Lack(name, reason, ()))
+        elif ways := unlocks(name, given, unit):
+            rows.append(Lack(name, _reason(name, ways, given), ways))
+    return Lacking(tuple(rows), {row.quantity: row.reason for row in rows}, _proposals(rows))
+
+
+def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str]) -> str:
+    needed = "; or instead ".join(" and ".join(spoken(path) for path in way) for way in ways[:2])
+    reason = f"Not given: {needed}."
+    if name in ("compressor_current", "compressor_apparent_power", "compressor_current_share") and (
+        READING + "compressor_start_winding_current" in given
+        and READING + "compressor_common_current" not in given
+    ):
+        reason += (
+            " The start-winding current that was given is the capacitor's current, not the "
+            "compressor's draw, and cannot stand in for it."
+        )
+    return reason
+
+
+def _proposals(rows: list[Lack]) -> tuple[Proposal, ...]:
+    """Sets of fields by what they unlock for their effort, five at the most.
+
+    What a limit judges counts ten times what none does.  A set unlocks every quantity
+    one of whose ways lies within it.
+    """
+    ways: dict[frozenset[str], set[str]] = {}
+    for row in rows:
+        for way in row.ways:
+            ways.setdefault(frozenset(way), set()).add(row.quantity)
+    found = []
+    for candidate in ways:
+        within = set().union(*(names for way, names in ways.items() if way <= candidate))
+        unlocked = tuple(row.quantity for row in rows if row.quantity in within)
+        worth = sum(10 if name in LIMITED else 1 for name in unlocked)
+        found.append((-worth / (1 + effort(candidate)), tuple(sorted(candidate)), unlocked))
+    found.sort(key=lambda row: row[:2])
+    chosen: list[Proposal] = []
+    covered: set[str] = set()
+    for _, add, unlocked in found:
+        if len(chosen) < _MOST_PROPOSALS and not set(unlocked) <= covered:
+            chosen.append(Proposal(add, unlocked))
+            covered |= set(unlocked)
+    return tuple(chosen)
