@@ -121,6 +121,7 @@ def _blower(state: State, body: dict[str, Any]) -> None:
 
 def _blower_and_use(state: State, body: dict[str, Any]) -> None:
     _blower(state, body)
+    body["unit"]["nameplate"]["compressor_rated_load_amps"] = state["rated_load_amps"]
     body["usage"] = {"cooling_hours": 1200, "energy_price": 0.17}
 
 
