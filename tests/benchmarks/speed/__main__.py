@@ -2,8 +2,9 @@
 
 ``python -m tests.benchmarks.speed [--quick] [--only NAME...] [--against REVISION] [--json PATH]``
 
-Prints a Markdown table.  All of it takes under ten minutes, with ``--quick`` under two; absolute figures
-are this machine's, ratios travel better.  Parts: ``http`` (beside an endpoint that computes nothing, and
+Prints a Markdown table.  All of it takes under ten minutes, with ``--quick`` under two, on a machine of its
+own; absolute figures are that machine's, ratios travel better.  Where others compute beside, figures by
+the clock suffer and those by processor time hardly do.  Parts: ``http`` (beside an endpoint that computes nothing, and
 an earlier revision where one is named), ``usual_way`` (beside CoolProp, PsychroLib and an uncertainty
 library), ``batch``, ``stages``, ``memory``, ``start``, ``growth``.
 """

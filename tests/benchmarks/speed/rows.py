@@ -47,9 +47,11 @@ class Row:
 def in_turns(
     functions: Mapping[str, Callable[[], object]], seconds: float, *, at_least: int = 5
 ) -> Times:
-    """Times [s] of each function over rounds that call every one once; a first round warms up.
+    """Processor times [s] of each function over rounds that call every one once; a first warms up.
 
-    Rounds end after ``seconds``, but not before ``at_least`` of them.
+    None of the functions waits for anything, so on a machine of one's own this is the time by the clock,
+    and on a shared one it leaves out what others took.  Rounds end after ``seconds`` by the clock, but
+    not before ``at_least`` of them.
     """
     times: Times = {name: [] for name in functions}
     for function in functions.values():
@@ -57,9 +59,9 @@ def in_turns(
     end = time.perf_counter() + seconds
     while time.perf_counter() < end or len(next(iter(times.values()))) < at_least:
         for name, function in functions.items():
-            start = time.perf_counter()
+            start = time.process_time()
             function()
-            times[name].append(time.perf_counter() - start)
+            times[name].append(time.process_time() - start)
     return times
 
 

@@ -40,6 +40,17 @@ class Server:
         """Resident memory of the process [MB]; not-a-number where the system does not tell."""
         return resident(self.process.pid)
 
+    @property
+    def spent(self) -> float:
+        """Processor time that the process has used [s], by Linux; not-a-number elsewhere."""
+        try:
+            fields = (
+                Path(f"/proc/{self.process.pid}/stat").read_text("ascii").rpartition(")")[2].split()
+            )
+        except OSError:
+            return float("nan")
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
 
 def resident(process: int) -> float:
     """Resident memory of a process [MB], by Linux; not-a-number elsewhere."""
