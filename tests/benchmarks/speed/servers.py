@@ -101,7 +101,7 @@ def _is_ready(port: int) -> bool:
 @contextmanager
 def started(
     name: str, *, folder: Path = ROOT, environment: Mapping[str, str] | None = None,
-    limit: float = 180.0,
+    limit: float = 300.0,
 ) -> Iterator[tuple[Server, float]]:  # fmt: skip
     """A server, and the time [s] from its start until it said that it is ready.
 
