@@ -17,7 +17,7 @@ import os
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict
 from pathlib import Path, PurePosixPath
@@ -278,16 +278,22 @@ def _sweep(job: Job) -> None:
             job.target.delete_file(info.path)
 
 
-def _totals(tallies: Any) -> dict[str, Any]:  # noqa: ANN401
+def _totals(tallies: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
     counts = ("lines", "visits", "comparisons", "problems", "input_bytes", "output_bytes")
     total: Counter[str] = Counter(dict.fromkeys(counts, 0))
     findings: Counter[str] = Counter()
-    worker_seconds = 0.0
+    worker_seconds = processor_seconds = 0.0
     for tally in tallies:
         total.update({name: tally[name] for name in counts})
         findings.update(tally["findings"])
         worker_seconds += tally["seconds"]
-    return {**total, "findings": dict(findings), "worker_seconds": worker_seconds}
+        processor_seconds += tally["processor_seconds"]
+    return {
+        **total,
+        "findings": dict(findings),
+        "worker_seconds": worker_seconds,
+        "processor_seconds": processor_seconds,
+    }
 
 
 def _by_worker(tallies: Sequence[Mapping[str, Any]]) -> dict[str, Any]:

@@ -6,8 +6,10 @@ rendering changes but the image's name.
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -97,7 +99,8 @@ def test_every_file_is_listed_and_every_image_named(name: str) -> None:
         container["image"]
         for document in documents(name)
         if "template" in document.get("spec", {})
-        for container in document["spec"]["template"]["spec"]["containers"]
+        for kind in ("initContainers", "containers")
+        for container in document["spec"]["template"]["spec"].get(kind, [])
     }
     assert used == images
     assert not any("/" in row["newName"] for row in listed["images"])  # no registry's host
@@ -108,7 +111,7 @@ def test_every_file_is_listed_and_every_image_named(name: str) -> None:
 @pytest.mark.skipif(shutil.which("kubectl") is None, reason="kubectl is not installed")
 @pytest.mark.parametrize("name", SETS)
 def test_rendered_they_are_the_same(name: str) -> None:
-    """Rendering changes the image's tag and nothing else."""
+    """Rendering changes the image's tag of the image and nothing else."""
     text = subprocess.run(
         ["kubectl", "kustomize", FOLDER / name], check=True, capture_output=True, text=True
     ).stdout
@@ -149,17 +152,19 @@ def test_pods_ask_for_what_they_need(name: str, document: Document) -> None:
     for volume in volumes.values():
         if "persistentVolumeClaim" in volume:
             assert volume["persistentVolumeClaim"]["claimName"] in claims
-    for container in pod["containers"]:
+    for container in pod["containers"] + pod.get("initContainers", []):
         assert set(container["resources"]["requests"]) == {"cpu", "memory"}
         assert set(container["resources"]["limits"]) == {"memory"}
         environment = {row["name"]: row["value"] for row in container["env"]}
         assert environment["OPENBLAS_NUM_THREADS"] == "1"
+        assert container["command"][0] == "python"
+    for container in pod["containers"]:
+        environment = {row["name"]: row["value"] for row in container["env"]}
         mounts = {row["mountPath"]: row["name"] for row in container["volumeMounts"]}
         assert set(mounts.values()) == set(volumes)
         assert "emptyDir" in volumes[mounts["/tmp"]]
         if ENVIRONMENT_VARIABLE in environment:
             assert "emptyDir" in volumes[mounts[environment[ENVIRONMENT_VARIABLE]]]
-        assert container["command"][:2] == ["python", "-m"]
 
 
 @pytest.mark.parametrize(("name", "document"), pods())
@@ -278,6 +283,35 @@ def test_the_service_calls_nobody_and_is_probed_where_it_answers(client: Any) ->
     known |= {ENVIRONMENT_VARIABLE, "SERVICE_BATCH_PROCESSES"}
     assert {name for name in environment if name.startswith("SERVICE_")} <= known
     assert int(environment["SERVICE_PORT"]) == container["ports"][0]["containerPort"]
+
+
+def test_tables_of_the_image_are_put_where_the_process_looks(tmp_path: Path) -> None:
+    """The very command, with another folder: each table of the image and nothing else."""
+    commands = []
+    for name in ("readings", "batch-workers"):
+        ((_, document),) = [
+            row for row in of_kind("Deployment") if row[1]["metadata"]["name"] == name
+        ]
+        pod = document["spec"]["template"]["spec"]
+        (tables,), (container,) = pod["initContainers"], pod["containers"]
+        environment = {row["name"]: row["value"] for row in container["env"]}
+        assert tables["command"][-1] == environment[ENVIRONMENT_VARIABLE]
+        assert tables["image"] == container["image"]
+        assert ENVIRONMENT_VARIABLE not in {row["name"] for row in tables["env"]}
+        commands.append(tables["command"])
+    assert commands[0] == commands[1]
+    source, target = tmp_path / "image", tmp_path / "prepared"
+    target.mkdir()
+    for folder, found in ((tmp_path / "none", []), (source, ["a-1.npz"])):
+        if found:
+            source.mkdir()
+            (source / "a-1.npz").write_bytes(b"table")
+            (source / "a-2.npz.part").write_bytes(b"half")
+        subprocess.run(
+            [sys.executable, *commands[0][1:-1], target],
+            check=True, cwd=ROOT, env={**os.environ, ENVIRONMENT_VARIABLE: str(folder)},
+        )  # fmt: skip
+        assert [path.name for path in target.iterdir()] == found
 
 
 def test_the_job_goes_on_where_it_stood() -> None:
