@@ -365,8 +365,9 @@ def local_cluster(workers: int) -> LocalCluster:
         n_workers=workers,
         threads_per_worker=1,
         host="127.0.0.1",
-        dashboard_address=None,
-        worker_dashboard_address=None,
+        # A page of figures is always served, else on a fixed port that another run may hold.
+        dashboard_address="127.0.0.1:0",
+        worker_dashboard_address="127.0.0.1:0",
         # Chunks bound the memory; the monitor would only see what all processes share.
         memory_limit=0,
     )

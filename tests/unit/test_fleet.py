@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import orjson
+import psutil
 import pyarrow as pa
 import pyarrow.parquet
 import pytest
@@ -96,9 +97,15 @@ def check_answers(lines: Sequence[bytes], found: list[list[dict[str, Any]]], det
 
 @pytest.fixture(scope="module")
 def scheduler() -> Iterator[str]:
-    """Two worker processes of one thread each, on loopback."""
+    """Two worker processes of one thread each, on loopback alone, gone afterwards."""
     with fleet.local_cluster(2) as cluster:
         processes = [nanny.pid for nanny in cluster.workers.values()]
+        for process in (os.getpid(), *processes):
+            heard = [
+                row for row in psutil.Process(process).net_connections() if row.status == "LISTEN"
+            ]
+            assert heard
+            assert {row.laddr.ip for row in heard} == {"127.0.0.1"}
         yield str(cluster.scheduler_address)
     assert len(set(processes)) == 2
     for process in processes:
