@@ -11,11 +11,10 @@ from fastapi.openapi.utils import get_openapi
 from fastapi.staticfiles import StaticFiles
 
 from schemas.problems import FieldProblem, Problem
+from service.batches.warm_up import warm_up
 from service.edge import problems
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
-from service.physics import refrigerant_enthalpy
-from service.reference.units import conversions
 from service.reference.versions import SERVICE_VERSION
 from service.routes import (
     assessments,
@@ -29,7 +28,6 @@ from service.routes import (
     reports,
     trends,
 )
-from service.uncertainty.low_discrepancy import DEFAULT_DRAWS, MAXIMUM_DRAWS, sample
 
 #: Docs assets come from a package, so that the pages need no other host.
 _ASSETS = Path(fastapi_offline.__file__).parent / "static"
@@ -96,14 +94,6 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.add_middleware(RequestIds)
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
     return app
-
-
-def warm_up() -> None:
-    """Load what every request needs, so that the first is as fast as the rest."""
-    conversions()
-    refrigerant_enthalpy.warm_up()
-    sample(DEFAULT_DRAWS)
-    sample(MAXIMUM_DRAWS)
 
 
 def _openapi(app: FastAPI) -> dict[str, Any]:
