@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import erfc, sqrt
 from typing import Any, Literal
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
-from service.assess.computation import Computed, compute, derive
+from service.assess.computation import Computed, block_inputs, compute, derive
 from service.assess.derivations import QUANTITIES
 from service.assess.kit import ERROR_KIND
 from service.assess.paths import ASSUMED, READING
@@ -71,8 +71,12 @@ def answer(
     computed: Computed,
     summary: Summary,
     positions: dict[str, int],
+    beside: Beside | None,
 ) -> tuple[dict[str, Any], Notice | None]:
-    """The reconciliation, and a notice where the balances do not agree."""
+    """The reconciliation, and a notice where the balances do not agree.
+
+    ``beside`` are the statistics of what they changed, as it was read.
+    """
     outcome = computed.outcome
     if outcome is None:
         return _not_testable(), None
@@ -82,15 +86,8 @@ def answer(
         without = compute(visit, computed.given - {suspects[0].name}, computed.unit)
     found = outcome.balances
     sentence = _sentence(visit, outcome, suspects)
-    names = [
-        name for name in SHOWN if name in computed.concerned and summary.reliable[positions[name]]
-    ]
-    as_read = {name: (computed.as_read[name], computed.masks[name]) for name in names}
-    readings = {
-        name: (draws, computed.masks[name] | outcome.touched)
-        for name, draws in outcome.readings.items()
-    }
-    beside = _beside(as_read | readings, visit) if as_read or readings else None
+    names = _changed(computed, summary, positions)
+    readings = list(outcome.readings)
     body = {
         "verdict": verdict(outcome),
         "balances": _balances(outcome),
@@ -102,7 +99,7 @@ def answer(
         "quantities": (
             {} if beside is None else _quantities(visit, names, summary, positions, beside, without)
         ),
-        "readings": {} if beside is None else _readings(visit, list(readings), beside),
+        "readings": {} if beside is None else _readings(visit, readings, beside),
         "sentence": sentence,
     }
     notice = disagreement(outcome)
@@ -253,7 +250,7 @@ def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Beside:
+class Beside:
     """Statistics of what stands beside the answer's own values: quantities as read or without a suspect,
     readings as reconciled.  ``rows`` are their places by name."""
 
@@ -261,7 +258,58 @@ class _Beside:
     summary: Summary
 
 
-def _beside(draws: Mapping[str, tuple[FloatArray, NDArray[np.bool_]]], visit: Visit) -> _Beside:
+def _changed(computed: Computed, summary: Summary, positions: Mapping[str, int]) -> list[str]:
+    """Quantities that an answer shows before and after."""
+    return [
+        name for name in SHOWN if name in computed.concerned and summary.reliable[positions[name]]
+    ]
+
+
+def beside(
+    visits: Sequence[Visit],
+    computed: Sequence[Computed],
+    summary: Summary,
+    positions: Mapping[str, int],
+) -> list[Beside | None]:
+    """The statistics beside the answers about visits of one kind; None where the balances change nothing.
+
+    ``summary`` is theirs, with the rows at ``positions``.
+    """
+    found: list[Beside | None] = [None] * len(visits)
+    alike: dict[tuple[tuple[str, ...], tuple[str, ...]], list[int]] = {}
+    for place, one in enumerate(computed):
+        if one.outcome is None:
+            continue
+        names = tuple(_changed(one, summary.of(place), positions))
+        readings = tuple(one.outcome.readings)
+        if names or readings:
+            alike.setdefault((names, readings), []).append(place)
+    for (names, readings), places in alike.items():
+        first = computed[places[0]]
+        assert first.outcome is not None
+        masks = [first.masks[name] for name in names]
+        masks += [first.masks[name] | first.outcome.touched for name in readings]
+        stack = np.stack(
+            [
+                np.stack(
+                    [
+                        *(computed[place].as_read[name] for name in names),
+                        *(outcome.readings[name] for name in readings),
+                    ]
+                )
+                for place in places
+                if (outcome := computed[place].outcome) is not None
+            ]
+        )
+        inputs = block_inputs([visits[place] for place in places])
+        own = summarise(stack, inputs, np.stack(masks))
+        rows = {name: row for row, name in enumerate((*names, *readings))}
+        for row, place in enumerate(places):
+            found[place] = Beside(rows, own.of(row))
+    return found
+
+
+def _without(draws: Mapping[str, tuple[FloatArray, NDArray[np.bool_]]], visit: Visit) -> Beside:
     """Statistics of draws, each with the variables that it depends on."""
     width = len(visit.variables)
     summary = summarise(
@@ -269,10 +317,10 @@ def _beside(draws: Mapping[str, tuple[FloatArray, NDArray[np.bool_]]], visit: Vi
         visit.inputs,
         np.stack([_padded(mask, width) for _, mask in draws.values()]),
     )
-    return _Beside({name: row for row, name in enumerate(draws)}, summary)
+    return Beside({name: row for row, name in enumerate(draws)}, summary)
 
 
-def _estimates(names: list[str], visit: Visit, beside: _Beside) -> dict[str, dict[str, Any]]:
+def _estimates(names: list[str], visit: Visit, beside: Beside) -> dict[str, dict[str, Any]]:
     """Value and band of each quantity that is reliable, in the caller's units, by name."""
     return {
         name: _estimate(QUANTITIES[name].kind, visit, beside.summary, beside.rows[name])
@@ -303,7 +351,7 @@ def _quantities(
     names: list[str],
     summary: Summary,
     positions: dict[str, int],
-    beside: _Beside,
+    beside: Beside,
     without: Computed | None,
 ) -> dict[str, Any]:
     as_read = _estimates(names, visit, beside)
@@ -311,7 +359,7 @@ def _quantities(
     other: dict[str, Any] = {}
     if without is not None and left:
         rows = {name: (without.shown[name], without.mask(name)) for name in left}
-        other = _estimates(left, visit, _beside(rows, visit))
+        other = _estimates(left, visit, _without(rows, visit))
     return {
         name: {
             "unit": system_unit(QUANTITIES[name].kind, visit.system),
@@ -324,7 +372,7 @@ def _quantities(
     }
 
 
-def _readings(visit: Visit, names: list[str], beside: _Beside) -> dict[str, Any]:
+def _readings(visit: Visit, names: list[str], beside: Beside) -> dict[str, Any]:
     answer = {}
     for name in names:
         short = name.removeprefix(READING)

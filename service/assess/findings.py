@@ -44,11 +44,12 @@ Priority = Literal["safety", "act", "look_closer", "better_instrument", "none"]
 class Known:
     """The derived values that limits may judge, in SI.
 
-    ``rows`` are their places in the statistics and the shares of variance, ``draws`` those of each.
+    ``rows`` are their places in the statistics and the shares of variance, ``within`` the probability of
+    conforming to each limit that has its bounds (:func:`probabilities`).
     """
 
     rows: Mapping[str, int]
-    draws: Mapping[str, FloatArray]
+    within: Mapping[str, float]
     summary: Summary
     shares: Shares
 
@@ -131,31 +132,58 @@ def judge(
         for row in rows
         if (found := bounds.get(row.id)) is not None and row.group not in stopped
     ]
-    graded = {
-        row.id: _graded(row, limits, probability, known)
-        for (row, limits), probability in zip(applied, _probabilities(applied, known), strict=True)
-    }
+    graded = {row.id: _graded(row, limits, known.within[row.id], known) for row, limits in applied}
     judged = [graded.get(row.id) or Judged(row, bounds=bounds.get(row.id)) for row in rows]
     return sorted(judged, key=lambda one: one.order)
 
 
-def _probabilities(applied: Sequence[tuple[LimitRow, Bounds]], known: Known) -> list[float]:
-    """Probability of conforming to each limit, from draws with their exact mean and spread."""
+def probabilities(
+    unit: UnitKind,
+    visits: Sequence[Visit],
+    positions: Mapping[str, int],
+    stack: FloatArray,
+    summary: Summary,
+) -> list[dict[str, float]]:
+    """Probability of conforming to each limit that has its bounds, for each of several visits.
+
+    Parameters
+    ----------
+    unit
+        The kind of unit that all of them are.
+    visits
+        The intake of the requests.
+    positions
+        Rows of the quantities by name.
+    stack : FloatArray, shape (visits, Q, N + 1)
+        Draws of the quantities.
+    summary
+        Their statistics: the draws are brought to the exact mean and spread first.
+    """
+    limits = [row for row in _rows_for(unit) if row.quantity in positions]
+    found: list[dict[str, float]] = [{} for _ in visits]
+    applied = [
+        (place, row, bounds)
+        for place, visit in enumerate(visits)
+        for row in limits
+        if (bounds := bounds_of(row, visit)) is not None
+        and summary.reliable[place, positions[row.quantity]]
+    ]
     if not applied:
-        return []
-    names = list(dict.fromkeys(row.quantity for row, _ in applied))
-    rows = [known.rows[name] for name in names]
+        return found
+    names = list(dict.fromkeys(row.quantity for row in limits))
+    rows = [positions[name] for name in names]
     draws = matched(
-        np.array([known.draws[name][1:] for name in names]),
-        known.summary.centre[rows],
-        known.summary.standard_uncertainty[rows],
+        stack[:, rows, 1:], summary.centre[:, rows], summary.standard_uncertainty[:, rows]
     )
-    places = {name: place for place, name in enumerate(names)}
-    return probabilities_within(
-        draws[[places[row.quantity] for row, _ in applied]],
-        np.array([-np.inf if lower is None else lower for _, (lower, _) in applied]),
-        np.array([np.inf if upper is None else upper for _, (_, upper) in applied]),
+    column = {name: place for place, name in enumerate(names)}
+    chances = probabilities_within(
+        draws[[place for place, *_ in applied], [column[row.quantity] for _, row, _ in applied]],
+        np.array([-np.inf if lower is None else lower for *_, (lower, _) in applied]),
+        np.array([np.inf if upper is None else upper for *_, (_, upper) in applied]),
     )
+    for (place, row, _), chance_ in zip(applied, chances, strict=True):
+        found[place][row.id] = chance_
+    return found
 
 
 def _graded(row: LimitRow, bounds: Bounds, probability: float, known: Known) -> Judged:

@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, TypeVar
 
 from schemas.assessments import AssessmentRequest
+from service.assess.examination import Examined, examine_block, unit_kind
 from service.assess.intake import take_in
-from service.assess.pipeline import Examined, examine_block, report, unit_kind
+from service.assess.pipeline import report
 from service.assess.refusals import RefusedError
 from service.assess.usability import refuse_impossible
 from service.assess.visit import Visit

@@ -9,7 +9,7 @@ is worked out once and kept.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -20,20 +20,14 @@ from numpy.typing import NDArray
 from schemas.assessments import AssessmentRequest
 from service.assess import agreement, cautions, findings, usability
 from service.assess.computation import (
-    Computed,
-    VisitRows,
-    block_inputs,
-    compute,
-    compute_block,
     dependence,
 )
 from service.assess.derivations import QUANTITIES, UnitKind
+from service.assess.examination import Examined, Numbers, examine
 from service.assess.findings import Known
-from service.assess.intake import take_in
 from service.assess.lacking import Lacking, lacking
 from service.assess.paths import READING
 from service.assess.resolver import plan
-from service.assess.shares import Shares
 from service.assess.usability import Notice
 from service.assess.visit import Visit
 from service.reference.cautions import CautionRow
@@ -41,7 +35,7 @@ from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.reference.versions import COOLPROP_VERSION, SERVICE_VERSION
-from service.uncertainty.propagation import COVERAGE, Summary, summarise
+from service.uncertainty.propagation import COVERAGE
 
 FloatArray = NDArray[np.float64]
 
@@ -49,30 +43,6 @@ _METHOD = (
     "Propagation of distributions (JCGM 101:2008) on a scrambled Sobol' sample; bands are "
     "probabilistically symmetric; instruments' calibration errors are shared by their readings"
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Derived:
-    """A visit with all that was derived from it."""
-
-    request: AssessmentRequest
-    visit: Visit
-    unit: UnitKind
-    computed: Computed
-
-
-@dataclass(frozen=True, slots=True)
-class Examined(Derived):
-    """A visit with all that was derived from it, and the statistics of that.
-
-    ``names`` are the rows of ``summary`` and ``shares``; ``kept`` the positions of those that an answer
-    shows.
-    """
-
-    names: list[str]
-    summary: Summary
-    shares: Shares
-    kept: dict[str, int]
 
 
 def assess(request: AssessmentRequest) -> dict[str, Any]:
@@ -86,104 +56,15 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     return report(examine(request))
 
 
-def examine(
-    request: AssessmentRequest,
-    *,
-    compared: bool = False,
-    planned: Mapping[str, int] | None = None,
-) -> Examined:
-    """Everything derived from a visit with its statistics; see :func:`derive_visit`.
-
-    Raises
-    ------
-    service.assess.refusals.RefusedError
-        If the request holds something impossible.
-    """
-    return with_statistics(derive_visit(request, compared=compared, planned=planned))
-
-
-def derive_visit(
-    request: AssessmentRequest,
-    *,
-    compared: bool = False,
-    planned: Mapping[str, int] | None = None,
-) -> Derived:
-    """Everything derived from a visit; ``compared`` where it is to be set against another.
-
-    ``planned`` are numbers of repeats, where the readings stand for some that are yet to be made.
-
-    Raises
-    ------
-    service.assess.refusals.RefusedError
-        If the request holds something impossible.
-    """
-    visit = take_in(request, compared=compared, planned=planned)
-    usability.refuse_impossible(request, visit)
-    unit = unit_kind(request, visit)
-    return Derived(request, visit, unit, compute(visit, visit.given, unit))
-
-
-def with_statistics(derived: Derived) -> Examined:
-    """The same with the statistics of all that was derived."""
-    return with_statistics_block([derived])[0]
-
-
-def examine_block(requests: Sequence[AssessmentRequest], visits: Sequence[Visit]) -> list[Examined]:
-    """Everything derived from visits of one kind (:attr:`Visit.kind` and :func:`unit_kind`), with
-    statistics, as arrays of visits by draws."""
-    unit = unit_kind(requests[0], visits[0])
-    computed = compute_block(visits, visits[0].given, unit)
-    return with_statistics_block(
-        [
-            Derived(request, visit, unit, own)
-            for request, visit, own in zip(requests, visits, computed, strict=True)
-        ]
-    )
-
-
-def with_statistics_block(derived: Sequence[Derived]) -> list[Examined]:
-    """The same for visits of one kind, together where their balances took in the same."""
-    alike: dict[tuple[bytes, ...], list[int]] = {}
-    for place, one in enumerate(derived):
-        outcome = one.computed.outcome
-        key = (
-            (b"",) if outcome is None else (outcome.touched.tobytes(), b"applied" * outcome.applied)
-        )
-        alike.setdefault((*key, repr(sorted(one.computed.reconciled)).encode()), []).append(place)
-    found: dict[int, Examined] = {}
-    for places in alike.values():
-        some = [derived[place] for place in places]
-        found.update(zip(places, _examined(some), strict=True))
-    return [found[place] for place in range(len(derived))]
-
-
-def _examined(derived: Sequence[Derived]) -> list[Examined]:
-    names, summary, shares = _statistics(derived)
-    positions = {name: position for position, name in enumerate(names)}
-    found = []
-    for place, one in enumerate(derived):
-        own = summary.of(place)
-        reliable = own.reliable.tolist()
-        kept = {
-            name: positions[name]
-            for name in QUANTITIES
-            if name in positions and reliable[positions[name]]
-        }
-        found.append(
-            Examined(
-                one.request, one.visit, one.unit, one.computed, names, own, shares[place], kept
-            )
-        )
-    return found
-
-
 def report(examined: Examined) -> dict[str, Any]:
     """The answer about one visit."""
     request, visit, computed = examined.request, examined.visit, examined.computed
     positions = {name: position for position, name in enumerate(examined.names)}
-    reconciliation, disagreement = agreement.answer(visit, computed, examined.summary, positions)
+    reconciliation, disagreement = agreement.answer(
+        visit, computed, examined.summary, positions, examined.beside
+    )
     judged = _judged(examined, disagreement)
-    numbers = _numbers(examined.names, examined.summary, visit.system)
+    numbers = examined.numbers
     origins = _origins(
         computed.given,
         computed.unit,
@@ -228,7 +109,7 @@ def grades(examined: Examined) -> dict[str, Any]:
     """
     outcome = examined.computed.outcome
     judged = _judged(examined, agreement.disagreement(outcome))
-    numbers = _numbers(examined.names, examined.summary, examined.visit.system)
+    numbers = examined.numbers
     return {
         "units": examined.request.units,
         "usability": {
@@ -287,7 +168,7 @@ def _judged(examined: Examined, disagreement: Notice | None) -> _Judged:
         frozenset(examined.kept),
         frozenset(computed.shown),
     )
-    known = Known(examined.kept, computed.shown, examined.summary, examined.shares)
+    known = Known(examined.kept, examined.conformity, examined.summary, examined.shares)
     return _Judged(
         notices,
         known,
@@ -295,103 +176,6 @@ def _judged(examined: Examined, disagreement: Notice | None) -> _Judged:
         cautions.raised(request, visit, computed.shown),
         lack,
     )
-
-
-def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
-    """What of the unit decides which quantities and limits concern it."""
-    return UnitKind(
-        request.unit.mode,
-        request.unit.metering_device,
-        visit.phases,
-        request.unit.capacity_control,
-    )
-
-
-def _statistics(
-    derived: Sequence[Derived],
-) -> tuple[list[str], Summary, list[Shares]]:
-    """Names, statistics, and for each visit and quantity the share of variance by instrument."""
-    first = derived[0]
-    visits = [one.visit for one in derived]
-    names = list(first.computed.shown)
-    stack = _stack(names, [one.computed.shown for one in derived], first.visit.sample.draws + 1)
-    variables = first.visit.variables
-    mask = (
-        np.stack([first.computed.mask(name) for name in names])
-        if names
-        else np.zeros((0, len(variables)), dtype=bool)
-    )
-    summary = summarise(stack, block_inputs(visits), mask)
-    labels = list(dict.fromkeys(v.owner for v in variables))
-    owners = np.array([[float(v.owner == label) for label in labels] for v in variables])
-    by_owner = summary.variance_by_variable @ owners.reshape(len(variables), len(labels))
-    total = by_owner.sum(axis=-1, keepdims=True)
-    shares = np.divide(by_owner, total, out=np.zeros_like(by_owner), where=total > 0)
-    return names, summary, [Shares(own, labels) for own in shares]
-
-
-def _stack(names: list[str], shown: Sequence[Mapping[str, FloatArray]], width: int) -> FloatArray:
-    """Draws of the quantities of visits, shape (visits, Q, width)."""
-    stack = np.empty((len(shown), len(names), width))
-    blocks = {id(own.block): own for own in shown if isinstance(own, VisitRows)}
-    if len(blocks) == 1 and next(iter(blocks.values())).count == len(shown):
-        block = next(iter(blocks.values())).block
-        for row, name in enumerate(names):
-            stack[:, row] = block[name]
-    else:
-        for rows, own in zip(stack, shown, strict=True):
-            for row, name in zip(rows, names, strict=True):
-                row[:] = own[name]
-    return stack
-
-
-@dataclass(frozen=True, slots=True)
-class _Numbers:
-    """The numbers of one derived value in the caller's unit."""
-
-    unit: str
-    value: float
-    standard_uncertainty: float
-    low: float
-    high: float
-
-
-def _numbers(names: list[str], summary: Summary, system: str) -> list[_Numbers]:
-    """All numbers at once: conversion, then seven significant digits.
-
-    Seven are far below any uncertainty and free of conversion dust.
-    """
-    symbols = [system_unit(QUANTITIES[name].kind, system) for name in names]
-    units = [
-        conversion(QUANTITIES[name].kind, symbol)
-        for name, symbol in zip(names, symbols, strict=True)
-    ]
-    scale = np.array([unit.scale for unit in units])
-    offset = np.array([unit.offset for unit in units])
-    rows = np.stack(
-        [
-            (summary.value - offset) / scale,
-            summary.standard_uncertainty / scale,
-            (summary.low - offset) / scale,
-            (summary.high - offset) / scale,
-        ],
-        axis=1,
-    ).reshape(len(names), 4)
-    return [
-        _Numbers(symbol, *numbers)
-        for symbol, numbers in zip(symbols, significant(rows).tolist(), strict=True)
-    ]
-
-
-def significant(values: FloatArray, digits: int = 7) -> FloatArray:
-    """Values rounded to significant digits; zeros and what is not a number stay."""
-    size = np.abs(values)
-    usual = np.isfinite(size) & (size > 0.0)
-    power = digits - 1 - np.floor(np.log10(np.where(usual, size, 1.0)))
-    # Two factors, as a tiny value's power of ten would overflow.
-    up, down = 10.0 ** np.maximum(power, 0.0), 10.0 ** np.maximum(-power, 0.0)
-    rounded: FloatArray = np.where(usual, np.round(values * up / down) * down / up, values)
-    return rounded
 
 
 @dataclass(frozen=True, slots=True)
@@ -442,7 +226,7 @@ def _origins(
     return found
 
 
-def _derived(numbers: _Numbers, origin: _Origin, shares: dict[str, float]) -> dict[str, Any]:
+def _derived(numbers: Numbers, origin: _Origin, shares: dict[str, float]) -> dict[str, Any]:
     return {
         "value": numbers.value,
         "unit": numbers.unit,

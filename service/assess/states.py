@@ -12,8 +12,8 @@ from math import log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from service.assess.examination import Examined
 from service.assess.paths import READING, SITE_PRESSURE
-from service.assess.pipeline import Examined
 from service.physics import refrigerant_enthalpy
 
 FloatArray = NDArray[np.float64]

@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES
+from service.assess.examination import Examined
 from service.assess.findings import bounds_of
 from service.assess.phrasing import phrase, unit_word
-from service.assess.pipeline import Examined
 from service.compare.evidence import joint
 from service.compare.fusion import FOUND, LEFT, Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent

@@ -11,8 +11,9 @@ from typing import Any
 from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
 from schemas.comparisons import ComparisonRequest
 from service.assess import usability
+from service.assess.examination import Derived, Examined, examine
 from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
-from service.assess.pipeline import Derived, Examined, examine, report
+from service.assess.pipeline import report
 from service.assess.refusals import Refusal, RefusedError
 from service.assess.visit import Visit
 from service.compare import changes, system

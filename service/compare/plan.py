@@ -20,9 +20,10 @@ from schemas.assessments import Options, Run
 from schemas.plans import PlanRequest
 from schemas.readings import READINGS
 from service.assess.derivations import QUANTITIES
+from service.assess.examination import Derived, Examined, derive_visit, with_statistics
 from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.assess.phrasing import phrase
-from service.assess.pipeline import Derived, Examined, derive_visit, model_of, with_statistics
+from service.assess.pipeline import model_of
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.compare.changes import difference_kind, percent_of, rounded, share
 from service.compare.comparison import visit_request

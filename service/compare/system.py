@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES
+from service.assess.examination import Examined
 from service.assess.paths import PHASES, READING
 from service.assess.phrasing import spoken
-from service.assess.pipeline import Examined
 from service.compare.changes import (
     AsRead,
     logarithms,

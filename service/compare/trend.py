@@ -19,9 +19,10 @@ from schemas.assessments import Run
 from schemas.trends import TrendRequest
 from service.assess import usability
 from service.assess.derivations import QUANTITIES
+from service.assess.examination import Examined, examine
 from service.assess.findings import bounds_of
 from service.assess.phrasing import phrase
-from service.assess.pipeline import Examined, examine, model_of
+from service.assess.pipeline import model_of
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.compare.changes import (
     as_read,

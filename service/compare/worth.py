@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.pipeline import Examined
+from service.assess.examination import Examined
 from service.compare.changes import band, rounded, share
 from service.reference.units import conversion
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample

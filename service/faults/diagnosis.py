@@ -14,9 +14,10 @@ from schemas.diagnoses import DiagnosisRequest
 from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
 from service.assess.derivations import QUANTITIES
+from service.assess.examination import Derived, Examined, derive_visit, with_statistics
 from service.assess.paths import PHASES, READING
 from service.assess.phrasing import phrase, spoken
-from service.assess.pipeline import Derived, Examined, derive_visit, report, with_statistics
+from service.assess.pipeline import report
 from service.assess.refusals import Refusal, RefusedError
 from service.compare.changes import band, percent_change, percents, rounded, share
 from service.compare.comparison import in_run, unusable, visit_request

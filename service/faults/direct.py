@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.assess.derivations import QUANTITIES
+from service.assess.examination import Examined
 from service.assess.findings import bounds_of
 from service.assess.paths import READING
 from service.assess.phrasing import phrase
-from service.assess.pipeline import Examined
 from service.reference.conditions import LOWEST_RETURN
 from service.reference.faults import FAULTS
 from service.reference.limits import LIMITS

@@ -14,8 +14,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from service.assess.examination import Derived, Examined
 from service.assess.paths import PHASES, RATED, SITE_PRESSURE
-from service.assess.pipeline import Derived, Examined
 from service.compare.evidence import OF_THE_VISIT, Evidence
 from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
 from service.compare.predictor import Predictor, Row

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
+from service.assess.examination import Examined
 from service.assess.paths import PHASES, READING
-from service.assess.pipeline import Examined
 from service.assess.visit import Visit
 from service.compare.evidence import OF_THE_VISIT
 from service.compare.predictor import Row

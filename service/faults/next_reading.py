@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
-from service.assess.pipeline import Examined
+from service.assess.examination import Examined
 from service.compare.fusion import PLACES
 from service.compare.predictor import rows_of
 from service.faults.expectation import Expectation

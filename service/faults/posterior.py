@@ -9,7 +9,7 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.pipeline import Examined
+from service.assess.examination import Examined
 from service.compare.fusion import PLACES
 from service.compare.unit_model import RUNS
 from service.faults.expectation import Expectation

@@ -8,7 +8,7 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.pipeline import Examined
+from service.assess.examination import Examined
 from service.faults.hypotheses import Components
 from service.reference.faults import SYMPTOMS
 

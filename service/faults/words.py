@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from schemas.readings import READINGS
 from service.assess.derivations import QUANTITIES
+from service.assess.examination import Examined
 from service.assess.paths import READING
 from service.assess.phrasing import phrase
-from service.assess.pipeline import Examined
 from service.compare.predictor import Row
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior

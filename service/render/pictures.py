@@ -10,7 +10,8 @@ from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Body, BodyKind, kind_of
 from schemas.trends import TrendRequest
-from service.assess.pipeline import Examined, examine, report
+from service.assess.examination import Examined, examine
+from service.assess.pipeline import report
 from service.assess.refusals import Refusal, RefusedError
 from service.assess.states import air_states, dry_only, refrigerant_states, site_pressure
 from service.compare.comparison import compare, examined_runs

@@ -19,7 +19,7 @@ from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Audience, Body
 from schemas.trends import TrendRequest
-from service.assess.pipeline import Examined, examine
+from service.assess.examination import Examined, examine
 from service.assess.pipeline import report as assessment_of
 from service.assess.refusals import RefusedError
 from service.compare.comparison import compared, visit_request

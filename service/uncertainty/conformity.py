@@ -88,9 +88,9 @@ def matched(draws: FloatArray, centre: FloatArray, deviation: FloatArray) -> Flo
 
     Parameters
     ----------
-    draws : FloatArray, shape (Q, N)
+    draws : FloatArray, shape (..., N)
         Draws without the nominal values.
-    centre, deviation : FloatArray, shape (Q,)
+    centre, deviation : FloatArray, shape (...)
         Exact means and standard deviations.
 
     Notes
@@ -98,17 +98,17 @@ def matched(draws: FloatArray, centre: FloatArray, deviation: FloatArray) -> Flo
     The shape stays that of the draws.  A probability near a limit then does not hang on what a
     few hundred draws miss of the spread.  Where a draw is missing, the row stays as it is.
     """
-    means = draws.mean(axis=1)
+    means = draws.mean(axis=-1)
     whole = np.isfinite(means)
     if not whole.all():
         partly = draws.copy()
         partly[whole] = matched(draws[whole], centre[whole], deviation[whole])
         return partly
-    found: FloatArray = draws - means[:, None]
-    spread = np.sqrt(np.vecdot(found, found) / draws.shape[1])
+    found: FloatArray = draws - means[..., None]
+    spread = np.sqrt(np.vecdot(found, found) / draws.shape[-1])
     scale = np.divide(deviation, spread, out=np.ones_like(spread), where=spread > 0.0)
-    found *= scale[:, None]
-    found += centre[:, None]
+    found *= scale[..., None]
+    found += centre[..., None]
     return found
 
 

@@ -13,8 +13,9 @@ from pydantic import ValidationError
 
 from schemas.assessments import AssessmentRequest
 from schemas.examples import diagnosis_examples, examples
+from service.assess.examination import examine
 from service.assess.grades import grades_of
-from service.assess.pipeline import examine, grades, report
+from service.assess.pipeline import grades, report
 from service.assess.refusals import RefusedError
 
 BODIES: dict[str, dict[str, Any]] = {

@@ -181,7 +181,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
     """
     from schemas.assessments import AssessmentRequest
     from schemas.examples import examples
-    from service.assess import computation, intake, pipeline
+    from service.assess import computation, examination, intake
     from service.uncertainty import propagation
     from service.uncertainty.error_terms import DIMENSIONS
     from service.uncertainty.low_discrepancy import Sample
@@ -215,7 +215,9 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
             monkeypatch.setattr(module, "sample", lambda draws, s=source: s)
         propagation.basis.cache_clear()
         taken = intake.take_in(request)
-        values = computation.compute(taken, taken.given, pipeline.unit_kind(request, taken)).shown
+        values = computation.compute(
+            taken, taken.given, examination.unit_kind(request, taken)
+        ).shown
         for quantity, parts in blocks.items():
             parts.append(values[quantity][1:])
     propagation.basis.cache_clear()

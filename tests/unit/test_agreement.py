@@ -9,8 +9,8 @@ import pytest
 
 from schemas.assessments import AssessmentRequest
 from service.assess.computation import compute
+from service.assess.examination import unit_kind
 from service.assess.intake import take_in
-from service.assess.pipeline import unit_kind
 from service.assess.reconcile import residual
 from service.uncertainty.reconciliation import chi_square_tail
 from tests.conftest import Assess, visit

@@ -40,7 +40,8 @@ from schemas.examples import (
 )
 from schemas.pictures import AnyBody, PictureTheme, PlotName, kind_of
 from schemas.trends import TrendRequest
-from service.assess.pipeline import assess, examine
+from service.assess.examination import examine
+from service.assess.pipeline import assess
 from service.assess.refusals import RefusedError
 from service.assess.states import air_states, refrigerant_states
 from service.compare.comparison import compare

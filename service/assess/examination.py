@@ -1,0 +1,305 @@
+"""What the readings of visits amount to: everything derived from them, with its statistics.
+
+Visits of one kind are examined together, as arrays of visits by draws; each gets the same bits as alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import AssessmentRequest
+from service.assess import agreement, findings, usability
+from service.assess.computation import Computed, VisitRows, block_inputs, compute, compute_block
+from service.assess.derivations import QUANTITIES, UnitKind
+from service.assess.intake import take_in
+from service.assess.shares import Shares
+from service.assess.visit import Visit
+from service.reference.units import conversion, system_unit
+from service.uncertainty.propagation import Summary, summarise
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """A visit with all that was derived from it."""
+
+    request: AssessmentRequest
+    visit: Visit
+    unit: UnitKind
+    computed: Computed
+
+
+@dataclass(frozen=True, slots=True)
+class Examined(Derived):
+    """A visit with all that was derived from it, and the statistics of that.
+
+    ``names`` are the rows of ``summary`` and ``shares``; ``kept`` the positions of those that an answer
+    shows.  ``place`` is its own among those it was examined ``together`` with.
+    """
+
+    names: list[str]
+    summary: Summary
+    shares: Shares
+    kept: dict[str, int]
+    together: Together
+    place: int
+
+    @property
+    def numbers(self) -> list[Numbers]:
+        """Each derived value in the caller's unit, in the order of ``names``."""
+        return self.together.numbers[self.place]
+
+    @property
+    def conformity(self) -> Mapping[str, float]:
+        """Probability of conforming to each limit that has its bounds, by the limit's name."""
+        return self.together.conformity[self.place]
+
+    @property
+    def beside(self) -> agreement.Beside | None:
+        """Statistics of what the balances changed, as it was read; None where they changed nothing."""
+        return self.together.beside[self.place]
+
+
+def examine(
+    request: AssessmentRequest,
+    *,
+    compared: bool = False,
+    planned: Mapping[str, int] | None = None,
+) -> Examined:
+    """Everything derived from a visit with its statistics; see :func:`derive_visit`.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If the request holds something impossible.
+    """
+    return with_statistics(derive_visit(request, compared=compared, planned=planned))
+
+
+def derive_visit(
+    request: AssessmentRequest,
+    *,
+    compared: bool = False,
+    planned: Mapping[str, int] | None = None,
+) -> Derived:
+    """Everything derived from a visit; ``compared`` where it is to be set against another.
+
+    ``planned`` are numbers of repeats, where the readings stand for some that are yet to be made.
+
+    Raises
+    ------
+    service.assess.refusals.RefusedError
+        If the request holds something impossible.
+    """
+    visit = take_in(request, compared=compared, planned=planned)
+    usability.refuse_impossible(request, visit)
+    unit = unit_kind(request, visit)
+    return Derived(request, visit, unit, compute(visit, visit.given, unit))
+
+
+def with_statistics(derived: Derived) -> Examined:
+    """The same with the statistics of all that was derived."""
+    return with_statistics_block([derived])[0]
+
+
+def examine_block(requests: Sequence[AssessmentRequest], visits: Sequence[Visit]) -> list[Examined]:
+    """Everything derived from visits of one kind (:attr:`Visit.kind` and :func:`unit_kind`), with
+    statistics, as arrays of visits by draws."""
+    unit = unit_kind(requests[0], visits[0])
+    computed = compute_block(visits, visits[0].given, unit)
+    return with_statistics_block(
+        [
+            Derived(request, visit, unit, own)
+            for request, visit, own in zip(requests, visits, computed, strict=True)
+        ]
+    )
+
+
+def with_statistics_block(derived: Sequence[Derived]) -> list[Examined]:
+    """The same for visits of one kind, together where their balances took in the same."""
+    alike: dict[tuple[bytes, ...], list[int]] = {}
+    for place, one in enumerate(derived):
+        outcome = one.computed.outcome
+        key = (
+            (b"",) if outcome is None else (outcome.touched.tobytes(), b"applied" * outcome.applied)
+        )
+        alike.setdefault((*key, repr(sorted(one.computed.reconciled)).encode()), []).append(place)
+    found: dict[int, Examined] = {}
+    for places in alike.values():
+        some = [derived[place] for place in places]
+        found.update(zip(places, _examined(some), strict=True))
+    return [found[place] for place in range(len(derived))]
+
+
+def _examined(derived: Sequence[Derived]) -> list[Examined]:
+    together = Together(derived)
+    names, positions = together.names, together.positions
+    found = []
+    for place, one in enumerate(derived):
+        own = together.summary.of(place)
+        reliable = own.reliable.tolist()
+        kept = {
+            name: positions[name]
+            for name in QUANTITIES
+            if name in positions and reliable[positions[name]]
+        }
+        found.append(
+            Examined(
+                one.request, one.visit, one.unit, one.computed, names, own, together.shares[place],
+                kept, together, place,
+            )
+        )  # fmt: skip
+    return found
+
+
+class Together:
+    """Statistics of visits of one kind whose balances took in the same, as arrays of visits by quantities.
+
+    What not every answer needs is worked out, for all of them, when the first asks for it.
+    """
+
+    def __init__(self, derived: Sequence[Derived]) -> None:
+        first = derived[0]
+        self._derived = derived
+        self.names = list(first.computed.shown)
+        self.positions = {name: position for position, name in enumerate(self.names)}
+        shown = [one.computed.shown for one in derived]
+        self._stack = _stack(self.names, shown, first.visit.sample.draws + 1)
+        variables = first.visit.variables
+        mask = (
+            np.stack([first.computed.mask(name) for name in self.names])
+            if self.names
+            else np.zeros((0, len(variables)), dtype=bool)
+        )
+        inputs = block_inputs([one.visit for one in derived])
+        self.summary = summarise(self._stack, inputs, mask)
+
+    @cached_property
+    def shares(self) -> list[Shares]:
+        """For each visit, the share of variance by who brings it."""
+        variables = self._derived[0].visit.variables
+        labels = list(dict.fromkeys(v.owner for v in variables))
+        owners = np.array([[float(v.owner == label) for label in labels] for v in variables])
+        by_owner = self.summary.variance_by_variable @ owners.reshape(len(variables), len(labels))
+        total = by_owner.sum(axis=-1, keepdims=True)
+        shares = np.divide(by_owner, total, out=np.zeros_like(by_owner), where=total > 0)
+        return [Shares(own, labels) for own in shares]
+
+    @cached_property
+    def numbers(self) -> list[list[Numbers]]:
+        """For each visit, its derived values in the caller's units."""
+        return _numbers(self.names, self.summary, [one.visit.system for one in self._derived])
+
+    @cached_property
+    def conformity(self) -> list[dict[str, float]]:
+        """For each visit, the probability of conforming to each limit that has its bounds."""
+        return findings.probabilities(
+            self._derived[0].unit, [one.visit for one in self._derived], self.positions,
+            self._stack, self.summary,
+        )  # fmt: skip
+
+    @cached_property
+    def beside(self) -> list[agreement.Beside | None]:
+        """For each visit, the statistics of what the balances changed, as it was read."""
+        return agreement.beside(
+            [one.visit for one in self._derived], [one.computed for one in self._derived],
+            self.summary, self.positions,
+        )  # fmt: skip
+
+
+def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
+    """What of the unit decides which quantities and limits concern it."""
+    return UnitKind(
+        request.unit.mode,
+        request.unit.metering_device,
+        visit.phases,
+        request.unit.capacity_control,
+    )
+
+
+def _stack(names: list[str], shown: Sequence[Mapping[str, FloatArray]], width: int) -> FloatArray:
+    """Draws of the quantities of visits, shape (visits, Q, width)."""
+    stack = np.empty((len(shown), len(names), width))
+    blocks = {id(own.block): own for own in shown if isinstance(own, VisitRows)}
+    if len(blocks) == 1 and next(iter(blocks.values())).count == len(shown):
+        block = next(iter(blocks.values())).block
+        for row, name in enumerate(names):
+            stack[:, row] = block[name]
+    else:
+        for rows, own in zip(stack, shown, strict=True):
+            for row, name in zip(rows, names, strict=True):
+                row[:] = own[name]
+    return stack
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """The numbers of one derived value in the caller's unit."""
+
+    unit: str
+    value: float
+    standard_uncertainty: float
+    low: float
+    high: float
+
+
+def _numbers(names: list[str], summary: Summary, systems: Sequence[str]) -> list[list[Numbers]]:
+    """All numbers of all visits at once: conversion, then seven significant digits.
+
+    Seven are far below any uncertainty and free of conversion dust.
+    """
+    by_system = {system: _units(tuple(names), system) for system in set(systems)}
+    scale = np.array([by_system[system].scale for system in systems])
+    offset = np.array([by_system[system].offset for system in systems])
+    rows = np.stack(
+        [
+            (summary.value - offset) / scale,
+            summary.standard_uncertainty / scale,
+            (summary.low - offset) / scale,
+            (summary.high - offset) / scale,
+        ],
+        axis=-1,
+    )
+    return [
+        [
+            Numbers(symbol, *numbers)
+            for symbol, numbers in zip(by_system[system].symbols, own, strict=True)
+        ]
+        for system, own in zip(systems, significant(rows).tolist(), strict=True)
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Units:
+    symbols: tuple[str, ...]
+    scale: FloatArray
+    offset: FloatArray
+
+
+@lru_cache(maxsize=1024)
+def _units(names: tuple[str, ...], system: str) -> _Units:
+    symbols = tuple(system_unit(QUANTITIES[name].kind, system) for name in names)
+    units = [
+        conversion(QUANTITIES[name].kind, symbol)
+        for name, symbol in zip(names, symbols, strict=True)
+    ]
+    return _Units(
+        symbols, np.array([unit.scale for unit in units]), np.array([unit.offset for unit in units])
+    )
+
+
+def significant(values: FloatArray, digits: int = 7) -> FloatArray:
+    """Values rounded to significant digits; zeros and what is not a number stay."""
+    size = np.abs(values)
+    usual = np.isfinite(size) & (size > 0.0)
+    power = digits - 1 - np.floor(np.log10(np.where(usual, size, 1.0)))
+    # Two factors, as a tiny value's power of ten would overflow.
+    up, down = 10.0 ** np.maximum(power, 0.0), 10.0 ** np.maximum(-power, 0.0)
+    rounded: FloatArray = np.where(usual, np.round(values * up / down) * down / up, values)
+    return rounded
