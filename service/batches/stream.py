@@ -134,6 +134,7 @@ class Batch:
             if taking.done():
                 taking.result()
         except CodingError as error:
+            await self._close_chunk()  # what came whole is answered
             self._end_early(
                 "invalid-coding", str(error), "a whole gzip or zstd body", "Compress the input again.",
             )  # fmt: skip
