@@ -114,7 +114,7 @@ class Batch:
             await asyncio.wait({reading, sending}, return_when=asyncio.FIRST_COMPLETED)
             (sending if sending.done() else reading).result()
             return True
-        except GoneError:
+        except (GoneError, OSError):  # a server may tell by either
             logger.info("the client of a batch has gone; it was answered up to line %d", self._next)
             return False
         finally:
@@ -133,11 +133,6 @@ class Batch:
             await asyncio.wait({taking, cut}, return_when=asyncio.FIRST_COMPLETED)
             if taking.done():
                 taking.result()
-        except CodingError as error:
-            await self._close_chunk()  # what came whole is answered
-            self._end_early(
-                "invalid-coding", str(error), "a whole gzip or zstd body", "Compress the input again.",
-            )  # fmt: skip
         except GoneError:
             raise
         except Exception:
@@ -153,7 +148,16 @@ class Batch:
                 self._all_received.set()
 
     async def _take(self, receive: Receive) -> None:
-        """Read, and hand chunks to the workers, to the end of the input."""
+        """Read, and hand chunks to the workers, to the end of the input or of what can be read of it."""
+        try:
+            await self._take_whole(receive)
+        except CodingError as error:
+            await self._close_chunk()  # the lines that came whole are answered
+            self._end_early(
+                "invalid-coding", str(error), "a whole gzip or zstd body", "Compress the input again.",
+            )  # fmt: skip
+
+    async def _take_whole(self, receive: Receive) -> None:
         while True:
             arriving = asyncio.ensure_future(receive())
             try:

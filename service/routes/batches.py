@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import StreamingResponse
-from starlette.types import Receive, Scope, Send
+from starlette.types import Message, Receive, Scope, Send
 
 from schemas.batches import Detail
 from schemas.examples import BATCH_TITLES, batch_answer_example, batch_examples
@@ -57,6 +58,34 @@ class LinesResponse(StreamingResponse):
     media_type = LINES
 
 
+class _Body:
+    """The body of a request; it is asked for as soon as this is made."""
+
+    def __init__(self, receive: Receive) -> None:
+        self._receive = receive
+        self._first: asyncio.Future[Message] | None = asyncio.ensure_future(receive())
+        self._ended = self._told = False
+
+    async def piece(self) -> bytes | None:
+        """What arrives next, None once at the end; afterwards nothing, until the client goes."""
+        if self._ended and not self._told:
+            self._told = True
+            return None
+        while True:
+            first, self._first = self._first, None
+            message = await (first or self._receive())
+            if message["type"] == "http.disconnect":
+                raise GoneError
+            if not self._ended:
+                self._ended = not message.get("more_body", False)
+                return bytes(message.get("body", b""))
+
+    def close(self) -> None:
+        """Ask no more."""
+        if self._first is not None:
+            self._first.cancel()
+
+
 class _Answer(LinesResponse):
     """The answer to a batch: it takes the body of the request while it sends its own."""
 
@@ -69,33 +98,21 @@ class _Answer(LinesResponse):
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Send head, lines and end."""
-        more, told = True, False
-
-        async def arriving() -> bytes | None:
-            nonlocal more, told
-            if not more and not told:
-                told = True
-                return None
-            if told:
-                while (await receive())["type"] != "http.disconnect":
-                    pass
-                raise GoneError
-            message = await receive()
-            if message["type"] == "http.disconnect":
-                raise GoneError
-            more = message.get("more_body", False)
-            return bytes(message.get("body", b""))
-
-        async def sending(content: bytes) -> None:
-            await send({"type": "http.response.body", "body": content, "more_body": True})
-
+        body = _Body(receive)
+        # The body was asked for before the head is sent: a client that waits for "100 Continue" begins.
+        await asyncio.sleep(0)
         await send(
             {"type": "http.response.start", "status": self.status_code, "headers": self.raw_headers}
         )
+
+        async def part(content: bytes) -> None:
+            await send({"type": "http.response.body", "body": content, "more_body": True})
+
         self._running.add(self._batch)
         try:
-            whole = await self._batch.run(arriving, sending)
+            whole = await self._batch.run(body.piece, part)
         finally:
+            body.close()
             self._running.discard(self._batch)
         if whole:
             await send({"type": "http.response.body", "body": b"", "more_body": False})

@@ -283,6 +283,19 @@ def test_answers_come_before_the_request_has_ended(port: int, coding: str) -> No
     connection.close()
 
 
+def test_a_client_that_waits_to_be_asked_for_its_body_is_asked(port: int) -> None:
+    """`Expect: 100-continue`, as curl sends with long bodies: before the head of the answer (RFC 9110, 10.1.1)."""
+    with socket.create_connection(("127.0.0.1", port)) as waiting, waiting.makefile("rb") as answer:
+        waiting.sendall(
+            b"POST /v1/batches HTTP/1.1\r\nHost: x\r\nContent-Type: application/x-ndjson\r\n"
+            b"Content-Length: 9\r\nExpect: 100-continue\r\n\r\n"
+        )
+        assert answer.readline().split()[1] == b"100"
+        waiting.sendall(b'{"id": 1}')
+        assert answer.readline() == b"\r\n"
+        assert answer.readline().split()[1] == b"200"
+
+
 def test_a_client_that_goes_leaves_nothing_behind(port: int) -> None:
     """The next one is answered."""
     with socket.create_connection(("127.0.0.1", port)) as gone:
