@@ -26,7 +26,8 @@ import pyarrow as pa
 import pyarrow.fs
 import pyarrow.parquet
 
-from service.batches.answers import Detail, answer_lines
+from schemas.batches import Detail
+from service.batches.answers import answer_lines
 
 #: What may stand at the end of a file's name, and how it is packed.
 LINE_FILES = {

@@ -19,6 +19,7 @@ import socket
 import sys
 import textwrap
 import urllib.request
+from collections.abc import Set
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from pydantic import ValidationError
 
 from schemas.examples import TITLES, examples
 from service.app import create_app
+from service.batches.stream import Batch
 from service.edge.settings import Settings
 
 _OPENAPI = Path(__file__).parent.parent / "schemas" / "openapi.json"
@@ -84,6 +86,7 @@ class _Server(uvicorn.Server):
     """Uvicorn's server, which introduces itself once the port is open."""
 
     quiet = False
+    batches: Set[Batch] = frozenset()
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         await super().startup(sockets)
@@ -94,6 +97,12 @@ class _Server(uvicorn.Server):
         _say(f"Ready at {base} after {time.perf_counter() - _STARTED:.1f} s.")
         if not self.quiet:
             self._introduction = asyncio.create_task(self._introduce(base))
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        # A batch may run for hours: each is told to end with a line that says where to go on.
+        for batch in self.batches:
+            batch.stop()
+        await super().shutdown(sockets)
 
     async def _introduce(self, base: str) -> None:
         try:
@@ -133,6 +142,7 @@ def main() -> int:
         )
     )
     server.quiet = arguments.quiet
+    server.batches = application.state.batches
     server.run()
     if not server.started:
         _say(

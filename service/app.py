@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any
 
@@ -10,14 +13,17 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from fastapi.staticfiles import StaticFiles
 
+from schemas.batches import BatchAnswerLine, BatchLine
 from schemas.problems import FieldProblem, Problem
 from service.batches.warm_up import warm_up
+from service.batches.workers import Workers, processors
 from service.edge import problems
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
 from service.reference.versions import SERVICE_VERSION
 from service.routes import (
     assessments,
+    batches,
     comparisons,
     diagnoses,
     operations,
@@ -58,6 +64,10 @@ TAGS = [
         "name": "comparisons",
         "description": "Two runs or more in, what changed out; and what could be seen.",
     },
+    {
+        "name": "batches",
+        "description": "Many visits or comparisons in, line by line; as many answers out.",
+    },
     {"name": "pictures", "description": "The same bodies, drawn; and a page to hand over."},
     {"name": "reference", "description": "The data behind the judgements, with sources."},
     {"name": "operations", "description": "For those who run the service."},
@@ -77,8 +87,14 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         openapi_tags=TAGS,
         docs_url=None,
         redoc_url=None,
+        lifespan=_lifespan,
     )
     app.state.maximum_body_bytes = settings.maximum_body_bytes
+    app.state.maximum_line_bytes = settings.maximum_line_bytes
+    app.state.batch_stall_seconds = settings.batch_stall_seconds
+    processes = settings.batch_processes
+    app.state.workers = Workers(processors() if processes is None else processes)
+    app.state.batches = set()
     problems.install(app)
     app.include_router(assessments.router)
     app.include_router(diagnoses.router)
@@ -87,6 +103,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.include_router(trends.router)
     app.include_router(plots.router)
     app.include_router(reports.router)
+    app.include_router(batches.router)
     app.include_router(references.router)
     app.include_router(operations.router)
     app.include_router(pages.router)
@@ -94,6 +111,12 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.add_middleware(RequestIds)
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
     return app
+
+
+@asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    yield
+    await asyncio.to_thread(app.state.workers.close)
 
 
 def _openapi(app: FastAPI) -> dict[str, Any]:
@@ -113,9 +136,10 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
         components = schema["components"]["schemas"]
         for name in ("HTTPValidationError", "ValidationError"):
             components.pop(name, None)
-        for model in (FieldProblem, Problem):
+        for model in (FieldProblem, Problem, BatchLine, BatchAnswerLine):
             built = model.model_json_schema(ref_template="#/components/schemas/{model}")
-            built.pop("$defs", None)
+            for name, part in built.pop("$defs", {}).items():
+                components.setdefault(name, part)
             components[model.__name__] = built
         app.openapi_schema = schema
     return app.openapi_schema

@@ -71,6 +71,27 @@ TREND_TITLES: Mapping[str, str] = MappingProxyType(
 )
 
 
+#: Example batches.
+BATCH_TITLES: Mapping[str, str] = MappingProxyType(
+    {"mixed": "Two visits, a comparison and a line that is refused (invented scenario)"}
+)
+
+
+@cache
+def batch_examples() -> Mapping[str, str]:
+    """The example batches by name: texts of one JSON object a line."""
+    folder = files(__name__).joinpath("batches")
+    return MappingProxyType(
+        {name: folder.joinpath(f"{name}.ndjson").read_text("utf-8") for name in BATCH_TITLES}
+    )
+
+
+@cache
+def batch_answer_example() -> str:
+    """The answer to a batch of two lines with `detail=grades`, cut down, for the docs."""
+    return files(__name__).joinpath("batches/answer.ndjson").read_text("utf-8")
+
+
 @cache
 def _folder(name: str, titles: tuple[str, ...]) -> Mapping[str, Any]:
     folder = files(__name__).joinpath(name)

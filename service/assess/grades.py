@@ -9,7 +9,8 @@ from typing import Any
 def grades_of(assessment: Mapping[str, Any]) -> dict[str, Any]:
     """The numbers, grades and names of an assessment, without sentences and sources.
 
-    A tenth of the size.  Everything in it stands in the assessment too, letter for letter.
+    A fifth to a sixth of the size for the full visits of the examples, less for visits of few readings
+    (an eighth).  Everything in it stands in the assessment too, letter for letter.
     """
     return {
         "units": assessment["units"],

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from schemas.assessments import AssessmentRequest
 from service.assess.examination import Examined, examine_block, unit_kind
 from service.assess.intake import take_in
-from service.assess.pipeline import report
+from service.assess.pipeline import grades, report
 from service.assess.refusals import RefusedError
 from service.assess.usability import refuse_impossible
 from service.assess.visit import Visit
@@ -28,10 +28,16 @@ def assess_many(requests: Sequence[AssessmentRequest]) -> list[dict[str, Any] | 
 
     The answers are those of :func:`service.assess.pipeline.assess`, whatever stands beside them.
     """
-    return answer_many(requests, report)
+    return _answer_many(requests, report)
 
 
-def answer_many(
+def grade_many(requests: Sequence[AssessmentRequest]) -> list[dict[str, Any] | RefusedError]:
+    """The numbers and grades of each visit (:func:`service.assess.grades.grades_of`), or what it was refused
+    for."""
+    return _answer_many(requests, grades)
+
+
+def _answer_many(
     requests: Sequence[AssessmentRequest], answer: Callable[[Examined], _Answer]
 ) -> list[_Answer | RefusedError]:
     """An answer about each visit, made of what was derived from it."""

@@ -2,54 +2,204 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any, Literal
+import logging
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import orjson
-from pydantic import ValidationError
+from pydantic import TypeAdapter, ValidationError
 
 from schemas.assessments import AssessmentRequest
+from schemas.batches import BatchLine, Detail, Id
 from schemas.comparisons import ComparisonRequest
-from service.assess.grades import grades_of
-from service.assess.many import assess_many
+from service.assess.many import assess_many, grade_many
 from service.assess.refusals import RefusedError
+from service.batches.lines import BLANK, Line, Overlong
 from service.compare.comparison import compare
-from service.edge.problems import ProblemError
+from service.edge.problems import (
+    INTERNAL,
+    ProblemError,
+    cannot_be_assessed,
+    field_problem,
+    invalid_request,
+    of_problem_error,
+    problem_body,
+    refused_field,
+)
 from service.edge.strict_json import parse
 
-Detail = Literal["full", "grades"]
+logger = logging.getLogger(__name__)
+
+#: The two kinds of body that a line may hold.
+_BODIES = ("assessment", "comparison")
+_FIELDS = tuple(BatchLine.model_fields)
+_ID: TypeAdapter[str | int | None] = TypeAdapter(Id)
 
 
-def answer_lines(lines: Sequence[bytes], *, detail: Detail = "full", first: int = 0) -> list[bytes]:
-    """The answer to each line of a batch, each a line of JSON without its end.
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How many answers there are of each kind."""
+
+    assessments: int = 0
+    comparisons: int = 0
+    problems: int = 0
+
+    def __add__(self, other: Tally) -> Tally:
+        return Tally(
+            self.assessments + other.assessments,
+            self.comparisons + other.comparisons,
+            self.problems + other.problems,
+        )
+
+    @property
+    def answered(self) -> int:
+        """All of them."""
+        return self.assessments + self.comparisons + self.problems
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """The answers to a chunk, each with its line end, and how many of each kind."""
+
+    content: bytes
+    tally: Tally
+
+
+def answer_lines(lines: Sequence[Line], *, detail: Detail = "full", first: int = 0) -> list[bytes]:
+    """The answer to each line of a batch but blank ones, each a line of JSON without its end.
 
     Parameters
     ----------
     lines : sequence of bytes
-        JSON documents ``{"id": ..., "assessment": {...}}`` or ``{"id": ..., "comparison": {...}}``.
+        JSON documents ``{"id": ..., "assessment": {...}}`` or ``{"id": ..., "comparison": {...}}``, or
+        what stands for a line that was too long.  Blank lines are counted and not answered.
     detail : {"full", "grades"}
         Whether assessments are given in full or cut to numbers, grades and names.
     first : int
         Number of the first line in its batch, from 0.
+
+    Nothing is raised for what a line holds: its answer is a problem then.
     """
-    answers: list[dict[str, Any]] = [{} for _ in lines]
-    visits: dict[int, AssessmentRequest] = {}
-    for number, line in enumerate(lines):
-        answer = answers[number]
+    return [orjson.dumps(answer) for answer in _answers(lines, detail, first)]
+
+
+def answer_chunk(lines: Sequence[Line], detail: Detail, first: int) -> Answered:
+    """The same as one piece of bytes, counted."""
+    return _joined(_answers(lines, detail, first))
+
+
+def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
+    """A problem for each line of a chunk that could not be computed at all."""
+    answers = []
+    for number, line in enumerate(lines, first):
+        if line != BLANK:
+            try:
+                given = _id(parse(line)) if isinstance(line, bytes) else None
+            except ProblemError:
+                given = None
+            answers.append({"id": given, "line": number, "problem": _internal()})
+    return _joined(answers)
+
+
+def _joined(answers: Sequence[Mapping[str, Any]]) -> Answered:
+    problems = sum("problem" in answer for answer in answers)
+    comparisons = sum("comparison" in answer for answer in answers)
+    return Answered(
+        b"".join(orjson.dumps(answer, option=orjson.OPT_APPEND_NEWLINE) for answer in answers),
+        Tally(len(answers) - problems - comparisons, comparisons, problems),
+    )
+
+
+def _answers(lines: Sequence[Line], detail: Detail, first: int) -> list[dict[str, Any]]:
+    answers: list[dict[str, Any]] = []
+    visits: list[tuple[dict[str, Any], AssessmentRequest]] = []
+    for number, line in enumerate(lines, first):
+        if line == BLANK:
+            continue
+        answer: dict[str, Any] = {"id": None, "line": number}
+        answers.append(answer)
         try:
-            body = parse(line)
-            answer |= {"id": body.get("id"), "line": first + number}
-            if "assessment" in body:
-                visits[number] = AssessmentRequest.model_validate(body["assessment"])
-            else:
-                answer["comparison"] = compare(ComparisonRequest.model_validate(body["comparison"]))
-        except (ProblemError, ValidationError, RefusedError, KeyError) as error:
-            answer["problem"] = {"detail": str(error)}
-    for number, found in zip(visits, assess_many(list(visits.values())), strict=True):
-        if isinstance(found, RefusedError):
-            answers[number]["problem"] = {"detail": str(found)}
-        elif detail == "grades":
-            answers[number]["grades"] = grades_of(found)
+            asked = _read(line, answer)
+            if isinstance(asked, AssessmentRequest):
+                visits.append((answer, asked))
+            elif asked is not None:
+                answer["comparison"] = compare(asked)
+        except Exception as error:
+            answer["problem"] = _problem(error, "/comparison", number)
+    found = _assessed([asked for _, asked in visits], detail)
+    key = "grades" if detail == "grades" else "assessment"
+    for (answer, _), assessed in zip(visits, found, strict=True):
+        if isinstance(assessed, Exception):
+            answer["problem"] = _problem(assessed, "/assessment", answer["line"])
         else:
-            answers[number]["assessment"] = found
-    return [orjson.dumps(answer) for answer in answers]
+            answer[key] = assessed
+    return answers
+
+
+def _assessed(
+    visits: Sequence[AssessmentRequest], detail: Detail
+) -> Sequence[Mapping[str, Any] | Exception]:
+    """The assessment of each visit or its grades, or what was raised for it."""
+    try:
+        return grade_many(visits) if detail == "grades" else assess_many(visits)
+    except Exception as error:
+        if len(visits) == 1:
+            return [error]
+        # One of them brings all down: each by itself, so that it brings down none but itself.
+        return [found for visit in visits for found in _assessed([visit], detail)]
+
+
+def _read(line: Line, answer: dict[str, Any]) -> AssessmentRequest | ComparisonRequest | None:
+    """What a line asks; None, with the problem in ``answer``, where its fields are refused."""
+    if isinstance(line, Overlong):
+        raise ProblemError(
+            413, "too-large", f"The line is larger than {line.limit} bytes.",
+            [field_problem("", None, f"at most {line.limit} bytes", "is too large",
+                           "Give one visit or comparison a line, and end each line.")],
+        )  # fmt: skip
+    document = parse(line)
+    answer["id"] = _id(document)
+    try:
+        asked = BatchLine.model_validate(document)
+    except ValidationError as error:
+        answer["problem"] = invalid_request(error.errors(), _field)
+        return None
+    return asked.assessment or asked.comparison
+
+
+def _id(document: object) -> str | int | None:
+    """The line's own key, where it is one; a line that is refused has one too."""
+    given = document.get("id") if isinstance(document, Mapping) else None
+    try:
+        return _ID.validate_python(given)
+    except ValidationError:
+        return None
+
+
+def _field(row: Mapping[str, Any]) -> dict[str, Any]:
+    """One of pydantic's errors; within a body what the single request is told, pointing into the line."""
+    kind, *rest = row["loc"] or ("",)
+    if kind in _BODIES and rest:
+        found = refused_field({**row, "loc": ("body", *rest)})
+        return {**found, "pointer": f"/{kind}{found['pointer']}"}
+    return refused_field({**row, "loc": ("body", *row["loc"])}, _FIELDS)
+
+
+def _within(problem: dict[str, Any], where: str) -> dict[str, Any]:
+    errors = [{**row, "pointer": where + row["pointer"]} for row in problem["errors"]]
+    return {**problem, "errors": errors}
+
+
+def _internal() -> dict[str, Any]:
+    return problem_body("internal", INTERNAL.format("line"))
+
+
+def _problem(error: Exception, where: str, number: int) -> dict[str, Any]:
+    """The problem that was raised for a line; ``where`` its body stands."""
+    if isinstance(error, RefusedError):
+        return _within(cannot_be_assessed(error), where)
+    if isinstance(error, ProblemError):
+        return of_problem_error(error)
+    logger.error("unhandled error in line %d of a batch", number, exc_info=error)
+    return _internal()

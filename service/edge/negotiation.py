@@ -1,8 +1,8 @@
-"""Which form of an answer the `Accept` header asks for (RFC 9110, 12.5.1)."""
+"""Which form of an answer `Accept` asks for, and which coding `Accept-Encoding` (RFC 9110, 12.5)."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import isfinite
 
 
@@ -23,8 +23,20 @@ def chosen(accept: str | None, offered: Mapping[str, str], default: str) -> str:
     return min(weights)[2] if weights else default
 
 
+def chosen_coding(accept_encoding: str | None, offered: Sequence[str], default: str) -> str:
+    """The content coding that is preferred among those offered, the first where several weigh the same.
+
+    ``default`` is to be had without being asked for: it is given where nothing offered is asked for, or
+    where it is preferred by name.
+    """
+    weights = _ranges(accept_encoding or "")
+    asked = {coding: weights.get(coding, weights.get("*", 0.0)) for coding in offered}
+    best = max(asked, key=lambda coding: asked[coding])
+    return best if asked[best] > 0.0 and asked[best] >= weights.get(default, 0.0) else default
+
+
 def _ranges(accept: str) -> dict[str, float]:
-    """Media ranges with their weights; one that cannot be read weighs nothing."""
+    """Media ranges, or codings, with their weights; one that cannot be read weighs nothing."""
     found = {}
     for part in accept.lower().split(","):
         media_range, *parameters = (piece.strip() for piece in part.split(";"))

@@ -3,20 +3,23 @@
 The types of problem::
 
     invalid-json            400   not JSON, a key twice, NaN, too deep
+    invalid-coding          400   a batch that cannot be decompressed
     not-found               404   no such address
     method-not-allowed      405   the address exists, the method does not
-    too-large               413   body over the limit
-    unsupported-media-type  415   not sent as JSON
+    stalled                 408   a batch whose client neither sends nor reads
+    too-large               413   body, or line of a batch, over the limit
+    unsupported-media-type  415   not sent as JSON (a batch: as lines of it)
     invalid-request         422   a field of the wrong type, name, unit or size
     cannot-be-assessed      422   well formed, but impossible, unknown or ambiguous
     internal                500   our fault; no detail leaves the service
+    stopping                503   a batch cut because the service stops
 """
 
 from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from http import HTTPStatus
@@ -30,6 +33,7 @@ from rapidfuzz import process
 from starlette.exceptions import HTTPException
 
 from schemas.assessments import AssessmentRequest
+from schemas.batches import ID_RANGE, NO_ID, NOT_ONE_BODY
 from schemas.pictures import BODY_TAGS, NO_KIND
 from schemas.quantities import (
     FEWEST_REPEATS,
@@ -63,15 +67,25 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
             "The body could not be read as JSON (RFC 8259), or a key stands twice, or a number is "
             "not finite.",
         ),
+        "invalid-coding": ProblemType(
+            "Body cannot be decompressed", 400,
+            "The body of a batch is not, or not wholly, what its Content-Encoding says.",
+        ),
         "not-found": ProblemType("Not found", 404, "Nothing lives at this address, or no such thing is known."),
         "method-not-allowed": ProblemType(
             "Method not allowed", 405, "The address exists, but not for this method; see Allow.",
         ),
+        "stalled": ProblemType(
+            "Client stalled", 408,
+            "For too long the client of a batch neither sent lines nor read answers.",
+        ),
         "too-large": ProblemType(
-            "Body too large", 413, "The body is larger than this service accepts.",
+            "Body too large", 413, "The body, or one line of a batch, is larger than this service accepts.",
         ),
         "unsupported-media-type": ProblemType(
-            "Unsupported media type", 415, "The body must be sent as application/json.",
+            "Unsupported media type", 415,
+            "The body must be sent as application/json; a batch as application/x-ndjson, plain or as "
+            "gzip or zstd.",
         ),
         "invalid-request": ProblemType(
             "Invalid request", 422,
@@ -86,6 +100,10 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
         ),
         "internal": ProblemType(
             "Internal error", 500, "A fault of the service. The request id finds it in the log.",
+        ),
+        "stopping": ProblemType(
+            "Service is stopping", 503,
+            "The service was told to stop while it answered a batch; send the rest again.",
         ),
     }
 )  # fmt: skip
@@ -137,29 +155,29 @@ def _shortened(value: object) -> Any:  # noqa: ANN401
     return f"({'an object' if isinstance(value, Mapping) else 'a list'})"
 
 
-def problem(
-    request: Request,
-    name: str,
-    detail: str,
-    errors: Sequence[dict[str, Any]] = (),
-    *,
-    status: int | None = None,
-    headers: Mapping[str, str] | None = None,
-) -> Response:
-    """A problem as a response."""
+def problem_body(
+    name: str, detail: str, errors: Sequence[dict[str, Any]] = (), status: int | None = None
+) -> dict[str, Any]:
+    """A problem without the request that it happened in."""
     type_ = PROBLEM_TYPES[name]
-    request_id = request.scope.get("request_id")
-    body = {
+    return {
         "type": f"/problems/{name}",
         "title": type_.title,
         "status": status or type_.status,
         "detail": detail,
-        "instance": f"urn:request:{request_id}" if request_id else None,
         "errors": list(errors),
     }
+
+
+def _response(
+    request: Request, body: Mapping[str, Any], headers: Mapping[str, str] | None = None
+) -> Response:
+    """A problem as a response."""
+    request_id = request.scope.get("request_id")
+    instance = f"urn:request:{request_id}" if request_id else None
     return Response(
-        orjson.dumps(body),
-        status_code=status or type_.status,
+        orjson.dumps({**body, "instance": instance}),
+        status_code=body["status"],
         media_type=MEDIA_TYPE,
         headers={"Cache-Control": "no-store", **(headers or {})},
     )
@@ -222,6 +240,15 @@ def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
                 "holds not exactly one of run and runs",
                 "Give the body of an assessment, a diagnosis, a comparison or a series; a plan has no picture.",
             )
+        case _ if kind == NOT_ONE_BODY:
+            return (
+                "one of assessment and comparison",
+                "holds not exactly one of assessment and comparison",
+                'Give {"assessment": {...}} with the body of POST /v1/assessments, or {"comparison": {...}} with '
+                "that of POST /v1/comparisons; each on a line of its own.",
+            )
+        case _ if kind == NO_ID:
+            return ID_RANGE, "is no id", "Give your own short key of the line, or leave it out."
         case "missing":
             return "a value", "is missing", "Add the field."
         case "extra_forbidden":
@@ -325,8 +352,8 @@ def _field_names() -> tuple[str, ...]:
     return tuple(sorted({name for part in parts for name in part.get("properties", {})}))
 
 
-def _near_field(name: str) -> str | None:
-    found = process.extractOne(name[:80], _field_names(), score_cutoff=75)
+def _near_field(name: str, names: Sequence[str] | None = None) -> str | None:
+    found = process.extractOne(name[:80], names or _field_names(), score_cutoff=75)
     return None if found is None else str(found[0])
 
 
@@ -380,7 +407,8 @@ _UNITS_HINT = (
 )
 
 
-def _field(error: Mapping[str, Any]) -> dict[str, Any]:
+def refused_field(error: Mapping[str, Any], names: Sequence[str] | None = None) -> dict[str, Any]:
+    """One of pydantic's errors, reworded; ``names`` are the fields that could be meant."""
     where = _pointer(error["loc"])
     allowed, detail, hint = _allowed(error)
     if where == "/units":
@@ -389,7 +417,7 @@ def _field(error: Mapping[str, Any]) -> dict[str, Any]:
         allowed, hint = "imperial or metric", "Add ?units=imperial or ?units=metric."
     near = None
     if error["type"] == "extra_forbidden":
-        near = _near_field(str(error["loc"][-1]))
+        near = _near_field(str(error["loc"][-1]), names)
     elif error["type"] == "literal_error":
         other = _other_kind(error.get("input")) if where.endswith("/unit") else None
         if other is not None:
@@ -418,28 +446,51 @@ def _count(errors: Sequence[object]) -> str:
     return "1 field was refused." if len(errors) == 1 else f"{len(errors)} fields were refused."
 
 
+#: Errors that one problem lists at the most.
+_MOST = 50
+
+
+def invalid_request(
+    rows: Sequence[Mapping[str, Any]],
+    field: Callable[[Mapping[str, Any]], dict[str, Any]] = refused_field,
+) -> dict[str, Any]:
+    """The problem of pydantic's errors, each reworded by ``field``."""
+    return problem_body("invalid-request", _count(rows), [field(row) for row in rows[:_MOST]])
+
+
+def cannot_be_assessed(error: RefusedError) -> dict[str, Any]:
+    """The problem of a request that is well formed and still refused."""
+    errors = [
+        field_problem(row.pointer, row.value, row.allowed, row.detail, row.hint)
+        for row in error.refusals
+    ]
+    return problem_body("cannot-be-assessed", _count(errors), errors)
+
+
+def of_problem_error(error: ProblemError) -> dict[str, Any]:
+    """The problem that an error knows."""
+    return problem_body(error.name, str(error.detail), error.errors, error.status_code)
+
+
+#: What is told of a fault of the service.
+INTERNAL = "The service failed on this {}. Nothing of it was kept."
+
+
 def install(app: FastAPI) -> None:
     """Turn every error of the application into a problem."""
 
     @app.exception_handler(RequestValidationError)
     async def invalid(request: Request, error: RequestValidationError) -> Response:
-        errors = [_field(row) for row in error.errors()[:50]]
-        return problem(request, "invalid-request", _count(error.errors()), errors)
+        return _response(request, invalid_request(error.errors()))
 
     @app.exception_handler(RefusedError)
     async def refused(request: Request, error: RefusedError) -> Response:
-        errors = [
-            field_problem(row.pointer, row.value, row.allowed, row.detail, row.hint)
-            for row in error.refusals
-        ]
-        return problem(request, "cannot-be-assessed", _count(errors), errors)
+        return _response(request, cannot_be_assessed(error))
 
     @app.exception_handler(HTTPException)
     async def http(request: Request, error: HTTPException) -> Response:
         if isinstance(error, ProblemError):
-            return problem(
-                request, error.name, str(error.detail), error.errors, status=error.status_code
-            )
+            return _response(request, of_problem_error(error))
         name = _BY_STATUS.get(error.status_code, "invalid-request")
         if error.status_code >= 500:
             name = "internal"
@@ -449,17 +500,17 @@ def install(app: FastAPI) -> None:
             f"{(error.headers or {}).get('Allow') or (error.headers or {}).get('allow') or 'another method'}.",
             "too-large": "The body is larger than this service accepts.",
         }.get(name, HTTPStatus(error.status_code).phrase)
-        return problem(request, name, detail, status=error.status_code, headers=error.headers)
+        body = problem_body(name, detail, status=error.status_code)
+        return _response(request, body, error.headers)
 
     @app.exception_handler(Exception)
     async def internal(request: Request, error: Exception) -> Response:
         logger.error("unhandled error in %s", request.scope.get("request_id"), exc_info=error)
         # This answer is made outside the middleware that adds the id to all others.
-        return problem(
+        return _response(
             request,
-            "internal",
-            "The service failed on this request. Nothing of it was kept.",
-            headers={
+            problem_body("internal", INTERNAL.format("request")),
+            {
                 "X-Request-Id": request.scope.get("request_id", ""),
                 "X-Content-Type-Options": "nosniff",
             },

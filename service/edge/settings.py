@@ -16,4 +16,19 @@ class Settings(BaseSettings):
     maximum_body_bytes: int = Field(
         default=262_144, ge=1024, description="Largest request body, in bytes."
     )
+    maximum_line_bytes: int = Field(
+        default=262_144, ge=1024, description="Largest line of a batch, in bytes."
+    )
+    batch_processes: int | None = Field(
+        default=None,
+        ge=0,
+        le=256,
+        description="Processes that compute batches; 0: a thread of the service itself; left out: one for "
+        "each processor that it may use.",
+    )
+    batch_stall_seconds: float = Field(
+        default=60.0,
+        gt=0,
+        description="For how long the client of a batch may neither send nor read.",
+    )
     log_level: str = Field(default="warning", description="Level of the server's own log.")

@@ -163,20 +163,26 @@ def _refuse_size(limit: int) -> NoReturn:
 
 
 def _refuse_media_type(request: Request) -> None:
-    message = Message()
     given = request.headers.get("content-type")
-    if given is not None:
-        message["content-type"] = given
-        subtype = message.get_content_subtype()
-        if message.get_content_maintype() == "application" and (
-            subtype == "json" or subtype.endswith("+json")
-        ):
-            return
+    found = media_type(given)
+    if found == "application/json" or (
+        found.startswith("application/") and found.endswith("+json")
+    ):
+        return
     raise ProblemError(
         415, "unsupported-media-type", f"The body is sent as {(given or 'nothing')[:80]!r}.",
         [field_problem("", None, "application/json", "is not sent as JSON",
                        "Send the header Content-Type: application/json.")],
     )  # fmt: skip
+
+
+def media_type(content_type: str | None) -> str:
+    """The media type of a `Content-Type` without its parameters, in lower case; empty where there is none."""
+    if content_type is None:
+        return ""
+    message = Message()
+    message["content-type"] = content_type
+    return message.get_content_type()
 
 
 def _refuse_parameters(request: Request, known: list[str]) -> None:
@@ -216,9 +222,17 @@ class StrictRoute(APIRoute):
 
         async def handle(request: Request) -> Response:
             _refuse_parameters(request, known)
-            if takes_body:
-                _refuse_media_type(request)
-                request = StrictRequest(request.scope, request.receive)
-            return await inner(request)
+            return await inner(self.with_body(request) if takes_body else request)
 
         return handle
+
+    def with_body(self, request: Request) -> Request:
+        """The request as its body is to be read.
+
+        Raises
+        ------
+        ProblemError
+            415 where it is sent as something else.
+        """
+        _refuse_media_type(request)
+        return StrictRequest(request.scope, request.receive)

@@ -14,11 +14,13 @@ from fastapi.openapi.docs import get_swagger_ui_html
 from fastapi.responses import HTMLResponse
 
 from schemas.examples import (
+    BATCH_TITLES,
     COMPARISON_TITLES,
     DIAGNOSIS_TITLES,
     PLAN_TITLES,
     TITLES,
     TREND_TITLES,
+    batch_examples,
     comparison_examples,
     diagnosis_examples,
     examples,
@@ -137,7 +139,19 @@ async def example_index() -> dict[str, list[dict[str, str]]]:
             for label, folder, titles, _ in _GROUPS
             for name, title in titles.items()
         ]
+        + [
+            {"address": f"/examples/batches/{name}.ndjson", "group": "Answer many", "title": title}
+            for name, title in BATCH_TITLES.items()
+        ]
     }
+
+
+@router.get("/examples/batches/{name}.ndjson")
+async def example_batch(name: str) -> Response:
+    """One example batch, as a file to fetch."""
+    if name not in BATCH_TITLES:
+        raise ProblemError(404, "not-found", f"No example batches/{name[:40]!r}.")
+    return Response(batch_examples()[name], media_type="application/x-ndjson")
 
 
 @router.get("/examples/{name}.json")

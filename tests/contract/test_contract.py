@@ -12,12 +12,13 @@ import schemathesis
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, settings
 from openapi_spec_validator import validate
-from schemathesis.specs.openapi.checks import positive_data_acceptance
+from schemathesis.specs.openapi.checks import negative_data_rejection, positive_data_acceptance
 
 from schemas.assessments import Assessment, InstrumentTypeName
 from schemas.examples import TITLES, answer_example, examples
 from service.__main__ import openapi_text
 from service.app import create_app
+from service.edge.settings import Settings
 from service.reference.instruments import INSTRUMENT_TYPES
 
 COMMITTED = Path(__file__).parents[2] / "schemas" / "openapi.json"
@@ -106,16 +107,23 @@ def test_example_answer_of_the_docs_fits_the_contract(client: TestClient) -> Non
         assert limits[row["limit"]["id"]] == row["grade"]
 
 
-schema = schemathesis.openapi.from_asgi("/openapi.json", create_app())
+@schemathesis.serializer("application/x-ndjson", "application/jsonl")
+def lines_as_they_are(_: schemathesis.SerializationContext, value: object) -> bytes:
+    """A body of lines is a text."""
+    return str(value).encode("utf-8", "replace")
+
+
+_APPLICATION = create_app(Settings(batch_processes=0))
+schema = schemathesis.openapi.from_asgi("/openapi.json", _APPLICATION)
 #: Operations that take tenths of a second: fewer cases of each.
 _SLOW = [
     "/v1/comparisons", "/v1/diagnoses", "/v1/plans", "/v1/trends", "/v1/plots/{plot}", "/v1/reports",
 ]  # fmt: skip
-slow = schemathesis.openapi.from_asgi("/openapi.json", create_app()).include(path=_SLOW)
+slow = schemathesis.openapi.from_asgi("/openapi.json", _APPLICATION).include(path=_SLOW)
 slow.config.phases.coverage.enabled = False
 
 
-@schema.exclude(path=_SLOW).parametrize()
+@schema.exclude(path=[*_SLOW, "/v1/batches"]).parametrize()
 @settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 def test_fuzzed_from_its_own_schema(case: schemathesis.Case[Any]) -> None:
     """No 500, and every answer as documented (status, media type, schema).
@@ -124,6 +132,13 @@ def test_fuzzed_from_its_own_schema(case: schemathesis.Case[Any]) -> None:
     a table outside a refrigerant's curve is well formed and still impossible.
     """
     case.call_and_validate(excluded_checks=[positive_data_acceptance])
+
+
+@schema.include(path="/v1/batches").parametrize()
+@settings(max_examples=40, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+def test_batches_fuzzed(case: schemathesis.Case[Any]) -> None:
+    """The same for batches, where what is wrong with a line is the answer to that line."""
+    case.call_and_validate(excluded_checks=[positive_data_acceptance, negative_data_rejection])
 
 
 @slow.parametrize()

@@ -14,9 +14,10 @@ from typing import Any
 import orjson
 
 from schemas.assessments import AssessmentRequest
+from schemas.batches import Detail
 from service.assess.grades import grades_of
 from service.assess.pipeline import assess
-from service.batches.answers import Detail, answer_lines
+from service.batches.answers import answer_lines
 from tests.benchmarks.fleet_visits import lines
 from tests.benchmarks.speed.rows import Row, ratio
 

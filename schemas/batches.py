@@ -1,0 +1,197 @@
+"""`POST /v1/batches`: lines in, each a visit or a comparison; a line of answer to each, then a summary."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import (
+    ConfigDict,
+    Field,
+    RootModel,
+    ValidationError,
+    ValidatorFunctionWrapHandler,
+    WrapValidator,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from schemas.assessments import Answer, Assessment, AssessmentRequest, Grade, Priority, fact
+from schemas.comparisons import Comparison, ComparisonRequest
+from schemas.problems import Problem
+from schemas.quantities import Model, StrictInteger, StrictText, UnitSystem
+
+Detail = Literal["full", "grades"]
+
+# ---------------------------------------------------------------- request
+
+LONGEST_ID = 200
+#: Beyond this, readers of JSON that hold numbers as doubles would change an id.
+LARGEST_ID = 2**53 - 1
+
+#: Types of errors of a line's envelope.
+NO_ID, NOT_ONE_BODY = "no_id", "not_one_body"
+ID_RANGE = f"text of at most {LONGEST_ID} characters, or a whole number within ±{LARGEST_ID}"
+
+
+def _one_error(value: object, handler: ValidatorFunctionWrapHandler) -> Any:  # noqa: ANN401
+    """One error in place of one for each branch."""
+    try:
+        return handler(value)
+    except ValidationError as error:
+        raise PydanticCustomError(NO_ID, "is no id") from error
+
+
+Id = Annotated[
+    Annotated[StrictText, Field(max_length=LONGEST_ID)]
+    | Annotated[StrictInteger, Field(ge=-LARGEST_ID, le=LARGEST_ID)]
+    | None,
+    WrapValidator(_one_error),
+]
+
+
+class BatchLine(Model):
+    """One line of a batch: one visit to assess, or two runs to compare."""
+
+    model_config = ConfigDict(
+        json_schema_extra={"oneOf": [{"required": ["assessment"]}, {"required": ["comparison"]}]}
+    )
+
+    id: Id = Field(
+        default=None,
+        description="Your own key of the line, given back with its answer.",
+        examples=["unit-17/2026-07-14"],
+        json_schema_extra={"x-unit": "none"},
+    )
+    assessment: AssessmentRequest | None = Field(
+        default=None,
+        description="The body of `POST /v1/assessments`.",
+        examples=[{"units": "imperial", "run": {"readings": {"suction_pressure": 118.0}}}],
+    )
+    comparison: ComparisonRequest | None = Field(
+        default=None, description="The body of `POST /v1/comparisons`.", examples=[None]
+    )
+
+    @model_validator(mode="after")
+    def _one_body(self) -> Self:
+        if (self.assessment is None) == (self.comparison is None):
+            raise PydanticCustomError(NOT_ONE_BODY, "holds not exactly one body")
+        return self
+
+
+# ---------------------------------------------------------------- answer
+
+
+class GradedUsability(Answer):
+    """Whether the readings can be judged, by names."""
+
+    grade: Literal["usable", "usable_with_reservations", "not_usable"] = fact(
+        "As in the assessment.", "usable"
+    )
+    notices: list[str] = fact("Codes of the notices.", ["steady_state_not_shown"])
+
+
+class GradedValue(Answer):
+    """One derived quantity, by numbers."""
+
+    value: float = fact("Best estimate, in `unit`.", 13.0, "as unit")
+    unit: str = fact("Unit of value, uncertainty and band.", "delta_degF")
+    standard_uncertainty: float = fact("Standard uncertainty (JCGM 100).", 0.9, "as unit", ge=0)
+    low: float = fact("Lower end of the 95 % band.", 11.2, "as unit")
+    high: float = fact("Upper end of the 95 % band.", 14.8, "as unit")
+
+
+class GradedFinding(Answer):
+    """One quantity against one limit, by names."""
+
+    quantity: str = fact("Name of the derived value.", "subcooling")
+    limit: str | None = fact(
+        "`id` of the limit; null where none could be set.", "subcooling_nameplate"
+    )
+    grade: Grade = fact("The decision.", "inconclusive")
+    probability_conforming: float | None = fact(
+        "Probability that the true value lies within the limit; null where not assessed.", 0.81, "1"
+    )
+    priority: Priority = fact("What it asks for.", "none")
+
+
+class Grades(Answer):
+    """An assessment cut down to numbers, grades and names: `detail=grades`."""
+
+    units: UnitSystem = fact("Unit system of this answer.", "imperial")
+    usability: GradedUsability = fact(
+        "Whether the readings can be judged.", {"grade": "usable", "notices": []}
+    )
+    derived: dict[str, GradedValue] = fact("Derived values by name.", {})
+    findings: list[GradedFinding] = fact("Findings, most pressing first.", [])
+    cautions: list[str] = fact(
+        "`id` of each caution; `GET /v1/cautions` has the texts.", ["stored_charge"]
+    )
+    reconciliation: str = fact("Whether the readings agree with each other.", "not_testable")
+    missing: list[str] = fact("Names of what could not be derived.", ["subcooling"])
+
+
+class _Answered(Answer):
+    id: str | int | None = fact("The line's own `id`, null where it has none.", "unit-17", "none")
+    line: int = fact(
+        "Number of the line within the whole input, from 0; blank lines count.", 0, "1", ge=0
+    )
+
+
+class BatchAssessment(_Answered):
+    """The answer to a visit."""
+
+    assessment: Assessment = fact("The answer of `POST /v1/assessments`.", {"units": "imperial"})
+
+
+class BatchGrades(_Answered):
+    """The answer to a visit where `detail=grades`."""
+
+    grades: Grades = fact("The assessment, cut down.", {"units": "imperial"})
+
+
+class BatchComparison(_Answered):
+    """The answer to a comparison."""
+
+    comparison: Comparison = fact("The answer of `POST /v1/comparisons`.", {"units": "imperial"})
+
+
+class BatchProblem(_Answered):
+    """A line that could not be answered; the others are."""
+
+    problem: Problem = fact(
+        "What the single request would have been told; pointers are into the line.",
+        {"type": "/problems/invalid-request"},
+    )
+
+
+class Summary(Answer):
+    """What became of the whole input."""
+
+    complete: bool = fact("Whether every line was dealt with.", True)
+    resume_offset: int | None = fact(
+        "Where `complete` is false: the `offset` with which to send the input again.",
+        None,
+        "1",
+        ge=0,
+    )
+    lines: int = fact("Lines seen, skipped and blank ones too.", 4, "1", ge=0)
+    skipped: int = fact("Lines passed over by `offset`.", 0, "1", ge=0)
+    blank: int = fact("Blank lines, which get no answer.", 0, "1", ge=0)
+    answered: int = fact("Lines of answer before this one.", 4, "1", ge=0)
+    assessments: int = fact("Of them assessments, in full or cut.", 2, "1", ge=0)
+    comparisons: int = fact("Of them comparisons.", 1, "1", ge=0)
+    problems: int = fact("Of them problems.", 1, "1", ge=0)
+    service: str = fact("Version of the service.", "0.1.0")
+    problem: Problem | None = fact("Where `complete` is false: why.", None)
+
+
+class BatchSummary(Answer):
+    """The last line. An answer without it was cut on its way."""
+
+    summary: Summary = fact("What became of the input.", {"complete": True, "lines": 4})
+
+
+class BatchAnswerLine(
+    RootModel[BatchAssessment | BatchGrades | BatchComparison | BatchProblem | BatchSummary]
+):
+    """One line of the answer."""

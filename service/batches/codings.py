@@ -1,0 +1,158 @@
+"""Compressed bodies, both ways, in steps that are bounded however well something is compressed."""
+
+from __future__ import annotations
+
+import sys
+import zlib
+from collections.abc import Callable, Generator, Iterator, Mapping
+from typing import Protocol
+
+if sys.version_info >= (3, 14):
+    from compression import zstd
+else:
+    from backports import zstd
+
+#: Content codings, the preferred first; `identity` is always at hand.
+CODINGS = ("zstd", "gzip")
+IDENTITY = "identity"
+
+#: The most that one step of decompression gives.
+STEP = 16_384
+#: RFC 9659: a window over 8 MB is not for content on the web.
+_WINDOW: Mapping[int, int] = {zstd.DecompressionParameter.window_log_max: 23}
+#: Levels at which compressing costs little beside computing.
+_GZIP_LEVEL, _ZSTD_LEVEL = 4, 3
+
+
+class CodingError(ValueError):
+    """What came is not, or not wholly, what its coding says."""
+
+
+class _Member(Protocol):
+    """One gzip member or zstd frame on its way out."""
+
+    @property
+    def eof(self) -> bool: ...
+    @property
+    def unused_data(self) -> bytes: ...
+    def step(self, data: bytes) -> bytes: ...
+    def wants_input(self) -> bool: ...
+
+
+class _GzipMember:
+    def __init__(self) -> None:
+        self._inner = zlib.decompressobj(wbits=31)
+        self._full = False
+
+    @property
+    def eof(self) -> bool:
+        return self._inner.eof
+
+    @property
+    def unused_data(self) -> bytes:
+        return self._inner.unused_data
+
+    def step(self, data: bytes) -> bytes:
+        found = self._inner.decompress(self._inner.unconsumed_tail + data, STEP)
+        self._full = len(found) == STEP
+        return found
+
+    def wants_input(self) -> bool:
+        # A full step may have left output within the decompressor although all input is consumed.
+        return not self._inner.unconsumed_tail and not self._full
+
+
+class _ZstdFrame:
+    def __init__(self) -> None:
+        self._inner = zstd.ZstdDecompressor(options=_WINDOW)
+
+    @property
+    def eof(self) -> bool:
+        return self._inner.eof
+
+    @property
+    def unused_data(self) -> bytes:
+        return self._inner.unused_data
+
+    def step(self, data: bytes) -> bytes:
+        return self._inner.decompress(data, STEP)
+
+    def wants_input(self) -> bool:
+        return self._inner.needs_input
+
+
+_MEMBERS: Mapping[str, Callable[[], _Member]] = {"gzip": _GzipMember, "zstd": _ZstdFrame}
+
+
+class Decoder:
+    """The content of a body in one of the codings, several members or frames in a row too."""
+
+    def __init__(self, coding: str) -> None:
+        self._new = _MEMBERS.get(coding)
+        self._coding = coding
+        self._member: _Member | None = None
+        self._any = False
+
+    def feed(self, data: bytes) -> Iterator[bytes]:
+        """The content of ``data``, in pieces of at most :data:`STEP` bytes, some of them empty.
+
+        Raises
+        ------
+        CodingError
+            Where it is not in that coding.
+        """
+        if self._new is None:
+            yield from (data[at : at + STEP] for at in range(0, len(data), STEP))
+            return
+        while data:
+            if self._member is None:
+                # Some writers pad the end of a file with zeros; between members they mean nothing.
+                data = data.lstrip(b"\0") if self._any else data
+                if not data:
+                    return
+                self._member = self._new()
+                self._any = True
+            data = yield from self._through(self._member, data)
+
+    def _through(self, member: _Member, data: bytes) -> Generator[bytes, None, bytes]:
+        """What one member makes of ``data``; returns what follows it."""
+        try:
+            yield member.step(data)
+            while not member.eof and not member.wants_input():
+                yield member.step(b"")
+        except (zlib.error, zstd.ZstdError) as error:
+            raise CodingError(f"The body is not valid {self._coding}.") from error
+        if not member.eof:
+            return b""
+        self._member = None
+        return member.unused_data
+
+    def end(self) -> None:
+        """Check that nothing lacks.
+
+        Raises
+        ------
+        CodingError
+            Where the body ended within a member or frame.
+        """
+        if self._member is not None:
+            raise CodingError(f"The {self._coding} body ends before its end.")
+
+
+class Encoder:
+    """The other way: every part can be read as soon as it arrives."""
+
+    def __init__(self, coding: str) -> None:
+        self._gzip = zlib.compressobj(_GZIP_LEVEL, wbits=31) if coding == "gzip" else None
+        self._zstd = zstd.ZstdCompressor(_ZSTD_LEVEL) if coding == "zstd" else None
+
+    def encode(self, data: bytes, *, last: bool = False) -> bytes:
+        """``data`` in the coding, flushed."""
+        if self._gzip is not None:
+            mode = zlib.Z_FINISH if last else zlib.Z_SYNC_FLUSH
+            return self._gzip.compress(data) + self._gzip.flush(mode)
+        if self._zstd is not None:
+            if last:
+                return self._zstd.compress(data, zstd.ZstdCompressor.FLUSH_FRAME)
+            return self._zstd.compress(data, zstd.ZstdCompressor.FLUSH_BLOCK)
+        return data

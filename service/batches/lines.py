@@ -1,0 +1,126 @@
+"""Bytes into lines, lines into chunks.  Pure, and bounded in what is held."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+#: A chunk is closed by whichever comes first.  Lines of one chunk are computed together, by one process.
+LINES_IN_CHUNK = 64
+BYTES_IN_CHUNK = 524_288
+#: Blank lines count towards this alone: a body of nothing but line ends makes no chunk.
+ROWS_IN_CHUNK = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Overlong:
+    """Stands for a line that was longer than ``limit`` bytes and was not kept."""
+
+    limit: int
+
+
+#: A line without its end; empty if it holds nothing but white space.
+Line = bytes | Overlong
+
+BLANK = b""
+
+
+class LineSplitter:
+    """Lines from pieces of bytes, cut anywhere.
+
+    Lines end with ``\\n`` or ``\\r\\n``; the last may lack its end.  Never holds more than a line's limit.
+    """
+
+    def __init__(self, limit: int) -> None:
+        self._limit = limit
+        self._held = bytearray()
+        self._overlong = False
+
+    def feed(self, data: bytes) -> list[Line]:
+        """The lines that end within ``data``."""
+        first, *others = data.split(b"\n")
+        self._hold(first)
+        if not others:
+            return []
+        *whole, rest = others
+        lines = [self._held_line(), *(self._line(part) for part in whole)]
+        self._hold(rest)
+        return lines
+
+    def end(self) -> list[Line]:
+        """The last line, where it lacked its end."""
+        return [self._held_line()] if self._held or self._overlong else []
+
+    def _hold(self, part: bytes) -> None:
+        # One byte more than a line may have: it may be the first half of a line's end.
+        if self._overlong or len(self._held) + len(part) > self._limit + 1:
+            self._overlong = True
+            self._held.clear()
+        else:
+            self._held += part
+
+    def _held_line(self) -> Line:
+        line = Overlong(self._limit) if self._overlong else self._line(bytes(self._held))
+        self._held.clear()
+        self._overlong = False
+        return line
+
+    def _line(self, part: bytes) -> Line:
+        line = part.removesuffix(b"\r")
+        if len(line) > self._limit:
+            return Overlong(self._limit)
+        return line if line.strip(b" \t\r") else BLANK
+
+
+@dataclass(slots=True)
+class Chunk:
+    """Lines that stand together in the input; the first and the last are not blank."""
+
+    first: int
+    lines: list[Line] = field(default_factory=list)
+
+    @property
+    def end(self) -> int:
+        """Number of the line after the last."""
+        return self.first + len(self.lines)
+
+
+class Chunker:
+    """Chunks from lines, numbered from the start of the input; the first ``offset`` are passed over."""
+
+    def __init__(self, offset: int = 0) -> None:
+        self.number = 0
+        self._offset = offset
+        self._open = Chunk(offset)
+        self._given = self._bytes = 0
+
+    def feed(self, lines: Sequence[Line]) -> Iterator[Chunk]:
+        """The chunks that these lines close."""
+        passed = min(max(self._offset - self.number, 0), len(lines))
+        self.number += passed
+        for line in lines[passed:]:
+            chunk = self._open
+            if not chunk.lines:
+                chunk.first = self.number
+            self.number += 1
+            if line != BLANK:
+                self._given += 1
+                self._bytes += len(line) if isinstance(line, bytes) else 0
+            elif not chunk.lines:
+                continue
+            chunk.lines.append(line)
+            if (
+                self._given >= LINES_IN_CHUNK
+                or self._bytes >= BYTES_IN_CHUNK
+                or len(chunk.lines) >= ROWS_IN_CHUNK
+            ):
+                yield from self.close()
+
+    def close(self) -> Iterator[Chunk]:
+        """The chunk that is open, if it holds any line."""
+        if self._open.lines:
+            closed, self._open = self._open, Chunk(self.number)
+            self._given = self._bytes = 0
+            while closed.lines[-1] == BLANK:
+                closed.lines.pop()
+            yield closed

@@ -1,0 +1,113 @@
+"""Processes that compute chunks.  Imports nothing heavy: a process is set up before it loads the rest."""
+
+from __future__ import annotations
+
+import asyncio
+import gc
+import logging
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from multiprocessing.connection import wait
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from schemas.batches import Detail
+    from service.batches.answers import Answered
+    from service.batches.lines import Chunk
+
+logger = logging.getLogger(__name__)
+
+
+def processors() -> int:
+    """Processors that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _set_up() -> None:
+    """Make a new process ready to compute, and sure to end with the one that started it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C reaches all; the service ends its own
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+    from service.batches.warm_up import warm_up  # noqa: PLC0415
+
+    warm_up()
+    gc.collect()
+    gc.freeze()
+
+
+def _end_with(sentinel: int) -> None:
+    wait([sentinel])
+    os._exit(1)
+
+
+def _answer(chunk: Chunk, detail: Detail) -> Answered:
+    from service.batches.answers import answer_chunk  # noqa: PLC0415
+
+    return answer_chunk(chunk.lines, detail, chunk.first)
+
+
+def _pool(processes: int) -> ProcessPoolExecutor:
+    # Spawned: a fork of a process with threads (the server's, the linear algebra's) may lock up.
+    return ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), initializer=_set_up)
+
+
+class Workers:
+    """A pool, started by the first chunk; in place of it a thread where there are no processes."""
+
+    def __init__(self, processes: int) -> None:
+        self.processes = processes
+        self._executor: Executor | None = None
+        self._alone = asyncio.Lock()
+
+    @property
+    def at_once(self) -> int:
+        """Chunks that one batch may have with the pool: one for each process and one at hand."""
+        return max(1, self.processes) + 1
+
+    async def answer(self, chunk: Chunk, detail: Detail) -> Answered:
+        """The answers to a chunk.
+
+        One that brings its process down is tried once more in a process of its own, so that it harms no
+        other; if that goes down too, each of its lines is answered by a problem.
+        """
+        executor = self._executor = self._executor or self._new()
+        try:
+            return await self._run(executor, chunk, detail)
+        except BrokenExecutor:
+            logger.warning("a process of the pool ended over line %d on", chunk.first)
+        if self._executor is executor:
+            self._executor = None
+            executor.shutdown(wait=False)
+        async with self._alone:
+            alone = _pool(1)
+            try:
+                return await self._run(alone, chunk, detail)
+            except BrokenExecutor:
+                logger.error(
+                    "lines %d to %d brought two processes down", chunk.first, chunk.end - 1
+                )
+            finally:
+                alone.shutdown(wait=False)
+        from service.batches.answers import failed_chunk  # noqa: PLC0415
+
+        return failed_chunk(chunk.lines, chunk.first)
+
+    def close(self) -> None:
+        """End all processes; what they compute is lost."""
+        if self._executor is not None:
+            self._executor.shutdown(wait=True, cancel_futures=True)
+            self._executor = None
+
+    def _new(self) -> Executor:
+        return _pool(self.processes) if self.processes else ThreadPoolExecutor(1)
+
+    async def _run(self, executor: Executor, chunk: Chunk, detail: Detail) -> Answered:
+        work: Callable[[Chunk, Detail], Answered] = _answer
+        return await asyncio.wrap_future(executor.submit(work, chunk, detail))

@@ -1,0 +1,517 @@
+"""A batch without HTTP: lines, chunks, codings, back-pressure, what goes wrong on the way."""
+
+from __future__ import annotations
+
+import asyncio
+import gzip
+import json
+import multiprocessing
+import os
+import random
+import signal
+import tracemalloc
+from collections.abc import Callable, Iterator
+from concurrent.futures import BrokenExecutor, Executor
+from typing import Any
+
+import pytest
+from backports import zstd
+
+from schemas.batches import BatchAnswerLine
+from schemas.examples import batch_examples
+from service.batches import answers, workers
+from service.batches.answers import answer_chunk, answer_lines
+from service.batches.codings import CODINGS, STEP, CodingError, Decoder, Encoder
+from service.batches.lines import (
+    BYTES_IN_CHUNK,
+    LINES_IN_CHUNK,
+    ROWS_IN_CHUNK,
+    Chunker,
+    LineSplitter,
+    Overlong,
+)
+from service.batches.stream import GoneError
+from service.batches.workers import Workers
+from tests.streams import Client, Echo, answer_to, batch, parsed
+
+COMPRESS: dict[str, Callable[[bytes], bytes]] = {"gzip": gzip.compress, "zstd": zstd.compress}
+VISIT = b'{"assessment": {"units": "metric", "run": {"readings": {"line_voltage": 230}}}}'
+
+
+# ---------------------------------------------------------------- lines and chunks
+
+
+def test_a_line_at_its_limit_is_kept_whatever_its_end() -> None:
+    """The limit is of the line, not of its end; one byte more is too long, and only that line."""
+    for end in (b"\n", b"\r\n"):
+        splitter = LineSplitter(4)
+        data = end.join([b"1234", b"12345", b"123456789", b"12", b""])
+        found = [line for at in range(len(data)) for line in splitter.feed(data[at : at + 1])]
+        assert found == [b"1234", Overlong(4), Overlong(4), b"12"]
+        assert splitter.end() == []
+
+
+def test_a_line_without_an_end_is_never_held() -> None:
+    """Fifty megabytes of it."""
+    splitter = LineSplitter(1000)
+    piece = b"x" * 100_000
+    tracemalloc.start()
+    for _ in range(500):
+        assert splitter.feed(piece) == []
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert peak < 1_000_000
+    assert splitter.end() == [Overlong(1000)]
+
+
+def test_a_chunk_is_closed_by_lines_by_bytes_and_by_blank_rows() -> None:
+    """Whichever comes first."""
+    few = Chunker()
+    assert [len(c.lines) for c in few.feed([b"{}"] * (2 * LINES_IN_CHUNK))] == [LINES_IN_CHUNK] * 2
+    heavy = list(Chunker().feed([b"x" * (BYTES_IN_CHUNK // 2)] * 4))
+    assert [len(c.lines) for c in heavy] == [2, 2]
+    blank = Chunker()
+    (chunk,) = blank.feed([b"{}"] + [b""] * (3 * ROWS_IN_CHUNK))
+    assert (chunk.first, chunk.lines) == (0, [b"{}"])
+    assert not list(blank.close())
+    assert list(blank.feed([b"{}"])) == []
+    assert [c.first for c in blank.close()] == [3 * ROWS_IN_CHUNK + 1]
+
+
+# ---------------------------------------------------------------- codings
+
+
+@pytest.mark.parametrize("coding", CODINGS)
+def test_a_coding_there_and_back_in_any_pieces(coding: str) -> None:
+    """Against the reference implementations; each flushed part can be read before the next is made."""
+    text = b"".join(b"%d %d\n" % (n, n * n) for n in range(20_000))
+    packed = COMPRESS[coding](text[:70_000]) + COMPRESS[coding](
+        text[70_000:]
+    )  # two members in a row
+    for size in (1, 7, 1000, len(packed)):
+        decoder = Decoder(coding)
+        pieces = [
+            piece
+            for at in range(0, len(packed), size)
+            for piece in decoder.feed(packed[at : at + size])
+        ]
+        decoder.end()
+        assert max(map(len, pieces)) <= STEP
+        assert b"".join(pieces) == text
+    encoder, decoder = Encoder(coding), Decoder(coding)
+    for part in (b"one\n", b"two\n"):
+        assert b"".join(decoder.feed(encoder.encode(part))) == part
+    assert b"".join(decoder.feed(encoder.encode(b"three\n", last=True))) == b"three\n"
+    decoder.end()
+
+
+def test_zeros_after_gzip_mean_nothing() -> None:
+    """Padding, as some archivers leave."""
+    decoder = Decoder("gzip")
+    assert b"".join(decoder.feed(gzip.compress(b"text") + b"\0" * 512)) == b"text"
+    decoder.end()
+
+
+def test_a_window_that_is_no_content_of_the_web_is_refused() -> None:
+    """RFC 9659: over 8 MB.  (128 MB would be held by the decompressor otherwise.)"""
+    options: dict[int, int] = {zstd.CompressionParameter.window_log: 27}
+    compressor = zstd.ZstdCompressor(options=options)
+    packed = compressor.compress(random.Random(0).randbytes(100_000))
+    with pytest.raises(CodingError):
+        list(Decoder("zstd").feed(packed + compressor.flush()))
+
+
+@pytest.mark.parametrize("coding", CODINGS)
+def test_a_bomb_is_taken_in_small_steps(coding: str) -> None:
+    """Forty megabytes out of some kilobytes: the line in it is refused, those around it are answered."""
+    packed = COMPRESS[coding](b"1\n" + b"[" * 40_000_000 + b"\n2\n")
+    assert len(packed) < 60_000
+    assert max(map(len, Decoder(coding).feed(packed))) <= STEP
+    lines, summary = parsed(answer_to([packed], decoder=Decoder(coding)))
+    assert [line["id"] for line in lines] == ["1", None, "2"]  # of the second nothing was kept
+    assert summary["complete"] is True
+
+
+@pytest.mark.parametrize("coding", CODINGS)
+@pytest.mark.parametrize("harm", ["cut", "corrupt", "other"])
+def test_what_cannot_be_decompressed_ends_with_where_to_go_on(coding: str, harm: str) -> None:
+    """What came before is answered, a half line is not, and the rest can be sent again."""
+    rows = [str(n).encode() for n in random.Random(1).choices(range(10**12), k=20_000)]
+    text = b"\n".join(rows) + b"\n"
+    packed = bytearray(COMPRESS[coding](text))
+    if harm == "cut":
+        del packed[len(packed) * 3 // 4 :]
+    elif harm == "corrupt":
+        at = len(packed) // 2
+        packed[at : at + 64] = bytes(64)
+    else:
+        packed[:] = text
+    lines, summary = parsed(answer_to([bytes(packed)], decoder=Decoder(coding)))
+    assert summary["complete"] is False
+    assert summary["problem"]["type"] == "/problems/invalid-coding"
+    assert summary["answered"] == len(lines) == summary["resume_offset"] - summary["blank"]
+    if harm == "other":
+        assert lines == []
+    if harm == "cut":  # what is corrupt may give odd lines before it shows
+        assert [line["id"].encode() for line in lines] == rows[: len(lines)]
+        assert len(lines) > 1000
+        rest, second = parsed(answer_to([text], offset=summary["resume_offset"]))
+        assert second["complete"] is True
+        assert [line["line"] for line in lines + rest] == list(range(20_000))
+
+
+# ---------------------------------------------------------------- answers to lines
+
+
+def problem_of(line: bytes) -> dict[str, Any]:
+    (answer,) = answer_lines([line])
+    return dict(json.loads(answer)["problem"])
+
+
+@pytest.mark.parametrize(
+    ("line", "where", "says"),
+    [
+        (b"{}", "", "exactly one"),
+        (b"[]", "", "not an object"),
+        (b"null", "", "not an object"),
+        (b'{"assessment": null}', "", "exactly one"),
+        (b'{"id": 1, "assesment": {}}', "/assesment", "Did you mean assessment?"),
+        (b'{"id": true, "comparison": {}}', "/id", "200 characters"),
+        (b'{"id": 1.5, "comparison": {}}', "/id", "whole number"),
+        (b'{"id": 9007199254740992, "comparison": {}}', "/id", "9007199254740991"),
+        (b'{"id": "' + b"x" * 201 + b'", "comparison": {}}', "/id", "200 characters"),
+        (b'{"assessment": 5}', "/assessment", "not an object"),
+        (b'{"assessment": {"units": "imperial"}}', "/assessment/run", "missing"),
+        (
+            b'{"comparison": {"sitee": {}}}',
+            "/comparison/sitee",
+            "Did you mean site?",
+        ),
+    ],
+)
+def test_a_bad_envelope_is_told_by_field(line: bytes, where: str, says: str) -> None:
+    """Pointers into the line, with what to do."""
+    found = problem_of(line)
+    assert found["type"] == "/problems/invalid-request"
+    rows = [row for row in found["errors"] if row["pointer"] == where]
+    assert any(says in f"{row['allowed']} {row['detail']} {row['hint']}" for row in rows), found
+
+
+def test_both_bodies_in_one_line_are_refused() -> None:
+    """Each on a line of its own."""
+    both = [json.loads(line) for line in batch_examples()["mixed"].splitlines()]
+    line = {"assessment": both[0]["assessment"], "comparison": both[3]["comparison"]}
+    assert "line of its own" in problem_of(json.dumps(line).encode())["errors"][0]["hint"]
+
+
+def test_a_refused_line_keeps_its_id() -> None:
+    """Also where its body, or its id, is what was refused; ids come back as they were."""
+    lines = [
+        b'{"id": "a", "assessment": {}}',
+        b'{"id": -7, "none": 1}',
+        b'{"id": [1]}',
+        b'{"id": 1',
+    ]
+    found = [json.loads(line) for line in answer_lines(lines, first=10)]
+    assert [row["id"] for row in found] == ["a", -7, None, None]
+    assert [row["line"] for row in found] == [10, 11, 12, 13]
+
+
+def test_one_line_that_fails_harms_no_other(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """An unexpected error is that line's problem, tells nothing, and is logged."""
+    from service.assess.many import assess_many as real
+
+    def broken(requests: Any) -> Any:  # noqa: ANN401
+        if any(request.unit.refrigerant == "R-22" for request in requests):
+            raise RuntimeError("secret detail")
+        return real(requests)
+
+    monkeypatch.setattr(answers, "assess_many", broken)
+    bad = VISIT.replace(b'"run"', b'"unit": {"refrigerant": "R-22"}, "run"')
+    found = answer_chunk([VISIT, bad, VISIT], "grades", 0)
+    rows = [json.loads(line) for line in found.content.splitlines()]
+    assert [next(iter(set(row) - {"id", "line"})) for row in rows] == [
+        "grades",
+        "problem",
+        "grades",
+    ]
+    assert rows[1]["problem"]["type"] == "/problems/internal"
+    assert b"secret" not in found.content
+    assert "line 1 of a batch" in caplog.text
+    assert (found.tally.assessments, found.tally.problems) == (2, 1)
+
+
+def test_answers_fit_the_contract() -> None:
+    """Every kind of line, and the summary."""
+    text = batch_examples()["mixed"].encode()
+    for detail in ("full", "grades"):
+        lines = answer_to([text], Workers(0), detail=detail).splitlines()
+        assert len(lines) == 5
+        for line in lines:
+            BatchAnswerLine.model_validate_json(line)
+
+
+# ---------------------------------------------------------------- the stream
+
+
+def numbered(count: int) -> list[bytes]:
+    return [b"%d\n" % n for n in range(count)]
+
+
+def test_blank_lines_are_counted_and_not_answered() -> None:
+    """So that line numbers stay those of the input, in front, between, and at the end."""
+    lines, summary = parsed(answer_to([b"\n \t\r\na\n\n\nb\n\n"]))
+    assert [(line["line"], line["id"]) for line in lines] == [(2, "a"), (5, "b")]
+    assert {name: summary[name] for name in ("lines", "blank", "answered", "complete")} == {
+        "lines": 7, "blank": 5, "answered": 2, "complete": True,
+    }  # fmt: skip
+
+
+def test_a_body_without_a_line_has_a_summary() -> None:
+    """And nothing else; an offset past the end passes over all there is."""
+    lines, summary = parsed(answer_to([]))
+    assert (lines, summary["lines"], summary["complete"]) == ([], 0, True)
+    lines, summary = parsed(answer_to([b"a\nb\n"], offset=5))
+    assert (lines, summary["lines"], summary["skipped"], summary["blank"]) == ([], 2, 2, 0)
+
+
+def test_nothing_more_is_taken_while_the_client_does_not_read() -> None:
+    """Back-pressure: few chunks under way, however much there is; then all of it, in order."""
+    chunk = b"x\n" * LINES_IN_CHUNK
+
+    async def run() -> None:
+        client, reads = Client(chunk for _ in range(500)), asyncio.Event()
+
+        async def send(content: bytes) -> None:
+            await reads.wait()
+            await client.send(content)
+
+        workers_ = Echo(2)
+        running = asyncio.create_task(batch(workers_).run(client.receive, send))
+        for _ in range(5000):  # far more turns of the loop than all chunks would need
+            await asyncio.sleep(0)
+        assert 0 < client.pulled <= workers_.at_once + 1
+        reads.set()
+        assert await running
+        lines, summary = parsed(client.answer)
+        assert [line["line"] for line in lines] == list(range(500 * LINES_IN_CHUNK))
+        assert summary["complete"] is True
+
+    asyncio.run(run())
+
+
+def test_order_is_kept_whichever_chunk_is_ready_first() -> None:
+    """The second is answered before the first."""
+
+    class Backwards(Echo):
+        def __init__(self) -> None:
+            super().__init__(4)
+            self.later = asyncio.Event()
+
+        async def answer(self, chunk: Any, detail: str) -> Any:  # noqa: ANN401
+            if chunk.first == 0:
+                await self.later.wait()
+            self.later.set()
+            return await super().answer(chunk, detail)
+
+    async def run() -> bytes:
+        client = Client(numbered(3 * LINES_IN_CHUNK))
+        await batch(Backwards()).run(client.receive, client.send)
+        return client.answer
+
+    lines, _ = parsed(asyncio.run(run()))
+    assert [line["line"] for line in lines] == list(range(3 * LINES_IN_CHUNK))
+
+
+def test_a_client_that_sends_all_before_it_reads_is_told_where_to_go_on() -> None:
+    """The service takes the rest and drops it, so that the client gets to reading."""
+    count = 50 * LINES_IN_CHUNK
+
+    async def run() -> bytes:
+        client = Client(numbered(count))
+
+        async def send(content: bytes) -> None:
+            await client.sent_all.wait()
+            await client.send(content)
+
+        assert await batch(stall_seconds=0.01).run(client.receive, send)
+        return client.answer
+
+    lines, summary = parsed(asyncio.run(run()))
+    assert summary["complete"] is False
+    assert summary["problem"]["type"] == "/problems/stalled"
+    assert 0 < summary["resume_offset"] == len(lines) < count
+    rest, _ = parsed(answer_to(numbered(count), offset=summary["resume_offset"]))
+    assert [line["line"] for line in lines + rest] == list(range(count))
+
+
+def test_a_client_that_sends_no_more_is_answered_and_let_go() -> None:
+    """What it sent is answered, though the line lacks nothing but its followers."""
+
+    async def run() -> bytes:
+        client = Client([])
+
+        async def receive() -> bytes | None:
+            client.pulled += 1
+            if client.pulled > 1:
+                await asyncio.Event().wait()
+            return b"a\nhalf"
+
+        assert await batch(stall_seconds=0.01).run(receive, client.send)
+        return client.answer
+
+    lines, summary = parsed(asyncio.run(run()))
+    assert [line["id"] for line in lines] == ["a"]
+    assert (summary["complete"], summary["resume_offset"]) == (False, 1)
+
+
+def test_a_client_that_neither_sends_nor_reads_is_given_up() -> None:
+    """Nothing is held for it."""
+
+    async def run() -> bool:
+        client = Client(numbered(LINES_IN_CHUNK))
+
+        async def send(_: bytes) -> None:
+            await asyncio.Event().wait()
+
+        return await batch(stall_seconds=0.01).run(client.receive, send)
+
+    assert asyncio.run(run()) is False
+
+
+def test_a_client_that_goes_ends_the_rest() -> None:
+    """What is under way is cancelled."""
+    cancelled = []
+
+    class Slow(Echo):
+        async def answer(self, chunk: Any, detail: str) -> Any:  # noqa: ANN401
+            try:
+                await asyncio.Event().wait()
+            except asyncio.CancelledError:
+                cancelled.append(chunk.first)
+                raise
+
+    async def run() -> bool:
+        client = Client(numbered(2 * LINES_IN_CHUNK))
+
+        async def receive() -> bytes | None:
+            piece = await client.receive()
+            if piece is None:
+                raise GoneError
+            return piece
+
+        return await batch(Slow(4)).run(receive, client.send)
+
+    assert asyncio.run(run()) is False
+    assert cancelled == [0, LINES_IN_CHUNK]
+
+
+def test_a_service_that_stops_says_where_to_go_on() -> None:
+    """What is under way is answered."""
+
+    async def run() -> bytes:
+        client = Client([])
+        running = batch(stall_seconds=0.01)
+
+        async def receive() -> bytes | None:
+            client.pulled += 1
+            if client.pulled == 2:
+                running.stop()
+            if client.pulled >= 2:
+                await asyncio.Event().wait()
+            return b"a\n" * LINES_IN_CHUNK
+
+        assert await running.run(receive, client.send)
+        return client.answer
+
+    lines, summary = parsed(asyncio.run(run()))
+    assert len(lines) == summary["resume_offset"] == LINES_IN_CHUNK
+    assert summary["problem"]["type"] == "/problems/stopping"
+
+
+def test_a_chunk_that_cannot_be_handed_over_ends_with_a_summary() -> None:
+    """A pool that is closed, a machine without memory: our fault, and said so."""
+
+    class Broken(Echo):
+        async def answer(self, chunk: Any, detail: str) -> Any:  # noqa: ANN401
+            if chunk.first:
+                raise RuntimeError("secret detail")
+            return await super().answer(chunk, detail)
+
+    answer = answer_to(numbered(3 * LINES_IN_CHUNK), Broken(0), stall_seconds=0.01)
+    lines, summary = parsed(answer)
+    assert len(lines) == summary["resume_offset"] == LINES_IN_CHUNK
+    assert summary["problem"]["type"] == "/problems/internal"
+    assert b"secret" not in answer
+
+
+# ---------------------------------------------------------------- processes
+
+
+@pytest.mark.slow
+def test_a_batch_outlives_its_processes() -> None:
+    """All are killed as the first answers come; what they had is computed once more, and nothing lacks."""
+    lines = [VISIT if n % 32 == 0 else b"%d" % n for n in range(3 * LINES_IN_CHUNK)]
+    killed: list[int | None] = []
+
+    async def run() -> bytes:
+        client = Client([b"\n".join(lines)])
+        pool = Workers(1)
+
+        async def send(content: bytes) -> None:
+            if not client.kept:
+                killed.extend(child.pid for child in multiprocessing.active_children())
+                for process in killed:
+                    os.kill(process or 0, signal.SIGKILL)
+            await client.send(content)
+
+        try:
+            assert await batch(pool).run(client.receive, send)
+        finally:
+            pool.close()
+        return client.answer
+
+    found, summary = parsed(asyncio.run(run()))
+    assert killed
+    assert [row["line"] for row in found] == list(range(len(lines)))
+    assert (summary["complete"], summary["assessments"]) == (True, 6)
+    expected = [json.loads(line) for line in answer_lines(lines)]
+    assert found == expected
+
+
+def test_lines_that_bring_two_processes_down_are_problems(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of that chunk alone, each with its id; the batch goes on."""
+
+    class Falls(Executor):
+        def submit(self, *_: Any, **__: Any) -> Any:  # noqa: ANN401
+            raise BrokenExecutor
+
+    made: list[int] = []
+
+    def pool(processes: int) -> Executor:
+        made.append(processes)
+        return Falls()
+
+    monkeypatch.setattr(workers, "_pool", pool)
+    lines, summary = parsed(answer_to([b'{"id": "a"}\n\n[1\n'], Workers(2)))
+    assert [(row["id"], row["line"]) for row in lines] == [("a", 0), (None, 2)]
+    assert {row["problem"]["type"] for row in lines} == {"/problems/internal"}
+    assert made == [2, 1]
+    assert summary["problems"] == 2
+
+
+def test_a_plain_service_starts_no_process() -> None:
+    """The pool is started by the first chunk."""
+    pool = Workers(2)
+    assert multiprocessing.active_children() == []
+    pool.close()
+
+
+@pytest.fixture(autouse=True)
+def _no_process_is_left() -> Iterator[None]:
+    yield
+    for child in multiprocessing.active_children():
+        child.join(30)
+    assert multiprocessing.active_children() == []
