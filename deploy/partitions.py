@@ -28,6 +28,7 @@ import pyarrow.parquet
 
 from schemas.batches import Detail
 from service.batches.answers import answer_lines
+from service.batches.lines import Line, Overlong
 
 #: What may stand at the end of a file's name, and how it is packed.
 LINE_FILES = {
@@ -126,7 +127,7 @@ def answer_partition(partition: Partition, job: Job) -> dict[str, Any]:
         with ExitStack() as open_files:
             write = _writer(temporary, job, open_files)
             for lines in _chunks(_lines(partition, job), job.rows):
-                answers = _answered(lines, job.detail, tally["lines"])
+                answers = answer_lines(lines, detail=job.detail, first=tally["lines"])
                 for answer in answers:
                     kind = _kind(answer)
                     tally[_KINDS.get(kind, "problems")] += 1
@@ -134,7 +135,7 @@ def answer_partition(partition: Partition, job: Job) -> dict[str, Any]:
                         for grade in _GRADES:
                             findings[grade] += answer.count(b'"grade":"%s"' % grade.encode())
                 write(answers, tally["lines"])
-                tally["lines"] += len(answers)
+                tally["lines"] += len(lines)
         job.target.move(temporary, final)
     except BaseException:
         if job.target.get_file_info(temporary).type != pa.fs.FileType.NotFound:
@@ -174,14 +175,14 @@ def _temporary(path: str) -> str:
 # --- reading ----------------------------------------------------------------------------------
 
 
-def _lines(partition: Partition, job: Job) -> Iterator[bytes | None]:
-    """The lines of a partition, without their ends; None stands for one that is too long."""
+def _lines(partition: Partition, job: Job) -> Iterator[Line]:
+    """The lines of a partition, without their ends; blank ones are empty."""
     if partition.path.endswith(PARQUET):
         return _rows(partition, job)
     return _text_lines(partition, job)
 
 
-def _text_lines(partition: Partition, job: Job) -> Iterator[bytes | None]:
+def _text_lines(partition: Partition, job: Job) -> Iterator[Line]:
     if partition.stop is None:
         codec = LINE_FILES[ending_of(partition.path)]
         raw = job.source.open_input_stream(partition.path, compression=codec)
@@ -201,21 +202,21 @@ def _text_lines(partition: Partition, job: Job) -> Iterator[bytes | None]:
             yield line
 
 
-def _read_line(file: IO[bytes]) -> tuple[bytes | None, int]:
-    """A line without its end (None where it is too long), and its length with it in bytes."""
+def _read_line(file: IO[bytes]) -> tuple[Line, int]:
+    """A line without its end, empty where it is blank, and its length with the end in bytes."""
     line = file.readline(LONGEST_LINE + 1)
     length = len(line)
     if length <= LONGEST_LINE or line.endswith(b"\n"):
-        return line.rstrip(b"\r\n"), length
+        return line.strip(), length
     while not line.endswith(b"\n"):
         line = file.readline(LONGEST_LINE)
         if not line:
             break
         length += len(line)
-    return None, length
+    return Overlong(LONGEST_LINE), length
 
 
-def _rows(partition: Partition, job: Job) -> Iterator[bytes | None]:
+def _rows(partition: Partition, job: Job) -> Iterator[Line]:
     assert partition.stop is not None
     # Column chunks are read piece by piece: a row group may be larger than the memory.
     with pa.parquet.ParquetFile(
@@ -229,7 +230,7 @@ def _rows(partition: Partition, job: Job) -> Iterator[bytes | None]:
         ):
             for row in batch.to_pylist():
                 line = _line_of_row(row)
-                yield line if len(line) <= LONGEST_LINE else None
+                yield line if len(line) <= LONGEST_LINE else Overlong(LONGEST_LINE)
 
 
 def _line_of_row(row: dict[str, Any]) -> bytes:
@@ -243,12 +244,12 @@ def _line_of_row(row: dict[str, Any]) -> bytes:
     return b'{"id":%s,%s:%s}' % (orjson.dumps(row["id"]), orjson.dumps(row["kind"]), body)
 
 
-def _chunks(lines: Iterator[bytes | None], rows: int) -> Iterator[list[bytes | None]]:
-    chunk: list[bytes | None] = []
+def _chunks(lines: Iterator[Line], rows: int) -> Iterator[list[Line]]:
+    chunk: list[Line] = []
     size = 0
     for line in lines:
         chunk.append(line)
-        size += len(line or b"")
+        size += len(line) if isinstance(line, bytes) else 0
         if len(chunk) == rows or size >= CHUNK_BYTES:
             yield chunk
             chunk, size = [], 0
@@ -257,38 +258,6 @@ def _chunks(lines: Iterator[bytes | None], rows: int) -> Iterator[list[bytes | N
 
 
 # --- answering --------------------------------------------------------------------------------
-
-
-def _answered(lines: Sequence[bytes | None], detail: Detail, first: int) -> list[bytes]:
-    answers = answer_lines([line or b"" for line in lines], detail=detail, first=first)
-    return [
-        _too_long(first + number) if line is None else answer
-        for number, (line, answer) in enumerate(zip(lines, answers, strict=True))
-    ]
-
-
-def _too_long(line: int) -> bytes:
-    return orjson.dumps(
-        {
-            "id": None,
-            "line": line,
-            "problem": {
-                "type": "/problems/too-large",
-                "title": "Body too large",
-                "status": 413,
-                "detail": f"The line is longer than {LONGEST_LINE} bytes.",
-                "errors": [
-                    {
-                        "pointer": "",
-                        "value": None,
-                        "allowed": f"at most {LONGEST_LINE} bytes",
-                        "detail": "is too large",
-                        "hint": "Give one visit or one comparison a line.",
-                    }
-                ],
-            },
-        }
-    )
 
 
 def _kind(answer: bytes) -> str:

@@ -14,7 +14,7 @@ from service.assess.derivations import QUANTITIES, Derivation, UnitKind
 from service.assess.paths import ASSUMED, READING
 from service.assess.reconcile import Outcome, reconcile
 from service.assess.resolver import plan
-from service.assess.visit import KIND_OF_UNIT, Visit, assume, draw
+from service.assess.visit import KIND_OF_UNIT, BlowerTable, Visit, assume, draw
 from service.physics.refrigerant_enthalpy import Vapour
 from service.uncertainty.propagation import Inputs
 
@@ -241,25 +241,43 @@ def block_inputs(visits: Sequence[Visit]) -> Inputs:
 
 
 def _stacked(visits: Sequence[Visit], names: Iterable[str]) -> dict[str, Any]:
-    """The leaves of visits of one kind: draws (visits, N + 1), numbers (visits, 1), else what they share."""
+    """The leaves of visits of one kind: draws (visits, N + 1), of assumptions (1, N + 1), numbers
+    (visits, 1), else what they share."""
     first = visits[0].leaves
     stacks: dict[str, Any] = {}
     for name in names:
         value = first.get(name)
-        if name in KIND_OF_UNIT or not isinstance(value, float | np.ndarray):
+        if name.startswith(ASSUMED):
+            stacks[name] = first[name][
+                None
+            ]  # the same for all: what follows from it alone is had once
+        elif name in KIND_OF_UNIT or not isinstance(value, float | np.ndarray | tuple):
             if value is not None:
                 stacks[name] = value
-        elif isinstance(value, float):
-            stacks[name] = np.array([[visit.leaves[name]] for visit in visits])
         else:
-            stacks[name] = np.stack([visit.leaves[name] for visit in visits])
+            stacks[name] = _stack([visit.leaves[name] for visit in visits])
     return stacks
+
+
+def _stack(values: list[Any]) -> Any:  # noqa: ANN401
+    """A leaf of several visits: draws (visits, N + 1), a number (visits, 1), a table's columns
+    (visits, rows), a tuple of numbers."""
+    first = values[0]
+    if isinstance(first, np.ndarray):
+        return np.stack(values)
+    if isinstance(first, float):
+        return np.array(values)[:, None]
+    if isinstance(first, BlowerTable):
+        return BlowerTable(*(np.array(column) for column in zip(*values, strict=True)))
+    return tuple([_stack(list(column)) for column in zip(*values, strict=True)])
 
 
 def _part(value: Any, count: int, places: int | list[int]) -> Any:  # noqa: ANN401
     """One visit's part, or some visits', of something made of arrays of shape (count, ...)."""
     if isinstance(value, np.ndarray):
-        if value.ndim < 2 or len(value) != count:
+        if value.ndim == 2 and len(value) == 1 and isinstance(places, int):
+            places = 0
+        elif value.ndim < 2 or len(value) != count:
             return value
         return (
             value[places, 0] if isinstance(places, int) and value.shape[1] == 1 else value[places]

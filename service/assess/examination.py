@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +18,11 @@ from service.assess import agreement, findings, usability
 from service.assess.computation import Computed, VisitRows, block_inputs, compute, compute_block
 from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.intake import take_in
-from service.assess.shares import Shares
+from service.assess.shares import Shares, shares_of
 from service.assess.visit import Visit
 from service.reference.units import conversion, system_unit
 from service.uncertainty.propagation import Summary, summarise
+from service.uncertainty.rounding import significant
 
 FloatArray = NDArray[np.float64]
 
@@ -39,16 +41,20 @@ class Derived:
 class Examined(Derived):
     """A visit with all that was derived from it, and the statistics of that.
 
-    ``names`` are the rows of ``summary`` and ``shares``; ``kept`` the positions of those that an answer
+    ``names`` are the rows of ``summary``; ``kept`` the positions of those that an answer
     shows.  ``place`` is its own among those it was examined ``together`` with.
     """
 
     names: list[str]
     summary: Summary
-    shares: Shares
     kept: dict[str, int]
     together: Together
     place: int
+
+    @property
+    def shares(self) -> Shares:
+        """Of each derived value, who brings its variance, in the order of ``names``."""
+        return self.together.shares[self.place]
 
     @property
     def numbers(self) -> list[Numbers]:
@@ -151,7 +157,7 @@ def _examined(derived: Sequence[Derived]) -> list[Examined]:
         }
         found.append(
             Examined(
-                one.request, one.visit, one.unit, one.computed, names, own, together.shares[place],
+                one.request, one.visit, one.unit, one.computed, names, own,
                 kept, together, place,
             )
         )  # fmt: skip
@@ -189,7 +195,7 @@ class Together:
         by_owner = self.summary.variance_by_variable @ owners.reshape(len(variables), len(labels))
         total = by_owner.sum(axis=-1, keepdims=True)
         shares = np.divide(by_owner, total, out=np.zeros_like(by_owner), where=total > 0)
-        return [Shares(own, labels) for own in shares]
+        return shares_of(shares, labels)
 
     @cached_property
     def numbers(self) -> list[list[Numbers]]:
@@ -238,8 +244,7 @@ def _stack(names: list[str], shown: Sequence[Mapping[str, FloatArray]], width: i
     return stack
 
 
-@dataclass(frozen=True, slots=True)
-class Numbers:
+class Numbers(NamedTuple):
     """The numbers of one derived value in the caller's unit."""
 
     unit: str
@@ -268,8 +273,10 @@ def _numbers(names: list[str], summary: Summary, systems: Sequence[str]) -> list
     )
     return [
         [
-            Numbers(symbol, *numbers)
-            for symbol, numbers in zip(by_system[system].symbols, own, strict=True)
+            Numbers(symbol, value, uncertainty, low, high)
+            for symbol, (value, uncertainty, low, high) in zip(
+                by_system[system].symbols, own, strict=True
+            )
         ]
         for system, own in zip(systems, significant(rows).tolist(), strict=True)
     ]
@@ -292,14 +299,3 @@ def _units(names: tuple[str, ...], system: str) -> _Units:
     return _Units(
         symbols, np.array([unit.scale for unit in units]), np.array([unit.offset for unit in units])
     )
-
-
-def significant(values: FloatArray, digits: int = 7) -> FloatArray:
-    """Values rounded to significant digits; zeros and what is not a number stay."""
-    size = np.abs(values)
-    usual = np.isfinite(size) & (size > 0.0)
-    power = digits - 1 - np.floor(np.log10(np.where(usual, size, 1.0)))
-    # Two factors, as a tiny value's power of ten would overflow.
-    up, down = 10.0 ** np.maximum(power, 0.0), 10.0 ** np.maximum(-power, 0.0)
-    rounded: FloatArray = np.where(usual, np.round(values * up / down) * down / up, values)
-    return rounded

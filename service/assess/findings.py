@@ -44,14 +44,13 @@ Priority = Literal["safety", "act", "look_closer", "better_instrument", "none"]
 class Known:
     """The derived values that limits may judge, in SI.
 
-    ``rows`` are their places in the statistics and the shares of variance, ``within`` the probability of
+    ``rows`` are their places in the statistics, ``within`` the probability of
     conforming to each limit that has its bounds (:func:`probabilities`).
     """
 
     rows: Mapping[str, int]
     within: Mapping[str, float]
     summary: Summary
-    shares: Shares
 
     def nominal(self, name: str) -> float:
         """A value without its draws."""
@@ -209,12 +208,14 @@ def worded(
     known: Known,
     absent: Mapping[str, str],
     stopped: Mapping[str, str],
+    brought: Shares,
 ) -> list[dict[str, Any]]:
     """The findings as an answer shows them, each with its sentence.
 
-    ``absent`` and ``stopped`` are those of :func:`judge`, with the reason of each.
+    ``absent`` and ``stopped`` are those of :func:`judge`, with the reason of each; ``brought`` tells who
+    brings the doubt.
     """
-    return [_finding(one, visit, known, absent, stopped) for one in judged]
+    return [_finding(one, visit, known, absent, stopped, brought) for one in judged]
 
 
 def _bound(bound: Bound, visit: Visit) -> float | None:
@@ -312,6 +313,7 @@ def _finding(
     known: Known,
     absent: Mapping[str, str],
     stopped: Mapping[str, str],
+    brought: Shares,
 ) -> dict[str, Any]:
     row, system = one.row, visit.system
     kind = QUANTITIES[row.quantity].kind
@@ -322,7 +324,7 @@ def _finding(
         number = phrase(kind, one.nominal, system)
         band = f"{bare(kind, one.low, system)} to {bare(kind, one.high, system)} at 95 %"
         reading = f"{_label(row)} is {number}{_context(row, known, system)}, band {band}"
-        shares = known.shares[known.rows[row.quantity]]
+        shares = brought.of(known.rows[row.quantity])
         sentence = (
             f"{reading}: {_tail(one, limit.text, chance(one.probability, 3), shares)}".rstrip()
         )

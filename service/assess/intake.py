@@ -6,10 +6,10 @@ This is the one door at which units, gauge or absolute pressure, and instruments
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,7 +30,7 @@ from service.assess.paths import (
     USAGE,
 )
 from service.assess.refusals import Refusal, RefusedError, pointer
-from service.assess.visit import Scatter, UsedInstrument, Visit
+from service.assess.visit import BlowerTable, Scatter, UsedInstrument, Visit
 from service.physics.compressor import ten_coefficients
 from service.physics.moist_air import standard_atmosphere_pressure
 from service.physics.refrigerant import SaturationCurves, saturation_curves
@@ -69,8 +69,7 @@ WEATHER = "site: air pressure"
 PROPERTIES = "refrigerant: property model"
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(NamedTuple):
     """One number that an instrument showed: in SI, as given, and its JSON Pointer."""
 
     value: float
@@ -78,8 +77,7 @@ class Shown:
     where: str
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(NamedTuple):
     """A reading taken once or several times: its value (the mean) in SI and all that was shown."""
 
     value: float
@@ -335,7 +333,7 @@ class _Intake:
                 )
             )  # fmt: skip
         elif self._all_positive(tuple(airflows), "unit.blower_table"):
-            self._constant("unit.blower_table", (tuple(pressures), tuple(airflows)))
+            self._constant("unit.blower_table", BlowerTable(tuple(pressures), tuple(airflows)))
 
     def _compressor_map(self) -> None:
         given = self.request.unit.compressor_map
@@ -448,14 +446,18 @@ class _Intake:
         absolute = self._is_absolute(spec, given, where)
         if absolute is None:
             return
-        shift = STANDARD_PRESSURE if absolute else 0.0
-        limits = (low + shift, high + shift)
-        # A list, so that every repeat out of range is named and not the first alone.
-        inside = [
-            self._inside(one.value, limits, spec.kind, one.where, given, one.given)
+        if absolute:
+            low, high = low + STANDARD_PRESSURE, high + STANDARD_PRESSURE
+        # Not the first alone: every repeat out of range is named.
+        refused = [
+            one
             for one in taken.shown
+            if not (
+                low <= one.value <= high
+                or self._inside(one.value, (low, high), spec.kind, one.where, given, one.given)
+            )
         ]
-        if not all(inside):
+        if refused:
             return
         named = getattr(given, "instrument", None)
         self.visit.readings[spec.name] = taken.value
@@ -470,6 +472,10 @@ class _Intake:
             )  # fmt: skip
 
     def _taken(self, given: Any, kind: str, where: str) -> Taken:  # noqa: ANN401
+        if isinstance(given, float):
+            symbol = system_unit(kind, self.visit.system)
+            value = conversion(kind, symbol).to_si(given)
+            return Taken(value, (Shown(value, given, where),))
         symbol = getattr(given, "unit", None) or system_unit(kind, self.visit.system)
         to_si = conversion(kind, symbol).to_si
         numbers, at = _repeats_given(given, where)
@@ -514,7 +520,7 @@ class _Intake:
         air = 0.0
         if not absolute:
             air = visit.uncertain[SITE_PRESSURE].value
-            visit.uncertain[leaf] = replace(visit.uncertain[leaf], then=SITE_PRESSURE)
+            visit.uncertain[leaf] = visit.uncertain[leaf]._replace(then=SITE_PRESSURE)
             visit.leaf_variables[leaf] += visit.leaf_variables[SITE_PRESSURE]
             visit.depends[leaf] += visit.depends[SITE_PRESSURE]
         for one in taken.shown:
@@ -594,8 +600,8 @@ class _Intake:
         )  # fmt: skip
         leaf = READING + spec.name
         if leaf in visit.uncertain:
-            visit.uncertain[leaf] = replace(
-                visit.uncertain[leaf], then=_OffGauge(curves, dew=dew), shown=taken.value
+            visit.uncertain[leaf] = visit.uncertain[leaf]._replace(
+                then=_OffGauge(curves, dew=dew), shown=taken.value
             )
 
     def _display(self, given: Any) -> float:  # noqa: ANN401

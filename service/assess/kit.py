@@ -113,8 +113,10 @@ class Sensor:
         return self.sign_at(value) * size * self.calibration.variable.scale
 
     def terms(self, errors: SensorErrors) -> tuple[ErrorTerm, ...]:
-        """The error terms of a reading with these errors."""
-        return reading_terms(errors, self.reading_slot, self.shared_slot, apart=self.apart)
+        """The error terms of the mean of repeats with these errors."""
+        return reading_terms(
+            errors, self.reading_slot, self.shared_slot, apart=self.apart, scattered=True
+        )
 
 
 _KITS: TypeAdapter[dict[str, Instrument]] = TypeAdapter(dict[str, Instrument])

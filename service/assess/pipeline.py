@@ -78,7 +78,7 @@ def report(examined: Examined) -> dict[str, Any]:
         "units": request.units,
         "usability": usability.usability_answer(judged.notices),
         "derived": {
-            name: _derived(numbers[position], origins[name], examined.shares[position])
+            name: _derived(numbers[position], origins[name], examined.shares.of(position))
             for name, position in examined.kept.items()
         },
         "findings": findings.worded(
@@ -87,6 +87,7 @@ def report(examined: Examined) -> dict[str, Any]:
             judged.known,
             judged.lacking.reasons,
             usability.stopped(judged.notices),
+            examined.shares,
         ),
         "cautions": [cautions.caution_answer(row) for row in judged.cautions],
         "reconciliation": reconciliation,
@@ -168,7 +169,7 @@ def _judged(examined: Examined, disagreement: Notice | None) -> _Judged:
         frozenset(examined.kept),
         frozenset(computed.shown),
     )
-    known = Known(examined.kept, examined.conformity, examined.summary, examined.shares)
+    known = Known(examined.kept, examined.conformity, examined.summary)
     return _Judged(
         notices,
         known,

@@ -131,16 +131,18 @@ def reconcile(
         if terms.pairs:
             alike.setdefault(terms, []).append(place)
     for terms, places in alike.items():
+        needed = {side for pair in terms.pairs for side in (pair.first, pair.second)}
+        own_values = {name: values[name][places] for name in needed.union(terms.names)}
         # Balances, quantities and readings in one block, as all of them need their slopes.
         rows = [
-            *(residual(pair, values) for pair in terms.pairs),
+            *(residual(pair, own_values) for pair in terms.pairs),
             *(
-                np.log(values[name]) if log else values[name]
+                np.log(own_values[name]) if log else own_values[name]
                 for name, log in zip(terms.names, terms.logarithmic, strict=True)
             ),
-            *readings.values(),
+            *(draws[places] for draws in readings.values()),
         ]
-        block = np.stack(rows, axis=1)[places]
+        block = np.stack(rows, axis=1)
         masks = [mask(pair.first) | mask(pair.second) for pair in terms.pairs]
         masks += [mask(name) for name in (*terms.names, *readings)]
         table = np.stack(masks)

@@ -2,26 +2,50 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
+from service.uncertainty.rounding import significant
+
 FloatArray = NDArray[np.float64]
 
-
-class Shares:
-    """Of each quantity of a visit, the share of its variance by who brings it, largest first."""
-
-    __slots__ = ("_labels", "_shares")
-
-    def __init__(self, shares: FloatArray, labels: list[str]) -> None:
-        self._shares, self._labels = shares, labels
-
-    def __getitem__(self, quantity: int) -> dict[str, float]:
-        return _by_size(self._shares[quantity].tolist(), self._labels)
+#: A share under this is not worth a word.
+_LEAST = 5e-4
 
 
-def _by_size(row: list[float], labels: list[str]) -> dict[str, float]:
-    """Shares worth a word, largest first."""
-    pairs = [(share, label) for share, label in zip(row, labels, strict=True) if share >= 5e-4]
-    pairs.sort(key=lambda pair: (-pair[0], pair[1]))
-    return {label: float(f"{share:.3g}") for share, label in pairs}
+class Shares(NamedTuple):
+    """Of each quantity of a visit, the shares of its variance by who brings it, largest first."""
+
+    sizes: list[list[float]]
+    order: list[list[int]]
+    counts: list[int]
+    labels: list[str]
+
+    def of(self, quantity: int) -> dict[str, float]:
+        """Those of one quantity that are worth a word."""
+        count, sizes = self.counts[quantity], self.sizes[quantity]
+        return {self.labels[label]: sizes[label] for label in self.order[quantity][:count]}
+
+
+def shares_of(shares: FloatArray, labels: list[str]) -> list[Shares]:
+    """The shares of visits, in three significant digits.
+
+    Parameters
+    ----------
+    shares : FloatArray, shape (visits, Q, labels)
+        Of each variance.
+    labels : list of str
+        Who brings it.
+    """
+    by_name = sorted(range(len(labels)), key=labels.__getitem__)
+    # Equal shares in the order of their names, as a stable sort leaves them.
+    own = shares[..., by_name]
+    order = np.argsort(-own, axis=-1, kind="stable").tolist()
+    counts = np.count_nonzero(own >= _LEAST, axis=-1).tolist()
+    names = [labels[place] for place in by_name]
+    return [
+        Shares(sizes, places, count, names)
+        for sizes, places, count in zip(significant(own, 3).tolist(), order, counts, strict=True)
+    ]

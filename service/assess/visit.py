@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +24,14 @@ FloatArray = NDArray[np.float64]
 KIND_OF_UNIT = frozenset({NAMEPLATE + "phases"})
 
 
-@dataclass(frozen=True, slots=True)
-class UsedInstrument:
+class BlowerTable(NamedTuple):
+    """Airflow [m3/s] over external static pressure [Pa], ascending."""
+
+    pressures: Any
+    airflows: Any
+
+
+class UsedInstrument(NamedTuple):
     """The instrument behind one reading and the reading's uncertainty, in SI."""
 
     name: str
@@ -46,8 +52,7 @@ class Scatter:
     repeatability: float
 
 
-@dataclass(frozen=True, slots=True)
-class Uncertain:
+class Uncertain(NamedTuple):
     """A leaf with errors: its nominal value, and by how much each variable's standard deviation moves it.
 
     ``then`` is what turns what was drawn into the leaf: a gauge reading takes the site's air pressure, a
@@ -116,7 +121,7 @@ class Visit:
             tuple([(name, u.positions, u.then) for name, u in self.uncertain.items()]),
             tuple(
                 [
-                    (name, None if isinstance(value, float) and name not in KIND_OF_UNIT else value)
+                    (name, value if name in KIND_OF_UNIT else _form(value))
                     for name, value in self.leaves.items()
                     if name not in self.uncertain
                 ]
@@ -149,10 +154,12 @@ class Visit:
         too; None for one that does not.  Returns the standard uncertainty.
         """
         parts = []
-        own = [term for term in terms if not term.shared]
-        if own:
-            parts.append((len(self.variables), variable(own, owner).scale))
-            self.variables.append(variable(own, owner))
+        alone = [[term] for term in terms if term.apart and not term.shared]
+        own = [term for term in terms if not (term.shared or term.apart)]
+        for group in (own, *alone):
+            if group:
+                parts.append((len(self.variables), variable(group, owner).scale))
+                self.variables.append(variable(group, owner))
         for term in terms:
             if term.shared:
                 key = None if lasting is None else term.dimension + lasting
@@ -188,6 +195,13 @@ class Visit:
         self.depends[leaf] = shown
 
 
+def _form(value: Any) -> object:  # noqa: ANN401
+    """What of a leaf without errors visits must share: of numbers and tables of them the form alone."""
+    if isinstance(value, float):
+        return None
+    return tuple([_form(part) for part in value]) if isinstance(value, tuple) else value
+
+
 @cache
 def _assumption(name: str) -> tuple[float, str, ErrorTerm, Variable]:
     row = ASSUMPTIONS[name.removeprefix(ASSUMED)]
@@ -206,13 +220,25 @@ def assume(visit: Visit, names: Iterable[str]) -> None:
         visit.assumes(name, value, label, term, error)
 
 
-def draw(visits: Sequence[Visit]) -> dict[str, FloatArray]:
+def draw(visits: Sequence[Visit]) -> None:
     """Draw the uncertain leaves that are not drawn yet, of visits of one kind.
 
-    Each visit gets its rows; the whole is returned by leaf, shape (visits, N + 1).
+    What is assumed is the same for all, so all get the same draws of it.
     """
+    assumed = [name for name in visits[0].uncertain if name.startswith(ASSUMED)]
+    for name, rows in _drawn(visits[:1], assumed).items():
+        for visit in visits:
+            visit.leaves[name] = rows[0]
+    read = [name for name in visits[0].uncertain if not name.startswith(ASSUMED)]
+    for name, rows in _drawn(visits, read).items():
+        for visit, row in zip(visits, rows, strict=True):
+            visit.leaves[name] = row
+
+
+def _drawn(visits: Sequence[Visit], names: Iterable[str]) -> dict[str, FloatArray]:
+    """Draws of leaves (visits, N + 1), of those that are not drawn yet."""
     first = visits[0]
-    names = [name for name in first.uncertain if name not in first.leaves]
+    names = [name for name in names if name not in first.leaves]
     if not names:
         return {}
     parts = [first.uncertain[name] for name in names]
@@ -235,9 +261,6 @@ def draw(visits: Sequence[Visit]) -> dict[str, FloatArray]:
             found[name] = part.then(found[name])
             # The nominal is what the caller read, not its round trip through the curves.
             found[name][:, 0] = [own[row].shown for own in every]
-    for name, stack in found.items():
-        for visit, own_draws in zip(visits, stack, strict=True):
-            visit.leaves[name] = own_draws
     return found
 
 

@@ -18,8 +18,8 @@ STANDARD_DENSITY = 1.2014
 def from_blower_table(
     static_pressure: FloatLike,
     density: FloatLike,
-    table_pressures: Sequence[float],
-    table_airflows: Sequence[float],
+    table_pressures: FloatLike | Sequence[float],
+    table_airflows: FloatLike | Sequence[float],
 ) -> FloatArray:
     """Volume flow through a blower whose table gives airflow over external static pressure.
 
@@ -29,8 +29,9 @@ def from_blower_table(
         Total external static pressure [Pa].
     density : array
         Of the air that the blower moves [kg/m3].
-    table_pressures, table_airflows : sequences
-        The table for standard air, pressures ascending [Pa], airflows [m3/s].
+    table_pressures, table_airflows : array, shape (..., rows)
+        The table for standard air, pressures ascending [Pa], airflows [m3/s]; axes before the rows stand for
+        visits, as those before the draws do in the other arguments.
 
     Returns
     -------
@@ -43,14 +44,23 @@ def from_blower_table(
     laws, ASHRAE HVAC Systems and Equipment, Fans), so the table is entered at the pressure that
     standard air would show.
     """
-    pressures, airflows = np.asarray(table_pressures), np.asarray(table_airflows)
+    pressures = np.asarray(table_pressures, dtype=np.float64)[..., None]
+    airflows = np.asarray(table_airflows, dtype=np.float64)[..., None]
     entered = np.asarray(static_pressure, dtype=np.float64) * STANDARD_DENSITY / density
-    span = pressures[-1] - pressures[0]
-    slopes = np.diff(airflows) / np.diff(pressures)
-    inside = np.interp(entered, pressures, airflows)
-    below, above = np.minimum(entered - pressures[0], 0.0), np.maximum(entered - pressures[-1], 0.0)
-    value = inside + slopes[0] * below + slopes[-1] * above
-    near = (below >= -0.05 * span) & (above <= 0.05 * span)
+    steps = np.diff(pressures, axis=-2)
+    slopes = np.diff(airflows, axis=-2) / steps
+    value = np.broadcast_to(airflows[..., 0, :], entered.shape)
+    last = steps.shape[-2] - 1
+    for row in range(last + 1):
+        # The way within each step of the table; the first and the last go on beyond its ends.
+        way = entered - pressures[..., row, :]
+        if row > 0:
+            way = np.maximum(way, 0.0)
+        if row < last:
+            way = np.minimum(way, steps[..., row, :])
+        value = value + slopes[..., row, :] * way
+    margin = 0.05 * (pressures[..., -1, :] - pressures[..., 0, :])
+    near = (entered >= pressures[..., 0, :] - margin) & (entered <= pressures[..., -1, :] + margin)
     return np.where(near, value, np.nan)
 
 

@@ -53,13 +53,15 @@ class ErrorTerm:
     """One independent error: its dimension of the sample, its distribution and its size.
 
     ``scale`` is a half-width for a rectangular term, a standard deviation for a normal one, in
-    the SI unit of the reading.  A ``shared`` term is one sensor's, common to all its readings.
+    the SI unit of the reading.  A ``shared`` term is one sensor's, common to all its readings; one that
+    stands ``apart`` is a variable of its own, though nothing shares it.
     """
 
     dimension: int
     distribution: Distribution
     scale: float
     shared: bool = False
+    apart: bool = False
 
     def unit(self) -> ErrorTerm:
         """The same term of unit scale."""
@@ -119,6 +121,7 @@ def reading_terms(
     shared_sensor_slot: int | None,
     *,
     apart: bool = False,
+    scattered: bool = False,
 ) -> tuple[ErrorTerm, ...]:
     """The error terms of one reading.
 
@@ -134,6 +137,8 @@ def reading_terms(
     apart : bool
         Whether a calibration of its own is to stand apart, as one that lasts from visit to visit.  One
         whose size hangs on the reading does anyway: what is left has the same shape at every reading.
+    scattered : bool
+        Whether repeatability was observed, and its size hangs on the visit: it stands apart then.
 
     Raises
     ------
@@ -157,7 +162,7 @@ def reading_terms(
             apart or shared_sensor_slot is not None or errors.gain != 0.0,
         ),
         ErrorTerm(own + ReadingTerm.PLACEMENT, "rectangular", errors.placement),
-        ErrorTerm(own + ReadingTerm.REPEATABILITY, "normal", errors.repeatability),
+        ErrorTerm(own + ReadingTerm.REPEATABILITY, "normal", errors.repeatability, apart=scattered),
         ErrorTerm(own + ReadingTerm.RESOLUTION, "rectangular", errors.resolution / 2.0),
     )
     return tuple(term for term in terms if term.scale != 0.0)

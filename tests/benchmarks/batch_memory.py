@@ -13,10 +13,7 @@ from __future__ import annotations
 import argparse
 import http.client
 import json
-import os
 import re
-import subprocess
-import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -24,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.benchmarks.single_visit import free_port, wait_for
+from tests.benchmarks.speed.servers import started
 
 EVERY_SECONDS = 5.0
 
@@ -104,21 +101,22 @@ def main() -> None:
     parser.add_argument("lines", nargs="?", type=int, default=1_000_000)
     parser.add_argument("--visits", type=float, default=0.02, metavar="SHARE")
     arguments = parser.parse_args()
-    port = free_port()
-    environment = {**os.environ, "SERVICE_PORT": str(port)}
-    server = subprocess.Popen([sys.executable, "-m", "service", "--quiet"], env=environment)
     seen, samples = [0], []
-    try:
-        wait_for(port, "service")
+    with started("service") as (server, _):
         start = time.perf_counter()
         summary: dict[str, object] = {}
         work = threading.Thread(
-            target=lambda: summary.update(stream(port, arguments.lines, arguments.visits, seen))
+            target=lambda: summary.update(
+                stream(server.port, arguments.lines, arguments.visits, seen)
+            )
         )
         work.start()
         print("seconds     lines   service MB   processes MB   together MB", flush=True)
         while work.is_alive():
-            own, others = resident(server.pid), sum(map(resident, descendants(server.pid)))
+            own, others = (
+                resident(server.process.pid),
+                sum(map(resident, descendants(server.process.pid))),
+            )
             samples.append((seen[0], own + others))
             print(
                 f"{time.perf_counter() - start:7.0f} {seen[0]:9d} {own:12.1f} {others:14.1f} "
@@ -127,9 +125,6 @@ def main() -> None:
             )
             work.join(EVERY_SECONDS)
         seconds = time.perf_counter() - start
-    finally:
-        server.terminate()
-        server.wait(30)
     print(json.dumps(summary))
     print(f"{arguments.lines / seconds:.0f} lines/s")
     lines, memory = np.array(samples[len(samples) // 4 :], dtype=float).T

@@ -23,6 +23,8 @@ from schemas.comparisons import ComparisonRequest
 from schemas.examples import comparison_examples, examples
 from service.assess.grades import grades_of
 from service.assess.pipeline import assess
+from service.batches.answers import answer_lines
+from service.batches.lines import Line, Overlong
 from service.compare.comparison import compare
 
 pytestmark = pytest.mark.xdist_group("fleet")
@@ -238,7 +240,7 @@ def test_a_partition_that_fails_is_named_and_the_rest_answered(
 # --- pieces, in this process --------------------------------------------------------------------
 
 
-def lines_of(partition: Partition) -> list[bytes | None]:
+def lines_of(partition: Partition) -> list[Line]:
     job = Job(LOCAL, LOCAL, "/nowhere", "ndjson", "grades", 4)
     return list(partitions._lines(partition, job))
 
@@ -276,7 +278,7 @@ def test_a_line_of_any_length_is_refused_unread(
     for size in (3000, 1 << 20):
         planned = fleet.planned(LOCAL, fleet.listed(LOCAL, str(path)), size)
         found = [line for partition in planned for line in lines_of(partition)]
-        assert found == [visit_line(0), None, visit_line(1)]
+        assert found == [visit_line(0), Overlong(4096), visit_line(1)]
     tally = partitions.answer_partition(
         planned[0], Job(LOCAL, LOCAL, str(out), "ndjson", "grades", 8)
     )
@@ -295,7 +297,7 @@ def test_a_row_cannot_add_keys_to_its_line() -> None:
     for body in ('{},"comparison":{}', "{}}", "{", ""):
         found = line({"id": "x", "kind": "assessment", "body": body})
         assert b"comparison" not in found or found == body.encode()
-        (answer,) = partitions._answered([found], "grades", 0)
+        (answer,) = answer_lines([found], detail="grades")
         assert b'"problem":' in answer
 
 

@@ -145,11 +145,19 @@ derive(
     "is given, what the suction line takes up is in it)", "coolprop",
 )  # fmt: skip
 
+quantity(
+    "high_side_isobar", "Vapour at the high-side pressure", "ratio", modes=COOLING, internal=True
+)
+derive(
+    "high_side_isobar", (PHASES, "high_side_pressure_absolute"),
+    lambda phases, pressure: phases.isobar(pressure), "vapour at high-side pressure", "coolprop",
+)  # fmt: skip
 quantity("discharge_enthalpy", "Enthalpy of the discharge gas", "specific_enthalpy", modes=COOLING,
          internal=True)  # fmt: skip
 derive(
     "discharge_enthalpy",
-    (PHASES, "high_side_pressure_absolute", R + "discharge_line_temperature"), _vapour_enthalpy,
+    ("high_side_isobar", R + "discharge_line_temperature"),
+    lambda isobar, temperature: isobar.enthalpy(temperature),
     "vapour at high-side pressure and line temperature", "coolprop",
 )  # fmt: skip
 
@@ -159,9 +167,9 @@ quantity(
 )  # fmt: skip
 derive(
     "compressor_isentropic_efficiency",
-    (PHASES, "compressor_inlet_state", "high_side_pressure_absolute", "discharge_enthalpy"),
-    lambda phases, state, pressure, hot: compressor.isentropic_efficiency(
-        state.enthalpy, hot, phases.enthalpy_at_entropy(pressure, state.entropy)
+    ("high_side_isobar", "compressor_inlet_state", "discharge_enthalpy"),
+    lambda isobar, state, hot: compressor.isentropic_efficiency(
+        state.enthalpy, hot, isobar.enthalpy_at_entropy(state.entropy)
     ),
     "ideal over true enthalpy rise; a shell that loses heat makes it look better", "coolprop",
 )  # fmt: skip
