@@ -44,23 +44,24 @@ def from_blower_table(
     laws, ASHRAE HVAC Systems and Equipment, Fans), so the table is entered at the pressure that
     standard air would show.
     """
-    pressures = np.asarray(table_pressures, dtype=np.float64)[..., None]
-    airflows = np.asarray(table_airflows, dtype=np.float64)[..., None]
+    # One table has plain numbers in its columns, tables of several visits one column for each visit.
+    pressures, airflows = (
+        [table[row] if table.ndim == 1 else table[..., row, None] for row in range(table.shape[-1])]
+        for table in (np.asarray(table_pressures), np.asarray(table_airflows))
+    )
     entered = np.asarray(static_pressure, dtype=np.float64) * STANDARD_DENSITY / density
-    steps = np.diff(pressures, axis=-2)
-    slopes = np.diff(airflows, axis=-2) / steps
-    value = np.broadcast_to(airflows[..., 0, :], entered.shape)
-    last = steps.shape[-2] - 1
+    value, last = airflows[0], len(pressures) - 2
     for row in range(last + 1):
+        step = pressures[row + 1] - pressures[row]
         # The way within each step of the table; the first and the last go on beyond its ends.
-        way = entered - pressures[..., row, :]
+        way = entered - pressures[row]
         if row > 0:
             way = np.maximum(way, 0.0)
         if row < last:
-            way = np.minimum(way, steps[..., row, :])
-        value = value + slopes[..., row, :] * way
-    margin = 0.05 * (pressures[..., -1, :] - pressures[..., 0, :])
-    near = (entered >= pressures[..., 0, :] - margin) & (entered <= pressures[..., -1, :] + margin)
+            way = np.minimum(way, step)
+        value = value + (airflows[row + 1] - airflows[row]) / step * way
+    margin = 0.05 * (pressures[-1] - pressures[0])
+    near = (entered >= pressures[0] - margin) & (entered <= pressures[-1] + margin)
     return np.where(near, value, np.nan)
 
 

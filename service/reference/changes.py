@@ -134,7 +134,7 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                 "compressor_apparent_power", "compressor_current_share", "latent_capacity",
                 "sensible_heat_ratio", "compressor_power", "outdoor_unit_current",
                 "evaporator_outlet_enthalpy", "liquid_enthalpy", "discharge_enthalpy",
-                "compressor_inlet_state", "air_mass_flow", "heat_rejection",
+                "compressor_inlet_state", "high_side_isobar", "air_mass_flow", "heat_rejection",
                 "condenser_air_temperature_rise", "compressor_isentropic_efficiency",
             ),
             _OF_ANOTHER,
