@@ -1,4 +1,4 @@
-"""Many visits at once: what :func:`service.assess.pipeline.assess` says of each, in their order.
+"""Many visits at once, each answered as by itself.
 
 Visits of one kind (the same unit settings, readings and instruments; only the numbers differ) are computed
 together, as arrays of visits by draws.  A fleet has few kinds and many visits.
@@ -7,12 +7,11 @@ together, as arrays of visits by draws.  A fleet has few kinds and many visits.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from schemas.assessments import AssessmentRequest
 from service.assess.examination import Examined, examine_block, unit_kind
 from service.assess.intake import take_in
-from service.assess.pipeline import grades, report
 from service.assess.refusals import RefusedError
 from service.assess.usability import refuse_impossible
 from service.assess.visit import Visit
@@ -23,24 +22,15 @@ _Answer = TypeVar("_Answer")
 _BLOCK = 16
 
 
-def assess_many(requests: Sequence[AssessmentRequest]) -> list[dict[str, Any] | RefusedError]:
-    """The assessment of each visit, or what it was refused for.
-
-    The answers are those of :func:`service.assess.pipeline.assess`, whatever stands beside them.
-    """
-    return _answer_many(requests, report)
-
-
-def grade_many(requests: Sequence[AssessmentRequest]) -> list[dict[str, Any] | RefusedError]:
-    """The numbers and grades of each visit (:func:`service.assess.grades.grades_of`), or what it was refused
-    for."""
-    return _answer_many(requests, grades)
-
-
-def _answer_many(
+def answer_many(
     requests: Sequence[AssessmentRequest], answer: Callable[[Examined], _Answer]
 ) -> list[_Answer | RefusedError]:
-    """An answer about each visit, made of what was derived from it."""
+    """An answer about each visit, or what it was refused for, in their order.
+
+    ``answer`` makes it of all that was derived: :func:`service.assess.pipeline.report` in full,
+    :func:`service.assess.pipeline.grades` cut down.  It is what the visit alone would be told, whatever stands
+    beside it.
+    """
     answers: dict[int, _Answer | RefusedError] = {}
     kinds: dict[object, list[tuple[int, Visit]]] = {}
     for place, request in enumerate(requests):

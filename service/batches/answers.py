@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,7 +13,9 @@ from pydantic import TypeAdapter, ValidationError
 from schemas.assessments import AssessmentRequest
 from schemas.batches import BatchLine, Detail, Id
 from schemas.comparisons import ComparisonRequest
-from service.assess.many import assess_many, grade_many
+from service.assess.examination import Examined
+from service.assess.many import answer_many
+from service.assess.pipeline import grades, report
 from service.assess.refusals import RefusedError
 from service.batches.lines import BLANK, Line, Overlong
 from service.compare.comparison import compare
@@ -139,15 +141,20 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int) -> list[dict[str
 
 def _assessed(
     visits: Sequence[AssessmentRequest], detail: Detail
-) -> Sequence[Mapping[str, Any] | Exception]:
+) -> Sequence[orjson.Fragment | Exception]:
     """The assessment of each visit or its grades, or what was raised for it."""
     try:
-        return grade_many(visits) if detail == "grades" else assess_many(visits)
+        return answer_many(visits, _written(grades if detail == "grades" else report))
     except Exception as error:
         if len(visits) == 1:
             return [error]
         # One of them brings all down: each by itself, so that it brings down none but itself.
         return [found for visit in visits for found in _assessed([visit], detail)]
+
+
+def _written(form: Callable[[Examined], dict[str, Any]]) -> Callable[[Examined], orjson.Fragment]:
+    """Each answer is written as soon as it is there: as bytes it takes a fraction of the memory."""
+    return lambda examined: orjson.Fragment(orjson.dumps(form(examined)))
 
 
 def _read(line: Line, answer: dict[str, Any]) -> AssessmentRequest | ComparisonRequest | None:

@@ -221,14 +221,14 @@ def test_one_line_that_fails_harms_no_other(
     monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     """An unexpected error is that line's problem, tells nothing, and is logged."""
-    from service.assess.many import grade_many as real
+    from service.assess.many import answer_many as real
 
-    def broken(requests: Any) -> Any:  # noqa: ANN401
+    def broken(requests: Any, answer: Any) -> Any:  # noqa: ANN401
         if any(request.unit.refrigerant == "R-22" for request in requests):
             raise RuntimeError("secret detail")
-        return real(requests)
+        return real(requests, answer)
 
-    monkeypatch.setattr(answers, "grade_many", broken)
+    monkeypatch.setattr(answers, "answer_many", broken)
     bad = VISIT.replace(b'"run"', b'"unit": {"refrigerant": "R-22"}, "run"')
     found = answer_chunk([VISIT, bad, VISIT], "grades", 0)
     rows = [json.loads(line) for line in found.content.splitlines()]

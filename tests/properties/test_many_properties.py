@@ -1,0 +1,74 @@
+"""A visit's answer is the same, letter for letter, alone and in any company."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+import orjson
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from schemas.assessments import AssessmentRequest
+from schemas.examples import examples
+from service.assess.examination import Examined, examine
+from service.assess.many import answer_many
+from service.assess.pipeline import grades, report
+from service.assess.refusals import RefusedError
+from tests.benchmarks.fleet_visits import visits
+from tests.properties.test_grades_properties import moved, requests
+
+Form = Callable[[Examined], dict[str, Any]]
+
+
+def alone(request: AssessmentRequest, form: Form) -> bytes:
+    try:
+        return orjson.dumps(form(examine(request)))
+    except RefusedError as error:
+        return repr(error.refusals).encode()
+
+
+def together(asked: Sequence[AssessmentRequest], form: Form) -> list[bytes]:
+    return [
+        repr(found.refusals).encode() if isinstance(found, RefusedError) else orjson.dumps(found)
+        for found in answer_many(asked, form)
+    ]
+
+
+@pytest.mark.parametrize("form", [report, grades], ids=["full", "grades"])
+def test_a_fleet(form: Form) -> None:
+    """Visits of a dozen shapes, some lacking a reading or with one grossly wrong."""
+    asked = [AssessmentRequest.model_validate(body) for body in visits(160, 7)]
+    assert together(asked, form) == [alone(request, form) for request in asked]
+
+
+def test_order_and_company_do_not_matter() -> None:
+    """Blocks of other visits, and of other sizes, give the same bytes."""
+    asked = [AssessmentRequest.model_validate(body) for body in visits(120, 8)]
+    found = together(asked, report)
+    order = np.random.default_rng(3).permutation(len(asked)).tolist()
+    assert together([asked[place] for place in order], report) == [found[p] for p in order]
+    assert together(asked[5:40], report) == found[5:40]
+
+
+@given(st.lists(requests(), min_size=2, max_size=4), st.lists(st.floats(0.97, 1.03), max_size=3))
+def test_any_visits(asked: list[AssessmentRequest], factors: list[float]) -> None:
+    """Any readings of any unit, beside others of their kind whose numbers differ a little."""
+    first = asked[0].model_dump(mode="json", exclude_unset=True)
+    for factor in factors:
+        like = copy.deepcopy(first)
+        readings = like["run"]["readings"]
+        like["run"]["readings"] = {name: moved(one, factor) for name, one in readings.items()}
+        asked.append(AssessmentRequest.model_validate(like))
+    assert together(asked, report) == [alone(request, report) for request in asked]
+
+
+def test_examples_side_by_side() -> None:
+    """Each example thrice: shared draws are not shared results."""
+    asked = [AssessmentRequest.model_validate(body) for body in examples().values()] * 3
+    found = together(asked, report)
+    assert found == [alone(request, report) for request in asked]
+    assert len(set(found)) == len(examples())
