@@ -33,7 +33,7 @@ def derive(
     # A quotient by next to nothing overflows; what is infinite is dropped as not known.
     with np.errstate(over="ignore"):
         for step in steps:
-            value = step.compute(*(known[need] for need in step.needs))
+            value = step.compute(*[known[need] for need in step.needs])
             if not QUANTITIES[step.quantity].internal:
                 value = np.asarray(value, dtype=np.float64)
                 if value.shape != shape:
@@ -180,8 +180,8 @@ def compute_block(visits: Sequence[Visit], given: frozenset[str], unit: UnitKind
     ]
     for visit in visits:
         assume(visit, assumed)
-    draw(visits)
-    leaves = _stacked(visits, (*given, *(leaf for leaf in on.leaves if leaf not in given)))
+    drawn = draw(visits)
+    leaves = _stacked(visits, (*given, *(leaf for leaf in on.leaves if leaf not in given)), drawn)
     shape = (count, first.sample.draws + 1)
     values = derive(leaves, steps, shape)
     frame = _frame(
@@ -240,17 +240,17 @@ def block_inputs(visits: Sequence[Visit]) -> Inputs:
     return Inputs(visits[0].inputs.basis, np.stack([visit.inputs.scale for visit in visits]))
 
 
-def _stacked(visits: Sequence[Visit], names: Iterable[str]) -> dict[str, Any]:
+def _stacked(
+    visits: Sequence[Visit], names: Iterable[str], drawn: Mapping[str, FloatArray]
+) -> dict[str, Any]:
     """The leaves of visits of one kind: draws (visits, N + 1), of assumptions (1, N + 1), numbers
-    (visits, 1), else what they share."""
+    (visits, 1), else what they share.  ``drawn`` are those just drawn."""
     first = visits[0].leaves
     stacks: dict[str, Any] = {}
     for name in names:
         value = first.get(name)
-        if name.startswith(ASSUMED):
-            stacks[name] = first[name][
-                None
-            ]  # the same for all: what follows from it alone is had once
+        if name in drawn:
+            stacks[name] = drawn[name]
         elif name in KIND_OF_UNIT or not isinstance(value, float | np.ndarray | tuple):
             if value is not None:
                 stacks[name] = value

@@ -220,19 +220,23 @@ def assume(visit: Visit, names: Iterable[str]) -> None:
         visit.assumes(name, value, label, term, error)
 
 
-def draw(visits: Sequence[Visit]) -> None:
-    """Draw the uncertain leaves that are not drawn yet, of visits of one kind.
+def draw(visits: Sequence[Visit]) -> dict[str, FloatArray]:
+    """Draw the uncertain leaves of visits of one kind that are not drawn yet, each visit its own rows.
 
-    What is assumed is the same for all, so all get the same draws of it.
+    Returns them by leaf, shape (visits, N + 1).  What is assumed is the same for all, and what follows from
+    it alone is had once: (1, N + 1).
     """
     assumed = [name for name in visits[0].uncertain if name.startswith(ASSUMED)]
-    for name, rows in _drawn(visits[:1], assumed).items():
+    common = _drawn(visits[:1], assumed)
+    for name, rows in common.items():
         for visit in visits:
             visit.leaves[name] = rows[0]
     read = [name for name in visits[0].uncertain if not name.startswith(ASSUMED)]
-    for name, rows in _drawn(visits, read).items():
+    own = _drawn(visits, read)
+    for name, rows in own.items():
         for visit, row in zip(visits, rows, strict=True):
             visit.leaves[name] = row
+    return common | own
 
 
 def _drawn(visits: Sequence[Visit], names: Iterable[str]) -> dict[str, FloatArray]:

@@ -52,8 +52,8 @@ def _combined(coefficients: FloatArray, basis: FloatArray) -> FloatArray:
     terms, *shape = basis.shape
     table = coefficients.reshape(-1, terms)
     flat = np.empty((len(table), *shape))
-    if len(shape) > 1 and shape[-1] >= _DRAWS_AT_LEAST:
-        np.matmul(table, np.moveaxis(basis, 0, -2), out=np.moveaxis(flat, 0, -2))
+    if len(shape) == 2 and shape[-1] >= _DRAWS_AT_LEAST:
+        np.matmul(table, basis.transpose(1, 0, 2), out=flat.transpose(1, 0, 2))
     else:
         np.matmul(table, basis.reshape(terms, -1), out=flat.reshape(len(table), -1))
     return np.asarray(flat.reshape(*coefficients.shape[:-1], *shape))
