@@ -135,7 +135,7 @@ class Instrument(Model):
         "`GET /v1/instruments`). Replaces the type's calibration accuracy.",
         examples=[{"percent_of_reading": 1.0}],
     )
-    accuracies: dict[StrictText, Accuracy] | None = Field(
+    accuracies: dict[Annotated[StrictText, Field(max_length=60)], Accuracy] | None = Field(
         default=None,
         max_length=10,
         description="Own accuracy for each class of reading, by name (`voltage`, `current` ...).",

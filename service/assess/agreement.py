@@ -83,7 +83,9 @@ def answer(
     suspects = [] if outcome.consistent else _suspects(visit, computed, outcome)
     without = None
     if suspects and suspects[0].name.startswith(READING):
-        without = compute(visit, computed.given - {suspects[0].name}, computed.unit)
+        # Without it the plan may ask for assumptions that the visit does not hold.
+        other = visit.copy()
+        without = (other, compute(other, computed.given - {suspects[0].name}, computed.unit))
     found = outcome.balances
     sentence = _sentence(visit, outcome, suspects)
     names = _changed(computed, summary, positions)
@@ -309,15 +311,14 @@ def beside(
     return found
 
 
-def _without(draws: Mapping[str, tuple[FloatArray, NDArray[np.bool_]]], visit: Visit) -> Beside:
-    """Statistics of draws, each with the variables that it depends on."""
-    width = len(visit.variables)
+def _without(visit: Visit, computed: Computed, names: list[str]) -> Beside:
+    """Statistics of quantities derived without a suspect, in a visit of their own."""
     summary = summarise(
-        np.stack([own for own, _ in draws.values()]),
+        np.stack([computed.shown[name] for name in names]),
         visit.inputs,
-        np.stack([_padded(mask, width) for _, mask in draws.values()]),
+        np.stack([computed.mask(name) for name in names]),
     )
-    return Beside({name: row for row, name in enumerate(draws)}, summary)
+    return Beside({name: row for row, name in enumerate(names)}, summary)
 
 
 def _estimates(names: list[str], visit: Visit, beside: Beside) -> dict[str, dict[str, Any]]:
@@ -341,25 +342,21 @@ def _estimate(
     return {"value": value, "band": {"low": low, "high": high, "coverage": COVERAGE}}
 
 
-def _padded(mask: NDArray[np.bool_], width: int) -> NDArray[np.bool_]:
-    """A mask made before later assumptions were drawn, widened to all variables."""
-    return mask if mask.size == width else np.pad(mask, (0, width - mask.size))
-
-
 def _quantities(
     visit: Visit,
     names: list[str],
     summary: Summary,
     positions: dict[str, int],
     beside: Beside,
-    without: Computed | None,
+    without: tuple[Visit, Computed] | None,
 ) -> dict[str, Any]:
     as_read = _estimates(names, visit, beside)
-    left = [] if without is None else [name for name in names if name in without.shown]
     other: dict[str, Any] = {}
-    if without is not None and left:
-        rows = {name: (without.shown[name], without.mask(name)) for name in left}
-        other = _estimates(left, visit, _without(rows, visit))
+    if without is not None:
+        own, computed = without
+        left = [name for name in names if name in computed.shown]
+        if left:
+            other = _estimates(left, visit, _without(own, computed, left))
     return {
         name: {
             "unit": system_unit(QUANTITIES[name].kind, visit.system),

@@ -52,7 +52,7 @@ class Dependence:
     rows: Mapping[str, int]
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=256)
 def dependence(steps: tuple[Derivation, ...]) -> Dependence:
     """Worked out once for each plan."""
     found: dict[str, tuple[str, ...]] = {}
@@ -106,17 +106,6 @@ class Computed:
         leaves = (leaf for side in sides for leaf in self.dependence.depends[side])
         return tuple(dict.fromkeys(leaves))
 
-    def sources(self) -> Mapping[str, tuple[str, ...]]:
-        """The leaves that each quantity comes from, by the balances too."""
-        depends, outcome = self.dependence.depends, self.outcome
-        if outcome is None or not self.reconciled:
-            return depends
-        shared = self.leaves_of_balances(outcome)
-        return {
-            name: tuple(dict.fromkeys((*own, *shared))) if name in self.reconciled else own
-            for name, own in depends.items()
-        }
-
 
 def _concerned(masks: Mapping[str, NDArray[np.bool_]], outcome: Outcome | None) -> frozenset[str]:
     """Quantities that the balances say something about."""
@@ -147,7 +136,7 @@ class _Frame:
     read: tuple[str, ...]
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=256)
 def _frame(
     steps: tuple[Derivation, ...],
     given: frozenset[str],

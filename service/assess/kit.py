@@ -137,7 +137,11 @@ class Kit:
         }
         self.system = system
         self.compared = compared
-        self._sensors: dict[tuple[str, str, str, str | None, str], Sensor | Refusal] = {}
+        self._sensors: dict[tuple[str, str, str, str | None, str], Sensor] = {}
+
+    def __len__(self) -> int:
+        """How many sensors are settled."""
+        return len(self._sensors)
 
     def type_of(self, name: str | None) -> InstrumentType | None:
         """The type of an instrument of the kit."""
@@ -161,9 +165,12 @@ class Kit:
             JSON Pointer of the reading.
         """
         key = (name, kind, measured_as, named, where)
-        found = self._sensors.get(key)
-        if found is None:
-            found = self._sensors[key] = self._settled(name, kind, measured_as, named, where)
+        kept = self._sensors.get(key)
+        if kept is not None:
+            return kept
+        found = self._settled(name, kind, measured_as, named, where)
+        if isinstance(found, Sensor):  # a refusal may hold any name a caller thinks of
+            self._sensors[key] = found
         return found
 
     def _settled(

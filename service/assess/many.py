@@ -6,7 +6,7 @@ together, as arrays of visits by draws.  A fleet has few kinds and many visits.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from schemas.assessments import AssessmentRequest
@@ -15,10 +15,12 @@ from service.assess.intake import take_in
 from service.assess.refusals import RefusedError
 from service.assess.usability import refuse_impossible
 from service.assess.visit import Visit
+from service.uncertainty.low_discrepancy import DEFAULT_DRAWS
 
 _Answer = TypeVar("_Answer")
 
-#: Visits in a block: enough to share what Python costs, few enough that their draws stay in the cache.
+#: Visits in a block, at the usual number of draws: enough to share what Python costs, few enough that their
+#: draws stay in the cache.
 _BLOCK = 16
 
 
@@ -42,15 +44,15 @@ def answer_many(
         else:
             kind = (unit_kind(request, visit), visit.kind)
             kinds.setdefault(kind, []).append((place, visit))
-    for alike in kinds.values():
-        for block in _blocks(alike):
+    while kinds:
+        _, alike = kinds.popitem()
+        size = max(1, _BLOCK * DEFAULT_DRAWS // alike[0][1].sample.draws)
+        while alike:
+            # Taken out, so that a block's draws go when its answers are there.
+            block, alike = alike[:size], alike[size:]
             places, visits = zip(*block, strict=True)
             examined = examine_block([requests[place] for place in places], visits)
             for place, one in zip(places, examined, strict=True):
                 answers[place] = answer(one)
+            del block, visits, examined, one
     return [answers[place] for place in range(len(requests))]
-
-
-def _blocks(alike: list[tuple[int, Visit]]) -> Iterator[list[tuple[int, Visit]]]:
-    for start in range(0, len(alike), _BLOCK):
-        yield alike[start : start + _BLOCK]

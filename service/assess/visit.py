@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -107,6 +107,18 @@ class Visit:
             self._inputs = gathered(self.variables, self.sample.draws)
         return self._inputs
 
+    def copy(self) -> Visit:
+        """The same, to take more into without a trace in this one."""
+        return replace(
+            self,
+            leaves=dict(self.leaves),
+            uncertain=dict(self.uncertain),
+            depends=dict(self.depends),
+            variables=list(self.variables),
+            sensors=dict(self.sensors),
+            leaf_variables=dict(self.leaf_variables),
+        )
+
     @property
     def given(self) -> frozenset[str]:
         """The paths of all leaves, drawn or yet to be."""
@@ -163,8 +175,10 @@ class Visit:
         for term in terms:
             if term.shared:
                 key = None if lasting is None else term.dimension + lasting
-                position = self._shared(term.dimension, variable([term.unit()], owner, key))
-                parts.append((position, term.scale * self.variables[position].scale))
+                # Its own scale, not that of whoever named the sensor first: coverages may differ.
+                error = variable([term.unit()], owner, key)
+                position = self._shared(term.dimension, error)
+                parts.append((position, term.scale * error.scale))
         self._settle(leaf, value, parts, shown)
         return standard_uncertainty(*(size for _, size in parts))
 

@@ -45,7 +45,7 @@ from service.reference.changes import (
 )
 from service.reference.sources import source
 from service.reference.unit_model import CAUSES
-from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
+from service.uncertainty.low_discrepancy import normal_scores
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, probability
 
@@ -121,7 +121,7 @@ def find(fusion: Fusion | None, read: AsRead) -> Found:
         told = any_change(fusion).beside(told)
     chance = None
     if len(told.scores):
-        chance = probability(told, sample(MAXIMUM_DRAWS).normal[:, 1:])
+        chance = probability(told, normal_scores())
     if fusion is None:
         return Found(None, None, None, None, None, chance, len(told.scores), watched)
     here = fusion.difference(FOUND, LEFT, _OUTPUTS, _LOGARITHMS)

@@ -4,9 +4,9 @@ One scrambled Sobol' sequence with a fixed seed serves every request, so the sam
 gives the same answer.  Each point is followed by its mirror image (every error with the other sign): the
 draws of a symmetric error then have exactly no mean and no skewness, and what is linear in the errors and
 what is even in them never mix, so that slopes are free of the curvature.  The first 2^m points are a
-balanced net of their own, so fewer draws are a prefix of more.  Each error term owns a dimension for good
-(see :mod:`service.uncertainty.error_terms`): what one reading draws never depends on which other readings
-are present.
+balanced net of their own, so fewer draws (twice as many as points) are a prefix of more.  Each error term
+owns a dimension for good (see :mod:`service.uncertainty.error_terms`): what one reading draws never depends
+on which other readings are present.
 
 References
 ----------
@@ -49,6 +49,9 @@ class Sample:
         return int(self.rectangular.shape[1]) - 1
 
 
+#: Rows of scores: more than there are readings and changes.
+_SCORES = 96
+
 #: Tables are kept in two sizes, so that the default does not pay for the largest.
 _KEPT = (DEFAULT_DRAWS, MAXIMUM_DRAWS)
 
@@ -76,6 +79,17 @@ def _kept(draws: int) -> Sample:
     fingerprint = f"sobol-{version('scipy')}-{DIMENSIONS}-{draws}-{_SEED}-4"
     tables = prepared_arrays("sample", fingerprint, lambda: _generate(draws))
     return Sample(tables["rectangular"], tables["normal"])
+
+
+@cache
+def normal_scores() -> np.ndarray:
+    """Independent standard normal scores, shape (96, ``MAXIMUM_DRAWS``), no point the mirror of another.
+
+    For statistics that are even, to which a mirrored point adds nothing: points of one half of the
+    dimensions, then of the other.
+    """
+    points = sample(MAXIMUM_DRAWS).normal[: 2 * _SCORES, 1::2]
+    return np.hstack([points[:_SCORES], points[_SCORES:]])
 
 
 @cache

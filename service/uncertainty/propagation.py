@@ -9,11 +9,12 @@ same bits either way.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, field
 from math import sqrt
+from threading import Lock
 
 import numpy as np
+from cachetools import LRUCache, cached
 from numpy.typing import NDArray
 
 from service.uncertainty.coverage_factor import KURTOSIS, SIXTH, coverage_factor
@@ -96,14 +97,37 @@ class Basis:
     extent: NDArray[np.bool_]
     fourth: FloatArray
     sixth: FloatArray
+    _solvers: dict[bytes, tuple[_Solver, ...]] = field(default_factory=dict)
 
     @property
     def count(self) -> int:
         """Number of variables."""
         return len(self.draws)
 
+    @property
+    def size(self) -> int:
+        """Bytes that it takes, with the solvers that come to it."""
+        solvers = _SOLVERS_KEPT * 20 * self.count**2 * 8
+        return self.draws.nbytes + self.halves.nbytes + self.correlation.nbytes + solvers
 
-@lru_cache(maxsize=256)
+    def solvers(self, mask: NDArray[np.bool_]) -> tuple[_Solver, ...]:
+        """What solves for the slopes of quantities that depend on these variables, shape (Q, K)."""
+        key = np.ascontiguousarray(mask).tobytes()
+        found = self._solvers.get(key)
+        if found is None:
+            if len(self._solvers) >= _SOLVERS_KEPT:
+                self._solvers.clear()
+            found = self._solvers[key] = _solved(self, mask & self.extent)
+        return found
+
+
+#: Masks whose solvers a basis keeps: visits of one kind have few.
+_SOLVERS_KEPT = 4
+#: Bytes of bases that are kept.  By bytes, as a caller chooses readings, accuracies and draws.
+_KEPT_BYTES = 64 * 2**20
+
+
+@cached(LRUCache(_KEPT_BYTES, getsizeof=lambda found: found.size), lock=Lock())
 def basis(mixes: tuple[Mix, ...], count: int) -> Basis:
     """The basis of variables of these shapes with so many draws; kept, as fleets repeat their kits."""
     tables = sample(count)
@@ -288,11 +312,9 @@ class _Solver:
     inverse: FloatArray
 
 
-@lru_cache(maxsize=512)
-def _solvers(base: Basis, mask: bytes, quantities: int) -> tuple[_Solver, ...]:
-    used = np.frombuffer(mask, dtype=bool).reshape(quantities, base.count) & base.extent
+def _solved(base: Basis, used: NDArray[np.bool_]) -> tuple[_Solver, ...]:
     by_own: dict[bytes, list[int]] = {}
-    for row in range(quantities):
+    for row in range(len(used)):
         by_own.setdefault(used[row].tobytes(), []).append(row)
     found = []
     for rows in by_own.values():
@@ -316,9 +338,10 @@ def _slopes(
     right = odd @ base.halves.T / (draws.shape[-1] * base.deviation)
     solved = np.zeros_like(right)
     explained = np.zeros(right.shape[:-1])
-    for solver in _solvers(base, np.ascontiguousarray(mask).tobytes(), len(mask)):
+    for solver in base.solvers(mask):
         places = (..., solver.rows[:, None], solver.own)
-        part = right[places]
+        # In one layout for any number of visits, on which the last bits of a product hang.
+        part = np.ascontiguousarray(right[places])
         slopes = part @ solver.inverse
         solved[places] = slopes
         explained[..., solver.rows] = (slopes * part).sum(axis=-1)

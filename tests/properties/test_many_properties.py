@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Sequence
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -43,6 +44,21 @@ def test_a_fleet(form: Form) -> None:
     """Visits of a dozen shapes, some lacking a reading or with one grossly wrong."""
     asked = [AssessmentRequest.model_validate(body) for body in visits(160, 7)]
     assert together(asked, form) == [alone(request, form) for request in asked]
+
+
+def test_every_bit() -> None:
+    """Not only what an answer shows: draws, statistics and probabilities are the same arrays."""
+    asked = [AssessmentRequest.model_validate(body) for body in visits(120, 11)]
+    for request, one in zip(asked, answer_many(asked, lambda examined: examined), strict=True):
+        if isinstance(one, RefusedError):
+            continue
+        by_itself = examine(request)
+        for name, draws in by_itself.computed.shown.items():
+            assert np.array_equal(draws, one.computed.shown[name], equal_nan=True), name
+        for part in fields(by_itself.summary):
+            mine, other = (getattr(side.summary, part.name) for side in (by_itself, one))
+            assert np.array_equal(mine, other, equal_nan=True), part.name
+        assert by_itself.conformity == one.conformity
 
 
 def test_order_and_company_do_not_matter() -> None:
