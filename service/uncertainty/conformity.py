@@ -68,33 +68,41 @@ def probabilities_within(draws: FloatArray, lower: FloatArray, upper: FloatArray
             probabilities_within(row[known][None], lower[place, None], upper[place, None])[0]
             for place, (row, known) in enumerate(zip(draws, finite, strict=True))
         ]
-    count = draws.shape[1]
-    means = draws.mean(axis=1, keepdims=True)
-    together = draws - means
-    spread = np.sqrt(np.vecdot(together, together) / count)[:, None]
-    quarter = count // 4
-    parted = np.partition(draws, [quarter, count - 1 - quarter], axis=1)
-    middle = parted[:, count - 1 - quarter, None] - parted[:, quarter, None]
-    width = _KERNEL * (DEFAULT_DRAWS / count) ** 0.2 * np.minimum(spread, middle / _QUARTILES)
-    scatters = spread > 1e-12 * np.abs(means)
-    together *= np.sqrt(1.0 - (width / np.where(scatters, spread, 1.0)) ** 2)
-    together += means
-    reach = np.maximum(sqrt(5.0) * width, 1e-9 * spread)
-    reach = np.where(scatters, reach, 1.0)
-    within = _under(upper, together, reach) - _under(lower, together, reach)
+    least = 0.5 / (draws.shape[1] + 1.0)
+    inside = _under(upper, draws) - _under(lower, draws)
     # What does not scatter at all lies within its limits, or it does not.
-    still = draws[:, 0]
-    inside = np.where(scatters[:, 0], within, (still >= lower) & (still <= upper))
-    least = 0.5 / (count + 1.0)
+    still = draws.max(axis=1) == draws.min(axis=1)
+    inside[still] = ((draws[:, 0] >= lower) & (draws[:, 0] <= upper))[still]
     return [min(max(share, least), 1.0 - least) for share in inside.tolist()]
 
 
-def _under(limits: FloatArray, draws: FloatArray, reach: FloatArray) -> FloatArray:
-    """Probability of lying under each limit, each draw spread by a parabola of a half-width ``reach``."""
-    steps = limits[:, None] - draws
-    steps /= reach
+def _under(limits: FloatArray, draws: FloatArray) -> FloatArray:
+    """Probability of lying under each limit, from draws (Q, N) spread by the kernel, a parabola."""
+    means = draws.mean(axis=1)
+    away = draws - means[:, None]
+    spread = np.sqrt(np.vecdot(away, away) / draws.shape[1])
+    # Further than this from all draws, no kernel reaches.
+    widest = sqrt(5.0) * _KERNEL * spread
+    found = np.where(limits >= draws.max(axis=1) + widest, 1.0, 0.0)
+    near = np.flatnonzero((limits > draws.min(axis=1) - widest) & (found == 0.0) & (spread > 0.0))
+    if not near.size:
+        return found
+    width = _width(draws[near], spread[near])
+    together = away[near] * np.sqrt(1.0 - (width / spread[near]) ** 2)[:, None]
+    steps = (limits[near] - means[near])[:, None] - together
+    steps /= np.maximum(sqrt(5.0) * width, 1e-9 * spread[near])[:, None]
     np.clip(steps, -1.0, 1.0, out=steps)
-    return np.asarray((0.5 + steps * (0.75 - 0.25 * steps * steps)).mean(axis=1))
+    found[near] = (0.5 + steps * (0.75 - 0.25 * steps * steps)).mean(axis=1)
+    return found
+
+
+def _width(draws: FloatArray, spread: FloatArray) -> FloatArray:
+    """Standard deviation of the kernel for each row of draws."""
+    count = draws.shape[1]
+    first, third = count // 4, count - 1 - count // 4
+    parted = np.partition(draws, [first, third], axis=1)
+    middle = (parted[:, third] - parted[:, first]) / _QUARTILES
+    return np.asarray(_KERNEL * (DEFAULT_DRAWS / count) ** 0.2 * np.minimum(spread, middle))
 
 
 def matched(draws: FloatArray, centre: FloatArray, deviation: FloatArray) -> FloatArray:
