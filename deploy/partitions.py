@@ -59,10 +59,15 @@ ANSWER_SCHEMA = pa.schema(
 
 # A quotation mark inside a JSON string is escaped, so these bytes are a key wherever they stand; it is
 # a fiftieth of the time of reading the answer back.
-_KIND = re.compile(rb'"(assessment|grades|comparison|problem)":\{')
+_KIND = re.compile(rb'"(assessment|grades|comparison|verdicts|problem)":\{')
 _ID = re.compile(rb'\{"id":("(?:[^"\\]|\\.)*"|[^",{\[]+),')
 _GRADES = ("conforming", "nonconforming", "inconclusive", "not_assessed")
-_KINDS = {"assessment": "visits", "grades": "visits", "comparison": "comparisons"}
+_KINDS = {
+    "assessment": "visits",
+    "grades": "visits",
+    "comparison": "comparisons",
+    "verdicts": "comparisons",
+}
 
 
 @dataclass(frozen=True, slots=True)

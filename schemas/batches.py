@@ -16,7 +16,17 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from schemas.assessments import Answer, Assessment, AssessmentRequest, Grade, Priority, fact
-from schemas.comparisons import Comparison, ComparisonRequest
+from schemas.comparisons import (
+    AnyChange,
+    CauseName,
+    Comparability,
+    Comparison,
+    ComparisonRequest,
+    Probabilities,
+    QuantityVerdict,
+    SystemProbabilities,
+    Verdict,
+)
 from schemas.problems import Problem
 from schemas.quantities import Model, StrictInteger, StrictText, UnitSystem
 
@@ -130,6 +140,120 @@ class Grades(Answer):
     missing: list[str] = fact("Names of what could not be derived.", ["subcooling"])
 
 
+class VerdictChange(Answer):
+    """A change, by numbers."""
+
+    value: float = fact("After less before.", 1.1, "as difference_unit")
+    standard_uncertainty: float = fact(
+        "Standard uncertainty of the change.", 1.2, "as difference_unit", ge=0
+    )
+    low: float = fact("Lower end of the 95 % band.", -1.2, "as difference_unit")
+    high: float = fact("Upper end of the 95 % band.", 3.4, "as difference_unit")
+
+
+class VerdictPercent(Answer):
+    """A relative change, by numbers."""
+
+    value: float = fact("Best estimate.", 8.1, "%")
+    low: float = fact("Lower end of the 95 % band.", 4.9, "%")
+    high: float = fact("Upper end of the 95 % band.", 11.2, "%")
+
+
+class VerdictCause(Answer):
+    """What the change points to, by name."""
+
+    cause: CauseName = fact("What may have changed.", "condenser_heat_transfer")
+    probability: float = fact("Its probability.", 0.91, "1", ge=0, le=1)
+
+
+_PERCENT = {"value": 8.1, "low": 4.9, "high": 11.2}
+_DIFFERENCE = {"value": -2.0, "standard_uncertainty": 0.6, "low": -3.2, "high": -0.8}
+
+
+class VerdictOfSystem(Answer):
+    """The verdict on the system, by numbers and names; each as in the comparison."""
+
+    verdict: Verdict = fact("The verdict.", "improved")
+    any_change: AnyChange = fact(
+        "One test over all readings.", {"changed": True, "probability": 0.002, "directions": 7}
+    )
+    probabilities: SystemProbabilities | None = fact(
+        "For efficiency.", {"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05}
+    )
+    efficiency_change_percent: VerdictPercent | None = fact(
+        "Of the energy efficiency ratio, in the weather of the first run.", _PERCENT
+    )
+    capacity_change_percent: VerdictPercent | None = fact("Of net capacity.", _PERCENT)
+    power_change_percent: VerdictPercent | None = fact("Of total power.", _PERCENT)
+    smallest_detectable_percent: float | None = fact(
+        "Smallest change of efficiency that these instruments would show.", 4.1, "%"
+    )
+    smallest_that_matters_percent: float = fact("As asked, or 5 %.", 5.0, "%")
+    points_to: list[VerdictCause] = fact("What the change points to, most probable first.", [])
+    missing: list[str] = fact("Readings to add.", ["runs.before.readings.outdoor_unit_power"])
+
+
+class VerdictOfQuantity(Answer):
+    """The change of one derived value, by numbers; its values stand in `assessments`."""
+
+    difference_unit: str = fact("Unit of the changes.", "delta_degF")
+    verdict: QuantityVerdict | None = fact("Null where nothing was judged.", "improved")
+    probabilities: Probabilities | None = fact(
+        "Probabilities of the directions.",
+        {
+            "improved": 0.97,
+            "worsened": 0.03,
+            "rose": 0.03,
+            "fell": 0.97,
+            "within_what_matters": 0.6,
+        },
+    )
+    smallest_detectable: float | None = fact(
+        "Smallest change that these instruments would show.", 2.0, "as difference_unit"
+    )
+    smallest_that_matters: float | None = fact(
+        "Smallest change that matters.", 3.0, "as difference_unit"
+    )
+    as_read: VerdictChange = fact("After less before.", _DIFFERENCE)
+    at_common_conditions: VerdictChange | None = fact(
+        "What would have changed in the weather of the first run.", _DIFFERENCE
+    )
+
+
+class VerdictOfWorth(Answer):
+    """Energy and money, by numbers; null as in the comparison."""
+
+    energy_saved: VerdictChange | None = fact("Energy saved a year, in kWh.", _DIFFERENCE, "kWh")
+    money_saved: VerdictChange | None = fact("Money saved a year.", _DIFFERENCE, "currency")
+    probability_paid_within_a_year: float | None = fact(
+        "Probability that the service paid for itself within a year.", 0.02, "1"
+    )
+    payback_years: float | None = fact("Price over money saved a year.", 4.4, "a")
+    payback_band: list[float | None] | None = fact(
+        "95 % band of the payback in years; null as an end means never, or fifty years or more.",
+        [3.0, 8.9],
+        "a",
+    )
+
+
+class GradesOfRuns(Answer):
+    """Both runs, each cut down."""
+
+    before: Grades = fact("The first run.", {"units": "imperial"})
+    after: Grades = fact("The second run.", {"units": "imperial"})
+
+
+class Verdicts(Answer):
+    """A comparison cut down to numbers, verdicts and names: `detail=grades`."""
+
+    units: UnitSystem = fact("Unit system of this answer.", "imperial")
+    comparable: Comparability = fact("Whether the runs were near enough to compare.", "yes")
+    system: VerdictOfSystem = fact("The verdict on the system.", {"verdict": "improved"})
+    changes: dict[str, VerdictOfQuantity] = fact("Changes by derived value.", {})
+    worth: VerdictOfWorth = fact("Energy and money.", {"payback_years": 4.4})
+    assessments: GradesOfRuns = fact("Both runs on their own.", {})
+
+
 class _Answered(Answer):
     id: str | int | None = fact("The line's own `id`, null where it has none.", "unit-17", "none")
     line: int = fact(
@@ -153,6 +277,12 @@ class BatchComparison(_Answered):
     """The answer to a comparison."""
 
     comparison: Comparison = fact("The answer of `POST /v1/comparisons`.", {"units": "imperial"})
+
+
+class BatchVerdicts(_Answered):
+    """The answer to a comparison where `detail=grades`."""
+
+    verdicts: Verdicts = fact("The comparison, cut down.", {"units": "imperial"})
 
 
 class BatchProblem(_Answered):
@@ -179,7 +309,7 @@ class Summary(Answer):
     blank: int = fact("Blank lines, which get no answer.", 0, "1", ge=0)
     answered: int = fact("Lines of answer before this one.", 4, "1", ge=0)
     assessments: int = fact("Of them assessments, in full or cut.", 2, "1", ge=0)
-    comparisons: int = fact("Of them comparisons.", 1, "1", ge=0)
+    comparisons: int = fact("Of them comparisons, in full or cut.", 1, "1", ge=0)
     problems: int = fact("Of them problems.", 1, "1", ge=0)
     service: str = fact("Version of the service.", "0.1.0")
     problem: Problem | None = fact("Where `complete` is false: why.", None)
@@ -192,6 +322,13 @@ class BatchSummary(Answer):
 
 
 class BatchAnswerLine(
-    RootModel[BatchAssessment | BatchGrades | BatchComparison | BatchProblem | BatchSummary]
+    RootModel[
+        BatchAssessment
+        | BatchGrades
+        | BatchComparison
+        | BatchVerdicts
+        | BatchProblem
+        | BatchSummary
+    ]
 ):
     """One line of the answer."""

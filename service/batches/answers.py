@@ -19,6 +19,7 @@ from service.assess.pipeline import grades, report
 from service.assess.refusals import RefusedError
 from service.batches.lines import BLANK, Line, Overlong
 from service.compare.comparison import compare
+from service.compare.verdicts import verdicts_of
 from service.edge.problems import (
     INTERNAL,
     ProblemError,
@@ -77,7 +78,7 @@ def answer_lines(lines: Sequence[Line], *, detail: Detail = "full", first: int =
         JSON documents ``{"id": ..., "assessment": {...}}`` or ``{"id": ..., "comparison": {...}}``, or
         what stands for a line that was too long.  Blank lines are counted and not answered.
     detail : {"full", "grades"}
-        Whether assessments are given in full or cut to numbers, grades and names.
+        Whether assessments and comparisons are given in full or cut to numbers, grades and names.
     first : int
         Number of the first line in its batch, from 0.
 
@@ -106,7 +107,7 @@ def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
 
 def _joined(answers: Sequence[Mapping[str, Any]]) -> Answered:
     problems = sum("problem" in answer for answer in answers)
-    comparisons = sum("comparison" in answer for answer in answers)
+    comparisons = sum("comparison" in answer or "verdicts" in answer for answer in answers)
     return Answered(
         b"".join(orjson.dumps(answer, option=orjson.OPT_APPEND_NEWLINE) for answer in answers),
         Tally(len(answers) - problems - comparisons, comparisons, problems),
@@ -126,7 +127,11 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int) -> list[dict[str
             if isinstance(asked, AssessmentRequest):
                 visits.append((answer, asked))
             elif asked is not None:
-                answer["comparison"] = compare(asked)
+                compared = compare(asked)
+                if detail == "grades":
+                    answer["verdicts"] = verdicts_of(compared)
+                else:
+                    answer["comparison"] = compared
         except Exception as error:
             answer["problem"] = _problem(error, "/comparison", number)
     found = _assessed([asked for _, asked in visits], detail)

@@ -125,9 +125,10 @@ Visits and comparisons in, one JSON object a line; as many answers out, in the s
 is ready. The body may be of any length: nothing is kept of it.
 
 * A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}` or
-  `{"id": ..., "comparison": {body of POST /v1/comparisons}}`; its answer is
-  `{"id", "line", "assessment" | "grades" | "comparison" | "problem"}`, the same as that of the single request. A
-  line that cannot be answered gets its problem, and the rest go on. Blank lines get no answer and count as lines.
+  `{"id": ..., "comparison": {body of POST /v1/comparisons}}`; its answer is `{"id", "line", ...}` with the
+  `assessment` or `comparison` of the single request (with `detail=grades` `grades` or `verdicts`, a cut of it), or
+  the `problem`. A line that cannot be answered gets its problem, and the rest go on. Blank lines get no answer and
+  count as lines.
 * The last line is `{"summary": ...}`. An answer without it was cut on its way: send the same input with `offset`
   = the last `line` received + 1. One with `complete: false` says where to go on (`resume_offset`), and why.
 * The limit of a request's size holds for each line, not for the whole.
@@ -187,7 +188,8 @@ async def answer_batch(
     request: Request,
     detail: Annotated[
         Detail,
-        Query(description="`grades` cuts assessments to numbers, grades and names.", examples=["grades"]),
+        Query(description="`grades` cuts assessments (`grades`) and comparisons (`verdicts`) to numbers, "
+              "grades and names.", examples=["grades"]),
     ] = "full",
     offset: Annotated[
         int,

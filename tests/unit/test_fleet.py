@@ -26,6 +26,7 @@ from service.assess.pipeline import assess
 from service.batches.answers import answer_lines
 from service.batches.lines import Line, Overlong
 from service.compare.comparison import compare
+from service.compare.verdicts import verdicts_of
 
 pytestmark = pytest.mark.xdist_group("fleet")
 
@@ -59,6 +60,8 @@ def expected(line: bytes, detail: str) -> dict[str, Any]:
     given = json.loads(line)
     if "comparison" in given:
         answer = compare(ComparisonRequest.model_validate(given["comparison"]))
+        if detail == "grades":
+            return {"verdicts": json.loads(orjson.dumps(verdicts_of(answer)))}
         return {"comparison": json.loads(orjson.dumps(answer))}
     answer = assess(AssessmentRequest.model_validate(given["assessment"]))
     if detail == "grades":
@@ -215,7 +218,8 @@ def test_parquet_in_and_out(
     assert [row["id"] for row in good] == [
         row["id"] for row in rows if row["id"] not in ("impossible", "empty")
     ]
-    assert Counter(row["kind"] for row in good) == {"grades": 14, "comparison": 1}
+    assert Counter(row["kind"] for row in good) == {"grades": 14, "verdicts": 1}
+    assert (summary["visits"], summary["comparisons"]) == (14, 1)
 
 
 def test_a_partition_that_fails_is_named_and_the_rest_answered(
