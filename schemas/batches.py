@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
@@ -40,6 +41,18 @@ LARGEST_ID = 2**53 - 1
 
 #: Types of errors of a line's envelope.
 NO_ID, NOT_ONE_BODY = "no_id", "not_one_body"
+#: A body that stands by itself, and one of a kind that no batch takes; `kind` and `address` say which.
+BARE_BODY, OTHER_BODY = "bare_body", "other_body"
+#: Bodies that only the single requests take, by the names that a line may give them.
+_OTHERS = {
+    name: (kind, address)
+    for names, kind, address in (
+        (("diagnosis", "diagnoses"), "a diagnosis", "/v1/diagnoses"),
+        (("plan", "plans"), "a plan", "/v1/plans"),
+        (("trend", "trends", "series"), "a series", "/v1/trends"),
+    )
+    for name in names
+}
 ID_RANGE = f"text of at most {LONGEST_ID} characters, or a whole number within ±{LARGEST_ID}"
 
 
@@ -57,6 +70,10 @@ Id = Annotated[
     | None,
     WrapValidator(_one_error),
 ]
+
+
+#: Fields that tell a body from an envelope.
+FIELDS_OF_BODIES = AssessmentRequest.model_fields.keys() | ComparisonRequest.model_fields.keys()
 
 
 class BatchLine(Model):
@@ -80,6 +97,26 @@ class BatchLine(Model):
     comparison: ComparisonRequest | None = Field(
         default=None, description="The body of `POST /v1/comparisons`.", examples=[None]
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _in_an_envelope(cls, value: Any) -> Any:  # noqa: ANN401
+        """One error in place of one for each field of a body that lacks its envelope."""
+        if not isinstance(value, Mapping) or not value.keys().isdisjoint(
+            ("assessment", "comparison")
+        ):
+            return value
+        other = next((_OTHERS[name] for name in value if name in _OTHERS), None)
+        if isinstance(value.get("runs"), list):
+            other = _OTHERS["series"]
+        if other is not None:
+            raise PydanticCustomError(
+                OTHER_BODY, "is not taken in batches", {"kind": other[0], "address": other[1]}
+            )
+        if not value.keys().isdisjoint(FIELDS_OF_BODIES):
+            kind = "comparison" if "runs" in value else "assessment"
+            raise PydanticCustomError(BARE_BODY, "lacks its envelope", {"kind": kind})
+        return value
 
     @model_validator(mode="after")
     def _one_body(self) -> Self:

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import orjson
-from pydantic import TypeAdapter, ValidationError
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from schemas.assessments import AssessmentRequest
-from schemas.batches import BatchLine, Detail, Id
+from schemas.batches import FIELDS_OF_BODIES, BatchLine, Detail, Id
 from schemas.comparisons import ComparisonRequest
 from service.assess.examination import Examined
 from service.assess.many import answer_many
@@ -35,8 +35,10 @@ from service.edge.strict_json import parse
 logger = logging.getLogger(__name__)
 
 #: The two kinds of body that a line may hold.
-_BODIES = ("assessment", "comparison")
-_FIELDS = tuple(BatchLine.model_fields)
+_BODIES: Mapping[str, type[BaseModel]] = {
+    "assessment": AssessmentRequest,
+    "comparison": ComparisonRequest,
+}
 _ID: TypeAdapter[str | int | None] = TypeAdapter(Id)
 
 
@@ -170,7 +172,7 @@ def _read(line: Line, answer: dict[str, Any]) -> AssessmentRequest | ComparisonR
             [field_problem("", None, f"at most {line.limit} bytes", "is too large",
                            "Give one visit or comparison a line, and end each line.")],
         )  # fmt: skip
-    document = parse(line)
+    document = parse(line, "line")
     answer["id"] = _id(document)
     try:
         asked = BatchLine.model_validate(document)
@@ -193,9 +195,12 @@ def _field(row: Mapping[str, Any]) -> dict[str, Any]:
     """One of pydantic's errors; within a body what the single request is told, pointing into the line."""
     kind, *rest = row["loc"] or ("",)
     if kind in _BODIES and rest:
-        found = refused_field({**row, "loc": ("body", *rest)})
+        found = refused_field({**row, "loc": ("body", *rest)}, _BODIES[str(kind)])
         return {**found, "pointer": f"/{kind}{found['pointer']}"}
-    return refused_field({**row, "loc": ("body", *row["loc"])}, _FIELDS)
+    found = refused_field({**row, "loc": ("body", *row["loc"])}, BatchLine)
+    if row["type"] == "extra_forbidden" and kind in FIELDS_OF_BODIES:
+        found["hint"] = f'Put it into the body: {{"assessment": {{"{kind}": ...}}}}.'
+    return found
 
 
 def _within(problem: dict[str, Any], where: str) -> dict[str, Any]:

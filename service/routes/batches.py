@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import StreamingResponse
+from pydantic import BeforeValidator
+from pydantic_core import PydanticKnownError
 from starlette.types import Message, Receive, Scope, Send
 
 from schemas.batches import Detail
@@ -14,13 +17,21 @@ from schemas.examples import BATCH_TITLES, batch_answer_example, batch_examples
 from service.batches.codings import CODINGS, IDENTITY, Decoder, Encoder
 from service.batches.stream import Batch, GoneError
 from service.edge.negotiation import chosen_coding
-from service.edge.problems import ProblemError, field_problem
-from service.edge.strict_json import StrictRoute, media_type
+from service.edge.problems import LARGEST_OFFSET, ProblemError, field_problem
+from service.edge.strict_json import StrictRoute, charset, media_type, sent_as
 from service.routes.responses import PROBLEMS
 
 LINES = "application/x-ndjson"
-#: Another name of the same.
-_TAKEN = (LINES, "application/jsonl")
+#: Other names of the same follow.
+_TAKEN = (
+    LINES,
+    "application/ndjson",
+    "application/jsonl",
+    "application/x-jsonlines",
+    "application/json-lines",
+)
+#: UTF-8, or a part of it.
+_CHARSETS = ("", "utf-8", "utf8", "us-ascii", "ascii")
 #: RFC 9110, 8.4.1.3: `x-gzip` means `gzip`.
 _CODINGS = {**{coding: coding for coding in (*CODINGS, IDENTITY)}, "x-gzip": "gzip", "": IDENTITY}
 
@@ -38,9 +49,15 @@ class LinesRoute(StrictRoute):
         given = request.headers.get("content-type")
         if media_type(given) not in _TAKEN:
             raise ProblemError(
-                415, "unsupported-media-type", f"The body is sent as {(given or 'nothing')[:80]!r}.",
+                415, "unsupported-media-type", sent_as(given),
                 [field_problem("", None, " or ".join(_TAKEN), "is not sent as lines of JSON",
                                f"Send one JSON object a line, with the header Content-Type: {LINES}.")],
+            )  # fmt: skip
+        if charset(given) not in _CHARSETS:
+            raise ProblemError(
+                415, "unsupported-media-type", sent_as(given),
+                [field_problem("", charset(given), "UTF-8", "is not a charset that is taken",
+                               "Write the lines as UTF-8, and leave charset out or say charset=utf-8.")],
             )  # fmt: skip
         if _coding(request) is None:
             coding = request.headers.get("content-encoding", "")[:80]
@@ -118,6 +135,13 @@ class _Answer(LinesResponse):
             await send({"type": "http.response.body", "body": b"", "more_body": False})
 
 
+def _plain(value: Any) -> Any:  # noqa: ANN401
+    """A number of lines as it is written: 1.0 or 1_000 would be read as one otherwise."""
+    if isinstance(value, str) and not re.fullmatch(r"[+-]?[0-9]+", value, re.ASCII):
+        raise PydanticKnownError("int_parsing")
+    return value
+
+
 router = APIRouter(prefix="/v1", tags=["batches"], route_class=LinesRoute)
 
 _DESCRIPTION = """\
@@ -151,6 +175,12 @@ def _text_of(line: str) -> dict[str, Any]:
     }
 
 
+#: Shown once, with the preferred name of the media type.
+_EXAMPLES = {
+    name: {"summary": BATCH_TITLES[name], "value": text} for name, text in batch_examples().items()
+}
+
+
 @router.post(
     "/batches",
     operation_id="answerBatch",
@@ -174,10 +204,7 @@ def _text_of(line: str) -> dict[str, Any]:
             "content": {
                 kind: {
                     "schema": _text_of("BatchLine"),
-                    "examples": {
-                        name: {"summary": BATCH_TITLES[name], "value": text}
-                        for name, text in batch_examples().items()
-                    },
+                    **({"examples": _EXAMPLES} if kind == LINES else {}),
                 }
                 for kind in _TAKEN
             },
@@ -193,8 +220,9 @@ async def answer_batch(
     ] = "full",
     offset: Annotated[
         int,
-        Query(ge=0, le=2**53 - 1, description="Lines at the start of the body that are passed over unread, to go on "
-              "with a batch that was cut. Lines keep their numbers.",
+        BeforeValidator(_plain),
+        Query(ge=0, le=LARGEST_OFFSET, description="Lines at the start of the body that are passed over unread, to "
+              "go on with a batch that was cut; a whole number in plain digits. Lines keep their numbers.",
               examples=[0], json_schema_extra={"x-unit": "1"}),
     ] = 0,
 ) -> _Answer:  # fmt: skip

@@ -187,6 +187,10 @@ def problem_of(line: bytes) -> dict[str, Any]:
             "/comparison/sitee",
             "Did you mean site?",
         ),
+        (b'{"comparison": {"run": {}}}', "/comparison/run", "Did you mean runs?"),
+        (b'{"assessment": {"runs": {}}}', "/assessment/runs", "Did you mean run?"),
+        (b'{"assessment": {}, "units": "metric"}', "/units", "into the body"),
+        (b'{"id": 1152921504606846977, "comparison": {}}', "/id", "9007199254740991"),
     ],
 )
 def test_a_bad_envelope_is_told_by_field(line: bytes, where: str, says: str) -> None:
@@ -195,6 +199,52 @@ def test_a_bad_envelope_is_told_by_field(line: bytes, where: str, says: str) -> 
     assert found["type"] == "/problems/invalid-request"
     rows = [row for row in found["errors"] if row["pointer"] == where]
     assert any(says in f"{row['allowed']} {row['detail']} {row['hint']}" for row in rows), found
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        (b'{"units": "imperial", "run": {"readings": {}}}', '{"assessment": {...}}'),
+        (b'{"id": 7, "unit": {}, "site": {}}', '{"assessment": {...}}'),
+        (b'{"units": "imperial", "runs": {"before": {}, "after": {}}}', '{"comparison": {...}}'),
+        (b'{"units": "imperial", "runs": []}', "/v1/trends"),
+        (b'{"id": 7, "diagnosis": {"units": "imperial"}}', "/v1/diagnoses"),
+        (b'{"id": 7, "plan": {}}', "/v1/plans"),
+    ],
+)
+def test_a_body_without_its_envelope_is_one_error(line: bytes, says: str) -> None:
+    """What to do with it, not one error for each of its fields."""
+    (error,) = problem_of(line)["errors"]
+    assert says in error["hint"]
+    assert error["pointer"] == ""
+
+
+@pytest.mark.parametrize(
+    ("line", "detail", "hint"),
+    [
+        (b'{"id": "a', "Unterminated string starting at column 8 of the line.", "ends too early"),
+        (b'{"id": 1', "Expecting ',' delimiter at column 9 of the line.", "ends too early"),
+        (b'{"id": 1}{"id": 2}', "Extra data at column 10 of the line.", "Something follows"),
+        (b'{"id" 1}', "Expecting ':' delimiter at column 7 of the line.", "quotes, commas"),
+        (b"\xef\xbb\xbf{}", "The line begins with a byte-order mark.", "without a byte-order mark"),
+        (b"\xff{}", "The line is not UTF-8 (byte 0).", "UTF-8"),
+        (b"[" * 40, "The line is nested deeper than 32 levels.", "shape"),
+    ],
+)
+def test_what_is_no_json_is_told_of_the_line(line: bytes, detail: str, hint: str) -> None:
+    """Places within the line, and what a batch asks of one."""
+    found = problem_of(line)
+    assert found["detail"] == detail
+    assert hint in found["errors"][0]["hint"]
+    assert ("one JSON object a line" in found["errors"][0]["hint"]) == (
+        hint[:4] in ("ends", "Some")
+    )
+
+
+def test_numbers_are_told_as_they_were_given() -> None:
+    """Every digit, though readers that hold numbers as doubles would lose some."""
+    (error, *_) = problem_of(b'{"id": 1152921504606846977, "assessment": {}}')["errors"]
+    assert error["value"] == "1152921504606846977"
 
 
 def test_both_bodies_in_one_line_are_refused() -> None:
