@@ -7,6 +7,7 @@ Parquet file.
 
 from __future__ import annotations
 
+import codecs
 import io
 import json
 import os
@@ -203,6 +204,8 @@ def _text_lines(partition: Partition, job: Job) -> Iterator[Line]:
             line, length = _read_line(file)
             if length == 0:
                 return
+            if position == 0 and isinstance(line, bytes):
+                line = line.removeprefix(codecs.BOM_UTF8).strip()
             position += length
             yield line
 

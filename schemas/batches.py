@@ -331,10 +331,36 @@ class BatchProblem(_Answered):
     )
 
 
+class SummaryNotice(Answer):
+    """Something odd about the input as a whole, though every line of it was dealt with."""
+
+    code: Literal["last_line_cut", "no_line", "offset_past_end"] = fact(
+        "`last_line_cut`: the last line has no line end and is not valid JSON. `no_line`: the body is empty, or blank. "
+        "`offset_past_end`: `offset` is more than the lines of the body.",
+        "last_line_cut",
+    )
+    sentence: str = fact("In plain words, with what to do.", "...")
+    resume_offset: int | None = fact(
+        "The `offset` with which to send the whole input, if it was cut; null where that would not help.",
+        41,
+        "1",
+        ge=0,
+    )
+
+
 class Summary(Answer):
     """What became of the whole input."""
 
-    complete: bool = fact("Whether every line was dealt with.", True)
+    complete: bool = fact(
+        "Whether every line that arrived was dealt with. Compare `lines` with your own count: an input that is cut "
+        "between two lines looks like a shorter one.",
+        True,
+    )
+    cut_suspected: bool = fact(
+        "Whether the last line has no line end and is not valid JSON, as where the input was cut on its way; "
+        "`notices` says where to go on.",
+        False,
+    )
     resume_offset: int | None = fact(
         "Where `complete` is false: the `offset` with which to send the input again.",
         None,
@@ -348,6 +374,7 @@ class Summary(Answer):
     assessments: int = fact("Of them assessments, in full or cut.", 2, "1", ge=0)
     comparisons: int = fact("Of them comparisons, in full or cut.", 1, "1", ge=0)
     problems: int = fact("Of them problems.", 1, "1", ge=0)
+    notices: list[SummaryNotice] = fact("What is odd about the input where `complete` is true.", [])
     service: str = fact("Version of the service.", "0.1.0")
     problem: Problem | None = fact("Where `complete` is false: why.", None)
 

@@ -51,6 +51,20 @@ def test_a_line_at_its_limit_is_kept_whatever_its_end() -> None:
         assert splitter.end() == []
 
 
+def test_a_byte_order_mark_is_no_part_of_the_first_line() -> None:
+    """However it is cut; a line at its limit keeps its limit, and only the first may have a mark."""
+    data = b"\xef\xbb\xbf1234\r\n\xef\xbb\xbf5\n"
+    for size in (1, 2, 3, 100):
+        splitter = LineSplitter(4)
+        found = [
+            line for at in range(0, len(data), size) for line in splitter.feed(data[at : at + size])
+        ]
+        assert found == [b"1234", b"\xef\xbb\xbf5"]
+    splitter = LineSplitter(4)
+    assert splitter.feed(b"\xef\xbb\xbf12345\n") == [Overlong(4)]
+    assert splitter.feed(b"\xef\xbb\xbf123456789\n") == [Overlong(4)]
+
+
 def test_a_line_without_an_end_is_never_held() -> None:
     """Fifty megabytes of it."""
     splitter = LineSplitter(1000)
@@ -158,6 +172,52 @@ def test_what_cannot_be_decompressed_ends_with_where_to_go_on(coding: str, harm:
         rest, second = parsed(answer_to([text], offset=summary["resume_offset"]))
         assert second["complete"] is True
         assert [line["line"] for line in lines + rest] == list(range(20_000))
+
+
+@pytest.mark.parametrize("coding", CODINGS)
+@pytest.mark.parametrize(
+    ("made", "says", "hint"),
+    [
+        (lambda _: b"", "is empty", "leave it out"),
+        (lambda _: b'{"id": 1}\n' * 100, "is not", "leave it out if the body is plain"),
+        (lambda packed: packed + b'{"id": 1}\n' * 100, "bytes after its end", "after its end"),
+        (lambda packed: packed[:-3], "ends before its end", "Compress the input again"),
+    ],
+)
+def test_a_header_that_does_not_fit_the_body_is_told_apart(
+    coding: str, made: Callable[[bytes], bytes], says: str, hint: str
+) -> None:
+    """From a body that was harmed: what to look at is another thing."""
+    content = made(COMPRESS[coding](b"a\nb\n"))
+    _, summary = parsed(answer_to([content] if content else [], decoder=Decoder(coding)))
+    problem = summary["problem"]
+    assert problem["type"] == "/problems/invalid-coding"
+    assert (summary["complete"], summary["notices"]) == (False, [])
+    assert says in problem["detail"]
+    assert coding in problem["detail"]
+    assert hint in problem["errors"][0]["hint"]
+
+
+@pytest.mark.parametrize("coding", CODINGS)
+@pytest.mark.parametrize("size", [1, 3, 1000])
+def test_a_compressed_body_that_does_not_say_so_is_told_which_header_lacks(
+    coding: str, size: int
+) -> None:
+    """By its first bytes, cut anywhere; nothing is answered."""
+    content = COMPRESS[coding](b"a\nb\n")
+    pieces = [content[at : at + size] for at in range(0, len(content), size)]
+    lines, summary = parsed(answer_to(pieces))
+    assert lines == []
+    assert (summary["complete"], summary["resume_offset"]) == (False, 0)
+    assert f"Content-Encoding: {coding}" in summary["problem"]["errors"][0]["hint"]
+
+
+@pytest.mark.parametrize("content", [b"(", b"\x28\xb5", b"\x1f", b"\x1f\x1f\x8b\n", b"(\n{}"])
+def test_a_plain_body_that_begins_a_little_like_another_is_plain(content: bytes) -> None:
+    """Nothing of it is lost."""
+    decoder = Decoder("identity")
+    pieces = [piece for at in range(len(content)) for piece in decoder.feed(content[at : at + 1])]
+    assert b"".join(pieces) + decoder.end() == content
 
 
 # ---------------------------------------------------------------- answers to lines
@@ -325,6 +385,34 @@ def test_a_body_without_a_line_has_a_summary() -> None:
     assert (lines, summary["lines"], summary["complete"]) == ([], 0, True)
     lines, summary = parsed(answer_to([b"a\nb\n"], offset=5))
     assert (lines, summary["lines"], summary["skipped"], summary["blank"]) == ([], 2, 2, 0)
+
+
+@pytest.mark.parametrize(
+    ("content", "offset", "code", "resume"),
+    [
+        (b'{"id": 1}\n{"id": 2, "asse', 0, "last_line_cut", 1),
+        (b'{"id": 1}\n\n{"id": "\xc3', 0, "last_line_cut", 2),
+        (b'{"id": 1}\n{"id": 2, "asse', 1, "last_line_cut", 1),
+        (b'{"id": 1}\n{"id": 2, "asse', 2, None, None),  # passed over
+        (b'{"id": 1}\n{"id": 2, "asse\n', 0, None, None),  # it has its end: a bad line
+        (b'{"id": 1}\n{"id": 2}', 0, None, None),  # whole, its end alone lacks
+        (b'{"id": 1}\n  ', 0, None, None),
+        (b"", 0, "no_line", None),
+        (b"\n \n", 0, "no_line", None),
+        (b'{"id": 1}\n', 1, None, None),
+        (b'{"id": 1}\n', 2, "offset_past_end", None),
+    ],
+)
+def test_the_summary_tells_what_is_odd_about_a_whole_input(
+    content: bytes, offset: int, code: str | None, resume: int | None
+) -> None:
+    """Every line was dealt with, and still the client may have meant something else."""
+    _, summary = parsed(answer_to([content] if content else [], offset=offset))
+    assert (summary["complete"], summary["resume_offset"]) == (True, None)
+    assert summary["cut_suspected"] == (code == "last_line_cut")
+    assert [row["code"] for row in summary["notices"]] == ([] if code is None else [code])
+    if code is not None:
+        assert summary["notices"][0]["resume_offset"] == resume
 
 
 def test_nothing_more_is_taken_while_the_client_does_not_read() -> None:

@@ -261,6 +261,16 @@ def test_ranges_of_bytes_hold_every_line_once(tmp_path: Path, size: int, text: b
     assert [partition.number for partition in planned] == list(range(-(-len(text) // size)))
 
 
+def test_a_byte_order_mark_at_the_start_of_a_file_is_passed_over(tmp_path: Path) -> None:
+    """Plain in pieces, or packed."""
+    text = b"\xef\xbb\xbfa\nbb\n"
+    (tmp_path / "x.ndjson").write_bytes(text)
+    (tmp_path / "x.ndjson.gz").write_bytes(gzip.compress(text))
+    for name, size in (("x.ndjson", 4), ("x.ndjson.gz", 1)):
+        planned = fleet.planned(LOCAL, fleet.listed(LOCAL, str(tmp_path / name)), size)
+        assert [line for partition in planned for line in lines_of(partition)] == [b"a", b"bb"]
+
+
 @pytest.mark.parametrize(("ending", "codec"), [(".gz", "gzip"), (".zst", "zstd")])
 def test_packed_files_may_have_been_joined(tmp_path: Path, ending: str, codec: str) -> None:
     """A file of several members or frames is read to its end."""
