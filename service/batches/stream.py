@@ -19,10 +19,10 @@ import orjson
 from schemas.batches import Detail
 from service.batches.answers import Answered, Tally
 from service.batches.codings import CodingError, Decoder, Encoder
-from service.batches.lines import BLANK, Chunk, Chunker, Line, LineSplitter
+from service.batches.lines import BLANK, Chunk, Chunker, Line, LineSplitter, Overlong
 from service.batches.workers import Workers
-from service.edge.problems import INTERNAL, ProblemError, field_problem, problem_body
-from service.edge.strict_json import parse
+from service.edge.problems import INTERNAL, field_problem, problem_body
+from service.edge.strict_json import seems_cut
 from service.reference.versions import SERVICE_VERSION
 
 logger = logging.getLogger(__name__)
@@ -157,6 +157,7 @@ class Batch:
             await self._close_chunk()  # the lines that came whole are answered
             self._end_early(
                 "invalid-coding", str(error), "a whole gzip or zstd body, or a plain one", error.hint,
+                "does not fit its Content-Encoding",
             )  # fmt: skip
 
     async def _take_whole(self, receive: Receive) -> None:
@@ -191,11 +192,10 @@ class Batch:
         """Remember a last line that lacks both its end and a part of itself: it may have been cut."""
         number = self._chunker.number - 1
         for line in last:
-            if isinstance(line, bytes) and line != BLANK and number >= self._offset:
-                try:
-                    parse(line)
-                except ProblemError:
-                    self._cut_line = number
+            if number < self._offset or isinstance(line, Overlong):
+                continue
+            if line != BLANK and seems_cut(line):
+                self._cut_line = number
 
     async def _close_chunk(self) -> None:
         for chunk in self._chunker.close():
@@ -214,10 +214,12 @@ class Batch:
             "`resume_offset` says.",
         )  # fmt: skip
 
-    def _end_early(self, name: str, detail: str, allowed: str, hint: str) -> None:
+    def _end_early(
+        self, name: str, detail: str, allowed: str, hint: str, fault: str = "was not received whole"
+    ) -> None:
         if not self._handed_over:
             self._problem = self._problem or problem_body(
-                name, detail, [field_problem("", None, allowed, "was not received whole", hint)]
+                name, detail, [field_problem("", None, allowed, fault, hint)]
             )
             self._cut.set()
 

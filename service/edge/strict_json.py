@@ -86,11 +86,26 @@ def _not_json(error: json.JSONDecodeError, part: Part) -> ProblemError:
         if unended:
             hint = f"The line ends too early. {_ONE_A_LINE} Or was the input cut there?"
         elif said == "Extra data":
-            hint = f"Something follows the object on its line. {_ONE_A_LINE}"
+            hint = (
+                f"Something follows the object on its line. {_ONE_A_LINE} curl -d strips line ends: use "
+                "--data-binary."
+            )
     return ProblemError(
         400, "invalid-json", f"{said} at {place}.",
         [field_problem("", None, allowed, said.removesuffix(" starting"), hint)],
     )  # fmt: skip
+
+
+def seems_cut(line: bytes) -> bool:
+    """Whether a line is no JSON as one is none that was cut: not for what follows a whole object."""
+    try:
+        parse(line, "line")
+    except ProblemError as error:
+        cause = error.__cause__
+        if isinstance(cause, json.JSONDecodeError):
+            return cause.msg != "Extra data"
+        return isinstance(cause, UnicodeDecodeError) and cause.reason == "unexpected end of data"
+    return False
 
 
 def _refuse_depth(body: bytes, part: Part) -> None:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import StreamingResponse
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticKnownError
 from starlette.types import Message, Receive, Scope, Send
 
@@ -155,7 +155,11 @@ is ready. The body may be of any length: nothing is kept of it.
   count as lines.
 * The last line is `{"summary": ...}`. An answer without it was cut on its way: send the same input with `offset`
   = the last `line` received + 1. One with `complete: false` says where to go on (`resume_offset`), and why.
-* The limit of a request's size holds for each line, not for the whole.
+* A line may have 262,144 bytes (256 KB; whoever runs the service may set another limit); a longer one gets a
+  problem. The whole has no limit.
+* `complete` is of what arrived. Compare `lines` with your own count: an input that is cut between two lines looks
+  like a shorter one. Where the last line lacks its end and is no JSON, `cut_suspected` is true.
+* Lines are UTF-8, each a whole object ended by `\\n`. A byte-order mark at the start is passed over.
 * The body may be compressed (`Content-Encoding: gzip` or `zstd`), the answer too (`Accept-Encoding`).
 * **Read the answer while you send.** The service takes no more than it can give back; a client that sends all
   before it reads is soon held up. It is then told to go on later, after some time without progress. Such a client
@@ -220,8 +224,9 @@ async def answer_batch(
     ] = "full",
     offset: Annotated[
         int,
+        Field(ge=0, le=LARGEST_OFFSET),
         BeforeValidator(_plain),
-        Query(ge=0, le=LARGEST_OFFSET, description="Lines at the start of the body that are passed over unread, to "
+        Query(description="Lines at the start of the body that are passed over unread, to "
               "go on with a batch that was cut; a whole number in plain digits. Lines keep their numbers.",
               examples=[0], json_schema_extra={"x-unit": "1"}),
     ] = 0,

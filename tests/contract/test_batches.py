@@ -10,6 +10,7 @@ import re
 import socket
 import threading
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -218,6 +219,12 @@ def test_a_file_that_is_put_is_told_to_be_posted(lines: TestClient) -> None:
     assert "-X POST" in found.errors[0].hint
 
 
+def test_the_contract_says_how_long_a_line_may_be() -> None:
+    """The number, as it is set where nobody sets another."""
+    told = create_app().openapi()["paths"]["/v1/batches"]["post"]["description"]
+    assert f"{Settings().maximum_line_bytes:,} bytes" in told
+
+
 def test_other_codings_are_refused(lines: TestClient) -> None:
     """415, with those that are taken."""
     for coding in ("br", "gzip, gzip"):
@@ -324,6 +331,20 @@ def test_a_client_that_waits_to_be_asked_for_its_body_is_asked(port: int) -> Non
         waiting.sendall(b'{"id": 1}')
         assert answer.readline() == b"\r\n"
         assert answer.readline().split()[1] == b"200"
+
+
+def test_the_readme_s_client_answers_the_example(
+    port: int, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As it stands there, but for the port."""
+    home = Path(__file__).parents[2]
+    monkeypatch.chdir(home)
+    text = (home / "README.md").read_text("utf-8")
+    (client,) = re.findall(r"^```python\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
+    exec(client.replace(" 8000)", f" {port})"), {})
+    found, summary = parsed(capsys.readouterr().out.encode())
+    assert len(found) == batch_examples()["mixed"].count("\n") == summary["lines"]
+    assert (summary["complete"], summary["notices"]) == (True, [])
 
 
 def test_a_client_that_goes_leaves_nothing_behind(port: int) -> None:

@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from backports import zstd
 
-from schemas.batches import BatchAnswerLine
+from schemas.batches import BatchAnswerLine, Summary
 from schemas.examples import batch_examples
 from service.batches import answers, workers
 from service.batches.answers import answer_chunk, answer_lines
@@ -397,6 +397,9 @@ def test_a_body_without_a_line_has_a_summary() -> None:
         (b'{"id": 1}\n{"id": 2, "asse\n', 0, None, None),  # it has its end: a bad line
         (b'{"id": 1}\n{"id": 2}', 0, None, None),  # whole, its end alone lacks
         (b'{"id": 1}\n  ', 0, None, None),
+        (b'{"id": 1}{"id": 2}', 0, None, None),  # as `curl -d` sends two lines
+        (b'{"id": 1, "id": 2}', 0, None, None),
+        (b'{"id": 1, "assessment": {"units": tru', 0, "last_line_cut", 0),
         (b"", 0, "no_line", None),
         (b"\n \n", 0, "no_line", None),
         (b'{"id": 1}\n', 1, None, None),
@@ -413,6 +416,7 @@ def test_the_summary_tells_what_is_odd_about_a_whole_input(
     assert [row["code"] for row in summary["notices"]] == ([] if code is None else [code])
     if code is not None:
         assert summary["notices"][0]["resume_offset"] == resume
+        Summary.model_validate(summary)
 
 
 def test_nothing_more_is_taken_while_the_client_does_not_read() -> None:
