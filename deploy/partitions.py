@@ -7,6 +7,7 @@ Parquet file.
 
 from __future__ import annotations
 
+import codecs
 import io
 import json
 import os
@@ -59,10 +60,15 @@ ANSWER_SCHEMA = pa.schema(
 
 # A quotation mark inside a JSON string is escaped, so these bytes are a key wherever they stand; it is
 # a fiftieth of the time of reading the answer back.
-_KIND = re.compile(rb'"(assessment|grades|comparison|problem)":\{')
+_KIND = re.compile(rb'"(assessment|grades|comparison|verdicts|problem)":\{')
 _ID = re.compile(rb'\{"id":("(?:[^"\\]|\\.)*"|[^",{\[]+),')
 _GRADES = ("conforming", "nonconforming", "inconclusive", "not_assessed")
-_KINDS = {"assessment": "visits", "grades": "visits", "comparison": "comparisons"}
+_KINDS = {
+    "assessment": "visits",
+    "grades": "visits",
+    "comparison": "comparisons",
+    "verdicts": "comparisons",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +204,8 @@ def _text_lines(partition: Partition, job: Job) -> Iterator[Line]:
             line, length = _read_line(file)
             if length == 0:
                 return
+            if position == 0 and isinstance(line, bytes):
+                line = line.removeprefix(codecs.BOM_UTF8).strip()
             position += length
             yield line
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
@@ -16,7 +17,17 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from schemas.assessments import Answer, Assessment, AssessmentRequest, Grade, Priority, fact
-from schemas.comparisons import Comparison, ComparisonRequest
+from schemas.comparisons import (
+    AnyChange,
+    CauseName,
+    Comparability,
+    Comparison,
+    ComparisonRequest,
+    Probabilities,
+    QuantityVerdict,
+    SystemProbabilities,
+    Verdict,
+)
 from schemas.problems import Problem
 from schemas.quantities import Model, StrictInteger, StrictText, UnitSystem
 
@@ -30,6 +41,18 @@ LARGEST_ID = 2**53 - 1
 
 #: Types of errors of a line's envelope.
 NO_ID, NOT_ONE_BODY = "no_id", "not_one_body"
+#: A body that stands by itself, and one of a kind that no batch takes; `kind` and `address` say which.
+BARE_BODY, OTHER_BODY = "bare_body", "other_body"
+#: Bodies that only the single requests take, by the names that a line may give them.
+_OTHERS = {
+    name: (kind, address)
+    for names, kind, address in (
+        (("diagnosis", "diagnoses"), "a diagnosis", "/v1/diagnoses"),
+        (("plan", "plans"), "a plan", "/v1/plans"),
+        (("trend", "trends", "series"), "a series", "/v1/trends"),
+    )
+    for name in names
+}
 ID_RANGE = f"text of at most {LONGEST_ID} characters, or a whole number within ±{LARGEST_ID}"
 
 
@@ -47,6 +70,10 @@ Id = Annotated[
     | None,
     WrapValidator(_one_error),
 ]
+
+
+#: Fields that tell a body from an envelope.
+FIELDS_OF_BODIES = AssessmentRequest.model_fields.keys() | ComparisonRequest.model_fields.keys()
 
 
 class BatchLine(Model):
@@ -70,6 +97,26 @@ class BatchLine(Model):
     comparison: ComparisonRequest | None = Field(
         default=None, description="The body of `POST /v1/comparisons`.", examples=[None]
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _in_an_envelope(cls, value: Any) -> Any:  # noqa: ANN401
+        """One error in place of one for each field of a body that lacks its envelope."""
+        if not isinstance(value, Mapping) or not value.keys().isdisjoint(
+            ("assessment", "comparison")
+        ):
+            return value
+        other = next((_OTHERS[name] for name in value if name in _OTHERS), None)
+        if isinstance(value.get("runs"), list):
+            other = _OTHERS["series"]
+        if other is not None:
+            raise PydanticCustomError(
+                OTHER_BODY, "is not taken in batches", {"kind": other[0], "address": other[1]}
+            )
+        if not value.keys().isdisjoint(FIELDS_OF_BODIES):
+            kind = "comparison" if "runs" in value else "assessment"
+            raise PydanticCustomError(BARE_BODY, "lacks its envelope", {"kind": kind})
+        return value
 
     @model_validator(mode="after")
     def _one_body(self) -> Self:
@@ -130,6 +177,120 @@ class Grades(Answer):
     missing: list[str] = fact("Names of what could not be derived.", ["subcooling"])
 
 
+class VerdictChange(Answer):
+    """A change, by numbers."""
+
+    value: float = fact("After less before.", 1.1, "as difference_unit")
+    standard_uncertainty: float = fact(
+        "Standard uncertainty of the change.", 1.2, "as difference_unit", ge=0
+    )
+    low: float = fact("Lower end of the 95 % band.", -1.2, "as difference_unit")
+    high: float = fact("Upper end of the 95 % band.", 3.4, "as difference_unit")
+
+
+class VerdictPercent(Answer):
+    """A relative change, by numbers."""
+
+    value: float = fact("Best estimate.", 8.1, "%")
+    low: float = fact("Lower end of the 95 % band.", 4.9, "%")
+    high: float = fact("Upper end of the 95 % band.", 11.2, "%")
+
+
+class VerdictCause(Answer):
+    """What the change points to, by name."""
+
+    cause: CauseName = fact("What may have changed.", "condenser_heat_transfer")
+    probability: float = fact("Its probability.", 0.91, "1", ge=0, le=1)
+
+
+_PERCENT = {"value": 8.1, "low": 4.9, "high": 11.2}
+_DIFFERENCE = {"value": -2.0, "standard_uncertainty": 0.6, "low": -3.2, "high": -0.8}
+
+
+class VerdictOfSystem(Answer):
+    """The verdict on the system, by numbers and names; each as in the comparison."""
+
+    verdict: Verdict = fact("The verdict.", "improved")
+    any_change: AnyChange = fact(
+        "One test over all readings.", {"changed": True, "probability": 0.002, "directions": 7}
+    )
+    probabilities: SystemProbabilities | None = fact(
+        "For efficiency.", {"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05}
+    )
+    efficiency_change_percent: VerdictPercent | None = fact(
+        "Of the energy efficiency ratio, in the weather of the first run.", _PERCENT
+    )
+    capacity_change_percent: VerdictPercent | None = fact("Of net capacity.", _PERCENT)
+    power_change_percent: VerdictPercent | None = fact("Of total power.", _PERCENT)
+    smallest_detectable_percent: float | None = fact(
+        "Smallest change of efficiency that these instruments would show.", 4.1, "%"
+    )
+    smallest_that_matters_percent: float = fact("As asked, or 5 %.", 5.0, "%")
+    points_to: list[VerdictCause] = fact("What the change points to, most probable first.", [])
+    missing: list[str] = fact("Readings to add.", ["runs.before.readings.outdoor_unit_power"])
+
+
+class VerdictOfQuantity(Answer):
+    """The change of one derived value, by numbers; its values stand in `assessments`."""
+
+    difference_unit: str = fact("Unit of the changes.", "delta_degF")
+    verdict: QuantityVerdict | None = fact("Null where nothing was judged.", "improved")
+    probabilities: Probabilities | None = fact(
+        "Probabilities of the directions.",
+        {
+            "improved": 0.97,
+            "worsened": 0.03,
+            "rose": 0.03,
+            "fell": 0.97,
+            "within_what_matters": 0.6,
+        },
+    )
+    smallest_detectable: float | None = fact(
+        "Smallest change that these instruments would show.", 2.0, "as difference_unit"
+    )
+    smallest_that_matters: float | None = fact(
+        "Smallest change that matters.", 3.0, "as difference_unit"
+    )
+    as_read: VerdictChange = fact("After less before.", _DIFFERENCE)
+    at_common_conditions: VerdictChange | None = fact(
+        "What would have changed in the weather of the first run.", _DIFFERENCE
+    )
+
+
+class VerdictOfWorth(Answer):
+    """Energy and money, by numbers; null as in the comparison."""
+
+    energy_saved: VerdictChange | None = fact("Energy saved a year, in kWh.", _DIFFERENCE, "kWh")
+    money_saved: VerdictChange | None = fact("Money saved a year.", _DIFFERENCE, "currency")
+    probability_paid_within_a_year: float | None = fact(
+        "Probability that the service paid for itself within a year.", 0.02, "1"
+    )
+    payback_years: float | None = fact("Price over money saved a year.", 4.4, "a")
+    payback_band: list[float | None] | None = fact(
+        "95 % band of the payback in years; null as an end means never, or fifty years or more.",
+        [3.0, 8.9],
+        "a",
+    )
+
+
+class GradesOfRuns(Answer):
+    """Both runs, each cut down."""
+
+    before: Grades = fact("The first run.", {"units": "imperial"})
+    after: Grades = fact("The second run.", {"units": "imperial"})
+
+
+class Verdicts(Answer):
+    """A comparison cut down to numbers, verdicts and names: `detail=grades`."""
+
+    units: UnitSystem = fact("Unit system of this answer.", "imperial")
+    comparable: Comparability = fact("Whether the runs were near enough to compare.", "yes")
+    system: VerdictOfSystem = fact("The verdict on the system.", {"verdict": "improved"})
+    changes: dict[str, VerdictOfQuantity] = fact("Changes by derived value.", {})
+    worth: VerdictOfWorth = fact("Energy and money.", {"payback_years": 4.4})
+    assessments: GradesOfRuns = fact("Both runs on their own.", {})
+
+
 class _Answered(Answer):
     id: str | int | None = fact("The line's own `id`, null where it has none.", "unit-17", "none")
     line: int = fact(
@@ -155,6 +316,12 @@ class BatchComparison(_Answered):
     comparison: Comparison = fact("The answer of `POST /v1/comparisons`.", {"units": "imperial"})
 
 
+class BatchVerdicts(_Answered):
+    """The answer to a comparison where `detail=grades`."""
+
+    verdicts: Verdicts = fact("The comparison, cut down.", {"units": "imperial"})
+
+
 class BatchProblem(_Answered):
     """A line that could not be answered; the others are."""
 
@@ -164,10 +331,36 @@ class BatchProblem(_Answered):
     )
 
 
+class SummaryNotice(Answer):
+    """Something odd about the input as a whole, though every line of it was dealt with."""
+
+    code: Literal["last_line_cut", "no_line", "offset_past_end"] = fact(
+        "`last_line_cut`: the last line has no line end and is not valid JSON. `no_line`: the body is empty, or blank. "
+        "`offset_past_end`: `offset` is more than the lines of the body.",
+        "last_line_cut",
+    )
+    sentence: str = fact("In plain words, with what to do.", "...")
+    resume_offset: int | None = fact(
+        "The `offset` with which to send the whole input, if it was cut; null where that would not help.",
+        41,
+        "1",
+        ge=0,
+    )
+
+
 class Summary(Answer):
     """What became of the whole input."""
 
-    complete: bool = fact("Whether every line was dealt with.", True)
+    complete: bool = fact(
+        "Whether every line that arrived was dealt with. Compare `lines` with your own count: an input that is cut "
+        "between two lines looks like a shorter one.",
+        True,
+    )
+    cut_suspected: bool = fact(
+        "Whether the last line has no line end and is not valid JSON, as where the input was cut on its way; "
+        "`notices` says where to go on.",
+        False,
+    )
     resume_offset: int | None = fact(
         "Where `complete` is false: the `offset` with which to send the input again.",
         None,
@@ -179,8 +372,9 @@ class Summary(Answer):
     blank: int = fact("Blank lines, which get no answer.", 0, "1", ge=0)
     answered: int = fact("Lines of answer before this one.", 4, "1", ge=0)
     assessments: int = fact("Of them assessments, in full or cut.", 2, "1", ge=0)
-    comparisons: int = fact("Of them comparisons.", 1, "1", ge=0)
+    comparisons: int = fact("Of them comparisons, in full or cut.", 1, "1", ge=0)
     problems: int = fact("Of them problems.", 1, "1", ge=0)
+    notices: list[SummaryNotice] = fact("What is odd about the input where `complete` is true.", [])
     service: str = fact("Version of the service.", "0.1.0")
     problem: Problem | None = fact("Where `complete` is false: why.", None)
 
@@ -192,6 +386,13 @@ class BatchSummary(Answer):
 
 
 class BatchAnswerLine(
-    RootModel[BatchAssessment | BatchGrades | BatchComparison | BatchProblem | BatchSummary]
+    RootModel[
+        BatchAssessment
+        | BatchGrades
+        | BatchComparison
+        | BatchVerdicts
+        | BatchProblem
+        | BatchSummary
+    ]
 ):
     """One line of the answer."""

@@ -24,6 +24,18 @@ from schemas.quantities import Model, Number, UnitSystem
 Verdict = Literal["improved", "worsened", "no_material_change", "inconclusive"]
 QuantityVerdict = Literal["improved", "worsened", "neither", "no_material_change", "inconclusive"]
 
+Comparability = Literal["yes", "with_reservations", "no"]
+CauseName = Literal[
+    "nothing",
+    "condenser_heat_transfer",
+    "evaporator_airflow",
+    "evaporator_heat_transfer",
+    "charge",
+    "compressor",
+    "several",
+    "electrical",
+]
+
 # ---------------------------------------------------------------- request
 
 
@@ -128,7 +140,7 @@ class Condition(Answer):
 class Conditions(Answer):
     """How far apart the two runs were."""
 
-    comparable: Literal["yes", "with_reservations", "no"] = fact(
+    comparable: Comparability = fact(
         "`with_reservations`: further apart than two visits compare plainly; bands are wider for it. "
         "`no`: too far apart; nothing is brought to common conditions.",
         "yes",
@@ -229,16 +241,7 @@ class AnyChange(Answer):
 class Cause(Answer):
     """What the change points to."""
 
-    cause: Literal[
-        "nothing",
-        "condenser_heat_transfer",
-        "evaporator_airflow",
-        "evaporator_heat_transfer",
-        "charge",
-        "compressor",
-        "several",
-        "electrical",
-    ] = fact("What may have changed.", "condenser_heat_transfer")
+    cause: CauseName = fact("What may have changed.", "condenser_heat_transfer")
     probability: float = fact(
         "Its probability; all but `electrical` are alternatives, which stands beside them.",
         0.91,

@@ -88,7 +88,7 @@ def batch_examples() -> Mapping[str, str]:
 
 @cache
 def batch_answer_example() -> str:
-    """The answer to a batch of two lines with `detail=grades`, cut down, for the docs."""
+    """The answer to a batch of three lines with `detail=grades`, cut down, for the docs."""
     return files(__name__).joinpath("batches/answer.ndjson").read_text("utf-8")
 
 

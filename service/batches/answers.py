@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from typing import Any
 
 import orjson
-from pydantic import TypeAdapter, ValidationError
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from schemas.assessments import AssessmentRequest
-from schemas.batches import BatchLine, Detail, Id
+from schemas.batches import FIELDS_OF_BODIES, BatchLine, Detail, Id
 from schemas.comparisons import ComparisonRequest
 from service.assess.examination import Examined
 from service.assess.many import answer_many
@@ -19,6 +19,7 @@ from service.assess.pipeline import grades, report
 from service.assess.refusals import RefusedError
 from service.batches.lines import BLANK, Line, Overlong
 from service.compare.comparison import compare
+from service.compare.verdicts import verdicts_of
 from service.edge.problems import (
     INTERNAL,
     ProblemError,
@@ -34,8 +35,10 @@ from service.edge.strict_json import parse
 logger = logging.getLogger(__name__)
 
 #: The two kinds of body that a line may hold.
-_BODIES = ("assessment", "comparison")
-_FIELDS = tuple(BatchLine.model_fields)
+_BODIES: Mapping[str, type[BaseModel]] = {
+    "assessment": AssessmentRequest,
+    "comparison": ComparisonRequest,
+}
 _ID: TypeAdapter[str | int | None] = TypeAdapter(Id)
 
 
@@ -77,7 +80,7 @@ def answer_lines(lines: Sequence[Line], *, detail: Detail = "full", first: int =
         JSON documents ``{"id": ..., "assessment": {...}}`` or ``{"id": ..., "comparison": {...}}``, or
         what stands for a line that was too long.  Blank lines are counted and not answered.
     detail : {"full", "grades"}
-        Whether assessments are given in full or cut to numbers, grades and names.
+        Whether assessments and comparisons are given in full or cut to numbers, grades and names.
     first : int
         Number of the first line in its batch, from 0.
 
@@ -106,7 +109,7 @@ def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
 
 def _joined(answers: Sequence[Mapping[str, Any]]) -> Answered:
     problems = sum("problem" in answer for answer in answers)
-    comparisons = sum("comparison" in answer for answer in answers)
+    comparisons = sum("comparison" in answer or "verdicts" in answer for answer in answers)
     return Answered(
         b"".join(orjson.dumps(answer, option=orjson.OPT_APPEND_NEWLINE) for answer in answers),
         Tally(len(answers) - problems - comparisons, comparisons, problems),
@@ -126,7 +129,11 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int) -> list[dict[str
             if isinstance(asked, AssessmentRequest):
                 visits.append((answer, asked))
             elif asked is not None:
-                answer["comparison"] = compare(asked)
+                compared = compare(asked)
+                if detail == "grades":
+                    answer["verdicts"] = verdicts_of(compared)
+                else:
+                    answer["comparison"] = compared
         except Exception as error:
             answer["problem"] = _problem(error, "/comparison", number)
     found = _assessed([asked for _, asked in visits], detail)
@@ -165,7 +172,7 @@ def _read(line: Line, answer: dict[str, Any]) -> AssessmentRequest | ComparisonR
             [field_problem("", None, f"at most {line.limit} bytes", "is too large",
                            "Give one visit or comparison a line, and end each line.")],
         )  # fmt: skip
-    document = parse(line)
+    document = parse(line, "line")
     answer["id"] = _id(document)
     try:
         asked = BatchLine.model_validate(document)
@@ -188,9 +195,12 @@ def _field(row: Mapping[str, Any]) -> dict[str, Any]:
     """One of pydantic's errors; within a body what the single request is told, pointing into the line."""
     kind, *rest = row["loc"] or ("",)
     if kind in _BODIES and rest:
-        found = refused_field({**row, "loc": ("body", *rest)})
+        found = refused_field({**row, "loc": ("body", *rest)}, _BODIES[str(kind)])
         return {**found, "pointer": f"/{kind}{found['pointer']}"}
-    return refused_field({**row, "loc": ("body", *row["loc"])}, _FIELDS)
+    found = refused_field({**row, "loc": ("body", *row["loc"])}, BatchLine)
+    if row["type"] == "extra_forbidden" and kind in FIELDS_OF_BODIES:
+        found["hint"] = f'Put it into the body: {{"assessment": {{"{kind}": ...}}}}.'
+    return found
 
 
 def _within(problem: dict[str, Any], where: str) -> dict[str, Any]:

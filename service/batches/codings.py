@@ -25,7 +25,11 @@ _GZIP_LEVEL, _ZSTD_LEVEL = 4, 3
 
 
 class CodingError(ValueError):
-    """What came is not, or not wholly, what its coding says."""
+    """What came is not, or not wholly, what its coding says; ``hint`` says what to do."""
+
+    def __init__(self, message: str, hint: str) -> None:
+        super().__init__(message)
+        self.hint = hint
 
 
 class _Member(Protocol):
@@ -81,6 +85,12 @@ class _ZstdFrame:
         return self._inner.needs_input
 
 
+#: How a body begins that is compressed.  No text in UTF-8 begins so.
+_MAGIC = {"gzip": b"\x1f\x8b", "zstd": b"\x28\xb5\x2f\xfd"}
+
+_AGAIN = "Compress the input again."
+_CHECK = "Check the header Content-Encoding against the body: {}."
+
 _MEMBERS: Mapping[str, Callable[[], _Member]] = {"gzip": _GzipMember, "zstd": _ZstdFrame}
 
 
@@ -91,7 +101,12 @@ class Decoder:
         self._new = _MEMBERS.get(coding)
         self._coding = coding
         self._member: _Member | None = None
-        self._any = False
+        self._any = False  # a member or frame has begun
+        self._whole = False  # one has ended
+        self._given = False  # the member or frame at hand gave some content
+        self._head: bytes | None = (
+            b""  # the first bytes of a plain body; None once it is known as such
+        )
 
     def feed(self, data: bytes) -> Iterator[bytes]:
         """The content of ``data``, in pieces of at most :data:`STEP` bytes, some of them empty.
@@ -102,6 +117,7 @@ class Decoder:
             Where it is not in that coding.
         """
         if self._new is None:
+            data = self._plain(data)
             yield from (data[at : at + STEP] for at in range(0, len(data), STEP))
             return
         while data:
@@ -111,32 +127,76 @@ class Decoder:
                 if not data:
                     return
                 self._member = self._new()
-                self._any = True
+                self._any, self._given = True, False
             data = yield from self._through(self._member, data)
 
     def _through(self, member: _Member, data: bytes) -> Generator[bytes, None, bytes]:
         """What one member makes of ``data``; returns what follows it."""
         try:
-            yield member.step(data)
+            yield self._stepped(member, data)
             while not member.eof and not member.wants_input():
-                yield member.step(b"")
+                yield self._stepped(member, b"")
         except (zlib.error, zstd.ZstdError) as error:
-            raise CodingError(f"The body is not valid {self._coding}.") from error
+            raise self._invalid() from error
         if not member.eof:
             return b""
-        self._member = None
+        self._member, self._whole = None, True
         return member.unused_data
 
-    def end(self) -> None:
-        """Check that nothing lacks.
+    def _stepped(self, member: _Member, data: bytes) -> bytes:
+        content = member.step(data)
+        self._given = self._given or bool(content)
+        return content
+
+    def _invalid(self) -> CodingError:
+        coding = self._coding
+        if self._given:
+            return CodingError(f"The body is not valid {coding}.", _AGAIN)
+        if self._whole:
+            return CodingError(
+                f"The {coding} body has bytes after its end that are not {coding}.",
+                _CHECK.format(f"after its end there may be nothing but more {coding}"),
+            )
+        return CodingError(
+            f"The body is not {coding}.",
+            _CHECK.format(f"leave it out if the body is plain, or compress it as {coding}"),
+        )
+
+    def _plain(self, data: bytes) -> bytes:
+        """What is known to be of a plain body, once its first bytes are seen."""
+        if self._head is None:
+            return data
+        self._head += data
+        for coding, magic in _MAGIC.items():
+            if self._head.startswith(magic):
+                raise CodingError(
+                    f"The body begins as {coding} does, and no Content-Encoding says so.",
+                    f"Send the header Content-Encoding: {coding}.",
+                )
+        if any(magic.startswith(self._head) for magic in _MAGIC.values()):
+            return b""
+        head, self._head = self._head, None
+        return head
+
+    def end(self) -> bytes:
+        """What was held back; checks that nothing lacks.
 
         Raises
         ------
         CodingError
-            Where the body ended within a member or frame.
+            Where the body ended within a member or frame, or before the first.
         """
+        if self._new is None:
+            head, self._head = self._head or b"", None
+            return head
+        if not self._any:
+            raise CodingError(
+                f"The body is empty, which is not {self._coding}.",
+                _CHECK.format("leave it out where there is no body"),
+            )
         if self._member is not None:
-            raise CodingError(f"The {self._coding} body ends before its end.")
+            raise CodingError(f"The {self._coding} body ends before its end.", _AGAIN)
+        return b""
 
 
 class Encoder:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -30,13 +31,15 @@ BLANK = b""
 class LineSplitter:
     """Lines from pieces of bytes, cut anywhere.
 
-    Lines end with ``\\n`` or ``\\r\\n``; the last may lack its end.  Never holds more than a line's limit.
+    Lines end with ``\\n`` or ``\\r\\n``; the last may lack its end.  A byte-order mark before the first is
+    no part of it.  Never holds more than a line's limit.
     """
 
     def __init__(self, limit: int) -> None:
         self._limit = limit
         self._held = bytearray()
         self._overlong = False
+        self._begun = False  # the first line is whole
 
     def feed(self, data: bytes) -> list[Line]:
         """The lines that end within ``data``."""
@@ -54,8 +57,8 @@ class LineSplitter:
         return [self._held_line()] if self._held or self._overlong else []
 
     def _hold(self, part: bytes) -> None:
-        # One byte more than a line may have: it may be the first half of a line's end.
-        if self._overlong or len(self._held) + len(part) > self._limit + 1:
+        # More than a line may have: the first half of a line's end, and a byte-order mark.
+        if self._overlong or len(self._held) + len(part) > self._limit + 1 + len(codecs.BOM_UTF8):
             self._overlong = True
             self._held.clear()
         else:
@@ -63,11 +66,15 @@ class LineSplitter:
 
     def _held_line(self) -> Line:
         line = Overlong(self._limit) if self._overlong else self._line(bytes(self._held))
+        self._begun = True
         self._held.clear()
         self._overlong = False
         return line
 
     def _line(self, part: bytes) -> Line:
+        if not self._begun:
+            part = part.removeprefix(codecs.BOM_UTF8)
+        self._begun = True
         line = part.removesuffix(b"\r")
         if len(line) > self._limit:
             return Overlong(self._limit)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 import logging
 from asyncio import Future, Task
-from collections.abc import Awaitable, Callable, Coroutine
+from collections.abc import Awaitable, Callable, Coroutine, Sequence
 from contextlib import suppress
 from typing import Any
 
@@ -19,9 +19,10 @@ import orjson
 from schemas.batches import Detail
 from service.batches.answers import Answered, Tally
 from service.batches.codings import CodingError, Decoder, Encoder
-from service.batches.lines import Chunk, Chunker, LineSplitter
+from service.batches.lines import BLANK, Chunk, Chunker, Line, LineSplitter, Overlong
 from service.batches.workers import Workers
 from service.edge.problems import INTERNAL, field_problem, problem_body
+from service.edge.strict_json import seems_cut
 from service.reference.versions import SERVICE_VERSION
 
 logger = logging.getLogger(__name__)
@@ -95,6 +96,7 @@ class Batch:
         self._all_received = asyncio.Event()
         self._drained = 0  # pieces of input that were dropped
         self._handed_over = False  # all lines of the input
+        self._cut_line: int | None = None  # the last, where it seems to have been cut
 
     def stop(self) -> None:
         """Answer what is under way and end, as the service stops."""
@@ -154,7 +156,8 @@ class Batch:
         except CodingError as error:
             await self._close_chunk()  # the lines that came whole are answered
             self._end_early(
-                "invalid-coding", str(error), "a whole gzip or zstd body", "Compress the input again.",
+                "invalid-coding", str(error), "a whole gzip or zstd body, or a plain one", error.hint,
+                "does not fit its Content-Encoding",
             )  # fmt: skip
 
     async def _take_whole(self, receive: Receive) -> None:
@@ -177,11 +180,22 @@ class Batch:
                     await self._hand_over(chunk)
                 await asyncio.sleep(0)  # others have their turn between the pieces
         self._all_received.set()
-        self._decoder.end()
-        for chunk in self._chunker.feed(self._splitter.end()):
+        rest = self._splitter.feed(self._decoder.end())
+        last = self._splitter.end()
+        for chunk in self._chunker.feed([*rest, *last]):
             await self._hand_over(chunk)
+        await asyncio.to_thread(self._notice_cut, last)
         await self._close_chunk()
         self._handed_over = True
+
+    def _notice_cut(self, last: Sequence[Line]) -> None:
+        """Remember a last line that lacks both its end and a part of itself: it may have been cut."""
+        number = self._chunker.number - 1
+        for line in last:
+            if number < self._offset or isinstance(line, Overlong):
+                continue
+            if line != BLANK and seems_cut(line):
+                self._cut_line = number
 
     async def _close_chunk(self) -> None:
         for chunk in self._chunker.close():
@@ -200,10 +214,12 @@ class Batch:
             "`resume_offset` says.",
         )  # fmt: skip
 
-    def _end_early(self, name: str, detail: str, allowed: str, hint: str) -> None:
+    def _end_early(
+        self, name: str, detail: str, allowed: str, hint: str, fault: str = "was not received whole"
+    ) -> None:
         if not self._handed_over:
             self._problem = self._problem or problem_body(
-                name, detail, [field_problem("", None, allowed, "was not received whole", hint)]
+                name, detail, [field_problem("", None, allowed, fault, hint)]
             )
             self._cut.set()
 
@@ -259,6 +275,7 @@ class Batch:
         reached = number if self._problem is None else self._next
         summary = {
             "complete": self._problem is None,
+            "cut_suspected": self._problem is None and self._cut_line is not None,
             "resume_offset": None if self._problem is None else self._next,
             "lines": number,
             "skipped": min(self._offset, number),
@@ -267,7 +284,35 @@ class Batch:
             "assessments": self._tally.assessments,
             "comparisons": self._tally.comparisons,
             "problems": self._tally.problems,
+            "notices": [] if self._problem else self._notices(number),
             "service": SERVICE_VERSION,
             "problem": self._problem,
         }
         return orjson.dumps({"summary": summary}, option=orjson.OPT_APPEND_NEWLINE)
+
+    def _notices(self, number: int) -> list[dict[str, Any]]:
+        """What is odd about a body that was received whole."""
+        if self._cut_line is not None:
+            return [_notice(
+                "last_line_cut",
+                "The last line has no line end and is not valid JSON: the input may have been cut on its way here. "
+                "Compare `lines` with your own count; if some lack, send the whole input with this offset.",
+                self._cut_line,
+            )]  # fmt: skip
+        if number == 0 or (self._offset == 0 and self._tally.answered == 0):
+            return [_notice(
+                "no_line",
+                f"The body holds {'nothing but blank lines' if number else 'no line'}. Give one JSON object a line; "
+                "see that the file was found and sent.",
+            )]  # fmt: skip
+        if self._offset > number:
+            return [_notice(
+                "offset_past_end",
+                f"The offset passes over {self._offset} lines, and the body holds {number}: nothing was answered. "
+                "Send the same input as before, the whole of it.",
+            )]  # fmt: skip
+        return []
+
+
+def _notice(code: str, sentence: str, resume_offset: int | None = None) -> dict[str, Any]:
+    return {"code": code, "sentence": sentence, "resume_offset": resume_offset}

@@ -19,9 +19,9 @@ from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from http import HTTPStatus
 from types import MappingProxyType
 from typing import Any
@@ -29,11 +29,12 @@ from typing import Any
 import orjson
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
+from pydantic import TypeAdapter
 from rapidfuzz import process
 from starlette.exceptions import HTTPException
 
 from schemas.assessments import AssessmentRequest
-from schemas.batches import ID_RANGE, NO_ID, NOT_ONE_BODY
+from schemas.batches import BARE_BODY, ID_RANGE, NO_ID, NOT_ONE_BODY, OTHER_BODY, BatchLine
 from schemas.pictures import BODY_TAGS, NO_KIND
 from schemas.quantities import (
     FEWEST_REPEATS,
@@ -69,7 +70,8 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
         ),
         "invalid-coding": ProblemType(
             "Body cannot be decompressed", 400,
-            "The body of a batch is not, or not wholly, what its Content-Encoding says.",
+            "The body of a batch is not, or not wholly, what its Content-Encoding says; or it is compressed "
+            "and none says so.",
         ),
         "not-found": ProblemType("Not found", 404, "Nothing lives at this address, or no such thing is known."),
         "method-not-allowed": ProblemType(
@@ -149,7 +151,8 @@ def _shortened(value: object) -> Any:  # noqa: ANN401
     if value is None or isinstance(value, bool | float):
         return value
     if isinstance(value, int):
-        return value if abs(value) < 2**53 else float(value)
+        # Readers that hold numbers as doubles would change it: its digits, as they were given.
+        return value if abs(value) < 2**53 else str(value)
     if isinstance(value, str):
         return value if len(value) <= 80 else value[:77] + "..."
     return f"({'an object' if isinstance(value, Mapping) else 'a list'})"
@@ -226,6 +229,9 @@ def _allowed_of_repeats(kind: str) -> tuple[str, str, str] | None:
             return None
 
 
+_A_KIND = {"assessment": "an assessment", "comparison": "a comparison"}
+
+
 def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
     """Allowed range, what is wrong, and what to do, for one of pydantic's errors."""
     kind, context = str(error["type"]), error.get("ctx") or {}
@@ -246,6 +252,20 @@ def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
                 "holds not exactly one of assessment and comparison",
                 'Give {"assessment": {...}} with the body of POST /v1/assessments, or {"comparison": {...}} with '
                 "that of POST /v1/comparisons; each on a line of its own.",
+            )
+        case _ if kind == BARE_BODY:
+            body = context["kind"]
+            return (
+                "one of assessment and comparison, beside id",
+                f"is the body of {_A_KIND[body]} without its envelope",
+                f'Wrap it: {{"{body}": {{...}}}}, with your own "id" beside "{body}" if you like.',
+            )
+        case _ if kind == OTHER_BODY:
+            return (
+                "one of assessment and comparison",
+                f"is {context['kind']}, which no batch takes",
+                f"Send it to POST {context['address']}; or have its visit assessed: "
+                '{"assessment": {...}} with the body of POST /v1/assessments.',
             )
         case _ if kind == NO_ID:
             return ID_RANGE, "is no id", "Give your own short key of the line, or leave it out."
@@ -271,7 +291,8 @@ def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
                 "greater_than": "more than",
             }[kind]
             limit = next(iter(context.values()))
-            return f"{word} {limit:g}", "is out of range", "Check the number and its unit."
+            shown = str(limit) if isinstance(limit, int) else f"{limit:g}"
+            return f"{word} {shown}", "is out of range", "Check the number and its unit."
         case "too_short" if "min_length" in context:
             return (
                 f"{context['min_length']} or more; {context.get('actual_length', 'fewer')} given",
@@ -352,9 +373,50 @@ def _field_names() -> tuple[str, ...]:
     return tuple(sorted({name for part in parts for name in part.get("properties", {})}))
 
 
-def _near_field(name: str, names: Sequence[str] | None = None) -> str | None:
-    found = process.extractOne(name[:80], names or _field_names(), score_cutoff=75)
-    return None if found is None else str(found[0])
+@cache
+def _published(model: Any) -> Mapping[str, Any]:  # noqa: ANN401
+    """The schema of a body."""
+    return TypeAdapter(model).json_schema()
+
+
+def _objects(part: Mapping[str, Any], definitions: Mapping[str, Any]) -> Iterator[Any]:
+    """Every object that a part of a schema may be, or hold as a member of a list or a table."""
+    if "$ref" in part:
+        yield from _objects(definitions[part["$ref"].rsplit("/", 1)[1]], definitions)
+    if "properties" in part:
+        yield part
+    for branch in (*part.get("anyOf", ()), *part.get("oneOf", ()), *part.get("allOf", ())):
+        yield from _objects(branch, definitions)
+    for within in (part.get("items"), part.get("additionalProperties")):
+        if isinstance(within, Mapping):
+            yield from _objects(within, definitions)
+
+
+def _names_at(model: Any, location: Sequence[object]) -> list[str]:  # noqa: ANN401
+    """The fields that a body of that kind may have at a place."""
+    schema = _published(model)
+    definitions = schema.get("$defs", {})
+    found = list(_objects(schema, definitions))
+    for part in location:
+        # What is no field is the place in a list, the key in a table, or the name of a branch.
+        deeper = [one for part_ in found if part in part_["properties"]
+                  for one in _objects(part_["properties"][part], definitions)]  # fmt: skip
+        found = deeper or found
+    return sorted({name for one in found for name in one["properties"]})
+
+
+def _near_field(location: Sequence[object], model: Any) -> str | None:  # noqa: ANN401
+    """The field that could be meant: one of those that the place has, else one of any other place."""
+    *above, last = location
+    name = str(last)
+    here = [] if model is None else _names_at(model, above[1:])
+    elsewhere = [] if name in _field_names() or model is BatchLine else _field_names()
+    for names in (here, elsewhere):
+        others = [other for other in names if other != name]
+        found = process.extractOne(name[:80], others, score_cutoff=75)
+        if found is not None:
+            return str(found[0])
+    return None
 
 
 def _near_value(given: object, expected: str) -> str | None:
@@ -407,17 +469,21 @@ _UNITS_HINT = (
 )
 
 
-def refused_field(error: Mapping[str, Any], names: Sequence[str] | None = None) -> dict[str, Any]:
-    """One of pydantic's errors, reworded; ``names`` are the fields that could be meant."""
+#: The largest `offset` of a batch.
+LARGEST_OFFSET = 2**53 - 1
+
+
+def refused_field(error: Mapping[str, Any], model: Any = None) -> dict[str, Any]:  # noqa: ANN401
+    """One of pydantic's errors, reworded; ``model`` is the kind of body it was found in, where known."""
     where = _pointer(error["loc"])
     allowed, detail, hint = _allowed(error)
-    if where == "/units":
+    if where == "/units" and error["type"] != "extra_forbidden":
         allowed, hint = "imperial or metric", _UNITS_HINT
     if where == "query/units":
         allowed, hint = "imperial or metric", "Add ?units=imperial or ?units=metric."
     near = None
     if error["type"] == "extra_forbidden":
-        near = _near_field(str(error["loc"][-1]), names)
+        near = _near_field(error["loc"], model)
     elif error["type"] == "literal_error":
         other = _other_kind(error.get("input")) if where.endswith("/unit") else None
         if other is not None:
@@ -438,6 +504,10 @@ def refused_field(error: Mapping[str, Any], names: Sequence[str] | None = None) 
         return field_problem("", None, "a JSON object", "is empty", "Send a request body.")
     if where.startswith("query/") and error["type"] in ("int_parsing", "float_parsing"):
         hint = "Give a plain number."
+    if where == "query/offset":
+        allowed = f"a whole number from 0 to {LARGEST_OFFSET}"
+        detail = detail.replace("is not a number", "is not a whole number")
+        hint = "Give the last `line` received + 1, or the `resume_offset` of the summary, in plain digits."
     value = None if error["type"] == "missing" else error.get("input")
     return field_problem(where, value, allowed, detail, hint)
 
@@ -481,7 +551,11 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(RequestValidationError)
     async def invalid(request: Request, error: RequestValidationError) -> Response:
-        return _response(request, invalid_request(error.errors()))
+        # The kind of body that the operation takes knows which fields could be meant.
+        body = getattr(request.scope.get("route"), "body_field", None)
+        model = None if body is None else body.field_info.annotation
+        told = partial(refused_field, model=model)
+        return _response(request, invalid_request(error.errors(), told))
 
     @app.exception_handler(RefusedError)
     async def refused(request: Request, error: RefusedError) -> Response:
@@ -494,13 +568,17 @@ def install(app: FastAPI) -> None:
         name = _BY_STATUS.get(error.status_code, "invalid-request")
         if error.status_code >= 500:
             name = "internal"
+        allow = (error.headers or {}).get("Allow") or (error.headers or {}).get("allow") or ""
         detail = {
             "not-found": f"Nothing lives at {request.url.path[:200]}; /docs lists what does.",
-            "method-not-allowed": f"{request.method} is not offered here; use "
-            f"{(error.headers or {}).get('Allow') or (error.headers or {}).get('allow') or 'another method'}.",
+            "method-not-allowed": f"{request.method} is not offered here; use {allow or 'another method'}.",
             "too-large": "The body is larger than this service accepts.",
         }.get(name, HTTPStatus(error.status_code).phrase)
-        body = problem_body(name, detail, status=error.status_code)
+        errors = []
+        if name == "method-not-allowed" and request.method == "PUT" and "POST" in allow:
+            hint = "Send it by POST; `curl -T` needs `-X POST` to do so."
+            errors = [field_problem("", "PUT", allow, "is not offered here", hint)]
+        body = problem_body(name, detail, errors, error.status_code)
         return _response(request, body, error.headers)
 
     @app.exception_handler(Exception)

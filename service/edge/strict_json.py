@@ -7,11 +7,12 @@ deeper than any request can be.
 
 from __future__ import annotations
 
+import codecs
 import json
 import math
 from collections.abc import Callable, Coroutine
 from email.message import Message
-from typing import Any, NoReturn
+from typing import Any, Literal, NoReturn
 
 from fastapi import Request, Response
 from fastapi.routing import APIRoute
@@ -21,15 +22,29 @@ from service.edge.problems import ProblemError, field_problem
 MAXIMUM_DEPTH = 32
 
 
-def parse(body: bytes) -> Any:  # noqa: ANN401
-    """A JSON document, strictly.
+#: What is read: the body of a request, or one line of a batch.
+Part = Literal["body", "line"]
+
+#: What a batch asks of a line.
+_ONE_A_LINE = "Give one JSON object a line, the whole of it on that line, ended by \\n."
+
+
+def parse(body: bytes, part: Part = "body") -> Any:  # noqa: ANN401
+    """A JSON document, strictly; ``part`` is what it is called in errors.
 
     Raises
     ------
     ProblemError
         400 with the position of the fault, or the key that stands twice.
     """
-    _refuse_depth(body)
+    if body.startswith(codecs.BOM_UTF8):
+        raise ProblemError(
+            400, "invalid-json", f"The {part} begins with a byte-order mark.",
+            [field_problem("", None, "UTF-8 text without a byte-order mark", "begins with a byte-order mark",
+                           "Save it as UTF-8 without a byte-order mark (in Python encoding='utf-8', not "
+                           "'utf-8-sig').")],
+        )  # fmt: skip
+    _refuse_depth(body, part)
     try:
         document = json.loads(
             body.decode("utf-8"),
@@ -49,21 +64,51 @@ def parse(body: bytes) -> Any:  # noqa: ANN401
                            "Write the character itself, or both escapes of its pair.")],
         ) from error  # fmt: skip
     except json.JSONDecodeError as error:
-        raise ProblemError(
-            400,
-            "invalid-json",
-            f"{error.msg} at line {error.lineno}, column {error.colno}.",
-            [field_problem("", None, "a JSON document (RFC 8259)", error.msg,
-                           "Check quotes, commas and brackets near that place.")],
-        ) from error  # fmt: skip
+        raise _not_json(error, part) from error
     except UnicodeDecodeError as error:
         raise ProblemError(
-            400, "invalid-json", f"The body is not UTF-8 (byte {error.start}).",
+            400, "invalid-json", f"The {part} is not UTF-8 (byte {error.start}).",
             [field_problem("", None, "UTF-8 text", "is not UTF-8", "Send the JSON as UTF-8.")],
         ) from error  # fmt: skip
 
 
-def _refuse_depth(body: bytes) -> None:
+def _not_json(error: json.JSONDecodeError, part: Part) -> ProblemError:
+    """Where a document is wrong; of a line of a batch, within the line."""
+    said = error.msg.removesuffix(" at")  # "Unterminated string starting at", and the place follows
+    allowed, hint = (
+        "a JSON document (RFC 8259)",
+        "Check quotes, commas and brackets near that place.",
+    )
+    place = f"line {error.lineno}, column {error.colno}"
+    if part == "line":
+        allowed, place = "one JSON object a line", f"column {error.pos + 1} of the line"
+        unended = said.startswith("Unterminated") or error.pos >= len(error.doc.rstrip())
+        if unended:
+            hint = f"The line ends too early. {_ONE_A_LINE} Or was the input cut there?"
+        elif said == "Extra data":
+            hint = (
+                f"Something follows the object on its line. {_ONE_A_LINE} curl -d strips line ends: use "
+                "--data-binary."
+            )
+    return ProblemError(
+        400, "invalid-json", f"{said} at {place}.",
+        [field_problem("", None, allowed, said.removesuffix(" starting"), hint)],
+    )  # fmt: skip
+
+
+def seems_cut(line: bytes) -> bool:
+    """Whether a line is no JSON as one is none that was cut: not for what follows a whole object."""
+    try:
+        parse(line, "line")
+    except ProblemError as error:
+        cause = error.__cause__
+        if isinstance(cause, json.JSONDecodeError):
+            return cause.msg != "Extra data"
+        return isinstance(cause, UnicodeDecodeError) and cause.reason == "unexpected end of data"
+    return False
+
+
+def _refuse_depth(body: bytes, part: Part) -> None:
     # Counting every opening bracket over-counts (text may hold some) but never under-counts, so
     # only suspicious bodies pay for the exact walk.
     if body.count(b"[") + body.count(b"{") <= MAXIMUM_DEPTH:
@@ -83,7 +128,7 @@ def _refuse_depth(body: bytes) -> None:
             depth += 1
             if depth > MAXIMUM_DEPTH:
                 raise ProblemError(
-                    400, "invalid-json", f"The body is nested deeper than {MAXIMUM_DEPTH} levels.",
+                    400, "invalid-json", f"The {part} is nested deeper than {MAXIMUM_DEPTH} levels.",
                     [field_problem("", None, f"at most {MAXIMUM_DEPTH} levels", "is nested too deep",
                                    "See the examples in /docs for the shape of a request.")],
                 )  # fmt: skip
@@ -170,10 +215,26 @@ def _refuse_media_type(request: Request) -> None:
     ):
         return
     raise ProblemError(
-        415, "unsupported-media-type", f"The body is sent as {(given or 'nothing')[:80]!r}.",
+        415, "unsupported-media-type", sent_as(given),
         [field_problem("", None, "application/json", "is not sent as JSON",
                        "Send the header Content-Type: application/json.")],
     )  # fmt: skip
+
+
+def sent_as(content_type: str | None) -> str:
+    """How the body is sent, in words."""
+    if not content_type:
+        return "The body is sent without a content type."
+    return f"The body is sent as {content_type[:80]!r}."
+
+
+def charset(content_type: str | None) -> str:
+    """The `charset` of a `Content-Type`, in lower case; empty where there is none."""
+    if content_type is None:
+        return ""
+    message = Message()
+    message["content-type"] = content_type
+    return (message.get_content_charset() or "").strip()
 
 
 def media_type(content_type: str | None) -> str:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import StreamingResponse
+from pydantic import BeforeValidator, Field
+from pydantic_core import PydanticKnownError
 from starlette.types import Message, Receive, Scope, Send
 
 from schemas.batches import Detail
@@ -14,13 +17,21 @@ from schemas.examples import BATCH_TITLES, batch_answer_example, batch_examples
 from service.batches.codings import CODINGS, IDENTITY, Decoder, Encoder
 from service.batches.stream import Batch, GoneError
 from service.edge.negotiation import chosen_coding
-from service.edge.problems import ProblemError, field_problem
-from service.edge.strict_json import StrictRoute, media_type
+from service.edge.problems import LARGEST_OFFSET, ProblemError, field_problem
+from service.edge.strict_json import StrictRoute, charset, media_type, sent_as
 from service.routes.responses import PROBLEMS
 
 LINES = "application/x-ndjson"
-#: Another name of the same.
-_TAKEN = (LINES, "application/jsonl")
+#: Other names of the same follow.
+_TAKEN = (
+    LINES,
+    "application/ndjson",
+    "application/jsonl",
+    "application/x-jsonlines",
+    "application/json-lines",
+)
+#: UTF-8, or a part of it.
+_CHARSETS = ("", "utf-8", "utf8", "us-ascii", "ascii")
 #: RFC 9110, 8.4.1.3: `x-gzip` means `gzip`.
 _CODINGS = {**{coding: coding for coding in (*CODINGS, IDENTITY)}, "x-gzip": "gzip", "": IDENTITY}
 
@@ -38,9 +49,15 @@ class LinesRoute(StrictRoute):
         given = request.headers.get("content-type")
         if media_type(given) not in _TAKEN:
             raise ProblemError(
-                415, "unsupported-media-type", f"The body is sent as {(given or 'nothing')[:80]!r}.",
+                415, "unsupported-media-type", sent_as(given),
                 [field_problem("", None, " or ".join(_TAKEN), "is not sent as lines of JSON",
                                f"Send one JSON object a line, with the header Content-Type: {LINES}.")],
+            )  # fmt: skip
+        if charset(given) not in _CHARSETS:
+            raise ProblemError(
+                415, "unsupported-media-type", sent_as(given),
+                [field_problem("", charset(given), "UTF-8", "is not a charset that is taken",
+                               "Write the lines as UTF-8, and leave charset out or say charset=utf-8.")],
             )  # fmt: skip
         if _coding(request) is None:
             coding = request.headers.get("content-encoding", "")[:80]
@@ -118,6 +135,13 @@ class _Answer(LinesResponse):
             await send({"type": "http.response.body", "body": b"", "more_body": False})
 
 
+def _plain(value: Any) -> Any:  # noqa: ANN401
+    """A number of lines as it is written: 1.0 or 1_000 would be read as one otherwise."""
+    if isinstance(value, str) and not re.fullmatch(r"[+-]?[0-9]+", value, re.ASCII):
+        raise PydanticKnownError("int_parsing")
+    return value
+
+
 router = APIRouter(prefix="/v1", tags=["batches"], route_class=LinesRoute)
 
 _DESCRIPTION = """\
@@ -125,12 +149,17 @@ Visits and comparisons in, one JSON object a line; as many answers out, in the s
 is ready. The body may be of any length: nothing is kept of it.
 
 * A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}` or
-  `{"id": ..., "comparison": {body of POST /v1/comparisons}}`; its answer is
-  `{"id", "line", "assessment" | "grades" | "comparison" | "problem"}`, the same as that of the single request. A
-  line that cannot be answered gets its problem, and the rest go on. Blank lines get no answer and count as lines.
+  `{"id": ..., "comparison": {body of POST /v1/comparisons}}`; its answer is `{"id", "line", ...}` with the
+  `assessment` or `comparison` of the single request (with `detail=grades` `grades` or `verdicts`, a cut of it), or
+  the `problem`. A line that cannot be answered gets its problem, and the rest go on. Blank lines get no answer and
+  count as lines.
 * The last line is `{"summary": ...}`. An answer without it was cut on its way: send the same input with `offset`
   = the last `line` received + 1. One with `complete: false` says where to go on (`resume_offset`), and why.
-* The limit of a request's size holds for each line, not for the whole.
+* A line may have 262,144 bytes (256 KB; whoever runs the service may set another limit); a longer one gets a
+  problem. The whole has no limit.
+* `complete` is of what arrived. Compare `lines` with your own count: an input that is cut between two lines looks
+  like a shorter one. Where the last line lacks its end and is no JSON, `cut_suspected` is true.
+* Lines are UTF-8, each a whole object ended by `\\n`. A byte-order mark at the start is passed over.
 * The body may be compressed (`Content-Encoding: gzip` or `zstd`), the answer too (`Accept-Encoding`).
 * **Read the answer while you send.** The service takes no more than it can give back; a client that sends all
   before it reads is soon held up. It is then told to go on later, after some time without progress. Such a client
@@ -148,6 +177,12 @@ def _text_of(line: str) -> dict[str, Any]:
         "contentMediaType": LINES,
         "contentSchema": {"type": "array", "items": items},
     }
+
+
+#: Shown once, with the preferred name of the media type.
+_EXAMPLES = {
+    name: {"summary": BATCH_TITLES[name], "value": text} for name, text in batch_examples().items()
+}
 
 
 @router.post(
@@ -173,10 +208,7 @@ def _text_of(line: str) -> dict[str, Any]:
             "content": {
                 kind: {
                     "schema": _text_of("BatchLine"),
-                    "examples": {
-                        name: {"summary": BATCH_TITLES[name], "value": text}
-                        for name, text in batch_examples().items()
-                    },
+                    **({"examples": _EXAMPLES} if kind == LINES else {}),
                 }
                 for kind in _TAKEN
             },
@@ -187,12 +219,15 @@ async def answer_batch(
     request: Request,
     detail: Annotated[
         Detail,
-        Query(description="`grades` cuts assessments to numbers, grades and names.", examples=["grades"]),
+        Query(description="`grades` cuts assessments (`grades`) and comparisons (`verdicts`) to numbers, "
+              "grades and names.", examples=["grades"]),
     ] = "full",
     offset: Annotated[
         int,
-        Query(ge=0, le=2**53 - 1, description="Lines at the start of the body that are passed over unread, to go on "
-              "with a batch that was cut. Lines keep their numbers.",
+        Field(ge=0, le=LARGEST_OFFSET),
+        BeforeValidator(_plain),
+        Query(description="Lines at the start of the body that are passed over unread, to "
+              "go on with a batch that was cut; a whole number in plain digits. Lines keep their numbers.",
               examples=[0], json_schema_extra={"x-unit": "1"}),
     ] = 0,
 ) -> _Answer:  # fmt: skip

@@ -6,9 +6,11 @@ import copy
 import gzip
 import http.client
 import json
+import re
 import socket
 import threading
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -26,6 +28,7 @@ from schemas.examples import (
 )
 from service.app import create_app
 from service.assess.grades import grades_of
+from service.compare.verdicts import verdicts_of
 from service.edge.settings import Settings
 from tests.contract.test_problems import REFUSED, change, problem
 from tests.streams import parsed
@@ -62,7 +65,8 @@ def test_answers_are_those_of_the_single_requests(lines: TestClient) -> None:
         assert answer["id"] == short["id"] == row.get("id")
         if "comparison" in row:
             single = lines.post("/v1/comparisons", json=row["comparison"]).json()
-            assert answer["comparison"] == short["comparison"] == single
+            assert answer["comparison"] == single
+            assert short["verdicts"] == verdicts_of(single)
         else:
             single = lines.post("/v1/assessments", json=row["assessment"]).json()
             assert answer["assessment"] == single
@@ -106,14 +110,17 @@ def test_problems_are_those_of_the_single_requests(lines: TestClient) -> None:
     ],
 )
 def test_what_is_not_strict_json_is_one_line_s_problem(lines: TestClient, text: str) -> None:
-    """The same as of a single request with that text, and the rest go on."""
+    """The same as of a single request with that text but for what it is called, and the rest go on."""
     single = lines.post(
         "/v1/assessments", content=text, headers={"Content-Type": "application/json"}
     ).json()
-    del single["instance"]
     found, _ = post(lines, [text, {"id": 1}])
     if single["type"] == "/problems/invalid-json":
-        assert found[0]["problem"] == single
+        told = found[0]["problem"]
+        assert told["type"] == single["type"]
+        alike = re.sub(r"line 1, (column \d+)", r"\1 of the line", single["detail"])
+        assert told["detail"] == alike.replace("The body", "The line")
+        assert told["errors"][0]["detail"] == single["errors"][0]["detail"]
     assert found[0]["id"] is None
     assert found[1]["problem"]["type"] == "/problems/invalid-request"
 
@@ -192,8 +199,30 @@ def test_media_type(lines: TestClient, given: str | None) -> None:
     found = problem(lines.post("/v1/batches", content=b"{}", headers=headers), 415,
                     "unsupported-media-type")  # fmt: skip
     assert "application/x-ndjson" in found.errors[0].allowed
-    jsonl = {"Content-Type": "application/jsonl; charset=utf-8"}
-    assert lines.post("/v1/batches", content=b"", headers=jsonl).status_code == 200
+    assert ("without a content type" in found.detail) == (given is None)
+    for name in ("ndjson", "jsonl", "x-jsonlines", "json-lines"):
+        other = {"Content-Type": f'application/{name}; charset="UTF-8"'}
+        assert lines.post("/v1/batches", content=b"", headers=other).status_code == 200
+
+
+def test_another_charset_is_refused(lines: TestClient) -> None:
+    """415: JSON is UTF-8 (RFC 8259, 8.1), so what is said to be something else is not read as it."""
+    headers = {"Content-Type": "application/x-ndjson; charset=ISO-8859-1"}
+    found = problem(lines.post("/v1/batches", content=b"", headers=headers), 415,
+                    "unsupported-media-type")  # fmt: skip
+    assert (found.errors[0].value, found.errors[0].allowed) == ("iso-8859-1", "UTF-8")
+
+
+def test_a_file_that_is_put_is_told_to_be_posted(lines: TestClient) -> None:
+    """`curl -T` puts."""
+    found = problem(lines.put("/v1/batches", content=b"{}"), 405, "method-not-allowed")
+    assert "-X POST" in found.errors[0].hint
+
+
+def test_the_contract_says_how_long_a_line_may_be() -> None:
+    """The number, as it is set where nobody sets another."""
+    told = create_app().openapi()["paths"]["/v1/batches"]["post"]["description"]
+    assert f"{Settings().maximum_line_bytes:,} bytes" in told
 
 
 def test_other_codings_are_refused(lines: TestClient) -> None:
@@ -206,13 +235,21 @@ def test_other_codings_are_refused(lines: TestClient) -> None:
 
 
 @pytest.mark.parametrize(
-    "query", ["detail=all", "offset=-1", "offset=x", "ofset=1", "offset=1&offset=2"]
-)
+    "query",
+    ["detail=all", "offset=-1", "offset=x", "offset=1.0", "offset=1_0", "offset=9007199254740992",
+     "ofset=1", "offset=1&offset=2"],
+)  # fmt: skip
 def test_parameters_are_checked_before_the_body(lines: TestClient, query: str) -> None:
     """422 as elsewhere."""
     found = problem(lines.post(f"/v1/batches?{query}", content=b"", headers=LINES), 422,
                     "invalid-request")  # fmt: skip
-    assert found.errors[0].pointer.startswith("query/")
+    error = found.errors[0]
+    assert error.pointer.startswith("query/")
+    if "&" not in query:
+        assert error.value == query.split("=")[1]
+    if error.pointer == "query/offset":
+        assert "unit" not in error.hint
+        assert "e+" not in error.allowed
 
 
 @pytest.mark.parametrize("name", BATCH_TITLES)
@@ -294,6 +331,20 @@ def test_a_client_that_waits_to_be_asked_for_its_body_is_asked(port: int) -> Non
         waiting.sendall(b'{"id": 1}')
         assert answer.readline() == b"\r\n"
         assert answer.readline().split()[1] == b"200"
+
+
+def test_the_readme_s_client_answers_the_example(
+    port: int, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As it stands there, but for the port."""
+    home = Path(__file__).parents[2]
+    monkeypatch.chdir(home)
+    text = (home / "README.md").read_text("utf-8")
+    (client,) = re.findall(r"^```python\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
+    exec(client.replace(" 8000)", f" {port})"), {})
+    found, summary = parsed(capsys.readouterr().out.encode())
+    assert len(found) == batch_examples()["mixed"].count("\n") == summary["lines"]
+    assert (summary["complete"], summary["notices"]) == (True, [])
 
 
 def test_a_client_that_goes_leaves_nothing_behind(port: int) -> None:

@@ -107,7 +107,10 @@ def test_example_answer_of_the_docs_fits_the_contract(client: TestClient) -> Non
         assert limits[row["limit"]["id"]] == row["grade"]
 
 
-@schemathesis.serializer("application/x-ndjson", "application/jsonl")
+@schemathesis.serializer(
+    "application/x-ndjson", "application/ndjson", "application/jsonl", "application/x-jsonlines",
+    "application/json-lines",
+)  # fmt: skip
 def lines_as_they_are(_: schemathesis.SerializationContext, value: object) -> bytes:
     """A body of lines is a text."""
     return str(value).encode("utf-8", "replace")

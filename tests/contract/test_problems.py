@@ -36,6 +36,8 @@ def problem(response: Any, status: int, name: str) -> Problem:  # noqa: ANN401
     [
         ('{"units": "imperial"', "delimiter"),
         ("", "Expecting value"),
+        ('{"units": "imp', "Unterminated string starting at line 1, column 11."),
+        ("\ufeff{}", "The body begins with a byte-order mark."),
         ('{"units": NaN}', "NaN"),
         ('{"units": Infinity}', "Infinity"),
         ('{"units": 1e999}', "1e999"),
@@ -53,6 +55,27 @@ def test_what_is_not_strict_json(client: TestClient, text: str, says: str) -> No
         return
     found = problem(response, 400, "invalid-json")
     assert says in found.detail + found.errors[0].detail
+
+
+def test_a_near_field_is_one_that_the_body_has(client: TestClient) -> None:
+    """And never the very name that was refused."""
+    told: dict[str, str] = {}
+    for address, body in (
+        ("comparisons", {"units": "metric", "run": {}}),
+        ("assessments", {"units": "metric", "runs": {}}),
+        ("assessments", {"units": "metric", "kit": {"gauges": {"typ": "manometer"}}, "run": {}}),
+        ("assessments", {"units": "metric", "run": {"suction_pressure": 800}}),
+        ("reports", {"units": "metric", "run": {"readings": {"suction_presure": 800}}}),
+    ):
+        found = problem(client.post(f"/v1/{address}", json=body), 422, "invalid-request")
+        told |= {row.pointer: row.hint for row in found.errors if "spelling" in row.hint}
+    assert told.pop("/run/suction_pressure").startswith("Check the spelling")
+    assert {where: hint.split("?")[0] for where, hint in told.items()} == {
+        "/run": "Did you mean runs",
+        "/runs": "Did you mean run",
+        "/kit/gauges/typ": "Did you mean type",
+        "/run/readings/suction_presure": "Did you mean suction_pressure",
+    }
 
 
 def test_brackets_inside_text_do_not_count_as_nesting(client: TestClient) -> None:

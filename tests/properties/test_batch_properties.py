@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import gzip
 import json
 from collections.abc import Callable
@@ -28,7 +29,8 @@ line = st.one_of(
 )
 end = st.sampled_from([b"\n", b"\r\n"])
 body = st.builds(
-    lambda rows, last: b"".join(row + ending for row, ending in rows) + last,
+    lambda mark, rows, last: mark + b"".join(row + ending for row, ending in rows) + last,
+    st.sampled_from([b"", codecs.BOM_UTF8]),
     st.lists(st.tuples(line, end), max_size=12),
     st.one_of(st.just(b""), line),
 )
@@ -36,7 +38,7 @@ body = st.builds(
 
 def expected(content: bytes) -> list[tuple[int, str | None]]:
     """Number and content of each line that is answered; None for one that is too long."""
-    rows = content.split(b"\n")
+    rows = content.removeprefix(codecs.BOM_UTF8).split(b"\n")
     if rows[-1] == b"":
         rows.pop()
     whole = [row[:-1] if row.endswith(b"\r") else row for row in rows]

@@ -9,6 +9,7 @@ import multiprocessing
 import os
 import random
 import signal
+import time
 import tracemalloc
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
@@ -17,7 +18,7 @@ from typing import Any
 import pytest
 from backports import zstd
 
-from schemas.batches import BatchAnswerLine
+from schemas.batches import BatchAnswerLine, Summary
 from schemas.examples import batch_examples
 from service.batches import answers, workers
 from service.batches.answers import answer_chunk, answer_lines
@@ -49,6 +50,20 @@ def test_a_line_at_its_limit_is_kept_whatever_its_end() -> None:
         found = [line for at in range(len(data)) for line in splitter.feed(data[at : at + 1])]
         assert found == [b"1234", Overlong(4), Overlong(4), b"12"]
         assert splitter.end() == []
+
+
+def test_a_byte_order_mark_is_no_part_of_the_first_line() -> None:
+    """However it is cut; a line at its limit keeps its limit, and only the first may have a mark."""
+    data = b"\xef\xbb\xbf1234\r\n\xef\xbb\xbf5\n"
+    for size in (1, 2, 3, 100):
+        splitter = LineSplitter(4)
+        found = [
+            line for at in range(0, len(data), size) for line in splitter.feed(data[at : at + size])
+        ]
+        assert found == [b"1234", b"\xef\xbb\xbf5"]
+    splitter = LineSplitter(4)
+    assert splitter.feed(b"\xef\xbb\xbf12345\n") == [Overlong(4)]
+    assert splitter.feed(b"\xef\xbb\xbf123456789\n") == [Overlong(4)]
 
 
 def test_a_line_without_an_end_is_never_held() -> None:
@@ -160,6 +175,52 @@ def test_what_cannot_be_decompressed_ends_with_where_to_go_on(coding: str, harm:
         assert [line["line"] for line in lines + rest] == list(range(20_000))
 
 
+@pytest.mark.parametrize("coding", CODINGS)
+@pytest.mark.parametrize(
+    ("made", "says", "hint"),
+    [
+        (lambda _: b"", "is empty", "leave it out"),
+        (lambda _: b'{"id": 1}\n' * 100, "is not", "leave it out if the body is plain"),
+        (lambda packed: packed + b'{"id": 1}\n' * 100, "bytes after its end", "after its end"),
+        (lambda packed: packed[:-3], "ends before its end", "Compress the input again"),
+    ],
+)
+def test_a_header_that_does_not_fit_the_body_is_told_apart(
+    coding: str, made: Callable[[bytes], bytes], says: str, hint: str
+) -> None:
+    """From a body that was harmed: what to look at is another thing."""
+    content = made(COMPRESS[coding](b"a\nb\n"))
+    _, summary = parsed(answer_to([content] if content else [], decoder=Decoder(coding)))
+    problem = summary["problem"]
+    assert problem["type"] == "/problems/invalid-coding"
+    assert (summary["complete"], summary["notices"]) == (False, [])
+    assert says in problem["detail"]
+    assert coding in problem["detail"]
+    assert hint in problem["errors"][0]["hint"]
+
+
+@pytest.mark.parametrize("coding", CODINGS)
+@pytest.mark.parametrize("size", [1, 3, 1000])
+def test_a_compressed_body_that_does_not_say_so_is_told_which_header_lacks(
+    coding: str, size: int
+) -> None:
+    """By its first bytes, cut anywhere; nothing is answered."""
+    content = COMPRESS[coding](b"a\nb\n")
+    pieces = [content[at : at + size] for at in range(0, len(content), size)]
+    lines, summary = parsed(answer_to(pieces))
+    assert lines == []
+    assert (summary["complete"], summary["resume_offset"]) == (False, 0)
+    assert f"Content-Encoding: {coding}" in summary["problem"]["errors"][0]["hint"]
+
+
+@pytest.mark.parametrize("content", [b"(", b"\x28\xb5", b"\x1f", b"\x1f\x1f\x8b\n", b"(\n{}"])
+def test_a_plain_body_that_begins_a_little_like_another_is_plain(content: bytes) -> None:
+    """Nothing of it is lost."""
+    decoder = Decoder("identity")
+    pieces = [piece for at in range(len(content)) for piece in decoder.feed(content[at : at + 1])]
+    assert b"".join(pieces) + decoder.end() == content
+
+
 # ---------------------------------------------------------------- answers to lines
 
 
@@ -187,6 +248,10 @@ def problem_of(line: bytes) -> dict[str, Any]:
             "/comparison/sitee",
             "Did you mean site?",
         ),
+        (b'{"comparison": {"run": {}}}', "/comparison/run", "Did you mean runs?"),
+        (b'{"assessment": {"runs": {}}}', "/assessment/runs", "Did you mean run?"),
+        (b'{"assessment": {}, "units": "metric"}', "/units", "into the body"),
+        (b'{"id": 1152921504606846977, "comparison": {}}', "/id", "9007199254740991"),
     ],
 )
 def test_a_bad_envelope_is_told_by_field(line: bytes, where: str, says: str) -> None:
@@ -195,6 +260,52 @@ def test_a_bad_envelope_is_told_by_field(line: bytes, where: str, says: str) -> 
     assert found["type"] == "/problems/invalid-request"
     rows = [row for row in found["errors"] if row["pointer"] == where]
     assert any(says in f"{row['allowed']} {row['detail']} {row['hint']}" for row in rows), found
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        (b'{"units": "imperial", "run": {"readings": {}}}', '{"assessment": {...}}'),
+        (b'{"id": 7, "unit": {}, "site": {}}', '{"assessment": {...}}'),
+        (b'{"units": "imperial", "runs": {"before": {}, "after": {}}}', '{"comparison": {...}}'),
+        (b'{"units": "imperial", "runs": []}', "/v1/trends"),
+        (b'{"id": 7, "diagnosis": {"units": "imperial"}}', "/v1/diagnoses"),
+        (b'{"id": 7, "plan": {}}', "/v1/plans"),
+    ],
+)
+def test_a_body_without_its_envelope_is_one_error(line: bytes, says: str) -> None:
+    """What to do with it, not one error for each of its fields."""
+    (error,) = problem_of(line)["errors"]
+    assert says in error["hint"]
+    assert error["pointer"] == ""
+
+
+@pytest.mark.parametrize(
+    ("line", "detail", "hint"),
+    [
+        (b'{"id": "a', "Unterminated string starting at column 8 of the line.", "ends too early"),
+        (b'{"id": 1', "Expecting ',' delimiter at column 9 of the line.", "ends too early"),
+        (b'{"id": 1}{"id": 2}', "Extra data at column 10 of the line.", "Something follows"),
+        (b'{"id" 1}', "Expecting ':' delimiter at column 7 of the line.", "quotes, commas"),
+        (b"\xef\xbb\xbf{}", "The line begins with a byte-order mark.", "without a byte-order mark"),
+        (b"\xff{}", "The line is not UTF-8 (byte 0).", "UTF-8"),
+        (b"[" * 40, "The line is nested deeper than 32 levels.", "shape"),
+    ],
+)
+def test_what_is_no_json_is_told_of_the_line(line: bytes, detail: str, hint: str) -> None:
+    """Places within the line, and what a batch asks of one."""
+    found = problem_of(line)
+    assert found["detail"] == detail
+    assert hint in found["errors"][0]["hint"]
+    assert ("one JSON object a line" in found["errors"][0]["hint"]) == (
+        hint[:4] in ("ends", "Some")
+    )
+
+
+def test_numbers_are_told_as_they_were_given() -> None:
+    """Every digit, though readers that hold numbers as doubles would lose some."""
+    (error, *_) = problem_of(b'{"id": 1152921504606846977, "assessment": {}}')["errors"]
+    assert error["value"] == "1152921504606846977"
 
 
 def test_both_bodies_in_one_line_are_refused() -> None:
@@ -275,6 +386,38 @@ def test_a_body_without_a_line_has_a_summary() -> None:
     assert (lines, summary["lines"], summary["complete"]) == ([], 0, True)
     lines, summary = parsed(answer_to([b"a\nb\n"], offset=5))
     assert (lines, summary["lines"], summary["skipped"], summary["blank"]) == ([], 2, 2, 0)
+
+
+@pytest.mark.parametrize(
+    ("content", "offset", "code", "resume"),
+    [
+        (b'{"id": 1}\n{"id": 2, "asse', 0, "last_line_cut", 1),
+        (b'{"id": 1}\n\n{"id": "\xc3', 0, "last_line_cut", 2),
+        (b'{"id": 1}\n{"id": 2, "asse', 1, "last_line_cut", 1),
+        (b'{"id": 1}\n{"id": 2, "asse', 2, None, None),  # passed over
+        (b'{"id": 1}\n{"id": 2, "asse\n', 0, None, None),  # it has its end: a bad line
+        (b'{"id": 1}\n{"id": 2}', 0, None, None),  # whole, its end alone lacks
+        (b'{"id": 1}\n  ', 0, None, None),
+        (b'{"id": 1}{"id": 2}', 0, None, None),  # as `curl -d` sends two lines
+        (b'{"id": 1, "id": 2}', 0, None, None),
+        (b'{"id": 1, "assessment": {"units": tru', 0, "last_line_cut", 0),
+        (b"", 0, "no_line", None),
+        (b"\n \n", 0, "no_line", None),
+        (b'{"id": 1}\n', 1, None, None),
+        (b'{"id": 1}\n', 2, "offset_past_end", None),
+    ],
+)
+def test_the_summary_tells_what_is_odd_about_a_whole_input(
+    content: bytes, offset: int, code: str | None, resume: int | None
+) -> None:
+    """Every line was dealt with, and still the client may have meant something else."""
+    _, summary = parsed(answer_to([content] if content else [], offset=offset))
+    assert (summary["complete"], summary["resume_offset"]) == (True, None)
+    assert summary["cut_suspected"] == (code == "last_line_cut")
+    assert [row["code"] for row in summary["notices"]] == ([] if code is None else [code])
+    if code is not None:
+        assert summary["notices"][0]["resume_offset"] == resume
+        Summary.model_validate(summary)
 
 
 def test_nothing_more_is_taken_while_the_client_does_not_read() -> None:
@@ -476,7 +619,7 @@ def test_a_batch_outlives_its_processes() -> None:
     found, summary = parsed(asyncio.run(run()))
     assert killed
     assert [row["line"] for row in found] == list(range(len(lines)))
-    assert (summary["complete"], summary["assessments"]) == (True, 6)
+    assert (summary["complete"], summary["assessments"]) == (True, lines.count(VISIT))
     expected = [json.loads(line) for line in answer_lines(lines)]
     assert found == expected
 
@@ -514,4 +657,9 @@ def _no_process_is_left() -> Iterator[None]:
     yield
     for child in multiprocessing.active_children():
         child.join(30)
+    # Where the pool's own thread was first to be told of the end, it notes it a moment later.
+    for _ in range(600):
+        if not multiprocessing.active_children():
+            break
+        time.sleep(0.05)
     assert multiprocessing.active_children() == []

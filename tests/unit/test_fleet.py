@@ -26,6 +26,7 @@ from service.assess.pipeline import assess
 from service.batches.answers import answer_lines
 from service.batches.lines import Line, Overlong
 from service.compare.comparison import compare
+from service.compare.verdicts import verdicts_of
 
 pytestmark = pytest.mark.xdist_group("fleet")
 
@@ -59,6 +60,8 @@ def expected(line: bytes, detail: str) -> dict[str, Any]:
     given = json.loads(line)
     if "comparison" in given:
         answer = compare(ComparisonRequest.model_validate(given["comparison"]))
+        if detail == "grades":
+            return {"verdicts": json.loads(orjson.dumps(verdicts_of(answer)))}
         return {"comparison": json.loads(orjson.dumps(answer))}
     answer = assess(AssessmentRequest.model_validate(given["assessment"]))
     if detail == "grades":
@@ -215,7 +218,8 @@ def test_parquet_in_and_out(
     assert [row["id"] for row in good] == [
         row["id"] for row in rows if row["id"] not in ("impossible", "empty")
     ]
-    assert Counter(row["kind"] for row in good) == {"grades": 14, "comparison": 1}
+    assert Counter(row["kind"] for row in good) == {"grades": 14, "verdicts": 1}
+    assert (summary["visits"], summary["comparisons"]) == (14, 1)
 
 
 def test_a_partition_that_fails_is_named_and_the_rest_answered(
@@ -255,6 +259,16 @@ def test_ranges_of_bytes_hold_every_line_once(tmp_path: Path, size: int, text: b
     found = [line for partition in planned for line in lines_of(partition)]
     assert found == [line.rstrip(b"\r") for line in text.removesuffix(b"\n").split(b"\n")]
     assert [partition.number for partition in planned] == list(range(-(-len(text) // size)))
+
+
+def test_a_byte_order_mark_at_the_start_of_a_file_is_passed_over(tmp_path: Path) -> None:
+    """Plain in pieces, or packed."""
+    text = b"\xef\xbb\xbfa\nbb\n"
+    (tmp_path / "x.ndjson").write_bytes(text)
+    (tmp_path / "x.ndjson.gz").write_bytes(gzip.compress(text))
+    for name, size in (("x.ndjson", 4), ("x.ndjson.gz", 1)):
+        planned = fleet.planned(LOCAL, fleet.listed(LOCAL, str(tmp_path / name)), size)
+        assert [line for partition in planned for line in lines_of(partition)] == [b"a", b"bb"]
 
 
 @pytest.mark.parametrize(("ending", "codec"), [(".gz", "gzip"), (".zst", "zstd")])
