@@ -194,7 +194,11 @@ _EXAMPLES = {
     response_model=None,
     response_description="A line for each line, and a summary.",
     responses={
-        **{status: PROBLEMS[status] for status in (415, 422)},
+        415: PROBLEMS[415]
+        | {
+            "description": "The body is not lines of JSON, or compressed in a way that is not taken."
+        },
+        422: PROBLEMS[422],
         200: {
             "content": {
                 LINES: {"schema": _text_of("BatchAnswerLine"), "example": batch_answer_example()}
