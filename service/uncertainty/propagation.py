@@ -106,8 +106,9 @@ class Basis:
 
     @property
     def size(self) -> int:
-        """Bytes that it takes, with the solvers that come to it."""
-        solvers = _SOLVERS_KEPT * 20 * self.count**2 * 8
+        """Bytes that it takes, with the solvers that come to it: of some twenty inverses of a third of the
+        variables each."""
+        solvers = _SOLVERS_KEPT * 3 * self.count**2 * 8
         return self.draws.nbytes + self.halves.nbytes + self.correlation.nbytes + solvers
 
     def solvers(self, mask: NDArray[np.bool_]) -> tuple[_Solver, ...]:
@@ -122,7 +123,7 @@ class Basis:
 
 
 #: Masks whose solvers a basis keeps: visits of one kind have few.
-_SOLVERS_KEPT = 4
+_SOLVERS_KEPT = 8
 #: Bytes of bases that are kept.  By bytes, as a caller chooses readings, accuracies and draws.
 _KEPT_BYTES = 64 * 2**20
 
