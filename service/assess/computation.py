@@ -226,7 +226,8 @@ class VisitRows(Mapping[str, Any]):
 
 def block_inputs(visits: Sequence[Visit]) -> Inputs:
     """The variables of visits of one kind."""
-    return Inputs(visits[0].inputs.basis, np.stack([visit.inputs.scale for visit in visits]))
+    scales = [[variable.scale for variable in visit.variables] for visit in visits]
+    return Inputs(visits[0].inputs.basis, np.array(scales))
 
 
 def _stacked(

@@ -129,13 +129,11 @@ def examine_block(requests: Sequence[AssessmentRequest], visits: Sequence[Visit]
 
 def with_statistics_block(derived: Sequence[Derived]) -> list[Examined]:
     """The same for visits of one kind, together where their balances took in the same."""
-    alike: dict[tuple[bytes, ...], list[int]] = {}
+    alike: dict[object, list[int]] = {}
     for place, one in enumerate(derived):
         outcome = one.computed.outcome
-        key = (
-            (b"",) if outcome is None else (outcome.touched.tobytes(), b"applied" * outcome.applied)
-        )
-        alike.setdefault((*key, repr(sorted(one.computed.reconciled)).encode()), []).append(place)
+        touched = None if outcome is None else outcome.touched.tobytes()
+        alike.setdefault((touched, one.computed.reconciled), []).append(place)
     found: dict[int, Examined] = {}
     for places in alike.values():
         some = [derived[place] for place in places]

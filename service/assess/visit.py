@@ -16,7 +16,7 @@ from service.reference.assumptions import ASSUMPTIONS
 from service.reference.refrigerants import Refrigerant
 from service.uncertainty.error_terms import ErrorTerm, assumption_dimension
 from service.uncertainty.low_discrepancy import Sample
-from service.uncertainty.propagation import Inputs, Variable, basis, gathered, variable
+from service.uncertainty.propagation import Inputs, Variable, gathered, variable
 
 FloatArray = NDArray[np.float64]
 
@@ -170,8 +170,9 @@ class Visit:
         own = [term for term in terms if not (term.shared or term.apart)]
         for group in (own, *alone):
             if group:
-                parts.append((len(self.variables), variable(group, owner).scale))
-                self.variables.append(variable(group, owner))
+                error = variable(group, owner)
+                parts.append((len(self.variables), error.scale))
+                self.variables.append(error)
         for term in terms:
             if term.shared:
                 key = None if lasting is None else term.dimension + lasting
@@ -268,19 +269,13 @@ def _drawn(visits: Sequence[Visit], names: Iterable[str]) -> dict[str, FloatArra
         [value for part in own for value in part.coefficients] for own in every
     ]
     values = np.array([[part.value for part in own] for own in every])
-    base = basis(tuple([one.mix for one in first.variables]), first.sample.draws)
-    drawn = (coefficients @ base.draws + values[:, :, None]).transpose(1, 0, 2)
+    drawn = (coefficients @ first.inputs.basis.draws + values[:, :, None]).transpose(1, 0, 2)
     found: dict[str, FloatArray] = dict(zip(names, drawn, strict=True))
     for row, (name, part) in enumerate(zip(names, parts, strict=True)):
         if isinstance(part.then, str):
-            air = found[part.then] if part.then in found else _stacked(visits, part.then)
-            found[name] = found[name] + air
+            found[name] = found[name] + found[part.then]
         elif part.then is not None:
             found[name] = part.then(found[name])
             # The nominal is what the caller read, not its round trip through the curves.
             found[name][:, 0] = [own[row].shown for own in every]
     return found
-
-
-def _stacked(visits: Sequence[Visit], leaf: str) -> FloatArray:
-    return np.stack([visit.leaves[leaf] for visit in visits])

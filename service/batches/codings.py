@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import zlib
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Generator, Iterator, Mapping
 from typing import Protocol
 
@@ -32,21 +33,19 @@ class CodingError(ValueError):
         self.hint = hint
 
 
-class _Member(Protocol):
-    """One gzip member or zstd frame on its way out."""
+class _Inner(Protocol):
+    """What the two libraries' decompressors have alike."""
 
     @property
     def eof(self) -> bool: ...
     @property
     def unused_data(self) -> bytes: ...
-    def step(self, data: bytes) -> bytes: ...
-    def wants_input(self) -> bool: ...
 
 
-class _GzipMember:
-    def __init__(self) -> None:
-        self._inner = zlib.decompressobj(wbits=31)
-        self._full = False
+class _Member(ABC):
+    """One gzip member or zstd frame on its way out."""
+
+    _inner: _Inner
 
     @property
     def eof(self) -> bool:
@@ -56,33 +55,36 @@ class _GzipMember:
     def unused_data(self) -> bytes:
         return self._inner.unused_data
 
+    @abstractmethod
+    def step(self, data: bytes) -> bytes: ...
+    @abstractmethod
+    def wants_input(self) -> bool: ...
+
+
+class _GzipMember(_Member):
+    def __init__(self) -> None:
+        self._inner = self._gzip = zlib.decompressobj(wbits=31)
+        self._full = False
+
     def step(self, data: bytes) -> bytes:
-        found = self._inner.decompress(self._inner.unconsumed_tail + data, STEP)
+        found = self._gzip.decompress(self._gzip.unconsumed_tail + data, STEP)
         self._full = len(found) == STEP
         return found
 
     def wants_input(self) -> bool:
         # A full step may have left output within the decompressor although all input is consumed.
-        return not self._inner.unconsumed_tail and not self._full
+        return not self._gzip.unconsumed_tail and not self._full
 
 
-class _ZstdFrame:
+class _ZstdFrame(_Member):
     def __init__(self) -> None:
-        self._inner = zstd.ZstdDecompressor(options=_WINDOW)
-
-    @property
-    def eof(self) -> bool:
-        return self._inner.eof
-
-    @property
-    def unused_data(self) -> bytes:
-        return self._inner.unused_data
+        self._inner = self._zstd = zstd.ZstdDecompressor(options=_WINDOW)
 
     def step(self, data: bytes) -> bytes:
-        return self._inner.decompress(data, STEP)
+        return self._zstd.decompress(data, STEP)
 
     def wants_input(self) -> bool:
-        return self._inner.needs_input
+        return self._zstd.needs_input
 
 
 #: How a body begins that is compressed.  No text in UTF-8 begins so.

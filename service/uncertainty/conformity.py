@@ -14,6 +14,7 @@ Statistics and Data Analysis 11, 3-15.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import sqrt
 from typing import Literal
 
@@ -68,32 +69,50 @@ def probabilities_within(draws: FloatArray, lower: FloatArray, upper: FloatArray
             probabilities_within(row[known][None], lower[place, None], upper[place, None])[0]
             for place, (row, known) in enumerate(zip(draws, finite, strict=True))
         ]
-    least = 0.5 / (draws.shape[1] + 1.0)
-    inside = _under(upper, draws) - _under(lower, draws)
+    spread = _Spread.of(draws)
+    inside = spread.under(upper) - spread.under(lower)
     # What does not scatter at all lies within its limits, or it does not.
-    still = draws.max(axis=1) == draws.min(axis=1)
+    still = spread.most == spread.least
     inside[still] = ((draws[:, 0] >= lower) & (draws[:, 0] <= upper))[still]
-    return [min(max(share, least), 1.0 - least) for share in inside.tolist()]
+    edge = 0.5 / (draws.shape[1] + 1.0)
+    return [min(max(share, edge), 1.0 - edge) for share in inside.tolist()]
 
 
-def _under(limits: FloatArray, draws: FloatArray) -> FloatArray:
-    """Probability of lying under each limit, from draws (Q, N) spread by the kernel, a parabola."""
-    means = draws.mean(axis=1)
-    away = draws - means[:, None]
-    spread = np.sqrt(np.vecdot(away, away) / draws.shape[1])
-    # Further than this from all draws, no kernel reaches.
-    widest = sqrt(5.0) * _KERNEL * spread
-    found = np.where(limits >= draws.max(axis=1) + widest, 1.0, 0.0)
-    near = np.flatnonzero((limits > draws.min(axis=1) - widest) & (found == 0.0) & (spread > 0.0))
-    if not near.size:
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """Draws (Q, N), and per row what both of its limits ask of them."""
+
+    draws: FloatArray
+    means: FloatArray
+    away: FloatArray
+    deviation: FloatArray
+    least: FloatArray
+    most: FloatArray
+
+    @classmethod
+    def of(cls, draws: FloatArray) -> _Spread:
+        means = draws.mean(axis=1)
+        away = draws - means[:, None]
+        deviation = np.sqrt(np.vecdot(away, away) / draws.shape[1])
+        return cls(draws, means, away, deviation, draws.min(axis=1), draws.max(axis=1))
+
+    def under(self, limits: FloatArray) -> FloatArray:
+        """Probability of lying under each limit, the draws spread by the kernel, a parabola."""
+        # Further than this from all draws, no kernel reaches.
+        widest = sqrt(5.0) * _KERNEL * self.deviation
+        found = np.where(limits >= self.most + widest, 1.0, 0.0)
+        within_reach = (limits > self.least - widest) & (found == 0.0) & (self.deviation > 0.0)
+        near = np.flatnonzero(within_reach)
+        if not near.size:
+            return found
+        deviation = self.deviation[near]
+        width = _width(self.draws[near], deviation)
+        together = self.away[near] * np.sqrt(1.0 - (width / deviation) ** 2)[:, None]
+        steps = (limits[near] - self.means[near])[:, None] - together
+        steps /= np.maximum(sqrt(5.0) * width, 1e-9 * deviation)[:, None]
+        np.clip(steps, -1.0, 1.0, out=steps)
+        found[near] = (0.5 + steps * (0.75 - 0.25 * steps * steps)).mean(axis=1)
         return found
-    width = _width(draws[near], spread[near])
-    together = away[near] * np.sqrt(1.0 - (width / spread[near]) ** 2)[:, None]
-    steps = (limits[near] - means[near])[:, None] - together
-    steps /= np.maximum(sqrt(5.0) * width, 1e-9 * spread[near])[:, None]
-    np.clip(steps, -1.0, 1.0, out=steps)
-    found[near] = (0.5 + steps * (0.75 - 0.25 * steps * steps)).mean(axis=1)
-    return found
 
 
 def _width(draws: FloatArray, spread: FloatArray) -> FloatArray:

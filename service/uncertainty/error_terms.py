@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from math import sqrt
 from typing import Literal
 
 #: Room for every reading of the request, with a margin.
@@ -166,8 +165,3 @@ def reading_terms(
         ErrorTerm(own + ReadingTerm.RESOLUTION, "rectangular", errors.resolution / 2.0),
     )
     return tuple(term for term in terms if term.scale != 0.0)
-
-
-def standard_uncertainty(terms: tuple[ErrorTerm, ...]) -> float:
-    """Root sum of variances of independent terms (JCGM 100, 5.1.2)."""
-    return sqrt(sum(term.variance for term in terms))
