@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
+from schemas.draws import Draws
 from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
@@ -497,7 +498,7 @@ class Usage(Model):
 class Options(Model):
     """How to compute."""
 
-    draws: Literal[256, 512, 1024, 2048, 4096] = Field(
+    draws: Draws = Field(
         default=256,
         description="Number of draws of the low-discrepancy sample behind every band: points and their "
         "mirror images. More of them sharpen the ends of bands of strongly curved quantities.",

@@ -10,32 +10,27 @@ import time
 
 _STARTED = time.perf_counter()  # before anything that takes time to import
 
-# ruff: noqa: E402
+# ruff: noqa: E402, PLC0415 - computing processes import this module too, and none of what it starts
 import argparse
 import asyncio
-import gc
 import json
-import socket
 import sys
 import textwrap
 import urllib.request
-from collections.abc import Set
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import uvicorn
-from pydantic import ValidationError
-
-from schemas.examples import TITLES, examples
-from service.app import create_app
-from service.batches.stream import Batch
-from service.edge.settings import Settings
+if TYPE_CHECKING:
+    from service.edge.settings import Settings
 
 _OPENAPI = Path(__file__).parent.parent / "schemas" / "openapi.json"
 
 
 def openapi_text() -> str:
     """The contract as it is committed."""
+    from service.app import create_app
+
     return json.dumps(create_app().openapi(), indent=1, sort_keys=True, ensure_ascii=False) + "\n"
 
 
@@ -54,6 +49,8 @@ def _arguments(defaults: Settings) -> argparse.Namespace:
 
 
 def _post_example(base: str) -> dict[str, Any]:
+    from schemas.examples import TITLES, examples
+
     name = next(iter(TITLES))
     request = urllib.request.Request(
         f"{base}/v1/assessments",
@@ -65,6 +62,8 @@ def _post_example(base: str) -> dict[str, Any]:
 
 
 def _introduce(base: str, answer: dict[str, Any]) -> None:
+    from schemas.examples import TITLES
+
     name = next(iter(TITLES))
     _say(f"Example visit: {TITLES[name]}")
     _say(f"Readings: {answer['usability']['grade'].replace('_', ' ')}")
@@ -82,74 +81,76 @@ def _introduce(base: str, answer: dict[str, Any]) -> None:
     _say("Serving until stopped (Ctrl+C).")
 
 
-class _Server(uvicorn.Server):
-    """Uvicorn's server, which introduces itself once the port is open."""
+async def _send_example(base: str) -> None:
+    try:
+        answer = await asyncio.to_thread(_post_example, base)
+    except OSError as error:
+        _say(f"The example could not be sent: {error}")
+        return
+    _introduce(base, answer)
 
-    quiet = False
-    batches: Set[Batch] = frozenset()
 
-    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-        await super().startup(sockets)
-        if not self.started:
-            return
-        host, port = self.servers[0].sockets[0].getsockname()[:2]
-        base = f"http://{'127.0.0.1' if host == '0.0.0.0' else host}:{port}"
+def _serve(settings: Settings, *, quiet: bool) -> int:
+    from service.batches.workers import processors
+    from service.serving import process
+    from service.serving.pool import Processes
+
+    processes = Processes(
+        settings.processes or processors(), partial(process.set_up, settings), process.answer
+    )
+    processes.start_first()
+    from service.serving.front import create_front
+    from service.serving.server import Server
+    from service.serving.state import State
+
+    introductions: list[asyncio.Task[None]] = []
+
+    def ready(base: str) -> None:
         _say(f"Ready at {base} after {time.perf_counter() - _STARTED:.1f} s.")
-        if not self.quiet:
-            self._introduction = asyncio.create_task(self._introduce(base))
+        # An example cannot be sent where a key is asked for.
+        if not quiet and not settings.api_key_hashes:
+            introductions.append(asyncio.get_running_loop().create_task(_send_example(base)))
 
-    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-        # A batch may run for hours: each is told to end with a line that says where to go on.
-        for batch in self.batches:
-            batch.stop()
-        await super().shutdown(sockets)
+    state = State()
+    server = Server(create_front(settings, processes, state), settings, state, ready)
+    server.run()
+    if not server.started:
+        _say(
+            f"Could not listen on port {settings.port}; if it is taken, choose another: --port 8080"
+        )
+        return 1
+    return 0
 
-    async def _introduce(self, base: str) -> None:
-        try:
-            answer = await asyncio.to_thread(_post_example, base)
-        except OSError as error:
-            _say(f"The example could not be sent: {error}")
-            return
-        _introduce(base, answer)
+
+def _settings() -> Settings | None:
+    """The settings; None, with what is wrong said, where they cannot be used."""
+    from pydantic import ValidationError
+
+    from service.edge.settings import Settings
+
+    try:
+        return Settings()
+    except ValidationError as error:
+        for row in error.errors():
+            name = "SERVICE_" + str(row["loc"][0]).upper()
+            # A key that was given in place of its hash is not repeated.
+            given = "" if name == "SERVICE_API_KEY_HASHES" else f"={row['input']!r}"
+            _say(f"{name}{given} cannot be used: {row['msg']}.")
+        return None
 
 
 def main() -> int:
     """Run the command line."""
-    try:
-        settings = Settings()
-    except ValidationError as error:
-        for row in error.errors():
-            name = "SERVICE_" + str(row["loc"][0]).upper()
-            _say(f"{name}={row['input']!r} cannot be used: {row['msg']}.")
+    settings = _settings()
+    if settings is None:
         return 2
     arguments = _arguments(settings)
     if arguments.command == "openapi":
         _OPENAPI.write_text(openapi_text(), "utf-8")
         _say("wrote schemas/openapi.json")
         return 0
-    application = create_app(settings)
-    # What is loaded by now stays: the collector need not walk through it while somebody waits.
-    gc.collect()
-    gc.freeze()
-    server = _Server(
-        uvicorn.Config(
-            application,
-            host=arguments.host,
-            port=arguments.port,
-            log_level=settings.log_level,
-            access_log=False,
-            server_header=False,
-        )
-    )
-    server.quiet = arguments.quiet
-    server.batches = application.state.batches
-    server.run()
-    if not server.started:
-        _say(
-            f"Could not listen on port {arguments.port}; if it is taken, choose another: --port 8080"
-        )
-        return 1
-    return 0
+    asked = {"host": arguments.host, "port": arguments.port}
+    return _serve(settings.model_copy(update=asked), quiet=arguments.quiet)
 
 
 if __name__ == "__main__":

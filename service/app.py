@@ -16,8 +16,9 @@ from fastapi.staticfiles import StaticFiles
 from schemas.batches import BatchAnswerLine, BatchLine
 from schemas.problems import FieldProblem, Problem
 from service.batches.warm_up import warm_up
-from service.batches.workers import Workers, processors
 from service.edge import problems
+from service.edge.keys import HEADER
+from service.edge.limits import BodyLimits
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
 from service.reference.versions import SERVICE_VERSION
@@ -89,12 +90,10 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         redoc_url=None,
         lifespan=_lifespan,
     )
+    app.state.not_ready = lambda: None
+    batches.keep(app, settings)
     app.state.maximum_body_bytes = settings.maximum_body_bytes
-    app.state.maximum_line_bytes = settings.maximum_line_bytes
-    app.state.batch_stall_seconds = settings.batch_stall_seconds
-    processes = settings.batch_processes
-    app.state.workers = Workers(processors() if processes is None else processes)
-    app.state.batches = set()
+    app.state.body_limits = BodyLimits(settings.maximum_depth, settings.maximum_draws)
     problems.install(app)
     app.include_router(assessments.router)
     app.include_router(diagnoses.router)
@@ -132,7 +131,11 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
             license_info=app.license_info,
             servers=[{"url": "/", "description": "The service that serves this document."}],
         )
-        schema["security"] = []
+        schema["components"]["securitySchemes"] = {
+            "ApiKey": {"type": "apiKey", "in": "header", "name": HEADER,
+                       "description": "Only where whoever runs the service asks for one."},
+        }  # fmt: skip
+        schema["security"] = [{}, {"ApiKey": []}]
         components = schema["components"]["schemas"]
         for name in ("HTTPValidationError", "ValidationError"):
             components.pop(name, None)

@@ -7,7 +7,7 @@ import json
 from collections.abc import Iterable
 from typing import Any
 
-from service.batches.answers import Answered, Tally
+from service.batches.answered import Answered, Tally
 from service.batches.codings import IDENTITY, Decoder, Encoder
 from service.batches.lines import BLANK, Chunk, Line
 from service.batches.stream import Batch

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import orjson
@@ -17,9 +16,11 @@ from service.assess.examination import Examined
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
 from service.assess.refusals import RefusedError
+from service.batches.answered import Answered, Tally
 from service.batches.lines import BLANK, Line, Overlong
 from service.compare.comparison import compare
 from service.compare.verdicts import verdicts_of
+from service.edge.limits import USUAL, BodyLimits
 from service.edge.problems import (
     INTERNAL,
     ProblemError,
@@ -30,7 +31,7 @@ from service.edge.problems import (
     problem_body,
     refused_field,
 )
-from service.edge.strict_json import parse
+from service.edge.strict_json import parse, refuse_draws
 
 logger = logging.getLogger(__name__)
 
@@ -42,36 +43,9 @@ _BODIES: Mapping[str, type[BaseModel]] = {
 _ID: TypeAdapter[str | int | None] = TypeAdapter(Id)
 
 
-@dataclass(frozen=True, slots=True)
-class Tally:
-    """How many answers there are of each kind."""
-
-    assessments: int = 0
-    comparisons: int = 0
-    problems: int = 0
-
-    def __add__(self, other: Tally) -> Tally:
-        return Tally(
-            self.assessments + other.assessments,
-            self.comparisons + other.comparisons,
-            self.problems + other.problems,
-        )
-
-    @property
-    def answered(self) -> int:
-        """All of them."""
-        return self.assessments + self.comparisons + self.problems
-
-
-@dataclass(frozen=True, slots=True)
-class Answered:
-    """The answers to a chunk, each with its line end, and how many of each kind."""
-
-    content: bytes
-    tally: Tally
-
-
-def answer_lines(lines: Sequence[Line], *, detail: Detail = "full", first: int = 0) -> list[bytes]:
+def answer_lines(
+    lines: Sequence[Line], *, detail: Detail = "full", first: int = 0, limits: BodyLimits = USUAL
+) -> list[bytes]:
     """The answer to each line of a batch but blank ones, each a line of JSON without its end.
 
     Parameters
@@ -83,15 +57,19 @@ def answer_lines(lines: Sequence[Line], *, detail: Detail = "full", first: int =
         Whether assessments and comparisons are given in full or cut to numbers, grades and names.
     first : int
         Number of the first line in its batch, from 0.
+    limits : BodyLimits
+        What a line may ask for.
 
     Nothing is raised for what a line holds: its answer is a problem then.
     """
-    return [orjson.dumps(answer) for answer in _answers(lines, detail, first)]
+    return [orjson.dumps(answer) for answer in _answers(lines, detail, first, limits)]
 
 
-def answer_chunk(lines: Sequence[Line], detail: Detail, first: int) -> Answered:
+def answer_chunk(
+    lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits = USUAL
+) -> Answered:
     """The same as one piece of bytes, counted."""
-    return _joined(_answers(lines, detail, first))
+    return _joined(_answers(lines, detail, first, limits))
 
 
 def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
@@ -116,7 +94,9 @@ def _joined(answers: Sequence[Mapping[str, Any]]) -> Answered:
     )
 
 
-def _answers(lines: Sequence[Line], detail: Detail, first: int) -> list[dict[str, Any]]:
+def _answers(
+    lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits
+) -> list[dict[str, Any]]:
     answers: list[dict[str, Any]] = []
     visits: list[tuple[dict[str, Any], AssessmentRequest]] = []
     for number, line in enumerate(lines, first):
@@ -125,7 +105,7 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int) -> list[dict[str
         answer: dict[str, Any] = {"id": None, "line": number}
         answers.append(answer)
         try:
-            asked = _read(line, answer)
+            asked = _read(line, answer, limits)
             if isinstance(asked, AssessmentRequest):
                 visits.append((answer, asked))
             elif asked is not None:
@@ -164,7 +144,9 @@ def _written(form: Callable[[Examined], dict[str, Any]]) -> Callable[[Examined],
     return lambda examined: orjson.Fragment(orjson.dumps(form(examined)))
 
 
-def _read(line: Line, answer: dict[str, Any]) -> AssessmentRequest | ComparisonRequest | None:
+def _read(
+    line: Line, answer: dict[str, Any], limits: BodyLimits
+) -> AssessmentRequest | ComparisonRequest | None:
     """What a line asks; None, with the problem in ``answer``, where its fields are refused."""
     if isinstance(line, Overlong):
         raise ProblemError(
@@ -172,8 +154,10 @@ def _read(line: Line, answer: dict[str, Any]) -> AssessmentRequest | ComparisonR
             [field_problem("", None, f"at most {line.limit} bytes", "is too large",
                            "Give one visit or comparison a line, and end each line.")],
         )  # fmt: skip
-    document = parse(line, "line")
+    document = parse(line, "line", limits)
     answer["id"] = _id(document)
+    for kind in _BODIES:
+        refuse_draws(document.get(kind) if isinstance(document, dict) else None, limits, f"/{kind}")
     try:
         asked = BatchLine.model_validate(document)
     except ValidationError as error:

@@ -17,7 +17,7 @@ from typing import Any
 import orjson
 
 from schemas.batches import Detail
-from service.batches.answers import Answered, Tally
+from service.batches.answered import Answered, Tally
 from service.batches.codings import CodingError, Decoder, Encoder
 from service.batches.lines import BLANK, Chunk, Chunker, Line, LineSplitter, Overlong
 from service.batches.workers import Workers

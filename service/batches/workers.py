@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from schemas.batches import Detail
-    from service.batches.answers import Answered
+    from service.batches.answered import Answered
     from service.batches.lines import Chunk
+    from service.edge.limits import BodyLimits
 
 logger = logging.getLogger(__name__)
 
@@ -29,17 +30,28 @@ def processors() -> int:
     return os.cpu_count() or 1
 
 
-def _set_up() -> None:
+def prepare_process(load: Callable[[], None]) -> None:
     """Make a new process ready to compute, and sure to end with the one that started it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C reaches all; the service ends its own
+    # A signal that reaches the whole group is the service's alone to obey: it ends its own.
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+    load()
+    # What is loaded by now stays: the collector need not walk through it while somebody waits.
+    gc.collect()
+    gc.freeze()
+
+
+def _set_up() -> None:
+    prepare_process(_load)
+
+
+def _load() -> None:
     from service.batches.warm_up import warm_up  # noqa: PLC0415
 
     warm_up()
-    gc.collect()
-    gc.freeze()
 
 
 def _end_with(sentinel: int) -> None:
@@ -47,10 +59,10 @@ def _end_with(sentinel: int) -> None:
     os._exit(1)
 
 
-def _answer(chunk: Chunk, detail: Detail) -> Answered:
+def _answer(chunk: Chunk, detail: Detail, limits: BodyLimits) -> Answered:
     from service.batches.answers import answer_chunk  # noqa: PLC0415
 
-    return answer_chunk(chunk.lines, detail, chunk.first)
+    return answer_chunk(chunk.lines, detail, chunk.first, limits)
 
 
 def _pool(processes: int) -> ProcessPoolExecutor:
@@ -61,8 +73,9 @@ def _pool(processes: int) -> ProcessPoolExecutor:
 class Workers:
     """A pool, started by the first chunk; in place of it a thread where there are no processes."""
 
-    def __init__(self, processes: int) -> None:
+    def __init__(self, processes: int, limits: BodyLimits | None = None) -> None:
         self.processes = processes
+        self._limits = limits
         self._executor: Executor | None = None
         self._alone = asyncio.Lock()
 
@@ -109,5 +122,7 @@ class Workers:
         return _pool(self.processes) if self.processes else ThreadPoolExecutor(1)
 
     async def _run(self, executor: Executor, chunk: Chunk, detail: Detail) -> Answered:
-        work: Callable[[Chunk, Detail], Answered] = _answer
-        return await asyncio.wrap_future(executor.submit(work, chunk, detail))
+        from service.edge.limits import USUAL  # noqa: PLC0415
+
+        limits = self._limits or USUAL
+        return await asyncio.wrap_future(executor.submit(_answer, chunk, detail, limits))

@@ -4,15 +4,20 @@ The types of problem::
 
     invalid-json            400   not JSON, a key twice, NaN, too deep
     invalid-coding          400   a batch that cannot be decompressed
+    invalid-http            400   not a request of HTTP at all
+    unauthorised            401   no key, or none that is known
     not-found               404   no such address
     method-not-allowed      405   the address exists, the method does not
-    stalled                 408   a batch whose client neither sends nor reads
+    stalled                 408   a client that sends too slowly; a batch whose client neither sends nor reads
     too-large               413   body, or line of a batch, over the limit
     unsupported-media-type  415   not sent as JSON (a batch: as lines of it)
     invalid-request         422   a field of the wrong type, name, unit or size
     cannot-be-assessed      422   well formed, but impossible, unknown or ambiguous
+    head-too-large          431   the headers are over the limit
     internal                500   our fault; no detail leaves the service
-    stopping                503   a batch cut because the service stops
+    overloaded              503   as much under way as is taken at once
+    stopping                503   told to stop: a batch cut, or no longer ready
+    timed-out               504   computing took too long
 """
 
 from __future__ import annotations
@@ -24,7 +29,7 @@ from dataclasses import dataclass
 from functools import cache, partial
 from http import HTTPStatus
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NoReturn
 
 import orjson
 from fastapi import FastAPI, Request, Response
@@ -73,13 +78,21 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
             "The body of a batch is not, or not wholly, what its Content-Encoding says; or it is compressed "
             "and none says so.",
         ),
+        "invalid-http": ProblemType(
+            "Request is not HTTP", 400, "What arrived could not be read as a request of HTTP/1.1; it was closed.",
+        ),
+        "unauthorised": ProblemType(
+            "Key is missing or not known", 401,
+            "Whoever runs the service asks for a key in the header X-API-Key.",
+        ),
         "not-found": ProblemType("Not found", 404, "Nothing lives at this address, or no such thing is known."),
         "method-not-allowed": ProblemType(
             "Method not allowed", 405, "The address exists, but not for this method; see Allow.",
         ),
         "stalled": ProblemType(
             "Client stalled", 408,
-            "For too long the client of a batch neither sent lines nor read answers.",
+            "The request did not arrive within the time that it may take; or for too long the client of a "
+            "batch neither sent lines nor read answers.",
         ),
         "too-large": ProblemType(
             "Body too large", 413, "The body, or one line of a batch, is larger than this service accepts.",
@@ -100,12 +113,26 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
             "ambiguous. "
             "Each is named in `errors`.",
         ),
+        "head-too-large": ProblemType(
+            "Head of the request too large", 431,
+            "The address and the headers together are larger than this service accepts.",
+        ),
         "internal": ProblemType(
             "Internal error", 500, "A fault of the service. The request id finds it in the log.",
         ),
+        "overloaded": ProblemType(
+            "Too much under way", 503,
+            "As much is under way as this service takes at once, or it waited too long for its turn. Nothing was "
+            "computed; send it again after the seconds that Retry-After says.",
+        ),
         "stopping": ProblemType(
             "Service is stopping", 503,
-            "The service was told to stop while it answered a batch; send the rest again.",
+            "The service was told to stop: it takes no more, and a batch that it answered ends early. Send the rest "
+            "again.",
+        ),
+        "timed-out": ProblemType(
+            "Computing took too long", 504,
+            "The request was not answered within the time that it may take, and was given up.",
         ),
     }
 )  # fmt: skip
@@ -122,9 +149,14 @@ class ProblemError(HTTPException):
     """An error that knows its type of problem."""
 
     def __init__(
-        self, status: int, name: str, detail: str, errors: Sequence[dict[str, Any]] = ()
+        self,
+        status: int,
+        name: str,
+        detail: str,
+        errors: Sequence[dict[str, Any]] = (),
+        headers: Mapping[str, str] | None = None,
     ) -> None:
-        super().__init__(status_code=status, detail=detail)
+        super().__init__(status_code=status, detail=detail, headers=headers)
         self.name = name
         self.errors = list(errors)
 
@@ -172,7 +204,7 @@ def problem_body(
     }
 
 
-def _response(
+def response(
     request: Request, body: Mapping[str, Any], headers: Mapping[str, str] | None = None
 ) -> Response:
     """A problem as a response."""
@@ -184,6 +216,20 @@ def _response(
         media_type=MEDIA_TYPE,
         headers={"Cache-Control": "no-store", **(headers or {})},
     )
+
+
+#: Seconds after which a client that was sent away may come again.
+_RETRY_SECONDS = 1
+
+
+def refuse_full(what: str) -> NoReturn:
+    """Send a client away for a while."""
+    raise ProblemError(
+        503, "overloaded", f"As many {what} are under way as this service takes at once.",
+        [field_problem("", None, f"{what} as there is room for", "came while all places were taken",
+                       f"Send it again after {_RETRY_SECONDS} s, and wait longer each time that it is refused.")],
+        {"Retry-After": str(_RETRY_SECONDS)},
+    )  # fmt: skip
 
 
 # ---------------------------------------------------------------- pydantic's errors, reworded
@@ -555,16 +601,16 @@ def install(app: FastAPI) -> None:
         body = getattr(request.scope.get("route"), "body_field", None)
         model = None if body is None else body.field_info.annotation
         told = partial(refused_field, model=model)
-        return _response(request, invalid_request(error.errors(), told))
+        return response(request, invalid_request(error.errors(), told))
 
     @app.exception_handler(RefusedError)
     async def refused(request: Request, error: RefusedError) -> Response:
-        return _response(request, cannot_be_assessed(error))
+        return response(request, cannot_be_assessed(error))
 
     @app.exception_handler(HTTPException)
     async def http(request: Request, error: HTTPException) -> Response:
         if isinstance(error, ProblemError):
-            return _response(request, of_problem_error(error))
+            return response(request, of_problem_error(error), error.headers)
         name = _BY_STATUS.get(error.status_code, "invalid-request")
         if error.status_code >= 500:
             name = "internal"
@@ -579,13 +625,13 @@ def install(app: FastAPI) -> None:
             hint = "Send it by POST; `curl -T` needs `-X POST` to do so."
             errors = [field_problem("", "PUT", allow, "is not offered here", hint)]
         body = problem_body(name, detail, errors, error.status_code)
-        return _response(request, body, error.headers)
+        return response(request, body, error.headers)
 
     @app.exception_handler(Exception)
     async def internal(request: Request, error: Exception) -> Response:
         logger.error("unhandled error in %s", request.scope.get("request_id"), exc_info=error)
         # This answer is made outside the middleware that adds the id to all others.
-        return _response(
+        return response(
             request,
             problem_body("internal", INTERNAL.format("request")),
             {

@@ -9,7 +9,8 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 _ACCEPTED = re.compile(rb"[A-Za-z0-9._-]{1,64}")
 
-_ALWAYS = [(b"x-content-type-options", b"nosniff"), (b"referrer-policy", b"no-referrer")]
+#: What every answer carries.
+ALWAYS = [(b"x-content-type-options", b"nosniff"), (b"referrer-policy", b"no-referrer")]
 
 
 class RequestIds:
@@ -30,7 +31,7 @@ class RequestIds:
         async def send_with_id(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = list(message.get("headers", []))
-                message["headers"] = [*headers, (b"x-request-id", request_id), *_ALWAYS]
+                message["headers"] = [*headers, (b"x-request-id", request_id), *ALWAYS]
             await send(message)
 
         await self.app(scope, receive, send_with_id)

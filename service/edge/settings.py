@@ -2,22 +2,53 @@
 
 from __future__ import annotations
 
-from pydantic import Field
-from pydantic_settings import BaseSettings, SettingsConfigDict
+import re
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field
+from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
+
+from service.edge.limits import DEEPEST, FEWEST_DRAWS, MOST_DRAWS
+
+
+def _listed(text: str) -> str:
+    return ",".join(part.strip() for part in text.split(",") if part.strip())
+
+
+def _hashes(text: str) -> str:
+    listed = _listed(text).lower()
+    for part in filter(None, listed.split(",")):
+        if not re.fullmatch(r"[0-9a-f]{64}", part):
+            # What was given may be the key itself: it is not repeated.
+            raise ValueError("each entry is the SHA-256 of a key, 64 hexadecimal digits")
+    return listed
+
+
+def _origins(text: str) -> str:
+    listed = _listed(text)
+    for part in filter(None, listed.split(",")):
+        if not re.fullmatch(r"https?://[^/\s,*]+", part):
+            raise ValueError(
+                "each entry is an origin such as https://example.com, without a path or *"
+            )
+    return listed
 
 
 class Settings(BaseSettings):
     """Everything that an operator can set; the table in DEVELOPERS.md is checked against it."""
 
-    model_config = SettingsConfigDict(env_prefix="SERVICE_", extra="ignore")
+    model_config = SettingsConfigDict(
+        env_prefix="SERVICE_", extra="ignore", hide_input_in_errors=True
+    )
 
+    # ------------------------------------------------------------ where, and with what
     host: str = Field(default="127.0.0.1", description="Address to listen on.")
     port: int = Field(default=8000, ge=0, le=65535, description="Port to listen on.")
-    maximum_body_bytes: int = Field(
-        default=262_144, ge=1024, description="Largest request body, in bytes."
-    )
-    maximum_line_bytes: int = Field(
-        default=262_144, ge=1024, description="Largest line of a batch, in bytes."
+    processes: int | None = Field(
+        default=None,
+        ge=1,
+        le=256,
+        description="Processes that compute single answers; left out: one for each processor that it may use.",
     )
     batch_processes: int | None = Field(
         default=None,
@@ -26,9 +57,81 @@ class Settings(BaseSettings):
         description="Processes that compute batches; 0: a thread of the service itself; left out: one for "
         "each processor that it may use.",
     )
+
+    # ------------------------------------------------------------ limits of one request
+    maximum_head_bytes: int = Field(
+        default=16_384,
+        ge=1024,
+        description="Largest head of a request (its line and headers), in bytes.",
+    )
+    maximum_body_bytes: int = Field(
+        default=262_144, ge=1024, description="Largest request body, in bytes."
+    )
+    maximum_line_bytes: int = Field(
+        default=262_144, ge=1024, description="Largest line of a batch, in bytes."
+    )
+    maximum_depth: int = Field(
+        default=DEEPEST,
+        ge=12,
+        le=DEEPEST,
+        description="Levels to which a body or line may be nested.",
+    )
+    maximum_draws: int = Field(
+        default=MOST_DRAWS,
+        ge=FEWEST_DRAWS,
+        le=MOST_DRAWS,
+        description="Draws that a request may ask for.",
+    )
+    head_seconds: float = Field(
+        default=10.0, gt=0, description="Within how long the head of a request must have arrived."
+    )
+    body_seconds: float = Field(
+        default=20.0,
+        gt=0,
+        description="Within how long a body must have arrived (of a batch: no limit).",
+    )
+    request_seconds: float = Field(
+        default=30.0, gt=0, description="For how long a request may wait and be computed."
+    )
     batch_stall_seconds: float = Field(
         default=60.0,
         gt=0,
         description="For how long the client of a batch may neither send nor read.",
     )
-    log_level: str = Field(default="warning", description="Level of the server's own log.")
+
+    # ------------------------------------------------------------ limits of all together
+    maximum_requests: int = Field(
+        default=64,
+        ge=1,
+        description="Requests that may wait or be computed at once (batches apart).",
+    )
+    maximum_batches: int = Field(default=8, ge=1, description="Batches that may run at once.")
+    maximum_connections: int = Field(
+        default=512, ge=8, description="Connections that may be open at once."
+    )
+
+    # ------------------------------------------------------------ stopping
+    drain_seconds: float = Field(
+        default=0.5,
+        ge=0,
+        description="For how long, told to stop, it still takes requests while it sends clients away.",
+    )
+    stop_seconds: float = Field(
+        default=30.0, gt=0, description="For how long after that what is under way may take."
+    )
+
+    # ------------------------------------------------------------ who may ask
+    api_key_hashes: Annotated[str, NoDecode, AfterValidator(_hashes)] = Field(
+        default="",
+        description="SHA-256 of each key that is taken in the header X-API-Key, with commas between; empty: "
+        "no key is asked for.",
+    )
+    cors_origins: Annotated[str, NoDecode, AfterValidator(_origins)] = Field(
+        default="",
+        description="Origins whose pages may ask, with commas between; empty: none but its own.",
+    )
+
+    # ------------------------------------------------------------ seeing
+    log_level: Literal["debug", "info", "warning", "error", "critical"] = Field(
+        default="info", description="Level of the log."
+    )

@@ -17,10 +17,8 @@ from typing import Any, Literal, NoReturn
 from fastapi import Request, Response
 from fastapi.routing import APIRoute
 
+from service.edge.limits import MOST_DRAWS, USUAL, BodyLimits
 from service.edge.problems import ProblemError, field_problem
-
-MAXIMUM_DEPTH = 32
-
 
 #: What is read: the body of a request, or one line of a batch.
 Part = Literal["body", "line"]
@@ -29,7 +27,7 @@ Part = Literal["body", "line"]
 _ONE_A_LINE = "Give one JSON object a line, the whole of it on that line, ended by \\n."
 
 
-def parse(body: bytes, part: Part = "body") -> Any:  # noqa: ANN401
+def parse(body: bytes, part: Part = "body", limits: BodyLimits = USUAL) -> Any:  # noqa: ANN401
     """A JSON document, strictly; ``part`` is what it is called in errors.
 
     Raises
@@ -44,7 +42,7 @@ def parse(body: bytes, part: Part = "body") -> Any:  # noqa: ANN401
                            "Save it as UTF-8 without a byte-order mark (in Python encoding='utf-8', not "
                            "'utf-8-sig').")],
         )  # fmt: skip
-    _refuse_depth(body, part)
+    _refuse_depth(body, part, limits.depth)
     try:
         document = json.loads(
             body.decode("utf-8"),
@@ -108,10 +106,10 @@ def seems_cut(line: bytes) -> bool:
     return False
 
 
-def _refuse_depth(body: bytes, part: Part) -> None:
+def _refuse_depth(body: bytes, part: Part, deepest: int) -> None:
     # Counting every opening bracket over-counts (text may hold some) but never under-counts, so
     # only suspicious bodies pay for the exact walk.
-    if body.count(b"[") + body.count(b"{") <= MAXIMUM_DEPTH:
+    if body.count(b"[") + body.count(b"{") <= deepest:
         return
     depth, inside, escaped = 0, False, False
     for byte in body:
@@ -126,14 +124,35 @@ def _refuse_depth(body: bytes, part: Part) -> None:
             inside = True
         elif byte in b"[{":
             depth += 1
-            if depth > MAXIMUM_DEPTH:
+            if depth > deepest:
                 raise ProblemError(
-                    400, "invalid-json", f"The {part} is nested deeper than {MAXIMUM_DEPTH} levels.",
-                    [field_problem("", None, f"at most {MAXIMUM_DEPTH} levels", "is nested too deep",
+                    400, "invalid-json", f"The {part} is nested deeper than {deepest} levels.",
+                    [field_problem("", None, f"at most {deepest} levels", "is nested too deep",
                                    "See the examples in /docs for the shape of a request.")],
                 )  # fmt: skip
         elif byte in b"]}":
             depth -= 1
+
+
+def refuse_draws(document: object, limits: BodyLimits, where: str = "") -> None:
+    """Refuse a body that asks for more draws than whoever runs the service allows.
+
+    ``where`` the body stands in the document that was sent.  What is no number, or more than the contract
+    knows, is left to the contract.
+
+    Raises
+    ------
+    ProblemError
+        422 with the limit.
+    """
+    options = document.get("options") if isinstance(document, dict) else None
+    draws = options.get("draws") if isinstance(options, dict) else None
+    if isinstance(draws, int) and limits.draws < draws <= MOST_DRAWS:
+        raise ProblemError(
+            422, "invalid-request", f"This service computes with at most {limits.draws} draws.",
+            [field_problem(f"{where}/options/draws", draws, f"at most {limits.draws}", "asks for too many",
+                           "Leave `draws` out: 256 give bands within 3 % of their width.")],
+        )  # fmt: skip
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -184,22 +203,26 @@ class StrictRequest(Request):
             limit: int = self.app.state.maximum_body_bytes
             stated = self.headers.get("content-length", "")
             if stated.isdecimal() and len(stated) < 20 and int(stated) > limit:
-                _refuse_size(limit)
+                refuse_size(limit)
             chunks, size = [], 0
             async for chunk in self.stream():
                 size += len(chunk)
                 if size > limit:
-                    _refuse_size(limit)
+                    refuse_size(limit)
                 chunks.append(chunk)
             self._body = b"".join(chunks)
         return self._body
 
     async def json(self) -> Any:  # noqa: ANN401
         """The parsed body."""
-        return parse(await self.body())
+        limits: BodyLimits = self.app.state.body_limits
+        document = parse(await self.body(), limits=limits)
+        refuse_draws(document, limits)
+        return document
 
 
-def _refuse_size(limit: int) -> NoReturn:
+def refuse_size(limit: int) -> NoReturn:
+    """Refuse a body over the limit [bytes]."""
     raise ProblemError(
         413, "too-large", f"The body is larger than {limit} bytes.",
         [field_problem("", None, f"at most {limit} bytes", "is too large",

@@ -6,7 +6,7 @@ import asyncio
 import re
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, FastAPI, Query, Request
 from fastapi.responses import StreamingResponse
 from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticKnownError
@@ -16,8 +16,11 @@ from schemas.batches import Detail
 from schemas.examples import BATCH_TITLES, batch_answer_example, batch_examples
 from service.batches.codings import CODINGS, IDENTITY, Decoder, Encoder
 from service.batches.stream import Batch, GoneError
+from service.batches.workers import Workers, processors
+from service.edge.limits import BodyLimits
 from service.edge.negotiation import chosen_coding
-from service.edge.problems import LARGEST_OFFSET, ProblemError, field_problem
+from service.edge.problems import LARGEST_OFFSET, ProblemError, field_problem, refuse_full
+from service.edge.settings import Settings
 from service.edge.strict_json import StrictRoute, charset, media_type, sent_as
 from service.routes.responses import PROBLEMS
 
@@ -144,6 +147,18 @@ def _plain(value: Any) -> Any:  # noqa: ANN401
 
 router = APIRouter(prefix="/v1", tags=["batches"], route_class=LinesRoute)
 
+
+def keep(app: FastAPI, settings: Settings) -> None:
+    """Give an application what the batches ask of it."""
+    processes = settings.batch_processes
+    limits = BodyLimits(settings.maximum_depth, settings.maximum_draws)
+    app.state.workers = Workers(processors() if processes is None else processes, limits)
+    app.state.batches = set()
+    app.state.maximum_batches = settings.maximum_batches
+    app.state.maximum_line_bytes = settings.maximum_line_bytes
+    app.state.batch_stall_seconds = settings.batch_stall_seconds
+
+
 _DESCRIPTION = """\
 Visits and comparisons in, one JSON object a line; as many answers out, in the same order, each as soon as it
 is ready. The body may be of any length: nothing is kept of it.
@@ -199,6 +214,8 @@ _EXAMPLES = {
             "description": "The body is not lines of JSON, or compressed in a way that is not taken."
         },
         422: PROBLEMS[422],
+        401: PROBLEMS[401],
+        503: PROBLEMS[503],
         200: {
             "content": {
                 LINES: {"schema": _text_of("BatchAnswerLine"), "example": batch_answer_example()}
@@ -237,6 +254,8 @@ async def answer_batch(
 ) -> _Answer:  # fmt: skip
     """Answer many visits."""
     state: Any = request.app.state
+    if len(state.batches) >= state.maximum_batches:
+        refuse_full("batches")
     coding = chosen_coding(request.headers.get("accept-encoding"), CODINGS, IDENTITY)
     batch = Batch(
         state.workers,

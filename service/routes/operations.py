@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from collections.abc import Mapping
+
+from fastapi import APIRouter, Request
 
 from schemas.catalogues import Health
-from service.edge.problems import PROBLEM_TYPES, ProblemError
+from service.edge.problems import PROBLEM_TYPES, ProblemError, field_problem
 from service.reference.versions import SERVICE_VERSION
-from service.routes.responses import PLAIN_PROBLEMS
+from service.routes.responses import PLAIN_PROBLEMS, PROBLEMS
+
+STOPPING, NO_PROCESS = "stopping", "no_process"
+#: Why it is not ready, in words.
+NOT_READY: Mapping[str, str] = {
+    STOPPING: "The service was told to stop.",
+    NO_PROCESS: "No process that computes is at hand; new ones are being started.",
+}
 
 router = APIRouter(tags=["operations"])
 
@@ -27,10 +36,17 @@ async def live() -> Health:
     "/health/ready",
     operation_id="healthReady",
     summary="Can it take requests?",
-    responses=PLAIN_PROBLEMS,
+    responses=PLAIN_PROBLEMS | {503: PROBLEMS[503]},
 )
-async def ready() -> Health:
-    """Answers once the tables are loaded, which is before the port opens."""
+async def ready(request: Request) -> Health:
+    """Ready once the tables are loaded, which is before the port opens; no longer when told to stop."""
+    reason: str | None = request.app.state.not_ready()
+    if reason is not None:
+        raise ProblemError(
+            503, "stopping" if reason == STOPPING else "overloaded", NOT_READY[reason],
+            [field_problem("", None, "a service that is ready", "is not ready", "Ask another, or later.")],
+            {"Retry-After": "1"},
+        )  # fmt: skip
     return Health(status="ready", version=SERVICE_VERSION)
 
 

@@ -33,7 +33,7 @@ from service.reference.refrigerants import (
 from service.render.pictures import plots
 from service.render.spreadsheet import of_saturation
 from service.routes.forms import JSON_OR_CSV, MEDIA_TYPES, Accept, TableForm, also_csv
-from service.routes.responses import NAMED_PROBLEMS, PARAMETER_PROBLEMS, PLAIN_PROBLEMS
+from service.routes.responses import LIST_PROBLEMS, NAMED_PROBLEMS, PARAMETER_PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["reference"], route_class=StrictRoute)
 
@@ -143,7 +143,7 @@ async def get_saturation_table(
 
 @router.get(
     "/instruments", operation_id="listInstruments", summary="All instrument types",
-    response_model=InstrumentList, responses=PLAIN_PROBLEMS,
+    response_model=InstrumentList, responses=LIST_PROBLEMS,
 )  # fmt: skip
 async def list_instruments(request: Request) -> Response:
     """Instrument types with default accuracies in SI units, each with its source."""
@@ -155,7 +155,7 @@ async def list_instruments(request: Request) -> Response:
     operation_id="listLimits",
     summary="All limits",
     response_model=LimitList,
-    responses=PLAIN_PROBLEMS,
+    responses=LIST_PROBLEMS,
 )
 async def list_limits(request: Request) -> Response:
     """Every limit that a finding may use, in SI units, with its source."""
@@ -167,7 +167,7 @@ async def list_limits(request: Request) -> Response:
     operation_id="listCautions",
     summary="All cautions",
     response_model=CautionList,
-    responses=PLAIN_PROBLEMS,
+    responses=LIST_PROBLEMS,
 )
 async def list_cautions(request: Request) -> Response:
     """Every caution that an answer may carry, with what raises it and its source."""
@@ -179,7 +179,7 @@ async def list_cautions(request: Request) -> Response:
     operation_id="listFaults",
     summary="All hypotheses of a diagnosis",
     response_model=FaultList,
-    responses=PLAIN_PROBLEMS,
+    responses=LIST_PROBLEMS,
 )
 async def list_faults(request: Request) -> Response:
     """Every hypothesis: its signature by metering device, its prior, what tells it apart, its source."""
@@ -191,7 +191,7 @@ async def list_faults(request: Request) -> Response:
     operation_id="listPlots",
     summary="All pictures",
     response_model=PlotList,
-    responses=PLAIN_PROBLEMS,
+    responses=LIST_PROBLEMS,
 )
 async def list_plots(request: Request) -> Response:
     """Every picture of `POST /v1/plots/{plot}`: what it shows, and of which bodies."""

@@ -8,31 +8,60 @@ from schemas.problems import Problem
 
 _DESCRIPTIONS = {
     400: "The body is not strict JSON.",
+    401: "A key is asked for, and it is missing or not known.",
     404: "Nothing lives at this address.",
+    408: "The body did not arrive in time.",
     413: "The body is too large.",
     415: "The body is not sent as JSON.",
     422: "A field was refused; `errors` names each.",
+    503: "As much is under way as is taken at once, or the service stops; `Retry-After` says when to come again.",
+    504: "Computing took too long.",
 }
 
 
 def _response(status: int) -> dict[str, Any]:
-    return {
+    found: dict[str, Any] = {
         "description": _DESCRIPTIONS[status],
         "content": {
             "application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}
         },
     }
+    if status == 503:
+        found["headers"] = {
+            "Retry-After": {
+                "description": "Seconds after which to send it again.",
+                "schema": {"type": "integer", "minimum": 0, "examples": [1], "x-unit": "s"},
+            }
+        }
+    return found
 
 
 #: For operations with a body. Problem itself is added to the components by the application.
-PROBLEMS: dict[int | str, dict[str, Any]] = {s: _response(s) for s in (400, 413, 415, 422)}
+PROBLEMS: dict[int | str, dict[str, Any]] = {
+    s: _response(s) for s in (400, 401, 408, 413, 415, 422, 503, 504)
+}
 #: For operations that take parameters only.
-PARAMETER_PROBLEMS: dict[int | str, dict[str, Any]] = {422: _response(422)}
+PARAMETER_PROBLEMS: dict[int | str, dict[str, Any]] = {
+    s: _response(s) for s in (401, 422, 503, 504)
+}
 #: For operations that take nothing: a client error is still a problem.
 PLAIN_PROBLEMS: dict[int | str, dict[str, Any]] = {
     "4XX": {**_response(404), "description": "Any client error."}
 }
+#: For lists of the reference.
+LIST_PROBLEMS: dict[int | str, dict[str, Any]] = PLAIN_PROBLEMS | {
+    s: _response(s) for s in (503, 504)
+}
 #: For operations that name something that may not exist.
-NAMED_PROBLEMS: dict[int | str, dict[str, Any]] = {s: _response(s) for s in (404, 422)}
+NAMED_PROBLEMS: dict[int | str, dict[str, Any]] = {
+    s: _response(s) for s in (401, 404, 422, 503, 504)
+}
 
-__all__ = ["NAMED_PROBLEMS", "PARAMETER_PROBLEMS", "PLAIN_PROBLEMS", "PROBLEMS", "Problem"]
+__all__ = [
+    "LIST_PROBLEMS",
+    "NAMED_PROBLEMS",
+    "PARAMETER_PROBLEMS",
+    "PLAIN_PROBLEMS",
+    "PROBLEMS",
+    "Problem",
+]

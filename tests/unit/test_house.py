@@ -31,6 +31,7 @@ from service.reference.changes import JUDGED
 from service.reference.faults import FAULTS, SYMPTOMS
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
+from service.reference.prepared import ENVIRONMENT_VARIABLE
 from service.reference.sources import SOURCES
 from service.reference.unit_model import CAUSES, PARAMETERS
 from service.reference.units import KINDS
@@ -158,10 +159,15 @@ def test_top_level_holds_only_what_it_may() -> None:
 
 
 def test_settings_are_documented() -> None:
-    """Each environment variable stands in the guide's table."""
+    """Each environment variable stands in the guide's table, with its default and what it is for."""
     text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    for name in Settings.model_fields:
-        assert f"SERVICE_{name.upper()}" in text
+    documented = re.findall(r"^\| `(SERVICE_[A-Z_]+)` \| (.*?) \| (.*?) \|$", text, re.MULTILINE)
+    expected = []
+    for name, field in Settings.model_fields.items():
+        usual = {None: "", "": "empty"}.get(field.default, f"`{field.default}`")
+        meaning = (field.description or "").rstrip(".")
+        expected.append((f"SERVICE_{name.upper()}", usual.replace(".0`", "`"), meaning))
+    assert [row for row in documented if row[0] != ENVIRONMENT_VARIABLE] == expected
 
 
 def test_a_prepared_start_imports_no_slow_library() -> None:

@@ -1,0 +1,34 @@
+"""What a chunk of lines becomes. By itself, so that who passes it on need not load what makes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How many answers there are of each kind."""
+
+    assessments: int = 0
+    comparisons: int = 0
+    problems: int = 0
+
+    def __add__(self, other: Tally) -> Tally:
+        return Tally(
+            self.assessments + other.assessments,
+            self.comparisons + other.comparisons,
+            self.problems + other.problems,
+        )
+
+    @property
+    def answered(self) -> int:
+        """All of them."""
+        return self.assessments + self.comparisons + self.problems
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """The answers to a chunk, each with its line end, and how many of each kind."""
+
+    content: bytes
+    tally: Tally

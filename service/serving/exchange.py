@@ -1,0 +1,36 @@
+"""What the front gives a computing process, and what it gets back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+Headers = list[tuple[bytes, bytes]]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One request, received whole."""
+
+    method: str
+    path: str
+    raw_path: bytes
+    query: bytes
+    headers: Headers
+    body: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """Its answer.
+
+    ``route`` is the template of the address that it matched, None where it matched none; ``seconds`` how
+    long computing took.
+    """
+
+    status: int
+    headers: Headers
+    body: bytes
+    route: str | None
+    seconds: float
+    counts: Mapping[tuple[str, tuple[str, ...]], float] = field(default_factory=dict)

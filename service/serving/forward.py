@@ -1,0 +1,137 @@
+"""Requests handed to the computing processes, as many as can be answered in time."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import Any
+
+from starlette.types import Message, Receive, Scope, Send
+
+from service.edge.problems import INTERNAL, ProblemError, field_problem, refuse_full
+from service.edge.request_ids import ALWAYS
+from service.edge.settings import Settings
+from service.edge.strict_json import refuse_size
+from service.serving.exchange import Asked, Reply
+from service.serving.pool import (
+    DiedError,
+    Processes,
+    RaisedError,
+    TookTooLongError,
+    WaitedTooLongError,
+)
+
+#: What the front adds to every answer itself.
+_ADDED = {b"x-request-id", *(name for name, _ in ALWAYS)}
+
+
+class ClientLeftError(Exception):
+    """Nobody is left to answer."""
+
+
+class Forward:
+    """ASGI: one request received whole, computed elsewhere, answered."""
+
+    def __init__(self, processes: Processes, settings: Settings) -> None:
+        self._processes, self._settings = processes, settings
+        self.under_way = 0
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        self._refuse_more()
+        try:
+            reply = await self._reply(scope, receive)
+        except ClientLeftError:
+            return
+        scope["route_template"] = reply.route
+        headers = [row for row in reply.headers if row[0] not in _ADDED]
+        await send({"type": "http.response.start", "status": reply.status, "headers": headers})
+        await send({"type": "http.response.body", "body": reply.body})
+
+    async def _reply(self, scope: Scope, receive: Receive) -> Reply:
+        body = await self._body(scope, receive)
+        self._refuse_more()
+        self.under_way += 1
+        try:
+            return await self._answer(_asked(scope, body), receive)
+        finally:
+            self.under_way -= 1
+
+    def _refuse_more(self) -> None:
+        if self.under_way >= self._settings.maximum_requests:
+            refuse_full("requests")
+
+    async def _body(self, scope: Scope, receive: Receive) -> bytes:
+        limit, seconds = self._settings.maximum_body_bytes, self._settings.body_seconds
+        stated = next(
+            (value for name, value in scope["headers"] if name == b"content-length"), b"0"
+        )
+        if stated.isdigit() and (len(stated) >= 20 or int(stated) > limit):
+            refuse_size(limit)
+        try:
+            async with asyncio.timeout(seconds):
+                return await _received(receive, limit)
+        except TimeoutError:
+            raise ProblemError(
+                408, "stalled", f"The body did not arrive within {seconds:g} s.",
+                [field_problem("", None, f"a whole body within {seconds:g} s", "arrived too slowly",
+                               "Send it again in one go; see that Content-Length is its true length.")],
+                {"Connection": "close"},
+            ) from None  # fmt: skip
+
+    async def _answer(self, asked: Asked, receive: Receive) -> Reply:
+        """The answer, unless the client leaves before its turn."""
+        seconds = self._settings.request_seconds
+        answering = asyncio.create_task(self._processes.answer(asked, seconds))
+        leaving = asyncio.create_task(_left(receive))
+        try:
+            await asyncio.wait({answering, leaving}, return_when=asyncio.FIRST_COMPLETED)
+            if not answering.done():
+                raise ClientLeftError
+            return answering.result()
+        except WaitedTooLongError:
+            refuse_full("requests")
+        except TookTooLongError:
+            raise ProblemError(
+                504, "timed-out", f"The request took longer than {seconds:g} s, and was given up.",
+                [field_problem("", None, f"what is computed within {seconds:g} s", "takes too long",
+                               "Ask for fewer draws or runs; nothing else is wrong with it.")],
+            ) from None  # fmt: skip
+        except (DiedError, RaisedError):
+            raise ProblemError(500, "internal", INTERNAL.format("request")) from None
+        finally:
+            leaving.cancel()
+            answering.cancel()
+
+
+async def _received(receive: Receive, limit: int) -> bytes:
+    pieces, size = [], 0
+    while True:
+        message = await receive()
+        if message["type"] == "http.disconnect":
+            raise ClientLeftError
+        piece: bytes = message.get("body", b"")
+        size += len(piece)
+        if size > limit:
+            refuse_size(limit)
+        pieces.append(piece)
+        if not message.get("more_body", False):
+            return b"".join(pieces)
+
+
+async def _left(receive: Receive) -> None:
+    message: Message = {"type": ""}
+    while message["type"] != "http.disconnect":
+        message = await receive()
+
+
+def _asked(scope: Scope, body: bytes) -> Asked:
+    request_id: Any = scope.get("request_id", "")
+    headers = [row for row in scope["headers"] if row[0] != b"x-request-id"]
+    return Asked(
+        scope["method"],
+        scope["path"],
+        scope.get("raw_path") or scope["path"].encode(),
+        scope["query_string"],
+        [*headers, (b"x-request-id", request_id.encode())],
+        body,
+    )

@@ -1,0 +1,291 @@
+"""Computing processes, each with one request at a time.
+
+A process that dies over a request, or takes too long, is replaced, and harms no other: each is a pool of
+one.  The answer hangs on the request alone, so one whose process died is computed once more.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import atexit
+import logging
+import multiprocessing
+import pickle
+import socket
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from functools import partial
+from typing import Protocol
+
+from service.serving import process
+from service.serving.exchange import Asked, Reply
+
+logger = logging.getLogger(__name__)
+
+#: How often one request may bring its process down.
+_TRIES = 2
+#: Pause before a process is tried again that could not be started [s].
+_PAUSE_SECONDS = 1.0
+
+
+class WaitedTooLongError(Exception):
+    """No process was free in time; nothing was computed."""
+
+
+class TookTooLongError(Exception):
+    """Computing was given up."""
+
+
+class DiedError(Exception):
+    """The request brought its processes down."""
+
+
+class RaisedError(Exception):
+    """Computing raised something; the process told its log."""
+
+
+class EndedError(Exception):
+    """A process ended."""
+
+
+class Watch(Protocol):
+    """What is told of the processes."""
+
+    def replaced(self, reason: str) -> None:
+        """One ended, by ``"died"`` or ``"timed_out"``, and another takes its place."""
+
+    def waited(self, seconds: float) -> None:
+        """A request found a free process after so long."""
+
+
+class Unseen:
+    """Tells nobody."""
+
+    def replaced(self, reason: str) -> None:
+        """Pass over it."""
+
+    def waited(self, seconds: float) -> None:
+        """Pass over it."""
+
+
+class _Seat:
+    """One process, and the line to it."""
+
+    def __init__(self, set_up: Callable[[], None], compute: Callable[[Asked], Reply]) -> None:
+        self._ours, theirs = socket.socketpair()
+        # Spawned: a fork of a process that serves would inherit its connections.
+        context = multiprocessing.get_context("spawn")
+        self._process = context.Process(
+            target=process.serve, args=(theirs, set_up, compute), daemon=True
+        )
+        self._process.start()
+        theirs.close()
+        self._line: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
+
+    @property
+    def number(self) -> int:
+        """Its number in the operating system."""
+        return self._process.pid or 0
+
+    @property
+    def sentinel(self) -> int:
+        """What can be read once it has ended."""
+        return self._process.sentinel
+
+    async def ready(self) -> None:
+        """Wait until it can compute."""
+        self._line = await asyncio.open_unix_connection(sock=self._ours)
+        await self._heard()
+
+    async def compute(self, asked: Asked) -> Reply:
+        """One answer."""
+        assert self._line is not None
+        writer = self._line[1]
+        try:
+            writer.write(process.packed(asked))
+            await writer.drain()
+        except ConnectionError:
+            raise EndedError from None
+        found = await self._heard()
+        if not isinstance(found, Reply):
+            raise RaisedError
+        return found
+
+    async def _heard(self) -> object:
+        assert self._line is not None
+        reader = self._line[0]
+        try:
+            (length,) = process.LENGTH.unpack(await reader.readexactly(process.LENGTH.size))
+            return pickle.loads(await reader.readexactly(length))
+        except (asyncio.IncompleteReadError, ConnectionError):
+            raise EndedError from None
+
+    def end(self) -> None:
+        """End it at once."""
+        self._process.kill()
+        if self._line is None:
+            self._ours.close()
+        else:
+            self._line[1].close()
+
+
+class Processes:
+    """So many computing processes, started by :meth:`start`.
+
+    Each is set up by ``set_up``, and answers by ``compute``; both are importable functions.
+    """
+
+    def __init__(
+        self,
+        count: int,
+        set_up: Callable[[], None],
+        compute: Callable[[Asked], Reply],
+        watch: Watch | None = None,
+    ) -> None:
+        self.count = count
+        self._new: Callable[[], _Seat] = partial(_Seat, set_up, compute)
+        self._first: _Seat | None = None
+        self._watch = watch or Unseen()
+        self._idle: asyncio.Queue[_Seat] = asyncio.Queue()
+        self._seats: set[_Seat] = set()
+        self._loading: set[_Seat] = set()
+        self._starting: set[asyncio.Task[None]] = set()
+        self._computing: set[asyncio.Task[Reply]] = set()
+        self._closed = False
+        self.busy = self.waiting = 0
+
+    @property
+    def alive(self) -> int:
+        """Processes that compute, or could."""
+        return len(self._seats)
+
+    @property
+    def numbers(self) -> list[int]:
+        """Their numbers in the operating system."""
+        return sorted(seat.number for seat in self._seats)
+
+    def start_first(self) -> None:
+        """Let the first begin to load, while the caller loads too."""
+        self._first = self._new()
+        # However this one ends: its children heed no signal but this.
+        atexit.register(self.close)
+
+    async def start(self) -> None:
+        """Start all; returns as soon as the first can compute.
+
+        The first makes the tables where there are none yet; the rest find them.
+        """
+        await self._start()
+        for _ in range(self.count - 1):
+            self._begin()
+
+    async def answer(self, asked: Asked, seconds: float) -> Reply:
+        """The answer to a request, had within so many seconds.
+
+        Raises
+        ------
+        WaitedTooLongError, TookTooLongError, DiedError, RaisedError
+        """
+        begun = time.monotonic()
+        for _ in range(_TRIES):
+            seat = await self._free(begun + seconds - time.monotonic())
+            self._watch.waited(time.monotonic() - begun)
+            computing = asyncio.create_task(
+                self._compute(seat, asked, begun + seconds - time.monotonic())
+            )
+            self._computing.add(computing)
+            computing.add_done_callback(self._computing.discard)
+            try:
+                # Whoever waits may leave. The process goes on: to replace it would cost far more.
+                return await asyncio.shield(computing)
+            except EndedError:
+                logger.warning("a computing process ended over a request")
+        raise DiedError
+
+    def close(self) -> None:
+        """End all; what they compute is lost."""
+        self._closed = True
+        for task in (*self._starting, *self._computing):
+            task.cancel()
+        for seat in self._seats:
+            with suppress(RuntimeError):  # no loop runs any more
+                asyncio.get_running_loop().remove_reader(seat.sentinel)
+        for seat in (*self._seats, *self._loading, *filter(None, [self._first])):
+            seat.end()
+        self._seats.clear()
+        self._loading.clear()
+
+    async def _free(self, seconds: float) -> _Seat:
+        self.waiting += 1
+        try:
+            async with asyncio.timeout(max(0.0, seconds)):
+                # One that ended while it was idle has been replaced.
+                while (seat := await self._idle.get()) not in self._seats:
+                    pass
+            return seat
+        except TimeoutError:
+            raise WaitedTooLongError from None
+        finally:
+            self.waiting -= 1
+
+    async def _compute(self, seat: _Seat, asked: Asked, seconds: float) -> Reply:
+        reason: str | None = "died"
+        self.busy += 1
+        try:
+            async with asyncio.timeout(max(0.0, seconds)):
+                reply = await seat.compute(asked)
+            reason = None
+        except TimeoutError:
+            reason = "timed_out"
+            raise TookTooLongError from None
+        except RaisedError:
+            reason = None  # the process is whole
+            raise
+        finally:
+            self.busy -= 1
+            if reason is not None:
+                self._replace(seat, reason)
+            elif seat in self._seats:
+                self._idle.put_nowait(seat)
+        return reply
+
+    def _replace(self, seat: _Seat, reason: str) -> None:
+        if seat not in self._seats:
+            return
+        self._seats.discard(seat)
+        asyncio.get_running_loop().remove_reader(seat.sentinel)
+        seat.end()
+        if not self._closed:
+            self._watch.replaced(reason)
+            self._begin()
+
+    def _begin(self) -> None:
+        task = asyncio.create_task(self._start_surely())
+        self._starting.add(task)
+        task.add_done_callback(self._starting.discard)
+
+    async def _start_surely(self) -> None:
+        while not self._closed:
+            try:
+                await self._start()
+                return
+            except (EndedError, OSError):
+                logger.error("a computing process could not be started")
+                await asyncio.sleep(_PAUSE_SECONDS)
+
+    async def _start(self) -> None:
+        first, self._first = self._first, None
+        seat = first or self._new()
+        self._loading.add(seat)
+        try:
+            await seat.ready()
+        except BaseException:
+            seat.end()
+            raise
+        finally:
+            self._loading.discard(seat)
+        self._seats.add(seat)
+        self._idle.put_nowait(seat)
+        # Whether it computes or not, its end is noticed at once.
+        asyncio.get_running_loop().add_reader(seat.sentinel, self._replace, seat, "died")

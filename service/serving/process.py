@@ -1,0 +1,129 @@
+"""A computing process: the whole application, asked without a network.
+
+Imports nothing heavy: a process is set up before it loads the rest.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import pickle
+import socket
+import struct
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from functools import partial
+from typing import TYPE_CHECKING
+
+from service.batches.workers import prepare_process
+from service.serving.exchange import Asked, Reply
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Message, Scope
+
+    from service.edge.settings import Settings
+
+
+logger = logging.getLogger(__name__)
+
+#: How the length of a message is written before it.
+LENGTH = struct.Struct("!Q")
+
+
+class _Application:
+    """The application of this process, and the loop that it runs in."""
+
+    def __init__(self, application: ASGIApp) -> None:
+        self._application = application
+        self._loop = asyncio.new_event_loop()
+
+    def answer(self, asked: Asked) -> Reply:
+        """Compute one answer."""
+        begun = time.perf_counter()
+        scope: Scope = {
+            "type": "http",
+            "asgi": {"version": "3.0", "spec_version": "2.3"},
+            "http_version": "1.1",
+            "method": asked.method,
+            "scheme": "http",
+            "path": asked.path,
+            "raw_path": asked.raw_path,
+            "query_string": asked.query,
+            "root_path": "",
+            "headers": asked.headers,
+            "client": None,
+            "server": None,
+            "state": {},
+        }
+        arriving: list[Message] = [{"type": "http.request", "body": asked.body, "more_body": False}]
+        head: Message = {}
+        pieces: list[bytes] = []
+
+        async def receive() -> Message:
+            return arriving.pop() if arriving else {"type": "http.disconnect"}
+
+        async def send(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                head.update(message)
+            else:
+                pieces.append(message.get("body", b""))
+
+        self._loop.run_until_complete(self._application(scope, receive, send))
+        return Reply(
+            head["status"],
+            list(head["headers"]),
+            b"".join(pieces),
+            getattr(scope.get("route"), "path_format", None),
+            time.perf_counter() - begun,
+        )
+
+
+_application: _Application | None = None
+
+
+def set_up(settings: Settings) -> None:
+    """Make a new process ready to compute, and sure to end with the one that started it."""
+    prepare_process(partial(_load, settings))
+
+
+def _load(settings: Settings) -> None:
+    global _application  # noqa: PLW0603 - a process has one
+    from service.app import create_app  # noqa: PLC0415
+
+    _application = _Application(create_app(settings))
+
+
+def serve(
+    line: socket.socket, set_up: Callable[[], None], compute: Callable[[Asked], Reply]
+) -> None:
+    """The life of a process: set up, say so, then answer one request after another."""
+    set_up()
+    # A line that breaks means that nobody listens any more.
+    with suppress(ConnectionError), line:
+        line.sendall(packed(None))
+        with line.makefile("rb") as stream:
+            while head := stream.read(LENGTH.size):
+                asked = pickle.loads(stream.read(*LENGTH.unpack(head)))
+                line.sendall(packed(_computed(compute, asked)))
+
+
+def _computed(compute: Callable[[Asked], Reply], asked: Asked) -> Reply | None:
+    try:
+        return compute(asked)
+    except Exception:
+        logger.exception("unhandled error in a computing process")
+        return None
+
+
+def packed(message: Asked | Reply | None) -> bytes:
+    """A message with its length before it."""
+    data = pickle.dumps(message, pickle.HIGHEST_PROTOCOL)
+    return LENGTH.pack(len(data)) + data
+
+
+def answer(asked: Asked) -> Reply:
+    """The answer to one request."""
+    if _application is None:
+        raise RuntimeError("the process was not set up")
+    return _application.answer(asked)

@@ -1,0 +1,1 @@
+"""The service as it listens: limits, processes, stopping."""

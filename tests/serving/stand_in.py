@@ -1,0 +1,73 @@
+"""A stand-in for the work, so that the front can be tried with work of any length.
+
+``python -m tests.serving.stand_in`` serves the front as the service does, with settings from the environment;
+its processes do what the address says.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+from pathlib import Path
+from urllib.parse import parse_qs
+
+from service.serving.exchange import Asked, Reply
+
+
+def set_up() -> None:
+    """Nothing to load; a signal to the group is the service's."""
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def work(asked: Asked) -> Reply:
+    """What the address says."""
+    given = {key: row[0] for key, row in parse_qs(asked.query.decode()).items()}
+    match asked.path:
+        case "/v1/sleep":
+            time.sleep(float(given["seconds"]))
+        case "/v1/until":  # the file is there
+            note = Path(given["begun"])
+            note.with_suffix(".part").write_text(str(os.getpid()))
+            note.with_suffix(".part").rename(note)
+            while not Path(given["file"]).exists():
+                time.sleep(0.005)
+        case "/v1/die":
+            os.kill(os.getpid(), signal.SIGKILL)
+        case "/v1/die_once":
+            if not Path(given["file"]).exists():
+                Path(given["file"]).touch()
+                os.kill(os.getpid(), signal.SIGKILL)
+        case "/v1/raise":
+            raise ValueError("secret-of-the-body")
+    headers = [(b"content-type", b"text/plain"), (b"content-length", b"%d" % len(str(os.getpid())))]
+    return Reply(200, headers, str(os.getpid()).encode(), asked.path, 0.0)
+
+
+def main() -> int:
+    """Serve until stopped."""
+
+    from service.edge.settings import Settings
+    from service.serving.front import create_front
+    from service.serving.pool import Processes
+    from service.serving.server import Server
+    from service.serving.state import State
+
+    settings = Settings()
+    state = State()
+    processes = Processes(settings.processes or 2, set_up, work)
+    processes.start_first()
+
+    def ready(base: str) -> None:
+        sys.stdout.write(f"Ready at {base} after a moment.\n")
+        sys.stdout.flush()
+
+    server = Server(create_front(settings, processes, state), settings, state, ready)
+    server.run()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

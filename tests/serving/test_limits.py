@@ -1,0 +1,254 @@
+"""Each limit exceeded, with the status that belongs to it; and health, whatever is under way."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from service.edge.keys import hashed
+from service.edge.settings import Settings
+from tests.serving.running import Running, answer, ask, closed, serving
+
+
+@pytest.fixture(scope="module")
+def small() -> Iterator[Running]:
+    """A service with small limits."""
+    with serving(
+        processes=1, maximum_requests=2, maximum_head_bytes=2048, maximum_body_bytes=4096,
+        head_seconds=0.4, body_seconds=0.4, maximum_connections=8, batch_processes=0, maximum_batches=1,
+        request_seconds=60,
+    ) as running:  # fmt: skip
+        yield running
+
+
+def test_a_body_over_the_limit(small: Running) -> None:
+    """413, whether its length is stated or not."""
+    assert small.post("/v1/echo", b"x" * 4096).status == 200
+    assert small.post("/v1/echo", b"x" * 4097).problem == "too-large"
+    with small.connect() as connection:
+        connection.sendall(
+            b"POST /v1/echo HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n"
+        )
+        connection.sendall(b"1001\r\n" + b"x" * 0x1001 + b"\r\n0\r\n\r\n")
+        refused = answer(connection)
+    assert (refused.status, refused.problem) == (413, "too-large")
+
+
+def test_a_body_that_states_a_huge_length_is_refused_unread(small: Running) -> None:
+    """Of as many digits as it likes."""
+    for length in ("99999999", "9" * 19, "9" * 18):
+        head = f"POST /v1/echo HTTP/1.1\r\nContent-Length: {length}\r\n"
+        refused = small.ask(head)
+        assert refused.status in (400, 413)
+
+
+def test_a_head_over_the_limit(small: Running) -> None:
+    """431, in one piece or in many, in one header or in many, in the address."""
+    one = "GET /v1/echo HTTP/1.1\r\n"
+    for head in (
+        one + f"X-Long: {'x' * 2048}\r\n",
+        one + "".join(f"X-{n}: {'x' * 50}\r\n" for n in range(60)),
+        f"GET /v1/echo?{'x' * 2048} HTTP/1.1\r\n",
+    ):
+        refused = small.ask(head)
+        assert (refused.status, refused.problem) == (431, "head-too-large")
+        assert refused.headers["connection"] == "close"
+    with small.connect() as connection:
+        connection.sendall(one.encode() + b"X-Endless: ")
+        for _ in range(5):
+            connection.sendall(b"x" * 500)
+            time.sleep(0.02)
+        refused = answer(connection)
+        assert (refused.status, refused.problem) == (431, "head-too-large")
+        assert closed(connection)
+    assert small.ask(one + f"X-Long: {'x' * 1500}\r\n").status == 200
+
+
+def test_a_client_that_sends_its_head_too_slowly(small: Running) -> None:
+    """408 where something of it came; where nothing did, the connection is closed."""
+    with small.connect() as connection:
+        connection.sendall(b"GET /v1/echo HTT")
+        refused = answer(connection)
+        assert (refused.status, refused.problem) == (408, "stalled")
+        assert closed(connection)
+    with small.connect() as connection:
+        assert closed(connection)
+    # A line end between requests restarts no endless wait.
+    with small.connect() as connection:
+        assert ask(connection, "GET /v1/echo HTTP/1.1").status == 200
+        connection.sendall(b"\r\n")
+        assert answer(connection).status == 408
+        assert closed(connection)
+
+
+def test_a_client_that_sends_its_body_too_slowly(small: Running) -> None:
+    """408, and the connection is closed."""
+    with small.connect() as connection:
+        connection.sendall(b"POST /v1/echo HTTP/1.1\r\nHost: x\r\nContent-Length: 9\r\n\r\n{")
+        refused = answer(connection)
+        assert (refused.status, refused.problem) == (408, "stalled")
+        assert refused.headers["connection"] == "close"
+        assert closed(connection)
+
+
+def test_what_is_no_http(small: Running) -> None:
+    """400 as a problem."""
+    with small.connect() as connection:
+        connection.sendall(b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03")  # how TLS begins
+        refused = answer(connection)
+        assert (refused.status, refused.problem) == (400, "invalid-http")
+
+
+def test_more_requests_than_are_taken(small: Running, tmp_path: Path) -> None:
+    """503 with Retry-After; health answers all the same, and those who wait are answered."""
+    begun, go = tmp_path / "begun", tmp_path / "go"
+    with ThreadPoolExecutor(2) as threads:
+        first = threads.submit(small.post, f"/v1/until?begun={begun}&file={go}")
+        while not begun.exists():
+            time.sleep(0.005)
+        second = threads.submit(small.post, f"/v1/until?begun={begun}2&file={go}")
+        refused = small.post("/v1/echo")
+        while refused.status == 200:  # the second has not come in yet
+            refused = small.post("/v1/echo")
+        assert (refused.status, refused.problem) == (503, "overloaded")
+        assert int(refused.headers["retry-after"]) >= 1
+        for address in ("/health/live", "/health/ready", "/", "/openapi.json"):
+            assert small.get(address).status == 200, address
+        go.touch()
+        assert first.result().status == second.result().status == 200
+
+
+def test_more_connections_than_are_taken(small: Running) -> None:
+    """Those that ask nothing make room, the oldest first; so health always finds room."""
+    idle = [small.connect() for _ in range(12)]
+    assert small.get("/health/live").status == 200
+    assert closed(idle[0])
+    for connection in idle:
+        connection.close()
+
+
+def test_more_batches_than_are_taken(small: Running) -> None:
+    """503 with Retry-After while one is under way."""
+    head = "POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\n"
+    with small.connect() as connection:
+        connection.sendall(f"{head}Host: x\r\nTransfer-Encoding: chunked\r\n\r\n".encode())
+        while b"\r\n\r\n" not in connection.recv(65536):
+            pass
+        refused = small.ask(head + "Content-Length: 3\r\n", b"{}\n")
+        assert (refused.status, refused.problem) == (503, "overloaded")
+        assert refused.headers["retry-after"]
+        connection.sendall(b"0\r\n\r\n")
+        while b"summary" not in connection.recv(65536):
+            pass
+
+
+def test_what_takes_too_long() -> None:
+    """504, and the process is replaced: the next request is answered by another."""
+    with serving(processes=1, request_seconds=0.5) as running:
+        first = running.post("/v1/echo")
+        refused = running.post("/v1/sleep?seconds=600")
+        assert (refused.status, refused.problem) == (504, "timed-out")
+        after = running.post("/v1/echo")
+        while after.status != 200:  # it waited too long for the new process, on a busy machine
+            assert (after.status, after.problem) == (503, "overloaded")
+            after = running.post("/v1/echo")
+        assert after.body != first.body
+
+
+def test_what_waits_too_long(tmp_path: Path) -> None:
+    """503: nothing was computed of it."""
+    begun, go = tmp_path / "begun", tmp_path / "go"
+    with serving(processes=1, request_seconds=1.5) as running, ThreadPoolExecutor(1) as threads:
+        first = threads.submit(running.post, f"/v1/until?begun={begun}&file={go}")
+        while not begun.exists():
+            time.sleep(0.005)
+        time.sleep(0.2)
+        late = running.post("/v1/echo")
+        # The first is given up a moment before: the second may still find the new process in time.
+        assert (late.status, late.status == 200 or late.problem) in (
+            (503, "overloaded"),
+            (200, True),
+        )
+        assert first.result().status == 504
+
+
+def test_keys() -> None:
+    """401 without a known key; what is no work is open."""
+    hashes = f"{hashed(b'one key')}, {hashed(b'another')}"
+    with serving(processes=1, api_key_hashes=hashes) as running:
+        assert running.post("/v1/echo", headers="X-API-Key: one key\r\n").status == 200
+        assert running.post("/v1/echo", headers="X-API-Key: another\r\n").status == 200
+        for given in (
+            "",
+            "X-API-Key: one keys\r\n",
+            "X-API-Key: one key\r\nX-API-Key: one key\r\n",
+        ):
+            refused = running.post("/v1/echo", headers=given)
+            assert (refused.status, refused.problem) == (401, "unauthorised")
+            assert refused.headers["www-authenticate"].startswith("ApiKey")
+            assert b"one key" not in refused.body
+        assert running.post("/v1/batches").status == 401
+        for address in ("/health/live", "/health/ready", "/docs", "/openapi.json", "/examples"):
+            assert running.get(address).status == 200
+
+
+def test_pages_of_other_origins() -> None:
+    """None may ask by default; those that are named may."""
+    asking = "Origin: https://dashboard.example\r\nAccess-Control-Request-Method: POST\r\n"
+    with serving(processes=1) as running:
+        for found in (
+            running.ask(f"OPTIONS /v1/echo HTTP/1.1\r\n{asking}"),
+            running.get("/v1/echo", asking),
+        ):
+            assert not [name for name in found.headers if name.startswith("access-control")]
+    with serving(processes=1, cors_origins="https://dashboard.example") as running:
+        found = running.ask(f"OPTIONS /v1/echo HTTP/1.1\r\n{asking}")
+        assert found.headers["access-control-allow-origin"] == "https://dashboard.example"
+        other = running.get("/v1/echo", "Origin: https://other.example\r\n")
+        assert "access-control-allow-origin" not in other.headers
+
+
+def test_settings_that_cannot_be_used(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Refused before anything starts; a key in place of its hash is not repeated."""
+    for name, value in (
+        ("api_key_hashes", "the key itself"), ("cors_origins", "*"), ("maximum_draws", "1"),
+    ):  # fmt: skip
+        monkeypatch.setenv(f"SERVICE_{name.upper()}", value)
+        with pytest.raises(ValueError, match=name) as refused:
+            Settings()
+        assert "the key itself" not in str(refused.value)
+        monkeypatch.delenv(f"SERVICE_{name.upper()}")
+
+
+@pytest.mark.slow
+def test_limits_of_a_body_in_the_service_itself() -> None:
+    """Nesting, draws, the length of a line, where the real work is done."""
+    example = Path("schemas/examples/r410a_capacity.json")
+    with serving(
+        "service", processes=1, batch_processes=1, maximum_depth=12, maximum_draws=512,
+        maximum_line_bytes=4096,
+    ) as running:  # fmt: skip
+        body = json.loads((Path(__file__).parents[2] / example).read_text("utf-8"))
+        assert running.post("/v1/assessments", json.dumps(body).encode()).status == 200
+        deep = running.post("/v1/assessments", b'{"a":' * 13 + b"1" + b"}" * 13)
+        assert (deep.status, deep.problem) == (400, "invalid-json")
+        body["options"] = {"draws": 512}
+        assert running.post("/v1/assessments", json.dumps(body).encode()).status == 200
+        body["options"] = {"draws": 1024}
+        many = running.post("/v1/assessments", json.dumps(body).encode())
+        assert (many.status, many.problem) == (422, "invalid-request")
+        assert json.loads(many.body)["errors"][0]["pointer"] == "/options/draws"
+        lines = json.dumps({"assessment": body}).encode() + b"\n" + b"x" * 4097 + b"\n"
+        found = running.ask(
+            "POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\n"
+            f"Content-Length: {len(lines)}\r\n",
+            lines,
+        )
+        assert re.findall(rb'"status":(\d+)', found.body) == [b"422", b"413"]
+        assert b'"/assessment/options/draws"' in found.body
