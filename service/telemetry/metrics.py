@@ -19,6 +19,7 @@ from prometheus_client import (
     Info,
     PlatformCollector,
     ProcessCollector,
+    disable_created_metrics,
 )
 from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
 from prometheus_client.exposition import choose_encoder
@@ -184,6 +185,7 @@ class Metrics:
 
 def create_metrics(*, rules_version: str, problem_types: Iterable[str] = ()) -> Metrics:
     """Metrics in a registry of their own, all of them at zero."""
+    disable_created_metrics()  # when each series began: nobody asks, and it is a series more for each
     return Metrics(CollectorRegistry(), rules_version, problem_types)
 
 
