@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from service.telemetry.counts import Counts
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +30,8 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """The answers to a chunk, each with its line end, and how many of each kind."""
+    """The answers to a chunk, each with its line end, how many of each kind, and what else was counted."""
 
     content: bytes
     tally: Tally
+    counts: Counts = field(default_factory=dict)

@@ -32,6 +32,17 @@ from service.edge.problems import (
     refused_field,
 )
 from service.edge.strict_json import parse, refuse_draws
+from service.telemetry.counts import (
+    BATCH_LINES,
+    DRAWS,
+    Counts,
+    add,
+    add_all,
+    add_assessment,
+    add_comparison,
+    add_problem,
+    collected,
+)
 
 logger = logging.getLogger(__name__)
 
@@ -69,7 +80,8 @@ def answer_chunk(
     lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits = USUAL
 ) -> Answered:
     """The same as one piece of bytes, counted."""
-    return _joined(_answers(lines, detail, first, limits))
+    with collected() as counts:
+        return _joined(_answers(lines, detail, first, limits), counts)
 
 
 def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
@@ -82,15 +94,27 @@ def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
             except ProblemError:
                 given = None
             answers.append({"id": given, "line": number, "problem": _internal()})
-    return _joined(answers)
+    with collected() as counts:
+        return _joined(answers, counts)
 
 
-def _joined(answers: Sequence[Mapping[str, Any]]) -> Answered:
-    problems = sum("problem" in answer for answer in answers)
+def _joined(answers: Sequence[Mapping[str, Any]], counts: Counts) -> Answered:
+    problems = [answer["problem"] for answer in answers if "problem" in answer]
     comparisons = sum("comparison" in answer or "verdicts" in answer for answer in answers)
+    tally = Tally(len(answers) - len(problems) - comparisons, comparisons, len(problems))
+    for problem in problems:
+        add_problem(problem, "line")
+    for outcome, number in (
+        ("assessment", tally.assessments),
+        ("comparison", tally.comparisons),
+        ("problem", tally.problems),
+    ):
+        if number:
+            add(BATCH_LINES, outcome, number=number)
     return Answered(
         b"".join(orjson.dumps(answer, option=orjson.OPT_APPEND_NEWLINE) for answer in answers),
-        Tally(len(answers) - problems - comparisons, comparisons, problems),
+        tally,
+        counts,
     )
 
 
@@ -110,6 +134,8 @@ def _answers(
                 visits.append((answer, asked))
             elif asked is not None:
                 compared = compare(asked)
+                add(DRAWS, number=2 * asked.options.draws)
+                add_comparison(compared)
                 if detail == "grades":
                     answer["verdicts"] = verdicts_of(compared)
                 else:
@@ -131,7 +157,11 @@ def _assessed(
 ) -> Sequence[orjson.Fragment | Exception]:
     """The assessment of each visit or its grades, or what was raised for it."""
     try:
-        return answer_many(visits, _written(grades if detail == "grades" else report))
+        # Those who failed together are counted when each was tried by itself.
+        with collected() as counts:
+            answers = answer_many(visits, _written(grades if detail == "grades" else report))
+        add_all(counts)
+        return answers
     except Exception as error:
         if len(visits) == 1:
             return [error]
@@ -140,8 +170,15 @@ def _assessed(
 
 
 def _written(form: Callable[[Examined], dict[str, Any]]) -> Callable[[Examined], orjson.Fragment]:
-    """Each answer is written as soon as it is there: as bytes it takes a fraction of the memory."""
-    return lambda examined: orjson.Fragment(orjson.dumps(form(examined)))
+    """Each answer is counted and written as soon as it is there: as bytes it takes a fraction of the memory."""
+
+    def written(examined: Examined) -> orjson.Fragment:
+        answer = form(examined)
+        add(DRAWS, number=examined.visit.sample.draws)
+        add_assessment(answer)
+        return orjson.Fragment(orjson.dumps(answer))
+
+    return written
 
 
 def _read(

@@ -51,6 +51,7 @@ from schemas.quantities import (
 from schemas.readings import IMPERIAL_UNITS, READINGS
 from service.assess.refusals import RefusedError
 from service.reference.units import KINDS
+from service.telemetry.counts import add_problem
 
 logger = logging.getLogger(__name__)
 
@@ -208,6 +209,7 @@ def response(
     request: Request, body: Mapping[str, Any], headers: Mapping[str, str] | None = None
 ) -> Response:
     """A problem as a response."""
+    add_problem(body, "request")
     request_id = request.scope.get("request_id")
     instance = f"urn:request:{request_id}" if request_id else None
     return Response(

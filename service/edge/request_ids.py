@@ -21,7 +21,7 @@ class RequestIds:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Wrap one request."""
-        if scope["type"] != "http":
+        if scope["type"] != "http" or "request_id" in scope:  # it has one from further out
             await self.app(scope, receive, send)
             return
         given = next((value for name, value in scope["headers"] if name == b"x-request-id"), b"")

@@ -11,6 +11,7 @@ from schemas.examples import TITLES, answer_example, examples
 from service.assess.pipeline import assess
 from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_assessment
+from service.routes.counting import counted
 from service.routes.forms import Accept, TableForm, also_csv, answered
 from service.routes.responses import PROBLEMS
 
@@ -48,4 +49,4 @@ async def assess_visit(
 
     Stateless: nothing is kept, and the same request always gives the same bytes.
     """
-    return answered(assess(request), form, accept, of_assessment)
+    return answered(counted(request, assess(request)), form, accept, of_assessment)

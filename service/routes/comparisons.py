@@ -11,6 +11,7 @@ from schemas.examples import COMPARISON_TITLES, comparison_examples
 from service.compare.comparison import compare
 from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_comparison
+from service.routes.counting import counted
 from service.routes.forms import Accept, TableForm, also_csv, answered
 from service.routes.responses import PROBLEMS
 
@@ -43,4 +44,4 @@ async def compare_runs(
     95 %; `no_material_change` only where it is shown; else the answer is `inconclusive` and says how small
     a change these instruments would have shown.
     """
-    return answered(compare(request), form, accept, of_comparison)
+    return answered(counted(request, compare(request)), form, accept, of_comparison)

@@ -11,6 +11,7 @@ from schemas.diagnoses import Diagnosis, DiagnosisRequest
 from schemas.examples import DIAGNOSIS_TITLES, diagnosis_examples
 from service.edge.strict_json import StrictRoute
 from service.faults.diagnosis import diagnose
+from service.routes.counting import counted
 from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["diagnoses"], route_class=StrictRoute)
@@ -39,7 +40,7 @@ async def diagnose_visit(
     answers, and the reading that would settle it is named.
     """
     return Response(
-        orjson.dumps(diagnose(request)),
+        orjson.dumps(counted(request, diagnose(request))),
         media_type="application/json",
         headers={"Cache-Control": "no-store"},
     )

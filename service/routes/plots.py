@@ -12,6 +12,7 @@ from service.edge.negotiation import chosen
 from service.edge.strict_json import StrictRoute
 from service.render.pictures import PICTURES, Asked, picture
 from service.render.raster import png
+from service.routes.counting import count_draws
 from service.routes.forms import MEDIA_TYPES, Accept
 from service.routes.responses import NAMED_PROBLEMS, PROBLEMS
 
@@ -99,6 +100,7 @@ async def draw_plot(
 ) -> Response:  # fmt: skip
     """A picture of the body of an assessment, a diagnosis, a comparison or a series."""
     drawing = picture(plot, request, Asked(quantity, most))
+    count_draws(request)
     kind = form or chosen(accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg")
     content = (
         png(drawing, theme, width)

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Body, Query, Response
 from schemas.pictures import AnyBody, Audience
 from service.edge.strict_json import StrictRoute
 from service.render.report import page
+from service.routes.counting import count_draws
 from service.routes.plots import EXAMPLES
 from service.routes.responses import PROBLEMS
 
@@ -51,8 +52,10 @@ async def write_report(
     what lies outside its limits, what could not be decided and why, cautions, readings and values with
     their bands, instruments, method and sources.
     """
+    content = page(request, audience)
+    count_draws(request)
     return Response(
-        page(request, audience),
+        content,
         media_type="text/html; charset=utf-8",
         headers={"Cache-Control": "no-store", "Content-Security-Policy": _POLICY},
     )

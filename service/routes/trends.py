@@ -11,6 +11,7 @@ from schemas.trends import Trend, TrendRequest
 from service.compare.trend import trend
 from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_trend
+from service.routes.counting import counted
 from service.routes.forms import Accept, TableForm, also_csv, answered
 from service.routes.responses import PROBLEMS
 
@@ -37,4 +38,4 @@ async def follow_runs(
     accept: Accept = None,
 ) -> Response:
     """Three or more dated runs of one unit in: drift of each value in like weather, steps, crossings."""
-    return answered(trend(request), form, accept, of_trend)
+    return answered(counted(request, trend(request)), form, accept, of_trend)

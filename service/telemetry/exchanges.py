@@ -1,0 +1,115 @@
+"""What can be seen of one HTTP exchange from outside, and nothing of what is in it.
+
+Logs, metrics and traces each look at the same: the first of them that a request passes wraps what it receives
+and sends, the others find that in the scope.
+"""
+
+from __future__ import annotations
+
+from time import perf_counter
+
+from starlette.routing import Mount
+from starlette.types import Message, Receive, Scope, Send
+
+#: Of these requests there are many, and they say little: they are logged at level debug only.
+PROBES = frozenset({"/health/live", "/health/ready", "/metrics"})
+#: In place of a route template where no route matched: the path itself is the caller's.
+UNMATCHED = "unmatched"
+
+#: RFC 9110, 9 and RFC 5789; another word is the caller's own.
+_METHODS = frozenset(
+    {"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT"}
+)
+_KEY = "service.exchange"
+
+
+class Exchange:
+    """One request and its response, by sizes and times.
+
+    Attributes
+    ----------
+    bytes_in, bytes_out : int
+        Of the two bodies, as far as they were read and sent.
+    status : int or None
+        None while no response has begun.
+    client_left : bool
+        Whether the client was seen to go before its response was whole.
+    """
+
+    def __init__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        self._scope, self._receive, self._send = scope, receive, send
+        self._started = perf_counter()
+        self._ended: float | None = None
+        self.bytes_in = self.bytes_out = 0
+        self.status: int | None = None
+        self.client_left = False
+
+    @property
+    def method(self) -> str:
+        """The method, where it is one that HTTP knows, else `other`."""
+        method = str(self._scope["method"])
+        return method if method in _METHODS else "other"
+
+    @property
+    def route(self) -> str:
+        """The template of the route that matched, known once the application has been called."""
+        return route_template(self._scope)
+
+    @property
+    def seconds(self) -> float:
+        """From the start to the last byte handed to the server, or to now."""
+        return (self._ended or perf_counter()) - self._started
+
+    async def receive(self) -> Message:
+        """What arrives next."""
+        message = await self._receive()
+        if message["type"] == "http.request":
+            self.bytes_in += len(message.get("body", b""))
+        elif message["type"] == "http.disconnect" and self._ended is None:
+            self.client_left = True
+        return message
+
+    async def send(self, message: Message) -> None:
+        """Send on."""
+        if message["type"] == "http.response.start":
+            self.status = int(message["status"])
+        try:
+            await self._send(message)
+        except OSError:
+            self.client_left = True
+            raise
+        if message["type"] == "http.response.body":
+            self.bytes_out += len(message.get("body", b""))
+            if not message.get("more_body", False):
+                self._ended = perf_counter()
+
+
+def watched(scope: Scope, receive: Receive, send: Send) -> tuple[Exchange, Receive, Send]:
+    """The exchange of an HTTP scope, and what the application is to receive and send by."""
+    known = scope.get(_KEY)
+    if known is not None:
+        return known, receive, send
+    exchange = scope[_KEY] = Exchange(scope, receive, send)
+    return exchange, exchange.receive, exchange.send
+
+
+def route_template(scope: Scope) -> str:
+    """The template that matched a request, `/v1/plots/{plot}` for instance, never the path itself.
+
+    ``scope["route_template"]`` goes first: it is set where a request is answered elsewhere.
+    """
+    told = scope.get("route_template")
+    if told is not None:
+        return str(told)
+    template = getattr(scope.get("route"), "path", None)
+    if template is not None:
+        return str(template)
+    # The framework names no route for files and for its own document: they have no parameters.
+    path, routes = scope["path"], getattr(scope.get("app"), "routes", ())
+    for route in routes:
+        template = str(getattr(route, "path", ""))
+        if template and (
+            template == path or (isinstance(route, Mount) and path.startswith(template + "/"))
+        ):
+            return template
+    return UNMATCHED
