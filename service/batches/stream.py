@@ -24,6 +24,7 @@ from service.batches.workers import Workers
 from service.edge.problems import INTERNAL, field_problem, problem_body
 from service.edge.strict_json import seems_cut
 from service.reference.versions import SERVICE_VERSION
+from service.telemetry import counts
 
 logger = logging.getLogger(__name__)
 
@@ -97,6 +98,11 @@ class Batch:
         self._drained = 0  # pieces of input that were dropped
         self._handed_over = False  # all lines of the input
         self._cut_line: int | None = None  # the last, where it seems to have been cut
+
+    @property
+    def chunks_under_way(self) -> int:
+        """Chunks that are computed, or whose answers have not been taken."""
+        return self._waiting
 
     def stop(self) -> None:
         """Answer what is under way and end, as the service stops."""
@@ -218,14 +224,17 @@ class Batch:
         self, name: str, detail: str, allowed: str, hint: str, fault: str = "was not received whole"
     ) -> None:
         if not self._handed_over:
-            self._problem = self._problem or problem_body(
-                name, detail, [field_problem("", None, allowed, fault, hint)]
-            )
+            if self._problem is None:
+                self._problem = problem_body(
+                    name, detail, [field_problem("", None, allowed, fault, hint)]
+                )
+                counts.add_problem(self._problem, "batch")
             self._cut.set()
 
     def _fail(self) -> None:
         logger.exception("a batch could not go on")
         self._problem = problem_body("internal", INTERNAL.format("batch"))
+        counts.add_problem(self._problem, "batch")
         self._cut.set()
 
     # ------------------------------------------------------------ out
@@ -242,6 +251,7 @@ class Batch:
                 answering.cancel()
             await self._deliver(send, answered.content)
             self._tally += answered.tally
+            counts.add_all(answered.counts)
             self._next = chunk.end
             self._waiting -= 1
             self._places.release()

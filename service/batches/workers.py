@@ -65,17 +65,22 @@ def _answer(chunk: Chunk, detail: Detail, limits: BodyLimits) -> Answered:
     return answer_chunk(chunk.lines, detail, chunk.first, limits)
 
 
-def _pool(processes: int) -> ProcessPoolExecutor:
+def _pool(processes: int, set_up: Callable[[], None]) -> ProcessPoolExecutor:
     # Spawned: a fork of a process with threads (the server's, the linear algebra's) may lock up.
-    return ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), initializer=_set_up)
+    return ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), initializer=set_up)
 
 
 class Workers:
     """A pool, started by the first chunk; in place of it a thread where there are no processes."""
 
-    def __init__(self, processes: int, limits: BodyLimits | None = None) -> None:
+    def __init__(
+        self,
+        processes: int,
+        limits: BodyLimits | None = None,
+        set_up: Callable[[], None] = _set_up,
+    ) -> None:
         self.processes = processes
-        self._limits = limits
+        self._limits, self._set_up = limits, set_up
         self._executor: Executor | None = None
         self._alone = asyncio.Lock()
 
@@ -99,7 +104,7 @@ class Workers:
             self._executor = None
             executor.shutdown(wait=False)
         async with self._alone:
-            alone = _pool(1)
+            alone = _pool(1, self._set_up)
             try:
                 return await self._run(alone, chunk, detail)
             except BrokenExecutor:
@@ -119,7 +124,7 @@ class Workers:
             self._executor = None
 
     def _new(self) -> Executor:
-        return _pool(self.processes) if self.processes else ThreadPoolExecutor(1)
+        return _pool(self.processes, self._set_up) if self.processes else ThreadPoolExecutor(1)
 
     async def _run(self, executor: Executor, chunk: Chunk, detail: Detail) -> Answered:
         from service.edge.limits import USUAL  # noqa: PLC0415

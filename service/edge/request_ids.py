@@ -30,8 +30,10 @@ class RequestIds:
 
         async def send_with_id(message: Message) -> None:
             if message["type"] == "http.response.start":
-                headers = list(message.get("headers", []))
-                message["headers"] = [*headers, (b"x-request-id", request_id), *ALWAYS]
+                # Made outside of this, or elsewhere, an answer may have some of them.
+                added = {b"x-request-id": request_id, **dict(ALWAYS)}
+                kept = [row for row in message.get("headers", []) if row[0] not in added]
+                message["headers"] = [*kept, *added.items()]
             await send(message)
 
         await self.app(scope, receive, send_with_id)

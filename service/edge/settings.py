@@ -133,5 +133,19 @@ class Settings(BaseSettings):
 
     # ------------------------------------------------------------ seeing
     log_level: Literal["debug", "info", "warning", "error", "critical"] = Field(
-        default="info", description="Level of the log."
+        default="info", description="The least level that is logged; each request is a line of level info."
+    )
+    log_form: Literal["json", "text"] = Field(
+        default="json", description="The log as JSON objects, or as lines for people."
+    )
+    log_exception_texts: bool = Field(
+        default=False,
+        description="Whether the messages of exceptions are logged, which may quote what a request holds.",
+    )
+    metrics: bool = Field(default=True, description="Whether metrics are kept and told.")
+    metrics_port: int | None = Field(
+        default=None,
+        ge=0,
+        le=65535,
+        description="A port of their own for metrics; left out: /metrics beside the rest.",
     )

@@ -148,11 +148,12 @@ def _plain(value: Any) -> Any:  # noqa: ANN401
 router = APIRouter(prefix="/v1", tags=["batches"], route_class=LinesRoute)
 
 
-def keep(app: FastAPI, settings: Settings) -> None:
+def keep(app: FastAPI, settings: Settings, **of_workers: Any) -> None:  # noqa: ANN401
     """Give an application what the batches ask of it."""
     processes = settings.batch_processes
     limits = BodyLimits(settings.maximum_depth, settings.maximum_draws)
-    app.state.workers = Workers(processors() if processes is None else processes, limits)
+    count = processors() if processes is None else processes
+    app.state.workers = Workers(count, limits, **of_workers)
     app.state.batches = set()
     app.state.maximum_batches = settings.maximum_batches
     app.state.maximum_line_bytes = settings.maximum_line_bytes

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
+
+from service.telemetry.counts import Counts
 
 Headers = list[tuple[bytes, bytes]]
 
@@ -33,4 +34,4 @@ class Reply:
     body: bytes
     route: str | None
     seconds: float
-    counts: Mapping[tuple[str, tuple[str, ...]], float] = field(default_factory=dict)
+    counts: Counts = field(default_factory=dict)

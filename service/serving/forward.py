@@ -8,7 +8,6 @@ from typing import Any
 from starlette.types import Message, Receive, Scope, Send
 
 from service.edge.problems import INTERNAL, ProblemError, field_problem, refuse_full
-from service.edge.request_ids import ALWAYS
 from service.edge.settings import Settings
 from service.edge.strict_json import refuse_size
 from service.serving.exchange import Asked, Reply
@@ -19,10 +18,8 @@ from service.serving.pool import (
     TookTooLongError,
     WaitedTooLongError,
 )
-
-#: What the front adds to every answer itself.
-_ADDED = {b"x-request-id", *(name for name, _ in ALWAYS)}
-
+from service.telemetry import counts
+from service.telemetry.exchanges import UNMATCHED
 
 class ClientLeftError(Exception):
     """Nobody is left to answer."""
@@ -42,9 +39,11 @@ class Forward:
             reply = await self._reply(scope, receive)
         except ClientLeftError:
             return
-        scope["route_template"] = reply.route
-        headers = [row for row in reply.headers if row[0] not in _ADDED]
-        await send({"type": "http.response.start", "status": reply.status, "headers": headers})
+        scope["route_template"] = reply.route or UNMATCHED
+        counts.add_all(reply.counts)
+        await send(
+            {"type": "http.response.start", "status": reply.status, "headers": reply.headers}
+        )
         await send({"type": "http.response.body", "body": reply.body})
 
     async def _reply(self, scope: Scope, receive: Receive) -> Reply:

@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING
 
 from service.batches.workers import prepare_process
 from service.serving.exchange import Asked, Reply
+from service.telemetry.counts import collected
+from service.telemetry.logs import bound_from_headers, configure
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Scope
@@ -29,6 +31,11 @@ logger = logging.getLogger(__name__)
 
 #: How the length of a message is written before it.
 LENGTH = struct.Struct("!Q")
+
+
+def configure_log(settings: Settings) -> None:
+    """The log of a process, as it was asked for."""
+    configure(settings.log_level, settings.log_form, exception_texts=settings.log_exception_texts)
 
 
 class _Application:
@@ -69,13 +76,15 @@ class _Application:
             else:
                 pieces.append(message.get("body", b""))
 
-        self._loop.run_until_complete(self._application(scope, receive, send))
+        with bound_from_headers(asked.headers), collected() as counts:
+            self._loop.run_until_complete(self._application(scope, receive, send))
         return Reply(
             head["status"],
             list(head["headers"]),
             b"".join(pieces),
             getattr(scope.get("route"), "path_format", None),
             time.perf_counter() - begun,
+            counts,
         )
 
 
@@ -87,10 +96,23 @@ def set_up(settings: Settings) -> None:
     prepare_process(partial(_load, settings))
 
 
+def set_up_for_batches(settings: Settings) -> None:
+    """The same for one that computes chunks of batches."""
+    prepare_process(partial(_load_for_batches, settings))
+
+
+def _load_for_batches(settings: Settings) -> None:
+    from service.batches.warm_up import warm_up  # noqa: PLC0415
+
+    configure_log(settings)
+    warm_up()
+
+
 def _load(settings: Settings) -> None:
     global _application  # noqa: PLW0603 - a process has one
     from service.app import create_app  # noqa: PLC0415
 
+    configure_log(settings)
     _application = _Application(create_app(settings))
 
 

@@ -633,7 +633,8 @@ def test_lines_that_bring_two_processes_down_are_problems(monkeypatch: pytest.Mo
 
     made: list[int] = []
 
-    def pool(processes: int) -> Executor:
+    def pool(processes: int, set_up: object) -> Executor:
+        del set_up
         made.append(processes)
         return Falls()
 
