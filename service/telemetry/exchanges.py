@@ -15,6 +15,8 @@ from starlette.types import Message, Receive, Scope, Send
 PROBES = frozenset({"/health/live", "/health/ready", "/metrics"})
 #: In place of a route template where no route matched: the path itself is the caller's.
 UNMATCHED = "unmatched"
+#: In place of a method that HTTP does not know.
+OTHER_METHOD = "other"
 
 #: RFC 9110, 9 and RFC 5789; another word is the caller's own.
 _METHODS = frozenset(
@@ -48,7 +50,7 @@ class Exchange:
     def method(self) -> str:
         """The method, where it is one that HTTP knows, else `other`."""
         method = str(self._scope["method"])
-        return method if method in _METHODS else "other"
+        return method if method in _METHODS else OTHER_METHOD
 
     @property
     def route(self) -> str:
