@@ -99,10 +99,10 @@ def _serve(settings: Settings, *, quiet: bool) -> int:
         settings.processes or processors(), partial(process.set_up, settings), process.answer
     )
     processes.start_first()
-    from service.serving.front import create_front
-    from service.serving.server import Server
-    from service.serving.state import State
+    from service.serving.assembly import assemble
+    from service.telemetry.traces import TracesUnavailableError
 
+    process.configure_log(settings)
     introductions: list[asyncio.Task[None]] = []
 
     def ready(base: str) -> None:
@@ -111,8 +111,14 @@ def _serve(settings: Settings, *, quiet: bool) -> int:
         if not quiet and not settings.api_key_hashes:
             introductions.append(asyncio.get_running_loop().create_task(_send_example(base)))
 
-    state = State()
-    server = Server(create_front(settings, processes, state), settings, state, ready)
+    try:
+        server = assemble(settings, processes, ready)
+    except TracesUnavailableError as error:
+        _say(str(error))
+        return 2
+    except OSError as error:
+        _say(f"Metrics cannot be told on port {settings.metrics_port}: {error.strerror}.")
+        return 1
     server.run()
     if not server.started:
         _say(

@@ -133,7 +133,8 @@ class Settings(BaseSettings):
 
     # ------------------------------------------------------------ seeing
     log_level: Literal["debug", "info", "warning", "error", "critical"] = Field(
-        default="info", description="The least level that is logged; each request is a line of level info."
+        default="info",
+        description="The least level that is logged; each request is a line of level info.",
     )
     log_form: Literal["json", "text"] = Field(
         default="json", description="The log as JSON objects, or as lines for people."
@@ -148,4 +149,9 @@ class Settings(BaseSettings):
         ge=0,
         le=65535,
         description="A port of their own for metrics; left out: /metrics beside the rest.",
+    )
+    traces: bool = Field(
+        default=False,
+        description="Whether spans are sent by OpenTelemetry (needs the extra traces; where to, by its own "
+        "variables OTEL_...).",
     )

@@ -12,6 +12,7 @@ from service.edge.settings import Settings
 from service.edge.strict_json import refuse_size
 from service.serving.exchange import Asked, Reply
 from service.serving.pool import (
+    Computed,
     DiedError,
     Processes,
     RaisedError,
@@ -20,6 +21,9 @@ from service.serving.pool import (
 )
 from service.telemetry import counts
 from service.telemetry.exchanges import UNMATCHED
+from service.telemetry.metrics import Metrics
+from service.telemetry.traces import computed
+
 
 class ClientLeftError(Exception):
     """Nobody is left to answer."""
@@ -28,8 +32,10 @@ class ClientLeftError(Exception):
 class Forward:
     """ASGI: one request received whole, computed elsewhere, answered."""
 
-    def __init__(self, processes: Processes, settings: Settings) -> None:
-        self._processes, self._settings = processes, settings
+    def __init__(
+        self, processes: Processes, settings: Settings, metrics: Metrics | None = None
+    ) -> None:
+        self._processes, self._settings, self._metrics = processes, settings, metrics
         self.under_way = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -40,7 +46,6 @@ class Forward:
         except ClientLeftError:
             return
         scope["route_template"] = reply.route or UNMATCHED
-        counts.add_all(reply.counts)
         await send(
             {"type": "http.response.start", "status": reply.status, "headers": reply.headers}
         )
@@ -51,9 +56,17 @@ class Forward:
         self._refuse_more()
         self.under_way += 1
         try:
-            return await self._answer(_asked(scope, body), receive)
+            found = await self._answer(_asked(scope, body), receive)
         finally:
             self.under_way -= 1
+        counts.add_all(found.reply.counts)
+        computed(
+            waiting_seconds=found.waited, computing_seconds=found.reply.seconds, process=found.place
+        )
+        if self._metrics is not None:
+            self._metrics.waiting.observe(found.waited)
+            self._metrics.computing.observe(found.reply.seconds)
+        return found.reply
 
     def _refuse_more(self) -> None:
         if self.under_way >= self._settings.maximum_requests:
@@ -77,7 +90,7 @@ class Forward:
                 {"Connection": "close"},
             ) from None  # fmt: skip
 
-    async def _answer(self, asked: Asked, receive: Receive) -> Reply:
+    async def _answer(self, asked: Asked, receive: Receive) -> Computed:
         """The answer, unless the client leaves before its turn."""
         seconds = self._settings.request_seconds
         answering = asyncio.create_task(self._processes.answer(asked, seconds))

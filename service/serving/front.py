@@ -11,18 +11,21 @@ So its loop never computes, and answers a probe whatever is under way.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Set
 from contextlib import asynccontextmanager
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 import fastapi_offline
-from fastapi import FastAPI
+from fastapi import FastAPI, Request, Response
 from fastapi.responses import FileResponse
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.cors import CORSMiddleware
 from starlette.routing import Route
+from starlette.types import ASGIApp
 
+from service.batches.stream import Batch
 from service.edge import problems
 from service.edge.keys import HEADER, Keys
 from service.edge.request_ids import RequestIds
@@ -30,39 +33,90 @@ from service.edge.settings import Settings
 from service.routes import batches, operations, pages
 from service.serving.forward import Forward
 from service.serving.pool import Processes
+from service.serving.process import set_up_for_batches
 from service.serving.state import State
+from service.telemetry.logs import RequestLog
+from service.telemetry.metrics import Metrics, RequestMetrics, exposition
+from service.telemetry.traces import RequestTraces, Traces
 
 OPENAPI = Path(__file__).parents[2] / "schemas" / "openapi.json"
 #: Docs assets come from a package, so that the pages need no other host.
 _ASSETS = Path(fastapi_offline.__file__).parent / "static"
 
 
-def create_front(settings: Settings, processes: Processes, state: State | None = None) -> FastAPI:
+@dataclass(frozen=True, slots=True)
+class Front:
+    """What listens, and what its server asks of it."""
+
+    application: ASGIApp
+    batches: Set[Batch]
+    metrics: Metrics | None
+
+
+def create_front(
+    settings: Settings,
+    processes: Processes,
+    state: State | None = None,
+    metrics: Metrics | None = None,
+    traces: Traces | None = None,
+) -> Front:
     """The front; the processes are started with it, and end with it."""
-    state = state or State()
     app = FastAPI(openapi_url=None, docs_url=None, redoc_url=None, lifespan=_lifespan)
-    app.state.processes = processes
-    app.state.not_ready = partial(_not_ready, state, processes)
-    batches.keep(app, settings)
+    app.state.processes, app.state.traces = processes, traces
+    app.state.not_ready = partial(_not_ready, state or State(), processes)
+    batches.keep(app, settings, set_up=partial(set_up_for_batches, settings))
     problems.install(app)
     app.include_router(operations.router)
     app.include_router(pages.router)
     app.add_api_route("/openapi.json", _contract, include_in_schema=False)
     app.mount("/docs/assets", StaticFiles(directory=_ASSETS), name="docs assets")
     app.include_router(batches.router)
-    app.router.routes.append(Route("/v1/{rest:path}", Forward(processes, settings)))
-    if settings.api_key_hashes:
-        app.add_middleware(Keys, hashes=settings.api_key_hashes)
+    app.router.routes.append(Route("/v1/{rest:path}", Forward(processes, settings, metrics)))
+    if metrics is not None:
+        _show(metrics, processes, app.state.batches)
+        if settings.metrics_port is None:
+            app.add_api_route("/metrics", partial(_told, metrics), include_in_schema=False)
+    return Front(_wrapped(app, settings, metrics, traces), app.state.batches, metrics)
+
+
+def _wrapped(
+    app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: Traces | None
+) -> ASGIApp:
+    """The application within what every request passes, the last said first."""
     if settings.cors_origins:
-        app.add_middleware(
-            CORSMiddleware,
+        app = CORSMiddleware(
+            app,
             allow_origins=settings.cors_origins.split(","),
             allow_methods=["GET", "POST"],
             allow_headers=["Content-Type", "Accept", "X-Request-Id", "Traceparent", HEADER],
             expose_headers=["X-Request-Id", "Retry-After"],
         )
-    app.add_middleware(RequestIds)
-    return app
+    if settings.api_key_hashes:
+        app = Keys(app, settings.api_key_hashes)
+    if metrics is not None:
+        app = RequestMetrics(app, metrics)
+    app = RequestLog(app)
+    if traces is not None:
+        app = RequestTraces(app, traces)
+    return RequestIds(app)
+
+
+def _show(metrics: Metrics, processes: Processes, running: Set[Batch]) -> None:
+    """Let the metrics tell what is under way, whenever they are asked for."""
+    metrics.processes_alive.set_function(lambda: processes.alive)
+    metrics.processes_busy.set_function(lambda: processes.busy)
+    metrics.requests_waiting.set_function(lambda: processes.waiting)
+    metrics.batches_under_way.set_function(lambda: len(running))
+    metrics.batch_chunks_under_way.set_function(
+        lambda: sum(batch.chunks_under_way for batch in running)
+    )
+    metrics.watch_processes(processes.numbered)
+
+
+async def _told(metrics: Metrics, request: Request) -> Response:
+    """The metrics."""
+    content, kind = exposition(metrics.registry, request.headers.get("accept"))
+    return Response(content, headers={"Content-Type": kind, "Cache-Control": "no-store"})
 
 
 async def _contract() -> FileResponse:
@@ -81,4 +135,6 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     await app.state.processes.start()
     yield
     app.state.processes.close()
+    if app.state.traces is not None:
+        await asyncio.to_thread(app.state.traces.close)
     await asyncio.to_thread(app.state.workers.close)

@@ -15,6 +15,7 @@ import socket
 import time
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
 from functools import partial
 from typing import Protocol
 
@@ -49,14 +50,20 @@ class EndedError(Exception):
     """A process ended."""
 
 
+@dataclass(frozen=True, slots=True)
+class Computed:
+    """An answer, for how long its request waited [s], and at which place it was computed."""
+
+    reply: Reply
+    waited: float
+    place: str
+
+
 class Watch(Protocol):
     """What is told of the processes."""
 
     def replaced(self, reason: str) -> None:
         """One ended, by ``"died"`` or ``"timed_out"``, and another takes its place."""
-
-    def waited(self, seconds: float) -> None:
-        """A request found a free process after so long."""
 
 
 class Unseen:
@@ -65,14 +72,14 @@ class Unseen:
     def replaced(self, reason: str) -> None:
         """Pass over it."""
 
-    def waited(self, seconds: float) -> None:
-        """Pass over it."""
-
 
 class _Seat:
     """One process, and the line to it."""
 
-    def __init__(self, set_up: Callable[[], None], compute: Callable[[Asked], Reply]) -> None:
+    def __init__(
+        self, set_up: Callable[[], None], compute: Callable[[Asked], Reply], place: int
+    ) -> None:
+        self.place = place
         self._ours, theirs = socket.socketpair()
         # Spawned: a fork of a process that serves would inherit its connections.
         context = multiprocessing.get_context("spawn")
@@ -141,12 +148,11 @@ class Processes:
         count: int,
         set_up: Callable[[], None],
         compute: Callable[[Asked], Reply],
-        watch: Watch | None = None,
     ) -> None:
         self.count = count
-        self._new: Callable[[], _Seat] = partial(_Seat, set_up, compute)
+        self._new: Callable[[int], _Seat] = partial(_Seat, set_up, compute)
         self._first: _Seat | None = None
-        self._watch = watch or Unseen()
+        self.watch: Watch = Unseen()
         self._idle: asyncio.Queue[_Seat] = asyncio.Queue()
         self._seats: set[_Seat] = set()
         self._loading: set[_Seat] = set()
@@ -160,14 +166,16 @@ class Processes:
         """Processes that compute, or could."""
         return len(self._seats)
 
-    @property
-    def numbers(self) -> list[int]:
-        """Their numbers in the operating system."""
-        return sorted(seat.number for seat in self._seats)
+    def numbered(self) -> dict[str, int]:
+        """Their numbers in the operating system, by their places (`1`, `2`, ...)."""
+        return {
+            str(seat.place): seat.number
+            for seat in sorted(self._seats, key=lambda seat: seat.place)
+        }
 
     def start_first(self) -> None:
         """Let the first begin to load, while the caller loads too."""
-        self._first = self._new()
+        self._first = self._new(1)
         # However this one ends: its children heed no signal but this.
         atexit.register(self.close)
 
@@ -176,11 +184,11 @@ class Processes:
 
         The first makes the tables where there are none yet; the rest find them.
         """
-        await self._start()
-        for _ in range(self.count - 1):
-            self._begin()
+        await self._start(1)
+        for place in range(2, self.count + 1):
+            self._begin(place)
 
-    async def answer(self, asked: Asked, seconds: float) -> Reply:
+    async def answer(self, asked: Asked, seconds: float) -> Computed:
         """The answer to a request, had within so many seconds.
 
         Raises
@@ -190,7 +198,7 @@ class Processes:
         begun = time.monotonic()
         for _ in range(_TRIES):
             seat = await self._free(begun + seconds - time.monotonic())
-            self._watch.waited(time.monotonic() - begun)
+            waited = time.monotonic() - begun
             computing = asyncio.create_task(
                 self._compute(seat, asked, begun + seconds - time.monotonic())
             )
@@ -198,7 +206,7 @@ class Processes:
             computing.add_done_callback(self._computing.discard)
             try:
                 # Whoever waits may leave. The process goes on: to replace it would cost far more.
-                return await asyncio.shield(computing)
+                return Computed(await asyncio.shield(computing), waited, str(seat.place))
             except EndedError:
                 logger.warning("a computing process ended over a request")
         raise DiedError
@@ -257,26 +265,26 @@ class Processes:
         asyncio.get_running_loop().remove_reader(seat.sentinel)
         seat.end()
         if not self._closed:
-            self._watch.replaced(reason)
-            self._begin()
+            self.watch.replaced(reason)
+            self._begin(seat.place)
 
-    def _begin(self) -> None:
-        task = asyncio.create_task(self._start_surely())
+    def _begin(self, place: int) -> None:
+        task = asyncio.create_task(self._start_surely(place))
         self._starting.add(task)
         task.add_done_callback(self._starting.discard)
 
-    async def _start_surely(self) -> None:
+    async def _start_surely(self, place: int) -> None:
         while not self._closed:
             try:
-                await self._start()
+                await self._start(place)
                 return
             except (EndedError, OSError):
                 logger.error("a computing process could not be started")
                 await asyncio.sleep(_PAUSE_SECONDS)
 
-    async def _start(self) -> None:
+    async def _start(self, place: int) -> None:
         first, self._first = self._first, None
-        seat = first or self._new()
+        seat = first or self._new(place)
         self._loading.add(seat)
         try:
             await seat.ready()

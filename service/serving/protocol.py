@@ -131,7 +131,9 @@ class _Connection(HttpToolsProtocol):
         length = len(self.url) + sum(len(name) + len(value) + 4 for name, value in self.headers)
         application = self.app
         if length > self.settings.maximum_head_bytes:
-            self.app = cast(Any, _refusing(_head_too_large(self.settings.maximum_head_bytes)))
+            too_large = _head_too_large(self.settings.maximum_head_bytes)
+            self.state.count(too_large)
+            self.app = cast(Any, _refusing(too_large))
         super().on_headers_complete()
         self.app = application
         if self.state.draining and self.cycle is not None:
@@ -168,6 +170,7 @@ class _Connection(HttpToolsProtocol):
 
     def _refuse(self, body: dict[str, Any], headers: bytes = b"") -> None:
         """Answer outside of any request, and close."""
+        self.state.count(body)
         content = orjson.dumps({**body, "instance": None})
         self.transport.write(
             STATUS_LINE[body["status"]]

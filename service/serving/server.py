@@ -11,9 +11,9 @@ from contextlib import suppress
 from types import FrameType
 
 import uvicorn
-from fastapi import FastAPI
 
 from service.edge.settings import Settings
+from service.serving.front import Front
 from service.serving.protocol import protocol_class
 from service.serving.state import State
 
@@ -30,11 +30,11 @@ class Server(uvicorn.Server):
     """
 
     def __init__(
-        self, application: FastAPI, settings: Settings, state: State, ready: Callable[[str], None]
+        self, front: Front, settings: Settings, state: State, ready: Callable[[str], None]
     ) -> None:
         super().__init__(
             uvicorn.Config(
-                application,
+                front.application,
                 host=settings.host,
                 port=settings.port,
                 http=protocol_class(settings, state),
@@ -46,7 +46,7 @@ class Server(uvicorn.Server):
             )
         )
         self._settings, self._state, self._ready = settings, state, ready
-        self._batches = application.state.batches
+        self._batches = front.batches
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Open the port, and say so."""

@@ -1,12 +1,22 @@
-"""Whether the service was told to stop."""
+"""Whether the service was told to stop, and who counts what never reaches the application."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
+
+
+def _uncounted(problem: Mapping[str, Any]) -> None:
+    del problem
 
 
 @dataclass(slots=True)
 class State:
-    """Shared by the server, its connections and the readiness probe."""
+    """Shared by the server, its connections and the readiness probe.
+
+    ``count`` is told of each problem that a connection answers by itself.
+    """
 
     draining: bool = False
+    count: Callable[[Mapping[str, Any]], None] = _uncounted

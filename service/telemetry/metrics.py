@@ -35,8 +35,16 @@ SECONDS = (
     0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0,
 )  # fmt: skip
 
-#: Why a request was not computed, or not to its end.
-REFUSED = ("full", "too_large", "slow_client", "timed_out", "unauthorised")
+#: Why a request was not computed, or not to its end, by the type of problem that it was told.
+_REFUSED_BY: Mapping[str, str] = {
+    "overloaded": "full",
+    "too-large": "too_large",
+    "head-too-large": "too_large",
+    "stalled": "slow_client",
+    "timed-out": "timed_out",
+    "unauthorised": "unauthorised",
+}
+REFUSED = tuple(dict.fromkeys(_REFUSED_BY.values()))
 #: Why a computing process was replaced.
 REPLACED = ("died", "timed_out")
 
@@ -168,6 +176,8 @@ class Metrics:
             value if not allowed or value in allowed else _OTHER
             for value, allowed in zip(values, row.labels.values(), strict=True)
         )  # fmt: skip
+        if name == PROBLEMS.name and values[0] in _REFUSED_BY and values[1] == "request":
+            self.requests_refused.labels(_REFUSED_BY[values[0]]).inc(number)
         counter = self._counters[name]
         (counter.labels(*known) if values else counter).inc(number)
 

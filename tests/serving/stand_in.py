@@ -50,13 +50,12 @@ def main() -> int:
     """Serve until stopped."""
 
     from service.edge.settings import Settings
-    from service.serving.front import create_front
+    from service.serving.assembly import assemble
     from service.serving.pool import Processes
-    from service.serving.server import Server
-    from service.serving.state import State
+    from service.serving.process import configure_log
 
     settings = Settings()
-    state = State()
+    configure_log(settings)
     processes = Processes(settings.processes or 2, set_up, work)
     processes.start_first()
 
@@ -64,8 +63,7 @@ def main() -> int:
         sys.stdout.write(f"Ready at {base} after a moment.\n")
         sys.stdout.flush()
 
-    server = Server(create_front(settings, processes, state), settings, state, ready)
-    server.run()
+    assemble(settings, processes, ready).run()
     return 0
 
 

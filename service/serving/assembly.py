@@ -1,0 +1,37 @@
+"""A service put together: processes, front, server, and what is seen of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from prometheus_client import start_http_server
+
+from service.edge.settings import Settings
+from service.serving.front import create_front
+from service.serving.pool import Processes
+from service.serving.server import Server
+from service.serving.state import State
+from service.serving.watch import Watch, watching
+from service.telemetry.traces import start_traces
+
+
+def assemble(settings: Settings, processes: Processes, ready: Callable[[str], None]) -> Server:
+    """A server that is ready to run; ``ready`` is told its address.
+
+    Raises
+    ------
+    TracesUnavailableError
+        Where traces are asked for, and what they need is not installed.
+    OSError
+        Where the port of the metrics is taken.
+    """
+    state = State()
+    watch: Watch | None = None
+    if settings.metrics:
+        watch = processes.watch = watching(state)
+    traces = start_traces() if settings.traces else None
+    metrics = None if watch is None else watch.metrics
+    front = create_front(settings, processes, state, metrics, traces)
+    if metrics is not None and settings.metrics_port is not None:
+        start_http_server(settings.metrics_port, settings.host, metrics.registry)
+    return Server(front, settings, state, ready)

@@ -1,0 +1,35 @@
+"""Metrics of a service: what its processes and connections tell of themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from service.edge.problems import PROBLEM_TYPES
+from service.reference.versions import COOLPROP_VERSION
+from service.serving.state import State
+from service.telemetry.counts import PROBLEMS
+from service.telemetry.metrics import Metrics, create_metrics
+
+
+class Watch:
+    """Counts what processes and connections tell."""
+
+    def __init__(self, metrics: Metrics) -> None:
+        self.metrics = metrics
+
+    def replaced(self, reason: str) -> None:
+        """A process ended, and another takes its place."""
+        self.metrics.processes_replaced.labels(reason).inc()
+
+    def count(self, problem: Mapping[str, Any]) -> None:
+        """A connection answered by itself."""
+        kind = str(problem["type"]).rpartition("/")[2]
+        self.metrics.count(PROBLEMS.name, (kind, "request"), 1)
+
+
+def watching(state: State) -> Watch:
+    """Metrics at zero, told of whatever connections refuse."""
+    watch = Watch(create_metrics(rules_version=COOLPROP_VERSION, problem_types=PROBLEM_TYPES))
+    state.count = watch.count
+    return watch
