@@ -23,15 +23,10 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """Its answer.
-
-    ``route`` is the template of the address that it matched, None where it matched none; ``seconds`` how
-    long computing took.
-    """
+    """Its answer, how long computing took [s], and what was counted of it."""
 
     status: int
     headers: Headers
     body: bytes
-    route: str | None
     seconds: float
     counts: Counts = field(default_factory=dict)

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import json
+import re
+from pathlib import Path
 from typing import Any
 
+from starlette.routing import compile_path
 from starlette.types import Message, Receive, Scope, Send
 
 from service.edge.problems import INTERNAL, ProblemError, field_problem, refuse_full
@@ -24,9 +28,21 @@ from service.telemetry.exchanges import UNMATCHED
 from service.telemetry.metrics import Metrics
 from service.telemetry.traces import computed
 
+#: The contract, as it is committed.
+OPENAPI = Path(__file__).parents[2] / "schemas" / "openapi.json"
+#: Requests for each process, one of them computed and the rest waiting: at some 15 ms each the last waits for
+#: a quarter of a second.
+_PLACES_OF_A_PROCESS = 16
+
 
 class ClientLeftError(Exception):
     """Nobody is left to answer."""
+
+
+def templates() -> list[tuple[re.Pattern[str], str]]:
+    """The addresses of the contract, as patterns and as templates."""
+    paths = json.loads(OPENAPI.read_bytes())["paths"]
+    return [(compile_path(template)[0], template) for template in paths]
 
 
 class Forward:
@@ -36,16 +52,20 @@ class Forward:
         self, processes: Processes, settings: Settings, metrics: Metrics | None = None
     ) -> None:
         self._processes, self._settings, self._metrics = processes, settings, metrics
+        self._most = settings.maximum_requests or _PLACES_OF_A_PROCESS * processes.count
+        self._templates = templates()
         self.under_way = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
+        scope["route_template"] = next(
+            (template for form, template in self._templates if form.match(scope["path"])), UNMATCHED
+        )
         self._refuse_more()
         try:
             reply = await self._reply(scope, receive)
         except ClientLeftError:
             return
-        scope["route_template"] = reply.route or UNMATCHED
         await send(
             {"type": "http.response.start", "status": reply.status, "headers": reply.headers}
         )
@@ -69,7 +89,7 @@ class Forward:
         return found.reply
 
     def _refuse_more(self) -> None:
-        if self.under_way >= self._settings.maximum_requests:
+        if self.under_way >= self._most:
             refuse_full("requests")
 
     async def _body(self, scope: Scope, receive: Receive) -> bytes:

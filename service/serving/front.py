@@ -31,7 +31,7 @@ from service.edge.keys import HEADER, Keys
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
 from service.routes import batches, operations, pages
-from service.serving.forward import Forward
+from service.serving.forward import OPENAPI, Forward
 from service.serving.pool import Processes
 from service.serving.process import set_up_for_batches
 from service.serving.state import State
@@ -39,7 +39,6 @@ from service.telemetry.logs import RequestLog
 from service.telemetry.metrics import Metrics, RequestMetrics, exposition
 from service.telemetry.traces import RequestTraces, Traces
 
-OPENAPI = Path(__file__).parents[2] / "schemas" / "openapi.json"
 #: Docs assets come from a package, so that the pages need no other host.
 _ASSETS = Path(fastapi_offline.__file__).parent / "static"
 

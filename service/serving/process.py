@@ -82,7 +82,6 @@ class _Application:
             head["status"],
             list(head["headers"]),
             b"".join(pieces),
-            getattr(scope.get("route"), "path_format", None),
             time.perf_counter() - begun,
             counts,
         )

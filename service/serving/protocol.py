@@ -11,7 +11,11 @@ from typing import Any, cast
 
 import orjson
 from starlette.types import Receive, Scope, Send
-from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol
+from uvicorn.protocols.http.httptools_impl import (
+    STATUS_LINE,
+    HttpToolsProtocol,
+    RequestResponseCycle,
+)
 
 from service.edge.problems import MEDIA_TYPE, field_problem, problem_body
 from service.edge.settings import Settings
@@ -66,6 +70,7 @@ class _Connection(HttpToolsProtocol):
         self._head_bytes = 0
         self._in_head = True
         self._since = 0.0
+        self._cycles: list[RequestResponseCycle] = []
 
     # ------------------------------------------------------------ coming and going
 
@@ -102,6 +107,12 @@ class _Connection(HttpToolsProtocol):
         self._expect_nothing()
         if self._write_timer is not None:
             self._write_timer.cancel()
+        # The server tells the last request alone; those before it in the same pipe are under way too.
+        for cycle in self._cycles:
+            if not cycle.response_complete:
+                cycle.disconnected = True
+            cycle.message_event.set()
+        self._cycles.clear()
         super().connection_lost(exc)
 
     # ------------------------------------------------------------ the head
@@ -136,6 +147,8 @@ class _Connection(HttpToolsProtocol):
             self.app = cast(Any, _refusing(too_large))
         super().on_headers_complete()
         self.app = application
+        if self.cycle is not None:
+            self._cycles = [one for one in self._cycles if not one.response_complete] + [self.cycle]
         if self.state.draining and self.cycle is not None:
             self.cycle.keep_alive = False
 

@@ -105,8 +105,10 @@ def closed(connection: socket.socket) -> bool:
 
 
 @contextlib.contextmanager
-def serving(module: str = "tests.serving.stand_in", **settings: object) -> Iterator[Running]:
-    """A service with these settings."""
+def serving(
+    module: str = "tests.serving.stand_in", *, capture: bool = False, **settings: object
+) -> Iterator[Running]:
+    """A service with these settings; its log is kept where it is captured."""
     environment = {f"SERVICE_{name.upper()}": str(value) for name, value in settings.items()}
     arguments = ["--quiet"] if module == "service" else []
     process = subprocess.Popen(
@@ -114,6 +116,7 @@ def serving(module: str = "tests.serving.stand_in", **settings: object) -> Itera
         cwd=ROOT,
         env={**os.environ, "SERVICE_PORT": "0", **environment},
         stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE if capture else None,
         text=True,
     )
     try:
@@ -125,5 +128,5 @@ def serving(module: str = "tests.serving.stand_in", **settings: object) -> Itera
     finally:
         process.kill()
         process.wait(PATIENCE)
-        if process.stdout is not None:
-            process.stdout.close()
+        for stream in filter(None, (process.stdout, process.stderr)):
+            stream.close()

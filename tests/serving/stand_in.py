@@ -43,7 +43,7 @@ def work(asked: Asked) -> Reply:
         case "/v1/raise":
             raise ValueError("secret-of-the-body")
     headers = [(b"content-type", b"text/plain"), (b"content-length", b"%d" % len(str(os.getpid())))]
-    return Reply(200, headers, str(os.getpid()).encode(), asked.path, 0.0)
+    return Reply(200, headers, str(os.getpid()).encode(), 0.0)
 
 
 def main() -> int:

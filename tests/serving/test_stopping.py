@@ -6,6 +6,8 @@ import contextlib
 import json
 import os
 import signal
+import socket
+import struct
 import threading
 import time
 from collections.abc import Iterator
@@ -267,3 +269,22 @@ def test_pipelined_requests_are_answered_in_order(shared: Running) -> None:
             received += connection.recv(65536)
     assert received.count(b"HTTP/1.1 200 OK") == 2
     assert received.index(b"text/plain") < received.index(b"application/json")
+
+
+def test_a_client_that_leaves_amid_pipelined_requests_harms_nothing(tmp_path: Path) -> None:
+    """Neither the first of them nor those that wait behind it are answered into a closed connection."""
+    begun, go = tmp_path / "begun", tmp_path / "go"
+    with serving(processes=1, capture=True) as running:
+        first = f"GET /v1/until?begun={begun}&file={go} HTTP/1.1\r\nHost: x\r\n\r\n".encode()
+        with running.connect() as connection:
+            connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+            connection.sendall(first + b"GET /v1/echo HTTP/1.1\r\nHost: x\r\n\r\n" * 3)
+            until(begun.exists)
+        go.touch()
+        assert running.post("/v1/echo").status == 200
+        running.process.send_signal(signal.SIGTERM)
+        assert running.process.stderr is not None
+        logged = running.process.stderr.read()
+        assert running.process.wait(PATIENCE) == 0
+    levels = {json.loads(line)["level"] for line in logged.splitlines()}
+    assert levels <= {"info"}, logged
