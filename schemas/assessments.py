@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from typing_extensions import TypeAliasType
 
 from schemas.draws import Draws
 from schemas.quantities import (
@@ -14,6 +15,7 @@ from schemas.quantities import (
     Altitude,
     HeatFlow,
     InstrumentName,
+    MassFlowUnit,
     Model,
     Number,
     PressureReading,
@@ -29,45 +31,70 @@ from schemas.readings import Readings
 
 # ---------------------------------------------------------------- request
 
-InstrumentTypeName = Literal[
-    "pressure_transducer",
-    "analog_gauge",
-    "thermistor_pipe_clamp",
-    "thermocouple_pipe_clamp",
-    "digital_thermometer",
-    "psychrometer",
-    "hygrometer_probe",
-    "clamp_meter",
-    "multimeter",
-    "power_meter",
-    "manometer",
-    "airflow_hood",
-    "barometer",
-    "measuring_vessel",
-    "gas_meter_and_clock",
-]
+InstrumentTypeName = TypeAliasType(
+    "InstrumentTypeName",
+    Annotated[
+        Literal[
+            "pressure_transducer",
+            "analog_gauge",
+            "thermistor_pipe_clamp",
+            "thermocouple_pipe_clamp",
+            "digital_thermometer",
+            "psychrometer",
+            "hygrometer_probe",
+            "clamp_meter",
+            "multimeter",
+            "power_meter",
+            "manometer",
+            "airflow_hood",
+            "barometer",
+            "measuring_vessel",
+            "gas_meter_and_clock",
+        ],
+        Field(description="Type of an instrument, see `GET /v1/instruments`."),
+    ],
+)
 
-MeteringDevice = Literal[
-    "thermostatic_expansion_valve",
-    "electronic_expansion_valve",
-    "fixed_orifice",
-    "capillary_tube",
-]
+MeteringDevice = TypeAliasType(
+    "MeteringDevice",
+    Annotated[
+        Literal[
+            "thermostatic_expansion_valve",
+            "electronic_expansion_valve",
+            "fixed_orifice",
+            "capillary_tube",
+        ],
+        Field(description="Kind of metering device."),
+    ],
+)
 
-Work = Literal[
-    "readings_only",
-    "coil_cleaning",
-    "refrigerant_circuit_opening",
-    "charge_adjustment",
-    "capacitor_replacement",
-    "electrical_repair",
-    "filter_change",
-]
+Work = TypeAliasType(
+    "Work",
+    Annotated[
+        Literal[
+            "readings_only",
+            "coil_cleaning",
+            "refrigerant_circuit_opening",
+            "charge_adjustment",
+            "capacitor_replacement",
+            "electrical_repair",
+            "filter_change",
+        ],
+        Field(description="Work at a visit."),
+    ],
+)
 
-AccuracyUnit = Literal[
-    "delta_degF", "delta_degC", "K", "psi", "kPa", "bar", "MPa", "inHg", "Pa", "inH2O",
-    "A", "V", "W", "kW", "%", "cfm", "m3/h", "m3/s", "L/s", "1", "lb/h", "kg/h", "kg/s", "Btu/h",
-]  # fmt: skip
+AccuracyUnit = TypeAliasType(
+    "AccuracyUnit",
+    Annotated[
+        Literal[
+            "delta_degF", "delta_degC", "K", "psi", "kPa", "bar", "MPa", "inHg", "Pa", "inH2O",
+            "A", "V", "W", "kW", "%", "cfm", "m3/h", "m3/s", "L/s", "1", "lb/h", "kg/h", "kg/s",
+            "Btu/h",
+        ],
+        Field(description="Unit of an accuracy; a difference for temperatures."),
+    ],
+)  # fmt: skip
 
 
 def _instant(value: object) -> object:
@@ -123,6 +150,15 @@ class Accuracy(Model):
     )
 
 
+AccuracyByClass = TypeAliasType(
+    "AccuracyByClass",
+    Annotated[
+        dict[Annotated[StrictText, Field(max_length=60)], Accuracy],
+        Field(max_length=10, description="An accuracy for each class of reading, by name."),
+    ],
+)
+
+
 class Instrument(Model):
     """One instrument of the kit. Its type brings default accuracies; state your own if known."""
 
@@ -136,9 +172,8 @@ class Instrument(Model):
         "`GET /v1/instruments`). Replaces the type's calibration accuracy.",
         examples=[{"percent_of_reading": 1.0}],
     )
-    accuracies: dict[Annotated[StrictText, Field(max_length=60)], Accuracy] | None = Field(
+    accuracies: AccuracyByClass | None = Field(
         default=None,
-        max_length=10,
         description="Own accuracy for each class of reading, by name (`voltage`, `current` ...).",
         examples=[{"voltage": {"percent_of_reading": 1.0, "counts": 3, "resolution": 0.1}}],
     )
@@ -187,6 +222,12 @@ class Capacitors(Model):
     )
 
 
+Phases = TypeAliasType("Phases", Annotated[Literal[1, 3], Field(description="Number of phases.")])
+SupplyFrequency = TypeAliasType(
+    "SupplyFrequency", Annotated[Literal[50, 60], Field(description="Supply frequency in Hz.")]
+)
+
+
 class Nameplate(Model):
     """What the unit's nameplate says."""
 
@@ -216,13 +257,13 @@ class Nameplate(Model):
         253.0,
         "Highest voltage that the nameplate allows. Left out: 110 % of `voltage`.",
     )
-    phases: Literal[1, 3] | None = Field(
+    phases: Phases | None = Field(
         default=None,
         description="Number of phases. Left out: three where three-phase readings are given, else "
         "one.",
         examples=[1],
     )
-    frequency: Literal[50, 60] | None = Field(
+    frequency: SupplyFrequency | None = Field(
         default=None,
         description="Supply frequency; needed for capacitors.",
         examples=[60],
@@ -323,9 +364,7 @@ class CompressorMap(Model):
         examples=[[137.0, 2.7, -0.55, 0.02, 0.004, 0.002, 0.0, 0.0, 0.0, 0.0]],
         json_schema_extra={"x-unit": "mass_flow_unit"},
     )
-    mass_flow_unit: Literal["lb/h", "kg/h", "kg/s"] = Field(
-        description="Unit of the mass flow.", examples=["lb/h"]
-    )
+    mass_flow_unit: MassFlowUnit = Field(description="Unit of the mass flow.", examples=["lb/h"])
     temperature_unit: Literal["degF", "degC"] = Field(
         description="Unit of the two temperatures.", examples=["degF"]
     )
@@ -342,6 +381,14 @@ class CompressorMap(Model):
         examples=[65.0],
         json_schema_extra={"x-unit": "degF"},
     )
+
+
+IndoorUnit = TypeAliasType(
+    "IndoorUnit",
+    Annotated[
+        Literal["furnace_with_coil", "air_handler"], Field(description="Kind of indoor unit.")
+    ],
+)
 
 
 class Unit(Model):
@@ -405,7 +452,7 @@ class Unit(Model):
         description="A rated point of the clean filter.",
         examples=[{"airflow": 1200, "pressure_drop": 0.12}],
     )
-    indoor_unit: Literal["furnace_with_coil", "air_handler"] | None = Field(
+    indoor_unit: IndoorUnit | None = Field(
         default=None,
         description="What the static pressure taps enclose: outside a furnace, the coil's drop is "
         "part of the external static pressure; inside an air handler it is not.",
@@ -527,6 +574,15 @@ class Labels(Model):
     company: Label | None = label("On whose behalf.", "An invented service company")
 
 
+Kit = TypeAliasType(
+    "Kit",
+    Annotated[
+        dict[InstrumentName, Instrument],
+        Field(max_length=16, description="Instruments by a name of your own."),
+    ],
+)
+
+
 class UnitRequest(Model):
     """What every request says of the unit, the site and the instruments."""
 
@@ -542,9 +598,8 @@ class UnitRequest(Model):
     site: Site = Field(
         default_factory=Site, description="Where the unit stands.", examples=[{"altitude": 980}]
     )
-    kit: dict[InstrumentName, Instrument] = Field(
+    kit: Kit = Field(
         default_factory=dict,
-        max_length=16,
         description="The instruments, by a name of your own. The calibration error of one that makes a "
         "reading in several runs is the same in all of them, and cancels in a change; a reading whose "
         "instrument is not in the kit counts as made by another one each time.",
@@ -615,6 +670,15 @@ class DerivedValue(Answer):
     source: str = fact("Where the method comes from.", "Definition of the quantity")
 
 
+LimitBasis = TypeAliasType(
+    "LimitBasis",
+    Annotated[
+        Literal["published_procedure", "standard", "nameplate", "common_practice"],
+        Field(description="What kind of limit it is."),
+    ],
+)
+
+
 class Limit(Answer):
     """A limit with its source, in the caller's units."""
 
@@ -622,14 +686,24 @@ class Limit(Answer):
     lower: float | None = fact("Lower limit, null for none.", 6.0, "as unit")
     upper: float | None = fact("Upper limit, null for none.", 12.0, "as unit")
     unit: str = fact("Unit of the limits.", "delta_degF")
-    basis: Literal["published_procedure", "standard", "nameplate", "common_practice"] = fact(
-        "What kind of limit it is.", "nameplate"
-    )
+    basis: LimitBasis = fact("What kind of limit it is.", "nameplate")
     source: str = fact("The document.", "2008 Residential Appendices, RA3")
 
 
-Grade = Literal["conforming", "nonconforming", "inconclusive", "not_assessed"]
-Priority = Literal["safety", "act", "look_closer", "better_instrument", "none"]
+Grade = TypeAliasType(
+    "Grade",
+    Annotated[
+        Literal["conforming", "nonconforming", "inconclusive", "not_assessed"],
+        Field(description="Outcome of a conformity decision (JCGM 106)."),
+    ],
+)
+Priority = TypeAliasType(
+    "Priority",
+    Annotated[
+        Literal["safety", "act", "look_closer", "better_instrument", "none"],
+        Field(description="What a finding asks for."),
+    ],
+)
 
 
 class Finding(Answer):
@@ -665,10 +739,19 @@ class Notice(Answer):
     source: str = fact("Where the check comes from.", "...")
 
 
+UsabilityGrade = TypeAliasType(
+    "UsabilityGrade",
+    Annotated[
+        Literal["usable", "usable_with_reservations", "not_usable"],
+        Field(description="Whether a reading set can be used."),
+    ],
+)
+
+
 class Usability(Answer):
     """Whether the reading set can be used."""
 
-    grade: Literal["usable", "usable_with_reservations", "not_usable"] = fact(
+    grade: UsabilityGrade = fact(
         "`not_usable`: some limits were not applied; the notices say why.", "usable"
     )
     notices: list[Notice] = fact("What was noticed, weightiest first.", [])
@@ -767,11 +850,9 @@ class ReconciledQuantity(Answer):
         "With every balance; the same number as under `derived`.",
         {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
     )
-    without_suspect: Estimate | None = Field(
-        default=None,
-        description="Computed anew without the prime suspect; null where there is none or it is "
-        "needed.",
-        examples=[{"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}}],
+    without_suspect: Estimate | None = fact(
+        "Computed anew without the prime suspect; null where there is none or it is needed.",
+        {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
     )
 
 

@@ -6,17 +6,27 @@ from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
-    ConfigDict,
     Field,
+    GetJsonSchemaHandler,
     RootModel,
+    TypeAdapter,
     ValidationError,
     ValidatorFunctionWrapHandler,
     WrapValidator,
     model_validator,
 )
-from pydantic_core import PydanticCustomError
+from pydantic_core import CoreSchema, PydanticCustomError
+from typing_extensions import TypeAliasType
 
-from schemas.assessments import Answer, Assessment, AssessmentRequest, Grade, Priority, fact
+from schemas.assessments import (
+    Answer,
+    Assessment,
+    AssessmentRequest,
+    Grade,
+    Priority,
+    UsabilityGrade,
+    fact,
+)
 from schemas.comparisons import (
     AnyChange,
     CauseName,
@@ -29,9 +39,14 @@ from schemas.comparisons import (
     Verdict,
 )
 from schemas.problems import Problem
-from schemas.quantities import Model, StrictInteger, StrictText, UnitSystem
+from schemas.quantities import Model, StrictInteger, StrictText, UnitSystem, without_default
 
-Detail = Literal["full", "grades"]
+Detail = TypeAliasType(
+    "Detail",
+    Annotated[
+        Literal["full", "grades"], Field(description="How much of each answer a batch gives.")
+    ],
+)
 
 # ---------------------------------------------------------------- request
 
@@ -76,27 +91,59 @@ Id = Annotated[
 FIELDS_OF_BODIES = AssessmentRequest.model_fields.keys() | ComparisonRequest.model_fields.keys()
 
 
-class BatchLine(Model):
-    """One line of a batch: one visit to assess, or two runs to compare."""
+def _key(published: dict[str, Any]) -> None:
+    published["x-unit"] = "none"
+    without_default(published)
 
-    model_config = ConfigDict(
-        json_schema_extra={"oneOf": [{"required": ["assessment"]}, {"required": ["comparison"]}]}
-    )
 
+class _Line(Model):
     id: Id = Field(
         default=None,
         description="Your own key of the line, given back with its answer.",
         examples=["unit-17/2026-07-14"],
-        json_schema_extra={"x-unit": "none"},
+        json_schema_extra=_key,
     )
-    assessment: AssessmentRequest | None = Field(
-        default=None,
+
+
+class AssessmentLine(_Line):
+    """A line of a batch: one visit to assess."""
+
+    assessment: AssessmentRequest = Field(
         description="The body of `POST /v1/assessments`.",
         examples=[{"units": "imperial", "run": {"readings": {"suction_pressure": 118.0}}}],
     )
-    comparison: ComparisonRequest | None = Field(
-        default=None, description="The body of `POST /v1/comparisons`.", examples=[None]
+
+
+class ComparisonLine(_Line):
+    """A line of a batch: two runs to compare."""
+
+    comparison: ComparisonRequest = Field(
+        description="The body of `POST /v1/comparisons`.",
+        examples=[
+            {
+                "units": "imperial",
+                "runs": {
+                    "before": {"readings": {"suction_pressure": 118.0}},
+                    "after": {"readings": {"suction_pressure": 121.0}},
+                },
+            }
+        ],
     )
+
+
+class BatchLine(_Line):
+    """One line of a batch: one visit to assess, or two runs to compare."""
+
+    assessment: AssessmentRequest | None = None
+    comparison: ComparisonRequest | None = None
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, _core_schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """Published as either line, so that a client's types say what each one holds."""
+        lines = TypeAdapter(AssessmentLine | ComparisonLine).core_schema
+        return {**handler(lines), "title": cls.__name__, "description": cls.__doc__}
 
     @model_validator(mode="before")
     @classmethod
@@ -131,9 +178,7 @@ class BatchLine(Model):
 class GradedUsability(Answer):
     """Whether the readings can be judged, by names."""
 
-    grade: Literal["usable", "usable_with_reservations", "not_usable"] = fact(
-        "As in the assessment.", "usable"
-    )
+    grade: UsabilityGrade = fact("As in the assessment.", "usable")
     notices: list[str] = fact("Codes of the notices.", ["steady_state_not_shown"])
 
 

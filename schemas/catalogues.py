@@ -6,7 +6,8 @@ from typing import Literal
 
 from pydantic import Field
 
-from schemas.assessments import Answer, Caution, fact
+from schemas.assessments import Answer, Caution, LimitBasis, fact
+from schemas.quantities import UnitSystem
 
 
 class Component(Answer):
@@ -72,7 +73,7 @@ class SaturationTable(Answer):
     """A pressure-temperature table at a site's air pressure."""
 
     designation: str = fact("ASHRAE designation.", "R-410A")
-    units: Literal["imperial", "metric"] = fact("Unit system.", "imperial")
+    units: UnitSystem = fact("Unit system.", "imperial")
     temperature_unit: str = fact("Unit of temperatures.", "degF")
     pressure_unit: str = fact("Unit of pressures.", "psi")
     air_pressure: float = fact("Air pressure that gauge readings are against.", 14.696, "as unit")
@@ -126,9 +127,7 @@ class LimitAnswer(Answer):
     upper: float | str | None = fact(
         "Upper bound, or the nameplate field that sets it.", 13.9, "as unit"
     )
-    basis: Literal["published_procedure", "standard", "nameplate", "common_practice"] = fact(
-        "What kind of limit it is.", "published_procedure"
-    )
+    basis: LimitBasis = fact("What kind of limit it is.", "published_procedure")
     source: str = fact("The document.", "...")
     modes: list[str] = fact("Modes in which it applies.", ["cooling"])
     metering_devices: list[str] = fact("Metering devices that it applies to; empty for all.", [])

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
+from typing_extensions import TypeAliasType
 
 from schemas.assessments import (
     Answer,
@@ -21,20 +22,44 @@ from schemas.assessments import (
 )
 from schemas.quantities import Model, Number, UnitSystem
 
-Verdict = Literal["improved", "worsened", "no_material_change", "inconclusive"]
-QuantityVerdict = Literal["improved", "worsened", "neither", "no_material_change", "inconclusive"]
+Verdict = TypeAliasType(
+    "Verdict",
+    Annotated[
+        Literal["improved", "worsened", "no_material_change", "inconclusive"],
+        Field(description="Verdict on the system."),
+    ],
+)
+QuantityVerdict = TypeAliasType(
+    "QuantityVerdict",
+    Annotated[
+        Literal["improved", "worsened", "neither", "no_material_change", "inconclusive"],
+        Field(description="Verdict on one derived value."),
+    ],
+)
 
-Comparability = Literal["yes", "with_reservations", "no"]
-CauseName = Literal[
-    "nothing",
-    "condenser_heat_transfer",
-    "evaporator_airflow",
-    "evaporator_heat_transfer",
-    "charge",
-    "compressor",
-    "several",
-    "electrical",
-]
+Comparability = TypeAliasType(
+    "Comparability",
+    Annotated[
+        Literal["yes", "with_reservations", "no"],
+        Field(description="Whether two runs can be compared."),
+    ],
+)
+CauseName = TypeAliasType(
+    "CauseName",
+    Annotated[
+        Literal[
+            "nothing",
+            "condenser_heat_transfer",
+            "evaporator_airflow",
+            "evaporator_heat_transfer",
+            "charge",
+            "compressor",
+            "several",
+            "electrical",
+        ],
+        Field(description="What may have changed."),
+    ],
+)
 
 # ---------------------------------------------------------------- request
 
@@ -173,47 +198,44 @@ class QuantityChange(Answer):
         "After less before, whatever the weather did.",
         {"value": -2.0, "standard_uncertainty": 0.6, "band": _BAND},
     )
-    at_common_conditions: Change | None = Field(
-        default=None,
-        description="What would have changed in the weather of the first run. Null where the quantity "
+    at_common_conditions: Change | None = fact(
+        "What would have changed in the weather of the first run. Null where the quantity "
         "is a condition or another way to a quantity that is compared, or the runs are too far apart.",
-        examples=[{"value": -1.1, "standard_uncertainty": 0.7, "band": _BAND}],
+        {"value": -1.1, "standard_uncertainty": 0.7, "band": _BAND},
     )
     method: str = fact("How it was brought to common conditions.", "...")
-    verdict: QuantityVerdict | None = Field(
-        default=None,
-        description="`neither`: it changed, but no way is better in itself, or it lies within its "
+    verdict: QuantityVerdict | None = fact(
+        "`neither`: it changed, but no way is better in itself, or it lies within its "
         "limits before and after. `no_material_change`: shown to be smaller than what matters. "
         "`inconclusive`: these instruments cannot tell. Null where nothing was judged.",
-        examples=["improved"],
+        "improved",
     )
-    judged_by: str | None = Field(
-        default=None,
-        description="What makes a change better: `higher`, `lower`, `neither`, or a limit's name.",
-        examples=["lower"],
+    judged_by: str | None = fact(
+        "What makes a change better: `higher`, `lower`, `neither`, or a limit's name.",
+        "lower",
     )
-    probabilities: Probabilities | None = Field(
-        default=None,
-        description="Probabilities of the directions; null where nothing was judged.",
-        examples=[
-            {"improved": 0.97, "worsened": 0.03, "rose": 0.03, "fell": 0.97,
-             "within_what_matters": 0.6}
-        ],
-    )  # fmt: skip
-    smallest_detectable: float | None = Field(
-        default=None,
-        description="Smallest change that these instruments would show as one, in four of five such "
+    probabilities: Probabilities | None = fact(
+        "Probabilities of the directions; null where nothing was judged.",
+        {
+            "improved": 0.97,
+            "worsened": 0.03,
+            "rose": 0.03,
+            "fell": 0.97,
+            "within_what_matters": 0.6,
+        },
+    )
+    smallest_detectable: float | None = fact(
+        "Smallest change that these instruments would show as one, in four of five such "
         "pairs of runs (95 % confidence, 80 % power): of efficiency and capacity whichever one cause it "
         "had, as in `system`; of any other value whatever else changed with it. Null where some "
         "change of it does not show.",
-        examples=[2.0],
-        json_schema_extra={"x-unit": "as difference_unit"},
+        2.0,
+        "as difference_unit",
     )
-    smallest_that_matters: float | None = Field(
-        default=None,
-        description="Smallest change that matters.",
-        examples=[3.0],
-        json_schema_extra={"x-unit": "as difference_unit"},
+    smallest_that_matters: float | None = fact(
+        "Smallest change that matters.",
+        3.0,
+        "as difference_unit",
     )
     sentence: str = fact("In plain words.", "...")
 
@@ -221,24 +243,22 @@ class QuantityChange(Answer):
 class AnyChange(Answer):
     """One test over all readings together: did anything change?"""
 
-    changed: bool | None = Field(
-        default=None,
-        description="Whether it is shown that something changed; null where nothing could be tested.",
-        examples=[True],
+    changed: bool | None = fact(
+        "Whether it is shown that something changed; null where nothing could be tested.",
+        True,
     )
-    probability: float | None = Field(
-        default=None,
+    probability: float | None = fact(
+        "Probability of readings that speak this much for a change, where nothing changed. "
+        "Verdicts of change are given only under 0.05. Null where nothing could be tested.",
+        0.002,
+        "1",
         ge=0,
         le=1,
-        description="Probability of readings that speak this much for a change, where nothing changed. "
-        "Verdicts of change are given only under 0.05. Null where nothing could be tested.",
-        examples=[0.002],
-        json_schema_extra={"x-unit": "1"},
     )
     directions: int = fact("Independent directions of change that the readings tell of.", 7, "1")
 
 
-class Cause(Answer):
+class PossibleCause(Answer):
     """What the change points to."""
 
     cause: CauseName = fact("What may have changed.", "condenser_heat_transfer")
@@ -251,17 +271,15 @@ class Cause(Answer):
     )
     text: str = fact("In plain words.", "heat transfer of the condenser")
     source: str = fact("Where what comes with it is published.", "...")
-    change_percent: PercentChange | None = Field(
-        default=None,
-        description="Size of the change itself (conductance, airflow, pumped flow), if it is this.",
-        examples=[{"value": 21.0, "band": {"low": 12.0, "high": 31.0, "coverage": 0.95}}],
+    change_percent: PercentChange | None = fact(
+        "Size of the change itself (conductance, airflow, pumped flow), if it is this.",
+        {"value": 21.0, "band": {"low": 12.0, "high": 31.0, "coverage": 0.95}},
     )
-    smallest_detectable_percent: float | None = Field(
-        default=None,
-        description="Smallest change of efficiency by this cause that these instruments would show "
+    smallest_detectable_percent: float | None = fact(
+        "Smallest change of efficiency by this cause that these instruments would show "
         "(95 % confidence, 80 % power); null where a change by this cause does not show.",
-        examples=[2.4],
-        json_schema_extra={"x-unit": "%"},
+        2.4,
+        "%",
     )
 
 
@@ -297,43 +315,35 @@ class System(Answer):
     any_change: AnyChange = fact(
         "One test over all readings.", {"changed": True, "probability": 0.002, "directions": 7}
     )
-    probabilities: SystemProbabilities | None = Field(
-        default=None,
-        description="For efficiency; null where the readings do not give it.",
-        examples=[{"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05}],
+    probabilities: SystemProbabilities | None = fact(
+        "For efficiency; null where the readings do not give it.",
+        {"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05},
     )
-    efficiency_change_percent: PercentChange | None = Field(
-        default=None,
-        description="Of the energy efficiency ratio, in the weather of the first run; null where the "
+    efficiency_change_percent: PercentChange | None = fact(
+        "Of the energy efficiency ratio, in the weather of the first run; null where the "
         "readings do not give it (`missing` says which would).",
-        examples=[{"value": 8.1, "band": {"low": 4.9, "high": 11.2, "coverage": 0.95}}],
+        {"value": 8.1, "band": {"low": 4.9, "high": 11.2, "coverage": 0.95}},
     )
-    capacity_change_percent: PercentChange | None = Field(
-        default=None,
-        description="Of net cooling capacity, in the weather of the first run.",
-        examples=[{"value": 5.1, "band": {"low": 2.0, "high": 8.3, "coverage": 0.95}}],
+    capacity_change_percent: PercentChange | None = fact(
+        "Of net cooling capacity, in the weather of the first run.",
+        {"value": 5.1, "band": {"low": 2.0, "high": 8.3, "coverage": 0.95}},
     )
-    power_change_percent: PercentChange | None = Field(
-        default=None,
-        description="Of total power, in the weather of the first run.",
-        examples=[{"value": -2.8, "band": {"low": -4.0, "high": -1.7, "coverage": 0.95}}],
+    power_change_percent: PercentChange | None = fact(
+        "Of total power, in the weather of the first run.",
+        {"value": -2.8, "band": {"low": -4.0, "high": -1.7, "coverage": 0.95}},
     )
-    at_rating_conditions: AtRating | None = Field(
-        default=None,
-        description="The same at rating conditions.",
-        examples=[
-            {
-                "efficiency_percent": {"value": 8.0, "band": _BAND},
-                "capacity_percent": {"value": 5.0, "band": _BAND},
-            }
-        ],
+    at_rating_conditions: AtRating | None = fact(
+        "The same at rating conditions.",
+        {
+            "efficiency_percent": {"value": 8.0, "band": _BAND},
+            "capacity_percent": {"value": 5.0, "band": _BAND},
+        },
     )
-    smallest_detectable_percent: float | None = Field(
-        default=None,
-        description="Smallest change of efficiency that these instruments would show whichever one "
+    smallest_detectable_percent: float | None = fact(
+        "Smallest change of efficiency that these instruments would show whichever one "
         "cause it had (95 % confidence, 80 % power); null where a change by some cause does not show.",
-        examples=[4.1],
-        json_schema_extra={"x-unit": "%"},
+        4.1,
+        "%",
     )
     smallest_that_matters_percent: float = fact("As asked, or 5 %.", 5.0, "%")
     uncertainty_from: dict[str, float] = fact(
@@ -342,7 +352,7 @@ class System(Answer):
         {"gauges": 0.4, "power meter": 0.1},
         "1",
     )
-    points_to: list[Cause] = fact("What the change points to, most probable first.", [])
+    points_to: list[PossibleCause] = fact("What the change points to, most probable first.", [])
     missing: list[str] = fact(
         "Readings to add that would give the efficiency change, or sharpen it most; what matters most "
         "comes first.",
@@ -353,38 +363,32 @@ class System(Answer):
 class Worth(Answer):
     """Energy and money, estimates with bands."""
 
-    energy_saved: Change | None = Field(
-        default=None,
-        description="Energy saved a year, in kWh; negative where more is used. Null without "
+    energy_saved: Change | None = fact(
+        "Energy saved a year, in kWh; negative where more is used. Null without "
         "`usage.cooling_hours`, a load to reckon with, or an efficiency change.",
-        examples=[{"value": 240.0, "standard_uncertainty": 60.0, "band": _BAND}],
-        json_schema_extra={"x-unit": "kWh"},
+        {"value": 240.0, "standard_uncertainty": 60.0, "band": _BAND},
+        "kWh",
     )
-    money_saved: Change | None = Field(
-        default=None,
-        description="Money saved a year; null without `usage.energy_price`.",
-        examples=[{"value": 41.0, "standard_uncertainty": 10.0, "band": _BAND}],
-        json_schema_extra={"x-unit": "currency"},
+    money_saved: Change | None = fact(
+        "Money saved a year; null without `usage.energy_price`.",
+        {"value": 41.0, "standard_uncertainty": 10.0, "band": _BAND},
+        "currency",
     )
-    probability_paid_within_a_year: float | None = Field(
-        default=None,
-        description="Probability that the service paid for itself within a year; null without "
-        "`service.price`.",
-        examples=[0.02],
-        json_schema_extra={"x-unit": "1"},
+    probability_paid_within_a_year: float | None = fact(
+        "Probability that the service paid for itself within a year; null without `service.price`.",
+        0.02,
+        "1",
     )
-    payback_years: float | None = Field(
-        default=None,
-        description="Price of the service over money saved a year; null where that is fifty years or more, or "
+    payback_years: float | None = fact(
+        "Price of the service over money saved a year; null where that is fifty years or more, or "
         "nothing is saved.",
-        examples=[4.4],
-        json_schema_extra={"x-unit": "a"},
+        4.4,
+        "a",
     )
-    payback_band: list[float | None] | None = Field(
-        default=None,
-        description="95 % band of the payback in years; null as an end means never, or fifty years or more.",
-        examples=[[3.0, 8.9]],
-        json_schema_extra={"x-unit": "a"},
+    payback_band: list[float | None] | None = fact(
+        "95 % band of the payback in years; null as an end means never, or fifty years or more.",
+        [3.0, 8.9],
+        "a",
     )
     sentence: str = fact("In plain words.", "...")
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
+from typing_extensions import TypeAliasType
 
 from schemas.assessments import (
     Answer,
@@ -19,24 +20,37 @@ from schemas.assessments import (
 from schemas.comparisons import PercentChange
 from schemas.quantities import UnitSystem
 
-FaultName = Literal[
-    "no_fault",
-    "low_charge",
-    "overcharge",
-    "condenser_heat_transfer",
-    "evaporator_airflow",
-    "liquid_line_restriction",
-    "non_condensable_gas",
-    "compressor_leakage",
-    "expansion_overfeeding",
-    "expansion_underfeeding",
-    "low_load",
-    "weak_run_capacitor",
-    "supply_voltage",
-    "return_air_leak",
-    "measurement_mistake",
-    "none_of_these",
-]
+FaultName = TypeAliasType(
+    "FaultName",
+    Annotated[
+        Literal[
+            "no_fault",
+            "low_charge",
+            "overcharge",
+            "condenser_heat_transfer",
+            "evaporator_airflow",
+            "liquid_line_restriction",
+            "non_condensable_gas",
+            "compressor_leakage",
+            "expansion_overfeeding",
+            "expansion_underfeeding",
+            "low_load",
+            "weak_run_capacitor",
+            "supply_voltage",
+            "return_air_leak",
+            "measurement_mistake",
+            "none_of_these",
+        ],
+        Field(description="A hypothesis, see `GET /v1/faults`."),
+    ],
+)
+HealthyStateSource = TypeAliasType(
+    "HealthyStateSource",
+    Annotated[
+        Literal["baseline", "rating", "class"],
+        Field(description="What a healthy unit is known from."),
+    ],
+)
 _BAND = {"low": -14.0, "high": -6.0, "coverage": 0.95}
 
 
@@ -92,33 +106,26 @@ class Hypothesis(Answer):
     status: Literal["found", "possible", "unlikely"] = fact(
         "`found` only at 0.9 and more; `possible` from 0.1.", "found"
     )
-    form: str | None = Field(
-        default=None,
-        description="The form that is most probable, where a fault has several.",
-        examples=["airflow"],
+    form: str | None = fact(
+        "The form that is most probable, where a fault has several.",
+        "airflow",
     )
-    level: FaultLevel | None = Field(
-        default=None,
-        description="How far it has gone, if it is there.",
-        examples=[
-            {
-                "value": 0.18,
-                "band": {"low": 0.1, "high": 0.27, "coverage": 0.95},
-                "unit": "1",
-                "text": "share of the charge that is missing",
-            }
-        ],
+    level: FaultLevel | None = fact(
+        "How far it has gone, if it is there.",
+        {
+            "value": 0.18,
+            "band": {"low": 0.1, "high": 0.27, "coverage": 0.95},
+            "unit": "1",
+            "text": "share of the charge that is missing",
+        },
     )
-    cost: Cost | None = Field(
-        default=None,
-        description="What it takes by itself, if it is there.",
-        examples=[
-            {
-                "efficiency_percent": {"value": -10.0, "band": _BAND},
-                "capacity_percent": {"value": -12.0, "band": _BAND},
-                "probability_over_five_percent": 0.94,
-            }
-        ],
+    cost: Cost | None = fact(
+        "What it takes by itself, if it is there.",
+        {
+            "efficiency_percent": {"value": -10.0, "band": _BAND},
+            "capacity_percent": {"value": -12.0, "band": _BAND},
+            "probability_over_five_percent": 0.94,
+        },
     )
     evidence_for: list[str] = fact(
         "Readings that speak for it and against a healthy unit, weightiest first.", ["..."]
@@ -201,32 +208,28 @@ class Diagnosis(Answer):
         "`sentence`.",
         ["low_charge"],
     )
-    expected_from: Literal["baseline", "rating", "class"] | None = Field(
-        default=None,
-        description="What a healthy unit is known from; null where no healthy state could be set "
+    expected_from: HealthyStateSource | None = fact(
+        "What a healthy unit is known from; null where no healthy state could be set "
         "against the readings.",
-        examples=["rating"],
+        "rating",
     )
-    probability_costly: float | None = Field(
-        default=None,
+    probability_costly: float | None = fact(
+        "Probability that more than 5 % of efficiency is lost, whatever the cause; null where nothing is "
+        "told of the cycle, the readings are doubted, or they tell next to nothing of efficiency.",
+        0.92,
+        "1",
         ge=0,
         le=1,
-        description="Probability that more than 5 % of efficiency is lost, whatever the cause; null where nothing is "
-        "told of the cycle, the readings are doubted, or they tell next to nothing of efficiency.",
-        examples=[0.92],
-        json_schema_extra={"x-unit": "1"},
     )
-    efficiency_percent: PercentChange | None = Field(
-        default=None,
-        description="Efficiency against a healthy unit in this weather, over all hypotheses; null as "
+    efficiency_percent: PercentChange | None = fact(
+        "Efficiency against a healthy unit in this weather, over all hypotheses; null as "
         "`probability_costly` is.",
-        examples=[{"value": -9.0, "band": _BAND}],
+        {"value": -9.0, "band": _BAND},
     )
-    capacity_percent: PercentChange | None = Field(
-        default=None,
-        description="Capacity against a healthy unit in this weather, over all hypotheses; null where "
+    capacity_percent: PercentChange | None = fact(
+        "Capacity against a healthy unit in this weather, over all hypotheses; null where "
         "nothing is told of the cycle, the readings are doubted, or they tell next to nothing of it.",
-        examples=[{"value": -11.0, "band": _BAND}],
+        {"value": -11.0, "band": _BAND},
     )
     hypotheses: list[Hypothesis] = fact("All that is worth a word, most probable first.", [])
     combinations: list[Joint] = fact(

@@ -5,19 +5,37 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import Discriminator, Tag
+from pydantic import Discriminator, Field, GetJsonSchemaHandler, Tag, TypeAdapter
+from pydantic_core import CoreSchema
+from typing_extensions import TypeAliasType
 
+from schemas.assessments import AssessmentRequest
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.quantities import AnyOf
 from schemas.trends import TrendRequest
 
-PlotName = Literal[
-    "limits", "refrigerant_cycle", "air_process", "changes", "fault_probabilities", "trend"
-]
-PictureFormat = Literal["svg", "png"]
-PictureTheme = Literal["auto", "light", "dark"]
-Audience = Literal["technician", "customer"]
+PlotName = TypeAliasType(
+    "PlotName",
+    Annotated[
+        Literal[
+            "limits", "refrigerant_cycle", "air_process", "changes", "fault_probabilities", "trend"
+        ],
+        Field(description="A picture, see `GET /v1/plots`."),
+    ],
+)
+PictureFormat = TypeAliasType(
+    "PictureFormat",
+    Annotated[Literal["svg", "png"], Field(description="Form of a picture.")],
+)
+PictureTheme = TypeAliasType(
+    "PictureTheme",
+    Annotated[Literal["auto", "light", "dark"], Field(description="Colours of a picture.")],
+)
+Audience = TypeAliasType(
+    "Audience",
+    Annotated[Literal["technician", "customer"], Field(description="For whom a page is.")],
+)
 BodyKind = Literal["visit", "comparison", "trend"]
 
 #: Whatever is drawn.
@@ -45,6 +63,21 @@ def _kind(value: Any) -> str | None:  # noqa: ANN401
     return "body of a visit"
 
 
+class _AnyOf(AnyOf):
+    """Published with the body of an assessment too.
+
+    That of a diagnosis covers it; a client with a class for each takes only what is named.
+    """
+
+    def __get_pydantic_json_schema__(
+        self, core_schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """Name the body of an assessment first."""
+        published = super().__get_pydantic_json_schema__(core_schema, handler)
+        published["anyOf"].insert(0, handler(TypeAdapter(AssessmentRequest).core_schema))
+        return published
+
+
 #: The body of an assessment or a diagnosis (`run`), of a comparison (`runs`, an object), or of a series
 #: (`runs`, a list).
 AnyBody = Annotated[
@@ -56,7 +89,7 @@ AnyBody = Annotated[
         custom_error_type=NO_KIND,
         custom_error_message="holds not exactly one of run and runs",
     ),
-    AnyOf(),
+    _AnyOf(),
 ]
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
+from typing_extensions import TypeAliasType
 
 from schemas.assessments import Answer, Provenance, UnitRequest, fact, number
 from schemas.quantities import (
@@ -18,13 +19,19 @@ from schemas.quantities import (
     quantity,
 )
 
-CauseName = Literal[
-    "condenser_heat_transfer",
-    "evaporator_airflow",
-    "evaporator_heat_transfer",
-    "charge",
-    "compressor",
-]
+PlannedCauseName = TypeAliasType(
+    "PlannedCauseName",
+    Annotated[
+        Literal[
+            "condenser_heat_transfer",
+            "evaporator_airflow",
+            "evaporator_heat_transfer",
+            "charge",
+            "compressor",
+        ],
+        Field(description="What may change."),
+    ],
+)
 
 # ---------------------------------------------------------------- request
 
@@ -78,7 +85,7 @@ class WorthFinding(Model):
     efficiency_percent: float | None = number(
         0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True
     )
-    cause: CauseName | None = Field(
+    cause: PlannedCauseName | None = Field(
         default=None,
         description="What is expected to change. Left out: whichever is hardest to find.",
         examples=["condenser_heat_transfer"],
@@ -113,15 +120,14 @@ class PlanRequest(UnitRequest):
 class Findable(Answer):
     """What could be seen of one cause."""
 
-    cause: CauseName = fact("What may change.", "condenser_heat_transfer")
+    cause: PlannedCauseName = fact("What may change.", "condenser_heat_transfer")
     text: str = fact("In plain words.", "heat transfer of the condenser")
-    smallest_detectable_percent: float | None = Field(
-        default=None,
-        ge=0,
-        description="Smallest change of efficiency by this cause that would show (95 % confidence, "
+    smallest_detectable_percent: float | None = fact(
+        "Smallest change of efficiency by this cause that would show (95 % confidence, "
         "80 % power); null where a change by this cause does not show.",
-        examples=[3.8],
-        json_schema_extra={"x-unit": "%"},
+        3.8,
+        "%",
+        ge=0,
     )
     probability_of_finding: float = fact(
         "Probability that the change worth finding would show, if this is its cause.",
@@ -161,13 +167,12 @@ class Improvement(Answer):
     smallest_detectable_percent: float = fact(
         "Smallest change of efficiency that would then show.", 2.9, "%", ge=0
     )
-    ratio: float | None = Field(
-        default=None,
-        ge=0,
-        description="That over what the plan as it stands would show: 0.5 halves it. Null where the "
+    ratio: float | None = fact(
+        "That over what the plan as it stands would show: 0.5 halves it. Null where the "
         "plan as it stands gives no change of efficiency.",
-        examples=[0.76],
-        json_schema_extra={"x-unit": "1"},
+        0.76,
+        "1",
+        ge=0,
     )
 
 
@@ -175,21 +180,19 @@ class Plan(Answer):
     """What the readings intended could show."""
 
     units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    can_be_found: bool | None = Field(
-        default=None,
-        description="Whether the change worth finding would show in four of five pairs of runs; null "
+    can_be_found: bool | None = fact(
+        "Whether the change worth finding would show in four of five pairs of runs; null "
         "where these readings do not give a change of efficiency at all.",
-        examples=[True],
+        True,
     )
     sentence: str = fact("In plain words.", "...")
     change_worth_finding_percent: float = fact("As asked, or 5 %.", 5.0, "%")
-    smallest_detectable_percent: float | None = Field(
-        default=None,
-        description="Smallest change of efficiency that would show: of the cause asked for, or "
+    smallest_detectable_percent: float | None = fact(
+        "Smallest change of efficiency that would show: of the cause asked for, or "
         "whichever the cause (95 % confidence, 80 % power). Null where these readings do not give one, or "
         "a change by some cause does not show.",
-        examples=[3.8],
-        json_schema_extra={"x-unit": "%"},
+        3.8,
+        "%",
     )
     by_cause: list[Findable] = fact("The same by cause, hardest first.", [])
     limited_by: dict[str, float] = fact(

@@ -6,6 +6,8 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from schemas.quantities import without_default
+
 
 class FieldProblem(BaseModel):
     """One field that was refused."""
@@ -17,7 +19,6 @@ class FieldProblem(BaseModel):
         examples=["/run/readings/suction_pressure"],
     )
     value: Any = Field(
-        default=None,
         description="The value that was refused (shortened where long).",
         examples=[9999],
     )
@@ -48,8 +49,9 @@ class Problem(BaseModel):
     )
     detail: str = Field(description="This occurrence.", examples=["1 field was refused."])
     instance: str | None = Field(
-        default=None, description="The request that it happened in.", examples=["urn:request:5c1f"]
+        default=None,
+        description="The request that it happened in; left out in a batch.",
+        examples=["urn:request:5c1f"],
+        json_schema_extra=without_default,
     )
-    errors: list[FieldProblem] = Field(
-        default_factory=list, description="Each field that was refused.", examples=[[]]
-    )
+    errors: list[FieldProblem] = Field(description="Each field that was refused.", examples=[[]])

@@ -18,14 +18,84 @@ from pydantic import (
     create_model,
 )
 from pydantic_core import CoreSchema
+from typing_extensions import TypeAliasType
 
-UnitSystem = Literal["imperial", "metric"]
+# Sets of words that stand in several places, or beside null, have a name in the contract too: clients
+# that are generated from it would make up names such as `PressureReadingUnitType0` otherwise.
+
+UnitSystem = TypeAliasType(
+    "UnitSystem", Annotated[Literal["imperial", "metric"], Field(description="A system of units.")]
+)
+TemperatureUnit = TypeAliasType(
+    "TemperatureUnit",
+    Annotated[Literal["degF", "degC", "K"], Field(description="Unit of a temperature.")],
+)
+TemperatureDifferenceUnit = TypeAliasType(
+    "TemperatureDifferenceUnit",
+    Annotated[
+        Literal["delta_degF", "delta_degC", "K"],
+        Field(description="Unit of a difference of temperatures."),
+    ],
+)
+PressureUnit = TypeAliasType(
+    "PressureUnit",
+    Annotated[
+        Literal["psi", "psig", "psia", "kPa", "bar", "MPa", "inHg", "Pa"],
+        Field(description="Unit of a refrigerant pressure."),
+    ],
+)
+PressureReference = TypeAliasType(
+    "PressureReference",
+    Annotated[
+        Literal["gauge", "absolute"], Field(description="What the zero of a pressure means.")
+    ],
+)
+AbsolutePressureUnit = TypeAliasType(
+    "AbsolutePressureUnit",
+    Annotated[
+        Literal["psia", "psi", "kPa", "bar", "inHg", "Pa"],
+        Field(description="Unit of an absolute pressure of the air."),
+    ],
+)
+StaticPressureUnit = TypeAliasType(
+    "StaticPressureUnit",
+    Annotated[Literal["inH2O", "Pa", "kPa"], Field(description="Unit of a small air pressure.")],
+)
+PowerUnit = TypeAliasType(
+    "PowerUnit", Annotated[Literal["W", "kW"], Field(description="Unit of an electric power.")]
+)
+AirflowUnit = TypeAliasType(
+    "AirflowUnit",
+    Annotated[
+        Literal["cfm", "m3/h", "m3/s", "L/s"], Field(description="Unit of a volume flow of air.")
+    ],
+)
+MassFlowUnit = TypeAliasType(
+    "MassFlowUnit",
+    Annotated[Literal["lb/h", "kg/h", "kg/s"], Field(description="Unit of a mass flow.")],
+)
+HeatFlowUnit = TypeAliasType(
+    "HeatFlowUnit",
+    Annotated[Literal["Btu/h", "W", "kW"], Field(description="Unit of a heat flow.")],
+)
+AltitudeUnit = TypeAliasType(
+    "AltitudeUnit",
+    Annotated[Literal["ft", "m"], Field(description="Unit of a height over sea level.")],
+)
 
 #: A JSON number; never a boolean, a string, NaN or an infinity.
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
 StrictText = Annotated[str, Strict()]
 StrictInteger = Annotated[int, Strict()]
 StrictBoolean = Annotated[bool, Strict()]
+
+
+def without_default(published: dict[str, Any]) -> None:
+    """Leave ``"default": null`` out of a published field, as the framework does of the models it publishes.
+
+    Some generators of clients take a field with a default for one that is always there.
+    """
+    published.pop("default", None)
 
 
 class Model(BaseModel):
@@ -91,17 +161,15 @@ class TemperatureReading(_WithInstrument):
     """A temperature (not a difference)."""
 
     value: Annotated[Number, _value(-150.0, 700.0, 55.5, "degF, degC or K")]
-    unit: Literal["degF", "degC", "K"] | None = _unit("degF in imperial, degC in metric")
+    unit: TemperatureUnit | None = _unit("degF in imperial, degC in metric")
 
 
 class PressureReading(_WithInstrument):
     """A refrigerant pressure, gauge unless said otherwise."""
 
     value: Annotated[Number, _value(-110000.0, 7.0e6, 124.0, "psi, kPa, bar, MPa, inHg or Pa")]
-    unit: Literal["psi", "psig", "psia", "kPa", "bar", "MPa", "inHg", "Pa"] | None = _unit(
-        "psi in imperial, kPa in metric"
-    )
-    reference: Literal["gauge", "absolute"] | None = Field(
+    unit: PressureUnit | None = _unit("psi in imperial, kPa in metric")
+    reference: PressureReference | None = Field(
         default=None,
         description="What zero means. Left out: gauge, the default of the trade (`psia` says "
         "absolute by itself). A vacuum is a negative gauge pressure.",
@@ -113,16 +181,14 @@ class AbsolutePressureReading(_WithInstrument):
     """An absolute pressure of the air (a barometer)."""
 
     value: Annotated[Number, _value(0.0, 120000.0, 14.2, "psia, kPa, bar, inHg or Pa")]
-    unit: Literal["psia", "psi", "kPa", "bar", "inHg", "Pa"] | None = _unit(
-        "psia in imperial, kPa in metric"
-    )
+    unit: AbsolutePressureUnit | None = _unit("psia in imperial, kPa in metric")
 
 
 class StaticPressureReading(_WithInstrument):
     """A small air pressure against the room."""
 
     value: Annotated[Number, _value(-2500.0, 2500.0, 0.31, "inH2O, Pa or kPa")]
-    unit: Literal["inH2O", "Pa", "kPa"] | None = _unit("inH2O in imperial, Pa in metric")
+    unit: StaticPressureUnit | None = _unit("inH2O in imperial, Pa in metric")
 
 
 class CurrentReading(_WithInstrument):
@@ -143,7 +209,7 @@ class PowerReading(_WithInstrument):
     """An active power."""
 
     value: Annotated[Number, _value(0.0, 200000.0, 2650.0, "W or kW")]
-    unit: Literal["W", "kW"] | None = _unit("W in both")
+    unit: PowerUnit | None = _unit("W in both")
 
 
 class RatioReading(_WithInstrument):
@@ -164,65 +230,63 @@ class AirflowReading(_WithInstrument):
     """A volume flow of air."""
 
     value: Annotated[Number, _value(0.0, 40000.0, 1180.0, "cfm, m3/h, m3/s or L/s")]
-    unit: Literal["cfm", "m3/h", "m3/s", "L/s"] | None = _unit("cfm in imperial, m3/h in metric")
+    unit: AirflowUnit | None = _unit("cfm in imperial, m3/h in metric")
 
 
 class CondensateReading(_WithInstrument):
     """Condensate caught over time."""
 
     value: Annotated[Number, _value(0.0, 500.0, 6.5, "lb/h, kg/h or kg/s")]
-    unit: Literal["lb/h", "kg/h", "kg/s"] | None = _unit("lb/h in imperial, kg/h in metric")
+    unit: MassFlowUnit | None = _unit("lb/h in imperial, kg/h in metric")
 
 
 class HeatFlowReading(_WithInstrument):
     """A heat flow, e.g. a clocked gas input."""
 
     value: Annotated[Number, _value(0.0, 2.0e6, 80000.0, "Btu/h, W or kW")]
-    unit: Literal["Btu/h", "W", "kW"] | None = _unit("Btu/h in imperial, W in metric")
+    unit: HeatFlowUnit | None = _unit("Btu/h in imperial, W in metric")
 
 
 class Airflow(Model):
     """A volume flow of air from a rating."""
 
     value: Annotated[Number, _value(0.0, 40000.0, 1200.0, "cfm, m3/h, m3/s or L/s")]
-    unit: Literal["cfm", "m3/h", "m3/s", "L/s"] | None = _unit("cfm in imperial, m3/h in metric")
+    unit: AirflowUnit | None = _unit("cfm in imperial, m3/h in metric")
 
 
 class Temperature(Model):
     """A temperature from a data sheet."""
 
     value: Annotated[Number, _value(-150.0, 700.0, 65.0, "degF, degC or K")]
-    unit: Literal["degF", "degC", "K"] | None = _unit("degF in imperial, degC in metric")
+    unit: TemperatureUnit | None = _unit("degF in imperial, degC in metric")
 
 
 class TemperatureDifference(Model):
     """A difference of temperatures: 10 delta_degF are 5.6 K."""
 
     value: Annotated[Number, _value(-100.0, 200.0, 9.0, "delta_degF, delta_degC or K")]
-    unit: Literal["delta_degF", "delta_degC", "K"] | None = _unit(
-        "delta_degF in imperial, delta_degC in metric"
-    )
+    unit: TemperatureDifferenceUnit | None = _unit("delta_degF in imperial, delta_degC in metric")
 
 
 class HeatFlow(Model):
     """A rated capacity."""
 
     value: Annotated[Number, _value(0.0, 2.0e6, 36000.0, "Btu/h, W or kW")]
-    unit: Literal["Btu/h", "W", "kW"] | None = _unit("Btu/h in imperial, W in metric")
+    unit: HeatFlowUnit | None = _unit("Btu/h in imperial, W in metric")
 
 
 class Altitude(Model):
     """Height over sea level."""
 
     value: Annotated[Number, _value(-1500.0, 20000.0, 980.0, "ft or m")]
-    unit: Literal["ft", "m"] | None = _unit("ft in imperial, m in metric")
+    unit: AltitudeUnit | None = _unit("ft in imperial, m in metric")
 
 
 class StaticPressure(Model):
     """A small air pressure from a nameplate."""
 
     value: Annotated[Number, _value(0.0, 2500.0, 0.5, "inH2O, Pa or kPa")]
-    unit: Literal["inH2O", "Pa", "kPa"] | None = _unit("inH2O in imperial, Pa in metric")
+    unit: StaticPressureUnit | None = _unit("inH2O in imperial, Pa in metric")
 
 
 #: How many repeats of one reading may be given.
@@ -366,6 +430,7 @@ __all__ = [
     "HeatFlow",
     "HeatFlowReading",
     "InstrumentName",
+    "MassFlowUnit",
     "Model",
     "Number",
     "PowerReading",
@@ -383,4 +448,5 @@ __all__ = [
     "VoltageReading",
     "quantity",
     "reading",
+    "without_default",
 ]

@@ -14,9 +14,10 @@ from schemas.assessments import (
     Provenance,
     Run,
     UnitRequest,
+    UsabilityGrade,
     fact,
 )
-from schemas.comparisons import Change
+from schemas.comparisons import Change, Comparability
 from schemas.quantities import UnitSystem
 
 _BAND = {"low": -1.2, "high": 3.4, "coverage": 0.95}
@@ -47,10 +48,8 @@ class TrendRun(Answer):
     """One run of the series."""
 
     taken_at: datetime = fact("When it was made.", "2024-07-01T10:00:00Z")
-    usability: Literal["usable", "usable_with_reservations", "not_usable"] = fact(
-        "Whether its readings can be used.", "usable"
-    )
-    comparable: Literal["yes", "with_reservations", "no"] = fact(
+    usability: UsabilityGrade = fact("Whether its readings can be used.", "usable")
+    comparable: Comparability = fact(
         "How its weather compares with that of the first run; values that follow the weather are left "
         "out where it does not.",
         "yes",
@@ -85,20 +84,17 @@ class Crossing(Answer):
     limit: str = fact("The limit, see `GET /v1/limits`.", "condensing_over_ambient_usual")
     source: str = fact("Where the limit comes from.", "...")
     bound: float = fact("Its end that is reached.", 35.0, "as unit")
-    expected: datetime | None = Field(
-        default=None,
-        description="Expected date; null where it lies over twenty years ahead.",
-        examples=["2027-05-01T00:00:00Z"],
+    expected: datetime | None = fact(
+        "Expected date; null where it lies over twenty years ahead.",
+        "2027-05-01T00:00:00Z",
     )
-    earliest: datetime | None = Field(
-        default=None,
-        description="2.5 % of the probability lies before it; null over twenty years ahead.",
-        examples=["2026-09-01T00:00:00Z"],
+    earliest: datetime | None = fact(
+        "2.5 % of the probability lies before it; null over twenty years ahead.",
+        "2026-09-01T00:00:00Z",
     )
-    latest: datetime | None = Field(
-        default=None,
-        description="97.5 % of the probability lies before it; null over twenty years ahead.",
-        examples=["2030-01-01T00:00:00Z"],
+    latest: datetime | None = fact(
+        "97.5 % of the probability lies before it; null over twenty years ahead.",
+        "2030-01-01T00:00:00Z",
     )
 
 
@@ -122,22 +118,25 @@ class QuantityTrend(Answer):
         {"value": 1.4, "standard_uncertainty": 0.4, "band": _BAND},
     )
     probability_rising: float = fact("That the slope is over zero.", 0.99, "1", ge=0, le=1)
-    step: Step | None = Field(
-        default=None,
-        description="The step, where the shape is one.",
-        examples=[
-            {
-                "after": "2024-07-01T10:00:00Z",
-                "before": "2025-07-01T10:00:00Z",
-                "size": {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND},
-            }
-        ],
+    step: Step | None = fact(
+        "The step, where the shape is one.",
+        {
+            "after": "2024-07-01T10:00:00Z",
+            "before": "2025-07-01T10:00:00Z",
+            "size": {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND},
+        },
     )
     odd_runs: list[datetime] = fact("Runs whose value does not fit to the others.", [])
-    crossing: Crossing | None = Field(
-        default=None,
-        description="When it reaches a limit, where it drifts toward one.",
-        examples=[{"limit": "condensing_over_ambient_usual", "source": "...", "bound": 35.0}],
+    crossing: Crossing | None = fact(
+        "When it reaches a limit, where it drifts toward one.",
+        {
+            "limit": "condensing_over_ambient_usual",
+            "source": "...",
+            "bound": 35.0,
+            "expected": "2027-05-01T00:00:00Z",
+            "earliest": "2026-09-01T00:00:00Z",
+            "latest": "2030-01-01T00:00:00Z",
+        },
     )
     sentence: str = fact("In plain words.", "...")
 

@@ -14,6 +14,7 @@ from fastapi.openapi.utils import get_openapi
 from fastapi.staticfiles import StaticFiles
 
 from schemas.batches import BatchAnswerLine, BatchLine
+from schemas.examples import answer_example
 from schemas.problems import FieldProblem, Problem
 from service.batches.warm_up import warm_up
 from service.edge import problems
@@ -144,5 +145,8 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
             for name, part in built.pop("$defs", {}).items():
                 components.setdefault(name, part)
             components[model.__name__] = built
+        # The framework leaves every null out of an example; an answer never does.
+        assessed = schema["paths"]["/v1/assessments"]["post"]["responses"]["200"]["content"]
+        assessed["application/json"]["examples"]["cut"]["value"] = answer_example()
         app.openapi_schema = schema
     return app.openapi_schema

@@ -7,6 +7,9 @@ from typing import Annotated, Any, Literal
 
 import orjson
 from fastapi import Header, Query, Response
+from pydantic import Field
+from pydantic.json_schema import SkipJsonSchema
+from typing_extensions import TypeAliasType
 
 from service.edge.negotiation import chosen
 
@@ -18,8 +21,12 @@ MEDIA_TYPES: Mapping[str, str] = {
     "png": "image/png",
 }
 
+TableFormat = TypeAliasType(
+    "TableFormat", Annotated[Literal["json", "csv"], Field(description="Form of a table.")]
+)
+#: A parameter cannot be null, only left out; the schema says so.
 TableForm = Annotated[
-    Literal["json", "csv"] | None,
+    TableFormat | SkipJsonSchema[None],
     Query(
         alias="format",
         description="Form of the answer; left out: as `Accept` says, JSON by default.",

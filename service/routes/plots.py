@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Path, Query, Response
+from pydantic import Field
+from pydantic.json_schema import SkipJsonSchema
 
 from schemas.examples import every_example
 from schemas.pictures import AnyBody, PictureFormat, PictureTheme, PlotName
@@ -53,11 +55,18 @@ _DESCRIPTION = "\n".join(
         200: {
             "description": "The picture.",
             "content": {
+                # A client that is generated for the first of them passes either on as it comes.
+                "image/png": {
+                    "schema": {
+                        "type": "string",
+                        "format": "binary",
+                        "contentMediaType": "image/png",
+                    }
+                },
                 "image/svg+xml": {
                     "schema": {"type": "string"},
                     "example": '<svg xmlns="http://www.w3.org/2000/svg" class="picture">...</svg>',
                 },
-                "image/png": {"schema": {"type": "string", "contentMediaType": "image/png"}},
             },
         },
     },
@@ -66,7 +75,7 @@ async def draw_plot(
     plot: Annotated[PlotName, Path(description="Which picture.", examples=["limits"])],
     request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
     form: Annotated[
-        PictureFormat | None,
+        PictureFormat | SkipJsonSchema[None],
         Query(alias="format", description="Form of the answer; left out: as `Accept` says, SVG by "
               "default.", examples=["svg"]),
     ] = None,
@@ -86,13 +95,13 @@ async def draw_plot(
               "several on one page.", examples=["before-"]),
     ] = "",
     quantity: Annotated[
-        str | None,
-        Query(max_length=80, description="Derived value that a trend shows; left out: what moves "
+        Annotated[str, Field(max_length=80)] | SkipJsonSchema[None],
+        Query(description="Derived value that a trend shows; left out: what moves "
               "most clearly.", examples=["condensing_temperature_over_ambient"]),
     ] = None,
     most: Annotated[
-        int | None,
-        Query(ge=1, le=100, description="Rows of a chart (`limits`, `changes`, `fault_probabilities`) at the "
+        Annotated[int, Field(ge=1, le=100)] | SkipJsonSchema[None],
+        Query(description="Rows of a chart (`limits`, `changes`, `fault_probabilities`) at the "
               "most, the most pressing first; left out: all.",
               examples=[8], json_schema_extra={"x-unit": "1"}),
     ] = None,

@@ -7,6 +7,8 @@ from typing import Annotated, Any
 
 import orjson
 from fastapi import APIRouter, Path, Query, Request, Response
+from pydantic import Field
+from pydantic.json_schema import SkipJsonSchema
 
 from schemas.catalogues import (
     CautionList,
@@ -44,6 +46,10 @@ Designation = Annotated[
     str,
     Path(description="ASHRAE designation, as `R-410A`.", examples=["R-410A"], max_length=30),
 ]
+
+
+#: First or last temperature of a table.
+_TableEnd = Annotated[float, Field(ge=-100, le=200, allow_inf_nan=False)]
 
 
 def _listed(request: Request, body: bytes, media_type: str = "application/json") -> Response:
@@ -112,14 +118,12 @@ async def get_saturation_table(
     designation: Designation,
     units: Units,
     low: Annotated[
-        float | None,
-        Query(alias="from", ge=-100, le=200, allow_inf_nan=False,
-              description="Coldest row; left out: the coldest of the curves.", examples=[-40]),
+        _TableEnd | SkipJsonSchema[None],
+        Query(alias="from", description="Coldest row; left out: the coldest of the curves.", examples=[-40]),
     ] = None,
     high: Annotated[
-        float | None,
-        Query(alias="to", ge=-100, le=200, allow_inf_nan=False,
-              description="Hottest row; left out: the hottest of the curves.", examples=[150]),
+        _TableEnd | SkipJsonSchema[None],
+        Query(alias="to", description="Hottest row; left out: the hottest of the curves.", examples=[150]),
     ] = None,
     step: Annotated[
         float,

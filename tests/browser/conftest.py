@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-import time
-import urllib.request
 from collections.abc import Iterator
 from contextlib import AbstractContextManager
-from pathlib import Path
 from typing import Protocol
 
 import pytest
@@ -16,33 +11,14 @@ from playwright.sync_api import Browser
 
 from tests.browser import browsing
 from tests.browser.browsing import ColourScheme, Tab
-
-ROOT = Path(__file__).parents[2]
+from tests.served import served
 
 
 @pytest.fixture(scope="package")
 def base() -> Iterator[str]:
     """Address of the service, running on a free port."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "service", "--port", "0", "--quiet"],
-        cwd=ROOT,
-        stdout=subprocess.PIPE,
-        text=True,
-    )
-    assert process.stdout is not None
-    try:
-        address = process.stdout.readline().split()[2]
-        for _ in range(50):
-            try:
-                urllib.request.urlopen(f"{address}/health/ready", timeout=1).close()
-                break
-            except OSError:
-                time.sleep(0.1)
+    with served() as address:
         yield address
-    finally:
-        process.terminate()
-        process.wait(10)
-        process.stdout.close()
 
 
 @pytest.fixture(scope="package")

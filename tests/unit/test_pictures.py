@@ -17,7 +17,7 @@ import zlib
 from collections.abc import Mapping
 from functools import cache
 from math import log
-from typing import Any, get_args
+from typing import Any
 from xml.etree import ElementTree
 
 import CoolProp
@@ -61,8 +61,8 @@ from tests.drawn import HOSTILE, SVG, Axis, Seen, corners, inside, number
 
 BODY: TypeAdapter[Any] = TypeAdapter(AnyBody)
 PSI = 6894.757293168361
-PLOTS: tuple[PlotName, ...] = get_args(PlotName)
-THEMES: tuple[PictureTheme, ...] = get_args(PictureTheme)
+PLOTS: list[PlotName] = TypeAdapter(PlotName).json_schema()["enum"]
+THEMES: list[PictureTheme] = TypeAdapter(PictureTheme).json_schema()["enum"]
 
 
 def request_of(body: Mapping[str, Any]) -> Any:  # noqa: ANN401 - one of three models
