@@ -11,6 +11,7 @@ from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
     Altitude,
+    ByName,
     HeatFlow,
     InstrumentName,
     Model,
@@ -541,7 +542,7 @@ class UnitRequest(Model):
     site: Site = Field(
         default_factory=Site, description="Where the unit stands.", examples=[{"altitude": 980}]
     )
-    kit: dict[InstrumentName, Instrument] = Field(
+    kit: Annotated[dict[InstrumentName, Instrument], ByName()] = Field(
         default_factory=dict,
         max_length=16,
         description="The instruments, by a name of your own. The calibration error of one that makes a "

@@ -12,6 +12,7 @@ from service.compare.comparison import compare
 from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_comparison
 from service.routes.forms import Accept, TableForm, also_csv, answered
+from service.routes.links import FROM_RUNS, together
 from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["comparisons"], route_class=StrictRoute)
@@ -27,10 +28,11 @@ EXAMPLES: dict[str, Any] = {
     operation_id="compareRuns",
     summary="Compare two runs",
     response_model=Comparison,
-    responses={
-        **PROBLEMS,
-        **also_csv("What changed, and what it is worth.", "quantity,unit,before,after,..."),
-    },
+    responses=together(
+        PROBLEMS,
+        also_csv("What changed, and what it is worth.", "quantity,unit,before,after,..."),
+        FROM_RUNS,
+    ),
 )
 async def compare_runs(
     request: Annotated[ComparisonRequest, Body(openapi_examples=EXAMPLES)],
