@@ -13,6 +13,7 @@ from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
     Altitude,
+    ByName,
     HeatFlow,
     InstrumentName,
     MassFlowUnit,
@@ -579,6 +580,7 @@ Kit = TypeAliasType(
     Annotated[
         dict[InstrumentName, Instrument],
         Field(max_length=16, description="Instruments by a name of your own."),
+        ByName(),
     ],
 )
 

@@ -116,15 +116,15 @@ def _own_name(value: str) -> str:
 
 InstrumentName = Annotated[
     StrictText,
-    AfterValidator(_own_name),
     Field(
         min_length=1,
         max_length=60,
         pattern=r"^[^\x00-\x1f\x7f]+$",
-        description="Name of an instrument of the kit.",
+        description="Name of an instrument of the kit; not one that begins with `assumed:`.",
         json_schema_extra={"x-unit": "none"},
         examples=["gauges"],
     ),
+    AfterValidator(_own_name),  # last: a pattern that stands after a function is not published
 ]
 
 
@@ -334,6 +334,24 @@ class AnyOf:
         return published
 
 
+class ByName:
+    """An object whose names have a pattern, published so that others are forbidden.
+
+    Published as `patternProperties` alone it would say nothing of a name that does not match, and so
+    allow it.
+    """
+
+    def __get_pydantic_json_schema__(
+        self, core_schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """The pattern moves to the names."""
+        published = handler(core_schema)
+        ((pattern, value),) = published.pop("patternProperties").items()
+        published["additionalProperties"] = value
+        published.setdefault("propertyNames", {})["pattern"] = pattern
+        return published
+
+
 def _number(shape: type[Model]) -> Any:  # noqa: ANN401
     """A bare number with the bounds of ``shape.value``."""
     bounds = shape.model_fields["value"]
@@ -424,6 +442,7 @@ __all__ = [
     "AirflowReading",
     "Altitude",
     "AnyOf",
+    "ByName",
     "CondensateReading",
     "CurrentReading",
     "FractionReading",

@@ -15,7 +15,7 @@ from service.reference.cautions import CAUTIONS
 from service.reference.instruments import INSTRUMENT_TYPES, DefaultAccuracy
 from service.reference.limits import LIMITS, Bound, OfNameplate
 from service.reference.refrigerants import REFRIGERANTS, Refrigerant
-from service.reference.site import STANDARD_PRESSURE
+from service.reference.site import ALTITUDE_RANGE, STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import KINDS, conversion, in_system, system_unit
 
@@ -100,7 +100,7 @@ def saturation_table(
     Raises
     ------
     RefusedError
-        If the range is empty, lies outside the curves, or has too many rows.
+        If the range is empty, lies outside the curves, or has too many rows; if nobody lives so high.
     """
     row, curves = REFRIGERANTS[designation], saturation_curves(designation)
     temperature = conversion("temperature", system_unit("temperature", system))
@@ -123,7 +123,16 @@ def saturation_table(
         )  # fmt: skip
     shown = first + step * np.arange(int((last - first) / step + 1e-9) + 1)
     kelvin = np.array([temperature.to_si(float(value)) for value in shown])
-    metres = conversion("altitude", system_unit("altitude", system)).to_si(altitude)
+    length = conversion("altitude", system_unit("altitude", system))
+    metres = length.to_si(altitude)
+    if not ALTITUDE_RANGE[0] <= metres <= ALTITUDE_RANGE[1]:
+        lowest, highest = (f"{length.from_si(end):.0f}" for end in ALTITUDE_RANGE)
+        unit = system_unit("altitude", system)
+        raise RefusedError(
+            [Refusal("query/altitude", altitude, f"{lowest} to {highest} {unit}",
+                     f"is {'above' if metres > ALTITUDE_RANGE[1] else 'below'} what it can be",
+                     f"Check the number and its unit (taken as {unit}).")]
+        )  # fmt: skip
     air = float(standard_atmosphere_pressure(metres))
     bubble, dew = curves.bubble_pressure(kelvin), curves.dew_pressure(kelvin)
     rows = [

@@ -403,12 +403,18 @@ class _Intake:
 
     def _site(self) -> None:
         site, visit = self.request.site, self.visit
+        stated = None
+        if site.altitude is not None:
+            altitude = self._to_si(site.altitude, "altitude")
+            if not self._inside(
+                altitude, ALTITUDE_RANGE, "altitude", pointer("site", "altitude"), site.altitude
+            ):
+                return
+            stated = float(standard_atmosphere_pressure(altitude))
         if site.barometric_pressure is not None:
             where = pointer("site", "barometric_pressure")
             value = self._to_si(site.barometric_pressure, "absolute_pressure")
-            if site.altitude is not None:
-                metres = self._to_si(site.altitude, "altitude")
-                visit.stated_altitude_pressure = float(standard_atmosphere_pressure(metres))
+            visit.stated_altitude_pressure = stated
             if self._inside(
                 value, BAROMETRIC_RANGE, "absolute_pressure", where, site.barometric_pressure
             ):
@@ -425,13 +431,8 @@ class _Intake:
                 )
             return
         pressure, shown = STANDARD_PRESSURE, "site.altitude"
-        if site.altitude is not None:
-            altitude = self._to_si(site.altitude, "altitude")
-            if not self._inside(
-                altitude, ALTITUDE_RANGE, "altitude", pointer("site", "altitude"), site.altitude
-            ):
-                return
-            pressure = float(standard_atmosphere_pressure(altitude))
+        if stated is not None:
+            pressure = stated
         else:
             visit.assumed_sea_level = True
             shown = "assumed: sea level"

@@ -13,6 +13,7 @@ from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_assessment
 from service.routes.counting import counted
 from service.routes.forms import Accept, TableForm, also_csv, answered
+from service.routes.links import FROM_ASSESSMENT
 from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["assessments"], route_class=StrictRoute)
@@ -36,7 +37,8 @@ EXAMPLES: dict[str, Any] = {
                     "examples": {"cut": {"summary": "Cut to a few rows", "value": answer_example()}}
                 },
                 **also_csv("", "quantity,value,unit,...")[200]["content"],
-            }
+            },
+            **FROM_ASSESSMENT[200],
         },
     },
 )

@@ -13,6 +13,7 @@ from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_comparison
 from service.routes.counting import counted
 from service.routes.forms import Accept, TableForm, also_csv, answered
+from service.routes.links import FROM_RUNS, together
 from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["comparisons"], route_class=StrictRoute)
@@ -28,10 +29,11 @@ EXAMPLES: dict[str, Any] = {
     operation_id="compareRuns",
     summary="Compare two runs",
     response_model=Comparison,
-    responses={
-        **PROBLEMS,
-        **also_csv("What changed, and what it is worth.", "quantity,unit,before,after,..."),
-    },
+    responses=together(
+        PROBLEMS,
+        also_csv("What changed, and what it is worth.", "quantity,unit,before,after,..."),
+        FROM_RUNS,
+    ),
 )
 async def compare_runs(
     request: Annotated[ComparisonRequest, Body(openapi_examples=EXAMPLES)],

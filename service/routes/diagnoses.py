@@ -12,6 +12,7 @@ from schemas.examples import DIAGNOSIS_TITLES, diagnosis_examples
 from service.edge.strict_json import StrictRoute
 from service.faults.diagnosis import diagnose
 from service.routes.counting import counted
+from service.routes.links import FROM_VISIT
 from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["diagnoses"], route_class=StrictRoute)
@@ -28,7 +29,7 @@ EXAMPLES: dict[str, Any] = {
     summary="Diagnose one visit",
     response_model=Diagnosis,
     response_description="What is most probably wrong, what it costs, and what to do next.",
-    responses=PROBLEMS,
+    responses={**PROBLEMS, **FROM_VISIT},
 )
 async def diagnose_visit(
     request: Annotated[DiagnosisRequest, Body(openapi_examples=EXAMPLES)],

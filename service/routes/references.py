@@ -35,6 +35,7 @@ from service.reference.refrigerants import (
 from service.render.pictures import plots
 from service.render.spreadsheet import of_saturation
 from service.routes.forms import JSON_OR_CSV, MEDIA_TYPES, Accept, TableForm, also_csv
+from service.routes.links import FROM_PLOTS, FROM_REFRIGERANT, FROM_REFRIGERANTS
 from service.routes.responses import LIST_PROBLEMS, NAMED_PROBLEMS, PARAMETER_PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["reference"], route_class=StrictRoute)
@@ -86,7 +87,7 @@ def _known(text: str) -> str:
     operation_id="listRefrigerants",
     summary="All refrigerants",
     response_model=RefrigerantList,
-    responses=PARAMETER_PROBLEMS,
+    responses={**PARAMETER_PROBLEMS, **FROM_REFRIGERANTS},
 )
 async def list_refrigerants(request: Request, units: Units) -> Response:
     """Composition, safety group, critical point and range of every refrigerant."""
@@ -98,7 +99,7 @@ async def list_refrigerants(request: Request, units: Units) -> Response:
     operation_id="getRefrigerant",
     summary="One refrigerant",
     response_model=RefrigerantAnswer,
-    responses=NAMED_PROBLEMS,
+    responses={**NAMED_PROBLEMS, **FROM_REFRIGERANT},
 )
 async def get_refrigerant(request: Request, designation: Designation, units: Units) -> Response:
     """Composition, safety group, critical point and range of one refrigerant."""
@@ -195,7 +196,7 @@ async def list_faults(request: Request) -> Response:
     operation_id="listPlots",
     summary="All pictures",
     response_model=PlotList,
-    responses=LIST_PROBLEMS,
+    responses={**LIST_PROBLEMS, **FROM_PLOTS},
 )
 async def list_plots(request: Request) -> Response:
     """Every picture of `POST /v1/plots/{plot}`: what it shows, and of which bodies."""

@@ -13,6 +13,7 @@ from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_trend
 from service.routes.counting import counted
 from service.routes.forms import Accept, TableForm, also_csv, answered
+from service.routes.links import FROM_RUNS, together
 from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["comparisons"], route_class=StrictRoute)
@@ -27,10 +28,11 @@ EXAMPLES: dict[str, Any] = {
     operation_id="followRuns",
     summary="Follow a unit over its runs",
     response_model=Trend,
-    responses={
-        **PROBLEMS,
-        **also_csv("Drifts, steps and when a limit is reached.", "quantity,unit,taken_at,..."),
-    },
+    responses=together(
+        PROBLEMS,
+        also_csv("Drifts, steps and when a limit is reached.", "quantity,unit,taken_at,..."),
+        FROM_RUNS,
+    ),
 )
 async def follow_runs(
     request: Annotated[TrendRequest, Body(openapi_examples=EXAMPLES)],

@@ -1,0 +1,1 @@
+"""Checks too long for CI, run at night: see the commands in DEVELOPERS.md."""
