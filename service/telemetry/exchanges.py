@@ -6,6 +6,8 @@ and sends, the others find that in the scope.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from time import perf_counter
 
 from starlette.routing import Mount
@@ -86,13 +88,18 @@ class Exchange:
                 self._ended = perf_counter()
 
 
-def watched(scope: Scope, receive: Receive, send: Send) -> tuple[Exchange, Receive, Send]:
+@contextmanager
+def watched(scope: Scope, receive: Receive, send: Send) -> Iterator[tuple[Exchange, Receive, Send]]:
     """The exchange of an HTTP scope, and what the application is to receive and send by."""
     known = scope.get(_KEY)
     if known is not None:
-        return known, receive, send
+        yield known, receive, send
+        return
     exchange = scope[_KEY] = Exchange(scope, receive, send)
-    return exchange, exchange.receive, exchange.send
+    try:
+        yield exchange, exchange.receive, exchange.send
+    finally:
+        del scope[_KEY]  # each holds the other: only a search for garbage would find them
 
 
 def route_template(scope: Scope) -> str:

@@ -281,12 +281,14 @@ class RequestLog:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        exchange, receive, send = watched(scope, receive, send)
         trace = trace_of(scope)
-        with _bound(scope.get("request_id"), trace.trace_id, trace.span_id):
+        with (
+            watched(scope, receive, send) as (exchange, receive_on, send_on),
+            _bound(scope.get("request_id"), trace.trace_id, trace.span_id),
+        ):
             failed: dict[str, str] = {}
             try:
-                await self.app(scope, receive, send)
+                await self.app(scope, receive_on, send_on)
             except BaseException as error:
                 failed["failed"] = type(error).__name__
                 raise

@@ -254,12 +254,14 @@ class RequestMetrics:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        exchange, receive, send = watched(scope, receive, send)
         metrics = self.metrics
-        with metrics.requests_in_flight.track_inprogress():
+        with (
+            watched(scope, receive, send) as (exchange, receive_on, send_on),
+            metrics.requests_in_flight.track_inprogress(),
+        ):
             try:
                 with metrics.counting():
-                    await self.app(scope, receive, send)
+                    await self.app(scope, receive_on, send_on)
             finally:
                 route = exchange.route
                 # None where the client left, or the application failed, before there was a response.

@@ -143,22 +143,20 @@ class RequestTraces:
         if scope["type"] != "http" or scope["path"] in PROBES:
             await self.app(scope, receive, send)
             return
-        exchange, receive, send = watched(scope, receive, send)
-        span = self.traces.tracer.start_span(
-            exchange.method, _parent(scope["headers"]), SpanKind.SERVER
-        )
+        span = self.traces.tracer.start_span("HTTP", _parent(scope["headers"]), SpanKind.SERVER)
         scope["trace_context"] = trace = _place(span, scope["headers"])
         scope["headers"] = passed_on(scope["headers"], trace)
-        token = _COMPUTED.set(self._recorder(span))
-        failed: str | None = None
-        try:
-            await self.app(scope, receive, send)
-        except BaseException as error:
-            failed = type(error).__name__
-            raise
-        finally:
-            _COMPUTED.reset(token)
-            _end(span, scope, exchange, failed)
+        with watched(scope, receive, send) as (exchange, receive_on, send_on):
+            token = _COMPUTED.set(self._recorder(span))
+            failed: str | None = None
+            try:
+                await self.app(scope, receive_on, send_on)
+            except BaseException as error:
+                failed = type(error).__name__
+                raise
+            finally:
+                _COMPUTED.reset(token)
+                _end(span, scope, exchange, failed)
 
     def _recorder(self, span: Span) -> Callable[[float, float, str], None]:
         within = set_span_in_context(span)

@@ -22,7 +22,8 @@ from schemas.plans import PlanRequest
 from schemas.problems import Problem
 from schemas.trends import TrendRequest
 from service.edge.problems import ProblemError, invalid_request, of_problem_error
-from service.edge.strict_json import MAXIMUM_DEPTH, parse, seems_cut
+from service.edge.limits import DEEPEST
+from service.edge.strict_json import parse, seems_cut
 
 CODE = ("service.edge.strict_json", "service.edge.problems", "schemas")
 
@@ -112,7 +113,7 @@ def _is_at_fault(body: bytes) -> bool:
         json.dumps(document, ensure_ascii=False).encode("utf-8")
     except (ValueError, RecursionError):
         return True
-    return bool(found) or _depth(document) > MAXIMUM_DEPTH
+    return bool(found) or _depth(document) > DEEPEST
 
 
 def _depth(document: Any) -> int:  # noqa: ANN401

@@ -13,6 +13,7 @@ import sys
 import threading
 import warnings
 from collections.abc import Awaitable, Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -509,6 +510,23 @@ def test_texts_of_exceptions_where_they_are_asked_for(
     # Paths and queries are written by nothing.
     assert "/SECRET/" not in stream.getvalue()
     assert "SECRET-query" not in stream.getvalue()
+
+
+def test_the_guide_lists_the_fields(configured: Configured) -> None:
+    """Every field of a request's line, and of one with an exception; none that no line has."""
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text("utf-8")
+    section = text.partition("### Logs\n")[2].partition("\n### ")[0]
+    first = re.findall(r"^\| (`[^|]+) \|", section, re.MULTILINE)
+    listed = {name for cell in first for name in re.findall("`([a-z_]+)`", cell)}
+    stream = configured()
+
+    async def failing(_request: Request) -> Response:
+        logger("service.inner").info("within", exc_info=ValueError())
+        raise ValueError
+
+    client = TestClient(of(failing), raise_server_exceptions=False)
+    client.get("/", headers={"traceparent": TRACEPARENT})
+    assert listed == {name for line in lines(stream) for name in line}
 
 
 def test_a_runaway_recursion_is_cut(configured: Configured) -> None:

@@ -331,12 +331,22 @@ def exposed(registry: CollectorRegistry) -> dict[str, tuple[str, tuple[str, ...]
 
 
 def test_the_guide_lists_what_is_exposed() -> None:
-    """Every metric with its kind and its labels, and none that is not there."""
+    """Every metric with its kind, its labels and its description, and none that is not there."""
     text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
     section = text.partition("### Metrics\n")[2].partition("\n### ")[0]
-    rows = re.findall(r"^\| `([a-z_]+)` \| (\w+) \| ([^|]*) \| [^|]+ \|$", section, re.MULTILINE)
-    listed = {name: (kind, tuple(re.findall(r"`([a-z]+)`", labels))) for name, kind, labels in rows}
-    ours = {
-        name: row for name, row in exposed(whole().registry).items() if name.startswith("readings")
+    rows = re.findall(r"^\| `([a-z_]+)` \| (\w+) \| ([^|]*) \| ([^|]+) \|$", section, re.MULTILINE)
+    listed = {
+        name: (kind, tuple(re.findall(r"`([a-z]+)`", labels)), told)
+        for name, kind, labels, told in rows
     }
-    assert listed == ours
+    registry = whole().registry
+    says = {family.name: family.documentation for family in registry.collect()}
+    ours = {
+        name: (*row, says[re.sub("_(total|info)$", "", name)].rstrip("."))
+        for name, row in exposed(registry).items()
+        if name.startswith("readings")
+    }
+    assert listed == {
+        name: (kind, labels, told[0].lower() + told[1:])
+        for name, (kind, labels, told) in ours.items()
+    }
