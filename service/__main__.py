@@ -1,7 +1,8 @@
 """Start the service: ``python -m service [--host HOST] [--port PORT]``.
 
 Once ready it sends itself the first example, prints the findings and where to look, and serves
-until stopped.  ``python -m service openapi`` writes ``schemas/openapi.json``.
+until stopped.  ``python -m service health`` asks a running one whether it is ready, and ``python -m
+service openapi`` writes ``schemas/openapi.json``.
 """
 
 from __future__ import annotations
@@ -11,10 +12,16 @@ import time
 _STARTED = time.perf_counter()  # before anything that takes time to import
 
 # ruff: noqa: E402, PLC0415 - computing processes import this module too, and none of what it starts
+import sys
+
+if __name__ == "__main__" and "health" in sys.argv[1:]:  # often asked: before all that takes time
+    from service.health import main as ask
+
+    sys.exit(ask(sys.argv[1:]))
+
 import argparse
 import asyncio
 import json
-import sys
 import textwrap
 import urllib.request
 from functools import partial
@@ -41,7 +48,9 @@ def _say(text: str = "") -> None:
 
 def _arguments(defaults: Settings) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m service", description=__doc__.split("\n")[0])
-    parser.add_argument("command", nargs="?", choices=["serve", "openapi"], default="serve")
+    parser.add_argument(
+        "command", nargs="?", choices=["serve", "health", "openapi"], default="serve"
+    )
     parser.add_argument("--host", default=defaults.host, help="address (SERVICE_HOST)")
     parser.add_argument("--port", type=int, default=defaults.port, help="port (SERVICE_PORT)")
     parser.add_argument("--quiet", action="store_true", help="do not send the example")

@@ -28,13 +28,20 @@ ENVIRONMENT_VARIABLE = "SERVICE_PREPARED_DIRECTORY"
 def prepared_directory() -> Path:
     """Where prepared tables are kept: named by the environment, else beside the interpreter."""
     given = os.environ.get(ENVIRONMENT_VARIABLE)
-    return Path(given) if given else Path(sys.prefix) / "var" / "split-system-readings"
+    return Path(given) if given else _beside_interpreter()
+
+
+def _beside_interpreter() -> Path:
+    return Path(sys.prefix) / "var" / "split-system-readings"
 
 
 def prepared_arrays(
     name: str, fingerprint: str, build: Callable[[], Mapping[str, NDArray[Any]]]
 ) -> Arrays:
     """Read a table back, or build and keep it.
+
+    A table that the named directory lacks is looked for beside the interpreter too, where an image
+    carries them all (and nothing that could build one).
 
     Parameters
     ----------
@@ -56,8 +63,11 @@ def prepared_arrays(
     Exception
         Only what ``build`` raises.
     """
-    path = prepared_directory() / f"{name}-{fingerprint}.npz"
+    file_name = f"{name}-{fingerprint}.npz"
+    path = prepared_directory() / file_name
     arrays = _kept(path)
+    if arrays is None:
+        arrays = _kept(_beside_interpreter() / file_name)
     if arrays is None:
         arrays = {key: np.asarray(value) for key, value in build().items()}
         _keep(path, arrays)

@@ -21,8 +21,8 @@ from schemas.pictures import AnyBody
 from schemas.plans import PlanRequest
 from schemas.problems import Problem
 from schemas.trends import TrendRequest
-from service.edge.problems import ProblemError, invalid_request, of_problem_error
 from service.edge.limits import DEEPEST
+from service.edge.problems import ProblemError, invalid_request, of_problem_error
 from service.edge.strict_json import parse, seems_cut
 
 CODE = ("service.edge.strict_json", "service.edge.problems", "schemas")

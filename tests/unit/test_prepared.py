@@ -145,3 +145,18 @@ def test_directory_is_beside_the_interpreter_unless_named(
     assert prepared.prepared_directory() == (
         tmp_path / "environment" / "var" / "split-system-readings"
     )
+
+
+def test_a_table_beside_the_interpreter_serves_where_the_named_directory_lacks_it(
+    directory: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """As in an image, which cannot build one; the directory's own goes before it."""
+    monkeypatch.setattr("sys.prefix", str(tmp_path / "environment"))
+    monkeypatch.delenv(prepared.ENVIRONMENT_VARIABLE)
+    prepared_arrays("table", "f1", Builder(1.0))
+    monkeypatch.setenv(prepared.ENVIRONMENT_VARIABLE, str(directory))
+    assert prepared_arrays("table", "f1", pytest.fail)["a/b"][0] == 1.0
+    assert not directory.exists()
+    directory.mkdir(parents=True)
+    np.savez(directory / "table-f1.npz", allow_pickle=False, **{"a/b": np.array([2.0])})
+    assert prepared_arrays("table", "f1", pytest.fail)["a/b"][0] == 2.0
