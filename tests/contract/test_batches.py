@@ -340,7 +340,8 @@ def test_the_readme_s_client_answers_the_example(
     home = Path(__file__).parents[2]
     monkeypatch.chdir(home)
     text = (home / "README.md").read_text("utf-8")
-    (client,) = re.findall(r"^```python\n(.*?)^```", text, re.DOTALL | re.MULTILINE)
+    part = text.partition("\n## Many visits\n")[2].partition("\n## ")[0]
+    (client,) = re.findall(r"^```python\n(.*?)^```", part, re.DOTALL | re.MULTILINE)
     exec(client.replace(" 8000)", f" {port})"), {})
     found, summary = parsed(capsys.readouterr().out.encode())
     assert len(found) == batch_examples()["mixed"].count("\n") == summary["lines"]
