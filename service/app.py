@@ -18,6 +18,7 @@ from schemas.examples import answer_example
 from schemas.problems import FieldProblem, Problem
 from service.batches.warm_up import warm_up
 from service.edge import problems
+from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER
 from service.edge.limits import BodyLimits
 from service.edge.request_ids import RequestIds
@@ -90,6 +91,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         lifespan=_lifespan,
+        telemetry=NO_TELEMETRY_OF_ITS_OWN,
     )
     app.state.not_ready = lambda: None
     batches.keep(app, settings)

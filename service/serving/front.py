@@ -27,6 +27,7 @@ from starlette.types import ASGIApp
 
 from service.batches.stream import Batch
 from service.edge import problems
+from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, Keys
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
@@ -60,7 +61,13 @@ def create_front(
     traces: Traces | None = None,
 ) -> Front:
     """The front; the processes are started with it, and end with it."""
-    app = FastAPI(openapi_url=None, docs_url=None, redoc_url=None, lifespan=_lifespan)
+    app = FastAPI(
+        openapi_url=None,
+        docs_url=None,
+        redoc_url=None,
+        lifespan=_lifespan,
+        telemetry=NO_TELEMETRY_OF_ITS_OWN,
+    )
     app.state.processes, app.state.traces = processes, traces
     app.state.not_ready = partial(_not_ready, state or State(), processes)
     batches.keep(app, settings, set_up=partial(set_up_for_batches, settings))

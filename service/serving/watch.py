@@ -30,6 +30,8 @@ class Watch:
 
 def watching(state: State) -> Watch:
     """Metrics at zero, told of whatever connections refuse."""
-    watch = Watch(create_metrics(rules_version=COOLPROP_VERSION, problem_types=PROBLEM_TYPES))
+    watch = Watch(
+        create_metrics(property_model=f"CoolProp {COOLPROP_VERSION}", problem_types=PROBLEM_TYPES)
+    )
     state.count = watch.count
     return watch

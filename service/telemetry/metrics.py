@@ -58,27 +58,27 @@ class Metrics:
     ----------
     registry : CollectorRegistry
         Where they are registered.
-    rules_version : str
-        Version of the rules by which readings are judged.
+    property_model : str
+        What refrigerants' properties are computed by, with its version.
     problem_types : iterable of str
         Types of problem that exist, so that each is there from the start, at zero.
     """
 
     def __init__(
-        self, registry: CollectorRegistry, rules_version: str, problem_types: Iterable[str]
+        self, registry: CollectorRegistry, property_model: str, problem_types: Iterable[str]
     ) -> None:
         self.registry = registry
         self._requests(registry)
         self._answers(registry, problem_types)
         self._serving(registry)
         build = Info(
-            "readings_build", "Versions of the service, of its rules and of Python.",
+            "readings_build", "Versions of the service, of its property model and of Python.",
             registry=registry,
         )  # fmt: skip
         build.info(
             {
                 "version": SERVICE_VERSION,
-                "rules": rules_version,
+                "property_model": property_model,
                 "python": platform.python_version(),
             }
         )
@@ -193,10 +193,10 @@ class Metrics:
         self.registry.register(_Processes(numbered))
 
 
-def create_metrics(*, rules_version: str, problem_types: Iterable[str] = ()) -> Metrics:
+def create_metrics(*, property_model: str, problem_types: Iterable[str] = ()) -> Metrics:
     """Metrics in a registry of their own, all of them at zero."""
     disable_created_metrics()  # when each series began: nobody asks, and it is a series more for each
-    return Metrics(CollectorRegistry(), rules_version, problem_types)
+    return Metrics(CollectorRegistry(), property_model, problem_types)
 
 
 def exposition(registry: CollectorRegistry, accept: str | None) -> tuple[bytes, str]:

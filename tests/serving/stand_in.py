@@ -14,10 +14,12 @@ from pathlib import Path
 from urllib.parse import parse_qs
 
 from service.serving.exchange import Asked, Reply
+from service.telemetry.logs import configure
 
 
 def set_up() -> None:
-    """Nothing to load; a signal to the group is the service's."""
+    """Nothing to load but the log; a signal to the group is the service's."""
+    configure()
     signal.signal(signal.SIGTERM, signal.SIG_IGN)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 

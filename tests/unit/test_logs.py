@@ -365,7 +365,7 @@ SECRETS = ("SECRET", "123.456789")
 def whole_application() -> tuple[TestClient, ASGIApp]:
     """The service as it is run, computing batches in a thread."""
     app = create_app(Settings(batch_processes=0))
-    metrics = create_metrics(rules_version="1")
+    metrics = create_metrics(property_model="1")
     outside = RequestIds(RequestLog(RequestMetrics(app, metrics)))
     return TestClient(outside, raise_server_exceptions=False), app
 

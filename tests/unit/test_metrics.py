@@ -41,7 +41,7 @@ ROOT = Path(__file__).parents[2]
 
 def whole() -> Metrics:
     """Metrics of which each has at least one series."""
-    metrics = create_metrics(rules_version="7", problem_types=PROBLEM_TYPES)
+    metrics = create_metrics(property_model="7", problem_types=PROBLEM_TYPES)
     metrics.watch_processes(lambda: {"1": os.getpid()})
 
     async def app(scope: Scope, receive: Receive, send: Send) -> None:
@@ -138,7 +138,7 @@ def test_names_follow_the_conventions() -> None:
 
 def test_metrics_are_made_anew_each_time() -> None:
     """In a registry of their own; the library's global one holds none of them."""
-    first, second = (create_metrics(rules_version="1") for _ in range(2))
+    first, second = (create_metrics(property_model="1") for _ in range(2))
     first.batches_under_way.set(3)
     assert value(first, "readings_batches_under_way") == 3
     assert value(second, "readings_batches_under_way") == 0
@@ -151,7 +151,7 @@ def test_metrics_are_made_anew_each_time() -> None:
 
 def test_series_are_there_from_the_start() -> None:
     """At zero: a counter that appears with its first event hides that event from `rate`."""
-    metrics = create_metrics(rules_version="1", problem_types=PROBLEM_TYPES)
+    metrics = create_metrics(property_model="1", problem_types=PROBLEM_TYPES)
     found = samples(metrics.registry)
     for row in counts.COUNTED.values():
         if len(row.labels) == 1:
@@ -168,15 +168,19 @@ def test_series_are_there_from_the_start() -> None:
 
 
 def test_versions() -> None:
-    """Of the service, of its rules, of Python."""
-    metrics = create_metrics(rules_version="7")
-    labels = {"version": SERVICE_VERSION, "rules": "7", "python": platform.python_version()}
+    """Of the service, of its property model, of Python."""
+    metrics = create_metrics(property_model="7")
+    labels = {
+        "version": SERVICE_VERSION,
+        "property_model": "7",
+        "python": platform.python_version(),
+    }
     assert value(metrics, "readings_build_info", **labels) == 1
 
 
 def test_the_process_is_told_of() -> None:
     """Memory, processor time and open files, as the operating system has them."""
-    metrics = create_metrics(rules_version="1")
+    metrics = create_metrics(property_model="1")
     assert value(metrics, "process_resident_memory_bytes") > 10e6
     assert value(metrics, "process_cpu_seconds_total") > 0.0
     assert value(metrics, "process_open_fds") >= 3
@@ -184,7 +188,7 @@ def test_the_process_is_told_of() -> None:
 
 def test_computing_processes_are_told_of() -> None:
     """By their places; one that has ended is left out, and one that takes its place is seen."""
-    metrics = create_metrics(rules_version="1")
+    metrics = create_metrics(property_model="1")
     child = subprocess.Popen(
         [sys.executable, "-c", "print('ready', flush=True); input()"],
         stdin=subprocess.PIPE,
@@ -211,7 +215,7 @@ def test_computing_processes_are_told_of() -> None:
 @pytest.fixture
 def measured() -> Iterator[tuple[TestClient, Metrics]]:
     """The service within its metrics."""
-    metrics = create_metrics(rules_version="1")
+    metrics = create_metrics(property_model="1")
     app = create_app(Settings(batch_processes=0))
     with TestClient(RequestMetrics(app, metrics), raise_server_exceptions=False) as client:
         yield client, metrics
@@ -272,7 +276,7 @@ def test_durations_fall_into_buckets() -> None:
 
 def test_requests_in_flight_and_those_that_are_lost() -> None:
     """One that fails, or whose client leaves before anything is sent, has no status."""
-    metrics = create_metrics(rules_version="1")
+    metrics = create_metrics(property_model="1")
     seen = []
 
     async def failing(scope: Scope, receive: Receive, send: Send) -> None:
@@ -308,7 +312,7 @@ def test_nobody_can_make_the_registry_grow(measured: tuple[TestClient, Metrics])
 
 def test_what_is_sent_from_elsewhere_is_added() -> None:
     """As a computing process sends it with its answer."""
-    metrics = create_metrics(rules_version="1")
+    metrics = create_metrics(property_model="1")
     sent: counts.Counts = {("findings", ("conforming",)): 4, ("draws", ()): 256}
     with metrics.counting():
         counts.add_all(sent)
