@@ -40,39 +40,50 @@ INSTALLERS = (
 )
 
 
-def normalised(requirement: str) -> str:
-    """The name that a requirement begins with, as packages are compared."""
-    name = re.match(r"[\w.-]+", requirement)
-    return re.sub(r"[-_.]+", "-", name.group() if name else "").lower()
+def normalised(name: str) -> str:
+    """A package's name as names are compared."""
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def asked_for(requirement: str) -> tuple[str, frozenset[str]]:
+    """The package that a requirement names, normalised, and the extras of it."""
+    found = re.match(r"\s*([\w.-]+)\s*(?:\[([^\]]*)\])?", requirement)
+    if found is None:
+        raise ValueError(f"not a requirement: {requirement!r}")
+    extras = filter(None, (found[2] or "").replace(" ", "").split(","))
+    return normalised(found[1]), frozenset(map(normalised, extras))
 
 
 def reached(requirements: Mapping[str, Iterable[str]], roots: Iterable[str]) -> set[str]:
-    """The roots that are installed and all that they ask for, step by step.
+    """What is installed of some requirements and of all that follow from them, by normalised name.
 
     Parameters
     ----------
     requirements : mapping
         For each installed package by its normalised name, its requirements as its metadata has them.
-        Those of an extra are passed over; a marker is not looked at, which keeps too much at most.
+        Of markers the extra alone is looked at, which keeps too much at most.
     roots : iterable of str
-        Normalised names.
+        Requirements.
     """
-    found: set[str] = set()
-    waiting = [name for name in roots if name in requirements]
+    found: set[tuple[str, frozenset[str]]] = set()
+    waiting = [asked_for(root) for root in roots]
     while waiting:
-        name = waiting.pop()
-        if name not in found:
-            found.add(name)
-            wanted = (r for r in requirements[name] if not re.search(r";.*\bextra\b", r))
-            waiting += [n for n in map(normalised, wanted) if n in requirements]
-    return found
+        name, extras = asked = waiting.pop()
+        if asked in found or name not in requirements:
+            continue
+        found.add(asked)
+        for row in requirements[name]:
+            extra = re.search(r"\bextra\s*==\s*['\"]([^'\"]+)", row)
+            if extra is None or normalised(extra[1]) in extras:
+                waiting.append(asked_for(row))
+    return {name for name, _ in found}
 
 
-def wanted(pyproject: Path) -> set[str]:
+def wanted(pyproject: Path) -> list[str]:
     """What the project asks for while it runs, in the service and in the batch job."""
     project = tomllib.loads(pyproject.read_text("utf-8"))
     rows = [*project["project"]["dependencies"], *project["dependency-groups"]["fleet"]]
-    return {normalised(row) for row in rows} - FIRST_START
+    return [row for row in rows if asked_for(row)[0] not in FIRST_START]
 
 
 def without_code(installed: Iterable[Distribution], kept: set[str]) -> list[str]:

@@ -64,13 +64,12 @@ def prepared_arrays(
         Only what ``build`` raises.
     """
     file_name = f"{name}-{fingerprint}.npz"
-    path = prepared_directory() / file_name
-    arrays = _kept(path)
-    if arrays is None:
-        arrays = _kept(_beside_interpreter() / file_name)
+    places = dict.fromkeys((prepared_directory(), _beside_interpreter()))
+    kept = (_kept(place / file_name) for place in places)
+    arrays = next((found for found in kept if found is not None), None)
     if arrays is None:
         arrays = {key: np.asarray(value) for key, value in build().items()}
-        _keep(path, arrays)
+        _keep(prepared_directory() / file_name, arrays)
     return arrays
 
 

@@ -1,15 +1,14 @@
 """The cluster manifests: valid by the published schemas, consistent, and as strict as they claim.
 
-Rendering needs ``kubectl``; where there is none the files are read as they stand, which is all that
-rendering changes but the image's name.
+Rendering needs ``kubectl``; where there is none the files of the bases are read as they stand, which is
+all that rendering changes but the image's name, and overlays are left to a machine that has it.
 """
 
 from __future__ import annotations
 
-import os
+import re
 import shutil
 import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -23,7 +22,9 @@ from service.reference.prepared import ENVIRONMENT_VARIABLE
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "deploy" / "kubernetes"
-SETS = ("service", "batch")
+SETS = {"service": FOLDER / "service" / "base", "batch": FOLDER / "batch"}
+OVERLAYS = sorted(path.parent for path in FOLDER.glob("*/overlays/*/kustomization.yaml"))
+RENDERED = pytest.mark.skipif(shutil.which("kubectl") is None, reason="kubectl is not installed")
 #: The first version that knows every field used (a pause before stopping), and the newest with schemas.
 VERSIONS = ("1.30", kubernetes_validate.latest_version().rpartition(".")[0])
 
@@ -32,12 +33,26 @@ Document = dict[str, Any]
 
 def documents(name: str) -> list[Document]:
     """Every document of the files that a kustomization lists."""
-    listed = yaml.safe_load((FOLDER / name / "kustomization.yaml").read_text("utf-8"))
+    listed = yaml.safe_load((SETS[name] / "kustomization.yaml").read_text("utf-8"))
     return [
         document
         for file in listed["resources"]
-        for document in yaml.safe_load_all((FOLDER / name / file).read_text("utf-8"))
+        for document in yaml.safe_load_all((SETS[name] / file).read_text("utf-8"))
     ]
+
+
+def rendered(folder: Path) -> dict[tuple[str, str], Document]:
+    """What a cluster is given, by kind and name."""
+    text = subprocess.run(
+        ["kubectl", "kustomize", folder], check=True, capture_output=True, text=True
+    ).stdout
+    return {(d["kind"], d["metadata"]["name"]): d for d in yaml.safe_load_all(text)}
+
+
+def containers(document: Document) -> list[Document]:
+    """Of a document that has pods, their containers; of any other none."""
+    pod = document.get("spec", {}).get("template", {}).get("spec", {})
+    return [*pod.get("initContainers", []), *pod.get("containers", [])]
 
 
 def of_kind(kind: str) -> Iterator[tuple[str, Document]]:
@@ -89,37 +104,93 @@ def test_the_validator_refuses_what_is_misspelt() -> None:
 @pytest.mark.parametrize("name", SETS)
 def test_every_file_is_listed_and_every_image_named(name: str) -> None:
     """A file that no kustomization lists would be forgotten; so would an image that it cannot set."""
-    listed = yaml.safe_load((FOLDER / name / "kustomization.yaml").read_text("utf-8"))
+    listed = yaml.safe_load((SETS[name] / "kustomization.yaml").read_text("utf-8"))
     assert sorted([*listed["resources"], "kustomization.yaml"]) == sorted(
-        path.name for path in (FOLDER / name).iterdir()
+        path.name for path in SETS[name].iterdir()
     )
     assert set(listed) == {"apiVersion", "kind", "resources", "images"}
     images = {row["name"] for row in listed["images"]}
-    used = {
-        container["image"]
-        for document in documents(name)
-        if "template" in document.get("spec", {})
-        for kind in ("initContainers", "containers")
-        for container in document["spec"]["template"]["spec"].get(kind, [])
-    }
+    used = {container["image"] for d in documents(name) for container in containers(d)}
     assert used == images
     assert not any("/" in row["newName"] for row in listed["images"])  # no registry's host
     identities = [(d["kind"], d["metadata"]["name"]) for d in documents(name)]
     assert len(set(identities)) == len(identities)
 
 
-@pytest.mark.skipif(shutil.which("kubectl") is None, reason="kubectl is not installed")
+@RENDERED
 @pytest.mark.parametrize("name", SETS)
 def test_rendered_they_are_the_same(name: str) -> None:
     """Rendering changes the image's tag of the image and nothing else."""
-    text = subprocess.run(
-        ["kubectl", "kustomize", FOLDER / name], check=True, capture_output=True, text=True
-    ).stdout
-    listed = yaml.safe_load((FOLDER / name / "kustomization.yaml").read_text("utf-8"))
-    for row in listed["images"]:
-        text = text.replace(f"image: {row['newName']}:{row['newTag']}\n", f"image: {row['name']}\n")
-    rendered = {(d["kind"], d["metadata"]["name"]): d for d in yaml.safe_load_all(text)}
-    assert rendered == {(d["kind"], d["metadata"]["name"]): d for d in documents(name)}
+    listed = yaml.safe_load((SETS[name] / "kustomization.yaml").read_text("utf-8"))
+    tagged = {f"{row['newName']}:{row['newTag']}": row["name"] for row in listed["images"]}
+    found = rendered(SETS[name])
+    for document in found.values():
+        for container in containers(document):
+            container["image"] = tagged[container["image"]]
+    assert found == {(d["kind"], d["metadata"]["name"]): d for d in documents(name)}
+
+
+#: What an overlay sets, and nothing else: taken out of both before they are compared.
+CHANGED: dict[str, list[tuple[str | int, ...]]] = {
+    "Deployment": [
+        ("spec", "template", "spec", "containers", 0, "image"),
+        ("spec", "template", "spec", "containers", 0, "env"),
+    ],
+    "HorizontalPodAutoscaler": [("spec", "minReplicas"), ("spec", "maxReplicas")],
+    "NetworkPolicy": [("spec", "ingress")],
+}
+
+
+def taken(document: Any, place: tuple[str | int, ...]) -> Any:  # noqa: ANN401
+    """Take out what stands at a place."""
+    for step in place[:-1]:
+        document = document[step]
+    return document.pop(place[-1])
+
+
+@RENDERED
+@pytest.mark.parametrize("folder", [pytest.param(f, id=f.name) for f in OVERLAYS])
+def test_an_overlay_changes_what_is_of_its_cluster_and_no_more(folder: Path) -> None:
+    """Valid, in a namespace that holds pods to the restricted profile, by digest, the base else."""
+    found = rendered(folder)
+    base = rendered(SETS["service"])
+    (namespace,) = [name for kind, name in found if kind == "Namespace"]
+    labels = found.pop(("Namespace", namespace))["metadata"]["labels"]
+    assert labels["pod-security.kubernetes.io/enforce"] == "restricted"
+    assert set(found) == set(base)
+    for key, document in found.items():
+        for version in VERSIONS:
+            assert kubernetes_validate.validate(document, version, strict=True) == version
+        assert document["metadata"].pop("namespace") == namespace
+        for container in containers(document):
+            assert re.fullmatch(
+                r"registry\.example/[a-z-]+@sha256:[0-9a-f]{64}", container["image"]
+            )
+        for place in CHANGED.get(key[0], ()):
+            assert taken(document, place) != taken(base[key], place), place
+        assert document == base[key]
+
+
+def test_the_overlay_keeps_to_settings_and_numbers_that_make_sense() -> None:
+    """Read as it stands: settings that exist, two replicas at least, nobody let in but by name."""
+    for folder in OVERLAYS:
+        listed = yaml.safe_load((folder / "kustomization.yaml").read_text("utf-8"))
+        assert listed["resources"] == ["namespace.yaml", "../../base"]
+        patches = {row["target"]["kind"]: yaml.safe_load(row["patch"]) for row in listed["patches"]}
+        assert set(patches) == set(CHANGED)
+        for row in listed["patches"]:
+            assert any(
+                (d["kind"], d["metadata"]["name"]) == (row["target"]["kind"], row["target"]["name"])
+                for d in documents("service")
+            )
+        numbers = {row["path"]: row["value"] for row in patches["HorizontalPodAutoscaler"]}
+        assert 2 <= numbers["/spec/minReplicas"] < numbers["/spec/maxReplicas"]
+        (container,) = containers(patches["Deployment"])
+        assert {row["name"] for row in container["env"]} <= {
+            f"SERVICE_{name.upper()}" for name in Settings.model_fields
+        }
+        (ingress,) = patches["NetworkPolicy"]
+        assert all(set(row) == {"namespaceSelector"} for row in ingress["value"])
 
 
 @pytest.mark.parametrize(("name", "document"), pods())
@@ -163,8 +234,8 @@ def test_pods_ask_for_what_they_need(name: str, document: Document) -> None:
         mounts = {row["mountPath"]: row["name"] for row in container["volumeMounts"]}
         assert set(mounts.values()) == set(volumes)
         assert "emptyDir" in volumes[mounts["/tmp"]]
-        if ENVIRONMENT_VARIABLE in environment:
-            assert "emptyDir" in volumes[mounts[environment[ENVIRONMENT_VARIABLE]]]
+        # The image carries its tables, and nothing that could make them.
+        assert ENVIRONMENT_VARIABLE not in environment
 
 
 @pytest.mark.parametrize(("name", "document"), pods())
@@ -279,39 +350,8 @@ def test_the_service_calls_nobody_and_is_probed_where_it_answers(client: Any) ->
         assert client.get(path).status_code == 200
     environment = {row["name"]: row["value"] for row in container["env"]}
     known = {f"SERVICE_{name.upper()}" for name in Settings.model_fields}
-    # The number of batch processes is a setting of the part that computes batches.
-    known |= {ENVIRONMENT_VARIABLE, "SERVICE_BATCH_PROCESSES"}
     assert {name for name in environment if name.startswith("SERVICE_")} <= known
     assert int(environment["SERVICE_PORT"]) == container["ports"][0]["containerPort"]
-
-
-def test_tables_of_the_image_are_put_where_the_process_looks(tmp_path: Path) -> None:
-    """The very command, with another folder: each table of the image and nothing else."""
-    commands = []
-    for name in ("readings", "batch-workers"):
-        ((_, document),) = [
-            row for row in of_kind("Deployment") if row[1]["metadata"]["name"] == name
-        ]
-        pod = document["spec"]["template"]["spec"]
-        (tables,), (container,) = pod["initContainers"], pod["containers"]
-        environment = {row["name"]: row["value"] for row in container["env"]}
-        assert tables["command"][-1] == environment[ENVIRONMENT_VARIABLE]
-        assert tables["image"] == container["image"]
-        assert ENVIRONMENT_VARIABLE not in {row["name"] for row in tables["env"]}
-        commands.append(tables["command"])
-    assert commands[0] == commands[1]
-    source, target = tmp_path / "image", tmp_path / "prepared"
-    target.mkdir()
-    for folder, found in ((tmp_path / "none", []), (source, ["a-1.npz"])):
-        if found:
-            source.mkdir()
-            (source / "a-1.npz").write_bytes(b"table")
-            (source / "a-2.npz.part").write_bytes(b"half")
-        subprocess.run(
-            [sys.executable, *commands[0][1:-1], target],
-            check=True, cwd=ROOT, env={**os.environ, ENVIRONMENT_VARIABLE: str(folder)},
-        )  # fmt: skip
-        assert [path.name for path in target.iterdir()] == found
 
 
 def test_the_job_goes_on_where_it_stood() -> None:

@@ -129,7 +129,7 @@ def test_names_follow_the_conventions() -> None:
             if family.type == "counter":
                 assert sample.name == family.name + "_total"
             for label in sample.labels:
-                assert re.fullmatch("[a-z]+", label)
+                assert re.fullmatch("[a-z_]+", label)
         if family.type == "gauge":
             assert not family.name.endswith("_total")
         if family.type == "histogram":
@@ -340,7 +340,7 @@ def test_the_guide_lists_what_is_exposed() -> None:
     section = text.partition("### Metrics\n")[2].partition("\n### ")[0]
     rows = re.findall(r"^\| `([a-z_]+)` \| (\w+) \| ([^|]*) \| ([^|]+) \|$", section, re.MULTILINE)
     listed = {
-        name: (kind, tuple(re.findall(r"`([a-z]+)`", labels)), told)
+        name: (kind, tuple(re.findall(r"`([a-z_]+)`", labels)), told)
         for name, kind, labels, told in rows
     }
     registry = whole().registry
