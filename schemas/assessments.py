@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
+from schemas.growth import may_get_fields
 from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
@@ -575,9 +576,9 @@ class AssessmentRequest(UnitRequest):
 
 
 class Answer(BaseModel):
-    """Base of every answer. Codes and names may grow: accept the ones you do not know."""
+    """Base of every answer. Fields, codes and names may be added: accept the ones you do not know."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", json_schema_extra=may_get_fields)
 
 
 def fact(description: str, example: Any, unit: str | None = None, **bounds: Any) -> Any:  # noqa: ANN401

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -19,6 +19,7 @@ from schemas.assessments import (
     fact,
     number,
 )
+from schemas.growth import MayGrow
 from schemas.quantities import Model, Number, UnitSystem
 
 Verdict = Literal["improved", "worsened", "no_material_change", "inconclusive"]
@@ -35,6 +36,7 @@ CauseName = Literal[
     "several",
     "electrical",
 ]
+AnyCause = Annotated[CauseName, MayGrow()]
 
 # ---------------------------------------------------------------- request
 
@@ -241,7 +243,7 @@ class AnyChange(Answer):
 class Cause(Answer):
     """What the change points to."""
 
-    cause: CauseName = fact("What may have changed.", "condenser_heat_transfer")
+    cause: AnyCause = fact("What may have changed.", "condenser_heat_transfer")
     probability: float = fact(
         "Its probability; all but `electrical` are alternatives, which stands beside them.",
         0.91,

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from schemas.assessments import Answer, Provenance, UnitRequest, fact, number
+from schemas.growth import MayGrow
 from schemas.quantities import (
     InstrumentName,
     Model,
@@ -113,7 +114,7 @@ class PlanRequest(UnitRequest):
 class Findable(Answer):
     """What could be seen of one cause."""
 
-    cause: CauseName = fact("What may change.", "condenser_heat_transfer")
+    cause: Annotated[CauseName, MayGrow()] = fact("What may change.", "condenser_heat_transfer")
     text: str = fact("In plain words.", "heat transfer of the condenser")
     smallest_detectable_percent: float | None = Field(
         default=None,
@@ -151,7 +152,9 @@ class QuantityPlan(Answer):
 class Improvement(Answer):
     """One way to see smaller changes."""
 
-    way: Literal["repeats", "better_instrument", "added_reading", "like_weather"] = fact(
+    way: Annotated[
+        Literal["repeats", "better_instrument", "added_reading", "like_weather"], MayGrow()
+    ] = fact(
         "`repeats`: read everything so often in each run. `better_instrument`: one of half its "
         "error. `added_reading`: make this reading too, in both runs. `like_weather`: both runs in "
         "the same weather.",
