@@ -9,6 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from typing_extensions import TypeAliasType
 
 from schemas.draws import Draws
+from schemas.growth import may_get_fields
 from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
@@ -632,9 +633,9 @@ class AssessmentRequest(UnitRequest):
 
 
 class Answer(BaseModel):
-    """Base of every answer. Codes and names may grow: accept the ones you do not know."""
+    """Base of every answer. Fields, codes and names may be added: accept the ones you do not know."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", json_schema_extra=may_get_fields)
 
 
 def fact(description: str, example: Any, unit: str | None = None, **bounds: Any) -> Any:  # noqa: ANN401

@@ -28,8 +28,8 @@ from schemas.assessments import (
     fact,
 )
 from schemas.comparisons import (
+    AnyCause,
     AnyChange,
-    CauseName,
     Comparability,
     Comparison,
     ComparisonRequest,
@@ -38,6 +38,7 @@ from schemas.comparisons import (
     SystemProbabilities,
     Verdict,
 )
+from schemas.growth import MayGrow
 from schemas.problems import Problem
 from schemas.quantities import Model, StrictInteger, StrictText, UnitSystem, without_default
 
@@ -244,7 +245,7 @@ class VerdictPercent(Answer):
 class VerdictCause(Answer):
     """What the change points to, by name."""
 
-    cause: CauseName = fact("What may have changed.", "condenser_heat_transfer")
+    cause: AnyCause = fact("What may have changed.", "condenser_heat_transfer")
     probability: float = fact("Its probability.", 0.91, "1", ge=0, le=1)
 
 
@@ -379,7 +380,7 @@ class BatchProblem(_Answered):
 class SummaryNotice(Answer):
     """Something odd about the input as a whole, though every line of it was dealt with."""
 
-    code: Literal["last_line_cut", "no_line", "offset_past_end"] = fact(
+    code: Annotated[Literal["last_line_cut", "no_line", "offset_past_end"], MayGrow()] = fact(
         "`last_line_cut`: the last line has no line end and is not valid JSON. `no_line`: the body is empty, or blank. "
         "`offset_past_end`: `offset` is more than the lines of the body.",
         "last_line_cut",

@@ -20,6 +20,7 @@ from schemas.assessments import (
     fact,
     number,
 )
+from schemas.growth import MayGrow
 from schemas.quantities import Model, Number, UnitSystem
 
 Verdict = TypeAliasType(
@@ -60,6 +61,7 @@ CauseName = TypeAliasType(
         Field(description="What may have changed."),
     ],
 )
+AnyCause = Annotated[CauseName, MayGrow()]
 
 # ---------------------------------------------------------------- request
 
@@ -261,7 +263,7 @@ class AnyChange(Answer):
 class PossibleCause(Answer):
     """What the change points to."""
 
-    cause: CauseName = fact("What may have changed.", "condenser_heat_transfer")
+    cause: AnyCause = fact("What may have changed.", "condenser_heat_transfer")
     probability: float = fact(
         "Its probability; all but `electrical` are alternatives, which stands beside them.",
         0.91,

@@ -18,6 +18,7 @@ from schemas.assessments import (
     fact,
 )
 from schemas.comparisons import PercentChange
+from schemas.growth import MayGrow
 from schemas.quantities import UnitSystem
 
 FaultName = TypeAliasType(
@@ -51,6 +52,7 @@ HealthyStateSource = TypeAliasType(
         Field(description="What a healthy unit is known from."),
     ],
 )
+AnyFault = Annotated[FaultName, MayGrow()]
 _BAND = {"low": -14.0, "high": -6.0, "coverage": 0.95}
 
 
@@ -92,7 +94,7 @@ class Cost(Answer):
 class Hypothesis(Answer):
     """One thing that may be the matter."""
 
-    fault: FaultName = fact("What; see `GET /v1/faults`.", "low_charge")
+    fault: AnyFault = fact("What; see `GET /v1/faults`.", "low_charge")
     text: str = fact("In plain words.", "too little refrigerant")
     probability: float = fact(
         "Probability, alone or together with another fault. Those that show in the refrigerant cycle "
@@ -138,14 +140,14 @@ class Hypothesis(Answer):
 class Joint(Answer):
     """One explanation as a whole: no fault, one, or two at once."""
 
-    faults: list[FaultName] = fact("The faults; none for a healthy unit.", ["low_charge"])
+    faults: list[AnyFault] = fact("The faults; none for a healthy unit.", ["low_charge"])
     probability: float = fact("Its probability.", 0.9, "1", ge=0, le=1)
 
 
 class Outcome(Answer):
     """What one hypothesis expects of a reading."""
 
-    faults: list[FaultName] = fact("The faults; none for a healthy unit.", ["low_charge"])
+    faults: list[AnyFault] = fact("The faults; none for a healthy unit.", ["low_charge"])
     expected: float = fact("Value that it would show.", 2.1, "as unit")
     band: Band = fact("95 % band.", {"low": 0.2, "high": 4.0, "coverage": 0.95})
 
@@ -167,11 +169,12 @@ class NextToRead(Answer):
 class NextStep(Answer):
     """One thing to do."""
 
-    stage: Literal["measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"] = (
-        fact("Place in the order of work.", "airflow")
-    )
+    stage: Annotated[
+        Literal["measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"],
+        MayGrow(),
+    ] = fact("Place in the order of work.", "airflow")
     text: str = fact("What to do.", "...")
-    faults: list[FaultName] = fact("For which hypotheses.", ["evaporator_airflow"])
+    faults: list[AnyFault] = fact("For which hypotheses.", ["evaporator_airflow"])
     cautions: list[str] = fact("Cautions that go with it, by id.", ["live_voltage"])
 
 
@@ -203,7 +206,7 @@ class Diagnosis(Answer):
         "fault_found",
     )
     sentence: str = fact("In plain words.", "...")
-    found: list[FaultName] = fact(
+    found: list[AnyFault] = fact(
         "Faults named as found; several that look alike where they cannot be told apart, see "
         "`sentence`.",
         ["low_charge"],

@@ -8,6 +8,7 @@ from pydantic import Field
 from typing_extensions import TypeAliasType
 
 from schemas.assessments import Answer, Provenance, UnitRequest, fact, number
+from schemas.growth import MayGrow
 from schemas.quantities import (
     InstrumentName,
     Model,
@@ -120,7 +121,9 @@ class PlanRequest(UnitRequest):
 class Findable(Answer):
     """What could be seen of one cause."""
 
-    cause: PlannedCauseName = fact("What may change.", "condenser_heat_transfer")
+    cause: Annotated[PlannedCauseName, MayGrow()] = fact(
+        "What may change.", "condenser_heat_transfer"
+    )
     text: str = fact("In plain words.", "heat transfer of the condenser")
     smallest_detectable_percent: float | None = fact(
         "Smallest change of efficiency by this cause that would show (95 % confidence, "
@@ -157,7 +160,9 @@ class QuantityPlan(Answer):
 class Improvement(Answer):
     """One way to see smaller changes."""
 
-    way: Literal["repeats", "better_instrument", "added_reading", "like_weather"] = fact(
+    way: Annotated[
+        Literal["repeats", "better_instrument", "added_reading", "like_weather"], MayGrow()
+    ] = fact(
         "`repeats`: read everything so often in each run. `better_instrument`: one of half its "
         "error. `added_reading`: make this reading too, in both runs. `like_weather`: both runs in "
         "the same weather.",

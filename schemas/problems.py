@@ -6,13 +6,14 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from schemas.growth import may_get_fields
 from schemas.quantities import without_default
 
 
 class FieldProblem(BaseModel):
     """One field that was refused."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", json_schema_extra=may_get_fields)
 
     pointer: str = Field(
         description="JSON Pointer (RFC 6901) into the request body, or `query` / `path` and a name.",
@@ -30,7 +31,7 @@ class FieldProblem(BaseModel):
 class Problem(BaseModel):
     """Problem details for an HTTP API (RFC 9457)."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", json_schema_extra=may_get_fields)
 
     type: str = Field(
         description="Address of a page about this type of problem.",
