@@ -180,9 +180,9 @@ def test_mean_and_scatter_of_repeats() -> None:
     """Against Python's statistics; equal ones have exactly none."""
     values = [118.0, 118.6, 117.9, 118.25]
     found = repeats_of(values)
-    assert (found.count, found.mean, found.deviation) == (
-        4, pytest.approx(mean(values), rel=1e-15), pytest.approx(stdev(values))
-    )  # fmt: skip
+    assert found.count == 4
+    assert found.mean == pytest.approx(mean(values), rel=1e-15)
+    assert found.deviation == pytest.approx(stdev(values))
     assert repeats_of([0.1, 0.1, 0.1]).deviation == 0.0
 
 
