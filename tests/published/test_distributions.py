@@ -59,7 +59,7 @@ def of_rectangular_and_normal(share: float) -> tuple[float, float, float]:
 
     def integral(x: float) -> float:
         """Of the normal distribution function, by parts: x Phi(x) + phi(x)."""
-        return float(x * norm.cdf(x) + norm.pdf(x)) * deviation
+        return float(deviation * (x * norm.cdf(x) + norm.pdf(x)))
 
     def inside(factor: float) -> float:
         over, under = (factor + half) / deviation, (factor - half) / deviation
