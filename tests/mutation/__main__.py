@@ -16,6 +16,7 @@ import fnmatch
 import json
 import os
 import random
+import signal
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -139,12 +140,13 @@ def _keep_results() -> None:
     """Move results to where mutmut keeps them, so that ``mutmut browse`` shows them too."""
     if not RESULTS.exists():
         return
-    codes = dict(line.rsplit(" ", 1) for line in RESULTS.read_text("utf-8").splitlines())
+    lines = [line.rsplit(" ", 1) for line in RESULTS.read_text("utf-8").splitlines()]
+    codes = {name: int(code) for name, code in lines if int(code) != -signal.SIGTERM}
     for room in ROOMS:
         for path in (MUTANTS / room).glob("*.py.meta"):
             content = _read(path)
             known = content["exit_code_by_key"]
-            known.update({name: int(code) for name, code in codes.items() if name in known})
+            known.update({name: code for name, code in codes.items() if name in known})
             written = path.with_suffix(".part")
             written.write_text(json.dumps(content, indent=4), encoding="utf-8")
             written.replace(path)
@@ -265,7 +267,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=5.0, help="of tests for each mutant")
     parser.add_argument("--no-learning", action="store_true")
-    parser.add_argument("--again", action="store_true", help="try what survived once more")
+    parser.add_argument("--again", action="store_true", help="try only what survived, once more")
     parser.add_argument("--survivors", action="store_true", help="only show what survived")
     given = parser.parse_args()
 
@@ -278,9 +280,9 @@ def main() -> None:
     if not given.no_learning:
         _prepare()
     codes = {n: c for found in _modules(given.modules).values() for n, c in found.items()}
-    again = {None, SURVIVED, UNREACHED} if given.again else {None}
+    wanted_ends = {SURVIVED, UNREACHED} if given.again else {None}
     asked = [name for row in rows(given.modules, given.sample, given.seed) for name in row.asked]
-    if wanted := [name for name in asked if status(codes[name]) in again]:
+    if wanted := [name for name in asked if status(codes[name]) in wanted_ends]:
         random.Random(given.seed).shuffle(wanted)
         _try(wanted, given.seconds)
     print(table(rows(given.modules, given.sample, given.seed)))
