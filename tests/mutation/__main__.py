@@ -24,12 +24,11 @@ from math import ceil
 from pathlib import Path
 from typing import Any
 
-from mutmut.__main__ import CatchOutput, collect_or_load_stats, create_mutants
+from mutmut.__main__ import CatchOutput, create_mutants
 from mutmut.configuration import config
 from mutmut.mutation.trampoline import set_mutant_under_test
-from mutmut.utils.file_utils import copy_also_copy_files, copy_src_dir, setup_source_paths
+from mutmut.utils.file_utils import copy_also_copy_files, copy_src_dir
 from mutmut.utils.format_utils import mangled_name_from_mutant_name
-from mutmut.workers.isolation import get_mutant_runner
 from scipy.stats import beta, norm
 
 MUTANTS = Path("mutants")
@@ -45,7 +44,7 @@ NEXT_TO_NOTHING = 0.02
 
 KILLED, SURVIVED, UNREACHED, TIMEOUT = "killed", "survived", "not reached", "timeout"
 _STATUS = {0: SURVIVED, 1: KILLED, 3: KILLED, 5: UNREACHED, 33: UNREACHED}
-_OUT_OF_TIME = {-24, 24, 36, 152, 255, -9}
+_OUT_OF_TIME = {-24, -14, -9, 24, 36, 152, 255}
 
 
 def status(exit_code: int | None) -> str | None:
@@ -79,15 +78,31 @@ def _read(path: Path) -> dict[str, Any]:
 
 
 def _prepare() -> None:
-    """Bring the mutants, and what is known of the tests, up to the sources: what mutmut does first."""
+    """Bring the mutants, and what is known of the tests, up to the sources."""
     set_mutant_under_test("mutant_generation")
     MUTANTS.mkdir(exist_ok=True)
-    with CatchOutput(spinner_title="Making mutants"):
+    with CatchOutput():
         copy_src_dir()
         copy_also_copy_files()
-        setup_source_paths()
         create_mutants(1)
-    collect_or_load_stats(get_mutant_runner(1), apply_config_invalidation=True)
+    # Tests that are new to it are run once, in a process that knows no module of ours yet.
+    found = next(iter(_modules([]).values()))
+    command = [
+        str(Path(sys.executable).with_name("mutmut")),
+        "print-time-estimates",
+        next(iter(found)),
+    ]
+    done = subprocess.run(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=_environment(), check=False
+    )
+    if done.returncode:
+        raise SystemExit(done.stdout.decode(errors="replace").replace("\r", "\n")[-4000:])
+
+
+def _environment() -> dict[str, str]:
+    """Of a process that sees the mutated sources alone."""
+    return {**os.environ, "PYTHONPATH": str(MUTANTS.absolute()), "OPENBLAS_NUM_THREADS": "1",
+            "MUTANT_UNDER_TEST": ""}  # fmt: skip
 
 
 def _chosen(names: list[str], durations: dict[str, float], seconds: float) -> list[str]:
@@ -127,8 +142,7 @@ def _try(mutants: list[str], seconds: float) -> None:
     command = [sys.executable, "-m", "pytest", "--rootdir=.", "--tb=no", "-q", "-s",
                f"--mutation-plan={PLAN.name}", *config().pytest_add_cli_args,
                *config().pytest_add_cli_args_test_selection]  # fmt: skip
-    environment = {**os.environ, "PYTHONPATH": str(MUTANTS.absolute()), "MUTANT_UNDER_TEST": ""}
-    process = subprocess.Popen(command, cwd=MUTANTS, env=environment)
+    process = subprocess.Popen(command, cwd=MUTANTS, env=_environment())
     try:
         process.wait()
     finally:
@@ -266,7 +280,7 @@ def main() -> None:
     parser.add_argument("--sample", type=int, default=0, help="mutants of each module; 0: all")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=5.0, help="of tests for each mutant")
-    parser.add_argument("--no-learning", action="store_true")
+    parser.add_argument("--no-learning", action="store_true", help="nothing changed since the last")
     parser.add_argument("--again", action="store_true", help="try only what survived, once more")
     parser.add_argument("--survivors", action="store_true", help="only show what survived")
     given = parser.parse_args()
@@ -275,7 +289,6 @@ def main() -> None:
         found = rows(given.modules, given.sample, given.seed)
         _print_survivors(given.modules, {name for row in found for name in row.asked})
         return
-    os.environ["OPENBLAS_NUM_THREADS"] = "1"
     _keep_results()
     if not given.no_learning:
         _prepare()
