@@ -24,10 +24,7 @@ from math import ceil
 from pathlib import Path
 from typing import Any
 
-from mutmut.__main__ import CatchOutput, create_mutants
 from mutmut.configuration import config
-from mutmut.mutation.trampoline import set_mutant_under_test
-from mutmut.utils.file_utils import copy_also_copy_files, copy_src_dir
 from mutmut.utils.format_utils import mangled_name_from_mutant_name
 from scipy.stats import beta, norm
 
@@ -79,19 +76,7 @@ def _read(path: Path) -> dict[str, Any]:
 
 def _prepare() -> None:
     """Bring the mutants, and what is known of the tests, up to the sources."""
-    set_mutant_under_test("mutant_generation")
-    MUTANTS.mkdir(exist_ok=True)
-    with CatchOutput():
-        copy_src_dir()
-        copy_also_copy_files()
-        create_mutants(1)
-    # Tests that are new to it are run once, in a process that knows no module of ours yet.
-    found = next(iter(_modules([]).values()))
-    command = [
-        str(Path(sys.executable).with_name("mutmut")),
-        "print-time-estimates",
-        next(iter(found)),
-    ]
+    command = [sys.executable, "-P", str(Path(__file__).with_name("learning.py"))]
     done = subprocess.run(
         command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=_environment(), check=False
     )
