@@ -76,6 +76,9 @@ def _read(path: Path) -> dict[str, Any]:
 
 def _prepare() -> None:
     """Bring the mutants, and what is known of the tests, up to the sources."""
+    MUTANTS.mkdir(
+        exist_ok=True
+    )  # an interpreter never looks again into a folder that was not there
     command = [sys.executable, "-P", str(Path(__file__).with_name("learning.py"))]
     done = subprocess.run(
         command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=_environment(), check=False

@@ -6,8 +6,6 @@ the copy of the tests there, and not these.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from mutmut.__main__ import CatchOutput, collect_or_load_stats, create_mutants
 from mutmut.mutation.trampoline import set_mutant_under_test
 from mutmut.utils.file_utils import copy_also_copy_files, copy_src_dir, setup_source_paths
@@ -16,7 +14,6 @@ from mutmut.workers.isolation import get_mutant_runner
 
 def main() -> None:
     set_mutant_under_test("mutant_generation")
-    Path("mutants").mkdir(exist_ok=True)
     with CatchOutput():
         copy_src_dir()
         copy_also_copy_files()

@@ -103,6 +103,21 @@ def test_probabilities_from_logarithms_of_any_size() -> None:
     )
 
 
+def test_a_prior_that_is_not_about_zero() -> None:
+    """Posterior mean and marginal likelihood of a linear model, against the normal distribution of SciPy."""
+    design = np.array([[1.0, 0.5], [0.0, 2.0], [1.0, -1.0]])
+    mean, covariance = np.array([4.0, -3.0]), np.array([[0.5, 0.1], [0.1, 0.3]])
+    errors, readings = np.diag([0.2, 0.1, 0.4]), np.array([2.9, -5.5, 7.2])
+    found = fit(lambda u: (design @ u, design), readings, errors, Prior(mean, covariance))
+    assert found is not None
+    whole = design @ covariance @ design.T + errors
+    gain = covariance @ design.T @ np.linalg.inv(whole)
+    assert found.parameters == pytest.approx(mean + gain @ (readings - design @ mean))
+    density = multivariate_normal.logpdf(readings, design @ mean, whole)
+    # But for the constant of three readings.
+    assert found.evidence == pytest.approx(density + 1.5 * np.log(2.0 * np.pi))
+
+
 def test_a_model_without_a_value_has_no_fit() -> None:
     """Neither where the reading nor where its slope is no number; one that fails on the way is bounded."""
     prior = Prior(np.array([0.0]), np.array([[1.0]]))

@@ -282,6 +282,19 @@ def test_a_pile_of_draws_is_told_as_half() -> None:
     assert 0.0 < found < 0.6
 
 
+@pytest.mark.parametrize("count", [64, 256, 1024])
+def test_the_kernel_is_as_wide_as_it_is_said_to_be(count: int) -> None:
+    """Two piles at 0 and 10: each a parabola 0.3 of the spread wide at 256 draws, narrower with the fifth
+    root of their number (Silverman 1986, 3.4), and drawn to the mean by as much (Jones 1991)."""
+    draws = np.repeat([0.0, 10.0], count // 2)
+    width = 0.3 * (256.0 / count) ** 0.2
+    centre, reach = 5.0 - 5.0 * np.sqrt(1.0 - width**2), np.sqrt(5.0) * 5.0 * width
+    for step in (-0.8, -0.3, 0.0, 0.5):
+        (found,) = probabilities_within(draws[None], -NONE, np.array([centre + step * reach]))
+        # Distribution function of a parabola; the other pile is out of reach.
+        assert found == pytest.approx(0.5 * (0.5 + 0.75 * step - 0.25 * step**3), abs=1e-6)
+
+
 def test_outliers_do_not_widen_the_kernel() -> None:
     """The middle half sets it (Silverman 1986, 3.4.1): the answer stays the count's near the middle."""
     draws = np.concatenate([normal_draws(250), [60.0, 80.0, -70.0, 90.0, -50.0, 75.0]])
@@ -314,9 +327,11 @@ def test_rows_without_scatter_or_with_a_hole_stay_as_they_are() -> None:
 def test_a_mixture_with_a_certain_part() -> None:
     """Its distribution steps there: nothing of the part under its value, all of it over."""
     mixture = Normals(np.array([0.25, 0.75]), np.array([1.0, 0.0]), np.array([0.0, 2.0]))
+    turned = Normals(np.array([0.75, 0.25]), np.array([0.0, 1.0]), np.array([2.0, 0.0]))
     for value, certain in ((0.9, 0.0), (1.1, 0.25)):
         expected = certain + 0.75 * norm.cdf(value, 0.0, 2.0)
         assert mixture.under(value) == pytest.approx(expected, abs=1e-12)
+        assert turned.under(value) == pytest.approx(expected, abs=1e-12)
     assert mixture.deviation == pytest.approx(np.sqrt(0.25 + 0.75 * 4.0 - 0.25**2))
 
 

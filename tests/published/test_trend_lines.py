@@ -83,6 +83,16 @@ def test_series_at_a_time_are_those_alone() -> None:
         assert found.likelihood == pytest.approx(alone.likelihood)
 
 
+@pytest.mark.parametrize("scale", [1e-6, 1e6])
+def test_the_unit_changes_nothing(scale: float) -> None:
+    usual, other = (
+        line(DESIGN, VALUES, DEVIATIONS),
+        line(DESIGN, scale * VALUES, scale * DEVIATIONS),
+    )
+    assert other.coefficients / scale == pytest.approx(usual.coefficients, rel=1e-9)
+    assert other.weights == pytest.approx(usual.weights)
+
+
 @pytest.mark.parametrize("place", [2, 4, 7])
 def test_a_step_is_found_where_it_is(place: int) -> None:
     """From two values before it to two after; with its size and, by textbook, its uncertainty."""

@@ -274,6 +274,7 @@ def test_what_no_variable_moves_has_no_uncertainty() -> None:
     assert (constant.value[0], constant.low[0], constant.high[0]) == pytest.approx((7.0, 7.0, 7.0))
     assert constant.standard_uncertainty[0] == 0.0
     assert constant.slopes.shape == (1, 0)
+    assert constant.centre[0] == pytest.approx(7.0)
     terms = [normal(0), normal(1)]
     variables = gathered([variable([term], "") for term in terms], DRAWS)
     mask = np.array([[True, False]])
