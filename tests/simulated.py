@@ -5,6 +5,7 @@ The unit obeys the energy balances exactly: refrigerant, air and electrical side
 
 from __future__ import annotations
 
+import copy
 from typing import Any
 
 import psychrolib
@@ -146,6 +147,6 @@ def request(readings: dict[str, float], **unit: Any) -> dict[str, Any]:  # noqa:
             ],
             **unit,
         },
-        "kit": KIT,
+        "kit": copy.deepcopy(KIT),  # a test may change its own
         "run": {"minutes_running": 20, "readings": given},
     }

@@ -46,6 +46,18 @@ def test_wet_bulb_round_trip(wet_bulb: float, depression: float, pressure: float
     assert moist_air.wet_bulb(dry_bulb, ratio, pressure) == pytest.approx(wet_bulb, abs=1e-6)
 
 
+@given(st.floats(0.0, 0.005), pressures)
+def test_a_wet_bulb_near_freezing_is_of_a_wick_of_its_own_kind(
+    ratio: float, pressure: float
+) -> None:
+    """Whichever of two answers is given there, the humidity that it stands for is the one at hand."""
+    dry_bulb = np.linspace(274.0, 284.0, 401)
+    bulb = moist_air.wet_bulb(dry_bulb, np.full(401, ratio), pressure)
+    back = moist_air.humidity_ratio_from_wet_bulb(dry_bulb, bulb, pressure)
+    # Between 0 °C and the triple point the saturation curves part by 0.01 %.
+    assert back == pytest.approx(np.full(401, ratio), abs=2e-6)
+
+
 @given(st.floats(245.0, 271.0), st.floats(0.0, 10.0), pressures)
 def test_wet_bulb_round_trip_with_a_frozen_wick(
     wet_bulb: float, depression: float, pressure: float

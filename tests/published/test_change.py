@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
-from scipy.stats import binom, norm
+from scipy.special import logsumexp, softmax
+from scipy.stats import binom, multivariate_normal, norm
 
 from service.uncertainty.least_squares import Prior, fit, left
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
@@ -92,6 +93,65 @@ def test_mixtures_have_the_quantiles_of_a_reference_library() -> None:
     assert mixture.mean == pytest.approx(0.3 * -1.0 + 0.7 * 0.5)
 
 
+def test_probabilities_from_logarithms_of_any_size() -> None:
+    """Against SciPy's softmax, with logarithms whose exponentials would overflow."""
+    logarithms = {"a": 1000.0, "b": 1001.5, "c": 990.0}
+    expected = softmax(list(logarithms.values()))
+    assert list(normalised(logarithms).values()) == pytest.approx(list(expected))
+    assert list(normalised({"a": -2000.0, "b": -2001.0}).values()) == pytest.approx(
+        list(softmax([0.0, -1.0]))
+    )
+
+
+def test_a_prior_that_is_not_about_zero() -> None:
+    """Posterior mean and marginal likelihood of a linear model, against the normal distribution of SciPy."""
+    design = np.array([[1.0, 0.5], [0.0, 2.0], [1.0, -1.0]])
+    mean, covariance = np.array([4.0, -3.0]), np.array([[0.5, 0.1], [0.1, 0.3]])
+    errors, readings = np.diag([0.2, 0.1, 0.4]), np.array([2.9, -5.5, 7.2])
+    found = fit(lambda u: (design @ u, design), readings, errors, Prior(mean, covariance))
+    assert found is not None
+    whole = design @ covariance @ design.T + errors
+    gain = covariance @ design.T @ np.linalg.inv(whole)
+    assert found.parameters == pytest.approx(mean + gain @ (readings - design @ mean))
+    density = multivariate_normal.logpdf(readings, design @ mean, whole)
+    # But for the constant of three readings.
+    assert found.evidence == pytest.approx(density + 1.5 * np.log(2.0 * np.pi))
+
+
+def test_a_model_without_a_value_has_no_fit() -> None:
+    """Neither where the reading nor where its slope is no number; one that fails on the way is bounded."""
+    prior = Prior(np.array([0.0]), np.array([[1.0]]))
+    for values in ((np.nan, 1.0), (1.0, np.nan)):
+        found = fit(
+            lambda u, v=values: (np.array([v[0]]), np.array([[v[1]]])),  # type: ignore[misc]
+            np.array([1.0]), np.array([[1.0]]), prior,
+        )  # fmt: skip
+        assert found is None
+
+
+@pytest.mark.parametrize("broken", ["value", "slope"])
+def test_a_step_into_what_the_model_does_not_hold_is_cut(broken: str) -> None:
+    """No value beyond 2: the fit ends on this side of it, and says whether it settled."""
+
+    def model(u: FloatArray) -> tuple[FloatArray, FloatArray]:
+        beyond = bool(u[0] > 2.0)
+        return (
+            np.array([np.nan if beyond and broken == "value" else u[0]]),
+            np.array([[np.nan if beyond and broken == "slope" else 1.0]]),
+        )
+
+    prior = Prior(np.array([0.0]), np.array([[25.0]]))
+    blocked = fit(model, np.array([4.0]), np.array([[0.01]]), prior)
+    assert blocked is not None
+    assert 0.0 < blocked.parameters[0] <= 2.0
+    assert blocked.converged is False
+    free = fit(model, np.array([1.0]), np.array([[0.01]]), prior)
+    assert free is not None
+    # Weighted mean of 1 +- 0.1 and 0 +- 5.
+    assert free.parameters[0] == pytest.approx(100.0 / 100.04, abs=1e-6)
+    assert free.converged is True
+
+
 def test_weights_of_causes_are_those_of_full_bayes() -> None:
     """The posterior under one wide prior, turned into others, against marginal likelihoods."""
     jacobian = RNG.normal(size=(5, 2))
@@ -141,6 +201,37 @@ def test_one_direction_gives_the_two_sided_normal_test() -> None:
         told = Directions(np.array([score]), ((1.0, np.array([[3.0]])),))
         assert probability(told, normal) == pytest.approx(2.0 * norm.sf(score), abs=2e-3)
     assert probability(Directions(np.zeros(0), ()), normal) == 1.0
+
+
+def test_the_statistic_is_the_likelihood_ratio_of_a_mixture() -> None:
+    """Against SciPy's densities: readings of a change are normal with its covariance added."""
+    normal = sample(256).normal[:3, 1:]
+    sizes = (np.diag([4.0, 0.1, 0.0]), np.full((3, 3), 0.8), np.diag([0.0, 0.0, 25.0]))
+    parts = tuple(zip((0.5, 0.3, 0.2), sizes, strict=True))
+
+    def ratio(scores: FloatArray) -> FloatArray:
+        terms = [
+            np.log(weight) + multivariate_normal.logpdf(scores, np.zeros(3), np.eye(3) + added)
+            for weight, added in parts
+        ]
+        return np.asarray(logsumexp(terms, axis=0) - norm.logpdf(scores).sum(axis=-1))
+
+    drawn = ratio(normal.T)
+    for scores in np.array([[0.3, -0.2, 0.5], [2.0, 0.1, -0.4], [0.2, 0.1, 3.0], [-9.0, 9.0, 9.0]]):
+        # The observed one counts among those as extreme (Davison and Hinkley 1997, 4.2).
+        expected = (1 + np.count_nonzero(drawn >= ratio(scores[None]))) / 257
+        assert probability(Directions(scores, parts), normal) == pytest.approx(expected, abs=1e-12)
+
+
+def test_changes_beside_each_other_stay_apart() -> None:
+    """Scores in a row, and each change where its own scores are (block matrices by hand)."""
+    one = Directions(np.array([1.0, 2.0]), ((0.7, np.array([[2.0, 1.0], [1.0, 3.0]])),))
+    other = Directions(np.array([5.0]), ((0.3, np.array([[4.0]])),))
+    both = one.beside(other)
+    assert both.scores.tolist() == [1.0, 2.0, 5.0]
+    assert [weight for weight, _ in both.changes] == [0.7, 0.3]
+    assert both.changes[0][1].tolist() == [[2.0, 1.0, 0.0], [1.0, 3.0, 0.0], [0.0, 0.0, 0.0]]
+    assert both.changes[1][1].tolist() == [[0.0, 0.0, 0.0], [0.0, 0.0, 0.0], [0.0, 0.0, 4.0]]
 
 
 def test_directions_are_white() -> None:

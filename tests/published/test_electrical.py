@@ -63,3 +63,12 @@ def test_draws_run_along_the_last_axis() -> None:
 def test_no_voltage_gives_no_number() -> None:
     """A dead capacitor circuit has no capacitance to read."""
     assert np.isnan(electrical.capacitance(0.0, 0.0, 60.0))
+
+
+def test_each_draw_has_its_own_number_or_none() -> None:
+    """A draw at or under zero volts beside one that is not: I / (2 pi f V) for the latter alone."""
+    own = electrical.capacitance(5.0, np.array([0.0, -10.0, 400.0]), 50.0) * 1e6
+    assert own == pytest.approx([np.nan, np.nan, 39.789], abs=1e-3, nan_ok=True)
+    lines = np.array([[1.0, -1.0], [1.0, 0.0], [4.0, 1.0]])
+    assert electrical.imbalance(lines) == pytest.approx([1.0, np.nan], nan_ok=True)
+    assert electrical.imbalance(np.array([230, 232, 225])) == pytest.approx(0.01747, abs=1e-5)

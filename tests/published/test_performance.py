@@ -109,6 +109,54 @@ def test_square_root_and_fan_laws() -> None:
     assert np.isnan(airflow.from_blower_table(260.0, airflow.STANDARD_DENSITY, *table))
 
 
+def test_blower_tables_against_linear_interpolation() -> None:
+    """Inside, NumPy's interpolation; a twentieth of the span (6.25 Pa) beyond, the end's own slope."""
+    pressures, airflows = [75.0, 125.0, 160.0, 200.0], [0.62, 0.57, 0.55, 0.49]
+    inside = np.linspace(75.0, 200.0, 26)
+    found = airflow.from_blower_table(inside, airflow.STANDARD_DENSITY, pressures, airflows)
+    assert found == pytest.approx(np.interp(inside, pressures, airflows))
+    beyond = airflow.from_blower_table(
+        np.array([69.0, 206.0]), airflow.STANDARD_DENSITY, pressures, airflows
+    )
+    assert beyond == pytest.approx([0.62 + 6.0 * 0.05 / 50.0, 0.49 - 6.0 * 0.06 / 40.0])
+    outside = np.array([68.7, 206.3])
+    assert np.isnan(
+        airflow.from_blower_table(outside, airflow.STANDARD_DENSITY, pressures, airflows)
+    ).all()
+
+
+def test_tables_of_several_visits_are_those_of_each() -> None:
+    tables = np.array([[75.0, 125.0, 200.0], [60.0, 100.0, 180.0]])
+    flows = np.array([[0.62, 0.57, 0.49], [0.5, 0.45, 0.3]])
+    read = np.array([[80.0, 130.0], [70.0, 150.0]])
+    found = airflow.from_blower_table(read, airflow.STANDARD_DENSITY, tables, flows)
+    for row in range(2):
+        assert found[row] == pytest.approx(np.interp(read[row], tables[row], flows[row]))
+
+
+def test_air_that_shows_nothing_gives_no_flow() -> None:
+    """No rise, a fall, a negative pressure drop: not-a-number, beside ones that do, without a warning."""
+    flow = airflow.from_known_heat(8000.0, 294.0, np.array([294.0, 290.0, 304.0]), 0.83)
+    # Q = V / v cp dT, worked by hand: 8000 W x 0.83 m3/kg / (1006 J/(kg K) x 10 K).
+    assert flow == pytest.approx([np.nan, np.nan, 0.66004], rel=1e-4, nan_ok=True)
+    drop = airflow.from_pressure_drop(np.array([-1.0, 0.0, 40.0]), 160.0, 1.0, 1.2014)
+    assert drop == pytest.approx([np.nan, 0.0, 0.5], nan_ok=True)
+
+
+def test_mass_flow_and_efficiency_of_a_compressor() -> None:
+    """Worked by hand; a gas that gains nothing gives no number, and no warning."""
+    discharge = np.array([450e3, 400e3, 420e3])
+    flow = compressor.from_energy_balance(2000.0, 0.1, np.array([410e3, 410e3, 420e3]), discharge)
+    # 2000 W x 0.9 / 40 kJ/kg.
+    assert flow == pytest.approx([0.045, np.nan, np.nan], nan_ok=True)
+    share = compressor.isentropic_efficiency(np.array([410e3, 410e3, 420e3]), discharge, 438e3)
+    # 28 of 40 kJ/kg.
+    assert share == pytest.approx([0.7, np.nan, np.nan], nan_ok=True)
+    assert compressor.volumetric_efficiency(3.0, 0.05) == pytest.approx(0.9)
+    # Three quarters of a fall of density by a fifth.
+    assert compressor.corrected_for_density(0.1, 24.0, 30.0) == pytest.approx(0.085)
+
+
 # ---------------------------------------------------------------- performance maps
 
 

@@ -13,7 +13,14 @@ import uncertainties
 from service.uncertainty.conformity import decide, probabilities_within
 from service.uncertainty.error_terms import ErrorTerm
 from service.uncertainty.low_discrepancy import DEFAULT_DRAWS
-from service.uncertainty.propagation import Summary, gathered, summarise, variable
+from service.uncertainty.propagation import (
+    Summary,
+    Variable,
+    gathered,
+    slopes_of,
+    summarise,
+    variable,
+)
 from tests.conftest import Assess, visit
 
 DRAWS = DEFAULT_DRAWS
@@ -235,6 +242,74 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
         assert derived[quantity]["standard_uncertainty"] == pytest.approx(
             trials.std() / unit.scale, rel=0.01, abs=1e-12
         ), quantity
+
+
+def test_the_size_of_an_error_is_in_its_slope() -> None:
+    """3 x - 2 y of errors 0.01 and 4: slopes 3 and -2, shares (0.03)^2 and 8^2 (JCGM 100, 5.1.2)."""
+    terms = [rectangular(0, 0.01 * math.sqrt(3)), normal(1, 4.0)]
+    drawn = rows(*terms)
+    draws = 3.0 * drawn[0] - 2.0 * drawn[1]
+    summary = summary_of(draws, terms)
+    assert summary.slopes[0] == pytest.approx([3.0, -2.0])
+    assert summary.variance_by_variable[0] == pytest.approx([0.03**2, 8.0**2], rel=1e-6)
+    inputs = gathered([variable([term], "") for term in terms], DRAWS)
+    assert slopes_of(draws[None], inputs, np.ones((1, 2), dtype=bool))[0] == pytest.approx([3, -2])
+    assert inputs.variance == pytest.approx([0.01**2, 4.0**2])
+
+
+@pytest.mark.parametrize("half", [1e-6, 0.01, 300.0])
+def test_a_rectangle_s_band_is_of_its_size(half: float) -> None:
+    """0.95 half-widths, whatever the unit (JCGM 100, G.2.2 and 4.3.7)."""
+    summary = total([rectangular(0, half)])
+    assert summary.standard_uncertainty[0] == pytest.approx(half / math.sqrt(3), rel=1e-6)
+    assert summary.high[0] == pytest.approx(0.95 * half, rel=1e-3)
+    assert summary.low[0] == pytest.approx(-0.95 * half, rel=1e-3)
+
+
+def test_what_no_variable_moves_has_no_uncertainty() -> None:
+    """And a variable that is not behind it exactly no share, though its draws would seem to tell."""
+    constant = summarise(
+        np.full((1, DRAWS + 1), 7.0), gathered([], DRAWS), np.ones((1, 0), dtype=bool)
+    )
+    assert (constant.value[0], constant.low[0], constant.high[0]) == pytest.approx((7.0, 7.0, 7.0))
+    assert constant.standard_uncertainty[0] == 0.0
+    assert constant.slopes.shape == (1, 0)
+    assert constant.centre[0] == pytest.approx(7.0)
+    terms = [normal(0), normal(1)]
+    variables = gathered([variable([term], "") for term in terms], DRAWS)
+    mask = np.array([[True, False]])
+    summary = summarise(rows(*terms)[:1], variables, mask)
+    assert summary.slopes[0].tolist() == pytest.approx([1.0, 0.0])
+    assert summary.variance_by_variable[0, 1] == 0.0
+    assert variable([], "nothing", 3) == Variable((), 0.0, "nothing", 3)
+
+
+@pytest.mark.parametrize(("missing", "reliable"), [(10, True), (16, False)])
+def test_draws_that_are_no_numbers(missing: int, reliable: bool) -> None:
+    """One in twenty of 256 may be missing; each takes the nominal value, which is near the mean."""
+    draws = rows(normal(0))[0].copy() + 5.0
+    draws[1 : 1 + missing] = np.nan
+    summary = summary_of(draws, [normal(0)])
+    assert summary.reliable.tolist() == [reliable]
+    assert summary.value[0] == 5.0
+    if reliable:
+        assert summary.centre[0] == pytest.approx(5.0, abs=0.1)
+        assert summary.high[0] == pytest.approx(6.96, abs=0.25)
+    lost = rows(normal(0))[0].copy()
+    lost[0] = np.nan
+    assert summary_of(lost, [normal(0)]).reliable.tolist() == [False]
+
+
+def test_a_curved_quantity_has_the_ends_of_its_own_distribution() -> None:
+    """exp of a normal error: e^(+-1.96 s), mean e^(s^2/2), known in closed form; ends to 1 % of the band."""
+    spread = 0.4
+    draws = np.exp(rows(normal(0, spread))[0])
+    summary = summary_of(draws, [normal(0, spread)])
+    low, high = math.exp(-1.96 * spread), math.exp(1.96 * spread)
+    assert (summary.low[0], summary.high[0]) == pytest.approx((low, high), abs=0.01 * (high - low))
+    assert summary.centre[0] == pytest.approx(math.exp(spread**2 / 2.0), rel=2e-3)
+    exact = math.exp(spread**2 / 2.0) * math.sqrt(math.exp(spread**2) - 1.0)
+    assert summary.standard_uncertainty[0] == pytest.approx(exact, rel=0.02)
 
 
 # ---------------------------------------------------------------- conformity

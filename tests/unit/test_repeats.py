@@ -165,6 +165,36 @@ def test_the_bound_is_the_printed_point_of_chi_square(count: int, point: float) 
             assert is_unsteady(errors, repeats_of([scale * v for v in spread])) is expected
 
 
+@pytest.mark.parametrize("repeatability", [0.004, 0.3, 40.0])
+def test_errors_of_the_mean_in_any_unit(repeatability: float) -> None:
+    """The two formulas at a size under and over one, pascals as well as kelvins."""
+    values = [5.0 + repeatability * step for step in (0.0, 0.9, -0.4, 0.3)]
+    stated = SensorErrors(0.1, 0.2, "normal", 0.7, repeatability, 0.01 * repeatability)
+    found = averaged(stated, repeats_of(values))
+    assert found.repeatability == pytest.approx(pooled(values, repeatability))
+    assert found.resolution == pytest.approx(0.01 * repeatability / 2.0)
+    assert (found.offset, found.gain, found.placement) == (0.1, 0.2, 0.7)
+
+
+def test_mean_and_scatter_of_repeats() -> None:
+    """Against Python's statistics; equal ones have exactly none."""
+    values = [118.0, 118.6, 117.9, 118.25]
+    found = repeats_of(values)
+    assert found.count == 4
+    assert found.mean == pytest.approx(mean(values), rel=1e-15)
+    assert found.deviation == pytest.approx(stdev(values))
+    assert repeats_of([0.1, 0.1, 0.1]).deviation == 0.0
+
+
+def test_a_display_that_flickers_by_half_a_step_dithers() -> None:
+    """From a scatter of half a step averaging tells more than one look (JCGM 100, F.2.2.1), not under it."""
+    errors = SensorErrors(0.0, 0.0, "normal", 0.0, 1.0, 2.0)
+    moving, still = ([0.0, 2.0 * s, s] for s in (1.0, 0.99))
+    assert stdev(moving) == pytest.approx(1.0)
+    assert averaged(errors, repeats_of(moving)).resolution == pytest.approx(2.0 / sqrt(3.0))
+    assert averaged(errors, repeats_of(still)).resolution == 2.0
+
+
 @pytest.mark.parametrize("resolution", [0.0, 0.1])
 @pytest.mark.parametrize("values", [[118.0, 118.0], [118.0, 118.1], [118.0, 118.1] * 50])
 def test_no_stated_repeatability(assessed: Assess, values: list[float], resolution: float) -> None:
