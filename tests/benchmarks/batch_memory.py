@@ -13,15 +13,13 @@ from __future__ import annotations
 import argparse
 import http.client
 import json
-import re
 import threading
 import time
 from collections.abc import Iterator
-from pathlib import Path
 
 import numpy as np
 
-from tests.benchmarks.speed.servers import started
+from tests.benchmarks.speed.servers import descendants, resident, started
 
 EVERY_SECONDS = 5.0
 
@@ -46,25 +44,6 @@ def lines_of(count: int, share: float) -> Iterator[bytes]:
             )
         else:
             yield refused[number % len(refused)] % number
-
-
-def resident(process: int) -> float:
-    """Resident memory of a process in MB; 0 where it has ended."""
-    try:
-        status = Path(f"/proc/{process}/status").read_text("utf-8")
-    except OSError:
-        return 0.0
-    found = re.search(r"VmRSS:\s+(\d+) kB", status)
-    return int(found[1]) / 1024 if found else 0.0
-
-
-def descendants(process: int) -> list[int]:
-    """Processes that a process started, and those that they started."""
-    found = []
-    for task in Path(f"/proc/{process}/task").iterdir():
-        for child in map(int, (task / "children").read_text("utf-8").split()):
-            found += [child, *descendants(child)]
-    return found
 
 
 def stream(port: int, count: int, share: float, seen: list[int]) -> dict[str, object]:
@@ -115,7 +94,7 @@ def main() -> None:
         while work.is_alive():
             own, others = (
                 resident(server.process.pid),
-                sum(map(resident, descendants(server.process.pid))),
+                float(np.nansum([resident(one) for one in descendants(server.process.pid)])),
             )
             samples.append((seen[0], own + others))
             print(

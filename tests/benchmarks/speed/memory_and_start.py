@@ -12,7 +12,7 @@ import orjson
 from service.reference.prepared import ENVIRONMENT_VARIABLE
 from tests.benchmarks.fleet_visits import comparisons, visits
 from tests.benchmarks.speed.rows import Row, ratio
-from tests.benchmarks.speed.servers import bodies, latencies, started
+from tests.benchmarks.speed.servers import Server, bodies, latencies, started
 
 LARGEST = 200.0  # MB resident for each worker
 LONGEST = 2.0  # s from start to ready, tables at hand
@@ -25,23 +25,35 @@ def measure_memory(*, quick: bool) -> list[Row]:
         "assessments": [orjson.dumps(body) for body in visits(400, seed=5)],
         "comparisons": [orjson.dumps(body) for body in islice(comparisons(40, seed=5), 40)],
     }
-    found: dict[str, list[float]] = {}
+    seen: dict[str, list[tuple[float, float, float]]] = {}
+
+    def note(server: Server) -> None:
+        seen.setdefault(server.name, []).append((server.resident, server.largest, server.together))
+
     with ExitStack() as stack:
         for name in ("floor", "service"):
-            server, _ = stack.enter_context(started(name))
-            found[name] = [server.resident]
+            one_process = {"SERVICE_PROCESSES": "1"}
+            server, _ = stack.enter_context(started(name, environment=one_process))
+            note(server)
             for address, body in bodies().items():
                 latencies(server, address, [body], 1, 0.0001)
-            found[name].append(server.resident)
+            note(server)
             for address, varied in load.items():
                 latencies(server, address, varied, 16, seconds)
-            found[name].append(server.resident)
+            note(server)
     moments = ("ready", "after one request of each kind", "after a load of varied visits")
-    return [
-        Row("memory", f"one worker, {moment}", ours, "MB resident", ours / floor, "floor",
-            target=LARGEST, target_of="value", at_most=True)
-        for moment, ours, floor in zip(moments, found["service"], found["floor"], strict=True)
-    ]  # fmt: skip
+    rows = []
+    for moment, (front, largest, together), (_, floor, _) in zip(
+        moments, seen["service"], seen["floor"], strict=True
+    ):
+        rows += [
+            Row("memory", f"front, {moment}", front, "MB resident", front / floor, "floor"),
+            Row("memory", f"one computing process, {moment}", largest, "MB resident",
+                largest / floor, "floor", target=LARGEST, target_of="value", at_most=True),
+            Row("memory", f"front and one process together, {moment}", together, "MB resident",
+                together / floor, "floor"),
+        ]  # fmt: skip
+    return rows
 
 
 def measure_start(*, quick: bool) -> list[Row]:

@@ -36,20 +36,37 @@ class Server:
     process: subprocess.Popen[bytes]
 
     @property
+    def all(self) -> list[int]:
+        """Numbers of the process that listens and of those that it started."""
+        return [self.process.pid, *descendants(self.process.pid)]
+
+    @property
     def resident(self) -> float:
-        """Resident memory of the process [MB]; not-a-number where the system does not tell."""
+        """Resident memory of the process that listens [MB]; not-a-number where the system does not tell."""
         return resident(self.process.pid)
 
     @property
+    def largest(self) -> float:
+        """Resident memory of the largest of all [MB]."""
+        return max(map(resident, self.all))
+
+    @property
+    def together(self) -> float:
+        """Resident memory of all together [MB]; what they share counts for each."""
+        return sum(map(resident, self.all))
+
+    @property
     def spent(self) -> float:
-        """Processor time that the process has used [s], by Linux; not-a-number elsewhere."""
-        try:
-            fields = (
-                Path(f"/proc/{self.process.pid}/stat").read_text("ascii").rpartition(")")[2].split()
-            )
-        except OSError:
-            return float("nan")
-        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+        """Processor time that all have used [s], by Linux; not-a-number elsewhere."""
+        return sum(map(_spent, self.all))
+
+
+def _spent(process: int) -> float:
+    try:
+        fields = Path(f"/proc/{process}/stat").read_text("ascii").rpartition(")")[2].split()
+    except OSError:
+        return float("nan")
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def resident(process: int) -> float:
@@ -58,8 +75,21 @@ def resident(process: int) -> float:
         status = Path(f"/proc/{process}/status").read_text("ascii")
     except OSError:
         return float("nan")
-    kilobytes = next(line.split()[1] for line in status.splitlines() if line.startswith("VmRSS"))
-    return int(kilobytes) / 1000.0
+    found = [line.split()[1] for line in status.splitlines() if line.startswith("VmRSS")]
+    return int(found[0]) / 1000.0 if found else float("nan")
+
+
+def descendants(process: int) -> list[int]:
+    """Processes that a process started, and those that they started."""
+    found = []
+    try:
+        tasks = list(Path(f"/proc/{process}/task").iterdir())
+    except OSError:
+        return []
+    for task in tasks:
+        for child in map(int, (task / "children").read_text("ascii").split()):
+            found += [child, *descendants(child)]
+    return found
 
 
 def bodies() -> dict[str, bytes]:
