@@ -9,6 +9,7 @@ from pydantic import Field
 from schemas.assessments import Answer, Provenance, UnitRequest, fact, number
 from schemas.growth import MayGrow
 from schemas.quantities import (
+    WHOLE,
     InstrumentName,
     Model,
     StrictInteger,
@@ -39,7 +40,7 @@ class IntendedReading(Model):
         "assumed for such a reading.",
         examples=["gauges"],
     )
-    repeats: StrictInteger = Field(
+    repeats: Annotated[StrictInteger, WHOLE] = Field(
         default=1,
         ge=1,
         le=100,
