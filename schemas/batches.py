@@ -40,7 +40,7 @@ from schemas.comparisons import (
 )
 from schemas.growth import MayGrow
 from schemas.problems import Problem
-from schemas.quantities import Model, StrictInteger, StrictText, UnitSystem, without_default
+from schemas.quantities import WHOLE, Model, StrictInteger, StrictText, UnitSystem, without_default
 
 Detail = TypeAliasType(
     "Detail",
@@ -82,7 +82,7 @@ def _one_error(value: object, handler: ValidatorFunctionWrapHandler) -> Any:  # 
 
 Id = Annotated[
     Annotated[StrictText, Field(max_length=LONGEST_ID)]
-    | Annotated[StrictInteger, Field(ge=-LARGEST_ID, le=LARGEST_ID)]
+    | Annotated[StrictInteger, Field(ge=-LARGEST_ID, le=LARGEST_ID), WHOLE]
     | None,
     WrapValidator(_one_error),
 ]

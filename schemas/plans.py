@@ -10,6 +10,7 @@ from typing_extensions import TypeAliasType
 from schemas.assessments import Answer, Provenance, UnitRequest, fact, number
 from schemas.growth import MayGrow
 from schemas.quantities import (
+    WHOLE,
     InstrumentName,
     Model,
     StrictInteger,
@@ -46,7 +47,7 @@ class IntendedReading(Model):
         "assumed for such a reading.",
         examples=["gauges"],
     )
-    repeats: StrictInteger = Field(
+    repeats: Annotated[StrictInteger, WHOLE] = Field(
         default=1,
         ge=1,
         le=100,

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import (
     AfterValidator,
     BaseModel,
+    BeforeValidator,
     ConfigDict,
     Discriminator,
     Field,
@@ -86,7 +87,16 @@ AltitudeUnit = TypeAliasType(
 #: A JSON number; never a boolean, a string, NaN or an infinity.
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
 StrictText = Annotated[str, Strict()]
+
+
+def _whole(value: object) -> object:
+    """JSON has one kind of number: 17.0 is as whole as 17, and some languages write it so."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
 StrictInteger = Annotated[int, Strict()]
+#: For a whole number that may be written 17.0; after its bounds, or they are published under odd names.
+WHOLE = BeforeValidator(_whole)
 StrictBoolean = Annotated[bool, Strict()]
 
 
@@ -437,6 +447,7 @@ __all__ = [
     "MOST_REPEATS",
     "REPEAT_TAGS",
     "VALUE_AND_VALUES",
+    "WHOLE",
     "AbsolutePressureReading",
     "Airflow",
     "AirflowReading",

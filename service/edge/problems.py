@@ -361,7 +361,9 @@ def _allowed(error: Mapping[str, Any]) -> tuple[str, str, str]:
             )
         case "finite_number":
             return "a finite number", "is not finite", "Leave a reading out if there is none."
-        case "float_type" | "int_type" | "float_parsing" | "int_parsing":
+        case "int_type" | "int_parsing" | "int_from_float":
+            return "a whole number", "is not a whole number", "Give a whole number, without quotes."
+        case "float_type" | "float_parsing":
             return (
                 "a number",
                 "is not a number",
@@ -554,7 +556,6 @@ def refused_field(error: Mapping[str, Any], model: Any = None) -> dict[str, Any]
         hint = "Give a plain number."
     if where == "query/offset":
         allowed = f"a whole number from 0 to {LARGEST_OFFSET}"
-        detail = detail.replace("is not a number", "is not a whole number")
         hint = "Give the last `line` received + 1, or the `resume_offset` of the summary, in plain digits."
     value = None if error["type"] == "missing" else error.get("input")
     return field_problem(where, value, allowed, detail, hint)

@@ -324,11 +324,13 @@ def _branches(schema: Any, document: Mapping[str, Any]) -> Iterator[Schema]:  # 
     limits = {key for key in own if key in _COMPARED}
     for part in parts[0]:
         for branch in _branches(part, document):
-            if limits & branch.keys():
-                raise ValueError(
-                    f"a union and its branch both say {sorted(limits & branch.keys())}"
-                )
-            yield {**branch, **{key: own[key] for key in own if key in limits or key == OPEN_SET}}
+            both = limits & branch.keys()
+            if both - {"required"}:
+                raise ValueError(f"a union and its branch both say {sorted(both)}")
+            whole = {**branch, **{key: own[key] for key in own if key in limits or key == OPEN_SET}}
+            if both:
+                whole["required"] = [*branch["required"], *own["required"]]
+            yield whole
 
 
 def _references(schema: Any) -> set[str]:  # noqa: ANN401

@@ -5,6 +5,8 @@ Sent by a few in CI (``test_contract.py``), by tens of thousands at night (``tes
 
 from __future__ import annotations
 
+import json
+import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -24,6 +26,25 @@ BATCHES = "/v1/batches"
 
 #: Both are replaced by the checks below.
 REPLACED = ("positive_data_acceptance", "negative_data_rejection")
+
+
+@schemathesis.hook
+def before_load_schema(_: schemathesis.HookContext, raw_schema: dict[str, Any]) -> None:
+    """Answers may get fields, says the contract; a field that it does not name is a fault all the same."""
+    models = raw_schema["components"]["schemas"]
+    waiting = [
+        row["responses"]
+        for operations in raw_schema["paths"].values()
+        for row in operations.values()
+    ]
+    seen: set[str] = set()
+    while waiting:
+        names = set(re.findall(r'"#/components/schemas/([^"]+)"', json.dumps(waiting.pop()))) - seen
+        seen |= names
+        waiting += [models[name] for name in names]
+    for name in seen:
+        if "properties" in models[name]:
+            models[name].setdefault("additionalProperties", False)
 
 
 @schemathesis.serializer(
