@@ -155,7 +155,7 @@ def test_it_starts_from_its_tables_without_what_made_them(running: Container) ->
         "from service.reference.prepared import prepared_directory as kept\n"
         "print(*sorted(path.name.split('-')[0] for path in kept().iterdir()))"
     )
-    assert kept.split() == ["sample", "sample", "saturation", "units", "vapour"]
+    assert {"sample", "saturation", "units", "vapour"} <= set(kept.split())
 
 
 def test_nothing_is_compiled_at_its_start(running: Container) -> None:
