@@ -1,6 +1,6 @@
 """Shared fixtures; hypothesis is derandomised so that every run tests the same cases.
 
-``HYPOTHESIS_PROFILE=nightly`` runs many random cases instead.
+``HYPOTHESIS_PROFILE=nightly`` runs many random cases instead: see ``tests/properties/cases.py``.
 """
 
 from __future__ import annotations
@@ -26,7 +26,12 @@ settings.register_profile(
     max_examples=60,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
-settings.register_profile("nightly", deadline=None, max_examples=10_000)
+settings.register_profile(
+    "nightly",
+    deadline=None,
+    max_examples=10_000,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
 Assess = Callable[[dict[str, Any]], dict[str, Any]]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
@@ -75,6 +76,42 @@ def test_every_field_of_a_request_has_a_description_and_an_example() -> None:
         for field, schema in model.get("properties", {}).items():
             assert schema.get("description") or "$ref" in schema, f"{name}.{field}"
             assert schema.get("examples") or "$ref" in json.dumps(schema), f"{name}.{field}"
+
+
+def test_what_a_name_of_an_instrument_may_be_is_published() -> None:
+    """Where it is named and where it is meant: a pattern behind a function would be left out."""
+    models = json.loads(COMMITTED.read_text("utf-8"))["components"]["schemas"]
+    kit = models["AssessmentRequest"]["properties"]["kit"]
+    meant = models["PressureReading"]["properties"]["instrument"]["anyOf"][0]
+    assert kit["propertyNames"]["pattern"] == meant["pattern"]
+    assert "patternProperties" not in kit  # which would say nothing of a name that does not match
+    assert kit["additionalProperties"] == {"$ref": "#/components/schemas/Instrument"}
+
+
+def test_answers_may_get_fields_and_bodies_may_not() -> None:
+    """A client that holds answers to an older contract must not trip over a new field."""
+    document = json.loads(COMMITTED.read_text("utf-8"))
+    models = document["components"]["schemas"]
+
+    def reached(parts: list[Any]) -> set[str]:
+        found: set[str] = set()
+        while parts:
+            names = (
+                set(re.findall(r'"#/components/schemas/([^"]+)"', json.dumps(parts.pop()))) - found
+            )
+            found |= names
+            parts += [models[name] for name in names]
+        return {name for name in found if "properties" in models[name]}
+
+    operations = [row for path in document["paths"].values() for row in path.values()]
+    answers = reached([row["responses"] for row in operations])
+    bodies = reached([row.get("requestBody") for row in operations])
+    assert len(answers) > 50
+    assert len(bodies) > 30
+    for name in answers:
+        assert models[name].get("additionalProperties") is not False, name
+    for name in bodies:
+        assert models[name]["additionalProperties"] is False, name
 
 
 def test_instrument_types_of_the_contract_are_those_of_the_catalogue() -> None:

@@ -179,6 +179,9 @@ REFUSED: list[tuple[str, dict[str, Any], str, str]] = [
     ("epoch", {"run.taken_at": 5}, "/run/taken_at", "ISO 8601"),
     ("frequency", {"unit.nameplate.frequency": 55}, "/unit/nameplate/frequency", "50 or 60"),
     ("altitude", {"site.altitude": 19500}, "/site/altitude", "ft"),
+    ("altitude beside a barometer",
+     {"site.altitude": {"value": 12000, "unit": "m"}, "site.barometric_pressure": 14.2}, "/site/altitude", "5500 m"),
+    ("control character in a name", {"kit.a\x06": {"type": "clamp_meter"}}, "/kit/a\x06", "not allowed"),
 ]  # fmt: skip
 
 

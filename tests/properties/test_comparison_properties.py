@@ -6,13 +6,14 @@ import copy
 import math
 from typing import Any
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from schemas.comparisons import Comparison, ComparisonRequest
 from schemas.examples import comparison_examples
 from service.assess.refusals import RefusedError
 from service.compare.comparison import compare
+from tests.properties.cases import slow_cases
 
 NAMES = sorted(comparison_examples())
 READINGS = sorted(comparison_examples()[NAMES[0]]["runs"]["before"]["readings"])
@@ -27,7 +28,7 @@ def finite(node: Any) -> bool:  # noqa: ANN401
     return all(finite(value) for value in node) if isinstance(node, list) else True
 
 
-@settings(max_examples=25)
+@slow_cases(in_ci=25)
 @given(
     name=st.sampled_from(NAMES),
     dropped=st.sets(st.sampled_from(READINGS), max_size=12),

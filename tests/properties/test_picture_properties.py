@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 from fastapi.testclient import TestClient
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
@@ -18,6 +18,7 @@ from service.assess.refusals import RefusedError
 from service.render.pictures import PICTURES, picture
 from service.render.report import page
 from tests.conftest import visit
+from tests.properties.cases import slow_cases
 from tests.properties.test_visit_properties import REFRIGERANT, SOME_READINGS
 
 BODIES = {
@@ -33,7 +34,7 @@ NO_NUMBER = re.compile(r"(?<![\w-])(nan|inf)(?![\w-])", re.IGNORECASE)
 
 
 @pytest.mark.slow
-@settings(max_examples=30)
+@slow_cases(in_ci=30)
 @given(
     name=st.sampled_from(sorted(BODIES)),
     dropped=st.sets(st.sampled_from(READINGS), max_size=14),
@@ -88,7 +89,7 @@ def test_any_readings_are_drawn_or_refused_with_a_reason(
 
 
 @pytest.mark.slow
-@settings(max_examples=40)
+@slow_cases(in_ci=40)
 @given(
     refrigerant=st.one_of(st.none(), REFRIGERANT),
     readings=SOME_READINGS,

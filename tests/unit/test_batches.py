@@ -229,6 +229,14 @@ def problem_of(line: bytes) -> dict[str, Any]:
     return dict(json.loads(answer)["problem"])
 
 
+@pytest.mark.parametrize(("written", "given"), [(b"17.0", 17), (b"-1e3", -1000), (b"17", 17)])
+def test_a_whole_number_is_one_however_it_is_written(written: bytes, given: int) -> None:
+    """JSON has one kind of number (RFC 8259, 6), and some languages write every one with a point."""
+    (answer,) = answer_lines([b'{"id": ' + written + b', "assessment": {}}'])
+    told = json.loads(answer)["id"]
+    assert (told, type(told)) == (given, int)
+
+
 @pytest.mark.parametrize(
     ("line", "where", "says"),
     [

@@ -70,6 +70,15 @@ def test_public_functions_state_units_and_sources(name: str) -> None:
             assert function.__doc__, f"{name}.{label}"
 
 
+def test_no_invariant_sets_its_own_number_of_cases() -> None:
+    """It would hold at night too; ``cases.py`` alone knows both."""
+    for path in (ROOT / "tests" / "properties").glob("test_*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call | ast.Attribute):
+                name = node.func if isinstance(node, ast.Call) else node.value
+                assert getattr(name, "id", "") != "settings", path.name
+
+
 def test_every_source_exists_and_none_is_idle() -> None:
     """Each row names a source of the table; each source is named by a row."""
     used = {row.source for row in LIMITS.values()}

@@ -173,6 +173,8 @@ def test_weather_apart_costs() -> None:
         (lambda b: b.update(readings={}), "/readings"),
         (lambda b: b["readings"]["suction_pressure"].update(repeats=0),
          "/readings/suction_pressure/repeats"),
+        (lambda b: b["readings"]["suction_pressure"].update(repeats=2.5),
+         "/readings/suction_pressure/repeats"),
     ],
 )  # fmt: skip
 def test_plans_refuse_plainly(
@@ -184,6 +186,14 @@ def test_plans_refuse_plainly(
     answer = client.post("/v1/plans", json=body)
     assert answer.status_code == 422, answer.text
     assert [e["pointer"] for e in answer.json()["errors"]] == [pointer]
+
+
+def test_a_whole_number_may_be_written_with_a_point() -> None:
+    """As 3.0: JSON has one kind of number (RFC 8259, 6)."""
+    plain, pointed = plan_body(), plan_body()
+    plain["readings"]["suction_pressure"]["repeats"] = 3
+    pointed["readings"]["suction_pressure"]["repeats"] = 3.0
+    assert planned(pointed) == planned(plain)
 
 
 # ---------------------------------------------------------------- trends

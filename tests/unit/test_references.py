@@ -85,6 +85,26 @@ def test_bad_queries_are_told(client: TestClient, query: dict[str, str | float])
     assert answer.json()["errors"][0]["pointer"].startswith("query/")
 
 
+@pytest.mark.parametrize(
+    ("units", "altitude", "allowed"),
+    [("metric", 5600, "-430 to 5500 m"), ("metric", 17783.6, "-430 to 5500 m"),
+     ("metric", -500, "-430 to 5500 m"), ("imperial", 18000, None)],
+)  # fmt: skip
+def test_a_table_is_of_a_place_where_people_live(
+    client: TestClient, units: str, altitude: float, allowed: str | None
+) -> None:
+    """Its bounds are those of feet; beyond the standard atmosphere in metres it had no pressures."""
+    query: dict[str, str | float] = {"units": units, "altitude": altitude, "step": 50}
+    answer = client.get("/v1/refrigerants/R-22/saturation", params=query)
+    if allowed is None:
+        assert answer.status_code == 200
+        assert answer.json()["air_pressure"] > 0
+        return
+    assert answer.status_code == 422
+    (row,) = answer.json()["errors"]
+    assert (row["pointer"], row["allowed"]) == ("query/altitude", allowed)
+
+
 def test_unknown_refrigerant_suggests_near_ones(client: TestClient) -> None:
     """404 with near matches."""
     answer = client.get("/v1/refrigerants/R-410C", params={"units": "imperial"})
