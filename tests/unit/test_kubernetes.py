@@ -189,8 +189,15 @@ def test_the_overlay_keeps_to_settings_and_numbers_that_make_sense() -> None:
         assert {row["name"] for row in container["env"]} <= {
             f"SERVICE_{name.upper()}" for name in Settings.model_fields
         }
-        (ingress,) = patches["NetworkPolicy"]
-        assert all(set(row) == {"namespaceSelector"} for row in ingress["value"])
+        # One for each port: for the work, and for the metrics.
+        (policy,) = [d for name, d in of_kind("NetworkPolicy") if name == "service"]
+        ports = [rule["ports"][0]["port"] for rule in policy["spec"]["ingress"]]
+        assert ports == ["http", "metrics"]
+        assert [row["path"] for row in patches["NetworkPolicy"]] == [
+            f"/spec/ingress/{place}/from" for place in range(len(ports))
+        ]
+        for ingress in patches["NetworkPolicy"]:
+            assert all(set(row) == {"namespaceSelector"} for row in ingress["value"])
 
 
 @pytest.mark.parametrize(("name", "document"), pods())
