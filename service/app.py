@@ -150,5 +150,18 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
         # The framework leaves every null out of an example; an answer never does.
         assessed = schema["paths"]["/v1/assessments"]["post"]["responses"]["200"]["content"]
         assessed["application/json"]["examples"]["cut"]["value"] = answer_example()
+        _forbid_null_parameters(schema)
         app.openapi_schema = schema
     return app.openapi_schema
+
+
+def _forbid_null_parameters(schema: dict[str, Any]) -> None:
+    """A parameter is given or left out; null is not to be said in an address."""
+    for path in schema["paths"].values():
+        for operation in path.values():
+            for parameter in operation.get("parameters", ()):
+                published = parameter["schema"]
+                kinds = [one for one in published.get("anyOf", ()) if one != {"type": "null"}]
+                if len(kinds) == 1:
+                    del published["anyOf"]
+                    parameter["schema"] = {**kinds[0], **published}

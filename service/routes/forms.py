@@ -8,7 +8,6 @@ from typing import Annotated, Any, Literal
 import orjson
 from fastapi import Header, Query, Response
 from pydantic import Field
-from pydantic.json_schema import SkipJsonSchema
 from typing_extensions import TypeAliasType
 
 from service.edge.negotiation import chosen
@@ -26,7 +25,7 @@ TableFormat = TypeAliasType(
 )
 #: A parameter cannot be null, only left out; the schema says so.
 TableForm = Annotated[
-    TableFormat | SkipJsonSchema[None],
+    TableFormat | None,
     Query(
         alias="format",
         description="Form of the answer; left out: as `Accept` says, JSON by default.",

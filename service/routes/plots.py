@@ -6,7 +6,6 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Path, Query, Response
 from pydantic import Field
-from pydantic.json_schema import SkipJsonSchema
 
 from schemas.examples import every_example
 from schemas.pictures import AnyBody, PictureFormat, PictureTheme, PlotName
@@ -75,7 +74,7 @@ async def draw_plot(
     plot: Annotated[PlotName, Path(description="Which picture.", examples=["limits"])],
     request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
     form: Annotated[
-        PictureFormat | SkipJsonSchema[None],
+        PictureFormat | None,
         Query(alias="format", description="Form of the answer; left out: as `Accept` says, SVG by "
               "default.", examples=["svg"]),
     ] = None,
@@ -95,12 +94,12 @@ async def draw_plot(
               "several on one page.", examples=["before-"]),
     ] = "",
     quantity: Annotated[
-        Annotated[str, Field(max_length=80)] | SkipJsonSchema[None],
+        Annotated[str, Field(max_length=80)] | None,
         Query(description="Derived value that a trend shows; left out: what moves "
               "most clearly.", examples=["condensing_temperature_over_ambient"]),
     ] = None,
     most: Annotated[
-        Annotated[int, Field(ge=1, le=100)] | SkipJsonSchema[None],
+        Annotated[int, Field(ge=1, le=100)] | None,
         Query(description="Rows of a chart (`limits`, `changes`, `fault_probabilities`) at the "
               "most, the most pressing first; left out: all.",
               examples=[8], json_schema_extra={"x-unit": "1"}),

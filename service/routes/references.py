@@ -8,7 +8,6 @@ from typing import Annotated, Any
 import orjson
 from fastapi import APIRouter, Path, Query, Request, Response
 from pydantic import Field
-from pydantic.json_schema import SkipJsonSchema
 
 from schemas.catalogues import (
     CautionList,
@@ -119,11 +118,11 @@ async def get_saturation_table(
     designation: Designation,
     units: Units,
     low: Annotated[
-        _TableEnd | SkipJsonSchema[None],
+        _TableEnd | None,
         Query(alias="from", description="Coldest row; left out: the coldest of the curves.", examples=[-40]),
     ] = None,
     high: Annotated[
-        _TableEnd | SkipJsonSchema[None],
+        _TableEnd | None,
         Query(alias="to", description="Hottest row; left out: the hottest of the curves.", examples=[150]),
     ] = None,
     step: Annotated[

@@ -101,6 +101,7 @@ def test_no_part_of_the_contract_is_untyped(calls: ModuleType, folder: Path) -> 
         (stem, field)
         for stem, text in texts.items()
         for field in re.findall(r"^    (\w+): .*\bAny\b", text, re.MULTILINE)
+        if field != "additional_properties"  # what a later release may add to an answer
     }
     assert untyped == {("field_problem", "value")}
     assert [stem for stem in texts if re.search(r"_type_\d+$", stem)] == []
