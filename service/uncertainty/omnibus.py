@@ -22,6 +22,9 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
+#: Variance beside the scores' own from which a change shows along an axis at all.
+_LEAST = 1e-6
+
 
 @dataclass(frozen=True, slots=True)
 class Directions:
@@ -62,11 +65,23 @@ def directions(
         Weight and covariance of each kind of change.
     """
     lower = np.linalg.cholesky(unchanged)
-    basis, factor = np.linalg.qr(np.linalg.solve(lower, jacobian))
-    return Directions(
-        basis.T @ np.linalg.solve(lower, residual),
-        tuple((weight, factor @ added @ factor.T) for weight, added in changes),
-    )
+    slopes = np.linalg.solve(lower, jacobian)
+    seen = [(weight, slopes @ added @ slopes.T) for weight, added in changes]
+    axes = _axes(sum(weight * one for weight, one in seen))
+    scores = axes.T @ np.linalg.solve(lower, residual)
+    turned = np.where(scores < 0.0, -1.0, 1.0)
+    axes = axes * turned
+    return Directions(scores * turned, tuple((w, axes.T @ one @ axes) for w, one in seen))
+
+
+def _axes(variance: FloatArray | int) -> FloatArray:
+    """Axes (M, D) along which changes show, the most telling first.
+
+    A sample of scores is balanced along its axes, so what it says hangs a little on them.  They are fixed by
+    the changes and the scores themselves, not by how an elimination turns where a column is all but empty.
+    """
+    values, vectors = np.linalg.eigh(np.atleast_2d(variance))
+    return np.asarray(vectors[:, ::-1][:, values[::-1] > _LEAST])
 
 
 def probability(told: Directions, normal: FloatArray) -> float:

@@ -235,7 +235,8 @@ def test_changes_beside_each_other_stay_apart() -> None:
 
 
 def test_directions_are_white() -> None:
-    """Scores of an unchanged unit are standard normal, whatever the covariance."""
+    """Scores of an unchanged unit are standard normal, whatever the covariance; of each the size is told,
+    as its axis is turned that way (half-normal: mean square 1, mean root of 2 over pi)."""
     root = RNG.normal(size=(5, 5))
     unchanged = root @ root.T + 0.1 * np.eye(5)
     jacobian = RNG.normal(size=(5, 2))
@@ -246,7 +247,10 @@ def test_directions_are_white() -> None:
             for _ in range(4000)
         ]
     )
-    assert np.cov(scores.T) == pytest.approx(np.eye(2), abs=0.08)
+    assert (scores >= 0.0).all()
+    assert np.mean(scores**2, axis=0) == pytest.approx([1.0, 1.0], abs=0.08)
+    assert np.mean(scores, axis=0) == pytest.approx([np.sqrt(2.0 / np.pi)] * 2, abs=0.04)
+    assert np.corrcoef(scores.T)[0, 1] == pytest.approx(0.0, abs=0.06)
 
 
 def test_a_line_without_slips_is_weighted_least_squares() -> None:
@@ -297,3 +301,26 @@ def test_a_steady_series_seldom_seems_to_move() -> None:
         outside += abs(slope) > 1.96 * float(np.sqrt(found.drift.covariance[1, 1]))
     assert moved <= 0.05 * count
     assert outside <= 0.09 * count
+
+
+def test_the_probability_of_change_hangs_on_no_choice_of_axes() -> None:
+    """Readings named in another way (turned, which changes nothing of what they say) give the same.
+
+    Also where some of them tell of nothing and some changes show nowhere: an invariance, no source needed.
+    """
+    generator = np.random.default_rng(77)
+    normal = np.random.default_rng(78).standard_normal((12, 512))
+    normal = np.concatenate([normal, -normal], axis=1)
+    for _ in range(20):
+        jacobian = generator.normal(size=(9, 5))
+        jacobian[:, 3] = 0.0
+        jacobian[:, 4] = jacobian[:, 2]
+        root = generator.normal(size=(9, 9))
+        errors = root @ root.T + np.eye(9)
+        residual = 2.0 * generator.normal(size=9)
+        changes = [(0.3, np.diag([1.0, 0.1, 2.0, 3.0, 0.5])), (0.1, np.ones((5, 5)))]
+        turn, _ = np.linalg.qr(generator.normal(size=(9, 9)))
+        plain = directions(residual, errors, jacobian, changes)
+        turned = directions(turn @ residual, turn @ errors @ turn.T, turn @ jacobian, changes)
+        assert len(plain.scores) == len(turned.scores) == 3
+        assert probability(turned, normal) == probability(plain, normal)
