@@ -24,6 +24,7 @@ import asyncio
 import json
 import textwrap
 import urllib.request
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -42,8 +43,13 @@ def openapi_text() -> str:
 
 
 def _say(text: str = "") -> None:
-    sys.stdout.write(text + "\n")
-    sys.stdout.flush()
+    if sys.stdout is None:  # it was started without
+        return
+    try:
+        sys.stdout.write(text + "\n")
+        sys.stdout.flush()
+    except OSError:  # nobody reads any more; the service serves all the same
+        sys.stdout = None
 
 
 def _arguments(defaults: Settings) -> argparse.Namespace:
@@ -54,7 +60,10 @@ def _arguments(defaults: Settings) -> argparse.Namespace:
     parser.add_argument("--host", default=defaults.host, help="address (SERVICE_HOST)")
     parser.add_argument("--port", type=int, default=defaults.port, help="port (SERVICE_PORT)")
     parser.add_argument("--quiet", action="store_true", help="do not send the example")
-    return parser.parse_args()
+    given = parser.parse_args()
+    if not 0 <= given.port < 65536:
+        parser.error(f"port {given.port} is none; choose one up to 65535: --port 8080")
+    return given
 
 
 def _post_example(base: str) -> dict[str, Any]:
@@ -128,7 +137,11 @@ def _serve(settings: Settings, *, quiet: bool) -> int:
     except OSError as error:
         _say(f"Metrics cannot be told on port {settings.metrics_port}: {error.strerror}.")
         return 1
-    server.run()
+    with suppress(SystemExit):  # how the server tells that it could not start; the log says why
+        server.run()
+    if server.lifespan.should_exit:
+        _say("No process that computes could be started; the log says why.")
+        return 1
     if not server.started:
         _say(
             f"Could not listen on port {settings.port}; if it is taken, choose another: --port 8080"

@@ -12,6 +12,7 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from multiprocessing.connection import wait
+from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -70,6 +71,14 @@ def _pool(processes: int, set_up: Callable[[], None]) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), initializer=set_up)
 
 
+def _kill(executor: Executor) -> None:
+    """End its processes at once: one that computes, or stands still, is not waited for."""
+    # From Python 3.14 on: kill_workers().
+    of_pool: dict[int, BaseProcess] | None = getattr(executor, "_processes", None)
+    for process in (of_pool or {}).copy().values():
+        process.kill()
+
+
 class Workers:
     """A pool, started by the first chunk; in place of it a thread where there are no processes."""
 
@@ -82,6 +91,7 @@ class Workers:
         self.processes = processes
         self._limits, self._set_up = limits, set_up
         self._executor: Executor | None = None
+        self._executors: set[Executor] = set()  # and one for a chunk that is tried alone
         self._alone = asyncio.Lock()
 
     @property
@@ -102,9 +112,11 @@ class Workers:
             logger.warning("a process of the pool ended over line %d on", chunk.first)
         if self._executor is executor:
             self._executor = None
+            self._executors.discard(executor)
             executor.shutdown(wait=False)
         async with self._alone:
             alone = _pool(1, self._set_up)
+            self._executors.add(alone)
             try:
                 return await self._run(alone, chunk, detail)
             except BrokenExecutor:
@@ -113,18 +125,23 @@ class Workers:
                 )
             finally:
                 alone.shutdown(wait=False)
+                self._executors.discard(alone)
         from service.batches.answers import failed_chunk  # noqa: PLC0415
 
         return failed_chunk(chunk.lines, chunk.first)
 
     def close(self) -> None:
         """End all processes; what they compute is lost."""
-        if self._executor is not None:
-            self._executor.shutdown(wait=True, cancel_futures=True)
-            self._executor = None
+        for executor in self._executors:
+            _kill(executor)
+            executor.shutdown(wait=True, cancel_futures=True)
+        self._executors.clear()
+        self._executor = None
 
     def _new(self) -> Executor:
-        return _pool(self.processes, self._set_up) if self.processes else ThreadPoolExecutor(1)
+        new = _pool(self.processes, self._set_up) if self.processes else ThreadPoolExecutor(1)
+        self._executors.add(new)
+        return new
 
     async def _run(self, executor: Executor, chunk: Chunk, detail: Detail) -> Answered:
         from service.edge.limits import USUAL  # noqa: PLC0415

@@ -118,7 +118,17 @@ class _Answer(LinesResponse):
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Send head, lines and end."""
+        self._running.add(self._batch)  # before anything is waited for: others count it
         body = _Body(receive)
+        try:
+            whole = await self._run(body, send)
+        finally:
+            body.close()
+            self._running.discard(self._batch)
+        if whole:
+            await send({"type": "http.response.body", "body": b"", "more_body": False})
+
+    async def _run(self, body: _Body, send: Send) -> bool:
         # The body was asked for before the head is sent: a client that waits for "100 Continue" begins.
         await asyncio.sleep(0)
         await send(
@@ -128,14 +138,7 @@ class _Answer(LinesResponse):
         async def part(content: bytes) -> None:
             await send({"type": "http.response.body", "body": content, "more_body": True})
 
-        self._running.add(self._batch)
-        try:
-            whole = await self._batch.run(body.piece, part)
-        finally:
-            body.close()
-            self._running.discard(self._batch)
-        if whole:
-            await send({"type": "http.response.body", "body": b"", "more_body": False})
+        return await self._batch.run(body.piece, part)
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401

@@ -66,6 +66,13 @@ class Forward:
             reply = await self._reply(scope, receive)
         except ClientLeftError:
             return
+        except asyncio.CancelledError:  # told to stop, the server waited as long as it may
+            raise ProblemError(
+                503, "stopping", "The service stops, and the request was not answered in time.",
+                [field_problem("", None, "a service that goes on", "came too late",
+                               "Send it again; another, or the next, answers it.")],
+                {"Connection": "close", "Retry-After": "1"},
+            ) from None  # fmt: skip
         await send(
             {"type": "http.response.start", "status": reply.status, "headers": reply.headers}
         )

@@ -89,6 +89,9 @@ def _wrapped(
     app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: Traces | None
 ) -> ASGIApp:
     """The application within what every request passes, the last said first."""
+    if settings.api_key_hashes:
+        app = Keys(app, settings.api_key_hashes)
+    # Outside of keys: a browser asks without one whether it may send one, and a page may read a refusal.
     if settings.cors_origins:
         app = CORSMiddleware(
             app,
@@ -97,8 +100,6 @@ def _wrapped(
             allow_headers=["Content-Type", "Accept", "X-Request-Id", "Traceparent", HEADER],
             expose_headers=["X-Request-Id", "Retry-After"],
         )
-    if settings.api_key_hashes:
-        app = Keys(app, settings.api_key_hashes)
     if metrics is not None:
         app = RequestMetrics(app, metrics)
     app = RequestLog(app)
@@ -113,8 +114,9 @@ def _show(metrics: Metrics, processes: Processes, running: Set[Batch]) -> None:
     metrics.processes_busy.set_function(lambda: processes.busy)
     metrics.requests_waiting.set_function(lambda: processes.waiting)
     metrics.batches_under_way.set_function(lambda: len(running))
+    # Copied first: on a port of their own, metrics are told by another thread.
     metrics.batch_chunks_under_way.set_function(
-        lambda: sum(batch.chunks_under_way for batch in running)
+        lambda: sum(batch.chunks_under_way for batch in tuple(running))
     )
     metrics.watch_processes(processes.numbered)
 

@@ -1,7 +1,7 @@
 """One connection: what it may send, and how long it may take.
 
-The server's own protocol bounds neither the head of a request nor the time that it takes, and keeps a
-connection that never asks anything.
+The server's own protocol bounds neither the head of a request nor the time that it takes, nor how many
+requests wait behind one another, and keeps a connection that never asks anything.
 """
 
 from __future__ import annotations
@@ -20,6 +20,13 @@ from uvicorn.protocols.http.httptools_impl import (
 from service.edge.problems import MEDIA_TYPE, field_problem, problem_body
 from service.edge.settings import Settings
 from service.serving.state import State
+
+#: Requests that may wait on one connection behind the one that is answered.
+_MOST_WAITING = 32
+
+
+class _TooManyWaitingError(Exception):
+    """More requests came in one pipe than may wait in it."""
 
 
 def _head_too_large(limit: int) -> dict[str, Any]:
@@ -67,8 +74,15 @@ class _Connection(HttpToolsProtocol):
         super().__init__(*arguments, **named)
         self._timer: asyncio.TimerHandle | None = None
         self._write_timer: asyncio.TimerHandle | None = None
-        self._head_bytes = 0
+        self._head_bytes = 0  # that came since the last piece of a body
+        self._received = 0
+        self._moved = (
+            0,
+            0,
+        )  # what came, and what waited to be read, when the reader was last looked at
         self._in_head = True
+        self._ending = False  # what else arrives is not read
+        self._given_up = False
         self._since = 0.0
         self._cycles: list[RequestResponseCycle] = []
 
@@ -82,12 +96,18 @@ class _Connection(HttpToolsProtocol):
         self._expect_head()
 
     def _make_room(self) -> bool:
-        """Close a connection that asks nothing, the one that was opened first."""
-        idle = [one for one in self.connections if isinstance(one, _Connection) and one.idle]
-        oldest = min(
-            (one for one in idle if one is not self), key=lambda one: one.opened, default=None
-        )
+        """Close a connection that asks nothing, the one that was opened first.
+
+        Also one that was closed already, and waits for its last answer to be read.
+        """
+        useless = [
+            one for one in self.connections
+            if isinstance(one, _Connection) and one is not self and not one._given_up
+            and (one.idle or one.transport.is_closing())
+        ]  # fmt: skip
+        oldest = min(useless, key=lambda one: one.opened, default=None)
         if oldest is not None:
+            oldest._given_up = True
             oldest.transport.abort()
         return oldest is not None
 
@@ -99,9 +119,7 @@ class _Connection(HttpToolsProtocol):
     @property
     def idle(self) -> bool:
         """Whether nothing that it asked is under way."""
-        return not self.transport.is_closing() and (
-            self.cycle is None or self.cycle.response_complete
-        )
+        return self.cycle is None or self.cycle.response_complete
 
     def connection_lost(self, exc: Exception | None) -> None:
         self._expect_nothing()
@@ -118,22 +136,33 @@ class _Connection(HttpToolsProtocol):
     # ------------------------------------------------------------ the head
 
     def data_received(self, data: bytes) -> None:
-        if self.transport.is_closing():
+        self._received += len(data)
+        if self._ending or self.transport.is_closing():
             return
-        if self._in_head:
-            self._head_bytes += len(data)
+        self._head_bytes += len(data)
         super().data_received(data)
-        if self.transport is None or self.transport.is_closing():
+        if self._ending or self.transport.is_closing():
             return
         limit = self.settings.maximum_head_bytes
-        if self._in_head and self._head_bytes > limit:
+        if self._head_bytes > limit:  # of a head, or of what follows a body in chunks
             self._refuse(_head_too_large(limit))
         elif self.idle and self.timeout_keep_alive_task is None:
             self._expect_head()
 
     def on_message_begin(self) -> None:
+        if len(self.pipeline) >= _MOST_WAITING:
+            raise _TooManyWaitingError
         super().on_message_begin()
         self._in_head = True
+
+    def on_header(self, name: bytes, value: bytes) -> None:
+        # Fields after a body in chunks are dropped: they must not pass for those of the head (RFC 9110, 6.5.1).
+        if self._in_head:
+            super().on_header(name, value)
+
+    def on_body(self, body: bytes) -> None:
+        self._head_bytes = 0
+        super().on_body(body)
 
     def on_headers_complete(self) -> None:
         self._in_head = False
@@ -154,13 +183,15 @@ class _Connection(HttpToolsProtocol):
 
     def on_message_complete(self) -> None:
         super().on_message_complete()
-        self._in_head = True
         self._head_bytes = 0
 
     def send_400_response(self, msg: str) -> None:
         """Not HTTP: told as a problem."""
         del msg
         self._refuse(_not_http())
+
+    def _unsupported_upgrade_warning(self) -> None:
+        """Nothing is told: many clients offer HTTP/2 by every request, and are answered as they asked."""
 
     def _expect_head(self) -> None:
         if self._timer is None:
@@ -182,7 +213,24 @@ class _Connection(HttpToolsProtocol):
             self.transport.close()  # it never asked anything
 
     def _refuse(self, body: dict[str, Any], headers: bytes = b"") -> None:
-        """Answer outside of any request, and close."""
+        """Answer outside of any request, and close.
+
+        An answer that is due before is neither overtaken nor written into: requests that came whole are
+        answered first, and then the connection is closed; one that broke off while it is answered is cut.
+        """
+        self._ending = True
+        under_way = [one for one in self._cycles if not one.response_complete]
+        whole = [one for one in under_way if not one.more_body]
+        if whole:
+            self._cycles = whole
+            self.cycle = whole[-1]
+            self.cycle.keep_alive = False
+            if self.pipeline and self.pipeline[0][0].more_body:
+                self.pipeline.popleft()
+            return
+        if under_way and under_way[0].response_started:
+            self.transport.close()
+            return
         self.state.count(body)
         content = orjson.dumps({**body, "instance": None})
         self.transport.write(
@@ -200,7 +248,11 @@ class _Connection(HttpToolsProtocol):
         super().pause_writing()
         self._watch_reader()
 
+    def _movement(self) -> tuple[int, int]:
+        return self._received, self.transport.get_write_buffer_size()
+
     def _watch_reader(self) -> None:
+        self._moved = self._movement()
         self._write_timer = self.loop.call_later(
             2 * self.settings.batch_stall_seconds, self._reader_is_late
         )
@@ -212,8 +264,10 @@ class _Connection(HttpToolsProtocol):
             self._write_timer = None
 
     def _reader_is_late(self) -> None:
-        if self.cycle is not None and not self.cycle.response_complete:
-            self._watch_reader()  # a batch, which looks after that itself
+        self._write_timer = None
+        # A batch may well be sent whole before its answer is read.
+        if not self.idle and self._moved != self._movement():
+            self._watch_reader()
         else:
             self.transport.abort()
 

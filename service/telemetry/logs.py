@@ -12,13 +12,14 @@ A line has `time`, `level`, `event`, `logger`, and what is bound where it is wri
 
 from __future__ import annotations
 
+import io
 import logging
 import re
 import sys
 import threading
 import warnings
 from collections.abc import Iterator, MutableMapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from types import TracebackType
 from typing import Any, Literal, TextIO, cast
 
@@ -46,7 +47,10 @@ _FIRST = ("time", "level", "event", "logger")
 
 
 class _Handler(logging.StreamHandler[TextIO]):
-    """Writes lines.  One that cannot be written is told of without what it was to say."""
+    """Writes lines.  One that cannot be written is told of without what it was to say.
+
+    Where nothing can be written any more, as nobody reads, the work goes on without a log.
+    """
 
     def handleError(self, record: logging.LogRecord) -> None:  # noqa: N802
         line = {
@@ -54,7 +58,8 @@ class _Handler(logging.StreamHandler[TextIO]):
             "event": "a line of the log could not be written",
             "logger": record.name,
         }
-        self.stream.write(orjson.dumps(line).decode() + self.terminator)
+        with suppress(OSError, ValueError):  # a pipe that nobody reads; a stream that was closed
+            self.stream.write(orjson.dumps(line).decode() + self.terminator)
 
 
 def configure(
@@ -81,7 +86,8 @@ def configure(
     The server's own loggers write through it too, if the server is told not to set up any (uvicorn:
     ``log_config=None``).  Its log of accesses is shut: it has paths and queries.
     """
-    output = stream or sys.stderr
+    # Where a process was started without standard error there is none.
+    output = stream or sys.stderr or io.StringIO()
     structlog.configure(
         processors=_PROCESSORS, logger_factory=structlog.stdlib.LoggerFactory(),
         wrapper_class=BoundLogger, cache_logger_on_first_use=False,

@@ -201,7 +201,10 @@ def create_metrics(*, property_model: str, problem_types: Iterable[str] = ()) ->
 
 def exposition(registry: CollectorRegistry, accept: str | None) -> tuple[bytes, str]:
     """The metrics as text, and its media type: Prometheus' own form, or OpenMetrics where it is asked for."""
-    encoder, media_type = choose_encoder(accept or "")
+    try:
+        encoder, media_type = choose_encoder(accept or "")
+    except (TypeError, ValueError):  # it reads a version that is none as one
+        encoder, media_type = choose_encoder("")
     return encoder(registry), media_type
 
 

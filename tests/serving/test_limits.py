@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import re
 import time
@@ -10,9 +11,13 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from fastapi import FastAPI
+from starlette.types import Message
 
+from service.edge import problems
 from service.edge.keys import hashed
 from service.edge.settings import Settings
+from service.routes import batches
 from tests.serving.running import Running, answer, ask, closed, serving
 
 
@@ -146,6 +151,37 @@ def test_more_batches_than_are_taken(small: Running) -> None:
         connection.sendall(b"0\r\n\r\n")
         while b"summary" not in connection.recv(65536):
             pass
+
+
+def test_batches_that_come_at_once_are_counted() -> None:
+    """One is taken, whichever; none slips in while another waits to begin."""
+    app = FastAPI()
+    batches.keep(app, Settings(maximum_batches=1, batch_processes=0))
+    problems.install(app)
+    app.include_router(batches.router)
+    scope = {
+        "type": "http", "http_version": "1.1", "method": "POST", "scheme": "http", "path": "/v1/batches",
+        "query_string": b"", "root_path": "", "headers": [(b"content-type", b"application/x-ndjson")],
+    }  # fmt: skip
+
+    async def run() -> list[int]:
+        begun: asyncio.Queue[int] = asyncio.Queue()
+
+        async def receive() -> Message:
+            return await asyncio.Future()  # nothing more comes
+
+        async def send(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                begun.put_nowait(message["status"])
+
+        asking = [asyncio.create_task(app(dict(scope), receive, send)) for _ in range(3)]
+        statuses = [await begun.get() for _ in asking]
+        for task in asking:
+            task.cancel()
+        await asyncio.gather(*asking, return_exceptions=True)
+        return statuses
+
+    assert sorted(asyncio.run(run())) == [200, 503, 503]
 
 
 def test_what_takes_too_long() -> None:

@@ -140,6 +140,20 @@ def test_told_to_stop_it_finishes_what_is_under_way(
     assert running.process.wait(PATIENCE) == 0
 
 
+def test_what_is_not_answered_in_time_is_told_so(tmp_path: Path) -> None:
+    """503 as a problem, which names what to do; the exit status is 0 all the same."""
+    begun, never = tmp_path / "begun", tmp_path / "never"
+    with (
+        serving(processes=1, drain_seconds=0, stop_seconds=0.1) as running,
+        ThreadPoolExecutor(1) as threads,
+    ):
+        asked = threads.submit(running.post, f"/v1/until?begun={begun}&file={never}")
+        until(begun.exists)
+        running.process.send_signal(signal.SIGTERM)
+        assert asked.result().problem == "stopping"
+        assert running.process.wait(PATIENCE) == 0
+
+
 def not_listening(running: Running) -> bool:
     """Whether it takes no more connections."""
     with contextlib.suppress(ConnectionResetError):

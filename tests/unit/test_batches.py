@@ -27,6 +27,7 @@ from service.batches.lines import (
     BYTES_IN_CHUNK,
     LINES_IN_CHUNK,
     ROWS_IN_CHUNK,
+    Chunk,
     Chunker,
     LineSplitter,
     Overlong,
@@ -652,6 +653,23 @@ def test_lines_that_bring_two_processes_down_are_problems(monkeypatch: pytest.Mo
     assert {row["problem"]["type"] for row in lines} == {"/problems/internal"}
     assert made == [2, 1]
     assert summary["problems"] == 2
+
+
+def _stand_still() -> None:
+    os.kill(os.getpid(), signal.SIGSTOP)
+
+
+def test_a_process_that_stands_still_does_not_hold_up_the_end() -> None:
+    """It is ended, whatever it does."""
+
+    async def run() -> None:
+        pool = Workers(1, set_up=_stand_still)
+        answering = asyncio.create_task(pool.answer(Chunk(0, [b"{}"]), "full"))
+        await asyncio.sleep(0)
+        answering.cancel()
+        await asyncio.wait_for(asyncio.to_thread(pool.close), 60)
+
+    asyncio.run(run())
 
 
 def test_a_plain_service_starts_no_process() -> None:

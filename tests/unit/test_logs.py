@@ -213,6 +213,22 @@ def test_a_client_that_leaves(configured: Configured) -> None:
     assert found == [(None, 0, True), (200, 3, False), (200, 0, True)]
 
 
+def test_a_log_that_nobody_reads_stops_no_work(configured: Configured) -> None:
+    """A pipe whose reader has gone, and no standard error at all."""
+
+    class Broken(io.StringIO):
+        def write(self, text: str) -> int:
+            raise BrokenPipeError(text)
+
+    configured()
+    for stream in (Broken(), None):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(sys, "stderr", None)
+            configure(stream=stream)
+            logger("service.somewhere").warning("something")
+            logging.getLogger("service.elsewhere").error("something else")
+
+
 def test_other_scopes_pass(configured: Configured) -> None:
     """What is no request of HTTP is not touched."""
     stream = configured("debug")

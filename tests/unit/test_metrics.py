@@ -87,7 +87,8 @@ def value(metrics: Metrics, name: str, **labels: str) -> float:
 def test_the_form_is_as_asked() -> None:
     """Prometheus' own by default, OpenMetrics where it is asked for; both can be read."""
     registry = whole().registry
-    for accept in (None, "", "*/*", "text/html", "text/plain;version=0.0.4"):
+    no_version = "application/openmetrics-text;version=latest"
+    for accept in (None, "", "*/*", "text/html", "text/plain;version=0.0.4", no_version):
         text, kind = exposition(registry, accept)
         assert kind == "text/plain; version=0.0.4; charset=utf-8"
         assert not text.endswith(b"# EOF\n")
