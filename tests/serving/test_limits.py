@@ -118,9 +118,9 @@ def test_more_requests_than_are_taken(small: Running, tmp_path: Path) -> None:
         while not begun.exists():
             time.sleep(0.005)
         second = threads.submit(small.post, f"/v1/until?begun={begun}2&file={go}")
+        while b"\nreadings_requests_waiting 1.0\n" not in small.get("/metrics").body:
+            time.sleep(0.005)
         refused = small.post("/v1/echo")
-        while refused.status == 200:  # the second has not come in yet
-            refused = small.post("/v1/echo")
         assert (refused.status, refused.problem) == (503, "overloaded")
         assert int(refused.headers["retry-after"]) >= 1
         for address in ("/health/live", "/health/ready", "/", "/openapi.json"):
