@@ -22,6 +22,7 @@ if __name__ == "__main__" and "health" in sys.argv[1:]:  # often asked: before a
 import argparse
 import asyncio
 import json
+import os
 import textwrap
 import urllib.request
 from contextlib import suppress
@@ -125,8 +126,11 @@ def _serve(settings: Settings, *, quiet: bool) -> int:
 
     def ready(base: str) -> None:
         _say(f"Ready at {base} after {time.perf_counter() - _STARTED:.1f} s.")
-        # An example cannot be sent where a key is asked for.
-        if not quiet and not settings.api_key_hashes:
+        if quiet:
+            return
+        if settings.api_key_hashes:
+            _say("A key is asked for, so no example is sent.")
+        else:
             introductions.append(asyncio.get_running_loop().create_task(_send_example(base)))
 
     try:
@@ -154,8 +158,13 @@ def _settings() -> Settings | None:
     """The settings; None, with what is wrong said, where they cannot be used."""
     from pydantic import ValidationError
 
-    from service.edge.settings import Settings
+    from service.edge.settings import Settings, misspelt
 
+    wrong = misspelt(os.environ)
+    for name, near in wrong.items():
+        _say(f"{name} is no setting. Did you mean {near}?")
+    if wrong:
+        return None
     try:
         return Settings()
     except ValidationError as error:
@@ -163,7 +172,8 @@ def _settings() -> Settings | None:
             name = "SERVICE_" + str(row["loc"][0]).upper()
             # A key that was given in place of its hash is not repeated.
             given = "" if name == "SERVICE_API_KEY_HASHES" else f"={row['input']!r}"
-            _say(f"{name}{given} cannot be used: {row['msg']}.")
+            told = row["msg"].removeprefix("Value error, ")
+            _say(f"{name}{given} cannot be used: {told}.")
         return None
 
 

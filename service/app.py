@@ -19,7 +19,7 @@ from schemas.problems import FieldProblem, Problem
 from service.batches.warm_up import warm_up
 from service.edge import problems
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
-from service.edge.keys import HEADER
+from service.edge.keys import HEADER, guarded
 from service.edge.limits import BodyLimits
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
@@ -151,6 +151,10 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
         assessed = schema["paths"]["/v1/assessments"]["post"]["responses"]["200"]["content"]
         assessed["application/json"]["examples"]["cut"]["value"] = answer_example()
         _forbid_null_parameters(schema)
+        for path, found in schema["paths"].items():
+            if not guarded(path):
+                for operation in found.values():
+                    operation["security"] = []
         app.openapi_schema = schema
     return app.openapi_schema
 

@@ -24,6 +24,11 @@ def hashed(key: bytes) -> str:
     return hashlib.sha256(key).hexdigest()
 
 
+def guarded(path: str) -> bool:
+    """Whether what is asked for at an address needs a key, where keys are asked for."""
+    return path == _GUARDED or path.startswith(_GUARDED + "/")
+
+
 class Keys:
     """Pure ASGI: refuses work that is asked without a known key."""
 
@@ -33,9 +38,7 @@ class Keys:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Wrap one request."""
-        path = scope.get("path", "")
-        guarded = path == _GUARDED or path.startswith(_GUARDED + "/")
-        if scope["type"] == "http" and guarded and not self._known(scope):
+        if scope["type"] == "http" and guarded(scope["path"]) and not self._known(scope):
             body = problem_body(
                 "unauthorised", "The key is missing, or not known here.",
                 [field_problem(f"header/{HEADER}", None, "a key that is known here", "is missing or not known",

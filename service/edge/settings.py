@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
+from rapidfuzz import process
 
 from service.edge.limits import DEEPEST, FEWEST_DRAWS, MOST_DRAWS
+from service.reference.prepared import ENVIRONMENT_VARIABLE
 
 
 def _listed(text: str) -> str:
@@ -20,7 +23,10 @@ def _hashes(text: str) -> str:
     for part in filter(None, listed.split(",")):
         if not re.fullmatch(r"[0-9a-f]{64}", part):
             # What was given may be the key itself: it is not repeated.
-            raise ValueError("each entry is the SHA-256 of a key, 64 hexadecimal digits")
+            raise ValueError(
+                "each entry is the SHA-256 of a key, 64 hexadecimal digits, and not the key itself "
+                "(printf %s KEY | sha256sum)"
+            )
     return listed
 
 
@@ -29,16 +35,36 @@ def _origins(text: str) -> str:
     for part in filter(None, listed.split(",")):
         if not re.fullmatch(r"https?://[^/\s,*]+", part):
             raise ValueError(
-                "each entry is an origin such as https://example.com, without a path or *"
+                "each entry is an origin such as https://example.com: no path, no slash at its end, no *"
             )
     return listed
+
+
+#: How variables begin that an engine sets for a service that it calls "service".
+_OF_ENGINES = ("SERVICE_PORT_", "SERVICE_HOST_", "SERVICE_SERVICE_")
+
+
+def misspelt(environment: Iterable[str]) -> dict[str, str]:
+    """Variables that are no setting, and are spelt almost as one: each with the one that could be meant.
+
+    What begins like a setting and goes on (``SERVICE_PORT_8000_TCP``) is an engine's own, and no mistake.
+    """
+    names = [f"SERVICE_{name.upper()}" for name in Settings.model_fields]
+    known = {*names, ENVIRONMENT_VARIABLE}
+    found = {}
+    for given in environment:
+        if given.startswith("SERVICE_") and given not in known:
+            near = process.extractOne(given, names, score_cutoff=90)
+            if near is not None and not given.startswith(_OF_ENGINES):
+                found[given] = str(near[0])
+    return found
 
 
 class Settings(BaseSettings):
     """Everything that an operator can set; the table in DEVELOPERS.md is checked against it."""
 
     model_config = SettingsConfigDict(
-        env_prefix="SERVICE_", extra="ignore", hide_input_in_errors=True
+        env_prefix="SERVICE_", env_ignore_empty=True, extra="ignore", hide_input_in_errors=True
     )
 
     # ------------------------------------------------------------ where, and with what
@@ -100,10 +126,11 @@ class Settings(BaseSettings):
     )
 
     # ------------------------------------------------------------ limits of all together
-    maximum_requests: int = Field(
-        default=64,
+    maximum_requests: int | None = Field(
+        default=None,
         ge=1,
-        description="Requests that may wait or be computed at once (batches apart).",
+        description="Requests that may wait or be computed at once (batches apart); left out: sixteen for each "
+        "process.",
     )
     maximum_batches: int = Field(default=8, ge=1, description="Batches that may run at once.")
     maximum_connections: int = Field(
@@ -148,7 +175,7 @@ class Settings(BaseSettings):
         default=None,
         ge=0,
         le=65535,
-        description="A port of their own for metrics; left out: /metrics beside the rest.",
+        description="A port of their own for metrics, on the same address; left out: /metrics beside the rest.",
     )
     traces: bool = Field(
         default=False,

@@ -226,7 +226,7 @@ def refuse_size(limit: int) -> NoReturn:
     raise ProblemError(
         413, "too-large", f"The body is larger than {limit} bytes.",
         [field_problem("", None, f"at most {limit} bytes", "is too large",
-                       "Send fewer visits or runs at a time.")],
+                       "Send fewer runs at a time, or leave parts out; whoever runs the service may allow more.")],
     )  # fmt: skip
 
 

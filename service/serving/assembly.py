@@ -12,6 +12,7 @@ from service.serving.pool import Processes
 from service.serving.server import Server
 from service.serving.state import State
 from service.serving.watch import Watch, watching
+from service.telemetry.logs import logger
 from service.telemetry.traces import start_traces
 
 
@@ -25,6 +26,9 @@ def assemble(settings: Settings, processes: Processes, ready: Callable[[str], No
     OSError
         Where the port of the metrics is taken.
     """
+    told = settings.model_dump(exclude={"api_key_hashes"})
+    keys = len([part for part in settings.api_key_hashes.split(",") if part])
+    logger(__name__).info("settings", **told, keys=keys)
     state = State()
     watch: Watch | None = None
     if settings.metrics:

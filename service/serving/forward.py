@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import json
-import re
 from pathlib import Path
 from typing import Any
 
 from starlette.routing import compile_path
-from starlette.types import Message, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.edge.problems import INTERNAL, ProblemError, field_problem, refuse_full
 from service.edge.settings import Settings
@@ -39,10 +38,23 @@ class ClientLeftError(Exception):
     """Nobody is left to answer."""
 
 
-def templates() -> list[tuple[re.Pattern[str], str]]:
-    """The addresses of the contract, as patterns and as templates."""
-    paths = json.loads(OPENAPI.read_bytes())["paths"]
-    return [(compile_path(template)[0], template) for template in paths]
+class Routes:
+    """Pure ASGI: tells which address of the contract is asked for, whoever answers or refuses it."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+        paths = json.loads(OPENAPI.read_bytes())["paths"]
+        self._templates = [
+            (compile_path(path)[0], path) for path in paths if path.startswith("/v1")
+        ]
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Wrap one request."""
+        if scope["type"] == "http" and scope["path"].startswith("/v1"):
+            scope["route_template"] = next(
+                (path for form, path in self._templates if form.match(scope["path"])), UNMATCHED
+            )
+        await self.app(scope, receive, send)
 
 
 class Forward:
@@ -53,14 +65,10 @@ class Forward:
     ) -> None:
         self._processes, self._settings, self._metrics = processes, settings, metrics
         self._most = settings.maximum_requests or _PLACES_OF_A_PROCESS * processes.count
-        self._templates = templates()
         self.under_way = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
-        scope["route_template"] = next(
-            (template for form, template in self._templates if form.match(scope["path"])), UNMATCHED
-        )
         self._refuse_more()
         try:
             reply = await self._reply(scope, receive)
@@ -128,7 +136,12 @@ class Forward:
                 raise ClientLeftError
             return answering.result()
         except WaitedTooLongError:
-            refuse_full("requests")
+            raise ProblemError(
+                503, "overloaded", f"The request waited {seconds:g} s for its turn, and was given up.",
+                [field_problem("", None, f"a turn within {seconds:g} s", "waited too long",
+                               "Send it again later; nothing of it was computed.")],
+                {"Retry-After": "1"},
+            ) from None  # fmt: skip
         except TookTooLongError:
             raise ProblemError(
                 504, "timed-out", f"The request took longer than {seconds:g} s, and was given up.",

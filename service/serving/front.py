@@ -32,7 +32,7 @@ from service.edge.keys import HEADER, Keys
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
 from service.routes import batches, operations, pages
-from service.serving.forward import OPENAPI, Forward
+from service.serving.forward import OPENAPI, Forward, Routes
 from service.serving.pool import Processes
 from service.serving.process import set_up_for_batches
 from service.serving.state import State
@@ -100,6 +100,7 @@ def _wrapped(
             allow_headers=["Content-Type", "Accept", "X-Request-Id", "Traceparent", HEADER],
             expose_headers=["X-Request-Id", "Retry-After"],
         )
+    app = Routes(app)
     if metrics is not None:
         app = RequestMetrics(app, metrics)
     app = RequestLog(app)

@@ -230,6 +230,9 @@ def test_keys() -> None:
             assert refused.headers["www-authenticate"].startswith("ApiKey")
             assert b"one key" not in refused.body
         assert running.post("/v1/batches").status == 401
+        assert running.post("/v1/assessments").status == 401
+        told = running.get("/metrics").body.decode()
+        assert 'route="/v1/assessments",status="401"' in told
         for address in ("/health/live", "/health/ready", "/docs", "/openapi.json", "/examples"):
             assert running.get(address).status == 200
 
@@ -253,12 +256,12 @@ def test_pages_of_other_origins() -> None:
 def test_settings_that_cannot_be_used(monkeypatch: pytest.MonkeyPatch) -> None:
     """Refused before anything starts; a key in place of its hash is not repeated."""
     for name, value in (
-        ("api_key_hashes", "the key itself"), ("cors_origins", "*"), ("maximum_draws", "1"),
+        ("api_key_hashes", "open-sesame"), ("cors_origins", "*"), ("maximum_draws", "1"),
     ):  # fmt: skip
         monkeypatch.setenv(f"SERVICE_{name.upper()}", value)
         with pytest.raises(ValueError, match=name) as refused:
             Settings()
-        assert "the key itself" not in str(refused.value)
+        assert "open-sesame" not in str(refused.value)
         monkeypatch.delenv(f"SERVICE_{name.upper()}")
 
 

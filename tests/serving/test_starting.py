@@ -10,7 +10,7 @@ import sys
 import pytest
 
 from service import __main__ as command
-from service.edge.settings import Settings
+from service.edge.settings import Settings, misspelt
 from tests.serving.running import PATIENCE, ROOT
 
 
@@ -52,3 +52,41 @@ def test_a_port_that_is_taken() -> None:
         )  # fmt: skip
     assert found.returncode == 1
     assert found.stdout.startswith(f"Could not listen on port {port}")
+
+
+def test_a_setting_that_is_misspelt(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Refused with the one that could be meant: a key that nobody asks for would leave the service open."""
+    for given, near in (
+        ("SERVICE_API_KEY_HASH", "SERVICE_API_KEY_HASHES"),
+        ("SERVICE_MAXIMUM_BODY_BYTE", "SERVICE_MAXIMUM_BODY_BYTES"),
+    ):
+        monkeypatch.setenv(given, "1")
+        monkeypatch.setattr(sys, "argv", ["service"])
+        assert command.main() == 2
+        assert f"{given} is no setting. Did you mean {near}?" in capsys.readouterr().out
+        monkeypatch.delenv(given)
+
+
+def test_variables_of_an_engine_are_no_mistake(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor is a variable that is set to nothing: it counts as left out."""
+    engine = ["SERVICE_PORT_8000_TCP", "SERVICE_PORT_8000_TCP_ADDR", "SERVICE_SERVICE_HOST", "HOME"]
+    assert misspelt([*engine, "SERVICE_PREPARED_DIRECTORY", "SERVICE_PORT"]) == {}
+    monkeypatch.setenv("SERVICE_METRICS_PORT", "")
+    monkeypatch.setenv("SERVICE_PROCESSES", "")
+    assert (Settings().metrics_port, Settings().processes) == (None, None)
+
+
+def test_what_is_wrong_with_a_setting_is_said_plainly(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With its name and value, but for a key that was given in place of its hash."""
+    monkeypatch.setattr(sys, "argv", ["service"])
+    monkeypatch.setenv("SERVICE_API_KEY_HASHES", "open-sesame")
+    monkeypatch.setenv("SERVICE_CORS_ORIGINS", "*")
+    assert command.main() == 2
+    said = capsys.readouterr().out
+    assert "SERVICE_CORS_ORIGINS='*' cannot be used: each entry is an origin" in said
+    assert "SERVICE_API_KEY_HASHES cannot be used: each entry is the SHA-256" in said
+    assert "open-sesame" not in said

@@ -170,13 +170,24 @@ def test_top_level_holds_only_what_it_may() -> None:
 def test_settings_are_documented() -> None:
     """Each environment variable stands in the guide's table, with its default and what it is for."""
     text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    documented = re.findall(r"^\| `(SERVICE_[A-Z_]+)` \| (.*?) \| (.*?) \|$", text, re.MULTILINE)
+    row = r"^\| `(SERVICE_[A-Z_]+)` \| (.*?) \| (.*?) \| (.*?) \|$"
+    documented = re.findall(row, text, re.MULTILINE)
     expected = []
     for name, field in Settings.model_fields.items():
         usual = {None: "", "": "empty"}.get(field.default, f"`{field.default}`")
+        bounds = {type(one).__name__: vars_of(one)[0] for one in field.metadata if vars_of(one)}
+        words = {"Ge": "at least {:g}", "Gt": "over {:g}", "Le": "at most {:g}"}
+        within = ", ".join(words[kind].format(bounds[kind]) for kind in words if kind in bounds)
         meaning = (field.description or "").rstrip(".")
-        expected.append((f"SERVICE_{name.upper()}", usual.replace(".0`", "`"), meaning))
-    assert [row for row in documented if row[0] != ENVIRONMENT_VARIABLE] == expected
+        expected.append((f"SERVICE_{name.upper()}", usual.replace(".0`", "`"), within, meaning))
+    assert [one for one in documented if one[0] != ENVIRONMENT_VARIABLE] == expected
+
+
+def vars_of(bound: object) -> list[float]:
+    """What a bound of a field says."""
+    return [
+        value for name in ("ge", "gt", "le") if (value := getattr(bound, name, None)) is not None
+    ]
 
 
 def test_a_prepared_start_imports_no_slow_library() -> None:
