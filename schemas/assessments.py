@@ -100,7 +100,12 @@ AccuracyUnit = TypeAliasType(
 
 
 def _instant(value: object) -> object:
-    if isinstance(value, str | datetime) or value is None:
+    # A number in quotes would be read as seconds since 1970.
+    if (
+        isinstance(value, datetime)
+        or value is None
+        or (isinstance(value, str) and "-" in value[1:])
+    ):
         return value
     raise ValueError("an ISO 8601 date and time in a string is expected")
 

@@ -177,6 +177,7 @@ REFUSED: list[tuple[str, dict[str, Any], str, str]] = [
     ("one phase with three lines", {"run.readings.line_voltages": {"l1_l2": 230}},
      "/unit/nameplate/phases", "contradicts line_voltages"),
     ("epoch", {"run.taken_at": 5}, "/run/taken_at", "ISO 8601"),
+    ("epoch in quotes", {"run.taken_at": "1752503100"}, "/run/taken_at", "ISO 8601"),
     ("frequency", {"unit.nameplate.frequency": 55}, "/unit/nameplate/frequency", "50 or 60"),
     ("altitude", {"site.altitude": 19500}, "/site/altitude", "ft"),
     ("altitude beside a barometer",
