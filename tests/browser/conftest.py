@@ -11,14 +11,14 @@ from playwright.sync_api import Browser
 
 from tests.browser import browsing
 from tests.browser.browsing import ColourScheme, Tab
-from tests.served import served
+from tests.serving.running import serving
 
 
 @pytest.fixture(scope="package")
 def base() -> Iterator[str]:
     """Address of the service, running on a free port."""
-    with served() as address:
-        yield address
+    with serving("service") as running:
+        yield running.address
 
 
 @pytest.fixture(scope="package")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.served import ROOT, served
+from tests.serving.running import ROOT, serving
 
 #: Writes the client of a language into a folder; what the generator said.
 Generate = Callable[[str, Path], str]
@@ -19,8 +19,8 @@ Generate = Callable[[str, Path], str]
 @pytest.fixture(scope="package")
 def base() -> Iterator[str]:
     """Address of the service; it answers batches itself, as a process more would cost seconds."""
-    with served({"SERVICE_BATCH_PROCESSES": "0"}) as address:
-        yield address
+    with serving("service", batch_processes=0) as running:
+        yield running.address
 
 
 @pytest.fixture(scope="package")

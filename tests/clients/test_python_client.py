@@ -25,7 +25,7 @@ from schemas.examples import (
     trend_examples,
 )
 from tests.clients.conftest import Generate, Program
-from tests.served import ROOT
+from tests.serving.running import ROOT
 
 #: How the calls are named, and the bodies that each takes.
 CALLS: Mapping[str, Callable[[], Mapping[str, Any]]] = {

@@ -25,7 +25,7 @@ from schemas.examples import (
     trend_examples,
 )
 from tests.clients.conftest import Generate, Program
-from tests.served import ROOT
+from tests.serving.running import ROOT
 
 SOURCES = Path(__file__).parent / "typescript"
 #: What is sent where, and the types that the contract gives to it and to its answer.

@@ -26,6 +26,11 @@ class Running:
     port: int
     process: subprocess.Popen[str]
 
+    @property
+    def address(self) -> str:
+        """Where it answers."""
+        return f"http://127.0.0.1:{self.port}"
+
     def connect(self) -> socket.socket:
         """A connection to it."""
         connection = socket.create_connection(("127.0.0.1", self.port), PATIENCE)
