@@ -19,6 +19,8 @@ IDENTITY = "identity"
 
 #: The most that one step of decompression gives.
 STEP = 16_384
+#: RFC 8878, 3.1.1.1: magic number and header of a zstd frame.
+_LONGEST_FRAME_HEADER = 18
 #: RFC 9659: a window over 8 MB is not for content on the web.
 _WINDOW: Mapping[int, int] = {zstd.DecompressionParameter.window_log_max: 23}
 #: Levels at which compressing costs little beside computing.
@@ -79,9 +81,18 @@ class _GzipMember(_Member):
 class _ZstdFrame(_Member):
     def __init__(self) -> None:
         self._inner = self._zstd = zstd.ZstdDecompressor(options=_WINDOW)
+        self._head, self._size = b"", 0
 
     def step(self, data: bytes) -> bytes:
-        return self._zstd.decompress(data, STEP)
+        self._head += data[: _LONGEST_FRAME_HEADER - len(self._head)]
+        found = self._zstd.decompress(data, STEP)
+        self._size += len(found)
+        if self._zstd.eof:
+            # The library compares the two only where a frame comes in one piece.
+            stated = zstd.get_frame_info(self._head).decompressed_size
+            if stated is not None and stated != self._size:
+                raise zstd.ZstdError("the frame holds another number of bytes than it says")
+        return found
 
     def wants_input(self) -> bool:
         return self._zstd.needs_input

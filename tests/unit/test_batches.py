@@ -230,6 +230,16 @@ def problem_of(line: bytes) -> dict[str, Any]:
     return dict(json.loads(answer)["problem"])
 
 
+@pytest.mark.parametrize("size", [1, 4, 9])
+def test_a_zstd_frame_that_lost_its_content_is_told(size: int) -> None:
+    """It says one byte (RFC 8878, 3.1.1.1.4) and ends with an empty block; however it is cut on its way."""
+    frame = bytes.fromhex("28b52ffd 20 01 010000")
+    decoder = Decoder("zstd")
+    with pytest.raises(CodingError):
+        for at in range(0, len(frame), size):
+            list(decoder.feed(frame[at : at + size]))
+
+
 @pytest.mark.parametrize(("written", "given"), [(b"17.0", 17), (b"-1e3", -1000), (b"17", 17)])
 def test_a_whole_number_is_one_however_it_is_written(written: bytes, given: int) -> None:
     """JSON has one kind of number (RFC 8259, 6), and some languages write every one with a point."""
