@@ -45,7 +45,7 @@ SEEDS = [
     bytes([place, cut]) + _PACKED[coding](text)
     for place, coding in enumerate(_CODED)
     for cut, text in enumerate(_TEXTS)
-] + [b"\x02\x07" + gzip.compress(b"a\n") + b"\0\0" + gzip.compress(b"b\n"),
+] + [b"\x02\x07" + gzip.compress(b"a\n", mtime=0) + b"\0\0" + gzip.compress(b"b\n", mtime=0),
      b"\x01\x07" + zstd.compress(b"a\n") + zstd.compress(b"b\n"),
      b"\x01\x00" + bytes.fromhex("28b52ffd2001010000")]  # fmt: skip
 
