@@ -15,11 +15,12 @@ from multiprocessing.connection import wait
 from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING
 
+from service.edge.limits import USUAL, BodyLimits
+
 if TYPE_CHECKING:
     from schemas.batches import Detail
     from service.batches.answered import Answered
     from service.batches.lines import Chunk
-    from service.edge.limits import BodyLimits
 
 logger = logging.getLogger(__name__)
 
@@ -85,7 +86,7 @@ class Workers:
     def __init__(
         self,
         processes: int,
-        limits: BodyLimits | None = None,
+        limits: BodyLimits = USUAL,
         set_up: Callable[[], None] = _set_up,
     ) -> None:
         self.processes = processes
@@ -144,7 +145,4 @@ class Workers:
         return new
 
     async def _run(self, executor: Executor, chunk: Chunk, detail: Detail) -> Answered:
-        from service.edge.limits import USUAL  # noqa: PLC0415
-
-        limits = self._limits or USUAL
-        return await asyncio.wrap_future(executor.submit(_answer, chunk, detail, limits))
+        return await asyncio.wrap_future(executor.submit(_answer, chunk, detail, self._limits))
