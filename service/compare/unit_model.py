@@ -18,7 +18,7 @@ from service.physics import cycle
 from service.physics.charge_targets import target_superheat
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference import performance_maps as maps
-from service.reference.unit_model import PARAMETERS, SUPERHEAT_SPREADS
+from service.reference.unit_model import PARAMETERS, SUPERHEAT_SPREADS, USUAL_SUPERHEAT
 from service.uncertainty.least_squares import Prior
 
 FloatArray = NDArray[np.float64]
@@ -40,6 +40,10 @@ CHANGES: tuple[str, ...] = tuple(r.name for r in PARAMETERS.values() if r.group 
 
 #: Saturation and line temperatures [K] of the cycle whose capacity defines a unit's size.
 _SIZE_CYCLE = (280.4, 320.0, 5.6)
+#: Evaporating temperature [K] of a usual coil where it stops condensing, and the width [K] of wet bulb over
+#: which that happens.
+_COIL = 281.8
+_PARTLY_WET = 1.0
 #: Steps of the numerical derivatives: in spreads of each parameter, and of saturation temperatures [K].
 _STEP = 1e-4
 _NUDGE = 1e-4
@@ -64,13 +68,18 @@ def row(name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class UnitModel:
-    """What does not depend on the readings: refrigerant, kind of unit, air pressure, size expected."""
+    """What does not depend on the readings: refrigerant, kind of unit, air pressure, size expected.
+
+    ``dry_coil`` is the line on which a usual coil stops condensing: wet bulb [K] at the dry bulb of the
+    rating, and its rise for each kelvin of dry bulb.
+    """
 
     phases: SinglePhase
     device: str | None
     pressure: float
     size: float
     volumetric_capacity: float
+    dry_coil: tuple[float, float]
 
     @classmethod
     def of(
@@ -83,7 +92,24 @@ class UnitModel:
         high = curves.bubble_pressure(np.array([liquid]))
         inlet = phases.vapour(low, np.array([suction + difference]))
         effect = inlet.enthalpy - phases.liquid_enthalpy(high, np.array([liquid - difference]))
-        return cls(phases, device, pressure, rated or 10_000.0, float((inlet.density * effect)[0]))
+        dry_bulbs = maps.RATING_DRY_BULB + np.array([0.0, 5.0])
+        at, above = cycle.dry_coil_wet_bulb(
+            dry_bulbs, _COIL, PARAMETERS["sensible_factor"].value, pressure
+        )
+        return cls(
+            phases,
+            device,
+            pressure,
+            rated or 10_000.0,
+            float((inlet.density * effect)[0]),
+            (float(at), float(above - at) / 5.0),
+        )
+
+    def _felt(self, dry_bulb: FloatArray, wet_bulb: FloatArray) -> FloatArray:
+        """The wet bulb [K] that the coil feels: not under that at which it stops condensing."""
+        at, slope = self.dry_coil
+        dry = at + slope * (dry_bulb - maps.RATING_DRY_BULB)
+        return np.asarray(dry + _PARTLY_WET * np.logaddexp(0.0, (wet_bulb - dry) / _PARTLY_WET))
 
     def prior(self, given: Mapping[str, float], *, rated: bool) -> Prior:
         """What is known before any reading; conditions that were read start there, with no weight."""
@@ -210,7 +236,9 @@ class UnitModel:
             for name in _CONDITIONS
         )
         new = np.array([[1.0 if health == "after" else 0.0] for _, health in states])
-        warmer, wetter = outdoor - u["outdoor_before"], wet - u["wet_bulb_before"]
+        felt = self._felt(dry, wet)
+        felt_before = self._felt(u["dry_bulb_before"], u["wet_bulb_before"])
+        warmer, wetter = outdoor - u["outdoor_before"], felt - felt_before
         size = self.size * np.exp(u["ln_size"])
         airflow = size * np.exp(u["ln_airflow"] + new * u["airflow_change"])
         superheat = (
@@ -222,8 +250,8 @@ class UnitModel:
         if self.device in FIXED_DEVICES:
             superheat = (
                 superheat
-                + target_superheat(outdoor, wet)
-                - target_superheat(u["outdoor_before"], u["wet_bulb_before"])
+                + target_superheat(outdoor, felt)
+                - target_superheat(u["outdoor_before"], felt_before)
             )
         subcooling = (
             u["subcooling"]
@@ -236,7 +264,8 @@ class UnitModel:
             + new * (u["evaporator_change"] + u["transfer_airflow"] * u["airflow_change"])
             + u["evaporator_wet_bulb"] * wetter
             + u["evaporator_outdoor"] * warmer
-            + u["evaporator_superheat"] * (cycle.shown(superheat) - cycle.shown(u["superheat"]))
+            + u["evaporator_superheat"]
+            * (_taken_by_superheat(superheat) - _taken_by_superheat(u["superheat"]))
         )
         condenser = (
             u["ln_condenser"]
@@ -268,6 +297,13 @@ class UnitModel:
             sensible_factor=u["sensible_factor"],
         )  # fmt: skip
         return machine, cycle.Conditions.of(outdoor, dry, wet, np.exp(voltage), self.pressure)
+
+
+def _taken_by_superheat(superheat: FloatArray) -> FloatArray:
+    """Superheat as it takes up coil [K]: its slope is one at a usual superheat, half of that at none, and
+    grows with the superheat, as the gas nears the air's temperature."""
+    seen = cycle.shown(superheat)
+    return np.asarray(0.5 * seen * (1.0 + 0.5 * seen / USUAL_SUPERHEAT))
 
 
 def _inverse(matrices: FloatArray) -> FloatArray:

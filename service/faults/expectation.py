@@ -35,11 +35,13 @@ from service.physics.charge_targets import target_superheat
 from service.reference.healthy_units import (
     HEALTHY,
     HEALTHY_MEANS,
+    OF_THE_RATING,
     RATED_CAPACITY,
     RATED_EFFICIENCY,
     RATED_SIZE,
     SUBCOOLING_OF_TARGET,
     SUPERHEAT_OF_TARGET,
+    USUAL_EFFICIENCY,
     VALVE_SUPERHEAT,
 )
 from service.reference.performance_maps import (
@@ -61,6 +63,9 @@ _RATING = {
 }
 #: What tells of the weather outdoors and of the load indoors.
 _AIR = ("outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb")
+#: How much freer a change is where only the point is sought about which hypotheses are weighed, so that it
+#: also reaches a unit that is far gone.
+FREE = 4.0
 #: Spread of a condition that is known beforehand [K, 1], and weight of the prior of one that was read.
 _PINNED = 0.01
 _READ_SPREAD = 8.0
@@ -115,9 +120,13 @@ class Expectation:
         found, sound = (self.outputs(health)[output] for health in ("after", "before"))
         with np.errstate(invalid="ignore", divide="ignore"):
             slopes = found[1:] / found[0] - sound[1:] / sound[0]
-        before = float(slopes @ self.prior.covariance @ slopes)
-        after = float(slopes @ self.fitted.covariance @ slopes)
-        return 1.0 - after / before if before > 0.0 else 0.0
+        usual = self.prior.covariance.copy()
+        usual[PLACES, PLACES] = [PARAMETERS[name].spread ** 2 for name in CHANGES]
+        before = float(slopes @ usual @ slopes)
+        jacobian = self.fitted.jacobian
+        shared = jacobian @ usual @ slopes
+        seen = float(shared @ np.linalg.solve(jacobian @ usual @ jacobian.T + self.errors, shared))
+        return seen / before if before > 0.0 else 0.0
 
     def of_the_visit(self) -> list[int]:
         """Positions of the rows that are readings of the visit itself."""
@@ -214,7 +223,9 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     errors[:count, :count] = joint_errors(parts)
     errors[range(count, len(rows)), range(count, len(rows))] = [one[1] ** 2 for one in own]
     readings = np.concatenate([readings, [one[0] for one in own]])
-    prior, steps = _prior(model, visit, given, baseline is not None, capacity is not None)
+    prior, steps = _prior(
+        model, visit, given, baseline is not None, capacity is not None, efficiency
+    )
     healthy = _healthy(model, rows, readings, errors, prior, steps)
     if healthy is None:
         return None
@@ -281,7 +292,12 @@ def _nothing() -> Evidence:
 
 
 def _prior(
-    model: UnitModel, visit: Examined, given: dict[str, float], has_baseline: bool, rated: bool
+    model: UnitModel,
+    visit: Examined,
+    given: dict[str, float],
+    has_baseline: bool,
+    rated: bool,
+    efficiency: float | None,
 ) -> tuple[Prior, FloatArray]:
     """What is known of a healthy unit, its conditions, and of any change; and the scale of steps."""
     if not has_baseline:
@@ -295,6 +311,9 @@ def _prior(
         spread[INDEX[name]] = value
     if rated:
         spread[INDEX["ln_size"]] = RATED_SIZE
+    if efficiency is not None:
+        for name, slope in OF_THE_RATING.items():
+            mean[INDEX[name]] += slope * float(np.log(efficiency / USUAL_EFFICIENCY))
     if model.device is not None and model.device not in FIXED_DEVICES:
         for name, value in VALVE_SUPERHEAT.items():
             spread[INDEX[name]] = value
@@ -317,5 +336,5 @@ def _prior(
     if not has_baseline:
         spread[INDEX["voltage_before"]] = _PINNED
     for name in CHANGES:
-        spread[INDEX[name]] = PARAMETERS[name].spread
+        spread[INDEX[name]] = FREE * PARAMETERS[name].spread
     return Prior(mean, np.diag(spread**2)), steps

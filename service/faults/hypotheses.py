@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from math import log
@@ -12,7 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.compare.unit_model import CHANGES, FIXED_DEVICES
-from service.reference.faults import BESIDE, FAULTS, FINENESS, PAIRS, SIGNATURE_SPREAD, Fault, Form
+from service.reference.faults import (
+    BESIDE,
+    FARTHEST,
+    FAULTS,
+    FINENESS,
+    PAIRS,
+    SIGNATURE_SPREAD,
+    Fault,
+    Form,
+)
 from service.reference.healthy_units import HEALTHY_DRIFT
 from service.reference.unit_model import DRIFT
 
@@ -42,8 +51,9 @@ class Components:
 
 @dataclass(frozen=True, slots=True)
 class _Point:
-    """One level of one form of a fault, as changes."""
+    """One level of one form of a fault, as changes, with one side of the metering devices."""
 
+    side: str
     form: str
     share: float
     level: float
@@ -55,30 +65,43 @@ def _vector(changes: Mapping[str, float]) -> FloatArray:
     return np.array([changes.get(name, 0.0) for name in CHANGES])
 
 
-def _points(fault: Fault, form: Form, device: str | None, fineness: int) -> list[_Point]:
-    """Levels of one form: its points and so many between each two; with no device known, of both."""
-    found = []
-    sides: tuple[str, ...] = ("valve", "fixed")
-    if device is not None:
-        sides = ("fixed",) if device in FIXED_DEVICES else ("valve",)
+def _sides(device: str | None) -> tuple[str, ...]:
+    """The sides of the metering devices that a unit may have: both where the device is not known."""
+    if device is None:
+        return ("valve", "fixed")
+    return ("fixed",) if device in FIXED_DEVICES else ("valve",)
+
+
+def _points(form: Form, device: str | None) -> list[_Point]:
+    """Levels of one form: its points and some between each two; with no device known, of both sides."""
+    found, sides = [], _sides(device)
     spread, beside = _vector(form.spread) ** 2, _vector(BESIDE)
     for side in sides:
-        table = [(one.level, _vector(getattr(one, side))) for one in form.levels]
+        table = [(one.level, one.weight, _vector(getattr(one, side))) for one in form.levels]
         fine = [
-            (
-                (1.0 - part) * first[0] + part * second[0],
-                (1.0 - part) * first[1] + part * second[1],
-            )
+            tuple((1.0 - part) * a + part * b for a, b in zip(first, second, strict=True))
             for first, second in pairwise(table)
-            for part in np.arange(fineness) / fineness
+            for part in np.arange(FINENESS) / FINENESS
         ] + [table[-1]]
-        last = form.levels[-1].level
-        for level, mean in fine:
-            variance = spread + (SIGNATURE_SPREAD * mean) ** 2 + ((level / last) ** 2 * beside) ** 2
+        total = sum(weight for _, weight, _ in fine) * len(sides)
+        for level, weight, mean in fine:
+            gone = min((level / form.usual) ** 2, FARTHEST)
+            variance = spread + (SIGNATURE_SPREAD * mean) ** 2 + (gone * beside) ** 2
             found.append(
-                _Point(form.name, form.share / len(fine) / len(sides), level, mean, variance)
+                _Point(side, form.name, form.share * weight / total, level, mean, variance)
             )
     return found
+
+
+def _coarse(fault: Fault, fine: list[_Point]) -> list[_Point]:
+    """The points for pairs of faults: a form's own levels, up to the usual; two severe faults at once are
+    told by the one that is worse."""
+    levels = {
+        form.name: {o.level for o in form.levels if o.level <= form.usual} for form in fault.forms
+    }
+    chosen = [p for p in fine if p.level in levels[p.form]]
+    total = sum(point.share for point in chosen)
+    return [replace(point, share=point.share / total) for point in chosen]
 
 
 @lru_cache(maxsize=8)
@@ -88,13 +111,10 @@ def components(device: str | None, has_baseline: bool) -> Components:
     drift = _vector({**DRIFT, **HEALTHY_DRIFT} if has_baseline else DRIFT) ** 2
     cycle = {f.id: f for f in FAULTS.values() if f.shown == "cycle"}
     fine = {
-        name: [p for form in f.forms for p in _points(f, form, device, FINENESS)]
-        for name, f in cycle.items()
+        name: [p for form in f.forms for p in _points(form, device)] for name, f in cycle.items()
     }
-    coarse = {
-        name: [p for form in f.forms for p in _points(f, form, device, 1)]
-        for name, f in cycle.items()
-    }
+    coarse = {name: _coarse(f, fine[name]) for name, f in cycle.items()}
+    sides = len(_sides(device))
     sound = cycle["no_fault"].prior
     rows: list[tuple[tuple[str, ...], tuple[str, ...], list[float], float, FloatArray, FloatArray]]
     rows = [((), (), [np.nan, np.nan], log(sound), np.zeros(len(CHANGES)), drift)]
@@ -107,9 +127,11 @@ def components(device: str | None, has_baseline: bool) -> Components:
                 )
             )  # fmt: skip
     for (first, second), factor in PAIRS.items():
-        chance = cycle[first].prior * cycle[second].prior * factor
+        chance = cycle[first].prior * cycle[second].prior * factor * sides
         for one in coarse[first]:
             for other in coarse[second]:
+                if one.side != other.side:
+                    continue
                 rows.append(
                     (
                         (first, second), (one.form, other.form), [one.level, other.level],

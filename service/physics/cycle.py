@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 
 from service.physics import moist_air
-from service.physics.array_types import FloatArray
+from service.physics.array_types import FloatArray, FloatLike
 from service.physics.refrigerant_enthalpy import Isobar, SinglePhase
 
 #: Pressure ratio at which ``efficiency`` holds; about that of rating point A.
@@ -33,8 +33,8 @@ REFERENCE_RATIO = 2.8
 _CLOSE = 1e-2
 #: Specific heat of moist room air [J/(kg K)].
 _AIR_HEAT = 1022.0
-#: Width [J/kg] over which a coil passes from dry to wet.
-_PARTLY_WET = 800.0
+#: Width [J/kg] over which a coil passes from dry to wet: rows of one circuit are not equally cold.
+_PARTLY_WET = 3000.0
 #: Width [K] over which superheat or subcooling ends, and share of the other phase for each kelvin beyond.
 _SMOOTH = 0.8
 _OTHER_PHASE = 0.01
@@ -192,8 +192,9 @@ def state(
     air = machine.airflow / conditions.volume
     effectiveness = 1.0 - np.exp(-machine.transfer_units)
     surface = moist_air.humidity_ratio_from_relative_humidity(evaporating, 1.0, conditions.pressure)
+    # The coil takes the greater of a wet and a dry duty.
     wet = conditions.enthalpy - moist_air.enthalpy(evaporating, surface)
-    dry = _AIR_HEAT * (conditions.dry_bulb - evaporating)
+    dry = _AIR_HEAT * machine.sensible_factor * (conditions.dry_bulb - evaporating)
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         drop = effectiveness * (dry + _PARTLY_WET * np.logaddexp(0.0, (wet - dry) / _PARTLY_WET))
         evaporator_imbalance = np.log(flow * effect / (air * drop))
@@ -223,6 +224,44 @@ def state(
         air,
         high_side,
     )
+
+
+def dry_coil_wet_bulb(
+    dry_bulb: FloatLike, evaporating: FloatLike, sensible_factor: FloatLike, pressure: FloatLike
+) -> FloatArray:
+    """Wet bulb [K] of the return air under which a coil condenses no water, so that it no longer matters.
+
+    Parameters
+    ----------
+    dry_bulb, evaporating : array_like
+        Return air and the refrigerant in the coil [K].
+    sensible_factor : array_like
+        Temperature over enthalpy effectiveness of the coil [1].
+    pressure : array_like
+        Air pressure [Pa].
+
+    Returns
+    -------
+    FloatArray
+        Where the wet and the dry duty of :func:`state` are equal, broadcast shape.
+
+    References
+    ----------
+    Braun, Klein and Mitchell (1989), ASHRAE Transactions 95(2): a coil takes the greater of the duties
+    that it would take all wet and all dry.
+    """
+    evaporating = np.asarray(evaporating, dtype=np.float64)
+    surface = moist_air.humidity_ratio_from_relative_humidity(evaporating, 1.0, pressure)
+    wanted = moist_air.enthalpy(evaporating, surface) + _AIR_HEAT * sensible_factor * (
+        np.asarray(dry_bulb) - evaporating
+    )
+    bulb = np.broadcast_to(290.0, wanted.shape).astype(np.float64)
+    for _ in range(4):
+        ends = np.stack([bulb, bulb + 0.1])
+        humidity = moist_air.humidity_ratio_from_wet_bulb(dry_bulb, ends, pressure)
+        low, high = moist_air.enthalpy(np.broadcast_to(dry_bulb, ends.shape), humidity)
+        bulb = bulb + 0.1 * (wanted - low) / (high - low)
+    return bulb
 
 
 def _parted(difference: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -30,21 +30,27 @@ STAGES: tuple[Stage, ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A point on a fault's line: how far it has gone, and the changes that come with it."""
+    """A point on a fault's line: how far it has gone, the changes that come with it, and its weight
+    beforehand against the other points (what is far gone is rarer)."""
 
     level: float
     valve: Mapping[str, float]
     fixed: Mapping[str, float]
+    weight: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """One way in which a fault comes: its share, its levels, and what is uncertain beside them."""
+    """One way in which a fault comes: its share, its levels, and what is uncertain beside them.
+
+    ``usual`` is the level up to which field and laboratory work reaches; :data:`BESIDE` holds there.
+    """
 
     name: str
     share: float
     levels: tuple[Level, ...]
     spread: Mapping[str, float] = field(default_factory=dict)
+    usual: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +104,19 @@ def _less(share: float) -> float:
     return log(1.0 - share)
 
 
-_STARVED_VALVE = ((2.0, 0.3), (5.0, 0.8), (8.0, 1.3), (12.0, 1.8), (16.0, 2.2))
-_STARVED_FIXED = ((2.2, 0.4), (4.4, 0.7), (8.0, 1.1), (11.0, 1.4), (15.0, 1.8))
+#: Weight beforehand of levels beyond those that field and laboratory work reaches.
+_SEVERE = 0.4
+_STARVED_VALVE = ((2.0, 0.3), (5.0, 0.8), (8.0, 1.3), (12.0, 1.8), (16.0, 2.2), (24.0, 2.6))
+_STARVED_FIXED = ((2.2, 0.4), (4.4, 0.7), (8.0, 1.1), (11.0, 1.4), (15.0, 1.8), (23.0, 2.2))
+
+
+def _short_of_liquid(superheat: float, subcooling: float) -> dict[str, float]:
+    """A coil that is fed too little: more of it only heats gas than a usual superheat would take."""
+    return {
+        "superheat_change": superheat,
+        "subcooling_change": subcooling,
+        "evaporator_change": -0.008 * superheat,
+    }
 
 
 def _starved(levels: tuple[float, ...]) -> tuple[Level, ...]:
@@ -107,10 +124,77 @@ def _starved(levels: tuple[float, ...]) -> tuple[Level, ...]:
     return tuple(
         Level(
             level,
-            {"superheat_change": valve[0], "subcooling_change": valve[1]},
-            {"superheat_change": fixed[0], "subcooling_change": fixed[1]},
+            _short_of_liquid(*valve),
+            _short_of_liquid(*fixed),
+            _SEVERE if level == levels[-1] else 1.0,
         )
         for level, valve, fixed in zip(levels, _STARVED_VALVE, _STARVED_FIXED, strict=True)
+    )
+
+
+def _of_charge(
+    rows: tuple[tuple[float, tuple[float, ...], tuple[float, ...]], ...], usual: float
+) -> tuple[Level, ...]:
+    """Levels of charge: superheat, subcooling, evaporator, condenser and compressor efficiency as changed
+    with a valve and with a fixed device."""
+    names = (
+        "superheat_change",
+        "subcooling_change",
+        "evaporator_change",
+        "condenser_change",
+        "efficiency_change",
+    )
+    return tuple(
+        Level(
+            level,
+            dict(zip(names, valve, strict=True)),
+            dict(zip(names, fixed, strict=True)),
+            1.0 if level <= usual else _SEVERE,
+        )
+        for level, valve, fixed in rows
+    )
+
+
+def _fed(superheat: float, subcooling: float) -> dict[str, float]:
+    """A device that feeds too much: a wetter coil gains little, and wet gas costs the compressor."""
+    return {
+        "superheat_change": superheat,
+        "subcooling_change": subcooling,
+        "evaporator_change": 0.012 * max(superheat, -7.0),
+        "efficiency_change": 0.0035 * superheat,
+    }
+
+
+def _flow(share: float, weight: float = 1.0) -> Level:
+    """A compressor that pumps less by this share."""
+    pumped = {"flow_change": _less(share), "efficiency_change": 0.75 * _less(share)}
+    return Level(
+        share,
+        pumped | {"subcooling_change": -3.0 * share},
+        pumped | {"superheat_change": -25.0 * share, "subcooling_change": -7.0 * share},
+        weight,
+    )
+
+
+def _outdoors(share: float, weight: float = 1.0) -> Level:
+    """A condenser that has lost this share of its conductance."""
+    lost = {"condenser_change": _less(share)}
+    return Level(
+        share,
+        lost | {"subcooling_change": 2.0 * share},
+        lost | {"superheat_change": -7.0 * share, "subcooling_change": 0.5 * share},
+        weight,
+    )
+
+
+def _indoors(change: str, share: float, weight: float = 1.0) -> Level:
+    """Indoor airflow, or the indoor coil's conductance, less by this share."""
+    lost = {change: _less(share)}
+    return Level(
+        share,
+        lost | {"subcooling_change": 1.0 * share},
+        lost | {"superheat_change": -16.0 * share, "subcooling_change": -1.5 * share},
+        weight,
     )
 
 
@@ -137,21 +221,24 @@ _ROWS = (
         (
             Form(
                 "", 1.0,
-                (
-                    Level(0.05, {"subcooling_change": -2.4},
-                          {"superheat_change": 2.3, "subcooling_change": -2.1}),
-                    Level(0.10, {"subcooling_change": -4.7, "superheat_change": 0.1},
-                          {"superheat_change": 4.6, "subcooling_change": -4.0}),
-                    Level(0.15, {"subcooling_change": -6.4, "superheat_change": 0.5},
-                          {"superheat_change": 7.4, "subcooling_change": -5.4}),
-                    Level(0.20, {"subcooling_change": -7.2, "superheat_change": 2.0},
-                          {"superheat_change": 10.4, "subcooling_change": -6.2}),
-                    Level(0.25, {"subcooling_change": -7.8, "superheat_change": 6.5},
-                          {"superheat_change": 13.0, "subcooling_change": -7.0}),
-                    Level(0.30, {"subcooling_change": -8.4, "superheat_change": 12.0},
-                          {"superheat_change": 15.5, "subcooling_change": -7.6}),
+                _of_charge(
+                    (
+                        (0.05, (0.0, -2.4, -0.03, -0.01, 0.0), (2.3, -2.1, -0.03, 0.0, 0.0)),
+                        (0.10, (0.1, -4.7, -0.06, -0.02, 0.0), (4.6, -4.0, -0.06, 0.0, 0.0)),
+                        (0.15, (0.5, -6.6, -0.10, -0.03, 0.0), (7.4, -5.8, -0.08, 0.0, 0.0)),
+                        (0.20, (2.0, -8.2, -0.14, -0.03, 0.0), (10.2, -7.2, -0.10, 0.0, 0.0)),
+                        (0.25, (6.0, -10.0, -0.14, -0.02, 0.0), (12.6, -9.0, -0.10, 0.0, 0.0)),
+                        (0.30, (10.0, -12.0, -0.14, 0.0, 0.0), (14.5, -11.0, -0.10, 0.0, 0.0)),
+                        (0.40, (15.0, -18.0, -0.15, 0.1, 0.0), (18.5, -17.0, -0.12, 0.1, 0.0)),
+                        (0.50, (20.0, -25.0, -0.2, 0.25, 0.0), (22.0, -24.0, -0.2, 0.25, 0.0)),
+                        (0.65, (26.0, -35.0, -0.3, 0.5, 0.0), (27.0, -34.0, -0.3, 0.5, 0.0)),
+                        (0.80, (32.0, -45.0, -0.4, 0.8, 0.0), (32.0, -44.0, -0.4, 0.8, 0.0)),
+                        (0.90, (36.0, -52.0, -0.5, 1.0, 0.0), (36.0, -52.0, -0.5, 1.0, 0.0)),
+                    ),
+                    0.30,
                 ),
                 {"evaporator_change": 0.04, "condenser_change": 0.03},
+                0.30,
             ),
         ),
         steps=(
@@ -170,19 +257,18 @@ _ROWS = (
         (
             Form(
                 "", 1.0,
-                (
-                    Level(0.05, {"subcooling_change": 2.1},
-                          {"superheat_change": -2.5, "subcooling_change": 1.9}),
-                    Level(0.10, {"subcooling_change": 4.3},
-                          {"superheat_change": -4.9, "subcooling_change": 3.6}),
-                    Level(0.15, {"subcooling_change": 6.4, "condenser_change": -0.04},
-                          {"superheat_change": -7.4, "subcooling_change": 5.2}),
-                    Level(0.20, {"subcooling_change": 8.5, "condenser_change": -0.08},
-                          {"superheat_change": -9.8, "subcooling_change": 6.8}),
-                    Level(0.30, {"subcooling_change": 12.5, "condenser_change": -0.16},
-                          {"superheat_change": -13.0, "subcooling_change": 9.6}),
+                _of_charge(
+                    (
+                        (0.05, (0.0, 2.1, -0.02, 0.0, 0.0), (-2.5, 1.9, -0.03, -0.03, -0.006)),
+                        (0.10, (0.0, 4.3, -0.03, 0.0, 0.0), (-4.9, 3.6, -0.05, -0.05, -0.012)),
+                        (0.15, (0.0, 6.4, -0.03, -0.03, 0.0), (-7.4, 5.2, -0.06, -0.065, -0.016)),
+                        (0.20, (0.0, 8.5, -0.03, -0.055, 0.0), (-9.8, 6.8, -0.07, -0.10, -0.02)),
+                        (0.30, (0.0, 12.5, -0.03, -0.085, 0.0), (-13.0, 9.6, -0.08, -0.16, -0.03)),
+                    ),
+                    0.30,
                 ),
                 {"evaporator_change": 0.03, "condenser_change": 0.03},
+                0.30,
             ),
         ),
         steps=(
@@ -202,14 +288,12 @@ _ROWS = (
         (
             Form(
                 "", 1.0,
-                tuple(
-                    Level(share,
-                          {"condenser_change": _less(share), "subcooling_change": 2.0 * share},
-                          {"condenser_change": _less(share), "superheat_change": -7.0 * share,
-                           "subcooling_change": 0.5 * share})
-                    for share in (0.10, 0.20, 0.30, 0.40, 0.50)
+                (
+                    *(_outdoors(share) for share in (0.10, 0.20, 0.30, 0.40, 0.50)),
+                    *(_outdoors(share, _SEVERE) for share in (0.60, 0.68, 0.75)),
                 ),
                 {"fan_change": 0.10, "superheat_change": 0.5, "subcooling_change": 0.6},
+                0.50,
             ),
         ),
         steps=(
@@ -227,26 +311,22 @@ _ROWS = (
         (
             Form(
                 "airflow", 0.75,
-                tuple(
-                    Level(share,
-                          {"airflow_change": _less(share), "subcooling_change": 1.0 * share},
-                          {"airflow_change": _less(share), "superheat_change": -16.0 * share,
-                           "subcooling_change": -1.5 * share})
-                    for share in (0.10, 0.20, 0.30, 0.40, 0.50)
+                (
+                    *(_indoors("airflow_change", share) for share in (0.10, 0.20, 0.30, 0.40, 0.50)),
+                    *(_indoors("airflow_change", share, _SEVERE) for share in (0.60, 0.70, 0.80)),
                 ),
                 {"blower_change": 0.25, "evaporator_change": 0.05, "superheat_change": 0.6,
                  "subcooling_change": 0.5},
+                0.50,
             ),
             Form(
                 "coil", 0.25,
-                tuple(
-                    Level(share,
-                          {"evaporator_change": _less(share), "subcooling_change": 1.0 * share},
-                          {"evaporator_change": _less(share), "superheat_change": -16.0 * share,
-                           "subcooling_change": -1.5 * share})
-                    for share in (0.15, 0.30, 0.45)
+                (
+                    *(_indoors("evaporator_change", share) for share in (0.15, 0.30, 0.45)),
+                    _indoors("evaporator_change", 0.70, _SEVERE),
                 ),
                 {"airflow_change": 0.05, "superheat_change": 0.6, "subcooling_change": 0.5},
+                0.45,
             ),
         ),
         steps=(
@@ -261,8 +341,8 @@ _ROWS = (
     Fault(
         "liquid_line_restriction", "a restriction in the liquid line", "cycle", 0.02,
         "rise of the path's resistance", "1", "restriction_effects",
-        (Form("", 1.0, _starved((0.1, 0.2, 0.4, 0.6, 0.9)),
-              {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.0}),),
+        (Form("", 1.0, _starved((0.1, 0.2, 0.4, 0.6, 0.9, 1.8)),
+              {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.0}, 0.9),),
         steps=(
             Step("measure", "Read the liquid line's temperature before and after the drier and ahead "
                  "of the metering device: a drop of more than 3 °F (1.7 K) marks the place of a "
@@ -288,6 +368,7 @@ _ROWS = (
                     for share in (0.014, 0.03, 0.05, 0.08, 0.12, 0.18, 0.25)
                 ),
                 {"condenser_change": 0.02, "subcooling_change": 0.4, "superheat_change": 0.4},
+                0.25,
             ),
         ),
         steps=(
@@ -306,15 +387,12 @@ _ROWS = (
         (
             Form(
                 "flow", 0.7,
-                tuple(
-                    Level(share,
-                          {"flow_change": _less(share), "efficiency_change": 0.75 * _less(share),
-                           "subcooling_change": -3.0 * share},
-                          {"flow_change": _less(share), "efficiency_change": 0.75 * _less(share),
-                           "superheat_change": -25.0 * share, "subcooling_change": -7.0 * share})
-                    for share in (0.06, 0.12, 0.20, 0.30, 0.40)
+                (
+                    *(_flow(share) for share in (0.06, 0.12, 0.20, 0.30, 0.40)),
+                    *(_flow(share, _SEVERE) for share in (0.50, 0.60, 0.70, 0.80, 0.90)),
                 ),
                 {"efficiency_change": 0.06, "superheat_change": 0.8, "subcooling_change": 0.5},
+                0.40,
             ),
             Form(
                 "efficiency", 0.3,
@@ -324,6 +402,7 @@ _ROWS = (
                     for share in (0.08, 0.16, 0.25, 0.35)
                 ),
                 {"flow_change": 0.02, "superheat_change": 0.5, "subcooling_change": 0.4},
+                0.35,
             ),
         ),
         steps=(
@@ -342,12 +421,12 @@ _ROWS = (
             Form(
                 "", 1.0,
                 tuple(
-                    Level(-rise, {"superheat_change": rise, "subcooling_change": valve},
-                          {"superheat_change": rise, "subcooling_change": fixed})
+                    Level(-rise, _fed(rise, valve), _fed(rise, fixed))
                     for rise, valve, fixed in ((-2.5, -0.4, -1.2), (-5.0, -0.9, -2.4),
                                                (-8.0, -1.5, -3.8), (-11.0, -2.2, -5.0))
                 ),
                 {"evaporator_change": 0.05, "subcooling_change": 0.8},
+                11.0,
             ),
         ),
         steps=(
@@ -374,8 +453,8 @@ _ROWS = (
     Fault(
         "expansion_underfeeding", "a metering device that feeds too little", "cycle", 0.02,
         "gain of superheat", "K", "metering_effects",
-        (Form("", 1.0, _starved((2.0, 5.0, 8.0, 12.0, 16.0)),
-              {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.5}),),
+        (Form("", 1.0, _starved((2.0, 5.0, 8.0, 12.0, 16.0, 24.0)),
+              {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.5}, 16.0),),
         steps=(
             Step("measure", "Look at the expansion valve's strainer, its bulb's charge and its answer to a "
                  f"warmed bulb; {_AHEAD}", devices=_BULB),
@@ -471,8 +550,10 @@ LOOK_ALIKE: tuple[frozenset[str], ...] = (
 
 #: How far a unit's own answer lies from the signature, relative (a standard deviation).
 SIGNATURE_SPREAD = 0.30
-#: How exactly a signature holds beside its own direction: standard deviations of every change at a fault's
-#: last level, falling with the square of the level below it (the further gone, the less alike two units are).
+#: How exactly a signature holds beside its own direction: standard deviations of every change at a form's
+#: usual level, going with the square of the level (the further gone, the less alike two units are), up to
+#: so many times.
+FARTHEST = 2.0
 BESIDE: Mapping[str, float] = MappingProxyType(
     {
         "condenser_change": 0.07, "airflow_change": 0.03, "evaporator_change": 0.09,
@@ -494,10 +575,10 @@ HEALTHY_FROM = 0.5
 #: and that of any one fault up to which it may.
 STANDS_IN_THE_WAY = 0.25
 #: Share of the variance of efficiency's change that readings must take away from what was not known of it
-#: before any was made, before a cost is told of them.  Some 10 to 16 % go with one pressure in any weather,
-#: 27 % and more with the pressures, temperatures and weather of an ordinary visit
+#: before any was made, before a cost is reported.  Some 10 to 16 % go with one pressure in any weather,
+#: 19 % and more with the pressures, temperatures and weather of an ordinary visit
 #: (``tests/unit/test_diagnosis.py`` holds both sides); a comparison, which shares a unit, asks for more.
-TELLS_OF_COST = 0.20
+TELLS_OF_COST = 0.18
 #: Loss of efficiency that counts, and the share of capacity.
 COSTLY = 0.05
 #: Standard deviation of a reading that nothing known explains [K], and of one in logarithms.

@@ -9,9 +9,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-#: Means in place of those of a unit as found: evaporating near 46 °F at rating conditions
-#: (source ``rating_cycle``).
-HEALTHY_MEANS: Mapping[str, float] = MappingProxyType({"ln_transfer_units": -0.28})
+#: Means in place of those of a unit as found: at rating conditions a unit of the efficiency below evaporates
+#: near 47 to 48 °F and condenses 17 to 18 °F over outdoor air (source ``rating_cycle``).
+HEALTHY_MEANS: Mapping[str, float] = MappingProxyType(
+    {"ln_transfer_units": -0.14, "ln_condenser": -2.02, "ln_efficiency": -0.53}
+)
+#: Efficiency at rating point A [W/W] for which those means hold, and their rise for each unit of the logarithm
+#: of a better one: an efficient unit owes it to its coils first (source ``rating_cycle``).
+USUAL_EFFICIENCY = 3.0
+OF_THE_RATING: Mapping[str, float] = MappingProxyType(
+    {"ln_transfer_units": 1.6, "ln_condenser": 0.65}
+)
 #: Standard deviations in place of those of a unit as found; common practice, no source, but for the cycle
 #: that rating conditions bring about.
 HEALTHY: Mapping[str, float] = MappingProxyType(

@@ -53,9 +53,9 @@ _ROWS = (
     Parameter("ln_blower", "unit", 6.70, 0.40, "blower power for each airflow [W s/m3]",
               "default_blower_power"),
     # How the unit answers its conditions; relative to the first visit.
-    Parameter("volumetric_slope", "structure", 0.03, 0.012,
+    Parameter("volumetric_slope", "structure", 0.045, 0.015,
               "loss of volumetric efficiency for each unit of pressure ratio", "practice"),
-    Parameter("efficiency_slope", "structure", -0.10, 0.15,
+    Parameter("efficiency_slope", "structure", -0.05, 0.15,
               "d ln of isentropic efficiency / d ln of pressure ratio", "practice"),
     Parameter("heat_loss", "structure", 0.06, 0.035, "share of the power lost by the shell",
               "practice"),
@@ -64,16 +64,16 @@ _ROWS = (
     Parameter("evaporator_wet_bulb", "structure", -0.012, 0.012,
               "relative change of the evaporator's conductance for each kelvin of wet bulb",
               "map_spread"),
-    Parameter("evaporator_outdoor", "structure", 0.0, 0.004,
+    Parameter("evaporator_outdoor", "structure", 0.0, 0.006,
               "relative change of the evaporator's conductance for each kelvin outdoors", "map_spread"),
     Parameter("transfer_airflow", "structure", -0.45, 0.15,
               "d ln of transfer units / d ln of airflow", "practice"),
     Parameter("blower_airflow", "structure", 0.6, 0.5,
               "d ln of blower power / d ln of airflow: under one with a restriction, three with the speed, "
               "under zero where the motor holds the airflow", "practice"),
-    Parameter("evaporator_superheat", "structure", -0.045, 0.02,
-              "relative change of the evaporator's transfer units for each kelvin of superheat, which "
-              "takes up coil [1/K]", "fault_signatures"),
+    Parameter("evaporator_superheat", "structure", -0.028, 0.012,
+              "relative change of the evaporator's transfer units for each kelvin of superheat about a usual "
+              "one, which takes up coil [1/K]", "fault_signatures"),
     Parameter("condenser_subcooling", "structure", -0.018, 0.010,
               "relative change of the condenser's conductance for each kelvin of subcooling, which "
               "takes up coil [1/K]", "fault_signatures"),
@@ -107,6 +107,9 @@ _ROWS = (
     Parameter("blower_change", "change", 0.0, 0.25,
               "ln of blower power beside what follows the airflow", "change_sizes"),
 )  # fmt: skip
+
+#: Superheat [K] at which the slope of ``evaporator_superheat`` holds.
+USUAL_SUPERHEAT = 6.0
 
 #: Spreads of how superheat follows the weather where no valve holds it: about the target table with a
 #: fixed device, about nothing where the device is not known [1].

@@ -73,6 +73,21 @@ def test_signs_are_those_of_the_published_table(fault: str, form: str, level: fl
         ("low_charge", "", VALVE, 0.20, "cooling_capacity", -0.112, 0.06),
         ("overcharge", "", VALVE, 0.10, "cooling_capacity", 0.012, 0.015),
         ("overcharge", "", VALVE, 0.10, "outdoor_unit_power", 0.015, 0.02),
+        # The same and the open fits of NREL and Purdue for a split unit: efficiency -3.5 and -1.9,
+        # -9.2 and -5.7, -17.2 and -11.6 % with 10, 20, 30 % under charge; -1.4 and -3.2 % at 20 and 30 % over.
+        ("low_charge", "", VALVE, 0.10, "eer", -0.027, 0.012),
+        ("low_charge", "", VALVE, 0.20, "eer", -0.075, 0.025),
+        ("low_charge", "", VALVE, 0.30, "eer", -0.144, 0.035),
+        ("low_charge", "", VALVE, 0.30, "cooling_capacity", -0.19, 0.025),
+        ("overcharge", "", VALVE, 0.20, "eer", -0.014, 0.03),
+        ("overcharge", "", VALVE, 0.30, "eer", -0.032, 0.045),
+        # Home Energy (May/June 2002): an orifice -11 % at 15 % under charge, a capillary -4 to -6 %; open fits
+        # of NREL and Purdue for a rooftop unit -7.1 and -14.6 % at 20 and 30 %.
+        ("low_charge", "", ORIFICE, 0.15, "eer", -0.08, 0.035),
+        ("low_charge", "", ORIFICE, 0.30, "eer", -0.16, 0.05),
+        # The same article: an orifice loses less than 2 % at 15 % over charge; the rooftop fit -3 to -5.6 %.
+        ("overcharge", "", ORIFICE, 0.15, "eer", -0.02, 0.015),
+        ("overcharge", "", ORIFICE, 0.30, "eer", -0.05, 0.03),
         # Open fits of NREL and Purdue for a split unit: -20 % condenser airflow, some 18 % of conductance.
         ("condenser_heat_transfer", "", VALVE, 0.20, "cooling_capacity", -0.022, 0.02),
         ("condenser_heat_transfer", "", VALVE, 0.20, "eer", -0.045, 0.05),
@@ -102,6 +117,49 @@ def test_effects_are_those_published(
 ) -> None:
     """Sizes within the spread that the published fits have among themselves."""
     assert at(fault, form, device, level)[quantity] == pytest.approx(expected, abs=tolerance)
+
+
+@pytest.mark.parametrize("fault", ["overcharge", "expansion_overfeeding"])
+@pytest.mark.parametrize("device", [VALVE, ORIFICE])
+def test_too_much_refrigerant_never_gains(fault: str, device: str) -> None:
+    """No published fit has an overcharge, or liquid that reaches the compressor, raise efficiency: NIST TN 1848
+    (valve), Home Energy May/June 2002 (orifice, capillary)."""
+    (row,) = [one for one in faults()["faults"] if one["id"] == fault]
+    costs = [
+        level["readings"]["eer"]
+        for form in row["forms"]
+        if device in form["metering_devices"]
+        for level in form["levels"]
+    ]
+    assert costs
+    assert max(costs) <= 0.0
+
+
+@pytest.mark.parametrize(
+    ("rated", "suction", "over"),
+    [(9.2, (44.5, 47.5), (17.0, 21.0)), (11.3, (48.0, 52.0), (14.5, 17.5))],
+)
+def test_a_healthy_cycle_follows_the_rating(
+    rated: float, suction: tuple[float, float], over: tuple[float, float]
+) -> None:
+    """Makers' published tables at 95/80/67 °F (second-hand): units of 10 SEER evaporate near 46 °F and condense
+    19 °F over outdoor air, of 13 to 14 SEER near 49 to 52 °F and 15 to 16 °F over."""
+    readings = {
+        "suction_pressure": 130.0, "liquid_pressure": 370.0, "outdoor_air_dry_bulb": 95.0,
+        "return_air_dry_bulb": 80.0, "return_air_wet_bulb": 67.0,
+    }  # fmt: skip
+    body = {
+        "units": "imperial",
+        "unit": {
+            "refrigerant": "R-410A", "metering_device": VALVE,
+            "rated": {"cooling_capacity": 36000.0, "eer": rated},
+        },
+        "run": {"minutes_running": 20, "readings": readings},
+    }  # fmt: skip
+    expected = diagnose(DiagnosisRequest.model_validate(body))["expected"]
+    healthy = {name: row["healthy"] for name, row in expected.items()}
+    assert suction[0] < healthy["suction_saturation_temperature"] < suction[1]
+    assert over[0] < healthy["liquid_saturation_temperature"] - 95.0 < over[1]
 
 
 # ---------------------------------------------------------------- closed forms

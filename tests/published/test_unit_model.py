@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+import psychrolib
 import pytest
+from numpy.typing import NDArray
 
 from service.compare.unit_model import INDEX, UnitModel
 from service.physics import cycle
@@ -67,6 +69,74 @@ def test_slopes_with_the_weather_are_those_of_published_maps() -> None:
     assert -3.5 < percent(usual, warm, "eer") < -1.8
     assert 0.85 < warm["condensing_temperature"] - usual["condensing_temperature"] < 1.1
     assert 2.2 < percent(usual, wet, "cooling_capacity") < 3.7
+
+
+#: Pressures [psig] at 80 °F dry and 67 °F wet bulb indoors, published by a maker of packaged units (R-410A,
+#: 2 to 5 tons): suction and liquid at 75, 95 and 115 °F outdoors, one row a size.
+PACKAGED = (
+    ((137, 146, 154), (282, 363, 463)),
+    ((140, 150, 157), (292, 380, 483)),
+    ((140, 149, 155), (301, 399, 493)),
+    ((135, 145, 149), (293, 385, 487)),
+    ((139, 147, 154), (308, 400, 509)),
+    ((133, 141, 152), (296, 386, 503)),
+)
+
+
+def test_pressures_follow_outdoor_air_as_published() -> None:
+    """Rise of the saturation temperatures for each kelvin outdoors from 75 to 95 and from 95 to 115 °F lies
+    in the range of the published rows, widened by half a tenth."""
+    curves = single_phase("R-410A").curves
+
+    def slopes(temperatures: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.diff(temperatures) / (20.0 / 1.8)
+
+    absolute = (np.array(PACKAGED) + 14.696) * 6894.757
+    rows = [(slopes(curves.dew_temperature(low)), slopes(curves.bubble_temperature(high)))
+            for low, high in absolute]  # fmt: skip
+    weathers = [ask(outdoor_after=degrees / 1.8) for degrees in (-20.0, 0.0, 20.0)]
+    for place, name in enumerate(
+        ("suction_saturation_temperature", "liquid_saturation_temperature")
+    ):
+        found = slopes(np.array([weather[name] for weather in weathers]))
+        published = np.array([row[place] for row in rows])
+        assert (published.min(axis=0) - 0.05 < found).all()
+        assert (found < published.max(axis=0) + 0.05).all()
+
+
+def test_a_dry_coil_does_not_feel_the_wet_bulb() -> None:
+    """Makers' published cooling tables (534 rows of 45 units of 10 to 14 SEER, R-410A and R-22; second-hand):
+    below the wet bulb at which the coil no longer condenses suction moves 0.06 K and capacity 0.2 % for each
+    kelvin of wet bulb and above it 0.94 K; where humidity is middling 0.54 to 0.80 K by size."""
+
+    def slope(fahrenheit: float) -> tuple[float, float]:
+        ends = [
+            ask(wet_bulb_after=(bulb - 67.0) / 1.8) for bulb in (fahrenheit - 1.0, fahrenheit + 1.0)
+        ]
+        suction = [end["suction_saturation_temperature"] for end in ends]
+        return (suction[1] - suction[0]) * 1.8 / 2.0, percent(ends[0], ends[1], "cooling_capacity") / 2.0
+
+    dry, partly, wet = slope(55.0), slope(62.0), slope(70.0)
+    assert abs(dry[0]) < 0.2
+    assert abs(dry[1]) < 0.4
+    assert 0.5 < partly[0] < 0.85
+    assert 0.85 < wet[0] < 1.05
+
+
+def test_a_coil_stops_condensing_at_the_dew_point_of_its_surface() -> None:
+    """Return air whose wet bulb is at the limit gives equal duties; the limit rises with the dry bulb and with the
+    coil's temperature (closed form: equal wet and dry duty, Braun, Klein and Mitchell 1989)."""
+    at = cycle.dry_coil_wet_bulb(np.array([299.8, 303.0]), 281.0, 1.15, 101_325.0)
+    warmer = cycle.dry_coil_wet_bulb(np.array([299.8]), 283.0, 1.15, 101_325.0)
+    for dry_bulb, bulb in zip((299.8, 303.0), at, strict=True):
+        psychrolib.SetUnitSystem(psychrolib.SI)
+        celsius = bulb - 273.15, dry_bulb - 273.15
+        humidity = psychrolib.GetHumRatioFromTWetBulb(celsius[1], celsius[0], 101_325.0)
+        surface = psychrolib.GetSatAirEnthalpy(281.0 - 273.15, 101_325.0)
+        wet = psychrolib.GetMoistAirEnthalpy(celsius[1], humidity) - surface
+        assert wet == pytest.approx(1022.0 * 1.15 * (dry_bulb - 281.0), rel=0.01)
+    assert at[0] < at[1]
+    assert at[0] < warmer[0]
 
 
 #: Rossi and Braun (1997), as tabulated by Li, Fault Detection and Diagnostics for Rooftop Air
