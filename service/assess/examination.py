@@ -224,6 +224,7 @@ def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
         request.unit.metering_device,
         visit.phases,
         request.unit.capacity_control,
+        request.unit.ducted,
     )
 
 

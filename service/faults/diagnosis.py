@@ -26,7 +26,7 @@ from service.faults.direct import Direct, direct
 from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.next_reading import Candidate, candidates
 from service.faults.next_steps import next_steps
-from service.faults.posterior import COSTS, Posterior, posterior
+from service.faults.posterior import COSTS, Posterior, settled
 from service.faults.words import Shown, evidence_of, for_health, moves, of_symptoms, shown
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import (
@@ -82,12 +82,12 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     if expected is None:
         reason = reason or "the readings fit no state that the refrigerant's tables hold"
         return _without(request, visit, beside, assessed, reason, wanted)
-    left = posterior(expected, visit)
+    expected, left = settled(expected, visit)
     if sound is not None and _doubt(left) >= FOUND:
         alone = expectation(visit, read, None)
-        other = None if alone is None else posterior(alone, visit)
-        if alone is not None and other is not None and _doubt(other) < 1.0 - FOUND:
-            expected, left = alone, other
+        other = None if alone is None else settled(alone, visit)
+        if other is not None and _doubt(other[1]) < 1.0 - FOUND:
+            expected, left = other
             dropped = (
                 "no state of one unit fits both it and this visit, where the visit by itself fits a unit of "
                 "this rating; it may be of another unit or state"

@@ -8,7 +8,7 @@ any change allowed to all readings, about which point hypotheses are weighed as 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -33,6 +33,7 @@ from service.compare.unit_model import (
 )
 from service.physics.charge_targets import target_superheat
 from service.reference.healthy_units import (
+    DUCTLESS,
     HEALTHY,
     HEALTHY_MEANS,
     OF_THE_RATING,
@@ -286,6 +287,27 @@ def _healthy(
     )
 
 
+def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expectation:
+    """The same problem, linear about the point that fits best under changes with this mean and variance (C,);
+    as it was where none does."""
+    prior = Prior(expected.prior.mean.copy(), expected.prior.covariance.copy())
+    prior.mean[PLACES] = mean
+    prior.covariance[PLACES, PLACES] = variance
+    seen = Predictor(expected.model, list(expected.rows), expected.steps)
+    found = fit(seen, expected.readings, expected.errors, prior, start=expected.fitted.parameters)
+    if found is None:
+        return expected
+    rest, spread = _linear(found, expected.readings, expected.errors, expected.prior)
+    return replace(
+        expected,
+        fitted=found,
+        rest=rest,
+        spread=spread,
+        changes=found.jacobian[:, PLACES],
+        known={},
+    )
+
+
 def _nothing() -> Evidence:
     empty = np.zeros(0)
     return Evidence((), empty, np.zeros((0, 0)), empty, ())
@@ -309,6 +331,9 @@ def _prior(
         mean[INDEX[name]] = value
     for name, value in HEALTHY.items():
         spread[INDEX[name]] = value
+    if not visit.unit.ducted:
+        for name, (value, deviation) in DUCTLESS.items():
+            mean[INDEX[name]], spread[INDEX[name]] = value, deviation
     if rated:
         spread[INDEX["ln_size"]] = RATED_SIZE
     if efficiency is not None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from service.assess.examination import Examined
 from service.compare.fusion import PLACES
 from service.compare.unit_model import RUNS
-from service.faults.expectation import Expectation
+from service.faults.expectation import Expectation, about
 from service.faults.hypotheses import Components, components
 from service.faults.inference import Weighed, weigh
 from service.faults.mistakes import Mistake, mistakes
@@ -134,6 +134,16 @@ class Posterior:
         weights = self.chances[chosen]
         total = weights.sum()
         return weights / total if total > 0.0 else weights, self.components.means[chosen]
+
+
+def settled(expected: Expectation, visit: Examined) -> tuple[Expectation, Posterior]:
+    """Hypotheses weighed, and weighed again about the point where the most probable one fits best, as far
+    from a healthy unit the model is not linear."""
+    first = posterior(expected, visit)
+    best = int(first.chances.argmax())
+    told = first.components
+    there = about(expected, told.means[best], told.variances[best])
+    return there, posterior(there, visit)
 
 
 def posterior(expected: Expectation, visit: Examined) -> Posterior:

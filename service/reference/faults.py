@@ -553,7 +553,7 @@ SIGNATURE_SPREAD = 0.30
 #: How exactly a signature holds beside its own direction: standard deviations of every change at a form's
 #: usual level, going with the square of the level (the further gone, the less alike two units are), up to
 #: so many times.
-FARTHEST = 2.0
+FARTHEST = 1.0
 BESIDE: Mapping[str, float] = MappingProxyType(
     {
         "condenser_change": 0.07, "airflow_change": 0.03, "evaporator_change": 0.09,

@@ -14,6 +14,16 @@ from types import MappingProxyType
 HEALTHY_MEANS: Mapping[str, float] = MappingProxyType(
     {"ln_transfer_units": -0.14, "ln_condenser": -2.02, "ln_efficiency": -0.53}
 )
+#: Means and standard deviations in place of those where the indoor unit hangs on a wall or stands in the room:
+#: published tables of such units reach 31 °F of condensing over outdoor air at 95 °F, and their airflow for each
+#: watt is half to all of a ducted unit's (source ``rating_cycle``).
+DUCTLESS: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "ln_condenser": (-2.25, 0.35),
+        "ln_transfer_units": (-0.10, 0.35),
+        "ln_airflow": (-10.0, 0.25),
+    }
+)
 #: Efficiency at rating point A [W/W] for which those means hold, and their rise for each unit of the logarithm
 #: of a better one: an efficient unit owes it to its coils first (source ``rating_cycle``).
 USUAL_EFFICIENCY = 3.0

@@ -35,6 +35,7 @@ class UnitKind:
     device: str | None
     phases: int
     control: str = "single_speed"
+    ducted: bool = True
 
     def within(
         self,
