@@ -14,7 +14,7 @@ from types import MappingProxyType
 HEALTHY_MEANS: Mapping[str, float] = MappingProxyType(
     {"ln_transfer_units": -0.14, "ln_condenser": -2.02, "ln_efficiency": -0.53}
 )
-#: Means and standard deviations in place of those where the indoor unit hangs on a wall or stands in the room:
+#: Means and standard deviations in place of those where the indoor unit is mounted in the room:
 #: published tables of such units reach 31 °F of condensing over outdoor air at 95 °F, and their airflow for each
 #: watt is half to all of a ducted unit's (source ``rating_cycle``).
 DUCTLESS: Mapping[str, tuple[float, float]] = MappingProxyType(

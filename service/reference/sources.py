@@ -296,8 +296,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "energy_balance": Source("Steady-flow energy balance", "definition"),
         "rating_cycle": Source(
-            "Usual cycle at 95 °F outdoors: evaporating near 46 °F, condensing near 114 °F, 10 °F of "
-            "superheat and of subcooling",
+            "Makers' published cooling tables at 95/80/67 °F, second-hand: units of 10 SEER evaporate near "
+            "46 °F and condense near 19 °F over outdoor air, of 13 to 14 SEER near 49 to 52 °F and 15 to "
+            "16 °F over, packaged and wall-mounted ones up to 31 °F; about 10 °F of superheat and subcooling",
             "practice",
         ),
         "cycling_loss": Source(
