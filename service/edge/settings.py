@@ -61,7 +61,7 @@ def misspelt(environment: Iterable[str]) -> dict[str, str]:
 
 
 class Settings(BaseSettings):
-    """Everything that an operator can set; the table in DEVELOPERS.md is checked against it."""
+    """Everything that an operator can set; the table in deploy/README.md is checked against it."""
 
     model_config = SettingsConfigDict(
         env_prefix="SERVICE_", env_ignore_empty=True, extra="ignore", hide_input_in_errors=True

@@ -42,14 +42,15 @@ def generate() -> Generate:
     return run
 
 
-#: The programs of the README, by the word that follows the fence.
+#: The programs of the contract's README, by the word that follows the fence.
 Program = Callable[[str], str]
 
 
 @pytest.fixture(scope="package")
 def program(base: str) -> Program:
-    """A program of the README's part on typed clients, with the address of the service that runs here."""
-    part = (ROOT / "README.md").read_text("utf-8").partition("\n## Typed clients\n")[2]
+    """A program of the part on typed clients, with the address of the service that runs here."""
+    text = (ROOT / "schemas" / "README.md").read_text("utf-8")
+    part = text.partition("\n## Typed clients\n")[2].partition("\n## ")[0]
 
     def shown(language: str) -> str:
         text = part.partition(f"```{language}\n")[2].partition("```")[0]

@@ -333,14 +333,13 @@ def test_a_client_that_waits_to_be_asked_for_its_body_is_asked(port: int) -> Non
         assert answer.readline().split()[1] == b"200"
 
 
-def test_the_readme_s_client_answers_the_example(
+def test_the_client_of_the_readme_answers_the_example(
     port: int, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """As it stands there, but for the port."""
     home = Path(__file__).parents[2]
     monkeypatch.chdir(home)
-    text = (home / "README.md").read_text("utf-8")
-    part = text.partition("\n## Many visits\n")[2].partition("\n## ")[0]
+    part = (home / "service" / "batches" / "README.md").read_text("utf-8")
     (client,) = re.findall(r"^```python\n(.*?)^```", part, re.DOTALL | re.MULTILINE)
     exec(client.replace(" 8000)", f" {port})"), {})
     found, summary = parsed(capsys.readouterr().out.encode())

@@ -42,7 +42,7 @@ def test_a_keyword_that_is_not_compared_is_no_silent_yes() -> None:
 
 
 def test_the_contract_keeps_what_its_last_release_promised() -> None:
-    """See "How the contract changes" in DEVELOPERS.md for what to do where it does not."""
+    """See "How the contract grows" in DEVELOPERS.md for what to do where it does not."""
     last = release.last()
     assert last is not None, "python -m tests.contract.release"
     assert broken(json.loads(last.read_text("utf-8")), release.current()) == []

@@ -145,6 +145,12 @@ def test_it_carries_no_installer_and_no_compiler(running: Container) -> None:
     assert not re.search(r"PIP_|index-url|/run/secrets", said)
 
 
+def test_it_carries_no_documents() -> None:
+    """Those beside the code are for people who read it."""
+    assert [*ROOT.glob("app/service/**/*.py")]
+    assert not [*ROOT.glob("app/**/*.md")]
+
+
 def test_it_starts_from_its_tables_without_what_made_them(running: Container) -> None:
     """Which is not there: the ready service above is the proof that it is not missed."""
     for name in ("CoolProp", "scipy", "pint"):

@@ -1,1 +1,1 @@
-"""Checks too long for CI, run at night: see the commands in DEVELOPERS.md."""
+"""Checks too long for CI, run at night: see the commands in tests/README.md."""

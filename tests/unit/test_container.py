@@ -88,6 +88,13 @@ def test_whatever_is_built_on_is_an_argument() -> None:
     assert "PIP_ONLY_BINARY=:all:" in environment
 
 
+def test_documents_stay_out_of_the_image() -> None:
+    """The last pattern that matches decides, so this one comes after the rooms that hold some."""
+    patterns = (ROOT / ".dockerignore").read_text("utf-8").splitlines()
+    assert max(map(patterns.index, ("!service", "!schemas"))) < patterns.index("**/*.md")
+    assert [*(ROOT / "service").rglob("*.md")]
+
+
 # --- on one machine ---------------------------------------------------------------------------
 
 

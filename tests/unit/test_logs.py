@@ -528,10 +528,11 @@ def test_texts_of_exceptions_where_they_are_asked_for(
     assert "SECRET-query" not in stream.getvalue()
 
 
-def test_the_guide_lists_the_fields(configured: Configured) -> None:
+def test_the_readme_lists_the_fields(configured: Configured) -> None:
     """Every field of a request's line, and of one with an exception; none that no line has."""
-    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text("utf-8")
-    section = text.partition("### Logs\n")[2].partition("\n### ")[0]
+    home = Path(__file__).parents[2] / "service" / "telemetry"
+    text = (home / "README.md").read_text("utf-8")
+    section = text.partition("\n## Logs\n")[2].partition("\n## ")[0]
     first = re.findall(r"^\| (`[^|]+) \|", section, re.MULTILINE)
     listed = {name for cell in first for name in re.findall("`([a-z_]+)`", cell)}
     stream = configured()

@@ -335,10 +335,10 @@ def exposed(registry: CollectorRegistry) -> dict[str, tuple[str, tuple[str, ...]
     return found
 
 
-def test_the_guide_lists_what_is_exposed() -> None:
+def test_the_readme_lists_what_is_exposed() -> None:
     """Every metric with its kind, its labels and its description, and none that is not there."""
-    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    section = text.partition("### Metrics\n")[2].partition("\n### ")[0]
+    text = (ROOT / "service" / "telemetry" / "README.md").read_text("utf-8")
+    section = text.partition("\n## Metrics\n")[2].partition("\n## ")[0]
     rows = re.findall(r"^\| `([a-z_]+)` \| (\w+) \| ([^|]*) \| ([^|]+) \|$", section, re.MULTILINE)
     listed = {
         name: (kind, tuple(re.findall(r"`([a-z_]+)`", labels)), told)
