@@ -20,6 +20,8 @@ from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
 from service.assess.kit import SLOTS, kit_of
 from service.assess.paths import (
     CURVES,
+    EFFICIENCIES,
+    LINE_SET,
     MODEL,
     MOTORS,
     NAMEPLATE,
@@ -267,9 +269,15 @@ class _Intake:
                 ("airflow", "airflow", RATED_AIRFLOW_RANGE),
             ):
                 self._rating(name, getattr(unit.rated, name), kind, limits)
-            if unit.rated.eer is not None:
-                scale = conversion("efficiency", "Btu/(W h)").scale
-                self._constant(RATED + "eer", unit.rated.eer * scale)
+            scale = conversion("efficiency", "Btu/(W h)").scale
+            for name in EFFICIENCIES:
+                given = getattr(unit.rated, name)
+                if given is not None:
+                    self._constant(RATED + name, given * scale)
+        if unit.line_set is not None:
+            self._plain(LINE_SET + "length", unit.line_set.length, "length")
+            if unit.line_set.insulated is not None:
+                self._constant(LINE_SET + "insulated", unit.line_set.insulated)
         if unit.capacity_control in PERFORMANCE_MAPS:
             self._constant("unit.performance_map", PERFORMANCE_MAPS[unit.capacity_control],
                            "unit.capacity_control")  # fmt: skip

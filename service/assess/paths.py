@@ -23,4 +23,7 @@ ASSUMED = "assumed."
 #: Vapour and liquid of the refrigerant.
 PHASES = "refrigerant.single_phase"
 RATED = "unit.rated."
+#: Efficiencies of the rating, each at ``RATED`` with its name.
+EFFICIENCIES = ("eer", "eer2", "seer", "seer2")
+LINE_SET = "unit.line_set."
 USAGE = "usage."
