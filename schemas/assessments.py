@@ -329,7 +329,8 @@ class Rated(Model):
         "Btu/(W h)",
         10.9,
         "Rated EER2, at 95 °F outdoors and the higher static pressure of the test procedure since 2023. "
-        "In Btu/(W h) in either unit system. Used where `eer` is left out.",
+        "In Btu/(W h) in either unit system. Where `eer` is left out, it tells what efficiency to expect "
+        "of a healthy unit; no share of the rating follows from it.",
     )
     seer: Number | None = number(
         4,
@@ -338,7 +339,7 @@ class Rated(Model):
         13.0,
         "Rated seasonal efficiency (SEER). In Btu/(W h) in either unit system. Where neither `eer` nor "
         "`eer2` is given, it tells what efficiency and condensing temperature to expect of a healthy "
-        "unit, less surely than they would; no share of the rating follows from it.",
+        "unit with one speed, less surely than they would; no share of the rating follows from it.",
     )
     seer2: Number | None = number(
         4,

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from service.assess.examination import Derived, Examined
 from service.assess.paths import PHASES, RATED, SITE_PRESSURE
+from service.assess.rated_efficiency import rated_efficiency
 from service.compare.evidence import OF_THE_VISIT, Evidence
 from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
 from service.compare.predictor import Predictor, Row
@@ -36,7 +37,6 @@ from service.reference.healthy_units import (
     HEALTHY,
     HEALTHY_MEANS,
     RATED_CAPACITY,
-    RATED_EFFICIENCY,
     RATED_SIZE,
     SUBCOOLING_OF_TARGET,
     SUPERHEAT_OF_TARGET,
@@ -191,7 +191,8 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     """What was read at the visit, and at a baseline, set against what a healthy unit would show; None
     where the model has no such state."""
     leaves = visit.visit.leaves
-    capacity, efficiency = (leaves.get(RATED + name) for name in ("cooling_capacity", "eer"))
+    capacity = leaves.get(RATED + "cooling_capacity")
+    efficiency = rated_efficiency(leaves, visit.unit.control)
     model = UnitModel.of(
         leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity
     )
@@ -207,8 +208,8 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         rows.append(Row("cooling_capacity", True, FOUND_AT_RATING, RATED + "cooling_capacity"))
         own.append((np.log(capacity), RATED_CAPACITY))
     if efficiency is not None:
-        rows.append(Row("eer", True, FOUND_AT_RATING, RATED + "eer"))
-        own.append((np.log(efficiency), RATED_EFFICIENCY))
+        rows.append(Row("eer", True, FOUND_AT_RATING, efficiency.basis))
+        own.append((efficiency.logarithm, efficiency.spread))
     errors = np.zeros((len(rows), len(rows)))
     count = len(readings)
     errors[:count, :count] = joint_errors(parts)
