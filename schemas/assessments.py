@@ -391,17 +391,17 @@ class LineSet(Model):
     length: quantity(Length) | None = Field(  # type: ignore[valid-type]
         default=None,
         description="Length of the lines, one way. The suction gas gains heat and loses pressure along "
-        "them, so a sound unit shows more superheat at the outdoor unit the longer they are. Used in a "
-        "diagnosis without a baseline for units with an expansion valve; left out: the lengths that are "
-        "usual.",
+        "them, so a sound unit shows more superheat at the outdoor unit the longer they are. A diagnosis "
+        "expects that of a unit with an expansion valve; the target of a fixed device is for the outdoor "
+        "unit anyway. Left out: 25 ft. The loss of capacity along long lines is not computed.",
         examples=[50.0],
         json_schema_extra={"x-unit": "ft"},
     )
     lift: quantity(Lift) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Height of the indoor unit over the outdoor unit; negative where it is lower. Kept "
-        "with the visit, but nothing is computed from it: what it does to a pressure read at the "
-        "outdoor unit in cooling is less than a gauge shows.",
+        description="Height of the indoor unit over the outdoor unit; negative where it is lower. For "
+        "the record: nothing is computed from it, as what it adds to a suction pressure is within the "
+        "error of a gauge.",
         examples=[10.0],
         json_schema_extra={"x-unit": "ft"},
     )

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.examination import Derived, Examined
+from service.assess.line_set import superheat_of_lines
 from service.assess.paths import PHASES, RATED, SITE_PRESSURE
 from service.assess.rated_efficiency import rated_efficiency
 from service.compare.evidence import OF_THE_VISIT, Evidence
@@ -299,6 +300,9 @@ def _prior(
     if model.device is not None and model.device not in FIXED_DEVICES:
         for name, value in VALVE_SUPERHEAT.items():
             spread[INDEX[name]] = value
+        added, doubt = superheat_of_lines(visit.visit.leaves)
+        mean[INDEX["superheat"]] += added
+        spread[INDEX["superheat"]] = np.hypot(spread[INDEX["superheat"]], doubt)
     target = visit.visit.leaves.get("unit.nameplate.subcooling")
     if target is not None:
         mean[INDEX["subcooling"]] = float(target)

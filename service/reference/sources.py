@@ -42,8 +42,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "nameplate": Source("The unit's own nameplate, as given in the request", "definition"),
         "practice": Source("Common practice in the trade", "practice"),
         "clamp_contact": Source(
-            "A clamp with insulation over it reads up to 2 % of the difference toward the air around, on a "
-            "discharge line some 2 K low",
+            "A clamp with insulation over it reads up to 2 % of the difference toward the air around, up "
+            "to 5 % (some 2 K) low on a discharge line",
             "practice",
         ),
         "spot_in_air": Source(

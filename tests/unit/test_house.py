@@ -31,8 +31,8 @@ from service.reference.changes import JUDGED
 from service.reference.faults import FAULTS, SYMPTOMS
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
-from service.reference.prepared import ENVIRONMENT_VARIABLE
 from service.reference.placements import PLACEMENTS, SPOTS
+from service.reference.prepared import ENVIRONMENT_VARIABLE
 from service.reference.ratings import EFFICIENCY_RATINGS
 from service.reference.sources import SOURCES
 from service.reference.unit_model import CAUSES, PARAMETERS
@@ -43,6 +43,7 @@ from service.uncertainty.error_terms import (
     GROUP_SLOTS,
     READING_SLOTS,
     SENSORS_PER_INSTRUMENT,
+    SPOT_SLOTS,
 )
 
 ROOT = Path(__file__).parents[2]
