@@ -403,6 +403,8 @@ def _named(owner: str) -> str:
         return "the assumed " + owner.removeprefix("assumed:").replace("_", " ")
     if owner.startswith("assumption: "):
         return "the assumed " + owner.removeprefix("assumption: ")
+    if owner.startswith("placement: "):
+        return f"where the probe sits ({owner.removeprefix('placement: ')})"
     return f'the instrument "{owner}"' if ": " not in owner else owner.replace(":", "'s")
 
 

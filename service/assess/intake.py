@@ -20,6 +20,9 @@ from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
 from service.assess.kit import SLOTS, kit_of
 from service.assess.paths import (
     CURVES,
+    DUCTLESS,
+    EFFICIENCIES,
+    LINE_SET,
     MODEL,
     MOTORS,
     NAMEPLATE,
@@ -42,6 +45,7 @@ from service.reference.conditions import (
     ZERO_ALLOWANCE,
 )
 from service.reference.performance_maps import PERFORMANCE_MAPS
+from service.reference.placements import PLACEMENTS
 from service.reference.refrigerants import (
     REFRIGERANTS,
     designation_of,
@@ -178,6 +182,7 @@ class _Intake:
         given = sorted(given_readings(self.request), key=lambda item: SLOTS[item[0].name])
         for spec, value, where in given:
             self._reading(spec, value, where)
+        self._placements()
         for name, instrument in self.request.kit.items():
             if instrument.open_to_air_reading is not None:
                 self._open_to_air(name, instrument.open_to_air_reading)
@@ -267,9 +272,17 @@ class _Intake:
                 ("airflow", "airflow", RATED_AIRFLOW_RANGE),
             ):
                 self._rating(name, getattr(unit.rated, name), kind, limits)
-            if unit.rated.eer is not None:
-                scale = conversion("efficiency", "Btu/(W h)").scale
-                self._constant(RATED + "eer", unit.rated.eer * scale)
+            scale = conversion("efficiency", "Btu/(W h)").scale
+            for name in EFFICIENCIES:
+                given = getattr(unit.rated, name)
+                if given is not None:
+                    self._constant(RATED + name, given * scale)
+        if not unit.ducted:
+            self._constant(DUCTLESS, True, "unit.ducted")
+        if unit.line_set is not None:
+            self._plain(LINE_SET + "length", unit.line_set.length, "length")
+            if unit.line_set.insulated is not None:
+                self._constant(LINE_SET + "insulated", unit.line_set.insulated)
         if unit.capacity_control in PERFORMANCE_MAPS:
             self._constant("unit.performance_map", PERFORMANCE_MAPS[unit.capacity_control],
                            "unit.capacity_control")  # fmt: skip
@@ -677,6 +690,15 @@ class _Intake:
         visit.instruments[name] = UsedInstrument(
             sensor.label, sensor.type, sensor.kind, uncertainty, sensor.source
         )
+
+    def _placements(self) -> None:
+        """What readings err by where their probes sit; last, as it depends on what is read around."""
+        visit = self.visit
+        for row in PLACEMENTS:
+            if READING + row.reading in visit.uncertain:
+                around = visit.readings.get(row.around)
+                difference = row.usual if around is None else around - visit.readings[row.reading]
+                visit.sits(row.reading, row.spot, difference)
 
     def _open_to_air(self, name: str, given: Any) -> None:  # noqa: ANN401
         errors = self.kit.open_to_air(name)

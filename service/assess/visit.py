@@ -11,10 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.kit import Sensor, standard_uncertainty
-from service.assess.paths import ASSUMED, NAMEPLATE
+from service.assess.paths import ASSUMED, NAMEPLATE, READING
 from service.reference.assumptions import ASSUMPTIONS
+from service.reference.placements import SPOTS
 from service.reference.refrigerants import Refrigerant
-from service.uncertainty.error_terms import ErrorTerm, assumption_dimension
+from service.uncertainty.error_terms import ErrorTerm, assumption_dimension, spot_dimension
 from service.uncertainty.low_discrepancy import Sample
 from service.uncertainty.propagation import Inputs, Variable, gathered, variable
 
@@ -194,6 +195,22 @@ class Visit:
             self.variables.append(error)
         self._settle(leaf, value, [(position, size)], (label,))
 
+    def sits(self, reading: str, spot: str, difference: float) -> None:
+        """A reading errs by where its probe sits: by the spot's share of a difference, in SI."""
+        leaf = READING + reading
+        term, error = _spot(spot)
+        size = term.scale * error.scale * difference
+        position = self._shared(term.dimension, error)
+        before = self.uncertain[leaf]
+        self.uncertain[leaf] = before._replace(
+            positions=(*before.positions, position), coefficients=(*before.coefficients, size)
+        )
+        self.leaf_variables[leaf] += (position,)
+        used = self.instruments[reading]
+        self.instruments[reading] = used._replace(
+            standard_uncertainty=standard_uncertainty(used.standard_uncertainty, size)
+        )
+
     def _shared(self, dimension: int, error: Variable) -> int:
         """Position of a sensor's calibration error, which all its readings share."""
         position = self.sensors.setdefault(dimension, len(self.variables))
@@ -226,6 +243,14 @@ def _assumption(name: str) -> tuple[float, str, ErrorTerm, Variable]:
     if row.lasting:
         return row.value, label, term, variable([term.unit()], label, term.dimension)
     return row.value, label, term, variable([term], label)
+
+
+@cache
+def _spot(name: str) -> tuple[ErrorTerm, Variable]:
+    row = SPOTS[name]
+    dimension = spot_dimension(list(SPOTS).index(name))
+    term = ErrorTerm(dimension, row.distribution, row.share, shared=True)
+    return term, variable([term.unit()], f"placement: {name.replace('_', ' ')}", dimension)
 
 
 def assume(visit: Visit, names: Iterable[str]) -> None:

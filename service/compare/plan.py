@@ -418,7 +418,7 @@ def _improvements(
     ways += [("added_reading", name) for name in _ADDED if name not in intended.names]
     rows = [(size(intended.with_(*way).fusion()), way) for way in ways]
     for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
-        if not owner.startswith(("assumption", "site", "refrigerant")):
+        if not owner.startswith(("assumption", "placement", "site", "refrigerant")):
             rows.append((size(_halved(fusion, owner)), ("better_instrument", owner)))
     worth = sorted(
         (found, way) for found, way in rows if found is not None and found < 0.97 * smallest

@@ -15,7 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.examination import Derived, Examined
+from service.assess.line_set import superheat_of_lines
 from service.assess.paths import PHASES, RATED, SITE_PRESSURE
+from service.assess.rated_efficiency import rated_efficiency
 from service.compare.evidence import OF_THE_VISIT, Evidence
 from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
 from service.compare.predictor import Predictor, Row
@@ -38,7 +40,6 @@ from service.reference.healthy_units import (
     HEALTHY_MEANS,
     OF_THE_RATING,
     RATED_CAPACITY,
-    RATED_EFFICIENCY,
     RATED_SIZE,
     SUBCOOLING_OF_TARGET,
     SUPERHEAT_OF_TARGET,
@@ -201,7 +202,8 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     """What was read at the visit, and at a baseline, set against what a healthy unit would show; None
     where the model has no such state."""
     leaves = visit.visit.leaves
-    capacity, efficiency = (leaves.get(RATED + name) for name in ("cooling_capacity", "eer"))
+    capacity = leaves.get(RATED + "cooling_capacity")
+    efficiency = rated_efficiency(leaves, visit.unit.control)
     model = UnitModel.of(
         leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity
     )
@@ -217,8 +219,8 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         rows.append(Row("cooling_capacity", True, FOUND_AT_RATING, RATED + "cooling_capacity"))
         own.append((np.log(capacity), RATED_CAPACITY))
     if efficiency is not None:
-        rows.append(Row("eer", True, FOUND_AT_RATING, RATED + "eer"))
-        own.append((np.log(efficiency), RATED_EFFICIENCY))
+        rows.append(Row("eer", True, FOUND_AT_RATING, efficiency.basis))
+        own.append((efficiency.logarithm, efficiency.spread))
     errors = np.zeros((len(rows), len(rows)))
     count = len(readings)
     errors[:count, :count] = joint_errors(parts)
@@ -342,6 +344,9 @@ def _prior(
     if model.device is not None and model.device not in FIXED_DEVICES:
         for name, value in VALVE_SUPERHEAT.items():
             spread[INDEX[name]] = value
+        added, doubt = superheat_of_lines(visit.visit.leaves)
+        mean[INDEX["superheat"]] += added
+        spread[INDEX["superheat"]] = np.hypot(spread[INDEX["superheat"]], doubt)
     target = visit.visit.leaves.get("unit.nameplate.subcooling")
     if target is not None:
         mean[INDEX["subcooling"]] = float(target)

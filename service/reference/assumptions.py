@@ -110,10 +110,6 @@ _ROWS = (
         0.03, 0.02, "rectangular", "practice",
     ),
     Assumption(
-        "condenser_air_mixing", "mean air temperature rise over the one read at one spot",
-        1.0, 0.08, "normal", "practice",
-    ),
-    Assumption(
         "condensate_steady", "condensate caught over water taken out of the air",
         1.0, 0.06, "normal", "practice", lasting=False,
     ),

@@ -41,6 +41,15 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "definition": Source("Definition of the quantity", "definition"),
         "nameplate": Source("The unit's own nameplate, as given in the request", "definition"),
         "practice": Source("Common practice in the trade", "practice"),
+        "clamp_contact": Source(
+            "A clamp with insulation over it reads up to 2 % of the difference toward the air around, up "
+            "to 5 % (some 2 K) low on a discharge line",
+            "practice",
+        ),
+        "spot_in_air": Source(
+            "Air behind a coil is not mixed: one spot is off the mean by 5 to 8 % of what the coil does to it",
+            "practice",
+        ),
         "change_that_matters": Source(
             "A loss of 5 % in capacity or efficiency is the usual lower line of a fault worth acting on",
             "memory",
@@ -262,6 +271,17 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Cutler et al. 2013, NREL/TP-5500-56354, tables 9 and 14 to 19, as kept in an open "
             "building simulation data set; divided by their value at the rating point",
             "published",
+        ),
+        "seer_to_eer": Source(
+            "EER = 1.12 SEER - 0.02 SEER² of single-speed units: Building America House Simulation "
+            "Protocols (Hendron and Engebrecht 2010), equation 3, after Wassmer 2003, as open codes carry "
+            "it; the spread about it is this service's choice",
+            "published",
+        ),
+        "appendix_m1": Source(
+            "10 CFR 430.32(c): minimum ratings of ducted split units by the test procedures before and "
+            "since 2023 (14 and 15 SEER are 13.4 and 14.3 SEER2; 11.7 and 12.2 EER are 11.2 and 11.7 EER2)",
+            "memory",
         ),
         "map_spread": Source(
             "Spread among four maps of Cutler et al. 2013, doubled (this service's choice)",

@@ -296,19 +296,17 @@ def _rejected(
     leaving: FloatArray,
     entering: FloatArray,
     pressure: FloatArray,
-    mixing: FloatArray,
 ) -> FloatArray:
     volume = moist_air.specific_volume(entering, 0.010, pressure)
     specific_heat = capacity.DRY_AIR_HEAT + 0.010 * capacity.VAPOUR_HEAT
-    return np.asarray(mixing * flow / volume * specific_heat * (leaving - entering))
+    return np.asarray(flow / volume * specific_heat * (leaving - entering))
 
 
 quantity("heat_rejection", "Heat rejected by the outdoor unit", "heat_flow", modes=COOLING,
          expected_with=(R + "condenser_airflow",))  # fmt: skip
 derive(
     "heat_rejection",
-    (R + "condenser_airflow", R + "condenser_leaving_air_dry_bulb", R + "outdoor_air_dry_bulb", AIR,
-     ASSUMED + "condenser_air_mixing"),
+    (R + "condenser_airflow", R + "condenser_leaving_air_dry_bulb", R + "outdoor_air_dry_bulb", AIR),
     _rejected, "air through the outdoor unit times its temperature rise", "energy_balance",
 )  # fmt: skip
 quantity("cooling_capacity_heat_rejection_side", "Cooling capacity, heat rejection side",
