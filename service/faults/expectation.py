@@ -227,7 +227,12 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     errors[range(count, len(rows)), range(count, len(rows))] = [one[1] ** 2 for one in own]
     readings = np.concatenate([readings, [one[0] for one in own]])
     prior, steps = _prior(
-        model, visit, given, baseline is not None, capacity is not None, efficiency
+        model,
+        visit,
+        given,
+        baseline is not None,
+        capacity is not None,
+        None if efficiency is None else efficiency.logarithm,
     )
     healthy = _healthy(model, rows, readings, errors, prior, steps)
     if healthy is None:
@@ -340,7 +345,7 @@ def _prior(
         spread[INDEX["ln_size"]] = RATED_SIZE
     if efficiency is not None:
         for name, slope in OF_THE_RATING.items():
-            mean[INDEX[name]] += slope * float(np.log(efficiency / USUAL_EFFICIENCY))
+            mean[INDEX[name]] += slope * (efficiency - float(np.log(USUAL_EFFICIENCY)))
     if model.device is not None and model.device not in FIXED_DEVICES:
         for name, value in VALVE_SUPERHEAT.items():
             spread[INDEX[name]] = value
