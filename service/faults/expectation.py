@@ -38,6 +38,7 @@ from service.reference.healthy_units import (
     DUCTLESS,
     HEALTHY,
     HEALTHY_MEANS,
+    LEAST_TARGET,
     OF_THE_RATING,
     RATED_CAPACITY,
     RATED_SIZE,
@@ -294,6 +295,18 @@ def _healthy(
     )
 
 
+def _beyond_the_table(mean: FloatArray, spread: float) -> float:
+    """Spread [1] of how a fixed device's superheat follows the wet bulb: near the end of the table of targets
+    liquid may come back, and how much no thermometer shows."""
+    outdoor, wet, before = (
+        mean[INDEX[name]] for name in ("outdoor_after", "wet_bulb_after", "wet_bulb_before")
+    )
+    short = LEAST_TARGET - float(target_superheat(np.array([outdoor]), np.array([wet]))[0])
+    if not short > 0.0:
+        return spread
+    return float(np.hypot(spread, short / max(abs(wet - before), 1.0)))
+
+
 def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expectation:
     """The same problem, linear about the point that fits best under changes with this mean and variance (C,);
     as it was where none does."""
@@ -363,6 +376,9 @@ def _prior(
         if np.isfinite(wanted):
             mean[INDEX["superheat"]] = wanted
         spread[INDEX["superheat"]] = SUPERHEAT_OF_TARGET
+        spread[INDEX["superheat_wet_bulb"]] = _beyond_the_table(
+            mean, spread[INDEX["superheat_wet_bulb"]]
+        )
     for name in given:
         if name.startswith("voltage"):
             continue
