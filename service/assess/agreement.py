@@ -14,10 +14,10 @@ from schemas.readings import READINGS
 from service.assess.computation import Computed, block_inputs, compute, derive
 from service.assess.derivations import QUANTITIES
 from service.assess.kit import ERROR_KIND
+from service.assess.notices import Notice
 from service.assess.paths import ASSUMED, READING
 from service.assess.phrasing import phrase
 from service.assess.reconcile import Candidate, Outcome, candidates, residual
-from service.assess.usability import Notice
 from service.assess.visit import Visit
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.balances import (
@@ -198,12 +198,16 @@ def _can_be(visit: Visit, name: str, correction: float, spread: float) -> bool:
     kind = READINGS[short].kind
     if kind == "temperature":
         place = "line_temperature" if short.endswith("_temperature") else "air_temperature"
-        return abs(correction) <= LARGEST_MISTAKE[place] and _bulbs_in_order(visit, short, corrected)
+        return abs(correction) <= LARGEST_MISTAKE[place] and _bulbs_in_order(
+            visit, short, corrected
+        )
     if short.endswith("relative_humidity"):
         return abs(correction) <= LARGEST_MISTAKE["relative_humidity"] and 0.0 <= corrected <= 1.0
     largest = LARGEST_PRESSURE_FACTOR if kind == "pressure" else LARGEST_FACTOR
     # The greater is at most so many times the smaller, and both have one sign.
-    return min(corrected / value, value / corrected) * largest >= 1.0 if corrected * value else False
+    return (
+        min(corrected / value, value / corrected) * largest >= 1.0 if corrected * value else False
+    )
 
 
 def _bulbs_in_order(visit: Visit, name: str, corrected: float) -> bool:

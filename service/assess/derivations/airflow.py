@@ -13,7 +13,7 @@ from service.assess.derivations.registry import (
     quantity,
     same,
 )
-from service.assess.paths import ASSUMED, RATED, READING, SITE_PRESSURE
+from service.assess.paths import ASSUMED, NAMEPLATE, RATED, READING, SITE_PRESSURE
 from service.physics import airflow, moist_air
 from service.reference.balances import FAMILIES
 from service.reference.conditions import CFM_PER_TON
@@ -148,7 +148,11 @@ for _method in ("measured_airflow", "airflow_nominal"):
 
 quantity("airflow", "Airflow", "airflow", reconciled=True)
 quantity("airflow_is_measured", "Whether airflow comes from measurements", "ratio", internal=True)
-for _method in ("measured_airflow", "airflow_from_refrigerant_side", "airflow_from_heat_rejection_side"):
+for _method in (
+    "measured_airflow",
+    "airflow_from_refrigerant_side",
+    "airflow_from_heat_rejection_side",
+):
     derive("airflow_is_measured", (_method,), lambda _: True, "not by rule of thumb")
 derive("airflow", ("measured_airflow",), same, "best estimate from the methods at hand")
 for _side in ("refrigerant", "heat_rejection"):
@@ -175,12 +179,21 @@ derive(
 for _part in ("filter", "coil"):
     quantity(
         f"{_part}_share_of_static_pressure",
-        f"{_part.capitalize()} as a share of the total external static pressure", "fraction",
+        f"{_part.capitalize()} as a share of the rated total external static pressure", "fraction",
         expected_with=(R + f"{_part}_pressure_drop",),
+    )  # fmt: skip
+    # Of the rated pressure: a share of the actual one calls a clean filter dirty where the ducts are easy.
+    derive(
+        f"{_part}_share_of_static_pressure",
+        (R + f"{_part}_pressure_drop", NAMEPLATE + "maximum_external_static_pressure",
+         f"unit.{_part}_is_external"),
+        lambda drop, rated, _: over(drop, rated),
+        f"pressure drop of the {_part} over the nameplate's total external static pressure",
     )  # fmt: skip
     derive(
         f"{_part}_share_of_static_pressure",
-        (R + f"{_part}_pressure_drop", "total_external_static_pressure", f"unit.{_part}_is_external"),
-        lambda drop, total, _: over(drop, total),
-        f"pressure drop of the {_part} over total external static pressure",
+        (R + f"{_part}_pressure_drop", ASSUMED + "rated_static_pressure", f"unit.{_part}_is_external"),
+        lambda drop, rated, _: over(drop, rated),
+        f"pressure drop of the {_part} over the usual rated total external static pressure",
+        "rated_static_pressure",
     )  # fmt: skip
