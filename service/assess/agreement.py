@@ -15,16 +15,18 @@ from service.assess.computation import Computed, block_inputs, compute, derive
 from service.assess.derivations import QUANTITIES
 from service.assess.kit import ERROR_KIND
 from service.assess.notices import Notice
-from service.assess.paths import ASSUMED, READING
+from service.assess.paths import ASSUMED, DIAL_TEMPERATURES, READING
 from service.assess.phrasing import phrase
 from service.assess.reconcile import Candidate, Outcome, candidates, residual
 from service.assess.visit import Visit
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.balances import (
+    COMMON_MISTAKES,
     LARGEST_ASSUMPTION,
     LARGEST_FACTOR,
     LARGEST_MISTAKE,
     LARGEST_PRESSURE_FACTOR,
+    LARGEST_WITHOUT_CAUSE,
 )
 from service.reference.conditions import WET_BULB_EXCESS
 from service.reference.units import conversion, system_unit
@@ -197,17 +199,19 @@ def _can_be(visit: Visit, name: str, correction: float, spread: float) -> bool:
     short = name.removeprefix(READING)
     kind = READINGS[short].kind
     if kind == "temperature":
+        if short in DIAL_TEMPERATURES:
+            return abs(correction) <= LARGEST_MISTAKE["saturation_temperature"]
         place = "line_temperature" if short.endswith("_temperature") else "air_temperature"
-        return abs(correction) <= LARGEST_MISTAKE[place] and _bulbs_in_order(
-            visit, short, corrected
-        )
+        low, high = COMMON_MISTAKES.get(short, ("", ""))
+        cause = low if correction > 0.0 else high
+        largest = LARGEST_MISTAKE[place] * (1.0 if cause else LARGEST_WITHOUT_CAUSE)
+        return abs(correction) <= largest and _bulbs_in_order(visit, short, corrected)
     if short.endswith("relative_humidity"):
         return abs(correction) <= LARGEST_MISTAKE["relative_humidity"] and 0.0 <= corrected <= 1.0
-    largest = LARGEST_PRESSURE_FACTOR if kind == "pressure" else LARGEST_FACTOR
-    # The greater is at most so many times the smaller, and both have one sign.
-    return (
-        min(corrected / value, value / corrected) * largest >= 1.0 if corrected * value else False
-    )
+    if corrected * value <= 0.0:
+        return False
+    factor = LARGEST_PRESSURE_FACTOR if kind == "pressure" else LARGEST_FACTOR
+    return 1.0 / factor <= corrected / value <= factor
 
 
 def _bulbs_in_order(visit: Visit, name: str, corrected: float) -> bool:

@@ -82,7 +82,8 @@ def nearly_empty(case: Case) -> Iterator[Notice]:
         "that most of the charge is gone, or that the flow is shut off. Stop the compressor: so little gas "
         "does not cool it. Find the leak, or what shuts the flow off, before any refrigerant is added. Only "
         "then doubt a gauge, a hose or the refrigerant stated.",
-        "nearly_empty",
+        # A starved coil freezes for that reason, not for want of air.
+        "nearly_empty", ("freezing",),
     )  # fmt: skip
 
 
@@ -130,7 +131,8 @@ def standing_motor(case: Case) -> Iterator[Notice]:
         yield Notice(
             "unit_is_off", "reservation", ("compressor_common_current", *standing),
             "The compressor draws no current either, so the unit is off. Read again with it running.",
-            "motor_running", ("motors", "charge"),
+            "motor_running",
+            ("motors", "charge", *(name.replace("_current", "_load") for name in standing)),
         )  # fmt: skip
         return
     words = " and ".join(
@@ -140,7 +142,8 @@ def standing_motor(case: Case) -> Iterator[Notice]:
         "motor_not_running", "reservation", tuple(standing),
         f"{words[0].upper()}{words[1:]} draws no current: it stands still, or the clamp is around the "
         "wrong wire or around both. It comes before charge; charge limits were not applied.",
-        "motor_running", ("charge",),
+        "motor_running",
+        ("charge", *(name.replace("_current", "_load") for name in standing)),
     )  # fmt: skip
 
 

@@ -791,13 +791,16 @@ def by_weight(notices: list[Notice]) -> list[Notice]:
     return sorted(notices, key=lambda notice: _WEIGHTS.index(notice.weight))
 
 
+#: What keeps the refrigerant side from being judged makes its capacity unknowable too, and the coil's cold.
+_WITH_REFRIGERANT = ("performance", "freezing")
+
+
 def stopping(notices: list[Notice]) -> dict[str, Notice]:
     """Groups of limits that may not be applied, with the weightiest notice that keeps each from it."""
     return {
         group: notice
         for notice in reversed(notices)
-        # What keeps the refrigerant side from being judged makes its capacity unknowable too.
-        for group in (*notice.stops, *(("performance",) if "refrigerant" in notice.stops else ()))
+        for group in (*notice.stops, *(_WITH_REFRIGERANT if "refrigerant" in notice.stops else ()))
     }
 
 

@@ -35,8 +35,11 @@ Group = Literal[
     "indoor_blower_capacitor",
     "refrigerant",
     "floodback",
+    "freezing",
     "pressures",
     "motors",
+    "outdoor_fan_load",
+    "indoor_blower_load",
     "unstopped",
 ]
 Concern = Literal["safety", "damage", "performance"]
@@ -146,7 +149,7 @@ _ROWS = (
     ),
     LimitRow(
         "evaporating_temperature_freezing", "evaporating_temperature", FREEZING, None,
-        "common_practice", "coil_freezing", "refrigerant", concern="damage", modes=_COOLING,
+        "common_practice", "coil_freezing", "freezing", concern="damage", modes=_COOLING,
         aspect="freezing coil",
         below="The coil freezes over: look at filter, blower and coil first, then at charge and metering "
         "device; thaw ice before reading again.",
@@ -279,12 +282,12 @@ _ROWS = (
     ),
     LimitRow(
         "outdoor_fan_current_rating", "outdoor_fan_current_share", None, 1.0, "nameplate",
-        "nameplate", "electrical",
+        "nameplate", "outdoor_fan_load",
         above="Over its rating: wrong blade, worn bearings, or a weak capacitor.",
     ),
     LimitRow(
         "indoor_blower_current_rating", "indoor_blower_current_share", None, 1.0, "nameplate",
-        "nameplate", "electrical",
+        "nameplate", "indoor_blower_load",
         above="Over its rating: check wheel, bearings and capacitor.",
     ),
     LimitRow(
