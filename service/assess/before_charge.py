@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.notices import Case, Notice, readings_behind, share
+from service.assess.paths import CURVES
 from service.reference.conditions import (
     CREDIBLE,
     FAR_OVER_AMBIENT,
@@ -87,31 +88,36 @@ def nearly_empty(case: Case) -> Iterator[Notice]:
     )  # fmt: skip
 
 
-def _shown_over(case: Case, name: str, limit: float) -> bool:
-    draws = case.derived.get(name)
-    return draws is not None and share(draws[1:] > limit) > SHOWN
-
-
 def heat_not_rejected(case: Case) -> Iterator[Notice]:
     """Condensing far over outdoor air, or near the high-pressure cut-out: charge is not judged."""
     if case.request.unit.mode != "cooling":
         return
-    for name, limit, kind, text in (
-        ("condensing_temperature_over_ambient", FAR_OVER_AMBIENT, "temperature_difference",
-         "Condensing lies {} over outdoor air, far more than any unit needs"),
-        ("condensing_temperature", NEAR_CUT_OUT, "temperature",
-         "Condensing at {} is close to where high-pressure switches open"),
-    ):  # fmt: skip
-        if _shown_over(case, name, limit):
-            value = case.say(kind, float(case.derived[name][0]))
-            yield Notice(
-                "heat_not_rejected", "reservation",
-                readings_behind(case, "high_side_pressure_absolute", "outdoor_air_dry_bulb"),
-                f"{text.format(value)}: the outdoor fan, its coil and its air come before charge. Charge "
-                "limits were not applied.",
-                "high_pressure_cut_out", ("charge",),
-            )  # fmt: skip
-            return
+    over = case.derived.get("condensing_temperature_over_ambient")
+    pressure = case.derived.get("high_side_pressure_absolute")
+    curves = case.visit.leaves.get(CURVES)
+    if over is not None and share(over[1:] > FAR_OVER_AMBIENT) > SHOWN:
+        found = (
+            f"Condensing lies {case.say('temperature_difference', float(over[0]))} over outdoor air, far more "
+            "than any unit needs"
+        )
+    # By pressure: near the critical point a saturation temperature is not known.
+    elif (
+        pressure is not None
+        and curves is not None
+        and share(pressure[1:] > curves.bubble_pressure(np.array([NEAR_CUT_OUT]))) > SHOWN
+    ):
+        found = (
+            f"The high side is at {case.say('absolute_pressure', float(pressure[0]))}, close to where "
+            "high-pressure switches open"
+        )
+    else:
+        return
+    yield Notice(
+        "heat_not_rejected", "reservation",
+        readings_behind(case, "high_side_pressure_absolute", "outdoor_air_dry_bulb"),
+        f"{found}: the outdoor fan, its coil and its air come before charge. Charge limits were not applied.",
+        "high_pressure_cut_out", ("charge",),
+    )  # fmt: skip
 
 
 def standing_motor(case: Case) -> Iterator[Notice]:

@@ -11,11 +11,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES, UnitKind
-from service.assess.paths import RATED
+from service.assess.paths import CURVES, RATED
 from service.assess.phrasing import bare, chance, phrase, unit_word
 from service.assess.shares import Shares
 from service.assess.visit import Visit
-from service.reference.limits import LIMITS, Bound, LimitRow, OfEfficiency, OfNameplate
+from service.physics.refrigerant import SaturationCurves
+from service.reference.limits import (
+    LIMITS,
+    Bound,
+    LimitRow,
+    OfEfficiency,
+    OfNameplate,
+    OfSaturation,
+)
 from service.reference.performance_maps import HIGH_EFFICIENCY
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -232,10 +240,18 @@ def _is_efficient(visit: Visit) -> bool | None:
     return None
 
 
+@lru_cache(maxsize=256)
+def _bubble_pressure(curves: SaturationCurves, temperature: float) -> float:
+    return float(curves.bubble_pressure(np.array([temperature]))[0])
+
+
 def _bound(bound: Bound, visit: Visit) -> float | None:
     if isinstance(bound, OfEfficiency):
         efficient = _is_efficient(visit)
         return bound.wide if efficient is None else bound.high if efficient else bound.usual
+    if isinstance(bound, OfSaturation):
+        curves = visit.leaves.get(CURVES)
+        return None if curves is None else _bubble_pressure(curves, bound.temperature)
     if isinstance(bound, OfNameplate):
         value = visit.leaves.get(bound.path)
         return None if value is None else float(value) * bound.factor
@@ -265,6 +281,8 @@ def _missing_bound(row: LimitRow, visit: Visit) -> str:
     for bound in (row.lower, row.upper):
         if isinstance(bound, OfNameplate) and bound.path not in visit.leaves:
             return bound.path.removesuffix(".lowest").removesuffix(".highest")
+        if isinstance(bound, OfSaturation):
+            return "The refrigerant"
     return "the limit"
 
 

@@ -67,7 +67,14 @@ class OfEfficiency:
     wide: float
 
 
-Bound = float | OfNameplate | OfEfficiency | None
+@dataclass(frozen=True, slots=True)
+class OfSaturation:
+    """A bound on an absolute pressure: the refrigerant's bubble pressure at a temperature [K]."""
+
+    temperature: float
+
+
+Bound = float | OfNameplate | OfEfficiency | OfSaturation | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,14 +134,14 @@ _ROWS = (
         "rises, and look at its capacitor, control, wiring and motor. It comes before charge.",
     ),
     LimitRow(
-        "condensing_temperature_cut_out", "condensing_temperature", None, HIGH_CUT_OUT,
+        "high_pressure_cut_out", "high_side_pressure_absolute", None, OfSaturation(HIGH_CUT_OUT),
         "common_practice", "high_pressure_cut_out", "pressures", concern="safety", modes=_COOLING,
         aspect="high-pressure cut-out",
         above="High-pressure switches open here: switch the unit off, and look at the outdoor fan, its coil "
         "and its air first; then for overcharge and gas that does not condense.",
     ),
     LimitRow(
-        "condensing_temperature_near_cut_out", "condensing_temperature", None, NEAR_CUT_OUT,
+        "high_pressure_near_cut_out", "high_side_pressure_absolute", None, OfSaturation(NEAR_CUT_OUT),
         "common_practice", "high_pressure_cut_out", "pressures", concern="damage", modes=_COOLING,
         aspect="near the high-pressure cut-out",
         above="Close to where high-pressure switches open: look at the outdoor fan, its coil and its air "
