@@ -38,6 +38,19 @@ _SIGNS = {
 }
 
 
+#: Each in words, by whether it is negative (superheat never is).
+_WORDS = {
+    ("superheat", False): "a superheat of {}",
+    (
+        "condensing_temperature_over_ambient",
+        False,
+    ): "a condensing temperature only {} over outdoor air",
+    ("condensing_temperature_over_ambient", True): "a condensing temperature {} under outdoor air",
+    ("temperature_split", False): "a temperature split of only {}",
+    ("temperature_split", True): "supply air {} warmer than the return air",
+}
+
+
 def signs_of_starvation(derived: Mapping[str, FloatArray]) -> dict[str, float]:
     """The signs [K] that the compressor gets next to no refrigerant, by name; none unless all agree.
 
@@ -62,25 +75,18 @@ def nearly_empty(case: Case) -> Iterator[Notice]:
     signs = signs_of_starvation(case.derived)
     if not signs:
         return
-    words = {
-        "superheat": "a superheat of {}",
-        "condensing_temperature_over_ambient": "a condensing temperature only {} over outdoor air",
-        "temperature_split": "a temperature split of only {}",
-    }
     found = [
-        words[name].format(case.say("temperature_difference", value))
-        if value >= 0.0
-        else f"a condensing temperature {case.say('temperature_difference', -value)} under outdoor air"
+        _WORDS[name, value < 0.0].format(case.say("temperature_difference", abs(value)))
         for name, value in signs.items()
-        if name in words
+        if name in _SIGNS
     ]
     cold = case.say("temperature", signs["evaporating_temperature"])
     yield Notice(
         "nearly_empty_suspected", "reservation",
         readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute",
                         "suction_line_temperature", "outdoor_air_dry_bulb", "supply_air_dry_bulb"),
-        f"Suction evaporates at {cold}, with {', '.join(found[:-1])} and {found[-1]}: together they show "
-        "that most of the charge is gone, or that the flow is shut off. Stop the compressor: so little gas "
+        f"The evaporating temperature is {cold}, with {', '.join(found[:-1])} and {found[-1]}: together they "
+        "show that most of the charge is gone, or that the flow is shut off. Stop the compressor: so little gas "
         "does not cool it. Find the leak, or what shuts the flow off, before any refrigerant is added. Only "
         "then doubt a gauge, a hose or the refrigerant stated.",
         # A starved coil freezes for that reason, not for want of air.

@@ -10,6 +10,8 @@ from CoolProp.CoolProp import PropsSI
 from schemas.assessments import AssessmentRequest
 from service.assess import usability
 from service.assess.before_charge import signs_of_starvation
+from service.assess.findings import bounds_of
+from service.assess.intake import take_in
 from service.assess.pipeline import assess
 from service.reference.faults import FAULTS
 from service.reference.limits import LIMITS
@@ -139,6 +141,14 @@ def test_one_sign_missing_is_no_empty_circuit(assessed: Assess, changes: dict[st
     assert "nearly_empty_suspected" in codes(assessed(body))
     body["run"]["readings"] |= changes
     assert "nearly_empty_suspected" not in codes(assessed(body))
+
+
+def test_supply_air_warmer_than_return_air_is_said_so(assessed: Assess) -> None:
+    """Not as a condensing temperature: a blower warms air that nothing cools."""
+    body = cooling(8.0, 90.0, 55.0, supply_air_dry_bulb=80.5, liquid_line_temperature=96.0)
+    sentence = assessed(body)["usability"]["notices"][0]["sentence"]
+    assert "supply air 0.5 °F warmer than the return air" in sentence
+    assert sentence.count("condensing temperature") == 1
 
 
 def test_two_signs_beside_the_suction_are_needed() -> None:
@@ -313,6 +323,20 @@ def test_condensing_over_ambient_follows_the_rating(
     assert row["grade"] == grade
     assert ("No rated efficiency is given" in row["sentence"]) is (rated is None)
     assert row["priority"] != "act"
+
+
+@pytest.mark.parametrize(
+    ("name", "rating", "upper"),
+    [("seer", 14.0, 20.0), ("seer", 10.0, 30.0), ("seer2", 13.4, 20.0), ("seer2", 9.5, 30.0),
+     ("eer2", 11.7, 20.0), ("eer2", 8.6, 30.0), ("eer", 11.7, 20.0)],
+)  # fmt: skip
+def test_any_rated_efficiency_sets_the_limit(name: str, rating: float, upper: float) -> None:
+    """SEER 14 and 10 units, and what goes with them in SEER2 (0.95) and EER2 (value from memory)."""
+    taken = take_in(AssessmentRequest.model_validate(cooling()))
+    taken.leaves[f"unit.rated.{name}"] = rating / 3.412142  # Btu/(W h), as EER is kept
+    bounds = bounds_of(LIMITS["condensing_over_ambient_usual"], taken)
+    assert bounds is not None
+    assert bounds[1] == pytest.approx(upper / 1.8)
 
 
 def test_a_condenser_with_much_less_air_does_not_pass(assessed: Assess) -> None:
