@@ -12,6 +12,7 @@ from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Us
 from schemas.comparisons import ComparisonRequest
 from service.assess import usability
 from service.assess.examination import Derived, Examined, examine
+from service.assess.notices import Case
 from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.assess.pipeline import report
 from service.assess.refusals import Refusal, RefusedError
@@ -259,9 +260,7 @@ def _withheld(before: Examined, after: Examined, comparable: str) -> str | None:
 def unusable(side: Derived) -> str | None:
     """Why the unit model cannot be held against a run's readings; None where it can."""
     notices = usability.check(
-        usability.Case(
-            side.request, side.visit, side.computed.shown, side.computed.dependence.leaves
-        )
+        Case(side.request, side.visit, side.computed.shown, side.computed.dependence.leaves)
     )
     return next(
         (

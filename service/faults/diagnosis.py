@@ -127,7 +127,14 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
         "units": request.units,
         "verdict": verdict,
         "sentence": _sentence(
-            verdict, groups, chances | of_direct, left, readings, expected, costs[_EFFICIENCY]
+            verdict,
+            groups,
+            chances | of_direct,
+            left,
+            readings,
+            expected,
+            costs[_EFFICIENCY],
+            visit.unit.device,
         ),
         "found": found,
         "expected_from": expected.basis,
@@ -440,6 +447,7 @@ def _sentence(
     readings: list[dict[str, Any]],
     expected: Expectation,
     cost: Normals | None,
+    device: str | None,
 ) -> str:
     told = f" Best read next: {_plain(readings[0]['reading'])}." if readings else ""
     against = {
@@ -469,7 +477,9 @@ def _sentence(
     )
     if verdict == "fault_found":
         harm = " ".join(
-            dict.fromkeys(FAULTS[n].harm for group in groups for n in group if FAULTS[n].harm)
+            dict.fromkeys(
+                text for group in groups for n in group if (text := FAULTS[n].harm_with(device))
+            )
         )
         open_ = any(len(group) > 1 for group in groups)
         return (

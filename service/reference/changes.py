@@ -150,7 +150,9 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
             _ESTIMATE,
         ),
         **dict.fromkeys(
-            ("outdoor_fan_current_share", "indoor_blower_current_share", "heating_air_temperature_rise",
+            ("outdoor_fan_current_share", "indoor_blower_current_share", "outdoor_fan_current",
+             "indoor_blower_current", "sensible_share_of_air", "measured_airflow",
+             "airflow_is_measured", "heating_air_temperature_rise",
              "heating_capacity", "heating_cop", "outdoor_power_factor", "heat_test_heat",
              "airflow_in_heat_test", "capacity_is_measured", "return_air_temperature_rise"),
             "no published model brings it to common conditions",

@@ -67,6 +67,27 @@ CREDIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 
+#: Evaporating temperature [K] under which comfort cooling never runs: low-pressure switches open not far
+#: below (about 50 psig with R-410A and 25 psig with R-22, 0 to 4 °F); source ``low_pressure_cut_out``.
+LOWEST_EVAPORATING = _degf(20.0)
+
+#: What a circuit with next to no liquid shows beside such a suction [K]: superheat over this, condensing
+#: temperature over outdoor air and temperature split under these; source ``nearly_empty``.
+MUCH_SUPERHEAT = 25.0 * DEGF
+LITTLE_HEAD = 10.0 * DEGF
+LITTLE_SPLIT = 12.0 * DEGF
+
+#: Condensing over outdoor air [K] beyond what any air-cooled unit needs; source ``condensing_over_ambient``.
+FAR_OVER_AMBIENT = 35.0 * DEGF
+
+#: Condensing temperatures [K] at which high-pressure switches open at the lowest (600 psig with R-410A), and
+#: near that (nine tenths of it); R-22 opens at 400 psig, 154 °F.  Source ``high_pressure_cut_out``.
+HIGH_CUT_OUT = _degf(148.0)
+NEAR_CUT_OUT = _degf(141.0)
+
+#: Evaporating temperature [K] at which the coil's water freezes.
+FREEZING = 273.15
+
 #: Relative humidity [1] under which a percentage was probably given as a fraction.
 LOWEST_HUMIDITY = 0.05
 

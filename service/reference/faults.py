@@ -82,7 +82,8 @@ class Fault:
     """One hypothesis.
 
     ``shown`` tells how it shows: in the ``cycle``, ``direct`` in one derived value against its limit, or
-    in ``readings`` that do not fit each other.  ``prior`` is its probability beforehand.
+    in ``readings`` that do not fit each other.  ``prior`` is its probability beforehand.  ``harm`` is what it
+    does to a unit with one of ``harm_devices`` (None among them for one that is not stated; empty for any).
     """
 
     id: str
@@ -97,7 +98,12 @@ class Fault:
     steps: tuple[Step, ...] = ()
     separate: str = ""
     harm: str = ""
+    harm_devices: tuple[str | None, ...] = ()
     only_below: bool = False
+
+    def harm_with(self, device: str | None) -> str:
+        """The harm that it does to a unit with this metering device; empty where it does none."""
+        return self.harm if not self.harm_devices or device in self.harm_devices else ""
 
 
 def _less(share: float) -> float:
@@ -278,7 +284,8 @@ _ROWS = (
             Step("open_circuit", "Recover the excess refrigerant into a cylinder, weigh it, and read all "
                  "again; never vent refrigerant.", _OPEN),
         ),
-        harm="With a fixed device it sends liquid to the compressor.",
+        harm="A fixed metering device then sends liquid to the compressor.",
+        harm_devices=_FIXED + _NOT_STATED,
         separate="Subcooling rises three times as far as condensing temperature; gas that does not "
                  "condense raises both alike.",
     ),

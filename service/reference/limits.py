@@ -11,7 +11,15 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from service.reference.conditions import CFM_PER_TON
+from service.reference.conditions import (
+    CFM_PER_TON,
+    FAR_OVER_AMBIENT,
+    FREEZING,
+    HIGH_CUT_OUT,
+    LOWEST_EVAPORATING,
+    NEAR_CUT_OUT,
+    NO_CURRENT,
+)
 
 DEGF = 5.0 / 9.0
 
@@ -27,6 +35,11 @@ Group = Literal[
     "indoor_blower_capacitor",
     "refrigerant",
     "floodback",
+    "freezing",
+    "pressures",
+    "motors",
+    "outdoor_fan_load",
+    "indoor_blower_load",
     "unstopped",
 ]
 Concern = Literal["safety", "damage", "performance"]
@@ -40,7 +53,28 @@ class OfNameplate:
     factor: float = 1.0
 
 
-Bound = float | OfNameplate | None
+@dataclass(frozen=True, slots=True)
+class OfEfficiency:
+    """A bound that follows the unit's rated efficiency, whichever rating is given.
+
+    Without a rating any bound from ``either`` to ``wide`` may be the unit's own: a value between the two
+    is decided neither way.
+    """
+
+    usual: float
+    high: float
+    either: float
+    wide: float
+
+
+@dataclass(frozen=True, slots=True)
+class OfSaturation:
+    """A bound on an absolute pressure: the refrigerant's bubble pressure at a temperature [K]."""
+
+    temperature: float
+
+
+Bound = float | OfNameplate | OfEfficiency | OfSaturation | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +104,10 @@ _FIXED = ("fixed_orifice", "capillary_tube")
 _COOLING = ("cooling",)
 _FIXED_CAPACITY = ("single_speed", "two_stage")
 
+#: Share of a rating [1] that a unit in the field should reach: 5 % lost is what this service counts as
+#: worth a word, and 5 % more (two standard deviations) is how far units of one rating differ.
+_FIELD_SHARE = 0.90
+
 _CAPACITOR_BELOW = (
     "A weak capacitor starves the start winding; replace it with the rated value, power off and "
     "capacitor discharged."
@@ -83,6 +121,58 @@ _CAPACITOR_GROUPS: Mapping[str, Group] = {
 }
 
 _ROWS = (
+    LimitRow(
+        "outdoor_fan_running", "outdoor_fan_current", NO_CURRENT, None, "common_practice",
+        "motor_running", "motors", concern="safety", modes=_COOLING,
+        below="The outdoor fan does not run: switch the unit off before pressure and compressor suffer, and "
+        "look at the fan's capacitor, contactor, wiring and motor. It comes before charge.",
+    ),
+    LimitRow(
+        "indoor_blower_running", "indoor_blower_current", NO_CURRENT, None, "common_practice",
+        "motor_running", "motors", concern="damage",
+        below="The indoor blower does not run: switch the unit off before the coil ices over or pressure "
+        "rises, and look at its capacitor, control, wiring and motor. It comes before charge.",
+    ),
+    LimitRow(
+        "high_pressure_cut_out", "high_side_pressure_absolute", None, OfSaturation(HIGH_CUT_OUT),
+        "common_practice", "high_pressure_cut_out", "pressures", concern="safety", modes=_COOLING,
+        aspect="high-pressure cut-out",
+        above="High-pressure switches open here: switch the unit off, and look at the outdoor fan, its coil "
+        "and its air first; then for overcharge and gas that does not condense.",
+    ),
+    LimitRow(
+        "high_pressure_near_cut_out", "high_side_pressure_absolute", None, OfSaturation(NEAR_CUT_OUT),
+        "common_practice", "high_pressure_cut_out", "pressures", concern="damage", modes=_COOLING,
+        aspect="near the high-pressure cut-out",
+        above="Close to where high-pressure switches open: look at the outdoor fan, its coil and its air "
+        "before charge.",
+    ),
+    LimitRow(
+        "evaporating_temperature_lowest", "evaporating_temperature", LOWEST_EVAPORATING, None,
+        "common_practice", "low_pressure_cut_out", "pressures", concern="safety", modes=_COOLING,
+        aspect="near the low-pressure cut-out",
+        below="Comfort cooling never runs so cold, and low-pressure switches open not far below: stop the "
+        "compressor. Nearly all the charge may be gone, the flow shut off, or no air reach the coil.",
+    ),
+    LimitRow(
+        "evaporating_temperature_freezing", "evaporating_temperature", FREEZING, None,
+        "common_practice", "coil_freezing", "freezing", concern="damage", modes=_COOLING,
+        aspect="freezing coil",
+        below="The coil freezes over: look at filter, blower and coil first, then at charge and metering "
+        "device; thaw ice before reading again.",
+    ),
+    LimitRow(
+        "discharge_superheat_flooding", "discharge_superheat", 20 * DEGF, None, "common_practice",
+        "flooding", "refrigerant", concern="damage", modes=_COOLING,
+        below="Gas this cool carries liquid through the compressor: check airflow, metering device and "
+        "charge before it runs on, and that the clamp touches.",
+    ),
+    LimitRow(
+        "isentropic_efficiency_usual", "compressor_isentropic_efficiency", 0.45, None,
+        "common_practice", "isentropic_usual", "refrigerant", modes=_COOLING,
+        below="The gas leaves far hotter than compression explains: worn or leaking valves, a bypass, or "
+        "suction gas that is warmed on its way. Check the two line temperatures first.",
+    ),
     LimitRow(
         "superheat_target_fixed", "superheat_deviation", -5 * DEGF, 5 * DEGF,
         "published_procedure", "ra3_superheat_tolerance", "charge", modes=_COOLING, devices=_FIXED,
@@ -122,11 +212,12 @@ _ROWS = (
     ),
     LimitRow(
         "condensing_over_ambient_usual", "condensing_temperature_over_ambient", 5 * DEGF,
-        35 * DEGF, "common_practice", "condensing_over_ambient", "refrigerant", modes=_COOLING,
-        below="Unusually low: check the outdoor sensor, the pressure, and whether the compressor "
-        "pumps.",
+        OfEfficiency(30 * DEGF, 20 * DEGF, 25 * DEGF, FAR_OVER_AMBIENT),
+        "common_practice", "condensing_over_ambient", "refrigerant", modes=_COOLING,
+        below="Unusually low: too little liquid is left, the compressor does not pump, or the outdoor "
+        "sensor or the pressure is wrong.",
         above="The condenser rejects heat poorly: dirty coil, weak fan, overcharge, "
-        "wrong refrigerant setting or non-condensable gas.",
+        "wrong refrigerant setting or non-condensable gas. Packaged and wall-mounted units run warmer.",
     ),
     LimitRow(
         "compression_ratio_usual", "compression_ratio", None, 4.0, "common_practice",
@@ -198,12 +289,12 @@ _ROWS = (
     ),
     LimitRow(
         "outdoor_fan_current_rating", "outdoor_fan_current_share", None, 1.0, "nameplate",
-        "nameplate", "electrical",
+        "nameplate", "outdoor_fan_load",
         above="Over its rating: wrong blade, worn bearings, or a weak capacitor.",
     ),
     LimitRow(
         "indoor_blower_current_rating", "indoor_blower_current_share", None, 1.0, "nameplate",
-        "nameplate", "electrical",
+        "nameplate", "indoor_blower_load",
         above="Over its rating: check wheel, bearings and capacitor.",
     ),
     LimitRow(
@@ -235,14 +326,17 @@ _ROWS = (
         above="More air than usual: moisture removal suffers; check the blower speed.",
     ),
     LimitRow(
-        "cooling_capacity_rating", "cooling_capacity_share_of_rating", 0.95, None, "standard",
-        "ahri_210", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
-        below="The unit moves less heat than rated: airflow, coils, charge, compressor, in this order.",
+        "cooling_capacity_rating", "cooling_capacity_share_of_rating", _FIELD_SHARE, None,
+        "common_practice", "field_share_of_rating", "performance", modes=_COOLING,
+        controls=_FIXED_CAPACITY,
+        below="Less than units in the field reach of their rating. That alone shows no fault: longer lines and "
+        "a higher static pressure than the rating's take some of it.",
     ),
     LimitRow(
-        "eer_rating", "eer_share_of_rating", 0.95, None, "standard", "ahri_210", "performance",
-        modes=_COOLING, controls=_FIXED_CAPACITY,
-        below="The unit is less efficient than rated: airflow, coils, charge, fans, compressor.",
+        "eer_rating", "eer_share_of_rating", _FIELD_SHARE, None, "common_practice",
+        "field_share_of_rating", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
+        below="Less than units in the field reach of their rating. That alone shows no fault: longer lines and "
+        "a higher static pressure than the rating's take some of it.",
     ),
 )  # fmt: skip
 

@@ -243,7 +243,52 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Discharge line of 225 °F or less, measured close to the compressor", "practice"
         ),
         "condensing_over_ambient": Source(
-            "Condensing temperature 5 to 35 °F over outdoor air for air-cooled units", "practice"
+            "Condensing temperature over outdoor air for air-cooled units: at least 5 °F; at most about 30 °F "
+            "for units of usual efficiency, about 20 °F from SEER 13 up, 35 °F for any",
+            "practice",
+        ),
+        "nearly_empty": Source(
+            "With next to no liquid left, suction and head are low together, the suction gas arrives at room "
+            "temperature, and the air is hardly cooled; the thresholds are this service's choice",
+            "practice",
+        ),
+        "high_pressure_cut_out": Source(
+            "High-pressure switches open at 600 to 660 psig with R-410A (148 to 156 °F) and 400 to 450 psig "
+            "with R-22 (154 to 164 °F)",
+            "practice",
+        ),
+        "low_pressure_cut_out": Source(
+            "Low-pressure switches of air conditioners open at about 50 psig with R-410A and 25 psig with "
+            "R-22 (0 to 4 °F); comfort cooling never evaporates under 20 °F",
+            "practice",
+        ),
+        "coil_freezing": Source(
+            "A coil that evaporates under 32 °F collects ice: 101.6 psig with R-410A, 57.7 psig with R-22",
+            "practice",
+        ),
+        "flooding": Source(
+            "Discharge gas less than 20 to 25 °F over its saturation temperature carries liquid through the "
+            "compressor",
+            "memory",
+        ),
+        "isentropic_usual": Source(
+            "Isentropic efficiency of healthy hermetic compressors in comfort cooling of 0.6 to 0.75",
+            "practice",
+        ),
+        "motor_running": Source("A motor that runs draws current", "definition"),
+        "field_share_of_rating": Source(
+            "90 % of the rating: a loss of 5 % is this service's line of what matters, and units of one rating "
+            "differ by 5 % (two standard deviations)",
+            "practice",
+        ),
+        "rated_static_pressure": Source(
+            "Residential blowers are usually rated at a total external static pressure of 0.5 in. w.c.",
+            "memory",
+        ),
+        "dry_coil": Source(
+            "AHRI 210/240, tests C and D: at 80 °F dry bulb the coil is dry at a wet bulb of 57 °F or less; the "
+            "slope with the dry bulb is common practice",
+            "memory",
         ),
         "compression_ratio": Source(
             "Compression ratio of at most 4 in comfort cooling", "practice"
@@ -325,7 +370,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "AHRI 210/240: SEER = (1 - 0.5 CD) EER at 82 °F; CD up to 0.25", "published"
         ),
         "static_pressure_shares": Source(
-            "Of the external static pressure, up to 20 % at the filter and 40 % at the coil",
+            "Of the rated external static pressure, up to 20 % at the filter and 40 % at the coil",
             "practice",
         ),
         "scatter_of_repeats": Source(

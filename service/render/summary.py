@@ -154,7 +154,12 @@ def _loss(answer: Answer, audience: Audience) -> str:
             if row["fault"] == "measurement_mistake" and row["evidence_for"]:
                 return str(row["evidence_for"][0])
     change, costly = answer["efficiency_percent"], answer["probability_costly"]
-    harms = [FAULTS[name].harm for name in answer["found"] if FAULTS[name].harm]
+    # Some harm depends on the metering device: the answer's sentence names what this unit suffers.
+    harms = [
+        harm
+        for name in answer["found"]
+        if (harm := FAULTS[name].harm) and harm in answer["sentence"]
+    ]
     if change is not None and costly is not None and costly < 0.5 and harms:
         return first_sentence(harms[0])
     if change is None or costly is None or len(answer["expected"]) < _TELLING:

@@ -261,6 +261,7 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
     volume = tools.call(psychrolib.GetMoistAirVolume, dry, ratio, atmosphere)
     density = tools.call(psychrolib.GetMoistAirDensity, dry, ratio, atmosphere)
     static = read["total_external_static_pressure"]
+    rated_static = unit["nameplate"]["maximum_external_static_pressure"] * INCH_OF_WATER
     table = _blower(tuple(tuple(row.values()) for row in unit["blower_table"]))
     from_table = assumed("blower_table") * tools.call(
         table, static * STANDARD_AIR_DENSITY / density
@@ -316,8 +317,8 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
         "air_enthalpy_drop": enthalpy - cold_enthalpy,
         "temperature_split": dry - cold,
         "total_external_static_pressure": static,
-        "filter_share_of_static_pressure": read["filter_pressure_drop"] / static,
-        "coil_share_of_static_pressure": read["coil_pressure_drop"] / static,
+        "filter_share_of_static_pressure": read["filter_pressure_drop"] / rated_static,
+        "coil_share_of_static_pressure": read["coil_pressure_drop"] / rated_static,
         "airflow_measured": airflow,
         "airflow_from_blower_table": from_table,
         "cooling_capacity_air_side": net,

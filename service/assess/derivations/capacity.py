@@ -26,8 +26,9 @@ R, AIR = READING, SITE_PRESSURE
 
 # ---------------------------------------------------------------- air side
 
+# Measured airflow only: the rule of thumb would be held against the refrigerant side as if it were read.
 quantity("air_mass_flow", "Mass flow of dry air", "mass_flow", internal=True)
-derive("air_mass_flow", ("air_side_airflow", "return_air_specific_volume"), np.divide,
+derive("air_mass_flow", ("measured_airflow", "return_air_specific_volume"), np.divide,
        "airflow over specific volume")  # fmt: skip
 
 quantity(
@@ -46,6 +47,20 @@ derive(
     ("air_mass_flow", R + "return_air_dry_bulb", R + "supply_air_dry_bulb",
      "supply_air_humidity_ratio"),
     capacity.sensible, "mass flow times specific heat times temperature split", "ashrae_37",
+)  # fmt: skip
+quantity("sensible_share_of_air", "Sensible share of the air's enthalpy drop", "ratio", modes=COOLING,
+         internal=True)  # fmt: skip
+derive(
+    "sensible_share_of_air",
+    (R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio",
+     "air_enthalpy_drop"),
+    lambda back, front, ratio, drop: over(capacity.sensible(1.0, back, front, ratio), drop),
+    "sensible over total (airflow cancels)", "ashrae_37",
+)  # fmt: skip
+derive(
+    "sensible_capacity", ("cooling_capacity", "sensible_share_of_air"), np.multiply,
+    "total capacity times the sensible share of the air's enthalpy drop (airflow was not measured)",
+    "ashrae_37",
 )  # fmt: skip
 
 quantity("latent_capacity_air_side", "Latent cooling capacity, air side", "heat_flow",
@@ -74,13 +89,8 @@ derive(
     "sensible_heat_ratio", ("sensible_capacity", "cooling_capacity"), over,
     "sensible over total", "ashrae_37",
 )  # fmt: skip
-derive(
-    "sensible_heat_ratio",
-    (R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio",
-     "air_enthalpy_drop"),
-    lambda back, front, ratio, drop: over(capacity.sensible(1.0, back, front, ratio), drop),
-    "sensible over total (airflow cancels)", "ashrae_37",
-)  # fmt: skip
+derive("sensible_heat_ratio", ("sensible_share_of_air",), same,
+       "sensible over total (airflow cancels)", "ashrae_37")  # fmt: skip
 
 # ---------------------------------------------------------------- refrigerant side
 
@@ -325,12 +335,19 @@ quantity("cooling_capacity", "Cooling capacity (net)", "heat_flow", modes=COOLIN
 for _method in FAMILIES["cooling_capacity"]:
     derive("cooling_capacity", (_method,), same, _method.replace("_", " "))
 
-# Last resort: it takes a healthy compressor for granted, so it is no check on the others, and no
-# share of the rating is made of it.
+# Last resorts: one takes a healthy compressor for granted, one an airflow, so neither is a check on the
+# others, and no share of the rating is made of them.
 derive(
     "cooling_capacity", ("cooling_capacity_from_rating",), same,
     "as the rating implies for the refrigerant's state; takes a healthy compressor for granted",
     "rating_cycle",
+)  # fmt: skip
+
+derive(
+    "cooling_capacity", ("air_side_airflow", "return_air_specific_volume", "air_enthalpy_drop"),
+    lambda flow, volume, drop: flow / volume * drop,
+    "enthalpy drop of the air at an airflow by rule of thumb, which was not measured",
+    "nominal_airflow",
 )  # fmt: skip
 
 quantity("capacity_is_measured", "Whether capacity comes from measurements", "ratio",

@@ -104,6 +104,11 @@ derive(
     "circuit_theory",
 )  # fmt: skip
 
+for _motor in ("outdoor_fan", "indoor_blower"):
+    _name = f"{_motor}_current"
+    quantity(_name, f"{_motor.replace('_', ' ').capitalize()} current", "current", optional=True)
+    derive(_name, (R + _name,), same, "as read")
+
 _MOTOR_CURRENT = {
     "compressor": (
         R + "compressor_common_current",
