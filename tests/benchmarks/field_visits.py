@@ -44,12 +44,9 @@ from numpy.typing import NDArray
 from tests.benchmarks import simulated_pairs as pairs
 from tests.benchmarks import simulated_visits as usual
 from tests.benchmarks.simulated_pairs import (
-    ATMOSPHERE,
     BTU_PER_HOUR,
     CFM,
     FLUIDS,
-    PSI,
-    TON,
     ZERO,
     F,
     Fluid,
