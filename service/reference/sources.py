@@ -344,6 +344,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Report on Consistent Treatment of Uncertainties, table 1",
             "memory",
         ),
+        "stage_ratios": Source(
+            "RESNET's model of two-stage equipment, as in the public code of resdx (tabular data): low stage "
+            "0.728 of net cooling capacity at 0.869 of the power for each unit of it",
+            "published",
+        ),
     }
 )
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from schemas.pictures import Audience
+from service.assess import phrasing
 from service.assess.phrasing import first_sentence, unit_word
 from service.reference.faults import FAULTS
 from service.reference.likelihood import likelihood
@@ -47,6 +48,9 @@ def _surely(probability: float) -> str:
 
 
 def _listed(texts: Sequence[str], last: str) -> str:
+    """A list in words; of nothing, nothing."""
+    if not texts:
+        return ""
     return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} {last} {texts[-1]}"
 
 
@@ -295,14 +299,8 @@ def _certainty(system: Answer) -> str:
     )
     text = f"{_surely(chances[told[0]])} {told[1]}"
     if test is not None:
-        text += f"; chance of such readings without any change {_rare(test)}"
+        text += f"; chance of such readings without any change {phrasing.chance(test, 3)}"
     return text
-
-
-def _rare(probability: float) -> str:
-    if probability < 0.001:
-        return "under 0.001"
-    return "over 0.99" if probability > 0.99 else f"{probability:.3f}"
 
 
 def _because(system: Answer, changed: bool | None) -> str:
