@@ -154,9 +154,7 @@ def judge(
     whatever else changed.
     """
     places = {name: place for place, name in enumerate(read.names)}
-    rows = [
-        row for name, row in JUDGED.items() if name in places and judgeable(row, before.unit)
-    ]
+    rows = [row for name, row in JUDGED.items() if name in places and judgeable(row, before.unit)]
     modelled = [row for row in rows if row.model is not None]
     fused: dict[str, Normals] = {}
     seen: dict[str, float] = {}

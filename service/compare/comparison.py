@@ -85,7 +85,9 @@ def compared(request: ComparisonRequest, before: Examined, after: Examined) -> d
     reports = {"before": report(before), "after": report(after)}
     return {
         "units": request.units,
-        "system": system.system_answer(found, fusion, before, given, matters, withheld, without, shown),
+        "system": system.system_answer(
+            found, fusion, before, given, matters, withheld, without, shown
+        ),
         "worth": worth(before, found.rated_efficiency, request.service.price),
         "conditions": apart,
         "changes": shown,

@@ -204,7 +204,9 @@ def system_answer(
     tested = found.probability is not None
     answer: dict[str, Any] = {
         "verdict": word,
-        "sentence": _sentence(word, found, matters, hardest, withheld, without, _rest(missing, shown))
+        "sentence": _sentence(
+            word, found, matters, hardest, withheld, without, _rest(missing, shown)
+        )
         + (_lacking(missing) if word == "inconclusive" and known else ""),
         "any_change": {
             "changed": found.changed and withheld is None if tested else None,
@@ -336,13 +338,13 @@ def _points_to(
         )
         total = total or 1.0
     rows = []
-    for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
-        if chance / total < 0.005:
+    for name, own in sorted(chances.items(), key=lambda item: -item[1]):
+        if own / total < 0.005:
             continue
         rows.append(
             {
                 "cause": name,
-                "probability": share(chance / total),
+                "probability": share(own / total),
                 "text": CAUSES[name].text if name in CAUSES else "a run capacitor",
                 "source": source(CAUSES[name].source if name in CAUSES else "practice"),
                 "change_percent": _size(fusion, name),

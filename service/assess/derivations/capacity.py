@@ -20,8 +20,8 @@ from service.assess.paths import ASSUMED, CURVES, PHASES, RATED, READING, SITE_P
 from service.physics import capacity, compressor, moist_air
 from service.physics.refrigerant import SaturationCurves
 from service.physics.refrigerant_enthalpy import SinglePhase, Vapour
-from service.reference.capacity_control import FIXED_CAPACITY
 from service.reference.balances import FAMILIES
+from service.reference.capacity_control import FIXED_CAPACITY
 
 R, AIR = READING, SITE_PRESSURE
 

@@ -15,9 +15,9 @@ from service.assess.derivations.registry import (
 from service.assess.paths import ASSUMED, RATED, READING, USAGE
 from service.physics.array_types import FloatLike
 from service.physics.capacity import map_value
-from service.reference.capacity_control import FIXED_CAPACITY
 from service.reference import performance_maps as maps
 from service.reference.assumptions import MAP_SLOPES
+from service.reference.capacity_control import FIXED_CAPACITY
 from service.reference.performance_maps import Curve, PerformanceMap
 
 R = READING
