@@ -13,16 +13,18 @@ from service.reference.faults import FAULTS
 from service.reference.likelihood import likelihood
 from service.render.trend import ranked
 from service.render.wording import (
-    DIAGNOSES,
     Answer,
+    amiss,
     amount,
     chance,
     decimals,
+    diagnosed,
     ends,
     figure,
     finding_label,
     label,
     lowered,
+    nothing_wrong,
     percent,
     places_of,
     reading_words,
@@ -64,7 +66,7 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
     """Of a diagnosis."""
     found = list(answer["found"])
     by_name = {row["fault"]: row for row in answer["hypotheses"]}
-    none = _nothing_wrong(answer)
+    none = nothing_wrong(answer) or 0.0
     verdict = answer["verdict"]
     if verdict == "fault_found":
         sure = max(
@@ -76,14 +78,15 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
         first = f"Found: {names} ({_surely(sure)})"
         certainty = f"{_surely(sure)} that it is there"
     elif verdict == "fault_not_told_apart":
-        possible = [
-            f"{row['text']} ({chance(row['probability'])})"
-            for row in answer["hypotheses"]
-            if row["status"] != "unlikely" and row["fault"] != "no_fault"
-        ]
-        first = "Something is wrong, but these readings do not tell what" + (
-            f"; possible are {_listed(possible[:3], 'or')}" if possible else ""
-        )
+        possible = _possible(answer)
+        likely = next((row for row in answer["hypotheses"] if row["fault"] != "no_fault"), None)
+        if likely is not None and likely["probability"] >= 0.5:
+            others = f"; also possible: {_listed(possible[1:3], 'or')}" if possible[1:] else ""
+            first = f"Something is wrong, most likely {possible[0]}, which is not certain{others}"
+        else:
+            first = "Something is wrong, but these readings do not show what" + (
+                f"; possible: {_listed(possible[:3], 'or')}" if possible else ""
+            )
         certainty = f"{_surely(1.0 - none)} that something is wrong"
     elif verdict == "healthy":
         first = "As far as these readings show, nothing is wrong with the unit"
@@ -101,12 +104,14 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
     else:
         first = _why_not(answer)
         certainty = (
-            f"not shown either way, probability of no fault {chance(none)}"
-            if answer["combinations"]
-            else "not reckoned"
+            "not estimated"
+            if not answer["combinations"]
+            else f"{_surely(1.0 - none)} that something is wrong or misread"
+            if amiss(answer)
+            else f"not shown either way, probability of no fault {chance(none)}"
         )
     return Summary(
-        DIAGNOSES[verdict],
+        diagnosed(answer),
         certainty,
         (_sentence(first), _sentence(_loss(answer, audience)), _sentence(_next(answer))),
     )
@@ -123,15 +128,22 @@ def _why_not(answer: Answer) -> str:
         return str(stopping[0])
     if not answer["combinations"]:
         return str(answer["sentence"])
-    possible = [
-        row
-        for row in answer["hypotheses"]
-        if row["status"] == "possible" and row["fault"] != "no_fault"
-    ]
-    told = _listed([f"{row['text']} ({chance(row['probability'])})" for row in possible[:2]], "or")
-    return "These readings are not enough to tell whether something is wrong" + (
-        f"; possible is {told}" if possible else ""
+    possible = _listed(_possible(answer)[:2], "or")
+    known = (
+        "Something is wrong or misread, but these readings do not show which"
+        if amiss(answer)
+        else "These readings are not enough to tell whether something is wrong"
     )
+    return known + (f"; possible: {possible}" if possible else "")
+
+
+def _possible(answer: Answer) -> list[str]:
+    """What may be the matter, most probable first, each with its probability."""
+    return [
+        f"{row['text']} ({chance(row['probability'])})"
+        for row in answer["hypotheses"]
+        if row["status"] != "unlikely" and row["fault"] not in ("no_fault", "low_load")
+    ]
 
 
 def _alike(by_name: Mapping[str, Any], found: Sequence[str]) -> bool:
@@ -144,11 +156,6 @@ def _joint(answer: Answer, found: Sequence[str]) -> float:
     return float(
         sum(row["probability"] for row in answer["combinations"] if set(row["faults"]) & set(found))
     )
-
-
-def _nothing_wrong(answer: Answer) -> float:
-    """Probability that the unit has no fault."""
-    return float(sum(row["probability"] for row in answer["combinations"] if not row["faults"]))
 
 
 def _loss(answer: Answer, audience: Audience) -> str:
@@ -214,6 +221,8 @@ def _next(answer: Answer) -> str:
     first = {"measurement_mistake"} if verdict == "readings_doubted" else set(answer["found"])
     steps = sorted(answer["next_steps"], key=lambda step: not set(step["faults"]) & first)
     readings = answer["next_readings"]
+    if steps and steps[0]["stage"] == "switch_off":
+        return lowered(steps[0]["text"])
     if verdict in ("fault_not_told_apart", "not_enough_to_tell") and readings:
         return f"Best read next: {reading_words(readings[0]['reading'])}"
     if steps:
@@ -289,7 +298,7 @@ def _change(change: Mapping[str, Any], audience: Audience) -> str:
 def _certainty(system: Answer) -> str:
     chances, test = system["probabilities"], system["any_change"]["probability"]
     if chances is None:
-        return "not reckoned"
+        return "not estimated"
     told = {
         "improved": ("improved", "that efficiency rose"),
         "worsened": ("worsened", "that efficiency fell"),
@@ -305,6 +314,11 @@ def _certainty(system: Answer) -> str:
 
 def _because(system: Answer, changed: bool | None) -> str:
     """What the change points to, or how small a one would have shown."""
+    if system["efficiency_change_percent"] is None:
+        # After the fact that nothing is shown comes the reason.
+        reason = system["sentence"].removeprefix(first_sentence(system["sentence"])).strip()
+        if reason:
+            return first_sentence(reason)
     causes = [row for row in system["points_to"] if row["cause"] != "nothing"]
     smallest = system["smallest_detectable_percent"]
     if changed and causes:
