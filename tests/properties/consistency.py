@@ -171,7 +171,9 @@ def _of_the_words(answer: Answer) -> Iterator[str]:
         (chances[row["fault"]], found.group(1))
         for row in answer["hypotheses"]
         for found in re.finditer(
-            re.escape(row["text"]) + rf" \((?:probability )?{_PROBABILITY}\)", sentence, re.IGNORECASE
+            re.escape(row["text"]) + rf" \((?:probability )?{_PROBABILITY}\)",
+            sentence,
+            re.IGNORECASE,
         )
     ]
     pairs += [

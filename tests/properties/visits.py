@@ -69,8 +69,7 @@ def states(draw: st.DrawFn) -> dict[str, float]:
     """A usual state with a few values anywhere: most faults move some readings and leave the rest."""
     odd = draw(st.sets(st.sampled_from(sorted(_WIDE)), max_size=5))
     return {
-        name: round(draw(st.floats(*(_WIDE if name in odd else _USUAL)[name])), 2)
-        for name in _WIDE
+        name: round(draw(st.floats(*(_WIDE if name in odd else _USUAL)[name])), 2) for name in _WIDE
     }
 
 
