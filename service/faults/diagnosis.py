@@ -28,7 +28,7 @@ from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.next_reading import Candidate, candidates
 from service.faults.next_steps import next_steps
 from service.faults.posterior import COSTS, Posterior, posterior
-from service.faults.verdict import Verdict, direct_groups, verdict
+from service.faults.verdict import Verdict, direct_groups, settled_first, verdict
 from service.faults.words import Shown, evidence_of, for_health, moves, of_symptoms, shown
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import (
@@ -451,7 +451,8 @@ def _sentence(
     objection: str | None,
 ) -> str:
     """The headline: what is known first, then what it costs, then what would settle the rest."""
-    best = f" Best read next: {_plain(readings[0]['reading'])}." if readings else ""
+    warm = chances.get("low_load", 0.0) < FOUND
+    best = f" Best read next: {_plain(readings[0]['reading'])}." if readings and warm else ""
     against = {
         "baseline": "its own baseline",
         "rating": "its rating",
@@ -463,12 +464,10 @@ def _sentence(
         else f"Efficiency against a healthy unit in this weather: {_range(cost[0])}; probability that more "
         f"than {100 * COSTLY:.0f} % is lost {chance(cost[1])}."
     )
+    # What must wait is not put forward.
+    aside = settled_first(chances) | {"no_fault", "low_load"}
     ranked = sorted(
-        (
-            (n, c)
-            for n, c in chances.items()
-            if n not in ("no_fault", "low_load") and c >= SUSPECTED
-        ),
+        ((n, c) for n, c in chances.items() if n not in aside and c >= SUSPECTED),
         key=lambda item: -item[1],
     )
     possible = ", ".join(f"{FAULTS[n].text} ({chance(c)})" for n, c in ranked[:4])

@@ -444,7 +444,7 @@ _ROWS = (
         steps=(Step("measure", "Read everything again once the unit runs steadily, with its panels on."),),
     ),
     Fault(
-        "compressor_stalled", "a stalled compressor (it draws locked-rotor current)", "direct", 0.005,
+        "compressor_stalled", "a stalled compressor", "direct", 0.005,
         "", "", "locked_rotor", limits=("compressor_current_stalled",),
         steps=(
             Step("switch_off", "Switch the unit off now and lock it out: a stalled compressor overheats "
@@ -656,13 +656,15 @@ _CIRCUIT = frozenset(
     }
 )  # fmt: skip
 
+_CYCLE = _CIRCUIT | {"condenser_heat_transfer", "evaporator_airflow"}
+
 #: What is settled first: from the probability given, no fault of the set is named as found and none of its
 #: steps is proposed.
 SETTLED_FIRST: Mapping[str, tuple[float, frozenset[str]]] = MappingProxyType(
     {
         "outdoor_fan_stopped": (SUSPECTED, _CIRCUIT),
-        "compressor_stalled": (SUSPECTED, _CIRCUIT),
-        "compressor_not_pumping": (SUSPECTED, _CIRCUIT),
+        "compressor_stalled": (SUSPECTED, _CYCLE),
+        "compressor_not_pumping": (SUSPECTED, _CYCLE),
         "low_load": (FOUND, frozenset({"low_charge", "overcharge"})),
     }
 )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from schemas.pictures import Audience
 from service.assess import phrasing
 from service.assess.phrasing import first_sentence, unit_word
+from service.faults.verdict import settled_first
 from service.reference.faults import FAULTS
 from service.reference.likelihood import likelihood
 from service.render.trend import ranked
@@ -79,13 +80,12 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
         certainty = f"{_surely(sure)} that it is there"
     elif verdict == "fault_not_told_apart":
         possible = _possible(answer)
-        likely = next((row for row in answer["hypotheses"] if row["fault"] != "no_fault"), None)
-        if likely is not None and likely["probability"] >= 0.5:
-            others = f"; also possible: {_listed(possible[1:3], 'or')}" if possible[1:] else ""
-            first = f"Something is wrong, most likely {possible[0]}, which is not certain{others}"
+        if possible and possible[0].probability >= 0.5:
+            others = f"; also possible: {_named(possible[1:3])}" if possible[1:] else ""
+            first = f"Something is wrong, most likely {_named(possible[:1])}, which is not certain{others}"
         else:
             first = "Something is wrong, but these readings do not show what" + (
-                f"; possible: {_listed(possible[:3], 'or')}" if possible else ""
+                f"; possible: {_named(possible[:3])}" if possible else ""
             )
         certainty = f"{_surely(1.0 - none)} that something is wrong"
     elif verdict == "healthy":
@@ -128,7 +128,7 @@ def _why_not(answer: Answer) -> str:
         return str(stopping[0])
     if not answer["combinations"]:
         return str(answer["sentence"])
-    possible = _listed(_possible(answer)[:2], "or")
+    possible = _named(_possible(answer)[:2])
     known = (
         "Something is wrong or misread, but these readings do not show which"
         if amiss(answer)
@@ -137,13 +137,27 @@ def _why_not(answer: Answer) -> str:
     return known + (f"; possible: {possible}" if possible else "")
 
 
-def _possible(answer: Answer) -> list[str]:
-    """What may be the matter, most probable first, each with its probability."""
+class _Possible(NamedTuple):
+    """A hypothesis that is worth a word."""
+
+    text: str
+    probability: float
+
+
+def _possible(answer: Answer) -> list[_Possible]:
+    """What may be the matter and need not wait for something else, most probable first."""
+    chances = {row["fault"]: row["probability"] for row in answer["hypotheses"]}
+    aside = settled_first(chances) | {"no_fault", "low_load"}
     return [
-        f"{row['text']} ({chance(row['probability'])})"
+        _Possible(row["text"], row["probability"])
         for row in answer["hypotheses"]
-        if row["status"] != "unlikely" and row["fault"] not in ("no_fault", "low_load")
+        if row["status"] != "unlikely" and row["fault"] not in aside
     ]
+
+
+def _named(possible: Sequence[_Possible]) -> str:
+    """Each with its probability."""
+    return _listed([f"{one.text} ({chance(one.probability)})" for one in possible], "or")
 
 
 def _alike(by_name: Mapping[str, Any], found: Sequence[str]) -> bool:
