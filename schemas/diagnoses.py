@@ -41,6 +41,10 @@ FaultName = TypeAliasType(
             "return_air_leak",
             "measurement_mistake",
             "none_of_these",
+            "compressor_stalled",
+            "compressor_not_pumping",
+            "circuit_nearly_empty",
+            "outdoor_fan_stopped",
         ],
         Field(description="A hypothesis, see `GET /v1/faults`."),
     ],
@@ -170,7 +174,15 @@ class NextStep(Answer):
     """One thing to do."""
 
     stage: Annotated[
-        Literal["measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"],
+        Literal[
+            "switch_off",
+            "measure",
+            "airflow",
+            "electrical",
+            "outdoor_coil",
+            "charge",
+            "open_circuit",
+        ],
         MayGrow(),
     ] = fact("Place in the order of work.", "airflow")
     text: str = fact("What to do.", "...")
@@ -242,7 +254,8 @@ class Diagnosis(Answer):
         "Readings that would tell most for their effort, best first.", []
     )
     next_steps: list[NextStep] = fact(
-        "What to do, in the order of work: measuring and airflow before charge, looking before opening.",
+        "What to do, in the order of work: what must be switched off first, measuring and airflow before "
+        "charge, looking before opening.",
         [],
     )
     expected: dict[str, ExpectedValue] = fact("The healthy state, by derived value.", {})

@@ -16,7 +16,7 @@ from service.assess.derivations import QUANTITIES
 from service.assess.kit import ERROR_KIND
 from service.assess.notices import Notice
 from service.assess.paths import ASSUMED, DIAL_TEMPERATURES, READING
-from service.assess.phrasing import phrase
+from service.assess.phrasing import chance, phrase
 from service.assess.reconcile import Candidate, Outcome, candidates, residual
 from service.assess.visit import Visit
 from service.reference.assumptions import ASSUMPTIONS
@@ -278,7 +278,7 @@ def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
     if outcome.consistent:
         return (
             f"{count[0].upper()}{count[1:]} between the readings hold within the stated accuracies "
-            f"(probability {found.probability:.2f}); the bands of what takes part are narrower for it."
+            f"(probability {chance(found.probability)}); the bands of what takes part are narrower for it."
         )
     text = (
         f"The readings do not agree with each other: {count} fail beyond what the stated accuracies "

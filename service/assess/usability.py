@@ -30,6 +30,7 @@ from service.assess.visit import Visit
 from service.physics.charge_targets import target_superheat_is_in_table
 from service.physics.moist_air import relative_humidity, standard_atmosphere_pressure
 from service.physics.refrigerant import saturation_curves
+from service.reference.capacity_control import UNSETTLED
 from service.reference.conditions import (
     BAROMETER_DISAGREEMENT,
     CAPACITOR_OVER_LINE,
@@ -191,13 +192,15 @@ def _not_used(case: Case) -> Iterator[Notice]:
 
 def _design(case: Case) -> Iterator[Notice]:
     unit = case.request.unit
-    if unit.capacity_control == "variable_speed":
+    unsettled = None if unit.mode != "cooling" else UNSETTLED.get(unit.capacity_control)
+    if unsettled is not None:
+        variable = unit.capacity_control == "variable_speed"
         yield Notice(
-            "variable_speed", "reservation", (),
-            "A variable-speed unit chooses its own split, superheat and subcooling; targets for a "
-            "fixed speed were not applied (the floodback limit still is). Use the maker's check at its "
-            "test speed.",
-            "plausible_windows", ("airflow", "charge"),
+            "variable_speed" if variable else "stage_not_known", "reservation", (),
+            f"{unsettled.reason} Targets for superheat, subcooling and the temperature split, shares of "
+            f"the rating and airflow for the rated capacity were not applied. {unsettled.remedy}",
+            # A valve holds superheat within its usual range in either stage.
+            unsettled.source, ("airflow", "charge") if variable else ("airflow",),
         )  # fmt: skip
     elif not unit.ducted:
         yield Notice(

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.derivations import QUANTITIES
+from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined
 from service.assess.findings import bounds_of
-from service.assess.phrasing import phrase, unit_word
+from service.assess.phrasing import chance, first_sentence, phrase, unit_word
 from service.compare.evidence import joint
 from service.compare.fusion import FOUND, LEFT, Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
@@ -154,7 +154,7 @@ def judge(
     whatever else changed.
     """
     places = {name: place for place, name in enumerate(read.names)}
-    rows = [row for name, row in JUDGED.items() if name in places]
+    rows = [row for name, row in JUDGED.items() if name in places and judgeable(row, before.unit)]
     modelled = [row for row in rows if row.model is not None]
     fused: dict[str, Normals] = {}
     seen: dict[str, float] = {}
@@ -189,6 +189,12 @@ def judge(
         spread = float(before.summary.standard_uncertainty[before.kept[row.quantity]])
         answer[row.quantity] = _judged(row, change, smallest, start, spread, before, matters)
     return answer
+
+
+def judgeable(row: Judged, unit: UnitKind) -> bool:
+    """Whether a change of the quantity says something about the unit: one that moves with the stage or the
+    speed does not where that is not known."""
+    return unit.capacity_is_known or not (row.follows_capacity or row.model is not None)
 
 
 def times(change: Normals, start: float) -> Normals:
@@ -364,9 +370,11 @@ def _change(
 def _why_not(name: str, without: str | None) -> str:
     """The one reason for which a value is not judged."""
     if name in JUDGED:
-        return (without or "").rstrip(
-            "."
-        ) or "the readings do not let it be brought to like weather"
+        reason = first_sentence(without or "").rstrip(".")
+        return (
+            reason[:1].lower() + reason[1:]
+            or "the readings do not let it be brought to the same conditions"
+        )
     if name in OUTSIDE:
         return OUTSIDE[name]
     return "it is one way to a value that is judged from all readings together"
@@ -395,23 +403,23 @@ def _sentence(
         f"{QUANTITIES[name].label}: {_signed(kind, change.mean, system)} in like weather (95 %: "
         f"{_signed(kind, low, system)} to {_signed(kind, high, system)}). "
     )
-    chance = max(judgement.rose, 1.0 - judgement.rose)
-    moved = chance >= DIRECTION
+    sure = max(judgement.rose, 1.0 - judgement.rose)
+    moved = sure >= DIRECTION
     matters = phrase(kind, judgement.matters, system)
     way = "rose" if judgement.rose > 0.5 else "fell"
     if verdict == "inconclusive" and moved and not changed:
         text += (
-            f"By itself it {way} (probability {_sure(chance)}), but among so many values one may do so by "
+            f"By itself it {way} (probability {chance(sure, 3)}), but among so many values one may do so by "
             "chance, and all readings together do not show a change."
         )
     elif verdict == "inconclusive" and moved and judgement.judged_by in LIMITS:
         text += (
             f"It {way}, but whether it came closer to its limits or went further off is not shown "
-            f"(closer with a probability of {judgement.improved or 0.0:.2f})."
+            f"(closer with a probability of {chance(judgement.improved or 0.0, 2)})."
         )
     elif verdict == "inconclusive":
         shows = (
-            "a change of it need not show at all"
+            "a change need not show at all"
             if judgement.detectable is None
             else "a change shows in four of five such pairs of runs from "
             f"{phrase(kind, judgement.detectable, system)}"
@@ -419,7 +427,7 @@ def _sentence(
         text += f"These instruments cannot tell: {shows}; what matters is {matters}."
     elif verdict == "neither":
         text += (
-            f"It {way}; no way is better in itself."
+            f"It {way}. Neither direction is better by itself."
             if judgement.judged_by == "neither"
             else "It moved within its limits: neither better nor worse."
         )
@@ -430,10 +438,6 @@ def _sentence(
     if name.endswith("_run_capacitance") and verdict not in ("no_material_change", "inconclusive"):
         text += _about_capacitor(work)
     return text
-
-
-def _sure(chance: float) -> str:
-    return "over 0.999" if chance > 0.999 else f"{chance:.3f}"
 
 
 def _about_capacitor(work: frozenset[str]) -> str:

@@ -68,7 +68,7 @@ def compared(request: ComparisonRequest, before: Examined, after: Examined) -> d
         "eer": (smallest.efficiency_percent or 5.0) / 100.0,
         "cooling_capacity": (smallest.capacity_percent or 5.0) / 100.0,
     }
-    found = system.find(fusion, read)
+    found = system.find(fusion, read, before.unit)
     judgements = judge(read, before, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
     given: dict[Health, Set[str]] = {
@@ -86,7 +86,9 @@ def compared(request: ComparisonRequest, before: Examined, after: Examined) -> d
     reports = {"before": report(before), "after": report(after)}
     return {
         "units": request.units,
-        "system": system.system_answer(found, fusion, before, given, matters, withheld, shown),
+        "system": system.system_answer(
+            found, fusion, before, given, matters, withheld, without, shown
+        ),
         "worth": worth(before, found.rated_efficiency, request.service.price),
         "conditions": apart,
         "changes": shown,
@@ -166,9 +168,12 @@ def prepared(
     apply or has nothing to hold on to.  A reading that one run lacks only widens what it tells."""
     leaves = before.visit.leaves
     if before.unit.mode != "cooling":
-        return "no published model brings readings of heating to like weather"
+        return "no published model brings heating readings to the same conditions"
     if PHASES not in leaves:
         return "the refrigerant is not given"
+    unsettled = before.unit.unsettled
+    if unsettled is not None:
+        return f"{unsettled.reason} {unsettled.remedy} Do so in both runs"
     for name, part in (("first", first), ("second", second)):
         if not part.tells_of_the_unit:
             return f"the {name} run has no reading that tells of the unit itself"

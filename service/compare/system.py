@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.derivations import QUANTITIES
+from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined
 from service.assess.paths import PHASES, READING
-from service.assess.phrasing import spoken
+from service.assess.phrasing import chance, spoken
 from service.compare.changes import (
     AsRead,
+    judgeable,
     logarithms,
     percent_change,
     percent_of,
@@ -40,6 +41,7 @@ from service.reference.changes import (
     DIRECTION,
     HARDLY_KNOWN,
     INFORMED,
+    JUDGED,
     TEST_LEVEL,
     WATCHED,
 )
@@ -100,12 +102,12 @@ class Found:
         return self.probability is not None and self.probability < TEST_LEVEL
 
 
-def find(fusion: Fusion | None, read: AsRead) -> Found:
+def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
     """Test and changes of the whole system."""
     scores, ratios = [], []
     watched = {}
     for name, size in WATCHED.items():
-        if name not in read.names:
+        if name not in read.names or not judgeable(JUDGED[name], unit):
             continue
         place = read.names.index(name)
         deviation = float(read.deviations[place])
@@ -185,11 +187,13 @@ def system_answer(
     given: Mapping[Health, Set[str]],
     matters: Mapping[str, float],
     withheld: str | None,
+    without: str | None,
     shown: Mapping[str, Any],
 ) -> dict[str, Any]:
     """The ``system`` part of the answer.
 
-    ``given`` names the readings of each run; ``withheld`` tells why no verdict may be given; ``shown`` are
+    ``given`` names the readings of each run; ``withheld`` tells why no verdict may be given, ``without`` why the
+    readings do not go through the unit model; ``shown`` are
     the changes of the single values.
     """
     known = found.efficiency is not None and fusion is not None
@@ -200,7 +204,9 @@ def system_answer(
     tested = found.probability is not None
     answer: dict[str, Any] = {
         "verdict": word,
-        "sentence": _sentence(word, found, matters, hardest, withheld, _rest(missing, shown))
+        "sentence": _sentence(
+            word, found, matters, hardest, withheld, without, _rest(missing, shown)
+        )
         + (_lacking(missing) if word == "inconclusive" and known else ""),
         "any_change": {
             "changed": found.changed and withheld is None if tested else None,
@@ -247,7 +253,7 @@ def _missing(
     """Paths of what would give, or sharpen, the efficiency change: what stops it first."""
     if fusion is not None:
         return wanted(fusion, given)
-    if before.unit.mode != "cooling":
+    if before.unit.mode != "cooling" or not before.unit.capacity_is_known:
         return []
     found = [] if PHASES in before.visit.leaves else ["unit.refrigerant"]
     for name, output, *_ in CANDIDATES[:_ESSENTIAL]:
@@ -261,7 +267,7 @@ def _missing(
 
 def _rest(missing: Sequence[str], shown: Mapping[str, Any]) -> str:
     """What would give a change of efficiency, and what is shown without one."""
-    needed = f" To have it, add {', '.join(_wanted(missing))}." if missing else ""
+    needed = f" To obtain it, add {', '.join(_wanted(missing))}." if missing else ""
     better = [
         QUANTITIES[name].label.lower()
         for name, row in shown.items()
@@ -332,13 +338,13 @@ def _points_to(
         )
         total = total or 1.0
     rows = []
-    for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
-        if chance / total < 0.005:
+    for name, own in sorted(chances.items(), key=lambda item: -item[1]):
+        if own / total < 0.005:
             continue
         rows.append(
             {
                 "cause": name,
-                "probability": share(chance / total),
+                "probability": share(own / total),
                 "text": CAUSES[name].text if name in CAUSES else "a run capacitor",
                 "source": source(CAUSES[name].source if name in CAUSES else "practice"),
                 "change_percent": _size(fusion, name),
@@ -371,12 +377,15 @@ def _sentence(
     matters: Mapping[str, float],
     hardest: tuple[str, Showing] | None,
     withheld: str | None,
+    without: str | None,
     rest: str,
 ) -> str:
     if withheld:
         return f"No verdict: {withheld}"
     if found.efficiency is None:
-        text = "Whether efficiency changed cannot be had from these readings."
+        text = "These readings cannot show whether efficiency changed."
+        if without is not None:
+            text += f" {without[0].upper()}{without[1:].rstrip('.')}."
         if word in ("improved", "worsened"):
             text = (
                 f"The system {word} in capacity: {_words(found.capacity)} in like weather. {text}"
@@ -384,11 +393,11 @@ def _sentence(
         elif found.probability is None:
             text += " Nothing was read in both runs that could be tested for a change."
         elif found.changed:
-            text += f" Something changed (probability by chance {_chance(found.probability)})."
+            text += f" Something changed (probability by chance {chance(found.probability, 3)})."
         else:
             text += (
-                " All that was read is what an unchanged unit may well show (probability "
-                f"{found.probability:.2f})."
+                " An unchanged unit would often give readings like these (probability "
+                f"{chance(found.probability, 2)})."
             )
         return text + rest
     text = f"Efficiency in like weather: {_words(found.efficiency)}"
@@ -401,9 +410,9 @@ def _sentence(
             f" Least shown is a change of {cause}: such a one, with up to {percent_of(one.efficiency):.1f} % "
             "of efficiency, may go unnoticed; the band counts how unlikely that is."
             if one.seen
-            else f" A change of {cause} does not show in these readings."
+            else f" These readings would not reveal a change of {cause}."
         )
-    chance = 1.0 if found.probability is None else found.probability
+    tested = 1.0 if found.probability is None else found.probability
     if word == "no_material_change":
         return (
             f"No material change: shown to be smaller than {100 * matters['eer']:.3g} %, the smallest "
@@ -412,20 +421,20 @@ def _sentence(
     if word == "inconclusive":
         if not found.changed:
             return (
-                "Cannot tell with these instruments: all readings together are what an unchanged unit "
-                f"may well show (probability {chance:.2f}). {text}.{seen}"
+                "These instruments cannot tell. An unchanged unit would often give readings like these "
+                f"(probability {chance(tested, 2)}). {text}.{seen}"
             )
         conflict = _shown(found)
         if " and " in conflict:
             return f"No one verdict: {conflict}. {text}."
         return (
             "Something changed (probability by chance "
-            f"{chance:.3f}), but whether it is for better or worse is not shown. {text}."
+            f"{chance(tested, 3)}), but whether it is for better or worse is not shown. {text}."
         )
     shown = _shown(found)
     return (
         f"The system {word}: {shown}. {text}. The chance of such readings without a change is "
-        f"{_chance(chance)}."
+        f"{chance(tested, 3)}."
     )
 
 
@@ -436,10 +445,6 @@ def _shown(found: Found) -> str:
         if change is not None and max(change.under(0.0), 1.0 - change.under(0.0)) >= DIRECTION:
             words.append(f"{name} {'fell' if change.under(0.0) > 0.5 else 'rose'}")
     return " and ".join(words)
-
-
-def _chance(value: float) -> str:
-    return "under 0.001" if value < 0.001 else f"{value:.3f}"
 
 
 def _words(change: Normals | None) -> str:

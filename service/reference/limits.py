@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from service.reference.capacity_control import FIXED_CAPACITY
 from service.reference.conditions import (
     CFM_PER_TON,
     FAR_OVER_AMBIENT,
@@ -102,7 +103,6 @@ class LimitRow:
 _VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
 _FIXED = ("fixed_orifice", "capillary_tube")
 _COOLING = ("cooling",)
-_FIXED_CAPACITY = ("single_speed", "two_stage")
 
 #: Share of a rating [1] that a unit in the field should reach: 5 % lost is what this service counts as
 #: worth a word, and 5 % more (two standard deviations) is how far units of one rating differ.
@@ -176,6 +176,7 @@ _ROWS = (
     LimitRow(
         "superheat_target_fixed", "superheat_deviation", -5 * DEGF, 5 * DEGF,
         "published_procedure", "ra3_superheat_tolerance", "charge", modes=_COOLING, devices=_FIXED,
+        controls=FIXED_CAPACITY,
         below="Superheat under target points to overcharge or too little indoor airflow; settle "
         "airflow first.",
         above="Superheat over target points to undercharge, a restriction, or too much heat load; "
@@ -197,7 +198,7 @@ _ROWS = (
     LimitRow(
         "subcooling_nameplate", "subcooling_deviation", -3 * DEGF, 3 * DEGF,
         "published_procedure", "ra3_subcooling_tolerance", "charge", modes=_COOLING,
-        devices=_VALVES,
+        devices=_VALVES, controls=FIXED_CAPACITY,
         below="Subcooling under target points to low charge; settle airflow and coils first.",
         above="Subcooling over target points to overcharge, a wrong refrigerant setting, a "
         "restriction, or non-condensable gas.",
@@ -205,7 +206,7 @@ _ROWS = (
     LimitRow(
         "temperature_split_target", "temperature_split_deviation", -3 * DEGF, 3 * DEGF,
         "published_procedure", "ra3_split_tolerance", "airflow", modes=_COOLING,
-        measure_again_below=True,
+        controls=FIXED_CAPACITY, measure_again_below=True,
         below="A split under target points to high airflow or lost capacity; read again before "
         "acting.",
         above="A split over target points to low airflow: filter, coil, blower or ducts.",
@@ -315,26 +316,26 @@ _ROWS = (
     ),
     LimitRow(
         "airflow_for_charge_test", "airflow_for_rated_capacity", 300.0 * CFM_PER_TON, None,
-        "published_procedure", "airflow_gate", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
+        "published_procedure", "airflow_gate", "performance", modes=_COOLING, controls=FIXED_CAPACITY,
         aspect="for a charge test",
         below="Too little air for a valid charge test: settle filter, coil, blower and ducts first.",
     ),
     LimitRow(
         "airflow_usual", "airflow_for_rated_capacity", 350.0 * CFM_PER_TON, 450.0 * CFM_PER_TON,
-        "common_practice", "nominal_airflow", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
+        "common_practice", "nominal_airflow", "performance", modes=_COOLING, controls=FIXED_CAPACITY,
         below="Less air than usual: filter, coil, blower speed or ducts.",
         above="More air than usual: moisture removal suffers; check the blower speed.",
     ),
     LimitRow(
         "cooling_capacity_rating", "cooling_capacity_share_of_rating", _FIELD_SHARE, None,
         "common_practice", "field_share_of_rating", "performance", modes=_COOLING,
-        controls=_FIXED_CAPACITY,
+        controls=FIXED_CAPACITY,
         below="Less than units in the field reach of their rating. That alone shows no fault: longer lines and "
         "a higher static pressure than the rating's take some of it.",
     ),
     LimitRow(
         "eer_rating", "eer_share_of_rating", _FIELD_SHARE, None, "common_practice",
-        "field_share_of_rating", "performance", modes=_COOLING, controls=_FIXED_CAPACITY,
+        "field_share_of_rating", "performance", modes=_COOLING, controls=FIXED_CAPACITY,
         below="Less than units in the field reach of their rating. That alone shows no fault: longer lines and "
         "a higher static pressure than the rating's take some of it.",
     ),

@@ -410,6 +410,20 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Report on Consistent Treatment of Uncertainties, table 1",
             "memory",
         ),
+        "outdoor_fan_practice": Source(
+            "A motor that draws no current stands still, or the clamp is around the wrong wire; without its "
+            "outdoor fan a unit condenses 45 °F and more over outdoor air and soon trips",
+            "practice",
+        ),
+        "not_pumping_practice": Source(
+            "Pressures that stay equal while the compressor draws current mean that it does not pump",
+            "practice",
+        ),
+        "stage_ratios": Source(
+            "RESNET's model of two-stage equipment, as in the public code of resdx (tabular data): low stage "
+            "0.728 of net cooling capacity at 0.869 of the power for each unit of it",
+            "published",
+        ),
     }
 )
 

@@ -59,6 +59,7 @@ PARTS = {
 #: Names of the service's answer that name a severe fault rightly, beside the one of the contract.
 ALSO_RIGHT = {
     field.SEVERE_FAN: ("outdoor_fan", "outdoor_fan_stopped"),
+    field.SEVERE_CHARGE: ("circuit_nearly_empty",),
     field.SEVERE_COMPRESSOR: ("compressor_stalled",),
 }
 #: Derived value of the answer for each of the simulator's truths.

@@ -138,7 +138,7 @@ def test_a_smaller_change_that_matters_makes_it_inconclusive(compared: Compared)
     body["smallest_change_that_matters"] = {"efficiency_percent": 0.5, "capacity_percent": 0.5}
     system = compared(body)["system"]
     assert system["verdict"] == "inconclusive"
-    assert "Cannot tell with these instruments" in system["sentence"]
+    assert "These instruments cannot tell" in system["sentence"]
     assert system["smallest_detectable_percent"] > 0.5
 
 

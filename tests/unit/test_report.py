@@ -328,7 +328,7 @@ def test_nothing_known_is_said_so(client: TestClient) -> None:
     assert "Not enough to tell" in found.words
     assert second == "None of these readings could be set against a limit."
     assert third.startswith("To tell more, give the unit's refrigerant, suction pressure")
-    assert "not reckoned" in found.words
+    assert "not estimated" in found.words
 
 
 def test_a_healthy_unit_with_something_to_set_right(diagnosed: dict[str, Any]) -> None:

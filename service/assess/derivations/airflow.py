@@ -6,7 +6,6 @@ import numpy as np
 
 from service.assess.derivations.registry import (
     COOLING,
-    FIXED_CAPACITY,
     FloatArray,
     derive,
     over,
@@ -16,6 +15,7 @@ from service.assess.derivations.registry import (
 from service.assess.paths import ASSUMED, NAMEPLATE, RATED, READING, SITE_PRESSURE
 from service.physics import airflow, moist_air
 from service.reference.balances import FAMILIES
+from service.reference.capacity_control import FIXED_CAPACITY
 from service.reference.conditions import CFM_PER_TON
 
 R, AIR = READING, SITE_PRESSURE
@@ -125,7 +125,9 @@ derive(
     lambda _, flow: flow, "the heat test was made at the cooling speed",
 )  # fmt: skip
 
-quantity("airflow_nominal", "Airflow by rule of thumb", "airflow", optional=True)
+quantity(
+    "airflow_nominal", "Airflow by rule of thumb", "airflow", controls=FIXED_CAPACITY, optional=True
+)
 derive(
     "airflow_nominal", (RATED + "airflow", ASSUMED + "nominal_airflow"), np.multiply,
     "rated airflow, with the spread that installed systems show", "nominal_airflow",

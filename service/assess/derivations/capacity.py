@@ -21,6 +21,7 @@ from service.physics import capacity, compressor, moist_air
 from service.physics.refrigerant import SaturationCurves
 from service.physics.refrigerant_enthalpy import SinglePhase, Vapour
 from service.reference.balances import FAMILIES
+from service.reference.capacity_control import FIXED_CAPACITY
 
 R, AIR = READING, SITE_PRESSURE
 
@@ -238,7 +239,7 @@ def _from_rating(
 
 quantity(
     "refrigerant_mass_flow_from_rating", "Refrigerant mass flow as the rating implies", "mass_flow",
-    modes=COOLING, controls=("single_speed",), optional=True,
+    modes=COOLING, controls=FIXED_CAPACITY, optional=True,
 )  # fmt: skip
 derive(
     "refrigerant_mass_flow_from_rating",
@@ -273,7 +274,7 @@ derive(
 
 quantity(
     "cooling_capacity_from_rating", "Cooling capacity if the compressor pumps as rated", "heat_flow",
-    modes=COOLING, controls=("single_speed",), optional=True,
+    modes=COOLING, controls=FIXED_CAPACITY, optional=True,
 )  # fmt: skip
 derive(
     "cooling_capacity_from_rating",

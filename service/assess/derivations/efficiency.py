@@ -8,7 +8,6 @@ import numpy as np
 
 from service.assess.derivations.registry import (
     COOLING,
-    FIXED_CAPACITY,
     HEATING,
     FloatArray,
     derive,
@@ -20,6 +19,7 @@ from service.physics.array_types import FloatLike
 from service.physics.capacity import map_value
 from service.reference import performance_maps as maps
 from service.reference.assumptions import MAP_SLOPES
+from service.reference.capacity_control import FIXED_CAPACITY
 from service.reference.performance_maps import Curve, PerformanceMap
 
 R = READING
