@@ -14,10 +14,10 @@ from schemas.readings import READINGS
 from service.assess.computation import Computed, block_inputs, compute, derive
 from service.assess.derivations import QUANTITIES
 from service.assess.kit import ERROR_KIND
+from service.assess.notices import Notice
 from service.assess.paths import ASSUMED, READING
 from service.assess.phrasing import phrase
 from service.assess.reconcile import Candidate, Outcome, candidates, residual
-from service.assess.usability import Notice
 from service.assess.visit import Visit
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.units import conversion, system_unit

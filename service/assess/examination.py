@@ -18,6 +18,7 @@ from service.assess import agreement, findings, usability
 from service.assess.computation import Computed, VisitRows, block_inputs, compute, compute_block
 from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.intake import take_in
+from service.assess.notices import Case
 from service.assess.shares import Shares, shares_of
 from service.assess.visit import Visit
 from service.reference.units import conversion, system_unit
@@ -35,6 +36,11 @@ class Derived:
     visit: Visit
     unit: UnitKind
     computed: Computed
+
+    @property
+    def case(self) -> Case:
+        """What the checks of usability look at."""
+        return Case(self.request, self.visit, self.computed.shown, self.computed.dependence.leaves)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,25 +6,25 @@ flagged (:func:`check`).  A check that the readings cannot support is silent.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
 from math import isfinite
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
+from service.assess.notices import Case, Notice, Weight, readings_behind, share
 from service.assess.paths import (
     CURVES,
     DIAL_TEMPERATURES,
     GAUGE_PRESSURES,
     MOTORS,
+    NAMEPLATE,
     READING,
     SITE_PRESSURE,
 )
-from service.assess.phrasing import first_sentence, phrase, unit_word
+from service.assess.phrasing import first_sentence, unit_word
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.assess.visit import Visit
 from service.physics.charge_targets import target_superheat_is_in_table
@@ -57,65 +57,6 @@ from service.reference.refrigerants import REFRIGERANTS
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
-
-FloatArray = NDArray[np.float64]
-Values = Mapping[str, FloatArray]
-Weight = Literal["note", "reservation", "disqualifying"]
-
-
-@dataclass(frozen=True, slots=True)
-class Notice:
-    """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied.
-
-    ``words`` are its sentence, or make it where that takes more than writing numbers.
-    """
-
-    code: str
-    weight: Weight
-    readings: tuple[str, ...]
-    words: str | Callable[[], str]
-    source: str
-    stops: tuple[str, ...] = ()
-
-    @property
-    def sentence(self) -> str:
-        """The notice in words."""
-        return self.words if isinstance(self.words, str) else self.words()
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """What a check looks at: the request, the visit's draws, the derived draws, and the leaves that
-    these come from."""
-
-    request: AssessmentRequest
-    visit: Visit
-    derived: Values
-    used: Collection[str]
-
-    def say(self, kind: str, value: float) -> str:
-        """A value in the caller's units."""
-        return phrase(kind, value, self.visit.system)
-
-    def draws(self, name: str) -> FloatArray | None:
-        """Draws of a derived quantity, else of a reading, else None."""
-        found = self.derived.get(name)
-        return self.visit.leaves.get(READING + name) if found is None else found
-
-    def is_below(self, upper: str, lower: str) -> bool:
-        """Whether the quantity that should be higher is shown to be lower."""
-        high, low = self.draws(upper), self.draws(lower)
-        if high is None or low is None or not np.count_nonzero(high < low):
-            return False  # as for nearly all readings
-        difference = high[1:] - low[1:]
-        known = difference[np.isfinite(difference)]
-        return bool(known.size) and _share(known < 0.0) > SHOWN
-
-
-def _share(truths: NDArray[np.bool_]) -> float:
-    """Share of draws for which something is true."""
-    return int(np.count_nonzero(truths)) / truths.size
-
 
 # ---------------------------------------------------------------- impossible
 
@@ -374,7 +315,7 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
         return
 
     def shown_under(limit: float) -> bool:
-        return _share(ratio[1:] < limit) > SHOWN
+        return share(ratio[1:] < limit) > SHOWN
 
     idle = any(
         name in case.derived and float(case.derived[name][0]) < least
@@ -391,7 +332,7 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
         ).format(f"{float(ratio[0]):.2f}")
         yield Notice(
             "not_pumping_suspected", "disqualifying",
-            _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
+            readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
             f"{found}. Do not add refrigerant. Charge and refrigerant limits were not applied.",
             "plausible_windows", ("charge", "refrigerant", "floodback"),
         )  # fmt: skip
@@ -409,33 +350,13 @@ def _no_current(case: Case) -> Iterator[Notice]:
             )  # fmt: skip
 
 
-def _readings_behind(case: Case, *names: str) -> tuple[str, ...]:
-    sides = {
-        "suction_saturation_temperature": ("suction_pressure", "suction_saturation_temperature"),
-        "suction_pressure_absolute": ("suction_pressure", "suction_saturation_temperature"),
-        "liquid_saturation_temperature": ("liquid_pressure", "liquid_saturation_temperature"),
-        "condensing_temperature": (
-            "discharge_pressure",
-            "liquid_pressure",
-            "liquid_saturation_temperature",
-        ),
-        "high_side_pressure_absolute": (
-            "discharge_pressure",
-            "liquid_pressure",
-            "liquid_saturation_temperature",
-        ),
-    }
-    found = [r for name in names for r in sides.get(name, (name,)) if r in case.visit.readings]
-    return tuple(dict.fromkeys(found))
-
-
 def _orders(case: Case) -> Iterator[Notice]:
     rows = _ORDER + (_COOLING_ORDER if case.request.unit.mode == "cooling" else _HEATING_ORDER)
     for upper, lower, code, sentence, stops in rows:
         if case.is_below(upper, lower):
             yield Notice(
                 code, "disqualifying" if stops else "reservation",
-                _readings_behind(case, upper, lower), sentence, "plausible_windows", stops,
+                readings_behind(case, upper, lower), sentence, "plausible_windows", stops,
             )  # fmt: skip
 
 
@@ -462,7 +383,7 @@ def _swapped_clamps(case: Case) -> Iterator[Notice]:
     too_cold = outdoor is not None and cool < outdoor - 1.0
     senseless = bool(_plausible(as_given)) or too_cold
     # The draws are asked last: they cost the most, and seldom need to be.
-    if senseless and not _plausible(swapped) and _share(suction[1:] > liquid[1:]) > SHOWN:
+    if senseless and not _plausible(swapped) and share(suction[1:] > liquid[1:]) > SHOWN:
         yield Notice(
             "line_clamps_swapped_suspected", "disqualifying",
             ("suction_line_temperature", "liquid_line_temperature"),
@@ -522,7 +443,7 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     if fitting:
         yield Notice(
             "wrong_refrigerant_suspected", "disqualifying",
-            _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
+            readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
             f"The pressures do not behave like {visit.refrigerant.designation}: "
             f"{_plausible(own)} of {len(own)} derived values are out of any plausible range, while "
             f"they would fit {' or '.join(fitting[:3])} (pressures alone do not tell those "
@@ -556,7 +477,7 @@ def _not_credible(case: Case) -> Iterator[Notice]:
     )
     yield Notice(
         "not_credible", "disqualifying",
-        _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
+        readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
         f"No running system shows {words}: a reading, a unit or the refrigerant is wrong. {slip}"
         "Charge and refrigerant limits were not applied.",
         "plausible_windows", ("charge", "refrigerant", "floodback"),
@@ -807,6 +728,35 @@ def _tolerance_assumed(case: Case) -> Iterator[Notice]:
             )  # fmt: skip
 
 
+def _plate_presumed(case: Case) -> Iterator[Notice]:
+    presumed, plate = case.visit.presumed_plate, case.request.unit.nameplate
+    if presumed is None or plate is None:
+        return
+    row = presumed.plate
+    both = f"{row.lower:g}/{row.higher:g} V"
+    taken = (
+        f"a {both} nameplate was taken for granted, which allows {row.lowest:g} to "
+        f"{case.visit.leaves[NAMEPLATE + 'highest_voltage']:.0f} V"
+    )
+    if presumed.shows.startswith(READING):
+        readings = tuple(n for n in case.visit.readings if n.startswith("line_voltage"))
+        yield Notice(
+            "dual_voltage_plate_presumed", "reservation", readings,
+            f"The nameplate voltage is given as {row.higher:g} V, but the line voltage is that of a "
+            f"{row.lower:g} V supply: {taken}. Read the nameplate again: if it says {row.higher:g} V "
+            f"alone, give unit.nameplate.lowest_voltage as {0.9 * row.higher:.0f}.",
+            "dual_voltage",
+        )  # fmt: skip
+    else:
+        yield Notice(
+            "dual_voltage_plate_presumed", "note", (),
+            f"The nameplate voltage is given as {row.higher:g} V on a nominal supply of "
+            f"{plate.nominal_supply_voltage:g} V: {taken}. If the nameplate gives another range, give "
+            "unit.nameplate.lowest_voltage.",
+            "dual_voltage",
+        )  # fmt: skip
+
+
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _running_time,
     _outdoor_range,
@@ -828,6 +778,7 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _static_pressure,
     _capacitor_voltage,
     _start_winding_current,
+    _plate_presumed,
     _tolerance_assumed,
     _nothing_derived,
     _not_used,

@@ -258,11 +258,7 @@ def _withheld(before: Examined, after: Examined, comparable: str) -> str | None:
 
 def unusable(side: Derived) -> str | None:
     """Why the unit model cannot be held against a run's readings; None where it can."""
-    notices = usability.check(
-        usability.Case(
-            side.request, side.visit, side.computed.shown, side.computed.dependence.leaves
-        )
-    )
+    notices = usability.check(side.case)
     return next(
         (
             notice.sentence

@@ -164,12 +164,7 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
 
 
 def _grade(side: Examined) -> str:
-    notices = usability.check(
-        usability.Case(
-            side.request, side.visit, side.computed.shown, side.computed.dependence.leaves
-        )
-    )
-    return usability.grade_of(notices)
+    return usability.grade_of(usability.check(side.case))
 
 
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:

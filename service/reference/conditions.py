@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 
 DEGF = 5.0 / 9.0
@@ -86,6 +87,28 @@ CAPACITOR_OVER_LINE = 0.03
 
 #: Current [A] under which a motor draws none.
 NO_CURRENT = 0.1
+
+#: Voltage [V] under which a line is dead, and what a meter shows is induced: common practice, no source.
+NO_VOLTAGE = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class DualVoltage:
+    """A nameplate of two voltages [V], of which often only the higher one is entered.
+
+    ``lowest`` is where its range begins; line voltages within ``supply`` belong to its lower one.
+    Source ``dual_voltage``.
+    """
+
+    lower: float
+    higher: float
+    lowest: float
+    supply: tuple[float, float]
+    frequency: int
+
+
+#: 10 % under 208 V is 187 V, and 220 V is closer to a 208 V system than to one of 240 V.
+DUAL_VOLTAGES = (DualVoltage(208.0, 230.0, 197.0, (187.0, 220.0), 60),)
 
 #: Compression ratios [1]: under the first nothing is pumped, under the second nothing if the air
 #: shows no cooling either.  Source ``plausible_windows``.

@@ -195,11 +195,22 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "full rating up to 1 %",
             "memory",
         ),
+        "voltage_imbalance_practice": Source(
+            "Voltage unbalance over 2 % is put right: a motor's derating factor has fallen to 0.95 there "
+            "(a public copy of the NEMA MG 1 derating curve); the line at 2 % is usual advice",
+            "practice",
+        ),
         "nema_unbalance_stop": Source(
             "NEMA MG 1, 14.36: operation above 5 % voltage unbalance is not recommended", "memory"
         ),
         "mg1_voltage": Source(
-            "NEMA MG 1, 12.44: motors run within ±10 % of nameplate voltage at rated frequency",
+            "NEMA MG 1, 12.44: motors run within ±10 % of nameplate voltage at rated frequency, unless "
+            "the nameplate gives its own range; a plate of 208/230 V reaches down to 197 V",
+            "memory",
+        ),
+        "dual_voltage": Source(
+            "Units for 208 V and 240 V systems are marked 208/230 V, usually with a range of 197 to 253 V; "
+            "Range A of ANSI C84.1 reaches from 191 (187 in later editions) to 218 V on a 208 V system",
             "memory",
         ),
         "ansi_c84_utilization_a": Source(
@@ -225,6 +236,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "current_imbalance": Source("Current imbalance up to 10 %", "practice"),
+        "lost_phase": Source(
+            "Current unbalance is 6 to 10 times the voltage unbalance (note to NEMA MG 1, from memory), so "
+            "up to 50 % comes with the 5 % at which motors are stopped; two lines that carry all of the "
+            "current give 100 %",
+            "practice",
+        ),
         "capacitor_marking": Source(
             "Tolerance marked on the capacitor; ±6 % is the usual marking for motor-run parts "
             "where none was given",
