@@ -39,6 +39,15 @@ PLAUSIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 
+#: The same for temperatures that stand for the last two where the air was not read [K]; source
+#: ``plausible_windows``.
+PLAUSIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "evaporating_temperature": (_degf(25.0), _degf(62.0)),
+        "condensing_temperature": (_degf(80.0), _degf(135.0)),
+    }
+)
+
 #: Probability beyond which a reading order counts as shown wrong (two-sided 95 % band).
 SHOWN = 0.975
 
@@ -67,6 +76,34 @@ CREDIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
         "evaporating_temperature_under_return_air": (-15.0, 60.0),
     }
 )
+
+#: Temperatures [K] that no running system shows, whatever the air; source ``plausible_windows``.
+CREDIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {"evaporating_temperature": (228.0, 305.0), "condensing_temperature": (273.0, 360.0)}
+)
+
+#: Signs by which heating, cooling and swapped probes are known; source ``signs_of_mode``.  Supply air
+#: warmer or colder than return air by so much [K]; a split beyond the second is no unit's.
+AIR_CHANGED = (3.0, 17.0)
+#: Supply air of heating from, of cooling up to, and air of a room [K].
+HEATED_SUPPLY = _degf(80.0)
+COOLED_SUPPLY = _degf(75.0)
+ROOM_AIR = (_degf(60.0), _degf(90.0))
+#: Supply air too hot to be the air of a room [K], whatever the weather.
+HOT_SUPPLY = _degf(95.0)
+#: Outdoor air [K] up to which heating is usual, from which cooling is, and from which nothing defrosts.
+HEATING_WEATHER = _degf(70.0)
+COOLING_WEATHER = _degf(55.0)
+NO_DEFROST = _degf(60.0)
+#: An evaporator so far under outdoor air is the indoor coil's [K].
+EVAPORATING_INDOORS = 18.0
+
+#: Least current of a compressor as a share of its rated-load amps, at the load of the rating point and in
+#: proportion to the load; source ``loaded_current``.
+LOADED_CURRENT = 0.50
+
+#: Two currents closer than this [1] were read on one wire; source ``motor_currents`` says why they differ.
+EQUAL_CURRENTS = 0.03
 
 #: Relative humidity [1] under which a percentage was probably given as a fraction.
 LOWEST_HUMIDITY = 0.05

@@ -21,7 +21,9 @@ Group = Literal[
     "airflow",
     "static_pressure",
     "performance",
+    "efficiency",
     "electrical",
+    "compressor_current",
     "compressor_capacitor",
     "outdoor_fan_capacitor",
     "indoor_blower_capacitor",
@@ -209,7 +211,7 @@ _ROWS = (
     ),
     LimitRow(
         "compressor_current_rating", "compressor_current_share", None, 1.0, "common_practice",
-        "rated_load_amps", "electrical", concern="damage",
+        "rated_load_amps", "compressor_current", concern="damage",
         above="Over its rating: high condensing pressure, low voltage, a weak capacitor or a worn "
         "compressor.",
         above_three_phase="Over its rating: high condensing pressure, low or uneven voltage, a lost "
@@ -217,7 +219,7 @@ _ROWS = (
     ),
     LimitRow(
         "compressor_current_stalled", "compressor_current_share", None, 2.5, "common_practice",
-        "locked_rotor", "electrical", concern="safety", aspect="stalled motor",
+        "locked_rotor", "compressor_current", concern="safety", aspect="stalled motor",
         above="The compressor is stalled: switch it off now, then check capacitor, supply and "
         "compressor.",
         above_three_phase="The compressor is stalled: switch it off now, then check all three phases "
@@ -271,7 +273,7 @@ _ROWS = (
         below="The unit moves less heat than rated: airflow, coils, charge, compressor, in this order.",
     ),
     LimitRow(
-        "eer_rating", "eer_share_of_rating", 0.95, None, "standard", "ahri_210", "performance",
+        "eer_rating", "eer_share_of_rating", 0.95, None, "standard", "ahri_210", "efficiency",
         modes=_COOLING, controls=_FIXED_CAPACITY,
         below="The unit is less efficient than rated: airflow, coils, charge, fans, compressor.",
     ),

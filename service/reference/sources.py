@@ -259,6 +259,22 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "rated_load_amps": Source(
             "Nameplate rated-load amps; a rating, not a running target", "practice"
         ),
+        "loaded_current": Source(
+            "Rated-load amps are 64 to 71 % of the largest current that the compressor may draw (maximum "
+            "continuous current over 1.40 to 1.56, from memory); at the load of the rating point a single-speed "
+            "compressor draws 60 to 90 % of them, and half is the least taken for possible",
+            "practice",
+        ),
+        "motor_currents": Source(
+            "The common wire carries the start and the run winding's current together, which are up to a "
+            "quarter of a cycle apart: more than either",
+            "definition",
+        ),
+        "signs_of_mode": Source(
+            "Heating warms the supply air and makes the vapour line the hot line; cooling does the contrary; "
+            "the lines drawn between them are usual ones",
+            "practice",
+        ),
         "plausible_windows": Source(
             "Windows of plausible operation in comfort cooling", "practice"
         ),

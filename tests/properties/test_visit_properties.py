@@ -271,12 +271,15 @@ def test_any_readings_get_an_answer_or_a_reason(
     for row in answer["derived"].values():
         # What is not a number would come as null.
         assert all(isinstance(row["band"][end], float) for end in ("low", "high"))
-        assert row["band"]["low"] <= row["value"] + 1e-9 <= row["band"]["high"] + 2e-9 or (
-            row["standard_uncertainty"] > 0
-        )
+        slack = 1e-6 * abs(row["value"]) + 1e-9  # seven digits are shown
+        assert row["band"]["low"] <= row["value"] + slack
+        assert row["value"] <= row["band"]["high"] + slack
         assert row["standard_uncertainty"] >= 0
         total = sum(row["variance_shares"].values())
         assert total == pytest.approx(1.0, abs=0.02) or row["variance_shares"] == {}
+    for side in ("return", "supply"):
+        humidity = answer["derived"].get(f"{side}_air_relative_humidity")
+        assert humidity is None or humidity["value"] >= 0.0
     derived = set(answer["derived"])
     assert not derived & {row["quantity"] for row in answer["missing"]}
     assert answer["cautions"][-1]["id"] == "general"
