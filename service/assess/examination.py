@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess import agreement, findings, usability
+from service.assess import agreement, findings, mistaken, usability
 from service.assess.computation import Computed, VisitRows, block_inputs, compute, compute_block
 from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.intake import take_in
@@ -112,7 +112,9 @@ def derive_visit(
     visit = take_in(request, compared=compared, planned=planned)
     usability.refuse_impossible(request, visit)
     unit = unit_kind(request, visit)
-    return Derived(request, visit, unit, compute(visit, visit.given, unit))
+    derived = Derived(request, visit, unit, compute(visit, visit.given, unit))
+    visit.doubted = mistaken.doubted(derived.case)
+    return derived
 
 
 def with_statistics(derived: Derived) -> Examined:

@@ -68,11 +68,11 @@ def hot_vapour_line(case: Case) -> bool:
     """
     vapour = case.draws("suction_line_temperature")
     liquid = case.visit.nominal("liquid_line_temperature")
-    if vapour is None or (liquid is not None and liquid >= vapour[0]):
+    if vapour is None or vapour[0] < HOT_SUPPLY or (liquid is not None and liquid >= vapour[0]):
         return False
     if case.draws("liquid_saturation_temperature") is not None:
         return case.is_below("liquid_saturation_temperature", "suction_line_temperature")
-    return liquid is not None and float(vapour[0]) > max(HOT_SUPPLY, liquid + AIR_CHANGED[0])
+    return liquid is not None and float(vapour[0]) > liquid + AIR_CHANGED[0]
 
 
 def _heating_signs(case: Case) -> Iterator[str]:
@@ -592,6 +592,26 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _wrong_refrigerant,
     _pressure_against_saturation,
 )
+
+
+def doubted(case: Case) -> frozenset[str]:
+    """Readings (as paths) and quantities that are not what they are called, by one of the checks above.
+
+    What is judged beyond the assessment leaves them out.
+    """
+    found: set[str] = set()
+    if any(_swapped_air_probes(case)):
+        for side in ("return", "supply"):
+            found |= {f"{side}_air_wet_bulb", f"{READING}{side}_air_wet_bulb"}
+            found.add(f"{READING}{side}_air_dry_bulb")
+    if any(_mode(case)):
+        found.add(READING + "return_air_dry_bulb")
+    for notice in _wrong_wire(case):
+        found.add("compressor_apparent_power")
+        if "compressor_capacitor" in notice.stops:
+            found.add("compressor_run_capacitance")
+    return frozenset(found)
+
 
 #: Notices that only repeat, in other words, what one of these has already explained.
 EXPLAINS: Mapping[str, frozenset[str]] = {

@@ -106,6 +106,8 @@ class Visit:
     compared: bool = False
     #: Of readings not made yet: how often each is to be repeated.
     planned: Mapping[str, int] = field(default_factory=dict)
+    #: Readings and quantities that are not what they are called (:func:`service.assess.mistaken.doubted`).
+    doubted: frozenset[str] = frozenset()
     unsteady: list[Scatter] = field(default_factory=list)
     _inputs: Inputs | None = None
 

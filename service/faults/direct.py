@@ -37,7 +37,8 @@ def direct(visit: Examined) -> list[Direct]:
         if own:
             found.append(max(own, key=lambda one: one.probability))
     draws = visit.visit.leaves.get(READING + "return_air_dry_bulb")
-    if isinstance(draws, np.ndarray) and visit.unit.mode == "cooling":
+    known = READING + "return_air_dry_bulb" not in visit.visit.doubted
+    if known and isinstance(draws, np.ndarray) and visit.unit.mode == "cooling":
         chance = float(np.mean(draws[1:] < LOWEST_RETURN))
         system = visit.visit.system
         text = (
@@ -57,6 +58,7 @@ def _against(fault: str, name: str, visit: Examined) -> Direct | None:
     if (
         place is None
         or bounds is None
+        or limit.quantity in visit.visit.doubted
         or not visit.unit.within(limit.modes, limit.devices, limit.phases, limit.controls)
     ):
         return None
