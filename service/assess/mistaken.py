@@ -211,7 +211,7 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
         both = ("compressor_current", "compressor_capacitor", *efficiency)
         if abs(other / amps - 1.0) < EQUAL_CURRENTS:
             yield Notice(
-                "currents_of_one_wire_suspected", "disqualifying", (common, start),
+                "currents_of_one_wire_suspected", "reservation", (common, start),
                 f"The common current and the start-winding current are the same ({case.say('current', amps)} "
                 f"and {case.say('current', other)}): was one wire read twice? The common wire carries more "
                 "than the start winding. The compressor's current and run capacitor were not graded.",
@@ -220,7 +220,7 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
             return
         if case.is_below(common, start):
             yield Notice(
-                "currents_exchanged_suspected", "disqualifying", (common, start),
+                "currents_exchanged_suspected", "reservation", (common, start),
                 f"The start-winding current ({case.say('current', other)}) is larger than the common current "
                 f"({case.say('current', amps)}), which a running compressor cannot show: were the two "
                 "exchanged? The compressor's current and run capacitor were not graded.",
@@ -241,12 +241,12 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
         else "the wire of a fan or of the controls"
     )
     yield Notice(
-        "clamp_on_wrong_wire_suspected", "disqualifying",
+        "clamp_on_wrong_wire_suspected", "reservation",
         (common, *readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")),
         f"The compressor's common current is {case.say('fraction', float(drawn[0]))} of its rated-load amps, "
         f"too little for the load that the pressures show (from about "
         f"{case.say('fraction', float(least[0]))} up): is the clamp on the wrong wire? Look whether it is on "
-        f"{wire}. The compressor's current was not graded.",
+        f"{wire}; a compressor that pumps little draws little too. The compressor's current was not graded.",
         "loaded_current", ("compressor_current", *efficiency),
     )  # fmt: skip
 

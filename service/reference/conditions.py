@@ -100,7 +100,7 @@ EVAPORATING_INDOORS = 18.0
 
 #: Least current of a compressor as a share of its rated-load amps, at the load of the rating point and in
 #: proportion to the load; source ``loaded_current``.
-LOADED_CURRENT = 0.50
+LOADED_CURRENT = 0.45
 
 #: Two currents closer than this [1] were read on one wire; source ``motor_currents`` says why they differ.
 EQUAL_CURRENTS = 0.03

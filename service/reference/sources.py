@@ -262,7 +262,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "loaded_current": Source(
             "Rated-load amps are 64 to 71 % of the largest current that the compressor may draw (maximum "
             "continuous current over 1.40 to 1.56, from memory); at the load of the rating point a single-speed "
-            "compressor draws 60 to 90 % of them, and half is the least taken for possible",
+            "compressor draws 60 to 90 % of them, one that leaks inside less; 45 % is the least taken for possible",
             "practice",
         ),
         "motor_currents": Source(
