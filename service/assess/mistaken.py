@@ -7,6 +7,7 @@ sense only with it.  A check that the readings cannot support is silent.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from functools import lru_cache
 from math import isfinite
 from typing import Any
 
@@ -182,22 +183,33 @@ def _swapped_air_probes(case: Case) -> Iterator[Notice]:
 # ---------------------------------------------------------------- wires
 
 
-def _load(case: Case) -> FloatArray | None:
-    """Work of the compressor over that at the rating point, from its pressures alone.
-
-    A displacement compressor takes in the same volume of gas; the least work on it goes with the suction
-    pressure and the logarithm of the pressure ratio.  None without both pressures and the refrigerant.
-    """
-    curves: SaturationCurves | None = case.visit.leaves.get(CURVES)
-    low, high = (case.derived.get(f"{side}_pressure_absolute") for side in ("suction", "high_side"))
-    if curves is None or low is None or high is None:
-        return None
+@lru_cache(maxsize=64)
+def _work_at_rating(designation: str) -> float:
+    """What :func:`_work` is of a refrigerant at the rating point [Pa]."""
+    curves = saturation_curves(designation)
     evaporating, condensing = (
         np.array([ASSUMPTIONS[f"rating_{name}"].value]) for name in ("evaporating", "condensing")
     )
-    suction, head = curves.dew_pressure(evaporating), curves.bubble_pressure(condensing)
+    return float(_work(curves.dew_pressure(evaporating), curves.bubble_pressure(condensing))[0])
+
+
+def _work(suction: FloatArray, head: FloatArray) -> FloatArray:
+    """Least work on each volume of gas taken in [Pa]: suction pressure times the logarithm of the ratio."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(low * np.log(high / low) / (suction * np.log(head / suction)))
+        return np.asarray(suction * np.log(head / suction))
+
+
+def _least_current(case: Case, columns: slice) -> FloatArray | None:
+    """Least current over rated-load amps by the load that both pressures show; None without them.
+
+    A displacement compressor takes in the same volume of gas whatever the pressures.
+    """
+    refrigerant = case.visit.refrigerant
+    low, high = (case.derived.get(f"{side}_pressure_absolute") for side in ("suction", "high_side"))
+    if refrigerant is None or low is None or high is None:
+        return None
+    load = _work(low[columns], high[columns]) / _work_at_rating(refrigerant.designation)
+    return np.asarray(LOADED_CURRENT * load)
 
 
 def _wrong_wire(case: Case) -> Iterator[Notice]:
@@ -228,12 +240,14 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
             )  # fmt: skip
             return
     rated = case.visit.leaves.get(NAMEPLATE + "compressor_rated_load_amps")
-    load = _load(case)
-    if rated is None or load is None or case.request.unit.capacity_control != "single_speed":
+    if rated is None or case.request.unit.capacity_control != "single_speed":
         return
     drawn = case.visit.leaves[READING + common] / float(rated)
-    least = LOADED_CURRENT * load
-    if not drawn[0] < least[0] or share(drawn[1:] < least[1:]) <= SHOWN:
+    nominal = _least_current(case, slice(1))
+    if nominal is None or not drawn[0] < nominal[0]:
+        return
+    least = _least_current(case, slice(1, None))
+    if least is None or share(drawn[1:] < least) <= SHOWN:
         return
     wire = (
         "the start winding's wire, which carries the capacitor's current"
@@ -245,7 +259,7 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
         (common, *readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")),
         f"The compressor's common current is {case.say('fraction', float(drawn[0]))} of its rated-load amps, "
         f"too little for the load that the pressures show (from about "
-        f"{case.say('fraction', float(least[0]))} up): is the clamp on the wrong wire? Look whether it is on "
+        f"{case.say('fraction', float(nominal[0]))} up): is the clamp on the wrong wire? Look whether it is on "
         f"{wire}; a compressor that pumps little draws little too. The compressor's current was not graded.",
         "loaded_current", ("compressor_current", *efficiency),
     )  # fmt: skip
@@ -464,6 +478,8 @@ def _taken_in(case: Case, name: str) -> str:
 def _slip(case: Case) -> str:
     """The unit that would make pressures or line temperatures plausible, as a sentence; empty where they
     are plausible as they are, or no unit makes them so."""
+    if not all(_implausible(side) for side in _as_read(case) if side):
+        return ""  # as nearly always
     curves: SaturationCurves | None = case.visit.leaves.get(CURVES)
     names = [
         name for name in ("suction_pressure", "liquid_pressure") if name in case.visit.readings

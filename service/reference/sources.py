@@ -271,7 +271,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "definition",
         ),
         "signs_of_mode": Source(
-            "Heating warms the supply air and makes the vapour line the hot line; cooling does the contrary; "
+            "Heating warms the supply air and makes the vapour line the hot line; cooling does the opposite; "
             "the lines drawn between them are usual ones",
             "practice",
         ),
