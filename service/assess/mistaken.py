@@ -175,7 +175,8 @@ def _swapped_air_probes(case: Case) -> Iterator[Notice]:
         tuple(name for name in case.visit.readings if name.startswith(("return_air", "supply_air"))),
         f"Were the supply and return probes swapped? Supply air ({case.say('temperature', supply)}) is "
         f"{'warmer' if cooling else 'colder'} than return air ({case.say('temperature', back)}), and the "
-        "two would make sense the other way round. Limits on air and on capacity were not applied.",
+        f"two would make sense the other way round; if they were not, the unit does not "
+        f"{'cool' if cooling else 'heat, or defrosts'}. Limits on air and on capacity were not applied.",
         "signs_of_mode", ("airflow", "performance", *(("charge",) if fixed else ())),
     )  # fmt: skip
 

@@ -82,10 +82,12 @@ def refuse_impossible(request: AssessmentRequest, visit: Visit) -> None:
             detail, hint = "is above the dry bulb, which cannot be", "Were the two swapped?"
         elif (lowest := _wet_bulb_refuted(visit, side, dry, wet)) is not None:
             allowed = (
-                f"{unit.from_si(lowest):.4g} to {unit.from_si(dry):.4g} {symbol}, the wet bulb of air "
-                "without any water and the dry bulb"
+                f"{unit.from_si(lowest):.4g} to {unit.from_si(dry):.4g} {symbol}: from the wet bulb of "
+                "perfectly dry air at this dry bulb and air pressure to the dry bulb"
             )
-            detail = "is lower than that of perfectly dry air at this dry bulb, so humidity would be negative"
+            detail = (
+                "is lower than any air of this dry bulb can have: its humidity would be negative"
+            )
             hint = "Is it the wet bulb of the same air, in the same unit? Check both readings."
         else:
             continue

@@ -84,9 +84,9 @@ CREDIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
 
 #: Signs by which heating, cooling and swapped probes are known; source ``signs_of_mode``.  Supply air
 #: warmer or colder than return air by so much [K]; a split beyond the second is no unit's.
-AIR_CHANGED = (3.0, 17.0)
+AIR_CHANGED = (5.0, 17.0)
 #: Supply air of heating from, of cooling up to, and air of a room [K].
-HEATED_SUPPLY = _degf(80.0)
+HEATED_SUPPLY = _degf(85.0)
 COOLED_SUPPLY = _degf(75.0)
 ROOM_AIR = (_degf(60.0), _degf(90.0))
 #: Supply air too hot to be the air of a room [K], whatever the weather.

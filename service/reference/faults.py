@@ -416,7 +416,7 @@ _ROWS = (
         only_below=True,
     ),
     Fault(
-        "supply_voltage", "supply voltage low, high or unbalanced", "direct", 0.02, "", "",
+        "supply_voltage", "supply voltage low, high or unbalanced, or a lost phase", "direct", 0.02, "", "",
         "ansi_c84_utilization_a",
         limits=("supply_voltage_motor", "supply_voltage_utilization", "voltage_imbalance_correct",
                 "current_imbalance_lost_phase"),

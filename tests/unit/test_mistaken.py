@@ -281,6 +281,13 @@ def test_swapped_air_probes_are_asked_about(
                                 "cooling_suspected", "supply_under_return_in_heating"}  # fmt: skip
 
 
+def test_a_unit_that_does_not_cool_is_no_swap(assessed: Assess) -> None:
+    """Compressor off, the supply duct warmed by an attic (common practice, no source)."""
+    answer = assessed(visit(readings={"return_air_dry_bulb": 73, "supply_air_dry_bulb": 80}))
+    assert "air_probes_swapped_suspected" not in codes(answer)
+    assert "no cooling" in notice(answer, "supply_over_return")["sentence"]
+
+
 def test_a_comparison_asks_about_swapped_probes_not_about_the_weather(client: TestClient) -> None:
     """The example of a cleaned coil, its second run with the air probes exchanged."""
     body = example("comparisons", "coil_cleaned")
