@@ -94,7 +94,9 @@ def _heating_signs(case: Case) -> Iterator[str]:
             and float(evaporating[0]) < outdoor - EVAPORATING_INDOORS
         )
         by_weather = outdoor is None or outdoor < HEATING_WEATHER or supply >= HOT_SUPPLY
-        if by_weather and not indoors and supply >= HEATED_SUPPLY:
+        # In weather that nobody cools in, lukewarm supply air is heating too.
+        warm = supply >= HEATED_SUPPLY or (outdoor is not None and outdoor < COOLING_WEATHER)
+        if by_weather and warm and not indoors:
             yield (
                 f"supply air is {case.say('temperature_difference', supply - back)} warmer than "
                 "return air"

@@ -190,6 +190,9 @@ HEATING: dict[str, Any] = {
         {"suction_pressure": None, "liquid_pressure": None, "suction_line_temperature": None,
          "liquid_line_temperature": None, "outdoor_air_dry_bulb": None},
         {"return_air_dry_bulb": None, "supply_air_dry_bulb": None, "suction_line_temperature": 150},
+        # A heat pump in deep cold: lukewarm supply air, nothing else read.
+        {"suction_pressure": None, "liquid_pressure": None, "suction_line_temperature": None,
+         "liquid_line_temperature": None, "outdoor_air_dry_bulb": 17, "supply_air_dry_bulb": 82},
         # Tested in summer: too hot to be a room's air.
         {"outdoor_air_dry_bulb": 80, "suction_pressure": 150, "liquid_pressure": 420,
          "supply_air_dry_bulb": 108, "liquid_line_temperature": 100, "suction_line_temperature": 70},
