@@ -257,7 +257,7 @@ class Nameplate(Model):
         "V",
         207.0,
         "Lowest voltage that the nameplate allows (197 on many 208/230 V units). Left out: 90 % of "
-        "`voltage`.",
+        "`voltage`; 197 V where `voltage` is 230 and the supply is one of 208 V, and the answer says so.",
     )
     highest_voltage: Number | None = number(
         80,

@@ -371,7 +371,8 @@ def _finding(
         reading = f"{_label(row)} is {number}{_context(row, known, system)}, band {band}"
         shares = brought.of(known.rows[row.quantity])
         sentence = (
-            f"{reading}: {_tail(one, limit.text, chance(one.probability, 3), shares)}"
+            f"{reading}: "
+            f"{_tail(one, limit.text, chance(one.probability, 3), shares, visit.phases)}"
             f"{_without_rating(row, visit)}".rstrip()
         )
     return {
@@ -414,13 +415,16 @@ def _reason(
     return stopped[one.row.group]
 
 
-def _tail(one: Judged, limits: str, probability: str, shares: Mapping[str, float]) -> str:
+def _tail(
+    one: Judged, limits: str, probability: str, shares: Mapping[str, float], phases: int
+) -> str:
     """What a value is to its limits, and what to do or to doubt."""
     two_sided = one.bounds is not None and None not in one.bounds
     if one.grade == "conforming":
         return f"within {limits} (probability {probability})."
     if one.grade == "nonconforming":
-        side, advice = ("below", one.row.below) if one.low_side else ("above", one.row.above)
+        side = "below" if one.low_side else "above"
+        advice = one.row.advice(low_side=one.low_side, phases=phases)
         span = f"the range {limits}" if two_sided else limits
         return f"{side} {span} (probability of conforming {probability}). {advice}"
     if one.on_target:
@@ -481,5 +485,5 @@ def _priority(grade: Grade, row: LimitRow, *, low_side: bool) -> Priority:
         return "look_closer"
     if row.concern == "safety":
         return "safety"
-    soft = row.basis == "common_practice" and row.concern == "performance"
+    soft = row.watch or (row.basis == "common_practice" and row.concern == "performance")
     return "look_closer" if soft or (low_side and row.measure_again_below) else "act"

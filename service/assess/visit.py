@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from service.assess.kit import Sensor, standard_uncertainty
 from service.assess.paths import ASSUMED, NAMEPLATE, READING
 from service.reference.assumptions import ASSUMPTIONS
+from service.reference.conditions import DualVoltage
 from service.reference.placements import SPOTS
 from service.reference.refrigerants import Refrigerant
 from service.uncertainty.error_terms import ErrorTerm, assumption_dimension, spot_dimension
@@ -30,6 +31,13 @@ class BlowerTable(NamedTuple):
 
     pressures: Any
     airflows: Any
+
+
+class PresumedPlate(NamedTuple):
+    """A nameplate of two voltages, taken for granted where one of them was given; what ``shows`` it."""
+
+    plate: DualVoltage
+    shows: str
 
 
 class UsedInstrument(NamedTuple):
@@ -91,6 +99,7 @@ class Visit:
     refrigerant: Refrigerant | None = None
     phases: int = 1
     assumed_sea_level: bool = False
+    presumed_plate: PresumedPlate | None = None
     stated_altitude_pressure: float | None = None
     unzeroed: list[str] = field(default_factory=list)
     #: Whether the visit is to be set against another: calibrations then stand apart from what is new
@@ -98,6 +107,8 @@ class Visit:
     compared: bool = False
     #: Of readings not made yet: how often each is to be repeated.
     planned: Mapping[str, int] = field(default_factory=dict)
+    #: Readings and quantities that are not what they are called (:func:`service.assess.mistaken.doubted`).
+    doubted: frozenset[str] = frozenset()
     unsteady: list[Scatter] = field(default_factory=list)
     _inputs: Inputs | None = None
 

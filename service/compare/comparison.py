@@ -12,7 +12,6 @@ from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Us
 from schemas.comparisons import ComparisonRequest
 from service.assess import usability
 from service.assess.examination import Derived, Examined, examine
-from service.assess.notices import Case
 from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.assess.pipeline import report
 from service.assess.refusals import Refusal, RefusedError
@@ -215,17 +214,34 @@ def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
     return {
         "comparable": worst,
         "differences": rows,
-        "sentence": _about_conditions(rows, worst, unknown),
+        "sentence": _swapped(before, after) + _about_conditions(rows, worst, unknown),
         "source": source("gap_of_conditions"),
     }, worst
 
 
 def _condition(side: Examined, name: str) -> float | None:
+    if {name, READING + name} & side.visit.doubted:
+        return None
     reading = side.visit.readings.get(name)
     if reading is not None:
         return reading
     row = side.kept.get(name)
     return None if row is None else float(side.summary.value[row])
+
+
+def _swapped(before: Examined, after: Examined) -> str:
+    """A question about air probes that seem to be swapped, ahead of what the conditions are."""
+    runs = [
+        name
+        for name, side in (("first", before), ("second", after))
+        if {READING + f"{air}_air_dry_bulb" for air in ("return", "supply")} <= side.visit.doubted
+    ]
+    if not runs:
+        return ""
+    return (
+        f"Were the supply and return probes swapped in the {' and the '.join(runs)} run? The air indoors "
+        "is not known until then. "
+    )
 
 
 def _about_conditions(rows: list[dict[str, Any]], worst: str, unknown: list[str]) -> str:
@@ -253,20 +269,19 @@ def _about_conditions(rows: list[dict[str, Any]], worst: str, unknown: list[str]
 
 
 def _withheld(before: Examined, after: Examined, comparable: str) -> str | None:
-    if comparable == "no":
-        return "the runs were made in weather too far apart to compare."
+    # First what is wrong with the readings: it may be what sets the runs apart.
     for name, side in (("first", before), ("second", after)):
         reason = unusable(side)
         if reason is not None:
             return f"the readings of the {name} run cannot be used. {reason}"
+    if comparable == "no":
+        return "the runs were made in weather too far apart to compare."
     return None
 
 
 def unusable(side: Derived) -> str | None:
     """Why the unit model cannot be held against a run's readings; None where it can."""
-    notices = usability.check(
-        Case(side.request, side.visit, side.computed.shown, side.computed.dependence.leaves)
-    )
+    notices = usability.check(side.case)
     return next(
         (
             notice.sentence

@@ -91,6 +91,8 @@ def evidence(visit: Visit, computed: Computed) -> Evidence:
     count = len(visit.variables)
     for options in _FEATURES:
         for feature in options:
+            if feature.source in visit.doubted:
+                continue
             leaf = feature.source.startswith(READING)
             draws = (visit.leaves if leaf else computed.as_read).get(feature.source)
             if not isinstance(draws, np.ndarray) or draws.ndim != 1:

@@ -21,7 +21,6 @@ from service.assess import usability
 from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined, examine
 from service.assess.findings import bounds_of
-from service.assess.notices import Case
 from service.assess.phrasing import phrase
 from service.assess.pipeline import model_of
 from service.assess.refusals import Refusal, RefusedError, pointer
@@ -166,10 +165,7 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
 
 
 def _grade(side: Examined) -> str:
-    notices = usability.check(
-        Case(side.request, side.visit, side.computed.shown, side.computed.dependence.leaves)
-    )
-    return usability.grade_of(notices)
+    return usability.grade_of(usability.check(side.case))
 
 
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:

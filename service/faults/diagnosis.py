@@ -96,6 +96,9 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
                 "no state of one unit fits both it and this visit, where the visit by itself fits a unit of "
                 "this rating; it may be of another unit or state"
             )
+    if _doubt(left) >= FOUND and _explained(beside):
+        reason = "the model of the cycle holds no state so far from a running unit"
+        return _without(request, visit, beside, assessed, reason, wanted)
     # What is decided is decided by the digits that the answer shows.
     chances = {
         name: share(left.probability(name)) for name, row in FAULTS.items() if row.shown != "direct"
@@ -183,6 +186,11 @@ def _examined(request: DiagnosisRequest) -> tuple[Examined, Derived | None]:
 def _doubt(left: Posterior) -> float:
     """Probability that the readings are wrong, or something unknown is at work."""
     return left.probability("measurement_mistake") + left.probability("none_of_these")
+
+
+def _explained(beside: list[Direct]) -> bool:
+    """Whether something found by itself explains readings that fit no state of the cycle."""
+    return any(one.fault in EXPLAINS_ALL and one.probability >= FOUND for one in beside)
 
 
 def _objection(assessed: Mapping[str, Any]) -> str | None:

@@ -66,6 +66,7 @@ def _cool_return_air(visit: Examined) -> Direct | None:
         not isinstance(draws, np.ndarray)
         or visit.unit.mode != "cooling"
         or visit.unit.device in EXPANSION_VALVES
+        or READING + "return_air_dry_bulb" in visit.visit.doubted
     ):
         return None
     system = visit.visit.system
@@ -161,6 +162,7 @@ def _against(fault: str, name: str, visit: Examined) -> Direct | None:
     if (
         place is None
         or bounds is None
+        or limit.quantity in visit.visit.doubted
         or not visit.unit.within(limit.modes, limit.devices, limit.phases, limit.controls)
     ):
         return None

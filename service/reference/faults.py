@@ -505,11 +505,13 @@ _ROWS = (
         only_below=True,
     ),
     Fault(
-        "supply_voltage", "supply voltage low, high or unbalanced", "direct", 0.02, "", "",
+        "supply_voltage", "supply voltage low, high or unbalanced, or a lost phase", "direct", 0.02, "", "",
         "ansi_c84_utilization_a",
-        limits=("supply_voltage_motor", "supply_voltage_utilization", "voltage_imbalance_rated"),
+        limits=("supply_voltage_motor", "supply_voltage_utilization", "voltage_imbalance_correct",
+                "current_imbalance_lost_phase"),
         steps=(Step("electrical", "Measure the supply voltage at the disconnect and at the panel under "
-                    "load; look for a hot or loose connection, else call the supplier.", _VOLTS),),
+                    "load, on every phase; look for a blown fuse and a hot or loose connection, else call "
+                    "the supplier. A three-phase motor that lost a phase stays off until then.", _VOLTS),),
     ),
     Fault(
         "return_air_leak", "a return duct that draws in other air", "direct", 0.05, "", "",

@@ -30,7 +30,9 @@ Group = Literal[
     "airflow",
     "static_pressure",
     "performance",
+    "efficiency",
     "electrical",
+    "compressor_current",
     "compressor_capacitor",
     "outdoor_fan_capacitor",
     "indoor_blower_capacitor",
@@ -98,6 +100,16 @@ class LimitRow:
     above: str = ""
     measure_again_below: bool = False
     aspect: str = ""
+    #: Said in place of ``above`` where there are three phases.
+    above_three_phase: str = ""
+    #: Whether a value beyond it is to be watched, not acted on.
+    watch: bool = False
+
+    def advice(self, *, low_side: bool, phases: int) -> str:
+        """What to do about a value beyond the limit, on this side of it."""
+        if low_side:
+            return self.below
+        return (phases == 3 and self.above_three_phase) or self.above
 
 
 _VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
@@ -263,13 +275,19 @@ _ROWS = (
     ),
     LimitRow(
         "voltage_imbalance_rated", "voltage_imbalance", None, 0.01, "standard", "nema_unbalance",
-        "electrical", phases=(3,),
-        above="Motors lose part of their rating; find the uneven phase or connection.",
+        "electrical", phases=(3,), aspect="full motor rating", watch=True,
+        above="Over 1 % motors lose part of their rating: watch it, and read it again under load.",
+    ),
+    LimitRow(
+        "voltage_imbalance_correct", "voltage_imbalance", None, 0.02, "common_practice",
+        "voltage_imbalance_practice", "electrical", concern="damage", phases=(3,),
+        above="Motors heat up and lose part of their rating; find the uneven phase or connection.",
     ),
     LimitRow(
         "voltage_imbalance_stop", "voltage_imbalance", None, 0.05, "standard",
         "nema_unbalance_stop", "electrical", concern="safety", phases=(3,), aspect="limit of operation",
-        above="Stop the motors until the supply is put right.",
+        above="Switch the motors off until the supply is put right. Voltages far apart mean a lost "
+        "phase: a blown fuse, a burnt contact or an open connection.",
     ),
     LimitRow(
         "current_imbalance_usual", "current_imbalance", None, 0.10, "common_practice",
@@ -277,26 +295,41 @@ _ROWS = (
         above="Check the supply, then the motor's windings and connections.",
     ),
     LimitRow(
+        "current_imbalance_lost_phase", "current_imbalance", None, 0.50, "common_practice",
+        "lost_phase", "electrical", concern="safety", phases=(3,), aspect="lost phase",
+        above="Switch off now: the motor runs on two of its three phases (single-phasing) and burns "
+        "out within minutes. With power off and locked out, look for a blown fuse, a burnt contactor "
+        "pole, an open connection or an open winding. If the clamp missed a wire, read all three again.",
+    ),
+    LimitRow(
         "compressor_current_rating", "compressor_current_share", None, 1.0, "common_practice",
-        "rated_load_amps", "electrical", concern="damage",
+        "rated_load_amps", "compressor_current", concern="damage",
         above="Over its rating: high condensing pressure, low voltage, a weak capacitor or a worn "
         "compressor.",
+        above_three_phase="Over its rating: high condensing pressure, low or uneven voltage, a lost "
+        "phase or a worn compressor.",
     ),
     LimitRow(
         "compressor_current_stalled", "compressor_current_share", None, 2.5, "common_practice",
-        "locked_rotor", "electrical", concern="safety", aspect="stalled motor",
+        "locked_rotor", "compressor_current", concern="safety", aspect="stalled motor",
         above="The compressor is stalled: switch it off now, then check capacitor, supply and "
         "compressor.",
+        above_three_phase="The compressor is stalled: switch it off now, then check all three phases "
+        "of the supply, the contactor and the compressor.",
     ),
     LimitRow(
         "outdoor_fan_current_rating", "outdoor_fan_current_share", None, 1.0, "nameplate",
         "nameplate", "outdoor_fan_load",
         above="Over its rating: wrong blade, worn bearings, or a weak capacitor.",
+        above_three_phase="Over its rating: wrong blade or worn bearings; a weak capacitor if the fan's "
+        "motor is single-phase, uneven voltage if it is not.",
     ),
     LimitRow(
         "indoor_blower_current_rating", "indoor_blower_current_share", None, 1.0, "nameplate",
         "nameplate", "indoor_blower_load",
         above="Over its rating: check wheel, bearings and capacitor.",
+        above_three_phase="Over its rating: check wheel and bearings; the capacitor if the blower's "
+        "motor is single-phase, all three phases if it is not.",
     ),
     LimitRow(
         "external_static_pressure_rating", "total_external_static_pressure", None,
@@ -335,7 +368,7 @@ _ROWS = (
     ),
     LimitRow(
         "eer_rating", "eer_share_of_rating", _FIELD_SHARE, None, "common_practice",
-        "field_share_of_rating", "performance", modes=_COOLING, controls=FIXED_CAPACITY,
+        "field_share_of_rating", "efficiency", modes=_COOLING, controls=FIXED_CAPACITY,
         below="Less than units in the field reach of their rating. That alone shows no fault: longer lines and "
         "a higher static pressure than the rating's take some of it.",
     ),
