@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import re
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -41,7 +42,7 @@ EQUAL = {"suction_pressure": 220, "liquid_pressure": 222}
 HOT = {"liquid_pressure": 560, "liquid_line_temperature": 122, "suction_pressure": 150}
 
 
-def told(readings: dict[str, float], **unit: Any) -> Answer:  # noqa: ANN401
+def told(readings: Mapping[str, float], **unit: Any) -> Answer:  # noqa: ANN401
     answer = diagnose(
         DiagnosisRequest.model_validate(
             {
