@@ -520,7 +520,7 @@ def _sentence(
         f"Not enough to tell, set against {against}: no fault {chance(none)}"
         f"{'; possible: ' + possible if possible else ''}. {lost}{waits}"
     )
-    return f"{text}{' Not called healthy: ' + objection if objection else best}"
+    return f"{text} Not called healthy: {objection}" if decided.denied else f"{text}{best}"
 
 
 def _named(groups: tuple[tuple[str, ...], ...], chances: Mapping[str, float]) -> str:
