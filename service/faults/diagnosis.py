@@ -138,6 +138,7 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
             readings,
             expected,
             loss,
+            costs[_CAPACITY],
             objection,
         ),
         "found": found,
@@ -448,6 +449,7 @@ def _sentence(
     readings: list[dict[str, Any]],
     expected: Expectation,
     cost: tuple[Normals, float] | None,
+    capacity: Normals | None,
     objection: str | None,
 ) -> str:
     """The headline: what is known first, then what it costs, then what would settle the rest."""
@@ -509,7 +511,8 @@ def _sentence(
         return (
             f"Something differs from what {against} leads to expect. {_capital(denied)} would explain it, but "
             "would cost efficiency, and these readings show no loss; so it is not called found. Check what "
-            f"was stated of the unit (rating, refrigerant, metering device) and read again. {lost}{waits}{best}"
+            "was stated of the unit (rating, stages, refrigerant, metering device) and read again. "
+            f"{lost}{'' if capacity is None else f' Capacity: {_range(capacity)}.'}{waits}{best}"
         )
     if none <= 1.0 - CLAIMED:
         return (
