@@ -110,7 +110,7 @@ class Hypothesis(Answer):
         le=1,
     )
     status: Literal["found", "possible", "unlikely"] = fact(
-        "`found` only at 0.9 and more; `possible` from 0.1.", "found"
+        "`found` only at 0.9 and more, and where the verdict agrees; `possible` from 0.1.", "found"
     )
     form: str | None = fact(
         "The form that is most probable, where a fault has several.",
@@ -213,8 +213,11 @@ class Diagnosis(Answer):
         "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
         "`fault_not_told_apart`: something is wrong at 0.8 and more, but not which. "
         "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more; it goes before "
-        "`fault_found`, and `found` still names what stands by itself. `healthy`: nothing found, and a "
-        "loss of more than 5 % is told and has a probability under 0.1.",
+        "`fault_found`, unless a stopped outdoor fan or compressor explains the readings, and `found` still "
+        "names what stands by itself. `healthy`: nothing found, a loss of more than 5 % is assessed and has "
+        "a probability of at most 0.1, and the assessment of the same readings asks for no action. A fault that costs "
+        "efficiency is not found where nothing is lost; charge and the rest of the circuit wait until the "
+        "outdoor fan turns and the compressor pumps.",
         "fault_found",
     )
     sentence: str = fact("In plain words.", "...")

@@ -141,6 +141,7 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
             readings,
             expected,
             loss,
+            costs[_CAPACITY],
             objection,
             visit.unit.device,
         ),
@@ -457,6 +458,7 @@ def _sentence(
     readings: list[dict[str, Any]],
     expected: Expectation,
     cost: tuple[Normals, float] | None,
+    capacity: Normals | None,
     objection: str | None,
     device: str | None,
 ) -> str:
@@ -521,7 +523,8 @@ def _sentence(
         return (
             f"Something differs from what {against} leads to expect. {_capital(denied)} would explain it, but "
             "would cost efficiency, and these readings show no loss; so it is not called found. Check what "
-            f"was stated of the unit (rating, refrigerant, metering device) and read again. {lost}{waits}{best}"
+            "was stated of the unit (rating, stages, refrigerant, metering device) and read again. "
+            f"{lost}{'' if capacity is None else f' Capacity: {_range(capacity)}.'}{waits}{best}"
         )
     if none <= 1.0 - CLAIMED:
         return (
@@ -532,7 +535,7 @@ def _sentence(
         f"Not enough to tell, set against {against}: no fault {chance(none)}"
         f"{'; possible: ' + possible if possible else ''}. {lost}{waits}"
     )
-    return f"{text}{' Not called healthy: ' + objection if objection else best}"
+    return f"{text} Not called healthy: {objection}" if decided.denied else f"{text}{best}"
 
 
 def _named(groups: tuple[tuple[str, ...], ...], chances: Mapping[str, float]) -> str:

@@ -31,12 +31,14 @@ _CONDITION = "low_load"
 class Verdict:
     """The verdict; ``groups`` are the faults found, those that look alike together; ``contradicted`` those
     that were probable enough and are not called found, as the efficiency denies them; ``waiting`` those
-    that wait until something else is settled."""
+    that wait until something else is settled.  Health is ``denied`` where only the assessment speaks
+    against it."""
 
     name: str
     groups: tuple[tuple[str, ...], ...] = ()
     contradicted: tuple[str, ...] = ()
     waiting: tuple[str, ...] = ()
+    denied: bool = False
 
     @property
     def found(self) -> list[str]:
@@ -126,6 +128,6 @@ def verdict(
         and largest <= STANDS_IN_THE_WAY
         and of_direct.get(_CONDITION, 0.0) < FOUND
         and not waits
-        and not objected
     )
-    return Verdict("healthy" if healthy else "not_enough_to_tell", (), (), waiting)
+    name = "healthy" if healthy and not objected else "not_enough_to_tell"
+    return Verdict(name, (), (), waiting, denied=healthy and objected)

@@ -10,7 +10,7 @@ from schemas.pictures import Audience
 from service.assess import phrasing
 from service.assess.phrasing import first_sentence, unit_word
 from service.faults.verdict import settled_first
-from service.reference.faults import FAULTS
+from service.reference.faults import FAULTS, FOUND
 from service.reference.likelihood import likelihood
 from service.render.trend import ranked
 from service.render.wording import (
@@ -128,7 +128,13 @@ def _why_not(answer: Answer) -> str:
         return str(stopping[0])
     if not answer["combinations"]:
         return str(answer["sentence"])
-    possible = _named(_possible(answer)[:2])
+    likely = _possible(answer)
+    if likely and likely[0].probability >= FOUND:
+        return (
+            f"{likely[0].text} would explain these readings ({chance(likely[0].probability)}), but they show "
+            "no loss of efficiency, so it is not called found"
+        )
+    possible = _named(likely[:2])
     known = (
         "Something is wrong or misread, but these readings do not show which"
         if amiss(answer)

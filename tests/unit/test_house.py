@@ -26,6 +26,7 @@ from service.edge.settings import Settings
 from service.reference import likelihood
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.balances import COMMON_MISTAKES, FAMILIES
+from service.reference.capacity_control import UNSETTLED
 from service.reference.cautions import CAUTIONS
 from service.reference.changes import JUDGED
 from service.reference.faults import FAULTS, SYMPTOMS
@@ -93,6 +94,7 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in PARAMETERS.values()} | {row.source for row in CAUSES.values()}
     used |= {row.source for row in JUDGED.values()}
     used.add(likelihood.SOURCE)
+    used |= {row.source for row in UNSETTLED.values()}
     used |= {row.source for row in FAULTS.values()} | {row.source for row in SYMPTOMS}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
