@@ -154,6 +154,8 @@ def draw_units(
     free["tc"] = 51.5 - 9.0 * g + draw(-1.5, 1.5)
     # The air bounds the subcooling of a large condenser.
     free["subcooling"] = np.minimum(free["subcooling"], 0.65 * (free["tc"] - 35.0))
+    # Flatter than in ``simulated_pairs``: a scroll keeps two thirds of its efficiency at a ratio of 10.
+    free["efficiency_bend"] = draw(0.12, 0.32)
     free["efficiency"] = 0.63 + 0.10 * g + draw(-0.025, 0.025)
     pairs.scaled_parameters(draw, free, f)
     free["fan"] = free["tons"] * (75.0 - 35.0 * g + draw(-12.0, 12.0))
