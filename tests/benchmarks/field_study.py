@@ -1,7 +1,8 @@
 """How often are diagnoses right in the field?  A study on ``field_visits``, whose truth is known.
 
     python -m tests.benchmarks.field_study [visits] [--seed N] [--part diagnosis|comparison|all]
-        [--rated eer|seer|both|plate|plate_eer|none] [--times LOW HIGH] [--json PATH] [--keep PATH]
+        [--rated eer|seer|both|plate|plate_eer|none] [--times LOW HIGH] [--kinds KIND ...]
+        [--json PATH] [--keep PATH]
 
 About six minutes for 600 visits on two cores.  ``visits`` is the number of visits, each diagnosed with
 the unit's own baseline and without, or of pairs of runs for the part ``comparison``: nothing
@@ -325,10 +326,15 @@ def counts(visits: int) -> dict[str, int]:
 
 
 def study(
-    visits: int, seed: int, times: tuple[float, float], send: str, processes: int
+    visits: int,
+    seed: int,
+    times: tuple[float, float],
+    send: str,
+    processes: int,
+    kinds: Sequence[str] = field.KINDS,
 ) -> list[Outcome]:
-    """Outcomes of about so many visits, with and without a baseline."""
-    jobs = [(n, seed, kind, times, send) for kind, n in counts(visits).items()]
+    """Outcomes of about so many visits, with and without a baseline; of them those of ``kinds``."""
+    jobs = [(n, seed, kind, times, send) for kind, n in counts(visits).items() if kind in kinds]
     # Those that take longest to simulate first.
     jobs.sort(key=lambda job: job[2] not in field.SEVERE)
     if processes == 1:
@@ -633,13 +639,14 @@ def main() -> None:
     parser.add_argument("--rated", choices=RATED, default="eer")
     parser.add_argument("--times", nargs=2, type=float, default=(15.0, 30.0))
     parser.add_argument("--processes", type=int, choices=(1, 2), default=2)
+    parser.add_argument("--kinds", nargs="+", choices=field.KINDS, default=field.KINDS)
     parser.add_argument("--json", help="file for the tables")
     parser.add_argument("--keep", help="file to keep the outcomes in (pickle)")
     chosen = parser.parse_args()
     start = time.perf_counter()
     times = (chosen.times[0], chosen.times[1])
     how = (chosen.visits, chosen.seed, times, chosen.rated, chosen.processes)
-    outcomes = study(*how) if chosen.part != "comparison" else []
+    outcomes = study(*how, chosen.kinds) if chosen.part != "comparison" else []
     compared = study_of_pairs(*how) if chosen.part != "diagnosis" else []
     found = (tables(outcomes) if outcomes else []) + (tables_of_pairs(compared) if compared else [])
     wall = time.perf_counter() - start

@@ -21,8 +21,8 @@ Units, lines and coils are those of ``simulated_pairs``, faults of usual size th
 * Weather: a quarter of the houses at 68 to 72 degF, a fifth with dry air.
 
 The outdoor fan stopped: natural convection leaves 5 to 15 % of the airflow, and what the metal
-still takes up acts as some more for a while.  A factor of 0.05 to 0.30 stands for both; states over
-0.93 of the critical pressure are left out, as the high-pressure switch has opened.
+still takes up acts as some more for a while.  A factor of 0.07 to 0.30 stands for both; states over
+``SWITCH`` are left out, as the high-pressure switch has opened.
 
 Readings are imperial; levels are factors.  ``truth`` is of the steady state (capacity, EER), or of
 the true readings at that minute (superheat, subcooling and the like).
@@ -94,6 +94,8 @@ WIDE = pairs.Bounds(
 )
 #: degC in the line; scroll compressors' protectors open somewhat over it.
 HOTTEST = 170.0
+#: Pa absolute at which high-pressure switches open: 435 psig, 640 psig; common practice, no source.
+SWITCH: Mapping[str, float] = {"R-22": 31.0e5, "R-410A": 45.1e5, "R-32": 45.1e5}
 RATED_RANGE = (8.6, 17.0)  # EER at test A
 LEAVING = "condenser_leaving_air_dry_bulb"
 FAN_CURRENT = "outdoor_fan_current"
@@ -808,6 +810,7 @@ def _chunk(rng: np.random.Generator, f: Fluid, refrigerant: str, kind: str) -> _
     mistakes = usual.draw_mistakes(rng, CHUNK) if kind == MISTAKE else None
     first, ok0 = reached(f, units[0], healths[0], before)
     second, ok1 = visited(f, units[1], healths[1], now, kind)
+    ok1 &= second.p_liquid < SWITCH[refrigerant]
     third, ok2 = (second, ok1) if kind in STAGED else reached(f, unit, base, now)
     return _Chunk(
         units,

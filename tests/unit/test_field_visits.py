@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import psychrolib
 import pytest
+from numpy.typing import NDArray
 
 from tests.benchmarks import field_study as study
 from tests.benchmarks import field_visits as field
@@ -27,7 +28,7 @@ def _units(orifice: float, grade: tuple[float, float] = (0.2, 1.0)) -> tuple[Uni
     return unit.take(kept), g[kept]
 
 
-def _with(unit: Unit, kind: str, factor: float) -> tuple[Result, F]:
+def _with(unit: Unit, kind: str, factor: float) -> tuple[Result, NDArray[np.intp]]:
     column = field.SEVERE[kind][1]
     health = replace(Health.sound(COUNT), **{column: np.full(COUNT, factor)})
     r, ok = field.visited(FLUID, unit, health, RATING, kind)
