@@ -295,6 +295,7 @@ def starved(f: Fluid, u: Unit, health: Health, weather: Weather) -> tuple[Result
     leaves at outdoor temperature, and pressure falls under saturation at outdoor air.  At each s the
     evaporating pressure balances compressor and device (whose pressure drop is choked at half the
     inlet pressure for gas), and s is where the refrigerant in the unit is what is left of the charge.
+    What is held jumps a little where the last liquid goes: a charge within the jump is not found.
     """
     count = len(u.tons)
     low, high = np.zeros(count), np.full(count, 2.8)
