@@ -73,7 +73,7 @@ def test_nearly_empty(unit: Unit, sound: Result) -> None:
 
 @pytest.mark.slow
 def test_no_liquid_before_the_device_takes_over_where_the_other_solution_ends(unit: Unit) -> None:
-    """Both ways to solve meet: textbook relations are the same, the closures differ."""
+    """Both ways to solve meet, to what the simpler condenser without zones costs (a few kelvins)."""
     health = replace(Health.sound(COUNT), charge=np.full(COUNT, 0.5))
     plain, found = field.reached(FLUID, unit, health, RATING, severe=True)
     with np.errstate(all="ignore"):
@@ -81,7 +81,7 @@ def test_no_liquid_before_the_device_takes_over_where_the_other_solution_ends(un
     both = found & also
     assert both.sum() >= 3
     assert np.abs(plain.te - starved.te)[both].max() < 2.5
-    assert np.abs(plain.tc - starved.tc)[both].max() < 2.5
+    assert np.abs(plain.tc - starved.tc)[both].max() < 4.0
     assert np.abs(plain.superheat - starved.superheat)[both].max() < 4.0
 
 
