@@ -1,10 +1,13 @@
 """How often are diagnoses right in the field?  A study on ``field_visits``, whose truth is known.
 
     python -m tests.benchmarks.field_study [visits] [--seed N] [--part diagnosis|comparison|all]
-        [--rated eer|seer|both|plate|plate_eer|none] [--times LOW HIGH] [--json PATH] [--keep PATH]
+        [--rated eer|seer|both|plate|plate_eer|none] [--times LOW HIGH] [--kinds KIND ...]
+        [--json PATH] [--keep PATH]
 
 About six minutes for 600 visits on two cores.  ``visits`` is the number of visits, each diagnosed with
-the unit's own baseline and without.  Tune on seeds 1 to 99 only; 20000 and up are for reporting.
+the unit's own baseline and without, or of pairs of runs for the part ``comparison``: nothing
+changed, a capacitor alone (power factor), a weak one (power too), foreign gas purged.
+Tune on seeds 1 to 99 only; 20000 and up are for reporting.
 
 ``--rated`` chooses what of the nameplate is sent: the EER of every unit, SEER, both, what the plate prints
 (SEER always, EER of every other one, as SEER2 and EER2 where the plate is of the later edition), of that
@@ -32,8 +35,10 @@ from typing import Any
 
 import numpy as np
 
+from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from service.assess.refusals import RefusedError
+from service.compare.comparison import compare
 from service.faults.diagnosis import diagnose
 from service.reference.faults import FAULTS
 from tests.benchmarks import field_visits as field
@@ -90,8 +95,12 @@ _MADE: dict[str, tuple[str, str, str]] = {
     "line_voltage": ("voltage", "multimeter", "voltage"),
     pairs.CURRENT: ("current", "clamp_meter", "current"),
     field.FAN_CURRENT: ("current", "clamp_meter", "current"),
+    field.START_CURRENT: ("current", "clamp_meter", "current"),
+    field.CAPACITOR_VOLTAGE: ("voltage", "multimeter", "voltage"),
 }
 _RELATIVE = ("pressure", "airflow", "power", "voltage", "current")
+#: Readings made with the instrument of another.
+_BY = {field.START_CURRENT: pairs.CURRENT, field.CAPACITOR_VOLTAGE: "line_voltage"}
 
 
 def instruments(kit: str, readings: dict[str, float]) -> dict[str, Any]:
@@ -100,8 +109,13 @@ def instruments(kit: str, readings: dict[str, float]) -> dict[str, Any]:
     steps = field.kit_of(kit).resolution
     for name, value in readings.items():
         row, type_, measures = _MADE[name]
+        if name in _BY:
+            continue
         calibration, repeatability = pairs.KIT_TABLE[kit][row]
-        accuracy: dict[str, Any] = {"resolution": steps[name], "coverage": "one_standard_deviation"}
+        accuracy: dict[str, Any] = {
+            "resolution": steps.get(name, 0.1),
+            "coverage": "one_standard_deviation",
+        }
         relative = row in _RELATIVE
         accuracy["percent_of_reading" if relative else "fixed"] = calibration * (
             1.0 if relative else 1.8
@@ -115,10 +129,12 @@ def instruments(kit: str, readings: dict[str, float]) -> dict[str, Any]:
 
 
 def _run(readings: dict[str, float], minutes: float) -> dict[str, Any]:
-    given = {
-        name: {"value": value, "instrument": "power" if _MADE[name][0] == "power" else name}
-        for name, value in readings.items()
-    }
+    given: dict[str, Any] = {}
+    for name, value in readings.items():
+        instrument = "power" if _MADE[name][0] == "power" else _BY.get(name, name)
+        group, _, part = name.partition(".")
+        row = {"value": value, "instrument": instrument}
+        given[group] = {part: row} if part else row
     return {"minutes_running": minutes, "readings": given}
 
 
@@ -137,32 +153,51 @@ def rated(plate: dict[str, float | str], send: str) -> dict[str, Any]:
     return found
 
 
-def request(visit: field.Visit, send: str, *, with_baseline: bool) -> dict[str, Any]:
-    """The diagnosis of a visit."""
-    plate = visit.plate
+def _unit(plate: dict[str, float | str], send: str, readings: dict[str, float]) -> dict[str, Any]:
     nameplate: dict[str, Any] = {
         "voltage": 230, "frequency": 60, "compressor_rated_load_amps": plate["rated_amps"],
     }  # fmt: skip
-    if field.FAN_CURRENT in visit.readings:
+    if field.FAN_CURRENT in readings:
         nameplate["outdoor_fan_full_load_amps"] = plate["fan_amps"]
     if plate["metering_device"] != "fixed_orifice":
         nameplate["subcooling"] = plate["subcooling"]
+    if plate.get("microfarads"):
+        nameplate["capacitors"] = {"compressor": {"microfarads": plate["microfarads"]}}
+    return {
+        "refrigerant": plate["refrigerant"],
+        "metering_device": plate["metering_device"],
+        "capacity_control": plate["capacity_control"],
+        "rated": rated(plate, send),
+        "nameplate": nameplate,
+    }
+
+
+def request(visit: field.Visit, send: str, *, with_baseline: bool) -> dict[str, Any]:
+    """The diagnosis of a visit."""
     body: dict[str, Any] = {
         "units": "imperial",
         "site": {"altitude": 0},
-        "unit": {
-            "refrigerant": plate["refrigerant"],
-            "metering_device": plate["metering_device"],
-            "capacity_control": plate["capacity_control"],
-            "rated": rated(plate, send),
-            "nameplate": nameplate,
-        },
+        "unit": _unit(visit.plate, send, visit.readings),
         "kit": instruments(visit.kit, visit.readings),
         "run": _run(visit.readings, visit.minutes[0]),
     }
     if with_baseline:
         body["baseline"] = _run(visit.baseline, visit.minutes[1])
     return body
+
+
+def comparison(pair: field.Pair, send: str) -> dict[str, Any]:
+    """The comparison of a pair of runs."""
+    return {
+        "units": "imperial",
+        "site": {"altitude": 0},
+        "unit": _unit(pair.plate, send, pair.before),
+        "kit": instruments(pair.kit, pair.before),
+        "runs": {
+            "before": _run(pair.before, pair.minutes[0]),
+            "after": _run(pair.after, pair.minutes[1]),
+        },
+    }
 
 
 @dataclass(frozen=True)
@@ -292,16 +327,76 @@ def counts(visits: int) -> dict[str, int]:
 
 
 def study(
-    visits: int, seed: int, times: tuple[float, float], send: str, processes: int
+    visits: int,
+    seed: int,
+    times: tuple[float, float],
+    send: str,
+    processes: int,
+    kinds: Sequence[str] = field.KINDS,
 ) -> list[Outcome]:
-    """Outcomes of about so many visits, with and without a baseline."""
-    jobs = [(n, seed, kind, times, send) for kind, n in counts(visits).items()]
+    """Outcomes of about so many visits, with and without a baseline; of them those of ``kinds``."""
+    jobs = [(n, seed, kind, times, send) for kind, n in counts(visits).items() if kind in kinds]
     # Those that take longest to simulate first.
     jobs.sort(key=lambda job: job[2] not in field.SEVERE)
     if processes == 1:
         return [outcome for job in jobs for outcome in _job(job)]
     with ProcessPoolExecutor(processes) as pool:
         return [outcome for part in pool.map(_job, jobs) for outcome in part]
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What the service said of one pair of runs, and the truth; per cent."""
+
+    label: str
+    kit: str
+    metering: str
+    tested: bool
+    powers: bool
+    change: float
+    verdict: str
+    changed: bool | None
+    efficiency: tuple[float, float, float] | None
+    cause: str
+
+
+def _compared(job: tuple[int, int, str, tuple[float, float], str]) -> list[Compared]:
+    count, seed, kind, times, send = job
+    found = []
+    for pair in field.changed_pairs(count, seed, kind, times):
+        answer = compare(ComparisonRequest.model_validate(comparison(pair, send)))
+        system = answer["system"]
+        change, causes = system["efficiency_change_percent"], system["points_to"]
+        band = None
+        if change is not None:
+            band = (change["band"]["low"], change["value"], change["band"]["high"])
+        found.append(
+            Compared(
+                label=pair.label,
+                kit=pair.kit,
+                metering=str(pair.plate["metering_device"]),
+                tested=field.START_CURRENT in pair.before,
+                powers="outdoor_unit_power" in pair.before,
+                change=100.0 * math.expm1(pair.ln_eer),
+                verdict=system["verdict"],
+                changed=system["any_change"]["changed"],
+                efficiency=band,
+                cause=causes[0]["cause"] if causes else "none",
+            )
+        )
+    return found
+
+
+def study_of_pairs(
+    pairs_: int, seed: int, times: tuple[float, float], send: str, processes: int
+) -> list[Compared]:
+    """Outcomes of so many pairs of runs, an even share of each change."""
+    each = max(pairs_ // len(field.CHANGES), 1)
+    jobs = [(each, seed, kind, times, send) for kind in field.CHANGES]
+    if processes == 1:
+        return [outcome for job in jobs for outcome in _compared(job)]
+    with ProcessPoolExecutor(processes) as pool:
+        return [outcome for part in pool.map(_compared, jobs) for outcome in part]
 
 
 # --------------------------------------------------------------------------- scores
@@ -507,6 +602,33 @@ def tables(outcomes: Sequence[Outcome]) -> list[Table]:
     return found
 
 
+def tables_of_pairs(outcomes: Sequence[Compared]) -> list[Table]:
+    """The figures of a study of comparisons, by change; power by meter or by current."""
+    rows = []
+    for kind in field.CHANGES:
+        for powers in (True, False):
+            part = [o for o in outcomes if o.label == kind and o.powers == powers]
+            bands = [(o.efficiency, o.change) for o in part if o.efficiency is not None]
+            errors = [abs(b[1] - t) for b, t in bands]
+            claims = [o for o in part if o.verdict in ("improved", "worsened")]
+            wrong = [o for o in claims if (o.verdict == "improved") != (o.change > 0.0)]
+            rows.append(
+                [
+                    f"{kind}, power by {'meter' if powers else 'current'}",
+                    str(len(part)),
+                    f"{np.mean([o.change for o in part]):+.1f} %" if part else "-",
+                    str(len(claims)),
+                    str(len(wrong)),
+                    share(o.changed is True for o in part),
+                    share(b[0] <= t <= b[2] for b, t in bands),
+                    f"{np.quantile(errors, 0.95):.1f} %" if errors else "-",
+                ]
+            )
+    head = ["change", "pairs", "mean true change of efficiency", "claims", "wrong direction",
+            "any change shown", "band holds", "95 % error"]  # fmt: skip
+    return [("Comparisons", head, rows)]
+
+
 def main() -> None:
     """Run the study and print it."""
     parser = argparse.ArgumentParser(
@@ -518,16 +640,19 @@ def main() -> None:
     parser.add_argument("--rated", choices=RATED, default="eer")
     parser.add_argument("--times", nargs=2, type=float, default=(15.0, 30.0))
     parser.add_argument("--processes", type=int, choices=(1, 2), default=2)
+    parser.add_argument("--kinds", nargs="+", choices=field.KINDS, default=field.KINDS)
     parser.add_argument("--json", help="file for the tables")
     parser.add_argument("--keep", help="file to keep the outcomes in (pickle)")
     chosen = parser.parse_args()
     start = time.perf_counter()
     times = (chosen.times[0], chosen.times[1])
-    outcomes = study(chosen.visits, chosen.seed, times, chosen.rated, chosen.processes)
-    found = tables(outcomes)
+    how = (chosen.visits, chosen.seed, times, chosen.rated, chosen.processes)
+    outcomes = study(*how, chosen.kinds) if chosen.part != "comparison" else []
+    compared = study_of_pairs(*how) if chosen.part != "diagnosis" else []
+    found = (tables(outcomes) if outcomes else []) + (tables_of_pairs(compared) if compared else [])
     wall = time.perf_counter() - start
     print(
-        f"{len(outcomes) // 2} visits, seed {chosen.seed}, rated: {chosen.rated}, "
+        f"{len(outcomes) // 2} visits, {len(compared)} pairs, seed {chosen.seed}, rated: {chosen.rated}, "
         f"{times[0]:g} to {times[1]:g} min running, wall time {wall:.0f} s"
     )
     for title, head, rows in found:
@@ -536,7 +661,9 @@ def main() -> None:
         made = {t: [dict(zip(h, row, strict=False)) for row in rows] for t, h, rows in found}
         Path(chosen.json).write_text(json.dumps({"arguments": vars(chosen), "tables": made}))
     if chosen.keep:
-        Path(chosen.keep).write_bytes(pickle.dumps([asdict(o) for o in outcomes]))
+        Path(chosen.keep).write_bytes(
+            pickle.dumps([*map(asdict, outcomes), *map(asdict, compared)])
+        )
 
 
 if __name__ == "__main__":

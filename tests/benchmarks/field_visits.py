@@ -21,8 +21,8 @@ Units, lines and coils are those of ``simulated_pairs``, faults of usual size th
 * Weather: a quarter of the houses at 68 to 72 degF, a fifth with dry air.
 
 The outdoor fan stopped: natural convection leaves 5 to 15 % of the airflow, and what the metal
-still takes up acts as some more for a while.  A factor of 0.05 to 0.30 stands for both; states over
-0.93 of the critical pressure are left out, as the high-pressure switch has opened.
+still takes up acts as some more for a while.  A factor of 0.07 to 0.30 stands for both; states over
+``SWITCH`` are left out, as the high-pressure switch has opened.
 
 Readings are imperial; levels are factors.  ``truth`` is of the steady state (capacity, EER), or of
 the true readings at that minute (superheat, subcooling and the like).
@@ -94,7 +94,9 @@ WIDE = pairs.Bounds(
 )
 #: degC in the line; scroll compressors' protectors open somewhat over it.
 HOTTEST = 170.0
-RATED_RANGE = (8.0, 17.0)  # EER at test A
+#: Pa absolute at which high-pressure switches open: 435 psig, 640 psig; common practice, no source.
+SWITCH: Mapping[str, float] = {"R-22": 31.0e5, "R-410A": 45.1e5, "R-32": 45.1e5}
+RATED_RANGE = (8.6, 17.0)  # EER at test A
 LEAVING = "condenser_leaving_air_dry_bulb"
 FAN_CURRENT = "outdoor_fan_current"
 
@@ -144,19 +146,23 @@ class Plates:
 
 
 def draw_units(
-    f: Fluid, rng: np.random.Generator, count: int, metering: str, grade: tuple[float, float]
+    f: Fluid, rng: np.random.Generator, count: int, orifice: F, grade: tuple[float, float]
 ) -> tuple[Unit, F, Mask]:
     """Units, their grade of efficiency (0 about 9.5 SEER, 1 about 19), and which are sensible."""
     draw = pairs.draws(rng, count)
     free = pairs.free_parameters(draw)
     g = draw(*grade)
     free["te"] = 5.0 + 6.0 * g + draw(-1.2, 1.2)
-    free["tc"] = 52.0 - 11.0 * g + draw(-1.5, 1.5)
-    free["efficiency"] = 0.63 + 0.09 * g + draw(-0.025, 0.025)
+    free["tc"] = 51.5 - 9.0 * g + draw(-1.5, 1.5)
+    # The air bounds the subcooling of a large condenser.
+    free["subcooling"] = np.minimum(free["subcooling"], 0.65 * (free["tc"] - 35.0))
+    # Flatter than in ``simulated_pairs``: a scroll keeps two thirds of its efficiency at a ratio of 10.
+    free["efficiency_bend"] = draw(0.12, 0.32)
+    free["efficiency"] = 0.63 + 0.10 * g + draw(-0.025, 0.025)
     pairs.scaled_parameters(draw, free, f)
     free["fan"] = free["tons"] * (75.0 - 35.0 * g + draw(-12.0, 12.0))
     free["blower"] = free["cfm_per_ton"] * free["tons"] * (0.46 - 0.2 * g + draw(-0.06, 0.06))
-    free["orifice"] = np.full(count, float(metering == "fixed_orifice"))
+    free["orifice"] = orifice
     rest = {x.name: np.ones(count) for x in fields(Unit) if x.name not in free}
     unit, fit = pairs.designed(f, Unit(**free, **rest))
     return unit, g, fit
@@ -289,6 +295,7 @@ def starved(f: Fluid, u: Unit, health: Health, weather: Weather) -> tuple[Result
     leaves at outdoor temperature, and pressure falls under saturation at outdoor air.  At each s the
     evaporating pressure balances compressor and device (whose pressure drop is choked at half the
     inlet pressure for gas), and s is where the refrigerant in the unit is what is left of the charge.
+    What is held jumps a little where the last liquid goes: a charge within the jump is not found.
     """
     count = len(u.tons)
     low, high = np.zeros(count), np.full(count, 2.8)
@@ -741,7 +748,7 @@ class _Chunk:
 REFRIGERANTS = ("R-410A", "R-22", "R-32")
 _SHARES = (0.6, 0.2, 0.2)
 _GRADES: Mapping[str, tuple[float, float]] = {
-    "R-410A": (0.1, 1.3), "R-22": (0.0, 0.7), "R-32": (0.4, 1.4),
+    "R-410A": (0.15, 1.2), "R-22": (0.0, 0.7), "R-32": (0.4, 1.25),
 }  # fmt: skip
 _VALVES: Mapping[str, float] = {"R-410A": 0.65, "R-22": 0.4, "R-32": 0.9}
 
@@ -777,11 +784,10 @@ def _stages(
 
 def _chunk(rng: np.random.Generator, f: Fluid, refrigerant: str, kind: str) -> _Chunk:
     """Draw units, deviations, faults and weather of one kind, and solve all states of them."""
-    metering = "expansion_valve"
-    if kind not in STAGED and rng.random() > _VALVES[refrigerant]:
-        metering = "fixed_orifice"
-    grade = (0.7, 1.4) if kind in STAGED else _GRADES[refrigerant]
-    unit, g, fit = draw_units(f, rng, CHUNK, metering, grade)
+    valves = 1.0 if kind in STAGED else _VALVES[refrigerant]
+    orifice = (rng.random(CHUNK) >= valves).astype(np.float64)
+    grade = (0.6, 1.25) if kind in STAGED else _GRADES[refrigerant]
+    unit, g, fit = draw_units(f, rng, CHUNK, orifice, grade)
     plate, sensible = plates(f, unit, g, kind, rng)
     subcooling, unit = unit.subcooling, installed(unit, rng)
     base = usual.multiplied(Health.sound(CHUNK), usual.deviations(rng, CHUNK, usual.DEVIATION))
@@ -805,6 +811,7 @@ def _chunk(rng: np.random.Generator, f: Fluid, refrigerant: str, kind: str) -> _
     mistakes = usual.draw_mistakes(rng, CHUNK) if kind == MISTAKE else None
     first, ok0 = reached(f, units[0], healths[0], before)
     second, ok1 = visited(f, units[1], healths[1], now, kind)
+    ok1 &= second.p_liquid < SWITCH[refrigerant]
     third, ok2 = (second, ok1) if kind in STAGED else reached(f, unit, base, now)
     return _Chunk(
         units,
@@ -864,6 +871,31 @@ def _truth(f: Fluid, r: Result, steady: Result, true: Mapping[str, float]) -> di
     }
 
 
+@dataclass(frozen=True)
+class _Hand:
+    """Who reads at both visits: the kit with what it carries, the readings made, the start-up."""
+
+    kit: pairs.Kit
+    carried: list[float]
+    optional: frozenset[str]
+    start: Transient
+    times: tuple[float, float]
+
+    def finds(
+        self, f: Fluid, u: Unit, health: Health, steady: Result, weather: Weather, amps: F,
+        rng: np.random.Generator,
+    ) -> tuple[float, Result, dict[str, float]]:  # fmt: skip
+        """Minutes that the unit has run, its state by then, and the true readings."""
+        run = float(round(rng.uniform(*self.times)))
+        now = settling(f, steady, weather, self.start, run)
+        return run, now, field_readings(u, health, now, weather, amps)
+
+    def reads(self, seen: Mapping[str, float], rng: np.random.Generator) -> dict[str, float]:
+        """What the instruments show, of the readings that are made."""
+        values = shown(seen, self.kit, self.carried, rng)
+        return {n: v for n, v in values.items() if n not in MADE or n in self.optional}
+
+
 def _visit(
     f: Fluid, c: _Chunk, k: int, refrigerant: str, kind: str, times: tuple[float, float],
     rng: np.random.Generator,
@@ -875,14 +907,19 @@ def _visit(
     plate = _plate(c, k, refrigerant, kind, rng)
     optional = made(rng)
     start = draw_transient(rng, bool(c.units[0].orifice[k] < 0.5))
+    hand = _Hand(kit, carried, optional, start, times)
     minutes, readings, trues, nows = [], [], [], []
     where: Placement | None = None
     for i in (0, 1):
-        run = float(round(rng.uniform(*times)))
         weather, steady = c.weathers[i].take(one), c.states[i].take(one)
-        now = settling(f, steady, weather, start, run)
-        true = field_readings(
-            c.units[i].take(one), c.healths[i].take(one), now, weather, c.plates.fan_amps[one]
+        run, now, true = hand.finds(
+            f,
+            c.units[i].take(one),
+            c.healths[i].take(one),
+            steady,
+            weather,
+            c.plates.fan_amps[one],
+            rng,
         )
         if kind == SEVERE_FAN and i == 1:
             true[FAN_CURRENT] = 0.0
@@ -890,9 +927,8 @@ def _visit(
         seen = placed(true, where)
         if c.mistakes is not None and i == 1:
             seen = usual.mistaken(seen, c.mistakes[0][k], float(c.mistakes[1][k]))
-        values = shown(seen, kit, carried, rng)
         minutes.append(run)
-        readings.append({n: v for n, v in values.items() if n not in MADE or n in optional})
+        readings.append(hand.reads(seen, rng))
         trues.append(true)
         nows.append(now)
     visit, sound = c.states[1].take(one), c.states[2].take(one)
@@ -921,7 +957,7 @@ def _visit(
 
 
 def visits(
-    count: int, seed: int, kind: str, times: tuple[float, float] = (15.0, 30.0), each: int = 8
+    count: int, seed: int, kind: str, times: tuple[float, float] = (15.0, 30.0), each: int = 4
 ) -> list[Visit]:
     """Visits of one of KINDS to units drawn at random, at most ``each`` of a draw of a refrigerant.
 
@@ -942,3 +978,148 @@ def visits(
             found.append(_visit(f, c, int(k), refrigerant, kind, times, rng))
         number += 1
     return found
+
+
+# --------------------------------------------------------------------------- two runs
+
+UNCHANGED = "unchanged"
+CAPACITOR = "capacitor_replaced"
+WEAK_CAPACITOR = "weak_capacitor_replaced"
+PURGED = "gas_purged"
+CHANGES = (UNCHANGED, CAPACITOR, WEAK_CAPACITOR, PURGED)
+START_CURRENT = "compressor_start_winding_current"
+CAPACITOR_VOLTAGE = "capacitor_voltage.compressor"
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two runs of one unit with one change between them; ``ln_eer`` in the weather of the first."""
+
+    label: str
+    before: dict[str, float]
+    after: dict[str, float]
+    minutes: tuple[float, float]
+    plate: dict[str, float | str]
+    ln_eer: float
+    kit: str
+
+
+def _weakened(
+    rng: np.random.Generator, kind: str, unit: Unit, health: Health
+) -> tuple[Unit, Health, F]:
+    """The unit and its health before the work, and the capacitance over the rated one.
+
+    A weak run capacitor lowers the power factor by some hundredths; where it also costs, the motor
+    takes 1 to 3 % more.  Gas of 3 to 25 % of the condenser's pressure.
+    """
+    count = len(unit.tons)
+    share = rng.uniform(0.97, 1.03, count)
+    if kind == PURGED:
+        gas = np.exp(rng.uniform(np.log(1.03), np.log(1.25), count))
+        return unit, replace(health, non_condensable=gas), share
+    if kind == UNCHANGED:
+        return unit, health, share
+    share = rng.uniform(0.55, 0.88, count)
+    weak = replace(
+        unit, power_factor=unit.power_factor - rng.uniform(0.15, 0.35, count) * (1.0 - share)
+    )
+    if kind == WEAK_CAPACITOR:
+        worse = health.compressor_isentropic * rng.uniform(0.97, 0.99, count)
+        health = replace(health, compressor_isentropic=worse)
+    return weak, health, share
+
+
+def changed_pairs(
+    count: int, seed: int, kind: str, times: tuple[float, float] = (15.0, 30.0), each: int = 4
+) -> list[Pair]:
+    """Pairs of runs of units drawn at random, one of CHANGES between them, 5 K of weather at most."""
+    found: list[Pair] = []
+    number = 0
+    while len(found) < count:
+        rng = np.random.default_rng([seed, zlib.crc32(kind.encode()), 1, number])
+        refrigerant = str(rng.choice(REFRIGERANTS, p=_SHARES))
+        f = fluid_of(refrigerant)
+        with np.errstate(all="ignore"):
+            found += _pairs_of(rng, f, refrigerant, kind, times, min(each, count - len(found)))
+        number += 1
+    return found
+
+
+def _pairs_of(
+    rng: np.random.Generator, f: Fluid, refrigerant: str, kind: str, times: tuple[float, float],
+    most: int,
+) -> list[Pair]:  # fmt: skip
+    orifice = (rng.random(CHUNK) >= _VALVES[refrigerant]).astype(np.float64)
+    unit, g, fit = draw_units(f, rng, CHUNK, orifice, _GRADES[refrigerant])
+    plate, sensible = plates(f, unit, g, kind, rng)
+    subcooling, unit = unit.subcooling, installed(unit, rng)
+    health = usual.multiplied(Health.sound(CHUNK), usual.deviations(rng, CHUNK, usual.DEVIATION))
+    weathers = pairs.draw_weather(rng, CHUNK, 5.0)
+    first, worse, capacitance = _weakened(rng, kind, unit, health)
+    shares = (
+        capacitance,
+        capacitance if kind in (UNCHANGED, PURGED) else rng.uniform(0.97, 1.03, CHUNK),
+    )
+    asked = ((first, worse, weathers[0]), (unit, health, weathers[1]), (unit, health, weathers[0]))
+    states, ok = zip(*(reached(f, *a) for a in asked), strict=True)
+    c = _Chunk(
+        (first, unit), plate, subcooling, (worse, health), weathers, (states[0], states[1], states[2]),
+        [()] * CHUNK, {}, None, np.ones(CHUNK), fit & sensible & np.logical_and.reduce(ok),
+    )  # fmt: skip
+    return [
+        _pair(f, c, int(k), refrigerant, kind, times, (shares[0][k], shares[1][k]), rng)
+        for k in np.flatnonzero(c.ok)[:most]
+    ]
+
+
+def _pair(
+    f: Fluid, c: _Chunk, k: int, refrigerant: str, kind: str, times: tuple[float, float],
+    shares: tuple[float, float], rng: np.random.Generator,
+) -> Pair:  # fmt: skip
+    one, kit_name = slice(k, k + 1), ("good", "ordinary")[int(rng.random() < 0.6)]
+    kit = kit_of(kit_name)
+    hand = _Hand(
+        kit,
+        [float(rng.standard_normal()) for _ in kit.sources],
+        made(rng),
+        draw_transient(rng, bool(c.units[0].orifice[k] < 0.5)),
+        times,
+    )
+    plate = _plate(c, k, refrigerant, kind, rng)
+    tested = kind in (CAPACITOR, WEAK_CAPACITOR) and rng.random() < 0.6
+    plate["microfarads"] = 5.0 * round(float(c.units[0].tons[k]) * 2.0 + 3.0) if tested else 0.0
+    # The meters that read current and voltage carry their errors here too.
+    meters = (pairs.CURRENT, "line_voltage")
+    errors = [
+        source.calibration * shared
+        for meter in meters
+        for source, shared in zip(kit.sources, hand.carried, strict=True)
+        if meter in source.readings
+    ]
+    minutes, readings = [], []
+    where: Placement | None = None
+    for i in (0, 1):
+        run, now, true = hand.finds(
+            f, c.units[i].take(one), c.healths[i].take(one), c.states[i].take(one),
+            c.weathers[i].take(one), c.plates.fan_amps[one], rng,
+        )  # fmt: skip
+        where = draw_placement(rng, where)
+        read = hand.reads(placed(true, where), rng)
+        if tested:
+            # I = 2 pi f C V of a capacitor on 60 Hz; its voltage is some 1.6 times the line's.
+            across = 1.6 * float(now.volts[0])
+            amps = 2.0 * np.pi * 60.0 * float(plate["microfarads"]) * 1e-6 * shares[i] * across
+            read[START_CURRENT] = round(float(amps) * (1.0 + errors[0]), 2)
+            read[CAPACITOR_VOLTAGE] = round(across * (1.0 + errors[1]))
+        minutes.append(run)
+        readings.append(read)
+    moved = c.states[2].eer[k] / c.states[0].eer[k]
+    return Pair(
+        kind,
+        readings[0],
+        readings[1],
+        (minutes[0], minutes[1]),
+        plate,
+        float(np.log(moved)),
+        kit_name,
+    )
