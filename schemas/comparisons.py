@@ -55,6 +55,7 @@ CauseName = TypeAliasType(
             "evaporator_heat_transfer",
             "charge",
             "compressor",
+            "non_condensable_gas",
             "several",
             "electrical",
         ],
