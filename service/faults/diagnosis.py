@@ -73,7 +73,8 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     if baseline is not None:
         sound = evidence(baseline.visit, baseline.computed)
         dropped = unusable(baseline) or not_possible(baseline, sound)
-        sound = sound if dropped is None else None
+        if dropped is not None:
+            sound = baseline = None
     read = evidence(visit.visit, visit.computed)
     reason = not_possible(visit, read)
     wanted = [] if reason is None else _missing(visit, read)
@@ -82,12 +83,12 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     if expected is None:
         reason = reason or "the readings fit no state that the refrigerant's tables hold"
         return _without(request, visit, beside, assessed, reason, wanted)
-    left = posterior(expected, visit)
+    left = posterior(expected, visit, baseline)
     if sound is not None and _doubt(left) >= FOUND:
         alone = expectation(visit, read, None)
         other = None if alone is None else posterior(alone, visit)
         if alone is not None and other is not None and _doubt(other) < 1.0 - FOUND:
-            expected, left = alone, other
+            expected, left, baseline = alone, other, None
             dropped = (
                 "no state of one unit fits both it and this visit, where the visit by itself fits a unit of "
                 "this rating; it may be of another unit or state"
@@ -136,7 +137,7 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
         ),
         "efficiency_percent": percent_change(costs[_EFFICIENCY]),
         "capacity_percent": percent_change(costs[_CAPACITY]),
-        "hypotheses": _hypotheses(expected, left, rows, chances, beside, visit),
+        "hypotheses": _hypotheses(expected, left, rows, chances, beside, visit, baseline),
         "combinations": _combinations(left),
         "next_readings": readings,
         "next_steps": steps,
@@ -218,6 +219,7 @@ def _hypotheses(
     chances: Mapping[str, float],
     beside: list[Direct],
     visit: Examined,
+    baseline: Derived | None,
 ) -> list[dict[str, Any]]:
     answer, system = [], visit.visit.system
     listed = [name for name, chance in chances.items() if chance >= LISTED or name == "no_fault"]
@@ -227,7 +229,7 @@ def _hypotheses(
         chance, of_cycle = chances[name], name in moved
         if of_cycle:
             for_it, against = evidence_of(name, moved[name], rows, system)
-            quoted, contrary = of_symptoms(name, visit)
+            quoted, contrary = of_symptoms(name, visit, baseline)
             for_it, against = quoted + for_it, contrary + against
         elif name == "no_fault":
             for_it, against = for_health(rows, system)

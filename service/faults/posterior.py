@@ -9,7 +9,7 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
+from service.assess.examination import Derived, Examined
 from service.compare.fusion import PLACES
 from service.compare.unit_model import RUNS
 from service.faults.expectation import Expectation
@@ -136,7 +136,7 @@ class Posterior:
         return weights / total if total > 0.0 else weights, self.components.means[chosen]
 
 
-def posterior(expected: Expectation, visit: Examined) -> Posterior:
+def posterior(expected: Expectation, visit: Examined, baseline: Derived | None = None) -> Posterior:
     """Probabilities of all hypotheses that show in the cycle or in its readings."""
     told = components(expected.model.device, expected.basis == "baseline")
     offsets = told.means @ expected.changes.T
@@ -148,7 +148,7 @@ def posterior(expected: Expectation, visit: Examined) -> Posterior:
     power = EVIDENCE_POWER[expected.basis]
     logs = np.concatenate(
         [
-            told.prior + power * (weighed.evidence + symptoms(visit, told)),
+            told.prior + power * (weighed.evidence + symptoms(visit, baseline, told)),
             [one.prior + power * one.evidence for one in wrong],
         ]
     )
