@@ -81,8 +81,8 @@ def test_a_logarithm_as_a_change_of_the_value() -> None:
 def judgement(**parts: Any) -> Judgement:  # noqa: ANN401
     usual: dict[str, Any] = {
         "change": certain(1.0, 0.1), "band": (0.8, 1.2), "matters": 1.0, "detectable": 0.5,
-        "improved": 0.5, "worsened": 0.5, "neither": 0.0, "rose": 0.5, "within": 0.0, "equivalent": False, "judged_by": "higher",
-        "method": "",
+        "improved": 0.5, "worsened": 0.5, "neither": 0.0, "rose": 0.5, "within": 0.0, "equivalent": False,
+        "judged_by": "higher", "method": "",
     }  # fmt: skip
     return Judgement(**(usual | parts))
 
