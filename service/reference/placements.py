@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-
-from service.uncertainty.error_terms import Distribution
+from typing import Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +19,7 @@ class Spot:
     name: str
     text: str
     share: float
-    distribution: Distribution
+    distribution: Literal["rectangular", "normal"]
     source: str
 
 
