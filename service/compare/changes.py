@@ -96,9 +96,10 @@ def as_read(before: Examined, after: Examined, alike: Mapping[int, int]) -> AsRe
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """A change at common conditions in SI, and what it amounts to."""
+    """A change at common conditions in SI, its 95 % band, and what it amounts to."""
 
     change: Normals
+    band: tuple[float, float]
     matters: float
     detectable: float | None
     improved: float | None
@@ -221,8 +222,11 @@ def _judged(
     ends = logarithms(size) if logarithmic else (-smallest, smallest)
     fell, below, above = change.under(0.0), change.under(ends[0]), 1.0 - change.under(ends[1])
     same = equivalent(change, ends, detectable_)
+    low, high = change.quantile(0.025), change.quantile(0.975)
     if logarithmic:
         change = times(change, start)
+        # Of the change that was judged, so that a verdict never stands beside a band that denies it.
+        low, high = sorted(start * expm1(end) for end in (low, high))
     shown_from = absolute(detectable_, start) if logarithmic else detectable_
     improved: float | None = None
     worsened: float | None = None
@@ -244,7 +248,7 @@ def _judged(
             improved, worsened = _against(bounds, start, spread, change)
             neither = 1.0 - improved - worsened
     return Judgement(
-        change, smallest, shown_from, improved, worsened, neither, 1.0 - fell,
+        change, (low, high), smallest, shown_from, improved, worsened, neither, 1.0 - fell,
         max(1.0 - above - below, 0.0),
         same, words, _DIRECT if row.model is None else _FUSED,
     )  # fmt: skip
@@ -275,11 +279,13 @@ def changes_answer(
     before: Examined,
     *,
     changed: bool,
+    unit_changed: bool,
     work: frozenset[str],
     without: str | None,
 ) -> dict[str, Any]:
     """The ``changes`` part of the answer, in the caller's units; ``without`` tells why nothing is brought
-    to common conditions."""
+    to common conditions.  ``changed`` is whether any change is shown, ``unit_changed`` of more than a
+    capacitor: only then may a value of the unit model claim one."""
     return {
         name: _change(
             name,
@@ -287,12 +293,16 @@ def changes_answer(
             read,
             judgements.get(name),
             before,
-            changed=changed,
+            changed=unit_changed if _follows_the_model(name) else changed,
             work=work,
             without=without,
         )
         for place, name in enumerate(read.names)
     }
+
+
+def _follows_the_model(name: str) -> bool:
+    return name in JUDGED and JUDGED[name].model is not None
 
 
 def _change(
@@ -346,7 +356,7 @@ def _change(
         "at_common_conditions": {
             "value": rounded(change.mean / step),
             "standard_uncertainty": rounded(change.deviation / step),
-            "band": band(change.quantile(0.025) / step, change.quantile(0.975) / step),
+            "band": band(judgement.band[0] / step, judgement.band[1] / step),
         },
         "method": judgement.method,
         "verdict": verdict,
@@ -398,7 +408,7 @@ def _sentence(
     changed: bool,
 ) -> str:
     change = judgement.change
-    low, high = change.quantile(0.025), change.quantile(0.975)
+    low, high = judgement.band
     text = (
         f"{QUANTITIES[name].label}: {_signed(kind, change.mean, system)} in like weather (95 %: "
         f"{_signed(kind, low, system)} to {_signed(kind, high, system)}). "

@@ -79,6 +79,7 @@ def compared(request: ComparisonRequest, before: Examined, after: Examined) -> d
         judgements,
         before,
         changed=found.changed and withheld is None,
+        unit_changed=found.unit_changed and withheld is None,
         work=work,
         without=without,
     )

@@ -65,6 +65,8 @@ _SIZES: Mapping[str, str] = {
 #: Probability beforehand that a part outside the unit model changed.
 _ELECTRICAL = 0.05
 _WORTH_A_WORD = 0.1
+#: How the quantities end that tell of a capacitor.
+_CAPACITOR = "_run_capacitance"
 _RUNS: Mapping[str, str] = {"before": "first", "after": "second"}
 #: How many of the readings that may be added are those without which efficiency is not had.
 _ESSENTIAL = 4
@@ -75,7 +77,9 @@ class Found:
     """What is found about the system: changes of logarithms, at the first run's conditions and at rating;
     None where the readings do not give them.
 
-    ``smallest`` are the changes of logarithms that would show whichever one cause they had, by output.
+    ``probability`` is that of such readings without any change, ``probability_of_unit`` the same of what the
+    capacitors do not tell.  ``smallest`` are the changes of logarithms that would show whichever one cause
+    they had, by output.
     """
 
     efficiency: Normals | None
@@ -84,6 +88,7 @@ class Found:
     rated_efficiency: Normals | None
     rated_capacity: Normals | None
     probability: float | None
+    probability_of_unit: float | None
     directions: int
     watched: Mapping[str, float]
     smallest: Mapping[str, float] = field(default_factory=dict)
@@ -101,10 +106,16 @@ class Found:
         """Whether it is shown that anything changed."""
         return self.probability is not None and self.probability < TEST_LEVEL
 
+    @property
+    def unit_changed(self) -> bool:
+        """Whether it is shown of more than a capacitor, so that a direction may be claimed."""
+        chance = self.probability_of_unit
+        return self.changed and chance is not None and chance < TEST_LEVEL
+
 
 def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
     """Test and changes of the whole system."""
-    scores, ratios = [], []
+    parts: tuple[list[tuple[float, float]], ...] = ([], [])
     watched = {}
     for name, size in WATCHED.items():
         if name not in read.names or not judgeable(JUDGED[name], unit):
@@ -116,16 +127,16 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
         expected = size * abs(float(read.before[place])) if size < 1.0 else size
         score = float(read.after[place] - read.before[place]) / deviation
         watched[name] = score
-        scores.append(score)
-        ratios.append((expected / deviation) ** 2)
-    told = Directions(np.array(scores), tuple(_alone(ratios)))
+        parts[name.endswith(_CAPACITOR)].append((score, (expected / deviation) ** 2))
+    own, capacitors = (_alone(part) for part in parts)
     if fusion is not None:
-        told = any_change(fusion).beside(told)
-    chance = None
-    if len(told.scores):
-        chance = probability(told, normal_scores())
+        own = any_change(fusion).beside(own)
+    told = own.beside(capacitors) if len(capacitors.scores) else own
+    chance = probability(told, normal_scores()) if len(told.scores) else None
+    # A capacitor that was exchanged shows that something changed, and nothing of what the unit delivers.
+    of_unit = chance if told is own else probability(own, normal_scores())
     if fusion is None:
-        return Found(None, None, None, None, None, chance, len(told.scores), watched)
+        return Found(None, None, None, None, None, chance, of_unit, len(told.scores), watched)
     here = fusion.difference(FOUND, LEFT, _OUTPUTS, _LOGARITHMS)
     rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, _OUTPUTS, _LOGARITHMS)
     known = {
@@ -140,19 +151,19 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
 
     return Found(
         kept(here, "eer"), kept(here, "cooling_capacity"), kept(here, "total_power"),
-        kept(rated, "eer"), kept(rated, "cooling_capacity"), chance, len(told.scores), watched,
+        kept(rated, "eer"), kept(rated, "cooling_capacity"), chance, of_unit, len(told.scores), watched,
         dict(zip(_OUTPUTS, detectable_by_any_cause(fusion, _OUTPUTS).tolist(), strict=True)),
     )  # fmt: skip
 
 
-def _alone(ratios: list[float]) -> list[tuple[float, FloatArray]]:
-    """Each watched quantity may change by itself: its variance over that of its errors."""
+def _alone(watched: Sequence[tuple[float, float]]) -> Directions:
+    """Quantities that each may change by itself: their scores, and the variance over that of their errors."""
     added = []
-    for place, ratio in enumerate(ratios):
-        matrix = np.zeros((len(ratios), len(ratios)))
+    for place, (_, ratio) in enumerate(watched):
+        matrix = np.zeros((len(watched), len(watched)))
         matrix[place, place] = ratio
         added.append((_ELECTRICAL, matrix))
-    return added
+    return Directions(np.array([score for score, _ in watched]), tuple(added))
 
 
 def verdict(found: Found, matters: Mapping[str, float]) -> str:
@@ -169,7 +180,7 @@ def verdict(found: Found, matters: Mapping[str, float]) -> str:
         for name, (change, smallest) in parts.items()
     ):
         return "no_material_change"
-    if not found.changed:
+    if not found.unit_changed:
         return "inconclusive"
     up = [1.0 - change.under(0.0) >= DIRECTION for change, _ in parts.values()]
     down = [change.under(0.0) >= DIRECTION for change, _ in parts.values()]
@@ -326,7 +337,7 @@ def _points_to(
     total = sum(chances.values())
     weight = 0.0
     for name, score in found.watched.items():
-        if name.endswith("_run_capacitance"):
+        if name.endswith(_CAPACITOR):
             # Evidence of a change of a tenth, in deviations of about a fiftieth.
             ratio = 25.0
             gain = 0.5 * (score**2 * ratio / (1.0 + ratio)) - 0.5 * log(1.0 + ratio)

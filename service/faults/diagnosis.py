@@ -74,7 +74,8 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     if baseline is not None:
         sound = evidence(baseline.visit, baseline.computed)
         dropped = unusable(baseline) or not_possible(baseline, sound)
-        sound = sound if dropped is None else None
+        if dropped is not None:
+            sound = baseline = None
     read = evidence(visit.visit, visit.computed)
     reason = not_possible(visit, read)
     unsettled = None if visit.unit.mode != "cooling" else visit.unit.unsettled
@@ -86,12 +87,12 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     if expected is None:
         reason = reason or "the readings fit no state that the refrigerant's tables hold"
         return _without(request, visit, beside, assessed, reason, wanted)
-    expected, left = settled(expected, visit)
+    expected, left = settled(expected, visit, baseline)
     if sound is not None and _doubt(left) >= FOUND:
         alone = expectation(visit, read, None)
-        other = None if alone is None else settled(alone, visit)
+        other = None if alone is None else settled(alone, visit, None)
         if other is not None and _doubt(other[1]) < 1.0 - FOUND:
-            expected, left = other
+            (expected, left), baseline = other, None
             dropped = (
                 "no state of one unit fits both it and this visit, where the visit by itself fits a unit of "
                 "this rating; it may be of another unit or state"
@@ -150,7 +151,7 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
         "probability_costly": None if loss is None else costly,
         "efficiency_percent": percent_change(costs[_EFFICIENCY]),
         "capacity_percent": percent_change(costs[_CAPACITY]),
-        "hypotheses": _hypotheses(expected, left, rows, chances, beside, visit, decided),
+        "hypotheses": _hypotheses(expected, left, rows, chances, beside, visit, decided, baseline),
         "combinations": _combinations(left),
         "next_readings": readings,
         "next_steps": steps,
@@ -215,6 +216,7 @@ def _hypotheses(
     beside: list[Direct],
     visit: Examined,
     decided: Verdict,
+    baseline: Derived | None,
 ) -> list[dict[str, Any]]:
     answer, system = [], visit.visit.system
     listed = [name for name, own in chances.items() if own >= LISTED or name == "no_fault"]
@@ -224,7 +226,7 @@ def _hypotheses(
         of_cycle = name in moved
         if of_cycle:
             for_it, against = evidence_of(name, moved[name], rows, system)
-            quoted, contrary = of_symptoms(name, visit)
+            quoted, contrary = of_symptoms(name, visit, baseline)
             for_it, against = quoted + for_it, contrary + against
         elif name == "no_fault":
             for_it, against = for_health(rows, system)

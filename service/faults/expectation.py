@@ -18,7 +18,7 @@ from service.assess.examination import Derived, Examined
 from service.assess.line_set import superheat_of_lines
 from service.assess.paths import PHASES, RATED, SITE_PRESSURE
 from service.assess.rated_efficiency import rated_efficiency
-from service.compare.evidence import OF_THE_VISIT, Evidence
+from service.compare.evidence import OF_THE_VISIT, Evidence, as_pair
 from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
 from service.compare.predictor import Predictor, Row
 from service.compare.unit_model import (
@@ -208,7 +208,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     model = UnitModel.of(
         leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity
     )
-    parts = (_nothing() if baseline is None else baseline, read)
+    parts = as_pair(_nothing() if baseline is None else baseline, read)
     readings, given = relative(parts)
     rows = [
         Row(f.output, f.logarithmic, (run, run), f.source)

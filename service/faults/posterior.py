@@ -9,7 +9,7 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
+from service.assess.examination import Derived, Examined
 from service.compare.fusion import PLACES
 from service.compare.unit_model import RUNS
 from service.faults.expectation import Expectation, about
@@ -138,17 +138,19 @@ class Posterior:
         return weights / total if total > 0.0 else weights, self.components.means[chosen]
 
 
-def settled(expected: Expectation, visit: Examined) -> tuple[Expectation, Posterior]:
+def settled(
+    expected: Expectation, visit: Examined, baseline: Derived | None
+) -> tuple[Expectation, Posterior]:
     """Hypotheses weighed, each about the point where it fits best, as far from a healthy unit the model is not
     linear; and the problem about the point of the most probable one."""
-    first = posterior(expected, visit)
+    first = posterior(expected, visit, baseline)
     best = int(first.chances.argmax())
     told = first.components
     there = about(expected, told.means[best], told.variances[best])
-    return there, _each_about_its_own(there, posterior(there, visit), visit)
+    return there, _each_about_its_own(there, posterior(there, visit, baseline), visit, baseline)
 
 
-def posterior(expected: Expectation, visit: Examined) -> Posterior:
+def posterior(expected: Expectation, visit: Examined, baseline: Derived | None) -> Posterior:
     """Probabilities of all hypotheses that show in the cycle or in its readings, about one point."""
     told = components(expected.model.device, expected.basis == "baseline")
     offsets = told.means @ expected.changes.T
@@ -156,7 +158,7 @@ def posterior(expected: Expectation, visit: Examined) -> Posterior:
         expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances
     )
     wrong = tuple(mistakes(expected, visit))
-    chances = _chances(expected, visit, told, weighed.evidence, wrong)
+    chances = _chances(expected, told, weighed.evidence + symptoms(visit, baseline, told), wrong)
     count = len(told.faults)
     costs, deviations = _costs(expected, weighed)
     return Posterior(
@@ -166,7 +168,6 @@ def posterior(expected: Expectation, visit: Examined) -> Posterior:
 
 def _chances(
     expected: Expectation,
-    visit: Examined,
     told: Components,
     evidence: FloatArray,
     wrong: tuple[Mistake, ...],
@@ -176,7 +177,7 @@ def _chances(
     power = EVIDENCE_POWER[expected.basis]
     logs = np.concatenate(
         [
-            told.prior + power * (evidence + symptoms(visit, told)),
+            told.prior + power * evidence,
             [one.prior + power * one.evidence for one in wrong],
         ]
     )
@@ -184,7 +185,9 @@ def _chances(
     return np.asarray(chances / chances.sum())
 
 
-def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined) -> Posterior:
+def _each_about_its_own(
+    expected: Expectation, left: Posterior, visit: Examined, baseline: Derived | None
+) -> Posterior:
     """The posterior with each explanation that counts linear about its own best point."""
     told = left.components
     evidence, means = left.weighed.evidence.copy(), left.weighed.means.copy()
@@ -208,7 +211,7 @@ def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined)
         evidence[members] = weighed.evidence + density_at(there.rest, there.spread) - level
         means[members], covariances[members] = weighed.means, weighed.covariances
         costs[:, members], deviations[:, members] = _costs(there, weighed)
-    chances = _chances(expected, visit, told, evidence, left.mistakes)
+    chances = _chances(expected, told, evidence + symptoms(visit, baseline, told), left.mistakes)
     count = len(told.faults)
     return replace(
         left,

@@ -182,9 +182,10 @@ WATCHED: Mapping[str, float] = MappingProxyType(
 #: Probability that a change has its sign, from which a direction is claimed; and of the one test.
 DIRECTION = 0.975
 TEST_LEVEL = 0.05
-#: Each of the two one-sided tests of equivalence.
-EQUIVALENCE_LEVEL = 0.05
-#: Normal deviate of a one-sided test at 5 %.
+#: Each of the two one-sided tests of equivalence: at half of what the band leaves out, so that what is shown to
+#: be small has a band that says so.
+EQUIVALENCE_LEVEL = 0.025
+#: Normal deviate of a one-sided test at 5 %: how sharp the readings alone must be for it.
 ONE_SIDED = 1.644854
 #: Normal deviate of a two-sided test at 95 % plus that of 80 % power.
 DETECTABLE = 1.959964 + 0.841621

@@ -722,23 +722,34 @@ WORTH_READING = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Symptom:
-    """A derived value that tells of a fault by itself: mean and spread usually, and under each fault (SI);
-    and the reading that gives it."""
+    """A value, derived or as read, that tells of a fault by itself: mean and spread usually, and under each
+    fault (SI); and the reading that gives it.
+
+    Against a baseline that has it, what is usual is the baseline's value with a spread of ``drift``, and each
+    fault moves it by as much as in its class.  Of several rows of one fault the first that was read counts.
+    """
 
     quantity: str
     usual: tuple[float, float]
     under: Mapping[str, tuple[float, float]]
+    drift: float
     reading: NextReading
     source: str
 
 
 SYMPTOMS: tuple[Symptom, ...] = (
     Symptom("liquid_line_temperature_drop", (0.5, 0.8), {"liquid_line_restriction": (4.0, 2.5)},
+            0.5,
             NextReading("metering_device_inlet_temperature", "liquid_line_temperature_drop", False, 1.0),
             "practice"),
     Symptom("total_external_static_pressure", (125.0, 55.0), {"evaporator_airflow": (200.0, 80.0)},
+            20.0,
             NextReading("total_external_static_pressure", "total_external_static_pressure", False, 10.0),
             "practice"),
+    Symptom("filter_pressure_drop", (35.0, 25.0), {"evaporator_airflow": (80.0, 50.0)}, 10.0,
+            NextReading("filter_pressure_drop", "filter_pressure_drop", False, 5.0), "practice"),
+    Symptom("coil_pressure_drop", (60.0, 25.0), {"evaporator_airflow": (105.0, 50.0)}, 10.0,
+            NextReading("coil_pressure_drop", "coil_pressure_drop", False, 5.0), "practice"),
 )  # fmt: skip
 
 

@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-
-from service.uncertainty.error_terms import Distribution
+from typing import Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +19,7 @@ class Spot:
     name: str
     text: str
     share: float
-    distribution: Distribution
+    distribution: Literal["rectangular", "normal"]
     source: str
 
 
@@ -50,16 +49,17 @@ def _clamp(line: str, most: float) -> Spot:
     )  # fmt: skip
 
 
+#: The order is that of their dimensions in the sample: append, as another one changes the digits of all bands.
 _SPOTS = (
-    # The hottest line, in the fan's air.
-    _clamp("discharge_line", 0.05),
-    _clamp("suction_line", 0.02),
-    _clamp("liquid_line", 0.02),
-    _clamp("compressor_inlet", 0.02),
-    _clamp("evaporator_outlet", 0.02),
     _clamp("metering_device_inlet", 0.02),
     Spot("condenser_air", "share of the air's temperature rise by which one spot is off the mean",
          0.08, "normal", "spot_in_air"),
+    _clamp("evaporator_outlet", 0.02),
+    _clamp("suction_line", 0.02),
+    _clamp("liquid_line", 0.02),
+    # The hottest line, in the fan's air.
+    _clamp("discharge_line", 0.05),
+    _clamp("compressor_inlet", 0.02),
     Spot("supply_air", "share of return air by which one spot in the supply is off the mean",
          0.05, "normal", "spot_in_air"),
 )  # fmt: skip

@@ -35,6 +35,7 @@ from schemas.examples import examples
 from schemas.readings import READINGS
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.instruments import INSTRUMENT_TYPES
+from service.reference.placements import PLACEMENTS, SPOTS
 from service.reference.refrigerants import REFRIGERANTS
 from service.reference.site import WEATHER_PRESSURE_DEVIATION
 
@@ -182,12 +183,13 @@ def readings_of(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
     }
     shared: dict[tuple[str, str], Quantity] = {}
     readings = {}
+    taken = {}
     for reading, given in body["run"]["readings"].items():
         spec = READINGS[reading]
         shown = given["value"] if isinstance(given, Mapping) else given
         name, type_ = able[spec.measured_as]
         accuracy = type_.accuracy(spec.measured_as, reading)
-        value = _to_si(spec.kind, shown)
+        value = taken[reading] = _to_si(spec.kind, shown)
         limit = (
             accuracy.fixed
             + accuracy.percent_of_span / 100.0 * accuracy.span
@@ -209,6 +211,16 @@ def readings_of(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
         ):
             if scale:
                 readings[reading] += tools.error(distribution, scale)
+    # Where a probe sits: a share of the difference to what is around, one share for each spot.
+    shares: dict[str, Quantity] = {}
+    for row in PLACEMENTS:
+        if row.reading not in taken:
+            continue
+        if row.spot not in shares:
+            spot = SPOTS[row.spot]
+            shares[row.spot] = tools.error(spot.distribution, spot.share)
+        around = taken[row.around] - taken[row.reading] if row.around in taken else row.usual
+        readings[row.reading] += shares[row.spot] * around
     return readings
 
 
