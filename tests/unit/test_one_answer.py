@@ -188,7 +188,7 @@ def test_a_unit_is_not_healthy_while_its_assessment_asks_for_action() -> None:
 def test_one_candidate_is_an_answer() -> None:
     """A condenser in poor air: named as most likely, once, with the same probability on the page."""
     answer = told(
-        {"liquid_pressure": 455, "liquid_line_temperature": 116, "outdoor_fan_current": 1.1}
+        {"liquid_pressure": 428, "liquid_line_temperature": 111, "outdoor_fan_current": 1.1}
     )
     assert answer["verdict"] == "fault_not_told_apart"
     row = max(answer["hypotheses"], key=lambda one: one["probability"])
