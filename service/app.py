@@ -17,7 +17,7 @@ from schemas.batches import BatchAnswerLine, BatchLine
 from schemas.examples import answer_example
 from schemas.problems import FieldProblem, Problem
 from service.batches.warm_up import warm_up
-from service.edge import problems
+from service.edge import handlers
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, guarded
 from service.edge.limits import BodyLimits
@@ -97,7 +97,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     batches.keep(app, settings)
     app.state.maximum_body_bytes = settings.maximum_body_bytes
     app.state.body_limits = BodyLimits(settings.maximum_depth, settings.maximum_draws)
-    problems.install(app)
+    handlers.install(app)
     app.include_router(assessments.router)
     app.include_router(diagnoses.router)
     app.include_router(comparisons.router)

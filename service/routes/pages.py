@@ -117,7 +117,7 @@ _FILES: Mapping[str, str] = {"root.css": "text/css", "root.js": "text/javascript
 async def page_file(name: str) -> Response:
     """A file of the root page, asked for anew each time so that page and script fit each other."""
     if name not in _FILES:
-        raise ProblemError(404, "not-found", f"No file {name[:40]!r}.")
+        raise ProblemError("not-found", f"No file {name[:40]!r}.")
     return Response(
         _text(name),
         media_type=_FILES[name],
@@ -150,7 +150,7 @@ async def example_index() -> dict[str, list[dict[str, str]]]:
 async def example_batch(name: str) -> Response:
     """One example batch, as a file to fetch."""
     if name not in BATCH_TITLES:
-        raise ProblemError(404, "not-found", f"No example batches/{name[:40]!r}.")
+        raise ProblemError("not-found", f"No example batches/{name[:40]!r}.")
     return Response(batch_examples()[name], media_type="application/x-ndjson")
 
 
@@ -158,7 +158,7 @@ async def example_batch(name: str) -> Response:
 async def example(name: str) -> Response:
     """One example body, as a file to fetch."""
     if name not in TITLES:
-        raise ProblemError(404, "not-found", f"No example {name[:40]!r}.")
+        raise ProblemError("not-found", f"No example {name[:40]!r}.")
     return _readable(examples()[name])
 
 
@@ -167,5 +167,5 @@ async def example_of_kind(kind: str, name: str) -> Response:
     """One example body of a comparison, a diagnosis, a plan or a series."""
     bodies = next((load() for _, folder, _, load in _GROUPS if folder == f"{kind}/"), {})
     if name not in bodies:
-        raise ProblemError(404, "not-found", f"No example {kind[:20]}/{name[:40]!r}.")
+        raise ProblemError("not-found", f"No example {kind[:20]}/{name[:40]!r}.")
     return _readable(bodies[name])

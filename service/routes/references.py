@@ -71,7 +71,7 @@ def _known(text: str) -> str:
         near = ", ".join(near_designations(text))
         known = reason_not_carried(text)
         raise ProblemError(
-            404, "not-found", f"No refrigerant {text[:30]!r} in the catalogue.",
+            "not-found", f"No refrigerant {text[:30]!r} in the catalogue.",
             [field_problem(
                 "path/designation", text, "one of " + ", ".join(REFRIGERANTS),
                 f"is not carried: {known}" if known else "is not in the catalogue",

@@ -26,7 +26,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from service.batches.stream import Batch
-from service.edge import problems
+from service.edge import handlers
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, Keys
 from service.edge.request_ids import RequestIds
@@ -71,7 +71,7 @@ def create_front(
     app.state.processes, app.state.traces = processes, traces
     app.state.not_ready = partial(_not_ready, state or State(), processes)
     batches.keep(app, settings, set_up=partial(set_up_for_batches, settings))
-    problems.install(app)
+    handlers.install(app)
     app.include_router(operations.router)
     app.include_router(pages.router)
     app.add_api_route("/openapi.json", _contract, include_in_schema=False)

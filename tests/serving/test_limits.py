@@ -14,7 +14,7 @@ import pytest
 from fastapi import FastAPI
 from starlette.types import Message
 
-from service.edge import problems
+from service.edge import handlers
 from service.edge.keys import hashed
 from service.edge.settings import Settings
 from service.routes import batches
@@ -157,7 +157,7 @@ def test_batches_that_come_at_once_are_counted() -> None:
     """One is taken, whichever; none slips in while another waits to begin."""
     app = FastAPI()
     batches.keep(app, Settings(maximum_batches=1, batch_processes=0))
-    problems.install(app)
+    handlers.install(app)
     app.include_router(batches.router)
     scope = {
         "type": "http", "http_version": "1.1", "method": "POST", "scheme": "http", "path": "/v1/batches",
