@@ -6,6 +6,7 @@ import contextlib
 import os
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -83,6 +84,8 @@ def test_a_start_after_one_that_was_killed_makes_it_again(trial: dict[str, str])
     folder = Path(trial["TRIAL"])
     with started(trial) as first:
         assert said(first).startswith("Making the environment")
+        while not (folder / "log").exists():
+            time.sleep(0.01)
         first.kill()
         first.wait(PATIENCE)
         (folder / "go").touch()
