@@ -33,7 +33,7 @@ from service.telemetry.exchanges import UNMATCHED
 from service.telemetry.metrics import Metrics
 from service.telemetry.traces import computed
 
-#: The contract, as it is committed.
+#: The contract, as committed.
 OPENAPI = Path(__file__).parents[2] / "schemas" / "openapi.json"
 #: Requests for each process, one of them computed and the rest waiting: at about 15 ms each, the last waits a
 #: quarter of a second.

@@ -185,7 +185,7 @@ def test_what_cannot_be_decompressed_ends_with_where_to_go_on(coding: str, harm:
         (lambda _: b"", "is empty", "leave it out"),
         (lambda _: b'{"id": 1}\n' * 100, "is not", "leave it out if the body is plain"),
         (lambda packed: packed + b'{"id": 1}\n' * 100, "bytes after its end", "after its end"),
-        (lambda packed: packed[:-3], "ends before its end", "Compress the input again"),
+        (lambda packed: packed[:-3], "is incomplete", "Compress the input again"),
     ],
 )
 def test_a_header_that_does_not_fit_the_body_is_told_apart(
