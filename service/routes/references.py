@@ -44,7 +44,7 @@ Units = Annotated[
 ]
 Designation = Annotated[
     str,
-    Path(description="ASHRAE designation, as `R-410A`.", examples=["R-410A"], max_length=30),
+    Path(description="ASHRAE designation, such as `R-410A`.", examples=["R-410A"], max_length=30),
 ]
 
 
@@ -53,7 +53,7 @@ _TableEnd = Annotated[float, Field(ge=-100, le=200, allow_inf_nan=False)]
 
 
 def _listed(request: Request, body: bytes, media_type: str = "application/json") -> Response:
-    """A reference answer, which a client may keep and ask again by its tag."""
+    """A reference answer, which a client may keep and check again by its tag."""
     tag = f'"{hashlib.sha256(body).hexdigest()[:24]}"'
     headers = {"ETag": tag, "Cache-Control": "public, max-age=3600", "Vary": "Accept"}
     if tag in (request.headers.get("if-none-match") or ""):
@@ -71,7 +71,7 @@ def _known(text: str) -> str:
         near = ", ".join(near_designations(text))
         known = reason_not_carried(text)
         raise ProblemError(
-            "not-found", f"No refrigerant {text[:30]!r} in the catalogue.",
+            "not-found", f"The catalogue has no refrigerant {text[:30]!r}.",
             [field_problem(
                 "path/designation", text, "one of " + ", ".join(REFRIGERANTS),
                 f"is not carried: {known}" if known else "is not in the catalogue",
@@ -119,11 +119,11 @@ async def get_saturation_table(
     units: Units,
     low: Annotated[
         _TableEnd | None,
-        Query(alias="from", description="Coldest row; left out: the coldest of the curves.", examples=[-40]),
+        Query(alias="from", description="Coldest row; if left out, the coldest of the curves.", examples=[-40]),
     ] = None,
     high: Annotated[
         _TableEnd | None,
-        Query(alias="to", description="Hottest row; left out: the hottest of the curves.", examples=[150]),
+        Query(alias="to", description="Hottest row; if left out, the hottest of the curves.", examples=[150]),
     ] = None,
     step: Annotated[
         float,
@@ -132,7 +132,7 @@ async def get_saturation_table(
     altitude: Annotated[
         float,
         Query(ge=-1400, le=18000, allow_inf_nan=False,
-              description="Height of the site over sea level, in ft or m.", examples=[980]),
+              description="Height of the site above sea level, in ft or m.", examples=[980]),
     ] = 0.0,
     form: TableForm = None,
     accept: Accept = None,
@@ -174,7 +174,7 @@ async def list_limits(request: Request) -> Response:
     responses=LIST_PROBLEMS,
 )
 async def list_cautions(request: Request) -> Response:
-    """Every caution that an answer may carry, with what raises it and its source."""
+    """Every caution that an answer may carry, with its trigger and its source."""
     return _json(request, catalogues.cautions())
 
 
@@ -186,7 +186,7 @@ async def list_cautions(request: Request) -> Response:
     responses=LIST_PROBLEMS,
 )
 async def list_faults(request: Request) -> Response:
-    """Every hypothesis: its signature by metering device, its prior, what tells it apart, its source."""
+    """Every hypothesis: its signature by metering device, its prior, what distinguishes it, its source."""
     return _json(request, faults())
 
 
@@ -198,5 +198,5 @@ async def list_faults(request: Request) -> Response:
     responses={**LIST_PROBLEMS, **FROM_PLOTS},
 )
 async def list_plots(request: Request) -> Response:
-    """Every picture of `POST /v1/plots/{plot}`: what it shows, and of which bodies."""
+    """Every picture of `POST /v1/plots/{plot}`: what it shows, and for which bodies."""
     return _json(request, plots())
