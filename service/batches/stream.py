@@ -105,7 +105,9 @@ class Batch:
         self._received = 0  # bytes, as they arrived
         self._quiet = 0  # bytes of content since the last line to answer
         self._computing = 0  # chunks
-        self._active = monotonic()  # when a line to answer last arrived, or an answer was last taken
+        self._active = (
+            monotonic()
+        )  # when a line to answer last arrived, or an answer was last taken
         self._gone: Callable[[], bool] = _never
         self._places = asyncio.Semaphore(workers.at_once)
         self._under_way: asyncio.Queue[tuple[Chunk, Task[Answered]] | None] = asyncio.Queue()
@@ -291,7 +293,12 @@ class Batch:
         )  # fmt: skip
 
     def _end_early(
-        self, name: str, detail: str, allowed: str, hint: str, fault: str = "was not received in full"
+        self,
+        name: str,
+        detail: str,
+        allowed: str,
+        hint: str,
+        fault: str = "was not received in full",
     ) -> None:
         if not self._handed_over:
             if self._problem is None:

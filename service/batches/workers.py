@@ -122,7 +122,9 @@ class Workers:
                 return await self._run(alone, chunk, detail)
             except BrokenExecutor:
                 logger.error(
-                    "two batch processes died while computing lines %d to %d", chunk.first, chunk.end - 1
+                    "two batch processes died while computing lines %d to %d",
+                    chunk.first,
+                    chunk.end - 1,
                 )
             finally:
                 alone.shutdown(wait=False)

@@ -143,9 +143,7 @@ class ProblemError(HTTPException):
         return problem_body(self.name, str(self.detail), self.errors)
 
 
-def problem_body(
-    name: str, detail: str, errors: Sequence[dict[str, Any]] = ()
-) -> dict[str, Any]:
+def problem_body(name: str, detail: str, errors: Sequence[dict[str, Any]] = ()) -> dict[str, Any]:
     """A problem, without the request in which it occurred."""
     type_ = PROBLEM_TYPES[name]
     return {

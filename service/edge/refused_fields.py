@@ -132,9 +132,7 @@ _BY_TYPE: Mapping[str, _Wording] = {
         "Send the rest in another request.",
     ),
     "string_too_long": _Wording("a length of at most $max_length", "is too long", "Shorten it."),
-    "string_too_short": _Wording(
-        "a length of at least $min_length", "is too short", "Fill it in."
-    ),
+    "string_too_short": _Wording("a length of at least $min_length", "is too short", "Fill it in."),
     "string_pattern_mismatch": _Wording(
         "printable text", "holds a character that is not allowed", "Use plain text."
     ),

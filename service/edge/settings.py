@@ -112,7 +112,9 @@ class Settings(BaseSettings):
         description="Most draws that a request may ask for.",
     )
     head_seconds: Seconds = Field(
-        default=10.0, gt=0, description="Time in which the head of a request must arrive, in seconds."
+        default=10.0,
+        gt=0,
+        description="Time in which the head of a request must arrive, in seconds.",
     )
     body_seconds: Seconds = Field(
         default=20.0,

@@ -15,7 +15,8 @@ from collections.abc import Callable, Coroutine
 from email.message import Message
 from typing import Any, Literal, NoReturn
 
-from fastapi import Request, Response
+from fastapi import Request, Response, params
+from fastapi.dependencies.utils import get_flat_params
 from fastapi.routing import APIRoute
 
 from service.edge.limits import MOST_DRAWS, USUAL, BodyLimits
@@ -298,7 +299,11 @@ class StrictRoute(APIRoute):
         inner = super().get_route_handler()
         takes_body = bool(self.methods and self.methods & {"POST", "PUT", "PATCH"})
 
-        known = [str(field.alias) for field in self.dependant.query_params]
+        known = [
+            str(field.alias)
+            for field in get_flat_params(self.dependant)
+            if isinstance(field.field_info, params.Query)
+        ]
 
         async def handle(request: Request) -> Response:
             _refuse_parameters(request, known)

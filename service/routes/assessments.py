@@ -34,7 +34,9 @@ EXAMPLES: dict[str, Any] = {
         200: {
             "content": {
                 "application/json": {
-                    "examples": {"cut": {"summary": "Shortened to a few rows", "value": answer_example()}}
+                    "examples": {
+                        "cut": {"summary": "Shortened to a few rows", "value": answer_example()}
+                    }
                 },
                 **also_csv("", "quantity,value,unit,...")[200]["content"],
             },

@@ -220,9 +220,7 @@ _EXAMPLES = {
     response_description="A line for each line, and a summary.",
     responses={
         415: PROBLEMS[415]
-        | {
-            "description": "The body is not lines of JSON, or its compression is not accepted."
-        },
+        | {"description": "The body is not lines of JSON, or its compression is not accepted."},
         422: PROBLEMS[422],
         401: PROBLEMS[401],
         503: PROBLEMS[503],

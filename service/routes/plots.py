@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Path, Query, Response
+from fastapi import APIRouter, Body, Depends, Path, Query, Response
 from pydantic import Field
 
 from schemas.examples import every_example
@@ -42,6 +43,62 @@ _DESCRIPTION = "\n".join(
 )
 
 
+@dataclass(frozen=True)
+class PictureOptions:
+    """How a picture is to be drawn and sent."""
+
+    form: Annotated[
+        PictureFormat | None,
+        Query(
+            alias="format",
+            description="Form of the answer; if left out, as `Accept` says, SVG by default.",
+            examples=["svg"],
+        ),
+    ] = None
+    theme: Annotated[
+        PictureTheme,
+        Query(
+            description="`auto` follows the reader's light or dark setting and prints light; as PNG it is light.",
+            examples=["auto"],
+        ),
+    ] = "auto"
+    width: Annotated[
+        int,
+        Query(
+            ge=200,
+            le=2000,
+            description="Width; an SVG scales from there.",
+            examples=[960],
+            json_schema_extra={"x-unit": "px"},
+        ),
+    ] = 480
+    prefix: Annotated[
+        str,
+        Query(
+            pattern="^([A-Za-z][A-Za-z0-9_-]{0,39})?$",
+            description="Beginning of every id within an SVG, for several pictures on one page.",
+            examples=["before-"],
+        ),
+    ] = ""
+    quantity: Annotated[
+        Annotated[str, Field(max_length=80)] | None,
+        Query(
+            description="Derived value that a trend shows; if left out, the one that moves most clearly.",
+            examples=["condensing_temperature_over_ambient"],
+        ),
+    ] = None
+    most: Annotated[
+        Annotated[int, Field(ge=1, le=100)] | None,
+        Query(
+            description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), the most pressing "
+            "first; if left out, all.",
+            examples=[8],
+            json_schema_extra={"x-unit": "1"},
+        ),
+    ] = None
+    accept: Accept = None
+
+
 @router.post(
     "/plots/{plot}",
     operation_id="drawPlot",
@@ -73,47 +130,18 @@ _DESCRIPTION = "\n".join(
 async def draw_plot(
     plot: Annotated[PlotName, Path(description="Which picture.", examples=["limits"])],
     request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
-    form: Annotated[
-        PictureFormat | None,
-        Query(alias="format", description="Form of the answer; if left out, as `Accept` says, SVG by "
-              "default.", examples=["svg"]),
-    ] = None,
-    theme: Annotated[
-        PictureTheme,
-        Query(description="`auto` follows the reader's light or dark setting and prints light; as PNG "
-              "it is light.", examples=["auto"]),
-    ] = "auto",
-    width: Annotated[
-        int,
-        Query(ge=200, le=2000, description="Width; an SVG scales from there.",
-              examples=[960], json_schema_extra={"x-unit": "px"}),
-    ] = 480,
-    prefix: Annotated[
-        str,
-        Query(pattern="^([A-Za-z][A-Za-z0-9_-]{0,39})?$", description="Beginning of every id within an SVG, for "
-              "several pictures on one page.", examples=["before-"]),
-    ] = "",
-    quantity: Annotated[
-        Annotated[str, Field(max_length=80)] | None,
-        Query(description="Derived value that a trend shows; if left out, the one that "
-              "moves most clearly.", examples=["condensing_temperature_over_ambient"]),
-    ] = None,
-    most: Annotated[
-        Annotated[int, Field(ge=1, le=100)] | None,
-        Query(description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), the "
-              "most pressing first; if left out, all.",
-              examples=[8], json_schema_extra={"x-unit": "1"}),
-    ] = None,
-    accept: Accept = None,
-) -> Response:  # fmt: skip
+    options: Annotated[PictureOptions, Depends()],
+) -> Response:
     """A picture of the body of an assessment, a diagnosis, a comparison or a series."""
-    drawing = picture(plot, request, Asked(quantity, most))
+    drawing = picture(plot, request, Asked(options.quantity, options.most))
     count_draws(request)
-    kind = form or chosen(accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg")
+    kind = options.form or chosen(
+        options.accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg"
+    )
     content = (
-        png(drawing, theme, width)
+        png(drawing, options.theme, options.width)
         if kind == "png"
-        else drawing.svg(theme, width=width, prefix=prefix).encode()
+        else drawing.svg(options.theme, width=options.width, prefix=options.prefix).encode()
     )
     return Response(
         content,

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 import orjson
-from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import Field
 
 from schemas.catalogues import (
@@ -106,6 +107,44 @@ async def get_refrigerant(request: Request, designation: Designation, units: Uni
     return _json(request, catalogues.refrigerant_answer(row, units))
 
 
+@dataclass(frozen=True)
+class TableOptions:
+    """Which rows of a pressure-temperature table, where the site is, and in which form."""
+
+    low: Annotated[
+        _TableEnd | None,
+        Query(
+            alias="from",
+            description="Coldest row; if left out, the coldest of the curves.",
+            examples=[-40],
+        ),
+    ] = None
+    high: Annotated[
+        _TableEnd | None,
+        Query(
+            alias="to",
+            description="Hottest row; if left out, the hottest of the curves.",
+            examples=[150],
+        ),
+    ] = None
+    step: Annotated[
+        float,
+        Query(ge=0.1, le=50, allow_inf_nan=False, description="Step between rows.", examples=[1]),
+    ] = 1.0
+    altitude: Annotated[
+        float,
+        Query(
+            ge=-1400,
+            le=18000,
+            allow_inf_nan=False,
+            description="Height of the site above sea level, in ft or m.",
+            examples=[980],
+        ),
+    ] = 0.0
+    form: TableForm = None
+    accept: Accept = None
+
+
 @router.get(
     "/refrigerants/{designation}/saturation",
     operation_id="getSaturationTable",
@@ -117,30 +156,14 @@ async def get_saturation_table(
     request: Request,
     designation: Designation,
     units: Units,
-    low: Annotated[
-        _TableEnd | None,
-        Query(alias="from", description="Coldest row; if left out, the coldest of the curves.", examples=[-40]),
-    ] = None,
-    high: Annotated[
-        _TableEnd | None,
-        Query(alias="to", description="Hottest row; if left out, the hottest of the curves.", examples=[150]),
-    ] = None,
-    step: Annotated[
-        float,
-        Query(ge=0.1, le=50, allow_inf_nan=False, description="Step between rows.", examples=[1]),
-    ] = 1.0,
-    altitude: Annotated[
-        float,
-        Query(ge=-1400, le=18000, allow_inf_nan=False,
-              description="Height of the site above sea level, in ft or m.", examples=[980]),
-    ] = 0.0,
-    form: TableForm = None,
-    accept: Accept = None,
-) -> Response:  # fmt: skip
+    options: Annotated[TableOptions, Depends()],
+) -> Response:
     """Bubble and dew pressure, gauge at the site's altitude and absolute, as JSON or CSV."""
     name = _known(designation)
-    table = catalogues.saturation_table(name, units, low, high, step, altitude)
-    if (form or chosen(accept, JSON_OR_CSV, "json")) == "csv":
+    table = catalogues.saturation_table(
+        name, units, options.low, options.high, options.step, options.altitude
+    )
+    if (options.form or chosen(options.accept, JSON_OR_CSV, "json")) == "csv":
         return _listed(request, of_saturation(table).encode(), MEDIA_TYPES["csv"])
     return _json(request, table)
 

@@ -58,11 +58,16 @@ class _Connection(HttpToolsProtocol):
     def __init__(self, *arguments: Any, **named: Any) -> None:  # noqa: ANN401
         super().__init__(*arguments, **named)
         self.waiting_since = 0.0  # by the loop's clock; it makes room by its age
-        self._timer: asyncio.TimerHandle | None = None  # for a head, or for what is discarded at the end
+        self._timer: asyncio.TimerHandle | None = (
+            None  # for a head, or for what is discarded at the end
+        )
         self._write_timer: asyncio.TimerHandle | None = None
         self._head_bytes = 0  # since the last piece of a body
         self._received = 0
-        self._moved = (0, 0)  # bytes received and bytes not yet read, at the last look at the reader
+        self._moved = (
+            0,
+            0,
+        )  # bytes received and bytes not yet read, at the last look at the reader
         self._in_head = True
         self._ending = False  # whatever else arrives is discarded
         self._read_to = math.inf  # bytes received, until which it is

@@ -251,7 +251,12 @@ def _redirect_printed(texts: bool) -> None:
         log.error("exception where none can be raised", exc_info=given.exc_value)
 
     def warned(
-        message: Warning | str, category: type[Warning], filename: str, lineno: int, *_: object
+        message: Warning | str,
+        category: type[Warning],
+        filename: str,
+        lineno: int,
+        *_: object,
+        **__: object,
     ) -> None:
         text = {"text": str(message)} if texts else {}
         log.warning("warning", type=category.__name__, file=filename, line=lineno, **text)

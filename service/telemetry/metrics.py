@@ -140,12 +140,8 @@ class Metrics:
         self.processes_alive = gauge(
             "computing_processes_alive", "Processes that can compute requests."
         )
-        self.processes_busy = gauge(
-            "computing_processes_busy", "Processes computing a request."
-        )
-        self.requests_waiting = gauge(
-            "requests_waiting", "Requests waiting for a process."
-        )
+        self.processes_busy = gauge("computing_processes_busy", "Processes computing a request.")
+        self.requests_waiting = gauge("requests_waiting", "Requests waiting for a process.")
         self.waiting = Histogram(
             "readings_request_waiting_seconds", "Time that requests waited for a process.",
             buckets=SECONDS, registry=registry,

@@ -26,7 +26,12 @@ from service.edge.problems import ProblemError
 from service.edge.refused_fields import invalid_request
 from service.edge.strict_json import parse, seems_cut
 
-CODE = ("service.edge.strict_json", "service.edge.problems", "service.edge.refused_fields", "schemas")
+CODE = (
+    "service.edge.strict_json",
+    "service.edge.problems",
+    "service.edge.refused_fields",
+    "schemas",
+)
 
 MODELS: tuple[Any, ...] = (
     AssessmentRequest, DiagnosisRequest, ComparisonRequest, PlanRequest, TrendRequest, BatchLine, AnyBody,

@@ -114,7 +114,9 @@ def test_a_dry_coil_does_not_feel_the_wet_bulb() -> None:
             ask(wet_bulb_after=(bulb - 67.0) / 1.8) for bulb in (fahrenheit - 1.0, fahrenheit + 1.0)
         ]
         suction = [end["suction_saturation_temperature"] for end in ends]
-        return (suction[1] - suction[0]) * 1.8 / 2.0, percent(ends[0], ends[1], "cooling_capacity") / 2.0
+        return (suction[1] - suction[0]) * 1.8 / 2.0, percent(
+            ends[0], ends[1], "cooling_capacity"
+        ) / 2.0
 
     dry, partly, wet = slope(55.0), slope(62.0), slope(70.0)
     assert abs(dry[0]) < 0.2

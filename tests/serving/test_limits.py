@@ -235,7 +235,9 @@ def test_a_bomb_whose_client_left_frees_its_place() -> None:
         b"POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\nHost: x\r\n"
         b"Content-Encoding: zstd\r\nContent-Length: %d\r\n\r\n"
     )
-    with serving(batch_processes=0, processes=1, maximum_batches=1, batch_idle_seconds=600) as running:
+    with serving(
+        batch_processes=0, processes=1, maximum_batches=1, batch_idle_seconds=600
+    ) as running:
         with running.connect() as connection:
             connection.sendall(head % len(packed) + packed)
             while b"\r\n\r\n" not in connection.recv(65536):
