@@ -3,10 +3,10 @@
     python -m deploy.fleet INPUT OUTPUT [--scheduler ADDRESS | --workers N] [--detail full|grades]
 
 INPUT is a file, a folder or a glob: NDJSON (.ndjson or .jsonl, plain or with .gz or .zst; lines as
-``POST /v1/batches`` takes them) or Parquet with the columns ``id``, ``kind`` (``assessment`` or
-``comparison``) and ``body`` (the JSON text of the request).  OUTPUT is a folder, which gets one file
-for each partition and ``_summary.json``.  Both are paths, or URLs of an object store (``s3://...``)
-that every worker can reach.
+for ``POST /v1/batches``) or Parquet with the columns ``id``, ``kind`` (``assessment`` or
+``comparison``) and ``body`` (the JSON text of the request).  OUTPUT is a folder; the job writes one
+file for each partition there, and ``_summary.json``.  Both are paths, or URLs of an object store
+(``s3://...``) that every worker can reach.
 """
 
 from __future__ import annotations
@@ -43,16 +43,16 @@ from deploy.partitions import (
 )
 from service.batches.warm_up import warm_up
 
-#: How often a partition is tried again, on whichever worker, before the job goes on without it.
+#: How often a partition is tried again, on any worker, before the job continues without it.
 RETRIES = 2
 
 
 class FleetError(Exception):
-    """The job cannot be done as it was asked for; the text says what to do."""
+    """The job cannot be done as requested; the text says what to do."""
 
 
 class WarmUp(WorkerPlugin):
-    """Loads the tables once in each worker, also in those that join later."""
+    """Loads the tables once in each worker, including those that join later."""
 
     name = "warm-up"
 
@@ -81,8 +81,8 @@ def listed(source: pa.fs.FileSystem, place: str) -> list[pa.fs.FileInfo]:
     Raises
     ------
     FleetError
-        If there is none, or one is of no form that can be read: nothing is passed over in silence but
-        names that begin with a dot or an underscore, as is usual for data sets.
+        If there is no file, or one has a form that cannot be read.  Only names that begin with a dot or an
+        underscore are skipped silently, as is usual for data sets.
     """
     steps = place.split("/")
     fixed = next((n for n, step in enumerate(steps) if any(c in step for c in "*?[")), len(steps))
@@ -108,11 +108,11 @@ def listed(source: pa.fs.FileSystem, place: str) -> list[pa.fs.FileInfo]:
     for file in files:
         if not ending_of(file.path):
             raise FleetError(
-                f"{file.path}: not a form that can be read. Files may end with "
-                f"{', '.join((*LINE_FILES, PARQUET))}; leave others out by a glob."
+                f"{file.path}: cannot be read in this form. Files may end with "
+                f"{', '.join((*LINE_FILES, PARQUET))}; exclude others with a glob."
             )
     if len({file.path.endswith(PARQUET) for file in files}) > 1:
-        raise FleetError(f"{place}: holds NDJSON and Parquet. Give one of the two by a glob.")
+        raise FleetError(f"{place}: holds both NDJSON and Parquet. Select one of them with a glob.")
     return sorted(files, key=lambda file: file.path)
 
 
@@ -145,15 +145,17 @@ def _row_groups(
     source: pa.fs.FileSystem, path: str, size: int
 ) -> Iterator[tuple[int, int | None, int]]:
     with pa.parquet.ParquetFile(source.open_input_file(path)) as file:
-        lacking = [name for name in COLUMNS if name not in file.schema_arrow.names]
-        if lacking:
+        missing = [name for name in COLUMNS if name not in file.schema_arrow.names]
+        if missing:
             raise FleetError(
-                f"{path}: lacks the column{'s' * (len(lacking) > 1)} {', '.join(lacking)}. Needed are "
+                f"{path}: lacks the column{'s' * (len(missing) > 1)} {', '.join(missing)}. It needs "
                 "id, kind (assessment or comparison) and body (JSON text)."
             )
         body = file.schema_arrow.field("body").type
         if not (pa.types.is_string(body) or pa.types.is_large_string(body)):
-            raise FleetError(f"{path}: the column body is {body}. Give the request as JSON text.")
+            raise FleetError(
+                f"{path}: the column body has type {body}. Give the request as JSON text."
+            )
         first, held = 0, 0
         for group in range(file.num_row_groups):
             held += file.metadata.row_group(group).total_byte_size
@@ -166,7 +168,7 @@ def _row_groups(
 
 
 def prepare(job: Job, plan: Mapping[str, Any], resume: bool) -> None:
-    """Make the output folder, or see that it belongs to this very job.
+    """Make the output folder, or check that it belongs to this job.
 
     Raises
     ------
@@ -179,24 +181,24 @@ def prepare(job: Job, plan: Mapping[str, Any], resume: bool) -> None:
     if kept.type == pa.fs.FileType.File:
         if not resume:
             raise FleetError(
-                f"{job.folder}: holds an earlier run. Give --resume to go on with it, or another folder."
+                f"{job.folder}: holds an earlier run. Add --resume to continue it, or name another folder."
             )
         with job.target.open_input_stream(path, compression=None) as file:
             if file.read() != text:
                 raise FleetError(
-                    f"{job.folder}: holds a run of another input or with other options, which cannot "
-                    "be gone on with. Give the same again, or another folder."
+                    f"{job.folder}: holds a run with another input or other options, which cannot be continued. "
+                    "Give the same input and options, or name another folder."
                 )
         return
     held = pa.fs.FileSelector(job.folder, allow_not_found=True)
     if job.target.get_file_info(held):
-        raise FleetError(f"{job.folder}: is not empty. Give a folder that is new or empty.")
+        raise FleetError(f"{job.folder}: is not empty. Name a new or empty folder.")
     job.target.create_dir(f"{job.folder}/_tallies", recursive=True)
     write_whole(job.target, path, text)
 
 
 def kept_tallies(job: Job, partitions: Sequence[Partition]) -> dict[int, dict[str, Any]]:
-    """The counts of the partitions that are complete, by number."""
+    """The counts of the complete partitions, by number."""
     selector = pa.fs.FileSelector(f"{job.folder}/_tallies", allow_not_found=True)
     kept = {info.base_name for info in job.target.get_file_info(selector)}
     found = {}
@@ -211,7 +213,7 @@ def kept_tallies(job: Job, partitions: Sequence[Partition]) -> dict[int, dict[st
 def run(
     client: Client, job: Job, partitions: Sequence[Partition], *, resumed: bool = False
 ) -> dict[str, Any]:
-    """Answer all partitions that are not complete yet, and write the summary.
+    """Answer all partitions that are not complete, and write the summary.
 
     Parameters
     ----------
@@ -220,7 +222,7 @@ def run(
     job : Job
     partitions : sequence of Partition
     resumed : bool
-        Whether complete partitions are taken as they are.
+        Whether complete partitions are kept as they are.
 
     Returns
     -------
@@ -272,7 +274,7 @@ def run(
 
 
 def _sweep(job: Job) -> None:
-    """Remove what workers that were killed have left half written."""
+    """Remove files that killed workers left half written."""
     for info in job.target.get_file_info(pa.fs.FileSelector(job.folder)):
         if info.base_name.startswith(".part-") and info.base_name.endswith(".part"):
             job.target.delete_file(info.path)
@@ -343,32 +345,34 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     )  # fmt: skip
     parser.add_argument("--detail", choices=("full", "grades"), default="full")
     parser.add_argument(
-        "--rows", type=_positive, metavar="N", default=256, help="lines computed at once (256)"
+        "--rows", type=_positive, metavar="N", default=256, help="lines computed together (256)"
     )
     parser.add_argument(
-        "--form", choices=FORMS, help="of the answers (as the input: ndjson.zst, parquet)"
+        "--form",
+        choices=FORMS,
+        help="form of the answers (default: ndjson.zst, or parquet for Parquet)",
     )
     parser.add_argument(
         "--partition-bytes", type=_positive, metavar="N", default=64 << 20,
-        help="size of the pieces that plain NDJSON and Parquet are cut into (64 MiB)",
+        help="size of the pieces into which plain NDJSON and Parquet are cut (64 MiB)",
     )  # fmt: skip
     parser.add_argument(
-        "--resume", action="store_true", help="skip the partitions that OUTPUT holds complete"
+        "--resume", action="store_true", help="skip partitions that are complete in OUTPUT"
     )
     return parser.parse_args(given)
 
 
 def local_cluster(workers: int) -> LocalCluster:
     """A scheduler in this process and worker processes of one thread each, on loopback."""
-    warm_up()  # so that the tables are kept before several workers want them at once
+    warm_up()  # so that the tables exist before several workers need them at once
     return LocalCluster(
         n_workers=workers,
         threads_per_worker=1,
         host="127.0.0.1",
-        # A page of figures is always served, else on a fixed port that another run may hold.
+        # The dashboard is always served; a fixed port may be in use by another run.
         dashboard_address="127.0.0.1:0",
         worker_dashboard_address="127.0.0.1:0",
-        # Chunks bound the memory; the monitor would only see what all processes share.
+        # Chunks bound the memory; the monitor would count what all processes share.
         memory_limit=0,
     )
 
@@ -379,8 +383,8 @@ def _client(arguments: argparse.Namespace, open_things: ExitStack) -> Client:
             client: Client = open_things.enter_context(Client(arguments.scheduler, timeout=60))
         except OSError as error:
             raise FleetError(
-                f"{arguments.scheduler}: no scheduler answers within a minute. Check the address, and "
-                "that it runs."
+                f"{arguments.scheduler}: no scheduler answered within a minute. Check the address, and that the "
+                "scheduler runs."
             ) from error
         return client
     cluster = open_things.enter_context(local_cluster(arguments.workers))
@@ -389,7 +393,7 @@ def _client(arguments: argparse.Namespace, open_things: ExitStack) -> Client:
 
 
 def main(given: Sequence[str] | None = None) -> int:
-    """Run the command line; 0 where every partition is answered, 1 where some failed, 2 refused."""
+    """Run the command line: 0 if every partition is answered, 1 if some failed, 2 if the job was refused."""
     arguments = _arguments(given)
     try:
         source, place = located(arguments.input)

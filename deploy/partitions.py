@@ -1,7 +1,7 @@
-"""One partition of a large data set: read in chunks, answered, written; what a worker does.
+"""One partition of a large data set, as a worker handles it: read in chunks, answered, written.
 
-Only a chunk is in memory at any time, so a partition may be of any size.  A partition is a range of
-bytes of a plain NDJSON file (from line end to line end), a whole compressed one, or row groups of a
+Only one chunk is in memory at any time, so a partition may have any size.  A partition is a range of
+bytes of a plain NDJSON file (from line end to line end), a whole compressed file, or row groups of a
 Parquet file.
 """
 
@@ -31,21 +31,21 @@ from schemas.batches import Detail
 from service.batches.answers import answer_lines
 from service.batches.lines import Line, Overlong
 
-#: What may stand at the end of a file's name, and how it is packed.
+#: Endings of the names of line files, and their compression.
 LINE_FILES = {
     f"{ending}{packing}": codec
     for ending in (".ndjson", ".jsonl")
     for packing, codec in (("", None), (".gz", "gzip"), (".zst", "zstd"))
 }
 PARQUET = ".parquet"
-#: What is written, by the name of the form.
+#: Forms of the output, and their compression.
 FORMS = {"ndjson": None, "ndjson.gz": "gzip", "ndjson.zst": "zstd", "parquet": None}
 
-#: A line that is longer is refused unread.  A visit takes two thousand bytes.
+#: A longer line is refused unread.  A visit takes two thousand bytes.
 LONGEST_LINE = 1 << 20
-#: A chunk is handed over before it has all its lines where these are unusually long.
+#: A chunk of unusually long lines is handed over at this size, before it has all its lines.
 CHUNK_BYTES = 8 << 20
-#: Answers are gathered up to this size before a row group is written.
+#: Answers are collected up to this size before a row group is written.
 ROW_GROUP_BYTES = 16 << 20
 
 COLUMNS = ("id", "kind", "body")
@@ -58,8 +58,8 @@ ANSWER_SCHEMA = pa.schema(
     ]
 )
 
-# A quotation mark inside a JSON string is escaped, so these bytes are a key wherever they stand; it is
-# a fiftieth of the time of reading the answer back.
+# A quotation mark inside a JSON string is escaped, so these bytes are a key wherever they occur.  This takes
+# a fiftieth of the time of parsing the answer.
 _KIND = re.compile(rb'"(assessment|grades|comparison|verdicts|problem)":\{')
 _ID = re.compile(rb'\{"id":("(?:[^"\\]|\\.)*"|[^",{\[]+),')
 _GRADES = ("conforming", "nonconforming", "inconclusive", "not_assessed")
@@ -75,7 +75,7 @@ _KINDS = {
 class Partition:
     """A piece of a file: bytes (row groups of a Parquet file) from ``start`` up to ``stop``.
 
-    ``stop`` is None for a compressed file, which can only be read from end to end.
+    ``stop`` is None for a compressed file, which can only be read from start to end.
     """
 
     number: int
@@ -97,32 +97,32 @@ class Job:
     rows: int
 
     def answers_path(self, partition: Partition) -> str:
-        """Where the answers go; in the order of these names, answers are in the input's order."""
+        """Where the answers go; in the order of these names, the answers are in the input's order."""
         return f"{self.folder}/part-{partition.number:06d}.{self.form}"
 
     def tally_path(self, partition: Partition) -> str:
-        """Where the count of a partition goes, last of all: it says that the answers are complete."""
+        """Where the count of a partition goes; it is written last and shows that the answers are complete."""
         return f"{self.folder}/_tallies/part-{partition.number:06d}.json"
 
 
 def ending_of(path: str) -> str:
-    """Which of the known endings a file's name has; empty where none."""
+    """Which of the known endings a file's name has; empty if none."""
     return next((end for end in (*LINE_FILES, PARQUET) if path.endswith(end)), "")
 
 
 def answer_partition(partition: Partition, job: Job) -> dict[str, Any]:
-    """Answer every line of a partition and keep the answers and their count.
+    """Answer every line of a partition, and write the answers and their count.
 
     Returns
     -------
     dict
-        The count: lines, visits, comparisons, problems, findings by grade, bytes, seconds by the
-        clock and of the processor, and the process with its largest memory.
+        The count: lines, visits, comparisons, problems, findings by grade, bytes, elapsed seconds and
+        processor seconds, and the process with its largest memory.
 
     Raises
     ------
     OSError
-        If input or output cannot be reached; nothing is left under the final name then.
+        If input or output cannot be reached; then nothing is left under the final name.
     """
     began, worked = time.perf_counter(), time.process_time()
     tally: Counter[str] = Counter(lines=0, visits=0, comparisons=0, problems=0)
@@ -166,7 +166,7 @@ def answer_partition(partition: Partition, job: Job) -> dict[str, Any]:
 
 
 def write_whole(target: pa.fs.FileSystem, path: str, content: bytes) -> None:
-    """Write a file under another name and rename it, so that nobody ever sees half of it."""
+    """Write a file under another name and rename it, so that nobody ever sees half a file."""
     temporary = _temporary(path)
     with target.open_output_stream(temporary, compression=None) as file:
         file.write(content)
@@ -182,7 +182,7 @@ def _temporary(path: str) -> str:
 
 
 def _lines(partition: Partition, job: Job) -> Iterator[Line]:
-    """The lines of a partition, without their ends; blank ones are empty."""
+    """The lines of a partition without their ends; blank lines are empty."""
     if partition.path.endswith(PARQUET):
         return _rows(partition, job)
     return _text_lines(partition, job)
@@ -197,7 +197,7 @@ def _text_lines(partition: Partition, job: Job) -> Iterator[Line]:
     with io.BufferedReader(raw, LONGEST_LINE) as file:
         position = partition.start
         if position:
-            # The line that the start falls into belongs to the piece before, unless it begins here.
+            # The line at the start belongs to the piece before, unless it begins here.
             file.seek(position - 1)
             position += _read_line(file)[1] - 1
         while partition.stop is None or position < partition.stop:
@@ -211,7 +211,7 @@ def _text_lines(partition: Partition, job: Job) -> Iterator[Line]:
 
 
 def _read_line(file: IO[bytes]) -> tuple[Line, int]:
-    """A line without its end, empty where it is blank, and its length with the end in bytes."""
+    """A line without its end (empty if blank), and its length in bytes with the end."""
     line = file.readline(LONGEST_LINE + 1)
     length = len(line)
     if length <= LONGEST_LINE or line.endswith(b"\n"):
@@ -226,7 +226,7 @@ def _read_line(file: IO[bytes]) -> tuple[Line, int]:
 
 def _rows(partition: Partition, job: Job) -> Iterator[Line]:
     assert partition.stop is not None
-    # Column chunks are read piece by piece: a row group may be larger than the memory.
+    # Column chunks are read piece by piece, because a row group may be larger than the memory.
     with pa.parquet.ParquetFile(
         job.source.open_input_file(partition.path), buffer_size=LONGEST_LINE, pre_buffer=False
     ) as file:
@@ -246,8 +246,8 @@ def _line_of_row(row: dict[str, Any]) -> bytes:
     try:
         orjson.loads(body)
     except orjson.JSONDecodeError:
-        # Handed over alone, it is refused for what is wrong with it.  Set into a line it might close
-        # the line's object and add a key of its own.
+        # Handed over alone, it is refused for its own fault.  Within a line it might close the line's
+        # object and add a key.
         return body
     return b'{"id":%s,%s:%s}' % (orjson.dumps(row["id"]), orjson.dumps(row["kind"]), body)
 
@@ -277,7 +277,7 @@ def _kind(answer: bytes) -> str:
 
 
 def _writer(path: str, job: Job, open_files: ExitStack) -> Any:  # noqa: ANN401
-    """A function that takes answers and the number of the first; closing finishes the file."""
+    """A function that writes answers, given the number of the first; closing finishes the file."""
     file = open_files.enter_context(
         job.target.open_output_stream(path, compression=FORMS[job.form])
     )
@@ -289,7 +289,7 @@ def _writer(path: str, job: Job, open_files: ExitStack) -> Any:  # noqa: ANN401
 
 
 class _Table:
-    """Answers as a Parquet file, in row groups of a size that readers like."""
+    """Answers as a Parquet file, in row groups of a size that suits readers."""
 
     def __init__(self, file: pa.NativeFile) -> None:
         self._writer = pa.parquet.ParquetWriter(file, ANSWER_SCHEMA, compression="zstd")
@@ -321,7 +321,7 @@ class _Table:
 
 
 def _id(answer: bytes) -> str | None:
-    """The caller's id as text; a number as it is written, None where there is none."""
+    """The caller's id as text, a number as it is written; None if there is none."""
     found = _ID.match(answer)
     if found is None:
         return None

@@ -1,12 +1,12 @@
-"""Take out of an image what nothing reads while it runs; called by ``deploy/Containerfile``.
+"""Remove from an image what nothing reads at run time; called by ``deploy/Containerfile``.
 
     python deploy/trim.py environment PYPROJECT BILL_OF_MATERIALS
     python deploy/trim.py base
 
-The first takes it out of the environment that runs it, whose tables are prepared: the libraries that make
-them (and what only these need), tests, headers and stubs.  Their metadata and licences stay, as the tables
-are found by the versions that made them; the bill of materials lists them as excluded.  The second takes
-the installers out of the base image's Python, then imports what runs, from where it stands.
+The first trims the environment that runs it, whose tables are prepared: it removes the libraries that make
+the tables (and what only these need), tests, headers and stubs.  Their metadata and licences stay, because the
+names of the tables contain the libraries' versions; the bill of materials lists them as excluded.  The second
+removes the installers from the base image's Python, then imports the service from its final place.
 """
 
 from __future__ import annotations
@@ -21,14 +21,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from importlib.metadata import Distribution, distributions
 from pathlib import Path
 
-#: What the first start alone imports (a test holds that a prepared one does not).
+#: What only the first start imports; a test checks that a prepared start does not.
 FIRST_START = frozenset({"coolprop", "pint", "scipy"})
 
-#: Folders and endings that are for those who build on a library, or test it.
+#: Folders and endings that serve only to build on a library or to test it.
 FOLDERS = frozenset({"tests", "include"})
 ENDINGS = frozenset({".a", ".c", ".cpp", ".h", ".hpp", ".pxd", ".pyi", ".pyx"})
 
-#: The installers of a base image, below its Python's prefix.
+#: The installers of a base image, below the prefix of its Python.
 INSTALLERS = (
     "bin/pip*",
     "lib/python3*/ensurepip",
@@ -41,12 +41,12 @@ INSTALLERS = (
 
 
 def normalised(name: str) -> str:
-    """A package's name as names are compared."""
+    """A package's name in the form in which names are compared."""
     return re.sub(r"[-_.]+", "-", name).lower()
 
 
-def asked_for(requirement: str) -> tuple[str, frozenset[str]]:
-    """The package that a requirement names, normalised, and the extras of it."""
+def required(requirement: str) -> tuple[str, frozenset[str]]:
+    """The package that a requirement names, normalised, and the extras that it asks for."""
     found = re.match(r"\s*([\w.-]+)\s*(?:\[([^\]]*)\])?", requirement)
     if found is None:
         raise ValueError(f"not a requirement: {requirement!r}")
@@ -55,39 +55,39 @@ def asked_for(requirement: str) -> tuple[str, frozenset[str]]:
 
 
 def reached(requirements: Mapping[str, Iterable[str]], roots: Iterable[str]) -> set[str]:
-    """What is installed of some requirements and of all that follow from them, by normalised name.
+    """The installed packages among some requirements and all that follow from them, by normalised name.
 
     Parameters
     ----------
     requirements : mapping
-        For each installed package by its normalised name, its requirements as its metadata has them.
-        Of markers the extra alone is looked at, which keeps too much at most.
+        The requirements of each installed package, from its metadata, by normalised name.  Of a marker only
+        the extra is considered, which at worst keeps too much.
     roots : iterable of str
         Requirements.
     """
     found: set[tuple[str, frozenset[str]]] = set()
-    waiting = [asked_for(root) for root in roots]
+    waiting = [required(root) for root in roots]
     while waiting:
-        name, extras = asked = waiting.pop()
-        if asked in found or name not in requirements:
+        name, extras = one = waiting.pop()
+        if one in found or name not in requirements:
             continue
-        found.add(asked)
+        found.add(one)
         for row in requirements[name]:
             extra = re.search(r"\bextra\s*==\s*['\"]([^'\"]+)", row)
             if extra is None or normalised(extra[1]) in extras:
-                waiting.append(asked_for(row))
+                waiting.append(required(row))
     return {name for name, _ in found}
 
 
 def wanted(pyproject: Path) -> list[str]:
-    """What the project asks for while it runs, in the service and in the batch job."""
+    """What the service and the batch job require at run time."""
     project = tomllib.loads(pyproject.read_text("utf-8"))
     rows = [*project["project"]["dependencies"], *project["dependency-groups"]["fleet"]]
-    return [row for row in rows if asked_for(row)[0] not in FIRST_START]
+    return [row for row in rows if required(row)[0] not in FIRST_START]
 
 
 def without_code(installed: Iterable[Distribution], kept: set[str]) -> list[str]:
-    """Remove the files of all packages but those kept, and leave their metadata; the names removed."""
+    """Remove the files of all packages except those kept, leaving their metadata; returns the names."""
     removed = []
     for package in installed:
         name = normalised(package.metadata["Name"])
@@ -101,8 +101,10 @@ def without_code(installed: Iterable[Distribution], kept: set[str]) -> list[str]
 
 
 def without_extras(packages: Path) -> None:
-    """Remove tests, headers, stubs and folders that are empty then."""
-    for path in sorted(packages.rglob("*"), reverse=True):  # what is within a folder before it
+    """Remove tests, headers, stubs, and folders left empty."""
+    for path in sorted(
+        packages.rglob("*"), reverse=True
+    ):  # the content of a folder before the folder
         if path.is_dir():
             if path.name in FOLDERS:
                 shutil.rmtree(path)
@@ -113,7 +115,7 @@ def without_extras(packages: Path) -> None:
 
 
 def mark_excluded(bill: Path, names: Iterable[str]) -> None:
-    """Say in a bill of materials whose code is not there (CycloneDX: scope ``excluded``)."""
+    """Mark packages without code in a bill of materials (CycloneDX: scope ``excluded``)."""
     content = json.loads(bill.read_text("utf-8"))
     excluded = set(names)
     for component in content["components"]:
@@ -137,7 +139,7 @@ def trim_environment(pyproject: Path, bill: Path) -> None:
 
 
 def trim_base() -> None:
-    """Remove the installers, then import what runs: it must, and its bytecode is kept."""
+    """Remove the installers, then import the service: this must work, and it keeps the bytecode."""
     for pattern in INSTALLERS:
         for path in Path(sys.base_prefix).glob(pattern):
             shutil.rmtree(path) if path.is_dir() else path.unlink()

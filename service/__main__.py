@@ -1,20 +1,20 @@
 """Start the service: ``python -m service [--host HOST] [--port PORT]``.
 
-Once ready it sends itself the first example, prints the findings and where to look, and serves
-until stopped.  ``python -m service health`` asks a running one whether it is ready, and ``python -m
-service openapi`` writes ``schemas/openapi.json``.
+Once ready, it sends itself the first example, prints the findings and the addresses to open, and serves until
+stopped.  ``python -m service health`` asks a running service whether it is ready, and ``python -m service
+openapi`` writes ``schemas/openapi.json``.
 """
 
 from __future__ import annotations
 
 import time
 
-_STARTED = time.perf_counter()  # before anything that takes time to import
+_STARTED = time.perf_counter()  # before any slow import
 
-# ruff: noqa: E402, PLC0415 - computing processes import this module too, and none of what it starts
+# ruff: noqa: E402, PLC0415 - computing processes import this module too, but nothing that it starts
 import sys
 
-if __name__ == "__main__" and "health" in sys.argv[1:]:  # often asked: before all that takes time
+if __name__ == "__main__" and "health" in sys.argv[1:]:  # called often, so before any slow import
     from service.health import main as ask
 
     sys.exit(ask(sys.argv[1:]))
@@ -37,19 +37,19 @@ _OPENAPI = Path(__file__).parent.parent / "schemas" / "openapi.json"
 
 
 def openapi_text() -> str:
-    """The contract as it is committed."""
+    """The contract, as it is to be committed."""
     from service.app import create_app
 
     return json.dumps(create_app().openapi(), indent=1, sort_keys=True, ensure_ascii=False) + "\n"
 
 
 def _say(text: str = "") -> None:
-    if sys.stdout is None:  # it was started without
+    if sys.stdout is None:  # started without standard output
         return
     try:
         sys.stdout.write(text + "\n")
         sys.stdout.flush()
-    except OSError:  # nobody reads any more; the service serves all the same
+    except OSError:  # nobody reads any more; the service continues
         sys.stdout = None
 
 
@@ -63,7 +63,7 @@ def _arguments(defaults: Settings) -> argparse.Namespace:
     parser.add_argument("--quiet", action="store_true", help="do not send the example")
     given = parser.parse_args()
     if not 0 <= given.port < 65536:
-        parser.error(f"port {given.port} is none; choose one up to 65535: --port 8080")
+        parser.error(f"there is no port {given.port}; choose one up to 65535: --port 8080")
     return given
 
 
@@ -129,7 +129,7 @@ def _serve(settings: Settings, *, quiet: bool) -> int:
         if quiet:
             return
         if settings.api_key_hashes:
-            _say("A key is asked for, so no example is sent.")
+            _say("A key is required, so no example is sent.")
         else:
             introductions.append(asyncio.get_running_loop().create_task(_send_example(base)))
 
@@ -139,30 +139,30 @@ def _serve(settings: Settings, *, quiet: bool) -> int:
         _say(str(error))
         return 2
     except OSError as error:
-        _say(f"Metrics cannot be told on port {settings.metrics_port}: {error.strerror}.")
+        _say(f"Metrics cannot be served on port {settings.metrics_port}: {error.strerror}.")
         return 1
-    with suppress(SystemExit):  # how the server tells that it could not start; the log says why
+    with suppress(SystemExit):  # raised if the server could not start; the log says why
         server.run()
     if server.lifespan.should_exit:
-        _say("No process that computes could be started; the log says why.")
+        _say("No computing process could be started; the log says why.")
         return 1
     if not server.started:
         _say(
-            f"Could not listen on port {settings.port}; if it is taken, choose another: --port 8080"
+            f"Could not listen on port {settings.port}. If it is taken, choose another: --port 8080"
         )
         return 1
     return 0
 
 
 def _settings() -> Settings | None:
-    """The settings; None, with what is wrong said, where they cannot be used."""
+    """The settings; None, after saying what is wrong, if they cannot be used."""
     from pydantic import ValidationError
 
     from service.edge.settings import Settings, misspelt
 
     wrong = misspelt(os.environ)
     for name, near in wrong.items():
-        _say(f"{name} is no setting. Did you mean {near}?")
+        _say(f"{name} is not a setting. Did you mean {near}?")
     if wrong:
         return None
     try:
@@ -170,10 +170,10 @@ def _settings() -> Settings | None:
     except ValidationError as error:
         for row in error.errors():
             name = "SERVICE_" + str(row["loc"][0]).upper()
-            # A key that was given in place of its hash is not repeated.
+            # A key given in place of its hash is not repeated.
             given = "" if name == "SERVICE_API_KEY_HASHES" else f"={row['input']!r}"
-            told = row["msg"].removeprefix("Value error, ")
-            _say(f"{name}{given} cannot be used: {told}.")
+            reason = row["msg"].removeprefix("Value error, ")
+            _say(f"{name}{given} cannot be used: {reason}.")
         return None
 
 

@@ -17,7 +17,7 @@ from schemas.batches import BatchAnswerLine, BatchLine
 from schemas.examples import answer_example
 from schemas.problems import FieldProblem, Problem
 from service.batches.warm_up import warm_up
-from service.edge import problems
+from service.edge import handlers
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, guarded
 from service.edge.limits import BodyLimits
@@ -38,42 +38,42 @@ from service.routes import (
     trends,
 )
 
-#: Docs assets come from a package, so that the pages need no other host.
+#: The assets of the docs page come from a package, so that the page needs no other host.
 _ASSETS = Path(fastapi_offline.__file__).parent / "static"
 
 DESCRIPTION = """
-Readings of a service visit on a split-system air conditioner or heat pump go in as JSON; derived
-values with uncertainty bands, graded findings, cautions, and what is missing come out.
+Send the readings of a service visit on a split-system air conditioner or heat pump as JSON; get derived values
+with uncertainty bands, graded findings, cautions, and what is missing.
 
-* **Numbers** are given bare, in the unit system that the request declares, or with a unit.
-* **Pressures** are gauge unless said otherwise; the site's altitude or air pressure converts.
-* **Bands** follow from the instruments of the kit; types bring default accuracies.
+* **Numbers** are bare, in the unit system that the request declares, or have a unit of their own.
+* **Pressures** are gauge unless stated otherwise; the site's altitude or air pressure converts them.
+* **Bands** follow from the instruments of the kit; each type has a default accuracy.
 * **Grades** are conformity decisions: `conforming`, `nonconforming`, `inconclusive` (the
   instruments cannot decide) or `not_assessed`.
-* **Faults** have probabilities; one is named as found only at 0.9 and more.
-* **Changes** between two runs are judged in like weather: `improved`, `worsened`,
-  `no_material_change` (shown) or `inconclusive` (cannot be told).
+* **Faults** have probabilities; one is named as found only from 0.9 up.
+* **Changes** between two runs are judged under the same conditions: `improved`, `worsened`,
+  `no_material_change` (shown) or `inconclusive` (the instruments cannot tell).
 * **Errors** are problem details (RFC 9457) that name each field by JSON Pointer.
-* Sets of names (derived values, limits, notices) may grow; accept the ones you do not know.
+* Sets of names (derived values, limits, notices) may grow; accept names that you do not know.
 
 Results are calculations from readings. They never replace local code, the maker's instructions or
 licensed practice.
 """
 
 TAGS = [
-    {"name": "assessments", "description": "One visit in, a graded assessment out."},
-    {"name": "diagnoses", "description": "One visit in, what is most probably wrong out."},
+    {"name": "assessments", "description": "Assess one visit."},
+    {"name": "diagnoses", "description": "Find what is probably wrong."},
     {
         "name": "comparisons",
-        "description": "Two runs or more in, what changed out; and what could be seen.",
+        "description": "Find what changed between two runs or more, and plan what readings can show.",
     },
     {
         "name": "batches",
-        "description": "Many visits or comparisons in, line by line; as many answers out.",
+        "description": "Answer many visits or comparisons, line by line.",
     },
-    {"name": "pictures", "description": "The same bodies, drawn; and a page to hand over."},
-    {"name": "reference", "description": "The data behind the judgements, with sources."},
-    {"name": "operations", "description": "For those who run the service."},
+    {"name": "pictures", "description": "Draw the same bodies, or write a page to hand over."},
+    {"name": "reference", "description": "Look up the data behind the judgments, with sources."},
+    {"name": "operations", "description": "For operators."},
 ]
 
 
@@ -97,7 +97,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     batches.keep(app, settings)
     app.state.maximum_body_bytes = settings.maximum_body_bytes
     app.state.body_limits = BodyLimits(settings.maximum_depth, settings.maximum_draws)
-    problems.install(app)
+    handlers.install(app)
     app.include_router(assessments.router)
     app.include_router(diagnoses.router)
     app.include_router(comparisons.router)
@@ -136,7 +136,7 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
         )
         schema["components"]["securitySchemes"] = {
             "ApiKey": {"type": "apiKey", "in": "header", "name": HEADER,
-                       "description": "Only where whoever runs the service asks for one."},
+                       "description": "Needed only if the operator requires a key."},
         }  # fmt: skip
         schema["security"] = [{}, {"ApiKey": []}]
         components = schema["components"]["schemas"]
@@ -147,7 +147,7 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
             for name, part in built.pop("$defs", {}).items():
                 components.setdefault(name, part)
             components[model.__name__] = built
-        # The framework leaves every null out of an example; an answer never does.
+        # The framework drops every null from an example; an answer never does.
         assessed = schema["paths"]["/v1/assessments"]["post"]["responses"]["200"]["content"]
         assessed["application/json"]["examples"]["cut"]["value"] = answer_example()
         _forbid_null_parameters(schema)
@@ -160,7 +160,7 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
 
 
 def _forbid_null_parameters(schema: dict[str, Any]) -> None:
-    """A parameter is given or left out; null is not to be said in an address."""
+    """Publish that a parameter may be left out but not null, which no address can express."""
     for path in schema["paths"].values():
         for operation in path.values():
             for parameter in operation.get("parameters", ()):

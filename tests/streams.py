@@ -8,9 +8,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from service.batches.answered import Answered, Tally
-from service.batches.codings import IDENTITY, Decoder, Encoder
+from service.batches.codings import IDENTITY
 from service.batches.lines import BLANK, Chunk, Line
-from service.batches.stream import Batch
+from service.batches.stream import Batch, BatchOptions
 from service.batches.workers import Workers
 
 
@@ -35,12 +35,12 @@ def batch(workers: Workers | None = None, **changes: Any) -> Batch:  # noqa: ANN
     usual: dict[str, Any] = {
         "detail": "full",
         "offset": 0,
-        "decoder": Decoder(IDENTITY),
-        "encoder": Encoder(IDENTITY),
+        "input_coding": IDENTITY,
+        "output_coding": IDENTITY,
         "line_limit": 262_144,
         "stall_seconds": 600.0,
     }
-    return Batch(workers or Echo(0), **{**usual, **changes})
+    return Batch(workers or Echo(0), BatchOptions(**{**usual, **changes}))
 
 
 class Client:

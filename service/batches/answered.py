@@ -1,4 +1,4 @@
-"""What a chunk of lines becomes. By itself, so that who passes it on need not load what makes it."""
+"""The answers to a chunk of lines. A module of its own, so that what passes them on need not load what makes them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from service.telemetry.counts import Counts
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """How many answers there are of each kind."""
+    """The number of answers of each kind."""
 
     assessments: int = 0
     comparisons: int = 0
@@ -24,13 +24,13 @@ class Tally:
 
     @property
     def answered(self) -> int:
-        """All of them."""
+        """Their sum."""
         return self.assessments + self.comparisons + self.problems
 
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """The answers to a chunk, each with its line end, how many of each kind, and what else was counted."""
+    """The answers to a chunk, each with its line end; how many of each kind; and what else was counted."""
 
     content: bytes
     tally: Tally

@@ -21,16 +21,8 @@ from service.batches.lines import BLANK, Line, Overlong
 from service.compare.comparison import compare
 from service.compare.verdicts import verdicts_of
 from service.edge.limits import USUAL, BodyLimits
-from service.edge.problems import (
-    INTERNAL,
-    ProblemError,
-    cannot_be_assessed,
-    field_problem,
-    invalid_request,
-    of_problem_error,
-    problem_body,
-    refused_field,
-)
+from service.edge.problems import ProblemError, cannot_be_assessed, field_problem, internal
+from service.edge.refused_fields import invalid_request, refused_field
 from service.edge.strict_json import parse, refuse_draws
 from service.telemetry.counts import (
     BATCH_LINES,
@@ -46,7 +38,7 @@ from service.telemetry.counts import (
 
 logger = logging.getLogger(__name__)
 
-#: The two kinds of body that a line may hold.
+#: The kinds of body that a line may hold.
 _BODIES: Mapping[str, type[BaseModel]] = {
     "assessment": AssessmentRequest,
     "comparison": ComparisonRequest,
@@ -57,21 +49,21 @@ _ID: TypeAdapter[str | int | None] = TypeAdapter(Id)
 def answer_lines(
     lines: Sequence[Line], *, detail: Detail = "full", first: int = 0, limits: BodyLimits = USUAL
 ) -> list[bytes]:
-    """The answer to each line of a batch but blank ones, each a line of JSON without its end.
+    """The answer to each line of a batch except blank ones, each a line of JSON without its end.
 
     Parameters
     ----------
     lines : sequence of bytes
-        JSON documents ``{"id": ..., "assessment": {...}}`` or ``{"id": ..., "comparison": {...}}``, or
-        what stands for a line that was too long.  Blank lines are counted and not answered.
+        JSON documents ``{"id": ..., "assessment": {...}}`` or ``{"id": ..., "comparison": {...}}``, or an
+        `Overlong` in place of a line that was too long.  Blank lines are counted and not answered.
     detail : {"full", "grades"}
-        Whether assessments and comparisons are given in full or cut to numbers, grades and names.
+        Whether assessments and comparisons are given in full or reduced to numbers, grades and names.
     first : int
         Number of the first line in its batch, from 0.
     limits : BodyLimits
         What a line may ask for.
 
-    Nothing is raised for what a line holds: its answer is a problem then.
+    Raises nothing for the content of a line: its answer is then a problem.
     """
     return [orjson.dumps(answer) for answer in _answers(lines, detail, first, limits)]
 
@@ -79,7 +71,7 @@ def answer_lines(
 def answer_chunk(
     lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits = USUAL
 ) -> Answered:
-    """The same as one piece of bytes, counted."""
+    """The answers to a chunk as one piece of bytes, counted."""
     with collected() as counts:
         return _joined(_answers(lines, detail, first, limits), counts)
 
@@ -93,7 +85,7 @@ def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
                 given = _id(parse(line)) if isinstance(line, bytes) else None
             except ProblemError:
                 given = None
-            answers.append({"id": given, "line": number, "problem": _internal()})
+            answers.append({"id": given, "line": number, "problem": internal("line").body})
     with collected() as counts:
         return _joined(answers, counts)
 
@@ -157,7 +149,7 @@ def _assessed(
 ) -> Sequence[orjson.Fragment | Exception]:
     """The assessment of each visit or its grades, or what was raised for it."""
     try:
-        # Those who failed together are counted when each was tried by itself.
+        # Visits that fail together are counted when each is tried by itself.
         with collected() as counts:
             answers = answer_many(visits, _written(grades if detail == "grades" else report))
         add_all(counts)
@@ -165,12 +157,12 @@ def _assessed(
     except Exception as error:
         if len(visits) == 1:
             return [error]
-        # One of them brings all down: each by itself, so that it brings down none but itself.
+        # One visit fails them all: each is tried by itself, so that it fails alone.
         return [found for visit in visits for found in _assessed([visit], detail)]
 
 
 def _written(form: Callable[[Examined], dict[str, Any]]) -> Callable[[Examined], orjson.Fragment]:
-    """Each answer is counted and written as soon as it is there: as bytes it takes a fraction of the memory."""
+    """Counts and writes each answer as soon as it exists: as bytes it takes a fraction of the memory."""
 
     def written(examined: Examined) -> orjson.Fragment:
         answer = form(examined)
@@ -184,12 +176,12 @@ def _written(form: Callable[[Examined], dict[str, Any]]) -> Callable[[Examined],
 def _read(
     line: Line, answer: dict[str, Any], limits: BodyLimits
 ) -> AssessmentRequest | ComparisonRequest | None:
-    """What a line asks; None, with the problem in ``answer``, where its fields are refused."""
+    """What a line asks for; None, with the problem in ``answer``, if its fields are refused."""
     if isinstance(line, Overlong):
         raise ProblemError(
-            413, "too-large", f"The line is larger than {line.limit} bytes.",
+            "too-large", f"The line is larger than {line.limit} bytes.",
             [field_problem("", None, f"at most {line.limit} bytes", "is too large",
-                           "Give one visit or comparison a line, and end each line.")],
+                           "Give one visit or comparison a line, and end each line with \\n.")],
         )  # fmt: skip
     document = parse(line, "line", limits)
     answer["id"] = _id(document)
@@ -204,7 +196,7 @@ def _read(
 
 
 def _id(document: object) -> str | int | None:
-    """The line's own key, where it is one; a line that is refused has one too."""
+    """The line's own key, if it has a valid one; a refused line keeps it too."""
     given = document.get("id") if isinstance(document, Mapping) else None
     try:
         return _ID.validate_python(given)
@@ -213,14 +205,14 @@ def _id(document: object) -> str | int | None:
 
 
 def _field(row: Mapping[str, Any]) -> dict[str, Any]:
-    """One of pydantic's errors; within a body what the single request is told, pointing into the line."""
+    """One of pydantic's errors; within a body worded as for the single request, with a pointer into the line."""
     kind, *rest = row["loc"] or ("",)
     if kind in _BODIES and rest:
         found = refused_field({**row, "loc": ("body", *rest)}, _BODIES[str(kind)])
         return {**found, "pointer": f"/{kind}{found['pointer']}"}
     found = refused_field({**row, "loc": ("body", *row["loc"])}, BatchLine)
     if row["type"] == "extra_forbidden" and kind in FIELDS_OF_BODIES:
-        found["hint"] = f'Put it into the body: {{"assessment": {{"{kind}": ...}}}}.'
+        found["hint"] = f'Put it in the body: {{"assessment": {{"{kind}": ...}}}}.'
     return found
 
 
@@ -229,15 +221,11 @@ def _within(problem: dict[str, Any], where: str) -> dict[str, Any]:
     return {**problem, "errors": errors}
 
 
-def _internal() -> dict[str, Any]:
-    return problem_body("internal", INTERNAL.format("line"))
-
-
 def _problem(error: Exception, where: str, number: int) -> dict[str, Any]:
-    """The problem that was raised for a line; ``where`` its body stands."""
+    """The problem that was raised for a line; ``where`` is the place of its body."""
     if isinstance(error, RefusedError):
         return _within(cannot_be_assessed(error), where)
     if isinstance(error, ProblemError):
-        return of_problem_error(error)
+        return error.body
     logger.error("unhandled error in line %d of a batch", number, exc_info=error)
-    return _internal()
+    return internal("line").body

@@ -1,4 +1,4 @@
-"""Compressed bodies, both ways, in steps that are bounded however well something is compressed."""
+"""Compressed bodies, both ways, in steps whose size is bounded however strong the compression."""
 
 from __future__ import annotations
 
@@ -13,22 +13,22 @@ if sys.version_info >= (3, 14):
 else:
     from backports import zstd
 
-#: Content codings, the preferred first; `identity` is always at hand.
+#: Content codings, the preferred first; `identity` is always available.
 CODINGS = ("zstd", "gzip")
 IDENTITY = "identity"
 
-#: The most that one step of decompression gives.
+#: Most bytes that one step of decompression yields.
 STEP = 16_384
 #: RFC 8878, 3.1.1.1: magic number and header of a zstd frame.
 _LONGEST_FRAME_HEADER = 18
-#: RFC 9659: a window over 8 MB is not for content on the web.
+#: RFC 9659: content on the web has no window over 8 MB.
 _WINDOW: Mapping[int, int] = {zstd.DecompressionParameter.window_log_max: 23}
-#: Levels at which compressing costs little beside computing.
+#: Levels at which compression costs little compared with computing.
 _GZIP_LEVEL, _ZSTD_LEVEL = 4, 3
 
 
 class CodingError(ValueError):
-    """What came is not, or not wholly, what its coding says; ``hint`` says what to do."""
+    """A body does not fit its coding, or ends too early; ``hint`` says what to do."""
 
     def __init__(self, message: str, hint: str) -> None:
         super().__init__(message)
@@ -36,7 +36,7 @@ class CodingError(ValueError):
 
 
 class _Inner(Protocol):
-    """What the two libraries' decompressors have alike."""
+    """What the decompressors of both libraries have in common."""
 
     @property
     def eof(self) -> bool: ...
@@ -45,7 +45,7 @@ class _Inner(Protocol):
 
 
 class _Member(ABC):
-    """One gzip member or zstd frame on its way out."""
+    """One gzip member or zstd frame being decompressed."""
 
     _inner: _Inner
 
@@ -74,7 +74,7 @@ class _GzipMember(_Member):
         return found
 
     def wants_input(self) -> bool:
-        # A full step may have left output within the decompressor although all input is consumed.
+        # After a full step the decompressor may still hold output, although all input is consumed.
         return not self._gzip.unconsumed_tail and not self._full
 
 
@@ -88,17 +88,17 @@ class _ZstdFrame(_Member):
         found = self._zstd.decompress(data, STEP)
         self._size += len(found)
         if self._zstd.eof:
-            # The library compares the two only where a frame comes in one piece.
+            # The library compares the two only if a frame arrives in one piece.
             stated = zstd.get_frame_info(self._head).decompressed_size
             if stated is not None and stated != self._size:
-                raise zstd.ZstdError("the frame holds another number of bytes than it says")
+                raise zstd.ZstdError("the frame does not hold the number of bytes that it states")
         return found
 
     def wants_input(self) -> bool:
         return self._zstd.needs_input
 
 
-#: How a body begins that is compressed.  No text in UTF-8 begins so.
+#: First bytes of a compressed body.  No UTF-8 text begins with them.
 _MAGIC = {"gzip": b"\x1f\x8b", "zstd": b"\x28\xb5\x2f\xfd"}
 
 _AGAIN = "Compress the input again."
@@ -108,7 +108,7 @@ _MEMBERS: Mapping[str, Callable[[], _Member]] = {"gzip": _GzipMember, "zstd": _Z
 
 
 class Decoder:
-    """The content of a body in one of the codings, several members or frames in a row too."""
+    """The content of a body in one of the codings, also of several members or frames in a row."""
 
     def __init__(self, coding: str) -> None:
         self._new = _MEMBERS.get(coding)
@@ -116,9 +116,9 @@ class Decoder:
         self._member: _Member | None = None
         self._any = False  # a member or frame has begun
         self._whole = False  # one has ended
-        self._given = False  # the member or frame at hand gave some content
+        self._given = False  # the current member or frame yielded some content
         self._head: bytes | None = (
-            b""  # the first bytes of a plain body; None once it is known as such
+            b""  # the first bytes of a plain body; None once it is known to be plain
         )
 
     def feed(self, data: bytes) -> Iterator[bytes]:
@@ -127,7 +127,7 @@ class Decoder:
         Raises
         ------
         CodingError
-            Where it is not in that coding.
+            If it is not in that coding.
         """
         if self._new is None:
             data = self._plain(data)
@@ -135,7 +135,7 @@ class Decoder:
             return
         while data:
             if self._member is None:
-                # Some writers pad the end of a file with zeros; between members they mean nothing.
+                # Some writers pad the end of a file with zeros; after a member they mean nothing.
                 data = data.lstrip(b"\0") if self._any else data
                 if not data:
                     return
@@ -144,7 +144,7 @@ class Decoder:
             data = yield from self._through(self._member, data)
 
     def _through(self, member: _Member, data: bytes) -> Generator[bytes, None, bytes]:
-        """What one member makes of ``data``; returns what follows it."""
+        """The content of one member in ``data``; returns what follows the member."""
         try:
             yield self._stepped(member, data)
             while not member.eof and not member.wants_input():
@@ -176,14 +176,14 @@ class Decoder:
         )
 
     def _plain(self, data: bytes) -> bytes:
-        """What is known to be of a plain body, once its first bytes are seen."""
+        """The part of ``data`` that is certainly content of a plain body."""
         if self._head is None:
             return data
         self._head += data
         for coding, magic in _MAGIC.items():
             if self._head.startswith(magic):
                 raise CodingError(
-                    f"The body begins as {coding} does, and no Content-Encoding says so.",
+                    f"The body begins like {coding}, but no Content-Encoding says so.",
                     f"Send the header Content-Encoding: {coding}.",
                 )
         if any(magic.startswith(self._head) for magic in _MAGIC.values()):
@@ -192,12 +192,12 @@ class Decoder:
         return head
 
     def end(self) -> bytes:
-        """What was held back; checks that nothing lacks.
+        """What was held back; checks that nothing is missing.
 
         Raises
         ------
         CodingError
-            Where the body ended within a member or frame, or before the first.
+            If the body ended within a member or frame, or before the first.
         """
         if self._new is None:
             head, self._head = self._head or b"", None
@@ -208,12 +208,12 @@ class Decoder:
                 _CHECK.format("leave it out where there is no body"),
             )
         if self._member is not None:
-            raise CodingError(f"The {self._coding} body ends before its end.", _AGAIN)
+            raise CodingError(f"The {self._coding} body is incomplete.", _AGAIN)
         return b""
 
 
 class Encoder:
-    """The other way: every part can be read as soon as it arrives."""
+    """Compresses an answer so that each part can be read as soon as it arrives."""
 
     def __init__(self, coding: str) -> None:
         self._gzip = zlib.compressobj(_GZIP_LEVEL, wbits=31) if coding == "gzip" else None

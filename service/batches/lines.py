@@ -6,18 +6,18 @@ import codecs
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-#: A chunk is closed by whichever comes first.  Lines of one chunk are computed together, by one process: the
-#: more of them, the more visits of one kind; a comparison takes as long as many visits.
+#: A chunk is closed by whichever limit it reaches first.  The lines of a chunk are computed together, by one
+#: process: the more lines, the more visits of one kind; a comparison takes as long as many visits.
 LINES_IN_CHUNK = 256
 LINES_OF_A_COMPARISON = 16
 BYTES_IN_CHUNK = 524_288
-#: Blank lines count towards this alone: a body of nothing but line ends makes no chunk.
+#: Blank lines count towards this limit only, so a body of nothing but line ends makes no chunk.
 ROWS_IN_CHUNK = 4096
 
 
 @dataclass(frozen=True, slots=True)
 class Overlong:
-    """Stands for a line that was longer than ``limit`` bytes and was not kept."""
+    """In place of a line that was longer than ``limit`` bytes and was not kept."""
 
     limit: int
 
@@ -26,13 +26,15 @@ class Overlong:
 Line = bytes | Overlong
 
 BLANK = b""
+#: Bytes of which a blank line consists.
+_WHITE = b" \t\r"
 
 
 class LineSplitter:
     """Lines from pieces of bytes, cut anywhere.
 
-    Lines end with ``\\n`` or ``\\r\\n``; the last may lack its end.  A byte-order mark before the first is
-    no part of it.  Never holds more than a line's limit.
+    Lines end with ``\\n`` or ``\\r\\n``; the last may lack its end.  A byte-order mark before the first line is
+    not part of that line.  Never holds more than a line's limit.
     """
 
     def __init__(self, limit: int) -> None:
@@ -43,6 +45,8 @@ class LineSplitter:
 
     def feed(self, data: bytes) -> list[Line]:
         """The lines that end within ``data``."""
+        if self._begun and self._is_blank(data):
+            return self._blank_lines(data)
         first, *others = data.split(b"\n")
         self._hold(first)
         if not others:
@@ -53,11 +57,24 @@ class LineSplitter:
         return lines
 
     def end(self) -> list[Line]:
-        """The last line, where it lacked its end."""
+        """The last line, if it lacked its end."""
         return [self._held_line()] if self._held or self._overlong else []
 
+    def _is_blank(self, data: bytes) -> bool:
+        """Whether every line that ends within ``data`` is blank, by looks that cost little."""
+        short = not self._overlong and len(self._held) + len(data) <= self._limit
+        return short and not self._held.strip(_WHITE) and not data.strip(_WHITE + b"\n")
+
+    def _blank_lines(self, data: bytes) -> list[Line]:
+        """Blank lines in bulk: a body made of them must not cost more than it is worth."""
+        before, end, rest = data.rpartition(b"\n")
+        if end:
+            self._held.clear()
+        self._held += rest
+        return [BLANK] * (before.count(b"\n") + len(end))
+
     def _hold(self, part: bytes) -> None:
-        # More than a line may have: the first half of a line's end, and a byte-order mark.
+        # On top of a line's limit: the first half of its end, and a byte-order mark.
         if self._overlong or len(self._held) + len(part) > self._limit + 1 + len(codecs.BOM_UTF8):
             self._overlong = True
             self._held.clear()
@@ -78,17 +95,17 @@ class LineSplitter:
         line = part.removesuffix(b"\r")
         if len(line) > self._limit:
             return Overlong(self._limit)
-        return line if line.strip(b" \t\r") else BLANK
+        return line if line.strip(_WHITE) else BLANK
 
 
 def _weight(line: Line) -> int:
-    """How many visits' work a line is, by a look at its bytes: a wrong guess costs nothing but evenness."""
+    """A line's work in visits, guessed from its bytes; a wrong guess only makes chunks uneven."""
     return LINES_OF_A_COMPARISON if isinstance(line, bytes) and b'"comparison"' in line else 1
 
 
 @dataclass(slots=True)
 class Chunk:
-    """Lines that stand together in the input; the first and the last are not blank."""
+    """Consecutive lines of the input; the first and the last are not blank."""
 
     first: int
     lines: list[Line] = field(default_factory=list)
@@ -100,24 +117,30 @@ class Chunk:
 
 
 class Chunker:
-    """Chunks from lines, numbered from the start of the input; the first ``offset`` are passed over."""
+    """Chunks from lines, numbered from the start of the input; the first ``offset`` lines are skipped.
+
+    ``number`` is the number of the next line, ``answerable`` how many lines so far ask for an answer.
+    """
 
     def __init__(self, offset: int = 0) -> None:
-        self.number = 0
+        self.number = self.answerable = 0
         self._offset = offset
         self._open = Chunk(offset)
         self._given = self._bytes = 0
 
     def feed(self, lines: Sequence[Line]) -> Iterator[Chunk]:
         """The chunks that these lines close."""
-        passed = min(max(self._offset - self.number, 0), len(lines))
-        self.number += passed
-        for line in lines[passed:]:
+        skipped = min(max(self._offset - self.number, 0), len(lines))
+        if not self._open.lines and not any(lines):
+            skipped = len(lines)  # blank lines open no chunk
+        self.number += skipped
+        for line in lines[skipped:]:
             chunk = self._open
             if not chunk.lines:
                 chunk.first = self.number
             self.number += 1
             if line != BLANK:
+                self.answerable += 1
                 self._given += _weight(line)
                 self._bytes += len(line) if isinstance(line, bytes) else 0
             elif not chunk.lines:

@@ -1,4 +1,4 @@
-"""What every process that answers loads once, before the first visit."""
+"""What every computing process loads once, before the first visit."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from service.uncertainty.low_discrepancy import DEFAULT_DRAWS, MAXIMUM_DRAWS, sa
 
 
 def warm_up() -> None:
-    """Load what every request needs, so that the first is as fast as the rest."""
+    """Load what every request needs, so that the first is as fast as the others."""
     conversions()
     refrigerant_enthalpy.warm_up()
     sample(DEFAULT_DRAWS)

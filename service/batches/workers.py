@@ -1,4 +1,4 @@
-"""Processes that compute chunks.  Imports nothing heavy: a process is set up before it loads the rest."""
+"""Processes that compute chunks.  Imports nothing heavy, because a process is set up before it loads the rest."""
 
 from __future__ import annotations
 
@@ -33,15 +33,15 @@ def processors() -> int:
 
 
 def prepare_process(load: Callable[[], None]) -> None:
-    """Make a new process ready to compute, and sure to end with the one that started it."""
-    # A signal that reaches the whole group is the service's alone to obey: it ends its own.
+    """Make a new process ready to compute, and make sure that it ends with its parent."""
+    # Only the service obeys a signal to the whole group; it ends its own processes.
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
     load()
-    # What is loaded by now stays: the collector need not walk through it while somebody waits.
+    # What is loaded by now stays, so the collector need not walk through it while a client waits.
     gc.collect()
     gc.freeze()
 
@@ -68,12 +68,12 @@ def _answer(chunk: Chunk, detail: Detail, limits: BodyLimits) -> Answered:
 
 
 def _pool(processes: int, set_up: Callable[[], None]) -> ProcessPoolExecutor:
-    # Spawned: a fork of a process with threads (the server's, the linear algebra's) may lock up.
+    # Spawned, because a fork of a process with threads (of the server, of the linear algebra) may deadlock.
     return ProcessPoolExecutor(processes, multiprocessing.get_context("spawn"), initializer=set_up)
 
 
 def _kill(executor: Executor) -> None:
-    """End its processes at once: one that computes, or stands still, is not waited for."""
+    """End its processes at once, without waiting for one that computes or hangs."""
     # From Python 3.14 on: kill_workers().
     of_pool: dict[int, BaseProcess] | None = getattr(executor, "_processes", None)
     for process in (of_pool or {}).copy().values():
@@ -81,7 +81,7 @@ def _kill(executor: Executor) -> None:
 
 
 class Workers:
-    """A pool, started by the first chunk; in place of it a thread where there are no processes."""
+    """A pool of processes, started by the first chunk; a thread if there are to be no processes."""
 
     def __init__(
         self,
@@ -92,25 +92,25 @@ class Workers:
         self.processes = processes
         self._limits, self._set_up = limits, set_up
         self._executor: Executor | None = None
-        self._executors: set[Executor] = set()  # and one for a chunk that is tried alone
+        self._executors: set[Executor] = set()  # also that of a chunk tried alone
         self._alone = asyncio.Lock()
 
     @property
     def at_once(self) -> int:
-        """Chunks that one batch may have with the pool: one for each process and one at hand."""
+        """Chunks that one batch may have in the pool: one for each process and one in reserve."""
         return max(1, self.processes) + 1
 
     async def answer(self, chunk: Chunk, detail: Detail) -> Answered:
         """The answers to a chunk.
 
-        One that brings its process down is tried once more in a process of its own, so that it harms no
-        other; if that goes down too, each of its lines is answered by a problem.
+        A chunk whose process dies is tried once more in a process of its own, so that it harms no other; if
+        that process dies too, each line is answered by a problem.
         """
         executor = self._executor = self._executor or self._new()
         try:
             return await self._run(executor, chunk, detail)
         except BrokenExecutor:
-            logger.warning("a process of the pool ended over line %d on", chunk.first)
+            logger.warning("a batch process died while computing the chunk at line %d", chunk.first)
         if self._executor is executor:
             self._executor = None
             self._executors.discard(executor)
@@ -122,7 +122,9 @@ class Workers:
                 return await self._run(alone, chunk, detail)
             except BrokenExecutor:
                 logger.error(
-                    "lines %d to %d brought two processes down", chunk.first, chunk.end - 1
+                    "two batch processes died while computing lines %d to %d",
+                    chunk.first,
+                    chunk.end - 1,
                 )
             finally:
                 alone.shutdown(wait=False)

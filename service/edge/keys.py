@@ -1,6 +1,6 @@
-"""An API key, where whoever runs the service asks for one.
+"""An API key, if the operator requires one.
 
-It keeps a bare service from being open to all.  Who somebody is, and what they may do, is the gateway's.
+It keeps a bare service from being open to all.  Identity and permissions belong to the gateway.
 """
 
 from __future__ import annotations
@@ -11,26 +11,27 @@ import hmac
 from starlette.requests import Request
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from service.edge.problems import field_problem, problem_body, response
+from service.edge.handlers import response
+from service.edge.problems import field_problem, problem_body
 
 HEADER = "X-API-Key"
 _NAME = HEADER.lower().encode()
-#: What is asked without a key: pages, reference examples, health. The work is asked with one.
+#: What requires a key. Pages, examples and health do not.
 _GUARDED = "/v1"
 
 
 def hashed(key: bytes) -> str:
-    """What is kept of a key: its SHA-256, in hexadecimal."""
+    """What is stored for a key: its SHA-256, in hexadecimal."""
     return hashlib.sha256(key).hexdigest()
 
 
 def guarded(path: str) -> bool:
-    """Whether what is asked for at an address needs a key, where keys are asked for."""
+    """Whether an address requires a key, if the operator requires keys."""
     return path == _GUARDED or path.startswith(_GUARDED + "/")
 
 
 class Keys:
-    """Pure ASGI: refuses work that is asked without a known key."""
+    """Pure ASGI: refuses work requested without a known key."""
 
     def __init__(self, app: ASGIApp, hashes: str) -> None:
         self.app = app
@@ -40,9 +41,9 @@ class Keys:
         """Wrap one request."""
         if scope["type"] == "http" and guarded(scope["path"]) and not self._known(scope):
             body = problem_body(
-                "unauthorised", "The key is missing, or not known here.",
-                [field_problem(f"header/{HEADER}", None, "a key that is known here", "is missing or not known",
-                               f"Send the header {HEADER} with the key that whoever runs the service gave you.")],
+                "unauthorised", "The key is missing or unknown.",
+                [field_problem(f"header/{HEADER}", None, "a key that this service knows", "is missing or unknown",
+                               f"Send the header {HEADER} with the key that the operator gave you.")],
             )  # fmt: skip
             answer = response(Request(scope), body, {"WWW-Authenticate": 'ApiKey realm="service"'})
             await answer(scope, receive, send)
@@ -54,6 +55,6 @@ class Keys:
         if len(given) != 1:
             return False
         digest = hashed(given[0]).encode()
-        # Each is compared in constant time, and always all: how long it takes tells nothing.
+        # All are compared, each in constant time, so that the time taken reveals nothing.
         known = [hmac.compare_digest(digest, one) for one in self._hashes]
         return any(known)

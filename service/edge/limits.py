@@ -1,4 +1,4 @@
-"""Limits of what one body, or one line of a batch, may ask for."""
+"""Limits on what one body, or one line of a batch, may ask for."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ FEWEST_DRAWS, MOST_DRAWS = min(get_args(Draws)), max(get_args(Draws))
 
 @dataclass(frozen=True, slots=True)
 class BodyLimits:
-    """How deep it may be nested, and how many draws it may ask for."""
+    """How deeply it may be nested, and how many draws it may request."""
 
     depth: int = DEEPEST
     draws: int = MOST_DRAWS

@@ -7,11 +7,11 @@ from math import isfinite
 
 
 def chosen(accept: str | None, offered: Mapping[str, str], default: str) -> str:
-    """The form of the media type that is preferred among those offered.
+    """The form of the preferred media type among those offered.
 
-    ``offered`` maps media types to forms, the first preferred where all weigh the same.  Of the ranges
-    that match a type the most specific counts.  Where nothing that is offered is asked for the default
-    is given: an answer in another form serves better than none.
+    ``offered`` maps media types to forms, the first preferred among equal weights.  Of the ranges that match a
+    type, the most specific counts.  If nothing offered is accepted, the result is ``default``: an answer in
+    another form serves better than none.
     """
     ranges = _ranges(accept or "")
     weights = []
@@ -24,10 +24,10 @@ def chosen(accept: str | None, offered: Mapping[str, str], default: str) -> str:
 
 
 def chosen_coding(accept_encoding: str | None, offered: Sequence[str], default: str) -> str:
-    """The content coding that is preferred among those offered, the first where several weigh the same.
+    """The preferred content coding among those offered, the first among equal weights.
 
-    ``default`` is to be had without being asked for: it is given where nothing offered is asked for, or
-    where it is preferred by name.
+    ``default`` is the coding that needs no request: it is chosen if nothing offered is accepted, or if it is
+    preferred by name.
     """
     weights = _ranges(accept_encoding or "")
     asked = {coding: weights.get(coding, weights.get("*", 0.0)) for coding in offered}
@@ -36,7 +36,7 @@ def chosen_coding(accept_encoding: str | None, offered: Sequence[str], default: 
 
 
 def _ranges(accept: str) -> dict[str, float]:
-    """Media ranges, or codings, with their weights; one that cannot be read weighs nothing."""
+    """Media ranges, or codings, with their weights; an unreadable weight is 0."""
     found = {}
     for part in accept.lower().split(","):
         media_range, *parameters = (piece.strip() for piece in part.split(";"))

@@ -1,4 +1,4 @@
-"""A request id for every request, and headers that every answer carries."""
+"""An id for every request, and the headers that every answer carries."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 _ACCEPTED = re.compile(rb"[A-Za-z0-9._-]{1,64}")
 
-#: What every answer carries.
+#: Headers of every answer.
 ALWAYS = [(b"x-content-type-options", b"nosniff"), (b"referrer-policy", b"no-referrer")]
 
 
@@ -21,7 +21,7 @@ class RequestIds:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Wrap one request."""
-        if scope["type"] != "http" or "request_id" in scope:  # it has one from further out
+        if scope["type"] != "http" or "request_id" in scope:  # one further out has given it an id
             await self.app(scope, receive, send)
             return
         given = next((value for name, value in scope["headers"] if name == b"x-request-id"), b"")
@@ -30,7 +30,7 @@ class RequestIds:
 
         async def send_with_id(message: Message) -> None:
             if message["type"] == "http.response.start":
-                # Made outside of this, or elsewhere, an answer may have some of them.
+                # An answer made elsewhere may already have some of them.
                 added = {b"x-request-id": request_id, **dict(ALWAYS)}
                 kept = [row for row in message.get("headers", []) if row[0] not in added]
                 message["headers"] = [*kept, *added.items()]

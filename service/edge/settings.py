@@ -22,9 +22,9 @@ def _hashes(text: str) -> str:
     listed = _listed(text).lower()
     for part in filter(None, listed.split(",")):
         if not re.fullmatch(r"[0-9a-f]{64}", part):
-            # What was given may be the key itself: it is not repeated.
+            # The value may be the key itself, so it is not repeated.
             raise ValueError(
-                "each entry is the SHA-256 of a key, 64 hexadecimal digits, and not the key itself "
+                "each entry must be the SHA-256 of a key, 64 hexadecimal digits, and not the key itself "
                 "(printf %s KEY | sha256sum)"
             )
     return listed
@@ -35,19 +35,22 @@ def _origins(text: str) -> str:
     for part in filter(None, listed.split(",")):
         if not re.fullmatch(r"https?://[^/\s,*]+", part):
             raise ValueError(
-                "each entry is an origin such as https://example.com: no path, no slash at its end, no *"
+                "each entry must be an origin such as https://example.com: no path, no slash at its end, no *"
             )
     return listed
 
 
-#: How variables begin that an engine sets for a service that it calls "service".
+#: A number of seconds; infinity is refused, because every wait must end.
+Seconds = Annotated[float, Field(allow_inf_nan=False)]
+
+#: Beginnings of the variables that a container engine sets for a service named "service".
 _OF_ENGINES = ("SERVICE_PORT_", "SERVICE_HOST_", "SERVICE_SERVICE_")
 
 
 def misspelt(environment: Iterable[str]) -> dict[str, str]:
-    """Variables that are no setting, and are spelt almost as one: each with the one that could be meant.
+    """Variables that are not settings but are spelled almost like one, each with the one that may be meant.
 
-    What begins like a setting and goes on (``SERVICE_PORT_8000_TCP``) is an engine's own, and no mistake.
+    A variable such as ``SERVICE_PORT_8000_TCP`` comes from a container engine and is not a mistake.
     """
     names = [f"SERVICE_{name.upper()}" for name in Settings.model_fields]
     known = {*names, ENVIRONMENT_VARIABLE}
@@ -61,7 +64,7 @@ def misspelt(environment: Iterable[str]) -> dict[str, str]:
 
 
 class Settings(BaseSettings):
-    """Everything that an operator can set; the table in deploy/README.md is checked against it."""
+    """Everything that an operator can set; a test compares the table in deploy/README.md with it."""
 
     model_config = SettingsConfigDict(
         env_prefix="SERVICE_", env_ignore_empty=True, extra="ignore", hide_input_in_errors=True
@@ -74,21 +77,21 @@ class Settings(BaseSettings):
         default=None,
         ge=1,
         le=256,
-        description="Processes that compute single answers; left out: one for each processor that it may use.",
+        description="Processes that compute single answers; if left out, one for each processor it may use.",
     )
     batch_processes: int | None = Field(
         default=None,
         ge=0,
         le=256,
-        description="Processes that compute batches; 0: a thread of the service itself; left out: one for "
-        "each processor that it may use.",
+        description="Processes that compute batches; 0: a thread of the service itself; if left out, one for "
+        "each processor it may use.",
     )
 
     # ------------------------------------------------------------ limits of one request
     maximum_head_bytes: int = Field(
         default=16_384,
         ge=1024,
-        description="Largest head of a request (its line and headers), in bytes.",
+        description="Largest head of a request (its first line and headers), in bytes.",
     )
     maximum_body_bytes: int = Field(
         default=262_144, ge=1024, description="Largest request body, in bytes."
@@ -100,85 +103,97 @@ class Settings(BaseSettings):
         default=DEEPEST,
         ge=12,
         le=DEEPEST,
-        description="Levels to which a body or line may be nested.",
+        description="Most levels of nesting in a body or line.",
     )
     maximum_draws: int = Field(
         default=MOST_DRAWS,
         ge=FEWEST_DRAWS,
         le=MOST_DRAWS,
-        description="Draws that a request may ask for.",
+        description="Most draws that a request may ask for.",
     )
-    head_seconds: float = Field(
-        default=10.0, gt=0, description="Within how long the head of a request must have arrived."
+    head_seconds: Seconds = Field(
+        default=10.0,
+        gt=0,
+        description="Time in which the head of a request must arrive, in seconds.",
     )
-    body_seconds: float = Field(
+    body_seconds: Seconds = Field(
         default=20.0,
         gt=0,
-        description="Within how long a body must have arrived (of a batch: no limit).",
+        description="Time in which a body must arrive, in seconds (no limit for a batch).",
     )
-    request_seconds: float = Field(
-        default=30.0, gt=0, description="For how long a request may wait and be computed."
+    request_seconds: Seconds = Field(
+        default=30.0,
+        gt=0,
+        description="Longest time that a request may wait and be computed, in seconds.",
     )
-    batch_stall_seconds: float = Field(
+    batch_stall_seconds: Seconds = Field(
         default=60.0,
         gt=0,
-        description="For how long the client of a batch may neither send nor read.",
+        description="Longest time that the client of a batch may neither send nor read, in seconds.",
+    )
+    batch_idle_seconds: Seconds = Field(
+        default=5.0,
+        gt=0,
+        description="When all places are taken, a batch makes room for another after waiting so long for its "
+        "client to send a whole line or to read, in seconds.",
     )
 
     # ------------------------------------------------------------ limits of all together
     maximum_requests: int | None = Field(
         default=None,
         ge=1,
-        description="Requests that may wait or be computed at once (batches apart); left out: sixteen for each "
-        "process.",
+        description="Most requests waiting or being computed at once (batches not counted); if left out, sixteen "
+        "for each process.",
     )
-    maximum_batches: int = Field(default=8, ge=1, description="Batches that may run at once.")
+    maximum_batches: int = Field(default=8, ge=1, description="Most batches running at once.")
     maximum_connections: int = Field(
-        default=512, ge=8, description="Connections that may be open at once."
+        default=512, ge=8, description="Most connections open at once."
     )
 
     # ------------------------------------------------------------ stopping
-    drain_seconds: float = Field(
+    drain_seconds: Seconds = Field(
         default=0.5,
         ge=0,
-        description="For how long, told to stop, it still takes requests while it sends clients away.",
+        description="How long after a stop signal it still accepts requests, closing each connection, in seconds.",
     )
-    stop_seconds: float = Field(
-        default=30.0, gt=0, description="For how long after that what is under way may take."
+    stop_seconds: Seconds = Field(
+        default=30.0,
+        gt=0,
+        description="How long after that it may take to finish what is under way, in seconds.",
     )
 
     # ------------------------------------------------------------ who may ask
     api_key_hashes: Annotated[str, NoDecode, AfterValidator(_hashes)] = Field(
         default="",
-        description="SHA-256 of each key that is taken in the header X-API-Key, with commas between; empty: "
-        "no key is asked for.",
+        description="SHA-256 of each key accepted in the header X-API-Key, separated by commas; empty: no key is "
+        "required.",
     )
     cors_origins: Annotated[str, NoDecode, AfterValidator(_origins)] = Field(
         default="",
-        description="Origins whose pages may ask, with commas between; empty: none but its own.",
+        description="Origins whose pages may send requests, separated by commas; empty: only its own.",
     )
 
     # ------------------------------------------------------------ seeing
     log_level: Literal["debug", "info", "warning", "error", "critical"] = Field(
         default="info",
-        description="The least level that is logged; each request is a line of level info.",
+        description="Lowest level that is logged; each request is a line of level info.",
     )
     log_form: Literal["json", "text"] = Field(
-        default="json", description="The log as JSON objects, or as lines for people."
+        default="json", description="Form of the log: JSON objects, or lines for people."
     )
     log_exception_texts: bool = Field(
         default=False,
-        description="Whether the messages of exceptions are logged, which may quote what a request holds.",
+        description="Whether messages of exceptions are logged; they may quote the content of a request.",
     )
-    metrics: bool = Field(default=True, description="Whether metrics are kept and told.")
+    metrics: bool = Field(default=True, description="Whether metrics are kept and served.")
     metrics_port: int | None = Field(
         default=None,
         ge=0,
         le=65535,
-        description="A port of their own for metrics, on the same address; left out: /metrics beside the rest.",
+        description="Separate port for metrics, on the same address; if left out, they are at /metrics.",
     )
     traces: bool = Field(
         default=False,
-        description="Whether spans are sent by OpenTelemetry (needs the extra traces; where to, by its own "
-        "variables OTEL_...).",
+        description="Whether spans are sent by OpenTelemetry (needs the extra traces; its own variables OTEL_... "
+        "say where to).",
     )

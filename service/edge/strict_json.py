@@ -1,8 +1,8 @@
 """Reading a request body: JSON and nothing but JSON.
 
-Python's reader takes NaN and Infinity and lets a later duplicate of a key win in silence; the
-standard (RFC 8259) allows neither to pass unnoticed.  Both are refused here, as are bodies nested
-deeper than any request can be.
+Python's reader accepts NaN and Infinity, and silently lets a later duplicate of a key win; RFC 8259 has no
+NaN, and calls duplicate keys unpredictable.  Both are refused here, as are bodies nested deeper than any
+request can be.
 """
 
 from __future__ import annotations
@@ -10,11 +10,13 @@ from __future__ import annotations
 import codecs
 import json
 import math
+import re
 from collections.abc import Callable, Coroutine
 from email.message import Message
 from typing import Any, Literal, NoReturn
 
-from fastapi import Request, Response
+from fastapi import Request, Response, params
+from fastapi.dependencies.utils import get_flat_params
 from fastapi.routing import APIRoute
 
 from service.edge.limits import MOST_DRAWS, USUAL, BodyLimits
@@ -23,21 +25,21 @@ from service.edge.problems import ProblemError, field_problem
 #: What is read: the body of a request, or one line of a batch.
 Part = Literal["body", "line"]
 
-#: What a batch asks of a line.
-_ONE_A_LINE = "Give one JSON object a line, the whole of it on that line, ended by \\n."
+#: What a line of a batch must be.
+_ONE_A_LINE = "Give one whole JSON object a line, ended by \\n."
 
 
 def parse(body: bytes, part: Part = "body", limits: BodyLimits = USUAL) -> Any:  # noqa: ANN401
-    """A JSON document, strictly; ``part`` is what it is called in errors.
+    """A JSON document, read strictly; ``part`` is its name in errors.
 
     Raises
     ------
     ProblemError
-        400 with the position of the fault, or the key that stands twice.
+        `invalid-json`, with the position of the fault, or the key that appears twice.
     """
     if body.startswith(codecs.BOM_UTF8):
         raise ProblemError(
-            400, "invalid-json", f"The {part} begins with a byte-order mark.",
+            "invalid-json", f"The {part} begins with a byte-order mark.",
             [field_problem("", None, "UTF-8 text without a byte-order mark", "begins with a byte-order mark",
                            "Save it as UTF-8 without a byte-order mark (in Python encoding='utf-8', not "
                            "'utf-8-sig').")],
@@ -51,13 +53,13 @@ def parse(body: bytes, part: Part = "body", limits: BodyLimits = USUAL) -> Any: 
             parse_float=_float,
             parse_int=_integer,
         )
-        # Half of a pair of escapes is no character: no text that holds it can be written again.
+        # Half of a pair of escapes is not a character: text that holds it cannot be written again.
         if b"\\ud" in body.lower():
             json.dumps(document, ensure_ascii=False).encode("utf-8")
         return document
     except UnicodeEncodeError as error:
         raise ProblemError(
-            400, "invalid-json", "An escape stands for half a character (a lone surrogate).",
+            "invalid-json", "An escape is half a character (a lone surrogate).",
             [field_problem("", None, "whole characters", "holds a lone surrogate",
                            "Write the character itself, or both escapes of its pair.")],
         ) from error  # fmt: skip
@@ -65,37 +67,37 @@ def parse(body: bytes, part: Part = "body", limits: BodyLimits = USUAL) -> Any: 
         raise _not_json(error, part) from error
     except UnicodeDecodeError as error:
         raise ProblemError(
-            400, "invalid-json", f"The {part} is not UTF-8 (byte {error.start}).",
+            "invalid-json", f"The {part} is not UTF-8 (byte {error.start}).",
             [field_problem("", None, "UTF-8 text", "is not UTF-8", "Send the JSON as UTF-8.")],
         ) from error  # fmt: skip
 
 
 def _not_json(error: json.JSONDecodeError, part: Part) -> ProblemError:
-    """Where a document is wrong; of a line of a batch, within the line."""
-    said = error.msg.removesuffix(" at")  # "Unterminated string starting at", and the place follows
+    """Where a document is wrong; for a line of a batch, the place within the line."""
+    said = error.msg.removesuffix(" at")  # "Unterminated string starting at": the place follows
     allowed, hint = (
         "a JSON document (RFC 8259)",
-        "Check quotes, commas and brackets near that place.",
+        "Check the quotes, commas and brackets near that place.",
     )
     place = f"line {error.lineno}, column {error.colno}"
     if part == "line":
         allowed, place = "one JSON object a line", f"column {error.pos + 1} of the line"
         unended = said.startswith("Unterminated") or error.pos >= len(error.doc.rstrip())
         if unended:
-            hint = f"The line ends too early. {_ONE_A_LINE} Or was the input cut there?"
+            hint = f"The line ends too early. {_ONE_A_LINE} The input may have been cut there."
         elif said == "Extra data":
             hint = (
                 f"Something follows the object on its line. {_ONE_A_LINE} curl -d strips line ends: use "
                 "--data-binary."
             )
     return ProblemError(
-        400, "invalid-json", f"{said} at {place}.",
+        "invalid-json", f"{said} at {place}.",
         [field_problem("", None, allowed, said.removesuffix(" starting"), hint)],
     )  # fmt: skip
 
 
 def seems_cut(line: bytes) -> bool:
-    """Whether a line is no JSON as one is none that was cut: not for what follows a whole object."""
+    """Whether a line fails as JSON in the way that a line cut short does."""
     try:
         parse(line, "line")
     except ProblemError as error:
@@ -106,50 +108,45 @@ def seems_cut(line: bytes) -> bool:
     return False
 
 
+#: A JSON text, to its end or to where it breaks off; or a bracket.
+_TEXT_OR_BRACKET = re.compile(rb'"(?:[^"\\]|\\.)*+(?:"|\\?\Z)|[\[{\]}]', re.DOTALL)
+
+
 def _refuse_depth(body: bytes, part: Part, deepest: int) -> None:
     # Counting every opening bracket over-counts (text may hold some) but never under-counts, so
     # only suspicious bodies pay for the exact walk.
     if body.count(b"[") + body.count(b"{") <= deepest:
         return
-    depth, inside, escaped = 0, False, False
-    for byte in body:
-        if inside:
-            if escaped:
-                escaped = False
-            elif byte == 0x5C:
-                escaped = True
-            elif byte == 0x22:
-                inside = False
-        elif byte == 0x22:
-            inside = True
-        elif byte in b"[{":
+    depth = 0
+    for found in _TEXT_OR_BRACKET.finditer(body):
+        if found[0] in (b"[", b"{"):
             depth += 1
-            if depth > deepest:
-                raise ProblemError(
-                    400, "invalid-json", f"The {part} is nested deeper than {deepest} levels.",
-                    [field_problem("", None, f"at most {deepest} levels", "is nested too deep",
-                                   "See the examples in /docs for the shape of a request.")],
-                )  # fmt: skip
-        elif byte in b"]}":
+        elif found[0] in (b"]", b"}"):
             depth -= 1
+        if depth > deepest:
+            raise ProblemError(
+                "invalid-json", f"The {part} is nested deeper than {deepest} levels.",
+                [field_problem("", None, f"at most {deepest} levels", "is nested too deep",
+                               "See the examples in /docs for the shape of a request.")],
+            )  # fmt: skip
 
 
 def refuse_draws(document: object, limits: BodyLimits, where: str = "") -> None:
-    """Refuse a body that asks for more draws than whoever runs the service allows.
+    """Refuse a body that asks for more draws than the operator allows.
 
-    ``where`` the body stands in the document that was sent.  What is no number, or more than the contract
-    knows, is left to the contract.
+    ``where`` is the body's place in the document that was sent.  A value that is not a number, or is more than
+    the contract allows, is left to the contract.
 
     Raises
     ------
     ProblemError
-        422 with the limit.
+        `invalid-request`, with the limit.
     """
     options = document.get("options") if isinstance(document, dict) else None
     draws = options.get("draws") if isinstance(options, dict) else None
     if isinstance(draws, int) and limits.draws < draws <= MOST_DRAWS:
         raise ProblemError(
-            422, "invalid-request", f"This service computes with at most {limits.draws} draws.",
+            "invalid-request", f"This service computes with at most {limits.draws} draws.",
             [field_problem(f"{where}/options/draws", draws, f"at most {limits.draws}", "asks for too many",
                            "Leave `draws` out: 256 give bands within 3 % of their width.")],
         )  # fmt: skip
@@ -161,8 +158,8 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         seen: set[str] = set()
         twice = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
         raise ProblemError(
-            400, "invalid-json", f"The key {twice[:80]!r} stands twice in one object.",
-            [field_problem("", twice[:80], "each key once", "stands twice in one object",
+            "invalid-json", f"The key {twice[:80]!r} appears twice in one object.",
+            [field_problem("", twice[:80], "each key once", "appears twice in one object",
                            "Keep the one you mean.")],
         )  # fmt: skip
     return found
@@ -170,9 +167,9 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _refuse_number(text: str) -> NoReturn:
     raise ProblemError(
-        400, "invalid-json", f"{text[:40]} is not a JSON number that can be held.",
+        "invalid-json", f"{text[:40]} is not a finite JSON number that this service can read.",
         [field_problem("", text[:40], "a finite number", "is not a finite number",
-                       "Leave a reading out if there is none.")],
+                       "Leave out a reading that you do not have.")],
     )  # fmt: skip
 
 
@@ -188,14 +185,14 @@ def _float(text: str) -> float:
 
 
 def _integer(text: str) -> int:
-    # Beyond this no quantity of the contract reaches, and very long digits are costly to convert.
+    # No quantity of the contract is as large, and a long run of digits is costly to convert.
     if len(text) > 40:
         _refuse_number(text)
     return int(text)
 
 
 class StrictRequest(Request):
-    """A request whose body is read strictly, and never beyond the limit."""
+    """A request whose body is read strictly, and no further than the limit."""
 
     async def body(self) -> bytes:
         """The body, counted as it arrives (a chunked body states no length)."""
@@ -224,9 +221,9 @@ class StrictRequest(Request):
 def refuse_size(limit: int) -> NoReturn:
     """Refuse a body over the limit [bytes]."""
     raise ProblemError(
-        413, "too-large", f"The body is larger than {limit} bytes.",
+        "too-large", f"The body is larger than {limit} bytes.",
         [field_problem("", None, f"at most {limit} bytes", "is too large",
-                       "Send fewer runs at a time, or leave parts out; whoever runs the service may allow more.")],
+                       "Send fewer runs at a time, or leave parts out; the operator can raise the limit.")],
     )  # fmt: skip
 
 
@@ -238,7 +235,7 @@ def _refuse_media_type(request: Request) -> None:
     ):
         return
     raise ProblemError(
-        415, "unsupported-media-type", sent_as(given),
+        "unsupported-media-type", sent_as(given),
         [field_problem("", None, "application/json", "is not sent as JSON",
                        "Send the header Content-Type: application/json.")],
     )  # fmt: skip
@@ -252,7 +249,7 @@ def sent_as(content_type: str | None) -> str:
 
 
 def charset(content_type: str | None) -> str:
-    """The `charset` of a `Content-Type`, in lower case; empty where there is none."""
+    """The `charset` of a `Content-Type`, in lower case; empty if there is none."""
     if content_type is None:
         return ""
     message = Message()
@@ -261,7 +258,7 @@ def charset(content_type: str | None) -> str:
 
 
 def media_type(content_type: str | None) -> str:
-    """The media type of a `Content-Type` without its parameters, in lower case; empty where there is none."""
+    """The media type of a `Content-Type` without its parameters, in lower case; empty if there is none."""
     if content_type is None:
         return ""
     message = Message()
@@ -270,7 +267,7 @@ def media_type(content_type: str | None) -> str:
 
 
 def _refuse_parameters(request: Request, known: list[str]) -> None:
-    """A parameter that is unknown, or stands twice, would be a silent guess."""
+    """Refuse a parameter that is unknown or appears twice: to ignore it would be a silent guess."""
     given = [name for name, _ in request.query_params.multi_items()]
     errors = []
     for name in dict.fromkeys(given):
@@ -278,31 +275,35 @@ def _refuse_parameters(request: Request, known: list[str]) -> None:
         if name not in known:
             allowed = "one of " + ", ".join(known) if known else "no parameter"
             errors.append(
-                field_problem(where, request.query_params[name], allowed, "is no parameter of this operation",
+                field_problem(where, request.query_params[name], allowed, "is not a parameter of this operation",
                               "Check the spelling, or leave it out; /docs lists the parameters.")
             )  # fmt: skip
         elif given.count(name) > 1:
             errors.append(
                 field_problem(where, request.query_params[name], "each parameter once",
-                              "stands twice", "Keep the one you mean.")
+                              "appears twice", "Keep the one you mean.")
             )  # fmt: skip
     if errors:
         raise ProblemError(
-            422, "invalid-request",
+            "invalid-request",
             "1 parameter was refused." if len(errors) == 1 else f"{len(errors)} parameters were refused.",
             errors[:20],
         )  # fmt: skip
 
 
 class StrictRoute(APIRoute):
-    """A route that reads its body with :class:`StrictRequest`, and refuses parameters it does not know."""
+    """A route that reads its body with :class:`StrictRequest` and refuses parameters it does not know."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
         """Wrap FastAPI's handler."""
         inner = super().get_route_handler()
         takes_body = bool(self.methods and self.methods & {"POST", "PUT", "PATCH"})
 
-        known = [str(field.alias) for field in self.dependant.query_params]
+        known = [
+            str(field.alias)
+            for field in get_flat_params(self.dependant)
+            if isinstance(field.field_info, params.Query)
+        ]
 
         async def handle(request: Request) -> Response:
             _refuse_parameters(request, known)
@@ -311,12 +312,12 @@ class StrictRoute(APIRoute):
         return handle
 
     def with_body(self, request: Request) -> Request:
-        """The request as its body is to be read.
+        """The request, prepared so that its body is read as this route reads it.
 
         Raises
         ------
         ProblemError
-            415 where it is sent as something else.
+            `unsupported-media-type`, if the body is sent as something else.
         """
         _refuse_media_type(request)
         return StrictRequest(request.scope, request.receive)

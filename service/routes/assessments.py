@@ -34,7 +34,9 @@ EXAMPLES: dict[str, Any] = {
         200: {
             "content": {
                 "application/json": {
-                    "examples": {"cut": {"summary": "Cut to a few rows", "value": answer_example()}}
+                    "examples": {
+                        "cut": {"summary": "Shortened to a few rows", "value": answer_example()}
+                    }
                 },
                 **also_csv("", "quantity,value,unit,...")[200]["content"],
             },
@@ -47,7 +49,7 @@ async def assess_visit(
     form: TableForm = None,
     accept: Accept = None,
 ) -> Response:
-    """One visit's readings in: derived values with bands, findings, cautions, what is missing.
+    """Send one visit's readings; get derived values with bands, findings, cautions, and what is missing.
 
     Stateless: nothing is kept, and the same request always gives the same bytes.
     """

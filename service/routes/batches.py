@@ -14,19 +14,22 @@ from starlette.types import Message, Receive, Scope, Send
 
 from schemas.batches import Detail
 from schemas.examples import BATCH_TITLES, batch_answer_example, batch_examples
-from service.batches.codings import CODINGS, IDENTITY, Decoder, Encoder
-from service.batches.stream import Batch, GoneError
+from service.batches.codings import CODINGS, IDENTITY
+from service.batches.places import find_place
+from service.batches.stream import Batch, BatchOptions, GoneError
 from service.batches.workers import Workers, processors
+from service.edge.framework import CLIENT_LEFT
 from service.edge.limits import BodyLimits
 from service.edge.negotiation import chosen_coding
-from service.edge.problems import LARGEST_OFFSET, ProblemError, field_problem, refuse_full
+from service.edge.problems import ProblemError, field_problem, refuse_full
+from service.edge.refused_fields import LARGEST_OFFSET
 from service.edge.settings import Settings
 from service.edge.strict_json import StrictRoute, charset, media_type, sent_as
 from service.routes.responses import PROBLEMS
 
 LINES = "application/x-ndjson"
-#: Other names of the same follow.
-_TAKEN = (
+#: Media types of the body, the preferred first.
+_ACCEPTED = (
     LINES,
     "application/ndjson",
     "application/jsonl",
@@ -40,33 +43,33 @@ _CODINGS = {**{coding: coding for coding in (*CODINGS, IDENTITY)}, "x-gzip": "gz
 
 
 def _coding(request: Request) -> str | None:
-    """The coding of the body; None where it is none that is taken."""
+    """The coding of the body; None if it is not accepted."""
     return _CODINGS.get(request.headers.get("content-encoding", "").strip().lower())
 
 
 class LinesRoute(StrictRoute):
-    """A route whose body is read line by line, never as a whole."""
+    """A route whose body is read line by line, never in full."""
 
     def with_body(self, request: Request) -> Request:
-        """Check how the body is sent; it is read later."""
+        """Check how the body is sent; reading it comes later."""
         given = request.headers.get("content-type")
-        if media_type(given) not in _TAKEN:
+        if media_type(given) not in _ACCEPTED:
             raise ProblemError(
-                415, "unsupported-media-type", sent_as(given),
-                [field_problem("", None, " or ".join(_TAKEN), "is not sent as lines of JSON",
+                "unsupported-media-type", sent_as(given),
+                [field_problem("", None, " or ".join(_ACCEPTED), "is not sent as lines of JSON",
                                f"Send one JSON object a line, with the header Content-Type: {LINES}.")],
             )  # fmt: skip
         if charset(given) not in _CHARSETS:
             raise ProblemError(
-                415, "unsupported-media-type", sent_as(given),
-                [field_problem("", charset(given), "UTF-8", "is not a charset that is taken",
-                               "Write the lines as UTF-8, and leave charset out or say charset=utf-8.")],
+                "unsupported-media-type", sent_as(given),
+                [field_problem("", charset(given), "UTF-8", "is not an accepted charset",
+                               "Write the lines as UTF-8, and leave charset out or give charset=utf-8.")],
             )  # fmt: skip
         if _coding(request) is None:
             coding = request.headers.get("content-encoding", "")[:80]
             raise ProblemError(
-                415, "unsupported-media-type", f"The body is compressed as {coding!r}.",
-                [field_problem("", None, "gzip, zstd or no Content-Encoding", "is not a coding that is taken",
+                "unsupported-media-type", f"The body is compressed as {coding!r}.",
+                [field_problem("", None, "gzip, zstd or no Content-Encoding", "is not an accepted coding",
                                "Compress the body as gzip or zstd, once, or send it plain.")],
             )  # fmt: skip
         return request
@@ -79,17 +82,17 @@ class LinesResponse(StreamingResponse):
 
 
 class _Body:
-    """The body of a request; it is asked for as soon as this is made."""
+    """The body of a request; the first piece is requested at once."""
 
     def __init__(self, receive: Receive) -> None:
         self._receive = receive
         self._first: asyncio.Future[Message] | None = asyncio.ensure_future(receive())
-        self._ended = self._told = False
+        self._ended = self._end_given = False
 
     async def piece(self) -> bytes | None:
-        """What arrives next, None once at the end; afterwards nothing, until the client goes."""
-        if self._ended and not self._told:
-            self._told = True
+        """What arrives next, and None once at the end; then nothing until the client leaves."""
+        if self._ended and not self._end_given:
+            self._end_given = True
             return None
         while True:
             first, self._first = self._first, None
@@ -101,13 +104,13 @@ class _Body:
                 return bytes(message.get("body", b""))
 
     def close(self) -> None:
-        """Ask no more."""
+        """Request no more."""
         if self._first is not None:
             self._first.cancel()
 
 
 class _Answer(LinesResponse):
-    """The answer to a batch: it takes the body of the request while it sends its own."""
+    """The answer to a batch: it receives the body of the request while it sends its own."""
 
     def __init__(self, batch: Batch, running: set[Batch], coding: str) -> None:
         headers = {"Cache-Control": "no-store", "Vary": "Accept-Encoding"}
@@ -118,18 +121,18 @@ class _Answer(LinesResponse):
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Send head, lines and end."""
-        self._running.add(self._batch)  # before anything is waited for: others count it
+        self._running.add(self._batch)  # before the first await, because others count it
         body = _Body(receive)
         try:
-            whole = await self._run(body, send)
+            whole = await self._run(scope, body, send)
         finally:
             body.close()
             self._running.discard(self._batch)
         if whole:
             await send({"type": "http.response.body", "body": b"", "more_body": False})
 
-    async def _run(self, body: _Body, send: Send) -> bool:
-        # The body was asked for before the head is sent: a client that waits for "100 Continue" begins.
+    async def _run(self, scope: Scope, body: _Body, send: Send) -> bool:
+        # The body was requested before the head is sent, so that a client that waits for "100 Continue" begins.
         await asyncio.sleep(0)
         await send(
             {"type": "http.response.start", "status": self.status_code, "headers": self.raw_headers}
@@ -138,11 +141,11 @@ class _Answer(LinesResponse):
         async def part(content: bytes) -> None:
             await send({"type": "http.response.body", "body": content, "more_body": True})
 
-        return await self._batch.run(body.piece, part)
+        return await self._batch.run(body.piece, part, lambda: CLIENT_LEFT in scope)
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401
-    """A number of lines as it is written: 1.0 or 1_000 would be read as one otherwise."""
+    """Refuse a number of lines in another form than plain digits: 1.0 and 1_000 would pass otherwise."""
     if isinstance(value, str) and not re.fullmatch(r"[+-]?[0-9]+", value, re.ASCII):
         raise PydanticKnownError("int_parsing")
     return value
@@ -152,44 +155,47 @@ router = APIRouter(prefix="/v1", tags=["batches"], route_class=LinesRoute)
 
 
 def keep(app: FastAPI, settings: Settings, **of_workers: Any) -> None:  # noqa: ANN401
-    """Give an application what the batches ask of it."""
+    """Give an application the state that batches need."""
     processes = settings.batch_processes
     limits = BodyLimits(settings.maximum_depth, settings.maximum_draws)
     count = processors() if processes is None else processes
     app.state.workers = Workers(count, limits, **of_workers)
     app.state.batches = set()
     app.state.maximum_batches = settings.maximum_batches
+    app.state.batch_idle_seconds = settings.batch_idle_seconds
     app.state.maximum_line_bytes = settings.maximum_line_bytes
     app.state.batch_stall_seconds = settings.batch_stall_seconds
 
 
 _DESCRIPTION = """\
-Visits and comparisons in, one JSON object a line; as many answers out, in the same order, each as soon as it
-is ready. The body may be of any length: nothing is kept of it.
+Send visits and comparisons, one JSON object a line; each line is answered in the same order, as soon as its
+answer is ready. The body may have any length: nothing of it is kept.
 
 * A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}` or
   `{"id": ..., "comparison": {body of POST /v1/comparisons}}`; its answer is `{"id", "line", ...}` with the
-  `assessment` or `comparison` of the single request (with `detail=grades` `grades` or `verdicts`, a cut of it), or
-  the `problem`. A line that cannot be answered gets its problem, and the rest go on. Blank lines get no answer and
+  `assessment` or `comparison` of the single request (with `detail=grades`, its `grades` or `verdicts`), or the
+  `problem`. A line that cannot be answered gets its problem, and the batch continues. Blank lines get no answer but
   count as lines.
-* The last line is `{"summary": ...}`. An answer without it was cut on its way: send the same input with `offset`
-  = the last `line` received + 1. One with `complete: false` says where to go on (`resume_offset`), and why.
-* A line may have 262,144 bytes (256 KB; whoever runs the service may set another limit); a longer one gets a
-  problem. The whole has no limit.
-* `complete` is of what arrived. Compare `lines` with your own count: an input that is cut between two lines looks
-  like a shorter one. Where the last line lacks its end and is no JSON, `cut_suspected` is true.
-* Lines are UTF-8, each a whole object ended by `\\n`. A byte-order mark at the start is passed over.
-* The body may be compressed (`Content-Encoding: gzip` or `zstd`), the answer too (`Accept-Encoding`).
-* **Read the answer while you send.** The service takes no more than it can give back; a client that sends all
-  before it reads is soon held up. It is then told to go on later, after some time without progress. Such a client
-  sends parts of some hundred lines, or the whole again with `offset`.
+* The last line is `{"summary": ...}`. An answer without a summary was cut on its way: send the same input with
+  `offset` = the last `line` received + 1. A summary with `complete: false` says why, and where to resume
+  (`resume_offset`).
+* A line may have 262,144 bytes (256 KB; the operator may set another limit); a longer one gets a problem. The whole
+  has no limit.
+* `complete` refers to what arrived. Compare `lines` with your own count: an input that is cut between two lines
+  looks like a shorter one. If the last line lacks its end and is not JSON, `cut_suspected` is true.
+* Lines are UTF-8, each a whole object ended by `\\n`. A byte-order mark at the start is ignored.
+* The body may be compressed (`Content-Encoding: gzip` or `zstd`), and so may the answer (`Accept-Encoding`).
+* **Read the answer while you send.** The service accepts no more than it can answer, so a client that sends
+  everything before it reads soon blocks. After some time without progress the batch ends with a summary that says
+  where to resume. With such a client, send parts of some hundred lines.
+* When all places for batches are taken, one whose client neither sends whole lines nor reads makes room for the next.
 
-The schema describes the content of the text as a list; in the text each item stands on a line of its own.
+The schema describes the content of the text as a list; in the text each item is on a line of its own.
 """
 
 
 def _text_of(line: str) -> dict[str, Any]:
-    """A text whose lines are each a JSON object of that component."""
+    """A text, each line of which is a JSON object of that component."""
     items = {"$ref": f"#/components/schemas/{line}"}
     return {
         "type": "string",
@@ -198,7 +204,7 @@ def _text_of(line: str) -> dict[str, Any]:
     }
 
 
-#: Shown once, with the preferred name of the media type.
+#: Shown once, with the preferred media type.
 _EXAMPLES = {
     name: {"summary": BATCH_TITLES[name], "value": text} for name, text in batch_examples().items()
 }
@@ -214,9 +220,7 @@ _EXAMPLES = {
     response_description="A line for each line, and a summary.",
     responses={
         415: PROBLEMS[415]
-        | {
-            "description": "The body is not lines of JSON, or compressed in a way that is not taken."
-        },
+        | {"description": "The body is not lines of JSON, or its compression is not accepted."},
         422: PROBLEMS[422],
         401: PROBLEMS[401],
         503: PROBLEMS[503],
@@ -235,7 +239,7 @@ _EXAMPLES = {
                     "schema": _text_of("BatchLine"),
                     **({"examples": _EXAMPLES} if kind == LINES else {}),
                 }
-                for kind in _TAKEN
+                for kind in _ACCEPTED
             },
         }
     },
@@ -244,30 +248,30 @@ async def answer_batch(
     request: Request,
     detail: Annotated[
         Detail,
-        Query(description="`grades` cuts assessments (`grades`) and comparisons (`verdicts`) to numbers, "
+        Query(description="`grades` reduces assessments (`grades`) and comparisons (`verdicts`) to numbers, "
               "grades and names.", examples=["grades"]),
     ] = "full",
     offset: Annotated[
         int,
         Field(ge=0, le=LARGEST_OFFSET),
         BeforeValidator(_plain),
-        Query(description="Lines at the start of the body that are passed over unread, to "
-              "go on with a batch that was cut; a whole number in plain digits. Lines keep their numbers.",
+        Query(description="Lines at the start of the body to skip unread, to resume a batch that "
+              "was cut; a whole number in plain digits. Lines keep their numbers.",
               examples=[0], json_schema_extra={"x-unit": "1"}),
     ] = 0,
 ) -> _Answer:  # fmt: skip
     """Answer many visits."""
     state: Any = request.app.state
-    if len(state.batches) >= state.maximum_batches:
+    if not find_place(state.batches, state.maximum_batches, state.batch_idle_seconds):
         refuse_full("batches")
-    coding = chosen_coding(request.headers.get("accept-encoding"), CODINGS, IDENTITY)
-    batch = Batch(
-        state.workers,
+    options = BatchOptions(
         detail=detail,
         offset=offset,
-        decoder=Decoder(_coding(request) or IDENTITY),
-        encoder=Encoder(coding),
+        input_coding=_coding(request) or IDENTITY,
+        output_coding=chosen_coding(
+            request.headers.get("accept-encoding"), CODINGS, default=IDENTITY
+        ),
         line_limit=state.maximum_line_bytes,
         stall_seconds=state.batch_stall_seconds,
     )
-    return _Answer(batch, state.batches, coding)
+    return _Answer(Batch(state.workers, options), state.batches, options.output_coding)

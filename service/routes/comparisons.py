@@ -40,10 +40,10 @@ async def compare_runs(
     form: TableForm = None,
     accept: Accept = None,
 ) -> Response:
-    """Two runs of one unit in: what changed, as read and in like weather, with verdicts and worth.
+    """Send two runs of one unit; get what changed, as read and under the same conditions, with verdicts and worth.
 
-    A verdict of change is given only where one test over all readings and the direction both hold at
-    95 %; `no_material_change` only where it is shown; else the answer is `inconclusive` and says how small
-    a change these instruments would have shown.
+    A verdict of change requires that one test over all readings and the direction both hold at 95 %;
+    `no_material_change` must be shown too. Otherwise the answer is `inconclusive` and says how small a change these
+    instruments would have shown.
     """
     return answered(counted(request, compare(request)), form, accept, of_comparison)

@@ -1,4 +1,4 @@
-"""What a route answered, counted: one call for each kind of request."""
+"""Counts what a route answered: one call for each kind of request."""
 
 from __future__ import annotations
 
@@ -23,26 +23,26 @@ _Answer = TypeVar("_Answer", bound=Mapping[str, Any])
 
 
 def counted(request: AssessmentRequest | Body, answer: _Answer) -> _Answer:
-    """The answer, after its draws, findings and verdicts were counted."""
+    """The answer, with its draws, findings and verdicts counted."""
     count_draws(request)
-    told: Callable[[Mapping[str, Any]], None]
+    count: Callable[[Mapping[str, Any]], None]
     match request:
-        case DiagnosisRequest():  # an assessment's body, and more
-            told = add_diagnosis
+        case DiagnosisRequest():  # also an AssessmentRequest
+            count = add_diagnosis
         case AssessmentRequest():
-            told = add_assessment
+            count = add_assessment
         case ComparisonRequest():
-            told = add_comparison
+            count = add_comparison
         case TrendRequest():
-            told = add_trend
-    told(answer)
+            count = add_trend
+    count(answer)
     return answer
 
 
 def count_draws(request: AssessmentRequest | Body) -> None:
-    """Count the draws of an answer: those asked for, through each run that the body holds.
+    """Count the draws of an answer: those requested, for each run in the body.
 
-    Of a picture or a page nothing else is counted: what it shows was told by no answer.
+    For a picture or a page nothing else is counted, because what it shows is not an answer.
     """
     match request:
         case ComparisonRequest():

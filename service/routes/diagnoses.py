@@ -28,17 +28,17 @@ EXAMPLES: dict[str, Any] = {
     operation_id="diagnoseVisit",
     summary="Diagnose one visit",
     response_model=Diagnosis,
-    response_description="What is most probably wrong, what it costs, and what to do next.",
+    response_description="What is probably wrong, what it costs, and what to do next.",
     responses={**PROBLEMS, **FROM_VISIT},
 )
 async def diagnose_visit(
     request: Annotated[DiagnosisRequest, Body(openapi_examples=EXAMPLES)],
 ) -> Response:
-    """The body of an assessment, and better the unit's own baseline too: probabilities of faults.
+    """Send the body of an assessment, better with the unit's own baseline; get probabilities of faults.
 
-    Every fault is weighed against a healthy unit in the same weather, against the others, and against a
-    wrong reading. One is named as found only at 0.9 and more; `healthy` and `not_enough_to_tell` are
-    answers, and the reading that would settle it is named.
+    Every fault is weighed against a healthy unit under the same conditions, against the other faults, and against a
+    wrong reading. A fault is named as found only from 0.9 up; `healthy` and `not_enough_to_tell` are answers too,
+    with the reading that would settle the question.
     """
     return Response(
         orjson.dumps(counted(request, diagnose(request))),

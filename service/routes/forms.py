@@ -1,4 +1,4 @@
-"""The forms in which an answer may be had: JSON, or CSV for spreadsheets."""
+"""The forms of an answer: JSON, or CSV for spreadsheets."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ MEDIA_TYPES: Mapping[str, str] = {
 TableFormat = TypeAliasType(
     "TableFormat", Annotated[Literal["json", "csv"], Field(description="Form of a table.")]
 )
-#: A parameter cannot be null, only left out; the schema says so.
+#: A parameter can be left out but not null; the schema says so.
 TableForm = Annotated[
     TableFormat | None,
     Query(
         alias="format",
-        description="Form of the answer; left out: as `Accept` says, JSON by default.",
+        description="Form of the answer; if left out, as `Accept` says, JSON by default.",
         examples=["csv"],
     ),
 ]
@@ -36,7 +36,7 @@ Accept = Annotated[str | None, Header(include_in_schema=False)]
 
 
 def also_csv(description: str, example: str) -> dict[int | str, dict[str, Any]]:
-    """The documented response of an operation that gives CSV too."""
+    """The documented response of an operation that also offers CSV."""
     schema = {"type": "string", "examples": [example]}
     return {200: {"description": description, "content": {"text/csv": {"schema": schema}}}}
 
@@ -47,7 +47,7 @@ def answered(
     accept: str | None,
     as_csv: Callable[[Mapping[str, Any]], str],
 ) -> Response:
-    """An answer in the form asked for; nothing of it is to be kept on the way."""
+    """An answer in the requested form, which nothing on its way may keep."""
     kind = form or chosen(accept, JSON_OR_CSV, "json")
     content = as_csv(answer).encode() if kind == "csv" else orjson.dumps(answer)
     return Response(

@@ -1,4 +1,4 @@
-"""Where an answer leads: OpenAPI links, which the docs show and tests follow."""
+"""Where an answer leads: OpenAPI links, which the docs page shows and tests follow."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ FROM_PLOTS = _links(
 
 
 def together(*parts: Mapping[int | str, Mapping[str, Any]]) -> Responses:
-    """Documented responses of an operation, those of one status as one."""
+    """Documented responses of an operation, merged by status."""
     merged: Responses = {}
     for part in parts:
         for status, response in part.items():

@@ -7,15 +7,15 @@ from collections.abc import Mapping
 from fastapi import APIRouter, Request
 
 from schemas.catalogues import Health
-from service.edge.problems import PROBLEM_TYPES, ProblemError, field_problem
+from service.edge.problems import PROBLEM_TYPES, RETRY_AFTER, ProblemError, field_problem
 from service.reference.versions import SERVICE_VERSION
 from service.routes.responses import PLAIN_PROBLEMS, PROBLEMS
 
 STOPPING, NO_PROCESS = "stopping", "no_process"
-#: Why it is not ready, in words.
+#: Why the service is not ready, in words.
 NOT_READY: Mapping[str, str] = {
-    STOPPING: "The service was told to stop.",
-    NO_PROCESS: "No process that computes is at hand; new ones are being started.",
+    STOPPING: "The service is stopping.",
+    NO_PROCESS: "No computing process is available; new ones are starting.",
 }
 
 router = APIRouter(tags=["operations"])
@@ -35,30 +35,32 @@ async def live() -> Health:
 @router.get(
     "/health/ready",
     operation_id="healthReady",
-    summary="Can it take requests?",
+    summary="Can it accept requests?",
     responses=PLAIN_PROBLEMS | {503: PROBLEMS[503]},
 )
 async def ready(request: Request) -> Health:
-    """Ready once the tables are loaded, which is before the port opens; no longer when told to stop."""
+    """Ready once the tables are loaded, which is before the port opens, until a stop signal."""
     reason: str | None = request.app.state.not_ready()
     if reason is not None:
         raise ProblemError(
-            503, "stopping" if reason == STOPPING else "overloaded", NOT_READY[reason],
-            [field_problem("", None, "a service that is ready", "is not ready", "Ask another, or later.")],
-            {"Retry-After": "1"},
+            "stopping" if reason == STOPPING else "overloaded", NOT_READY[reason],
+            [field_problem("", None, "a service that is ready", "is not ready",
+                           "Ask another instance, or try again later.")],
+            RETRY_AFTER,
         )  # fmt: skip
     return Health(status="ready", version=SERVICE_VERSION)
 
 
 @router.get("/problems/{name}", include_in_schema=False)
 async def problem_page(name: str) -> dict[str, str | int]:
-    """What one type of problem means."""
+    """What one type of problem means, and what to do."""
     row = PROBLEM_TYPES.get(name)
     if row is None:
-        raise ProblemError(404, "not-found", "No such type of problem.")
+        raise ProblemError("not-found", f"There is no type of problem {name[:40]!r}.")
     return {
         "type": f"/problems/{name}",
         "title": row.title,
         "status": row.status,
         "meaning": row.meaning,
+        "action": row.action,
     }

@@ -1,4 +1,4 @@
-"""Pages for people: the root page and the API docs, served without any other host."""
+"""Pages for people: the root page and the API docs, which need no other host."""
 
 from __future__ import annotations
 
@@ -32,19 +32,19 @@ from service.reference.versions import SERVICE_VERSION
 
 router = APIRouter(include_in_schema=False)
 
-#: The docs page is made elsewhere, with a script within it.
+#: The docs page is generated elsewhere and contains a script.
 _DOCS_POLICY = (
     "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'; "
     "script-src 'self' 'unsafe-inline'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'"
 )
-#: The root page runs its own script file and nothing else.  Styles within a page are allowed because a
-#: report, which the page shows in a frame, inherits this policy and carries its style.
+#: The root page runs only its own script file.  Inline styles are allowed because a report, which the page shows in
+#: a frame, inherits this policy and carries its own style.
 _ROOT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; "
     "img-src 'self' data: blob:; connect-src 'self'; base-uri 'none'; frame-ancestors 'none'; "
     "form-action 'none'"
 )
-#: A file of the root page opened by itself may do nothing.
+#: A file of the root page opened on its own may do nothing.
 _FILE_POLICY = "default-src 'none'"
 
 
@@ -105,19 +105,19 @@ def _root() -> str:
 
 @router.get("/")
 async def root() -> HTMLResponse:
-    """What this is, with links and an example to send."""
+    """The root page: what this is, with links and an example to send."""
     return HTMLResponse(_root(), headers=_headers(_ROOT_POLICY))
 
 
-#: Files of the root page, and what they are sent as.
+#: Files of the root page and their media types.
 _FILES: Mapping[str, str] = {"root.css": "text/css", "root.js": "text/javascript"}
 
 
 @router.get("/page/{name}")
 async def page_file(name: str) -> Response:
-    """A file of the root page, asked for anew each time so that page and script fit each other."""
+    """A file of the root page, requested again each time so that page and script match."""
     if name not in _FILES:
-        raise ProblemError(404, "not-found", f"No file {name[:40]!r}.")
+        raise ProblemError("not-found", f"There is no file {name[:40]!r}.")
     return Response(
         _text(name),
         media_type=_FILES[name],
@@ -126,13 +126,13 @@ async def page_file(name: str) -> Response:
 
 
 def _readable(body: Mapping[str, Any]) -> Response:
-    """An example as a person would write it; the root page shows it as it comes."""
+    """An example as a person would write it; the root page shows it unchanged."""
     return Response(json.dumps(body, indent=2, ensure_ascii=False), media_type="application/json")
 
 
 @router.get("/examples")
 async def example_index() -> dict[str, list[dict[str, str]]]:
-    """Every example: its address, and what it shows."""
+    """Every example: its address and what it shows."""
     return {
         "examples": [
             {"address": f"/examples/{folder}{name}.json", "group": label, "title": title}
@@ -150,7 +150,7 @@ async def example_index() -> dict[str, list[dict[str, str]]]:
 async def example_batch(name: str) -> Response:
     """One example batch, as a file to fetch."""
     if name not in BATCH_TITLES:
-        raise ProblemError(404, "not-found", f"No example batches/{name[:40]!r}.")
+        raise ProblemError("not-found", f"There is no example batches/{name[:40]!r}.")
     return Response(batch_examples()[name], media_type="application/x-ndjson")
 
 
@@ -158,7 +158,7 @@ async def example_batch(name: str) -> Response:
 async def example(name: str) -> Response:
     """One example body, as a file to fetch."""
     if name not in TITLES:
-        raise ProblemError(404, "not-found", f"No example {name[:40]!r}.")
+        raise ProblemError("not-found", f"There is no example {name[:40]!r}.")
     return _readable(examples()[name])
 
 
@@ -167,5 +167,5 @@ async def example_of_kind(kind: str, name: str) -> Response:
     """One example body of a comparison, a diagnosis, a plan or a series."""
     bodies = next((load() for _, folder, _, load in _GROUPS if folder == f"{kind}/"), {})
     if name not in bodies:
-        raise ProblemError(404, "not-found", f"No example {kind[:20]}/{name[:40]!r}.")
+        raise ProblemError("not-found", f"There is no example {kind[:20]}/{name[:40]!r}.")
     return _readable(bodies[name])

@@ -25,15 +25,15 @@ EXAMPLES: dict[str, Any] = {
     operation_id="planReadings",
     summary="Plan a comparison",
     response_model=Plan,
-    response_description="What the readings intended could show.",
+    response_description="What the intended readings could show.",
     responses=PROBLEMS,
 )
 async def plan_readings(
     request: Annotated[PlanRequest, Body(openapi_examples=EXAMPLES)],
 ) -> Response:
-    """Kit and intended readings in: the smallest change that would show, what limits it, what would help.
+    """Send the kit and the intended readings; get the smallest change that would show, what limits it, what would help.
 
-    Nothing is read yet: the unit model says about what the readings will be, the kit how they will err.
+    Nothing has been read yet: the unit model estimates the readings, and the kit their errors.
     """
     return Response(
         orjson.dumps(plan(request)),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Path, Query, Response
+from fastapi import APIRouter, Body, Depends, Path, Query, Response
 from pydantic import Field
 
 from schemas.examples import every_example
@@ -22,9 +23,9 @@ router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
 EXAMPLES: dict[str, Any] = {
     name: {"summary": title, "value": body} for name, title, body in every_example()
 }
-#: Short names of what a picture is of.
+#: Short names of the subjects of a picture.
 _BODIES = {"visit": "visit", "comparison": "comparison", "trend": "series"}
-#: A picture opened by itself may style itself, and nothing else.
+#: A picture opened on its own may style itself, and nothing else.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
@@ -42,6 +43,62 @@ _DESCRIPTION = "\n".join(
 )
 
 
+@dataclass(frozen=True)
+class PictureOptions:
+    """How a picture is to be drawn and sent."""
+
+    form: Annotated[
+        PictureFormat | None,
+        Query(
+            alias="format",
+            description="Form of the answer; if left out, as `Accept` says, SVG by default.",
+            examples=["svg"],
+        ),
+    ] = None
+    theme: Annotated[
+        PictureTheme,
+        Query(
+            description="`auto` follows the reader's light or dark setting and prints light; as PNG it is light.",
+            examples=["auto"],
+        ),
+    ] = "auto"
+    width: Annotated[
+        int,
+        Query(
+            ge=200,
+            le=2000,
+            description="Width; an SVG scales from there.",
+            examples=[960],
+            json_schema_extra={"x-unit": "px"},
+        ),
+    ] = 480
+    prefix: Annotated[
+        str,
+        Query(
+            pattern="^([A-Za-z][A-Za-z0-9_-]{0,39})?$",
+            description="Beginning of every id within an SVG, for several pictures on one page.",
+            examples=["before-"],
+        ),
+    ] = ""
+    quantity: Annotated[
+        Annotated[str, Field(max_length=80)] | None,
+        Query(
+            description="Derived value that a trend shows; if left out, the one that moves most clearly.",
+            examples=["condensing_temperature_over_ambient"],
+        ),
+    ] = None
+    most: Annotated[
+        Annotated[int, Field(ge=1, le=100)] | None,
+        Query(
+            description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), the most pressing "
+            "first; if left out, all.",
+            examples=[8],
+            json_schema_extra={"x-unit": "1"},
+        ),
+    ] = None
+    accept: Accept = None
+
+
 @router.post(
     "/plots/{plot}",
     operation_id="drawPlot",
@@ -54,7 +111,7 @@ _DESCRIPTION = "\n".join(
         200: {
             "description": "The picture.",
             "content": {
-                # A client that is generated for the first of them passes either on as it comes.
+                # A client generated for the first type passes either on unchanged.
                 "image/png": {
                     "schema": {
                         "type": "string",
@@ -73,47 +130,18 @@ _DESCRIPTION = "\n".join(
 async def draw_plot(
     plot: Annotated[PlotName, Path(description="Which picture.", examples=["limits"])],
     request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
-    form: Annotated[
-        PictureFormat | None,
-        Query(alias="format", description="Form of the answer; left out: as `Accept` says, SVG by "
-              "default.", examples=["svg"]),
-    ] = None,
-    theme: Annotated[
-        PictureTheme,
-        Query(description="`auto` follows the reader's light or dark setting, and prints light; a PNG "
-              "is light then.", examples=["auto"]),
-    ] = "auto",
-    width: Annotated[
-        int,
-        Query(ge=200, le=2000, description="Width; an SVG scales from it.",
-              examples=[960], json_schema_extra={"x-unit": "px"}),
-    ] = 480,
-    prefix: Annotated[
-        str,
-        Query(pattern="^([A-Za-z][A-Za-z0-9_-]{0,39})?$", description="Begins every id within an SVG: for "
-              "several on one page.", examples=["before-"]),
-    ] = "",
-    quantity: Annotated[
-        Annotated[str, Field(max_length=80)] | None,
-        Query(description="Derived value that a trend shows; left out: what moves "
-              "most clearly.", examples=["condensing_temperature_over_ambient"]),
-    ] = None,
-    most: Annotated[
-        Annotated[int, Field(ge=1, le=100)] | None,
-        Query(description="Rows of a chart (`limits`, `changes`, `fault_probabilities`) at the "
-              "most, the most pressing first; left out: all.",
-              examples=[8], json_schema_extra={"x-unit": "1"}),
-    ] = None,
-    accept: Accept = None,
-) -> Response:  # fmt: skip
+    options: Annotated[PictureOptions, Depends()],
+) -> Response:
     """A picture of the body of an assessment, a diagnosis, a comparison or a series."""
-    drawing = picture(plot, request, Asked(quantity, most))
+    drawing = picture(plot, request, Asked(options.quantity, options.most))
     count_draws(request)
-    kind = form or chosen(accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg")
+    kind = options.form or chosen(
+        options.accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg"
+    )
     content = (
-        png(drawing, theme, width)
+        png(drawing, options.theme, options.width)
         if kind == "png"
-        else drawing.svg(theme, width=width, prefix=prefix).encode()
+        else drawing.svg(options.theme, width=options.width, prefix=options.prefix).encode()
     )
     return Response(
         content,

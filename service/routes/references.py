@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 import orjson
-from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import Field
 
 from schemas.catalogues import (
@@ -44,7 +45,7 @@ Units = Annotated[
 ]
 Designation = Annotated[
     str,
-    Path(description="ASHRAE designation, as `R-410A`.", examples=["R-410A"], max_length=30),
+    Path(description="ASHRAE designation, such as `R-410A`.", examples=["R-410A"], max_length=30),
 ]
 
 
@@ -53,7 +54,7 @@ _TableEnd = Annotated[float, Field(ge=-100, le=200, allow_inf_nan=False)]
 
 
 def _listed(request: Request, body: bytes, media_type: str = "application/json") -> Response:
-    """A reference answer, which a client may keep and ask again by its tag."""
+    """A reference answer, which a client may keep and check again by its tag."""
     tag = f'"{hashlib.sha256(body).hexdigest()[:24]}"'
     headers = {"ETag": tag, "Cache-Control": "public, max-age=3600", "Vary": "Accept"}
     if tag in (request.headers.get("if-none-match") or ""):
@@ -71,7 +72,7 @@ def _known(text: str) -> str:
         near = ", ".join(near_designations(text))
         known = reason_not_carried(text)
         raise ProblemError(
-            404, "not-found", f"No refrigerant {text[:30]!r} in the catalogue.",
+            "not-found", f"The catalogue has no refrigerant {text[:30]!r}.",
             [field_problem(
                 "path/designation", text, "one of " + ", ".join(REFRIGERANTS),
                 f"is not carried: {known}" if known else "is not in the catalogue",
@@ -106,6 +107,44 @@ async def get_refrigerant(request: Request, designation: Designation, units: Uni
     return _json(request, catalogues.refrigerant_answer(row, units))
 
 
+@dataclass(frozen=True)
+class TableOptions:
+    """Which rows of a pressure-temperature table, where the site is, and in which form."""
+
+    low: Annotated[
+        _TableEnd | None,
+        Query(
+            alias="from",
+            description="Coldest row; if left out, the coldest of the curves.",
+            examples=[-40],
+        ),
+    ] = None
+    high: Annotated[
+        _TableEnd | None,
+        Query(
+            alias="to",
+            description="Hottest row; if left out, the hottest of the curves.",
+            examples=[150],
+        ),
+    ] = None
+    step: Annotated[
+        float,
+        Query(ge=0.1, le=50, allow_inf_nan=False, description="Step between rows.", examples=[1]),
+    ] = 1.0
+    altitude: Annotated[
+        float,
+        Query(
+            ge=-1400,
+            le=18000,
+            allow_inf_nan=False,
+            description="Height of the site above sea level, in ft or m.",
+            examples=[980],
+        ),
+    ] = 0.0
+    form: TableForm = None
+    accept: Accept = None
+
+
 @router.get(
     "/refrigerants/{designation}/saturation",
     operation_id="getSaturationTable",
@@ -117,30 +156,14 @@ async def get_saturation_table(
     request: Request,
     designation: Designation,
     units: Units,
-    low: Annotated[
-        _TableEnd | None,
-        Query(alias="from", description="Coldest row; left out: the coldest of the curves.", examples=[-40]),
-    ] = None,
-    high: Annotated[
-        _TableEnd | None,
-        Query(alias="to", description="Hottest row; left out: the hottest of the curves.", examples=[150]),
-    ] = None,
-    step: Annotated[
-        float,
-        Query(ge=0.1, le=50, allow_inf_nan=False, description="Step between rows.", examples=[1]),
-    ] = 1.0,
-    altitude: Annotated[
-        float,
-        Query(ge=-1400, le=18000, allow_inf_nan=False,
-              description="Height of the site over sea level, in ft or m.", examples=[980]),
-    ] = 0.0,
-    form: TableForm = None,
-    accept: Accept = None,
-) -> Response:  # fmt: skip
+    options: Annotated[TableOptions, Depends()],
+) -> Response:
     """Bubble and dew pressure, gauge at the site's altitude and absolute, as JSON or CSV."""
     name = _known(designation)
-    table = catalogues.saturation_table(name, units, low, high, step, altitude)
-    if (form or chosen(accept, JSON_OR_CSV, "json")) == "csv":
+    table = catalogues.saturation_table(
+        name, units, options.low, options.high, options.step, options.altitude
+    )
+    if (options.form or chosen(options.accept, JSON_OR_CSV, "json")) == "csv":
         return _listed(request, of_saturation(table).encode(), MEDIA_TYPES["csv"])
     return _json(request, table)
 
@@ -174,7 +197,7 @@ async def list_limits(request: Request) -> Response:
     responses=LIST_PROBLEMS,
 )
 async def list_cautions(request: Request) -> Response:
-    """Every caution that an answer may carry, with what raises it and its source."""
+    """Every caution that an answer may carry, with its trigger and its source."""
     return _json(request, catalogues.cautions())
 
 
@@ -186,7 +209,7 @@ async def list_cautions(request: Request) -> Response:
     responses=LIST_PROBLEMS,
 )
 async def list_faults(request: Request) -> Response:
-    """Every hypothesis: its signature by metering device, its prior, what tells it apart, its source."""
+    """Every hypothesis: its signature by metering device, its prior, what distinguishes it, its source."""
     return _json(request, faults())
 
 
@@ -198,5 +221,5 @@ async def list_faults(request: Request) -> Response:
     responses={**LIST_PROBLEMS, **FROM_PLOTS},
 )
 async def list_plots(request: Request) -> Response:
-    """Every picture of `POST /v1/plots/{plot}`: what it shows, and of which bodies."""
+    """Every picture of `POST /v1/plots/{plot}`: what it shows, and for which bodies."""
     return _json(request, plots())

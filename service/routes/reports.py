@@ -15,7 +15,7 @@ from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
 
-#: The page runs no script and asks no host; it may style itself.
+#: The page runs no script and contacts no host; it may style itself.
 _POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'self'"
@@ -42,15 +42,15 @@ async def write_report(
     audience: Annotated[
         Audience,
         Query(description="`technician`: everything, with readings, values and instruments. `customer`: "
-              "what was found and what it is worth, in plainer words.", examples=["technician"]),
+              "what was found and what it is worth, in plain words.", examples=["technician"]),
     ] = "technician",
 ) -> Response:  # fmt: skip
     """The body of an assessment, a diagnosis, a comparison or a series as one page of HTML.
 
-    It needs nothing else (no script, no other file, no other host), follows light and dark, and prints to
-    one or two sheets: three plain sentences, the verdict and how certain it is, the pictures that matter,
-    what lies outside its limits, what could not be decided and why, cautions, readings and values with
-    their bands, instruments, method and sources.
+    It needs nothing else (no script, no other file, no other host), follows light and dark settings, and prints on
+    one or two sheets: three plain sentences, the verdict with its certainty, the pictures that matter, what is
+    outside its limits, what could not be decided and why, cautions, readings and values with their bands,
+    instruments, method and sources.
     """
     content = page(request, audience)
     count_draws(request)

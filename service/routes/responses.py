@@ -8,14 +8,14 @@ from schemas.problems import Problem
 
 _DESCRIPTIONS = {
     400: "The body is not strict JSON.",
-    401: "A key is asked for, and it is missing or not known.",
-    404: "Nothing lives at this address.",
+    401: "A key is required, and it is missing or unknown.",
+    404: "There is nothing at this address, or the name is unknown.",
     408: "The body did not arrive in time.",
     413: "The body is too large.",
     415: "The body is not sent as JSON.",
     422: "A field was refused; `errors` names each.",
-    503: "As much is under way as is taken at once, or the service stops; `Retry-After` says when to come again.",
-    504: "Computing took too long.",
+    503: "The service is busy or stopping; `Retry-After` says when to try again.",
+    504: "The computation took too long.",
 }
 
 
@@ -29,26 +29,26 @@ def _response(status: int) -> dict[str, Any]:
     if status == 503:
         found["headers"] = {
             "Retry-After": {
-                "description": "Seconds after which to send it again.",
+                "description": "Seconds after which to send the request again.",
                 "schema": {"type": "integer", "minimum": 0, "examples": [1], "x-unit": "s"},
             }
         }
     return found
 
 
-#: For operations with a body. Problem itself is added to the components by the application.
+#: For operations with a body. The application adds Problem itself to the components.
 PROBLEMS: dict[int | str, dict[str, Any]] = {
     s: _response(s) for s in (400, 401, 408, 413, 415, 422, 503, 504)
 }
-#: For operations that take parameters only.
+#: For operations with parameters only.
 PARAMETER_PROBLEMS: dict[int | str, dict[str, Any]] = {
     s: _response(s) for s in (401, 422, 503, 504)
 }
-#: For operations that take nothing: a client error is still a problem.
+#: For operations without parameters: a client error is still a problem.
 PLAIN_PROBLEMS: dict[int | str, dict[str, Any]] = {
     "4XX": {**_response(404), "description": "Any client error."}
 }
-#: For lists of the reference.
+#: For the reference lists.
 LIST_PROBLEMS: dict[int | str, dict[str, Any]] = PLAIN_PROBLEMS | {
     s: _response(s) for s in (503, 504)
 }

@@ -39,5 +39,5 @@ async def follow_runs(
     form: TableForm = None,
     accept: Accept = None,
 ) -> Response:
-    """Three or more dated runs of one unit in: drift of each value in like weather, steps, crossings."""
+    """Send three or more dated runs of one unit; get each value's drift under the same conditions, steps, crossings."""
     return answered(counted(request, trend(request)), form, accept, of_trend)

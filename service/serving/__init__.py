@@ -1,1 +1,1 @@
-"""What listens: a light front that takes requests, and processes that compute them. Read front.py first."""
+"""What listens: a light front that accepts requests, and processes that compute them. Read front.py first."""

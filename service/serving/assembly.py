@@ -1,4 +1,4 @@
-"""A service put together: processes, front, server, and what is seen of them."""
+"""A service put together: processes, front, server and telemetry."""
 
 from __future__ import annotations
 
@@ -17,18 +17,18 @@ from service.telemetry.traces import start_traces
 
 
 def assemble(settings: Settings, processes: Processes, ready: Callable[[str], None]) -> Server:
-    """A server that is ready to run; ``ready`` is told its address.
+    """A server that is ready to run; it calls ``ready`` with its address.
 
     Raises
     ------
     TracesUnavailableError
-        Where traces are asked for, and what they need is not installed.
+        If traces are switched on and their packages are not installed.
     OSError
-        Where the port of the metrics is taken.
+        If the port of the metrics is taken.
     """
-    told = settings.model_dump(exclude={"api_key_hashes"})
+    shown = settings.model_dump(exclude={"api_key_hashes"})
     keys = len([part for part in settings.api_key_hashes.split(",") if part])
-    logger(__name__).info("settings", **told, keys=keys)
+    logger(__name__).info("settings", **shown, keys=keys)
     state = State()
     watch: Watch | None = None
     if settings.metrics:

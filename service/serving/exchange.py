@@ -1,4 +1,4 @@
-"""What the front gives a computing process, and what it gets back."""
+"""What the front sends to a computing process, and what it gets back."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ Headers = list[tuple[bytes, bytes]]
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One request, received whole."""
+    """One request, received in full."""
 
     method: str
     path: str
@@ -23,7 +23,7 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """Its answer, how long computing took [s], and what was counted of it."""
+    """Its answer, the time that computing took [s], and what was counted."""
 
     status: int
     headers: Headers

@@ -1,4 +1,4 @@
-"""Requests handed to the computing processes, as many as can be answered in time."""
+"""Requests handed to the computing processes, no more than can be answered in time."""
 
 from __future__ import annotations
 
@@ -10,7 +10,13 @@ from typing import Any
 from starlette.routing import compile_path
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.edge.problems import INTERNAL, ProblemError, field_problem, refuse_full
+from service.edge.problems import (
+    RETRY_AFTER,
+    ProblemError,
+    field_problem,
+    internal,
+    refuse_full,
+)
 from service.edge.settings import Settings
 from service.edge.strict_json import refuse_size
 from service.serving.exchange import Asked, Reply
@@ -27,19 +33,19 @@ from service.telemetry.exchanges import UNMATCHED
 from service.telemetry.metrics import Metrics
 from service.telemetry.traces import computed
 
-#: The contract, as it is committed.
+#: The contract, as committed.
 OPENAPI = Path(__file__).parents[2] / "schemas" / "openapi.json"
-#: Requests for each process, one of them computed and the rest waiting: at some 15 ms each the last waits for
-#: a quarter of a second.
+#: Requests for each process, one of them computed and the rest waiting: at about 15 ms each, the last waits a
+#: quarter of a second.
 _PLACES_OF_A_PROCESS = 16
 
 
 class ClientLeftError(Exception):
-    """Nobody is left to answer."""
+    """The client has left, so there is nobody to answer."""
 
 
 class Routes:
-    """Pure ASGI: tells which address of the contract is asked for, whoever answers or refuses it."""
+    """Pure ASGI: names the contract's address that a request is for, whoever answers or refuses it."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -58,7 +64,7 @@ class Routes:
 
 
 class Forward:
-    """ASGI: one request received whole, computed elsewhere, answered."""
+    """ASGI: one request received in full, computed elsewhere, answered."""
 
     def __init__(
         self, processes: Processes, settings: Settings, metrics: Metrics | None = None
@@ -74,12 +80,12 @@ class Forward:
             reply = await self._reply(scope, receive)
         except ClientLeftError:
             return
-        except asyncio.CancelledError:  # told to stop, the server waited as long as it may
+        except asyncio.CancelledError:  # the service stops, and its time for finishing is over
             raise ProblemError(
-                503, "stopping", "The service stops, and the request was not answered in time.",
-                [field_problem("", None, "a service that goes on", "came too late",
-                               "Send it again; another, or the next, answers it.")],
-                {"Connection": "close", "Retry-After": "1"},
+                "stopping", "The service is stopping, and the request was not answered in time.",
+                [field_problem("", None, "a running service", "arrived too late",
+                               "Send it again; another instance, or the next, answers it.")],
+                {"Connection": "close", **RETRY_AFTER},
             ) from None  # fmt: skip
         await send(
             {"type": "http.response.start", "status": reply.status, "headers": reply.headers}
@@ -119,9 +125,9 @@ class Forward:
                 return await _received(receive, limit)
         except TimeoutError:
             raise ProblemError(
-                408, "stalled", f"The body did not arrive within {seconds:g} s.",
+                "stalled", f"The body did not arrive within {seconds:g} s.",
                 [field_problem("", None, f"a whole body within {seconds:g} s", "arrived too slowly",
-                               "Send it again in one go; see that Content-Length is its true length.")],
+                               "Send it again in one go; check that Content-Length is its true length.")],
                 {"Connection": "close"},
             ) from None  # fmt: skip
 
@@ -137,19 +143,19 @@ class Forward:
             return answering.result()
         except WaitedTooLongError:
             raise ProblemError(
-                503, "overloaded", f"The request waited {seconds:g} s for its turn, and was given up.",
+                "overloaded", f"The request waited {seconds:g} s for its turn and was abandoned.",
                 [field_problem("", None, f"a turn within {seconds:g} s", "waited too long",
-                               "Send it again later; nothing of it was computed.")],
-                {"Retry-After": "1"},
+                               "Send it again later; nothing was computed.")],
+                RETRY_AFTER,
             ) from None  # fmt: skip
         except TookTooLongError:
             raise ProblemError(
-                504, "timed-out", f"The request took longer than {seconds:g} s, and was given up.",
-                [field_problem("", None, f"what is computed within {seconds:g} s", "takes too long",
+                "timed-out", f"The request took longer than {seconds:g} s and was abandoned.",
+                [field_problem("", None, f"a request that takes at most {seconds:g} s", "takes too long",
                                "Ask for fewer draws or runs; nothing else is wrong with it.")],
             ) from None  # fmt: skip
         except (DiedError, RaisedError):
-            raise ProblemError(500, "internal", INTERNAL.format("request")) from None
+            raise internal("request") from None
         finally:
             leaving.cancel()
             answering.cancel()

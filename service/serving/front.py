@@ -1,11 +1,11 @@
 """The front: the application that listens.
 
-It answers what costs nothing by itself (health, pages, the contract, problems) and streams batches to
-their own processes; all other work is handed on, whole, to processes that compute::
+It answers whatever costs nothing (health, pages, the contract, problems) and streams batches to their own
+processes; it hands all other work on, whole, to computing processes::
 
     connection (protocol.py) -> front (this) -> forward.py -> pool.py -> process.py: the application
 
-So its loop never computes, and answers a probe whatever is under way.
+So its loop never computes, and it answers probes whatever is under way.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from service.batches.stream import Batch
-from service.edge import problems
+from service.edge import handlers
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, Keys
 from service.edge.request_ids import RequestIds
@@ -40,13 +40,13 @@ from service.telemetry.logs import RequestLog
 from service.telemetry.metrics import Metrics, RequestMetrics, exposition
 from service.telemetry.traces import RequestTraces, Traces
 
-#: Docs assets come from a package, so that the pages need no other host.
+#: The assets of the docs page come from a package, so that the page needs no other host.
 _ASSETS = Path(fastapi_offline.__file__).parent / "static"
 
 
 @dataclass(frozen=True, slots=True)
 class Front:
-    """What listens, and what its server asks of it."""
+    """What listens, and what its server needs to know."""
 
     application: ASGIApp
     batches: Set[Batch]
@@ -60,7 +60,7 @@ def create_front(
     metrics: Metrics | None = None,
     traces: Traces | None = None,
 ) -> Front:
-    """The front; the processes are started with it, and end with it."""
+    """The front; the processes start and end with it."""
     app = FastAPI(
         openapi_url=None,
         docs_url=None,
@@ -71,7 +71,7 @@ def create_front(
     app.state.processes, app.state.traces = processes, traces
     app.state.not_ready = partial(_not_ready, state or State(), processes)
     batches.keep(app, settings, set_up=partial(set_up_for_batches, settings))
-    problems.install(app)
+    handlers.install(app)
     app.include_router(operations.router)
     app.include_router(pages.router)
     app.add_api_route("/openapi.json", _contract, include_in_schema=False)
@@ -81,17 +81,17 @@ def create_front(
     if metrics is not None:
         _show(metrics, processes, app.state.batches)
         if settings.metrics_port is None:
-            app.add_api_route("/metrics", partial(_told, metrics), include_in_schema=False)
+            app.add_api_route("/metrics", partial(_exposed, metrics), include_in_schema=False)
     return Front(_wrapped(app, settings, metrics, traces), app.state.batches, metrics)
 
 
 def _wrapped(
     app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: Traces | None
 ) -> ASGIApp:
-    """The application within what every request passes, the last said first."""
+    """The application within what every request passes; the last wrapper comes first."""
     if settings.api_key_hashes:
         app = Keys(app, settings.api_key_hashes)
-    # Outside of keys: a browser asks without one whether it may send one, and a page may read a refusal.
+    # Outside of keys: a browser asks without a key whether it may send one, and a page may read a refusal.
     if settings.cors_origins:
         app = CORSMiddleware(
             app,
@@ -110,26 +110,26 @@ def _wrapped(
 
 
 def _show(metrics: Metrics, processes: Processes, running: Set[Batch]) -> None:
-    """Let the metrics tell what is under way, whenever they are asked for."""
+    """Let the metrics show what is under way whenever they are read."""
     metrics.processes_alive.set_function(lambda: processes.alive)
     metrics.processes_busy.set_function(lambda: processes.busy)
     metrics.requests_waiting.set_function(lambda: processes.waiting)
     metrics.batches_under_way.set_function(lambda: len(running))
-    # Copied first: on a port of their own, metrics are told by another thread.
+    # Copied first: on a separate port, another thread serves the metrics.
     metrics.batch_chunks_under_way.set_function(
         lambda: sum(batch.chunks_under_way for batch in tuple(running))
     )
     metrics.watch_processes(processes.numbered)
 
 
-async def _told(metrics: Metrics, request: Request) -> Response:
+async def _exposed(metrics: Metrics, request: Request) -> Response:
     """The metrics."""
     content, kind = exposition(metrics.registry, request.headers.get("accept"))
     return Response(content, headers={"Content-Type": kind, "Cache-Control": "no-store"})
 
 
 async def _contract() -> FileResponse:
-    """The contract, as it is committed."""
+    """The contract, as committed."""
     return FileResponse(OPENAPI, media_type="application/json")
 
 

@@ -1,7 +1,7 @@
 """Computing processes, each with one request at a time.
 
-A process that dies over a request, or takes too long, is replaced, and harms no other: each is a pool of
-one.  The answer hangs on the request alone, so one whose process died is computed once more.
+A process that dies over a request, or takes too long, is replaced without harm to the others: each is a pool of
+one.  An answer depends on its request alone, so a request whose process died is computed once more.
 """
 
 from __future__ import annotations
@@ -26,24 +26,24 @@ logger = logging.getLogger(__name__)
 
 #: How often one request may bring its process down.
 _TRIES = 2
-#: Pause before a process is tried again that could not be started [s].
+#: Pause before starting a process again after a failure [s].
 _PAUSE_SECONDS = 1.0
 
 
 class WaitedTooLongError(Exception):
-    """No process was free in time; nothing was computed."""
+    """No process was free in time, so nothing was computed."""
 
 
 class TookTooLongError(Exception):
-    """Computing was given up."""
+    """Computing took too long and was stopped."""
 
 
 class DiedError(Exception):
-    """The request brought its processes down."""
+    """The processes that computed the request died."""
 
 
 class RaisedError(Exception):
-    """Computing raised something; the process told its log."""
+    """Computing raised an exception; the process logged it."""
 
 
 class EndedError(Exception):
@@ -52,7 +52,7 @@ class EndedError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Computed:
-    """An answer, for how long its request waited [s], and at which place it was computed."""
+    """An answer, how long its request waited [s], and the place of the process that computed it."""
 
     reply: Reply
     waited: float
@@ -60,28 +60,28 @@ class Computed:
 
 
 class Watch(Protocol):
-    """What is told of the processes."""
+    """What is informed about the processes."""
 
     def replaced(self, reason: str) -> None:
-        """One ended, by ``"died"`` or ``"timed_out"``, and another takes its place."""
+        """One ended (``"died"`` or ``"timed_out"``), and another takes its place."""
 
 
-class Unseen:
-    """Tells nobody."""
+class Unwatched:
+    """Watches nothing."""
 
     def replaced(self, reason: str) -> None:
-        """Pass over it."""
+        """Do nothing."""
 
 
 class _Seat:
-    """One process, and the line to it."""
+    """One process, and the connection to it."""
 
     def __init__(
         self, set_up: Callable[[], None], compute: Callable[[Asked], Reply], place: int
     ) -> None:
         self.place = place
         self._ours, theirs = socket.socketpair()
-        # Spawned: a fork of a process that serves would inherit its connections.
+        # Spawned, because a fork of a serving process would inherit its connections.
         context = multiprocessing.get_context("spawn")
         self._process = context.Process(
             target=process.serve, args=(theirs, set_up, compute), daemon=True
@@ -92,12 +92,12 @@ class _Seat:
 
     @property
     def number(self) -> int:
-        """Its number in the operating system."""
+        """Its process id."""
         return self._process.pid or 0
 
     @property
     def sentinel(self) -> int:
-        """What can be read once it has ended."""
+        """A file descriptor that becomes readable when it ends."""
         return self._process.sentinel
 
     async def ready(self) -> None:
@@ -138,9 +138,9 @@ class _Seat:
 
 
 class Processes:
-    """So many computing processes, started by :meth:`start`.
+    """A number of computing processes, started by :meth:`start`.
 
-    Each is set up by ``set_up``, and answers by ``compute``; both are importable functions.
+    Each is set up by ``set_up`` and answers by ``compute``; both must be importable functions.
     """
 
     def __init__(
@@ -152,7 +152,7 @@ class Processes:
         self.count = count
         self._new: Callable[[int], _Seat] = partial(_Seat, set_up, compute)
         self._first: _Seat | None = None
-        self.watch: Watch = Unseen()
+        self.watch: Watch = Unwatched()
         self._idle: asyncio.Queue[_Seat] = asyncio.Queue()
         self._seats: set[_Seat] = set()
         self._loading: set[_Seat] = set()
@@ -163,33 +163,33 @@ class Processes:
 
     @property
     def alive(self) -> int:
-        """Processes that compute, or could."""
+        """Processes that compute or are ready to."""
         return len(self._seats)
 
     def numbered(self) -> dict[str, int]:
-        """Their numbers in the operating system, by their places (`1`, `2`, ...)."""
+        """Their process ids, by place (`1`, `2`, ...)."""
         return {
             str(seat.place): seat.number
             for seat in sorted(self._seats, key=lambda seat: seat.place)
         }
 
     def start_first(self) -> None:
-        """Let the first begin to load, while the caller loads too."""
+        """Let the first begin to load while the caller loads too."""
         self._first = self._new(1)
-        # However this one ends: its children heed no signal but this.
+        # However this process ends: its children ignore other signals.
         atexit.register(self.close)
 
     async def start(self) -> None:
         """Start all; returns as soon as the first can compute.
 
-        The first makes the tables where there are none yet; the rest find them.
+        The first makes the tables if there are none yet; the others then find them.
         """
         await self._start(1)
         for place in range(2, self.count + 1):
             self._begin(place)
 
     async def answer(self, asked: Asked, seconds: float) -> Computed:
-        """The answer to a request, had within so many seconds.
+        """The answer to a request, within so many seconds.
 
         Raises
         ------
@@ -205,19 +205,19 @@ class Processes:
             self._computing.add(computing)
             computing.add_done_callback(self._computing.discard)
             try:
-                # Whoever waits may leave. The process goes on: to replace it would cost far more.
+                # The client may leave.  The process carries on, because replacing it would cost far more.
                 return Computed(await asyncio.shield(computing), waited, str(seat.place))
             except EndedError:
-                logger.warning("a computing process ended over a request")
+                logger.warning("a computing process died while computing a request")
         raise DiedError
 
     def close(self) -> None:
-        """End all; what they compute is lost."""
+        """End all processes; what they compute is lost."""
         self._closed = True
         for task in (*self._starting, *self._computing):
             task.cancel()
         for seat in self._seats:
-            with suppress(RuntimeError):  # no loop runs any more
+            with suppress(RuntimeError):  # no loop is running any more
                 asyncio.get_running_loop().remove_reader(seat.sentinel)
         for seat in (*self._seats, *self._loading, *filter(None, [self._first])):
             seat.end()
@@ -228,7 +228,7 @@ class Processes:
         self.waiting += 1
         try:
             async with asyncio.timeout(max(0.0, seconds)):
-                # One that ended while it was idle has been replaced.
+                # A process that ended while idle has been replaced.
                 while (seat := await self._idle.get()) not in self._seats:
                     pass
             return seat
@@ -248,7 +248,7 @@ class Processes:
             reason = "timed_out"
             raise TookTooLongError from None
         except RaisedError:
-            reason = None  # the process is whole
+            reason = None  # the process is intact
             raise
         finally:
             self.busy -= 1
@@ -295,5 +295,5 @@ class Processes:
             self._loading.discard(seat)
         self._seats.add(seat)
         self._idle.put_nowait(seat)
-        # Whether it computes or not, its end is noticed at once.
+        # Its end is noticed at once, whether it computes or not.
         asyncio.get_running_loop().add_reader(seat.sentinel, self._replace, seat, "died")

@@ -1,6 +1,6 @@
-"""A computing process: the whole application, asked without a network.
+"""A computing process: the whole application, called without a network.
 
-Imports nothing heavy: a process is set up before it loads the rest.
+Imports nothing heavy, because a process is set up before it loads the rest.
 """
 
 from __future__ import annotations
@@ -29,17 +29,17 @@ if TYPE_CHECKING:
 
 logger = logging.getLogger(__name__)
 
-#: How the length of a message is written before it.
+#: The length of a message, as written before it.
 LENGTH = struct.Struct("!Q")
 
 
 def configure_log(settings: Settings) -> None:
-    """The log of a process, as it was asked for."""
+    """Set up the log of a process as the settings say."""
     configure(settings.log_level, settings.log_form, exception_texts=settings.log_exception_texts)
 
 
 class _Application:
-    """The application of this process, and the loop that it runs in."""
+    """The application of this process and the loop in which it runs."""
 
     def __init__(self, application: ASGIApp) -> None:
         self._application = application
@@ -91,12 +91,12 @@ _application: _Application | None = None
 
 
 def set_up(settings: Settings) -> None:
-    """Make a new process ready to compute, and sure to end with the one that started it."""
+    """Make a new process ready to compute, and make sure that it ends with its parent."""
     prepare_process(partial(_load, settings))
 
 
 def set_up_for_batches(settings: Settings) -> None:
-    """The same for one that computes chunks of batches."""
+    """The same for a process that computes chunks of batches."""
     prepare_process(partial(_load_for_batches, settings))
 
 
@@ -118,9 +118,9 @@ def _load(settings: Settings) -> None:
 def serve(
     line: socket.socket, set_up: Callable[[], None], compute: Callable[[Asked], Reply]
 ) -> None:
-    """The life of a process: set up, say so, then answer one request after another."""
+    """The life of a process: set up, report that it is ready, then answer one request after another."""
     set_up()
-    # A line that breaks means that nobody listens any more.
+    # A broken connection means that nobody listens any more.
     with suppress(ConnectionError), line:
         line.sendall(packed(None))
         with line.makefile("rb") as stream:
@@ -138,7 +138,7 @@ def _computed(compute: Callable[[Asked], Reply], asked: Asked) -> Reply | None:
 
 
 def packed(message: Asked | Reply | None) -> bytes:
-    """A message with its length before it."""
+    """A message, its length first."""
     data = pickle.dumps(message, pickle.HIGHEST_PROTOCOL)
     return LENGTH.pack(len(data)) + data
 

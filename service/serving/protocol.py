@@ -1,69 +1,54 @@
-"""One connection: what it may send, and how long it may take.
+"""One connection: what it may send, how long it may take, and how it ends.
 
-The server's own protocol bounds neither the head of a request nor the time that it takes, nor how many
-requests wait behind one another, and keeps a connection that never asks anything.
+The server's own protocol bounds neither the head of a request nor the time that it takes, nor how many requests
+wait behind one another; it keeps a connection that never asks for anything, and closes one so that an early answer
+may be lost.
 """
 
 from __future__ import annotations
 
 import asyncio
+import math
 from typing import Any, cast
 
 import orjson
-from starlette.types import Receive, Scope, Send
 from uvicorn.protocols.http.httptools_impl import (
     STATUS_LINE,
     HttpToolsProtocol,
     RequestResponseCycle,
 )
 
-from service.edge.problems import MEDIA_TYPE, field_problem, problem_body
+from service.edge.framework import CLIENT_LEFT
+from service.edge.problems import MEDIA_TYPE, RETRY_AFTER, field_problem, problem_body
 from service.edge.settings import Settings
 from service.serving.state import State
 
-#: Requests that may wait on one connection behind the one that is answered.
+#: Requests that may wait on one connection behind the one being answered.
 _MOST_WAITING = 32
+#: What is still read of a body after an early answer, so that the answer is not lost to a reset (RFC 9112, 9.6).
+_DRAIN_BYTES, _DRAIN_SECONDS = 32 << 20, 5.0
 
 
-class _TooManyWaitingError(Exception):
-    """More requests came in one pipe than may wait in it."""
-
-
-def _head_too_large(limit: int) -> dict[str, Any]:
-    return problem_body(
-        "head-too-large", f"Address and headers have more than {limit} bytes.",
-        [field_problem("", None, f"at most {limit} bytes", "is too large",
-                       "Send fewer or shorter headers; readings belong in the body.")],
-    )  # fmt: skip
-
-
-def _head_too_slow(seconds: float) -> dict[str, Any]:
-    return problem_body(
-        "stalled", f"No whole request arrived within {seconds:g} s.",
-        [field_problem("", None, f"a request within {seconds:g} s", "arrived too slowly",
-                       "Open a connection when there is something to ask.")],
-    )  # fmt: skip
-
-
-def _too_many(limit: int) -> dict[str, Any]:
-    return problem_body(
-        "overloaded", f"{limit} connections are open.",
-        [field_problem("", None, f"at most {limit} connections", "came while all were in use",
-                       "Try again after a second; keep connections open and use them again.")],
-    )  # fmt: skip
-
-
-def _not_http() -> dict[str, Any]:
-    return problem_body(
-        "invalid-http", "What arrived is no request of HTTP/1.1.",
-        [field_problem("", None, "a request of HTTP/1.1 (RFC 9112)", "could not be read",
-                       "See that the client speaks plain HTTP here: TLS and HTTP/2 end at the gateway.")],
-    )  # fmt: skip
+class _RefusedError(Exception):
+    """Ends the parsing of what arrived."""
 
 
 def protocol_class(settings: Settings, state: State) -> type[HttpToolsProtocol]:
     """The protocol with these limits."""
     return type("Connection", (_Connection,), {"settings": settings, "state": state})
+
+
+class _LateClose:
+    """The transport as a request sees it: closing waits for what the client still sends."""
+
+    def __init__(self, connection: _Connection) -> None:
+        self._connection = connection
+
+    def __getattr__(self, name: str) -> Any:  # noqa: ANN401
+        return getattr(self._connection.transport, name)
+
+    def close(self) -> None:
+        self._connection.close_after_answer()
 
 
 class _Connection(HttpToolsProtocol):
@@ -72,71 +57,86 @@ class _Connection(HttpToolsProtocol):
 
     def __init__(self, *arguments: Any, **named: Any) -> None:  # noqa: ANN401
         super().__init__(*arguments, **named)
-        self._timer: asyncio.TimerHandle | None = None
+        self.waiting_since = 0.0  # by the loop's clock; it makes room by its age
+        self._timer: asyncio.TimerHandle | None = (
+            None  # for a head, or for what is discarded at the end
+        )
         self._write_timer: asyncio.TimerHandle | None = None
-        self._head_bytes = 0  # that came since the last piece of a body
+        self._head_bytes = 0  # since the last piece of a body
         self._received = 0
         self._moved = (
             0,
             0,
-        )  # what came, and what waited to be read, when the reader was last looked at
+        )  # bytes received and bytes not yet read, at the last look at the reader
         self._in_head = True
-        self._ending = False  # what else arrives is not read
+        self._ending = False  # whatever else arrives is discarded
+        self._read_to = math.inf  # bytes received, until which it is
         self._given_up = False
-        self._since = 0.0
+        self._refusal: dict[str, Any] | None = None  # of what is being parsed
         self._cycles: list[RequestResponseCycle] = []
 
     # ------------------------------------------------------------ coming and going
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
-        if len(self.connections) > self.settings.maximum_connections and not self._make_room():
-            self._refuse(_too_many(self.settings.maximum_connections), b"retry-after: 1\r\n")
+        most = self.settings.maximum_connections
+        if len(self.connections) > most and not self._make_room():
+            self._refuse(_too_many(most), RETRY_AFTER)
             return
         self._expect_head()
 
     def _make_room(self) -> bool:
-        """Close a connection that asks nothing, the one that was opened first.
+        """Close the connection that has asked for nothing the longest.
 
-        Also one that was closed already, and waits for its last answer to be read.
+        That includes one that is closing already and waits for its last answer to be read.
         """
         useless = [
             one for one in self.connections
             if isinstance(one, _Connection) and one is not self and not one._given_up
             and (one.idle or one.transport.is_closing())
         ]  # fmt: skip
-        oldest = min(useless, key=lambda one: one.opened, default=None)
+        oldest = min(useless, key=lambda one: one.waiting_since, default=None)
         if oldest is not None:
             oldest._given_up = True
             oldest.transport.abort()
         return oldest is not None
 
     @property
-    def opened(self) -> float:
-        """When it was last waited for a request, by the loop's clock."""
-        return self._since
-
-    @property
     def idle(self) -> bool:
-        """Whether nothing that it asked is under way."""
+        """Whether no request of its own is under way."""
         return self.cycle is None or self.cycle.response_complete
 
     def connection_lost(self, exc: Exception | None) -> None:
         self._expect_nothing()
         if self._write_timer is not None:
             self._write_timer.cancel()
-        # The server tells the last request alone; those before it in the same pipe are under way too.
+        # The server informs the last request only; those before it in the same pipe are under way too.
         for cycle in self._cycles:
             if not cycle.response_complete:
                 cycle.disconnected = True
+                cast(dict[str, Any], cycle.scope)[CLIENT_LEFT] = True
             cycle.message_event.set()
         self._cycles.clear()
         super().connection_lost(exc)
+
+    def close_after_answer(self) -> None:
+        """Close once the answer is sent; if the client is still sending, let it finish, within bounds."""
+        if not self._ending and not (self.cycle is not None and self.cycle.more_body):
+            self.transport.close()
+            return
+        self._ending = True
+        self._expect_nothing()
+        self._read_to = self._received + _DRAIN_BYTES
+        self._timer = self.loop.call_later(_DRAIN_SECONDS, self.transport.close)
+        self.transport.write_eof()
+        self.flow.resume_reading()
 
     # ------------------------------------------------------------ the head
 
     def data_received(self, data: bytes) -> None:
         self._received += len(data)
+        if self._received > self._read_to:
+            self.transport.close()
         if self._ending or self.transport.is_closing():
             return
         self._head_bytes += len(data)
@@ -144,14 +144,14 @@ class _Connection(HttpToolsProtocol):
         if self._ending or self.transport.is_closing():
             return
         limit = self.settings.maximum_head_bytes
-        if self._head_bytes > limit:  # of a head, or of what follows a body in chunks
+        if self._head_bytes > limit:  # of a head, or of the fields after a body in chunks
             self._refuse(_head_too_large(limit))
         elif self.idle and self.timeout_keep_alive_task is None:
             self._expect_head()
 
     def on_message_begin(self) -> None:
         if len(self.pipeline) >= _MOST_WAITING:
-            raise _TooManyWaitingError
+            raise _RefusedError
         super().on_message_begin()
         self._in_head = True
 
@@ -168,17 +168,14 @@ class _Connection(HttpToolsProtocol):
         self._in_head = False
         self._head_bytes = 0
         self._expect_nothing()
-        length = len(self.url) + sum(len(name) + len(value) + 4 for name, value in self.headers)
-        application = self.app
-        if length > self.settings.maximum_head_bytes:
-            too_large = _head_too_large(self.settings.maximum_head_bytes)
-            self.state.count(too_large)
-            self.app = cast(Any, _refusing(too_large))
+        limit = self.settings.maximum_head_bytes
+        if len(self.url) + sum(len(name) + len(value) + 4 for name, value in self.headers) > limit:
+            self._refusal = _head_too_large(limit)
+            raise _RefusedError
         super().on_headers_complete()
-        self.app = application
-        if self.cycle is not None:
-            self._cycles = [one for one in self._cycles if not one.response_complete] + [self.cycle]
-        if self.state.draining and self.cycle is not None:
+        self.cycle.transport = cast(asyncio.Transport, _LateClose(self))
+        self._cycles = [one for one in self._cycles if not one.response_complete] + [self.cycle]
+        if self.state.draining:
             self.cycle.keep_alive = False
 
     def on_message_complete(self) -> None:
@@ -186,16 +183,16 @@ class _Connection(HttpToolsProtocol):
         self._head_bytes = 0
 
     def send_400_response(self, msg: str) -> None:
-        """Not HTTP: told as a problem."""
+        """What arrived could not be parsed, or parsing was ended: answer with a problem."""
         del msg
-        self._refuse(_not_http())
+        self._refuse(self._refusal or _not_http())
 
     def _unsupported_upgrade_warning(self) -> None:
-        """Nothing is told: many clients offer HTTP/2 by every request, and are answered as they asked."""
+        """Log nothing: many clients offer HTTP/2 with every request, and are answered in HTTP/1.1."""
 
     def _expect_head(self) -> None:
         if self._timer is None:
-            self._since = self.loop.time()
+            self.waiting_since = self.loop.time()
             self._timer = self.loop.call_later(self.settings.head_seconds, self._head_is_late)
 
     def _expect_nothing(self) -> None:
@@ -210,13 +207,13 @@ class _Connection(HttpToolsProtocol):
         if self._head_bytes:
             self._refuse(_head_too_slow(self.settings.head_seconds))
         else:
-            self.transport.close()  # it never asked anything
+            self.transport.close()  # it never asked for anything
 
-    def _refuse(self, body: dict[str, Any], headers: bytes = b"") -> None:
+    def _refuse(self, body: dict[str, Any], headers: dict[str, str] | None = None) -> None:
         """Answer outside of any request, and close.
 
-        An answer that is due before is neither overtaken nor written into: requests that came whole are
-        answered first, and then the connection is closed; one that broke off while it is answered is cut.
+        An answer that is due is neither overtaken nor written into: requests that arrived whole are answered
+        first, then the connection is closed; one that broke off while it is being answered is cut.
         """
         self._ending = True
         under_way = [one for one in self._cycles if not one.response_complete]
@@ -227,20 +224,12 @@ class _Connection(HttpToolsProtocol):
             self.cycle.keep_alive = False
             if self.pipeline and self.pipeline[0][0].more_body:
                 self.pipeline.popleft()
-            return
-        if under_way and under_way[0].response_started:
+        elif under_way and under_way[0].response_started:
             self.transport.close()
-            return
-        self.state.count(body)
-        content = orjson.dumps({**body, "instance": None})
-        self.transport.write(
-            STATUS_LINE[body["status"]]
-            + b"content-type: %b\r\ncontent-length: %d\r\n" % (MEDIA_TYPE.encode(), len(content))
-            + headers
-            + b"cache-control: no-store\r\nconnection: close\r\n\r\n"
-            + content
-        )
-        self.transport.close()
+        else:
+            self.state.count(body)
+            self.transport.write(_response(body, headers or {}))
+            self.close_after_answer()
 
     # ------------------------------------------------------------ a client that does not read
 
@@ -265,26 +254,56 @@ class _Connection(HttpToolsProtocol):
 
     def _reader_is_late(self) -> None:
         self._write_timer = None
-        # A batch may well be sent whole before its answer is read.
+        # A client may send a whole batch before it reads the answer.
         if not self.idle and self._moved != self._movement():
             self._watch_reader()
         else:
             self.transport.abort()
 
 
-def _refusing(body: dict[str, Any]) -> Any:  # noqa: ANN401
-    """An application that answers every request by one problem, and closes."""
+# ---------------------------------------------------------------- problems of a connection
+
+
+def _response(body: dict[str, Any], headers: dict[str, str]) -> bytes:
     content = orjson.dumps({**body, "instance": None})
-    headers = [
-        (b"content-type", MEDIA_TYPE.encode()),
-        (b"content-length", str(len(content)).encode()),
-        (b"cache-control", b"no-store"),
-        (b"connection", b"close"),
-    ]
+    fields = {
+        "content-type": MEDIA_TYPE,
+        "content-length": str(len(content)),
+        "cache-control": "no-store",
+        "connection": "close",
+        **headers,
+    }
+    head = "".join(f"{name.lower()}: {value}\r\n" for name, value in fields.items())
+    return STATUS_LINE[body["status"]] + head.encode() + b"\r\n" + content
 
-    async def application(scope: Scope, receive: Receive, send: Send) -> None:
-        del scope, receive
-        await send({"type": "http.response.start", "status": body["status"], "headers": headers})
-        await send({"type": "http.response.body", "body": content})
 
-    return application
+def _head_too_large(limit: int) -> dict[str, Any]:
+    return problem_body(
+        "head-too-large", f"Address and headers have more than {limit} bytes.",
+        [field_problem("", None, f"at most {limit} bytes", "is too large",
+                       "Send fewer or shorter headers; readings belong in the body.")],
+    )  # fmt: skip
+
+
+def _head_too_slow(seconds: float) -> dict[str, Any]:
+    return problem_body(
+        "stalled", f"No whole request arrived within {seconds:g} s.",
+        [field_problem("", None, f"a request within {seconds:g} s", "arrived too slowly",
+                       "Open a connection only when there is something to send.")],
+    )  # fmt: skip
+
+
+def _too_many(limit: int) -> dict[str, Any]:
+    return problem_body(
+        "overloaded", f"{limit} connections are open.",
+        [field_problem("", None, f"at most {limit} connections", "arrived while all were in use",
+                       "Try again after a second; keep connections open and reuse them.")],
+    )  # fmt: skip
+
+
+def _not_http() -> dict[str, Any]:
+    return problem_body(
+        "invalid-http", "What arrived is not an HTTP/1.1 request.",
+        [field_problem("", None, "an HTTP/1.1 request (RFC 9112)", "could not be read",
+                       "Check that the client speaks plain HTTP here: TLS and HTTP/2 end at the gateway.")],
+    )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The server: ready, serving, and an orderly end."""
+"""The server: ready, serving, and an orderly stop."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ from service.serving.front import Front
 from service.serving.protocol import protocol_class
 from service.serving.state import State
 
-#: Turns of the loop in which connections that wait to be accepted are.
+#: Turns of the loop in which waiting connections are accepted.
 _TURNS = 5
 
 
 class Server(uvicorn.Server):
-    """Uvicorn's server with limits on connections, which stops in order.
+    """Uvicorn's server with limits on connections and an orderly stop.
 
-    Told to stop (SIGTERM, SIGINT) it first sends clients away while it still answers: readiness fails, and
-    every answer says ``Connection: close``.  Then it takes no more, ends batches with a line that says
-    where to go on, finishes what is under way, and ends with exit status 0.
+    After a stop signal (SIGTERM, SIGINT) it still answers for a while, but readiness fails, and every answer says
+    ``Connection: close``.  Then it accepts nothing more, ends batches with a line that says where to resume,
+    finishes what is under way, and exits with status 0.
     """
 
     def __init__(
@@ -49,29 +49,29 @@ class Server(uvicorn.Server):
         self._batches = front.batches
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-        """Open the port, and say so."""
+        """Open the port and report it."""
         await super().startup(sockets)
         if self.started:
             host, port = self.servers[0].sockets[0].getsockname()[:2]
             self._ready(f"http://{'127.0.0.1' if host == '0.0.0.0' else host}:{port}")
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-        """Begin to stop; a second Ctrl+C ends at once."""
+        """Begin to stop; a second Ctrl+C ends the service at once."""
         if self.should_exit and sig == signal.SIGINT:
             self.force_exit = True
-        # Not remembered: a signal that was obeyed is not raised again, and the exit status is 0.
+        # The signal is not recorded: the server would raise it again at the end, and the exit status must be 0.
         self.should_exit = True
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-        """Send clients away, take no more, finish."""
+        """Close connections with their answers, accept nothing more, finish."""
         self._state.draining = True
         for connection in list(self.server_state.connections):
             if connection.cycle is not None:  # type: ignore[union-attr]
                 connection.cycle.keep_alive = False  # type: ignore[union-attr]
         if not self.force_exit:
             await asyncio.sleep(self._settings.drain_seconds)
-        # Connections that the system has taken would be reset when the port is closed: the line of those
-        # that wait is made as short as it can be, and emptied first.
+        # Connections still in the system's queue would be reset when the port closes, so the queue is made as
+        # short as possible and emptied first.
         for server in self.servers:
             for listening in server.sockets:
                 with suppress(OSError), socket.socket(fileno=os.dup(listening.fileno())) as copy:

@@ -1,4 +1,4 @@
-"""Whether the service was told to stop, and who counts what never reaches the application."""
+"""Whether the service is stopping, and what counts the problems that never reach the application."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def _uncounted(problem: Mapping[str, Any]) -> None:
 class State:
     """Shared by the server, its connections and the readiness probe.
 
-    ``count`` is told of each problem that a connection answers by itself.
+    ``count`` is called with each problem that a connection answers itself.
     """
 
     draining: bool = False

@@ -1,4 +1,4 @@
-"""Metrics of a service: what its processes and connections tell of themselves."""
+"""Metrics of a service, fed by its processes and connections."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from service.telemetry.metrics import Metrics, create_metrics
 
 
 class Watch:
-    """Counts what processes and connections tell."""
+    """Counts the events of processes and connections."""
 
     def __init__(self, metrics: Metrics) -> None:
         self.metrics = metrics
@@ -23,13 +23,13 @@ class Watch:
         self.metrics.processes_replaced.labels(reason).inc()
 
     def count(self, problem: Mapping[str, Any]) -> None:
-        """A connection answered by itself."""
+        """A connection answered with a problem of its own."""
         kind = str(problem["type"]).rpartition("/")[2]
         self.metrics.count(PROBLEMS.name, (kind, "request"), 1)
 
 
 def watching(state: State) -> Watch:
-    """Metrics at zero, told of whatever connections refuse."""
+    """Metrics at zero that count whatever connections refuse."""
     watch = Watch(
         create_metrics(property_model=f"CoolProp {COOLPROP_VERSION}", problem_types=PROBLEM_TYPES)
     )

@@ -1,1 +1,1 @@
-"""Seeing what the service does: logs, metrics, domain counts, traces.  None of them holds what a body holds."""
+"""Observing the service: logs, metrics, counts of answers, traces.  None of them holds the content of a body."""

@@ -1,9 +1,8 @@
-"""What the service told, counted: draws, findings by grade, verdicts, problems.
+"""What the service answered, counted: draws, findings by grade, verdicts, problems.
 
-Whoever makes an answer says so by :func:`add`, wherever it runs.  Where the numbers go depends on who listens:
-a computing process gathers them (:func:`collected`) and sends them with its answer, as they can be pickled; the
-process that serves puts them straight into its metrics (:func:`counted_by`).  Where nobody listens they are
-dropped.
+Whatever makes an answer calls :func:`add`, wherever it runs.  Where the numbers go depends on the process: a
+computing process collects them (:func:`collected`) and sends them with its answer; the process that serves puts
+them straight into its metrics (:func:`counted_by`).  Without either they are dropped.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-#: Numbers by what is counted and the values of its labels.
+#: Numbers, by what is counted and the values of its labels.
 Counts = dict[tuple[str, tuple[str, ...]], float]
 Sink = Callable[[str, tuple[str, ...], float], None]
 
@@ -24,7 +23,7 @@ Sink = Callable[[str, tuple[str, ...], float], None]
 class Counted:
     """One thing that is counted.
 
-    ``labels`` maps each label to the values that it may have; no values where they follow from another table.
+    ``labels`` maps each label to the values that it may have; to no values if another table holds them.
     """
 
     name: str
@@ -36,13 +35,13 @@ def _counted(name: str, description: str, **labels: tuple[str, ...]) -> Counted:
     return Counted(name, description, MappingProxyType(labels))
 
 
-DRAWS = _counted("draws", "Draws through which runs of readings were propagated.")
+DRAWS = _counted("draws", "Draws computed for runs of readings.")
 FINDINGS = _counted(
-    "findings", "Findings told, by grade.",
+    "findings", "Findings reported, by grade.",
     grade=("conforming", "nonconforming", "inconclusive", "not_assessed"),
 )  # fmt: skip
 RUNS = _counted(
-    "runs_assessed", "Runs of readings answered, by how usable they were.",
+    "runs_assessed", "Runs of readings answered, by usability.",
     usability=("usable", "usable_with_reservations", "not_usable"),
 )  # fmt: skip
 COMPARISONS = _counted(
@@ -56,11 +55,11 @@ DIAGNOSES = _counted(
     ),
 )  # fmt: skip
 PROBLEMS = _counted(
-    "problems", "Problems told, by type and by what had it: a request, a line of a batch, or a whole batch.",
+    "problems", "Problems reported, by type and by what had it: a request, a line of a batch, or a whole batch.",
     type=(), part=("request", "line", "batch"),
 )  # fmt: skip
 BATCH_LINES = _counted(
-    "batch_lines", "Lines of batches answered, by what they were answered with.",
+    "batch_lines", "Lines of batches answered, by outcome.",
     outcome=("assessment", "comparison", "problem"),
 )  # fmt: skip
 
@@ -82,7 +81,7 @@ def add(row: Counted, *values: str, number: float = 1) -> None:
 
 
 def add_all(counts: Mapping[tuple[str, tuple[str, ...]], float]) -> None:
-    """Count what was gathered elsewhere."""
+    """Count what was collected elsewhere."""
     sink = _SINK.get()
     if sink is not None:
         for (name, values), number in counts.items():
@@ -91,7 +90,7 @@ def add_all(counts: Mapping[tuple[str, tuple[str, ...]], float]) -> None:
 
 @contextmanager
 def counted_by(sink: Sink) -> Iterator[None]:
-    """Within, whatever is counted goes to ``sink``, and to nobody else."""
+    """Within, whatever is counted goes to ``sink`` only."""
     token = _SINK.set(sink)
     try:
         yield
@@ -101,7 +100,7 @@ def counted_by(sink: Sink) -> Iterator[None]:
 
 @contextmanager
 def collected() -> Iterator[Counts]:
-    """Within, whatever is counted is gathered in the mapping that this gives."""
+    """Within, whatever is counted is collected in the mapping that this yields."""
     found: Counts = {}
 
     def gather(name: str, values: tuple[str, ...], number: float) -> None:
@@ -115,10 +114,10 @@ def collected() -> Iterator[Counts]:
 
 
 def add_assessment(answer: Mapping[str, Any]) -> None:
-    """Count an assessment, whole or cut down to grades."""
+    """Count an assessment, whole or reduced to grades."""
     add(RUNS, answer["usability"]["grade"])
     grades: dict[str, int] = {}
-    for finding in answer["findings"]:  # of every visit of a batch: in the way that costs least
+    for finding in answer["findings"]:  # done for every visit of a batch, so in the cheapest way
         grade = finding["grade"]
         grades[grade] = grades.get(grade, 0) + 1
     for grade, number in grades.items():
@@ -126,14 +125,14 @@ def add_assessment(answer: Mapping[str, Any]) -> None:
 
 
 def add_comparison(answer: Mapping[str, Any]) -> None:
-    """Count a comparison, whole or cut down to verdicts, and the assessments of its runs."""
+    """Count a comparison, whole or reduced to verdicts, and the assessments of its runs."""
     add(COMPARISONS, answer["system"]["verdict"])
     for assessment in answer["assessments"].values():
         add_assessment(assessment)
 
 
 def add_diagnosis(answer: Mapping[str, Any]) -> None:
-    """Count a diagnosis, and the assessment of its visit."""
+    """Count a diagnosis and the assessment of its visit."""
     add(DIAGNOSES, answer["verdict"])
     add_assessment(answer["assessment"])
 

@@ -1,7 +1,7 @@
-"""What can be seen of one HTTP exchange from outside, and nothing of what is in it.
+"""One HTTP exchange as seen from outside, without its content.
 
-Logs, metrics and traces each look at the same: the first of them that a request passes wraps what it receives
-and sends, the others find that in the scope.
+Logs, metrics and traces look at the same exchange: the first that a request passes wraps what it receives and
+sends; the others find the exchange in the scope.
 """
 
 from __future__ import annotations
@@ -13,14 +13,14 @@ from time import perf_counter
 from starlette.routing import Mount
 from starlette.types import Message, Receive, Scope, Send
 
-#: Of these requests there are many, and they say little: they are logged at level debug only.
+#: Frequent requests that say little, logged at level debug only.
 PROBES = frozenset({"/health/live", "/health/ready", "/metrics"})
-#: In place of a route template where no route matched: the path itself is the caller's.
+#: In place of a route template if no route matched, because the path itself comes from the caller.
 UNMATCHED = "unmatched"
 #: In place of a method that HTTP does not know.
 OTHER_METHOD = "other"
 
-#: RFC 9110, 9 and RFC 5789; another word is the caller's own.
+#: RFC 9110, 9 and RFC 5789; any other word comes from the caller.
 _METHODS = frozenset(
     {"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT"}
 )
@@ -33,11 +33,11 @@ class Exchange:
     Attributes
     ----------
     bytes_in, bytes_out : int
-        Of the two bodies, as far as they were read and sent.
+        Sizes of the two bodies, as far as they were read and sent.
     status : int or None
-        None while no response has begun.
+        None until the response begins.
     client_left : bool
-        Whether the client was seen to go before its response was whole.
+        Whether the client left before its response was complete.
     """
 
     def __init__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -50,7 +50,7 @@ class Exchange:
 
     @property
     def method(self) -> str:
-        """The method, where it is one that HTTP knows, else `other`."""
+        """The method if HTTP knows it, otherwise `other`."""
         method = str(self._scope["method"])
         return method if method in _METHODS else OTHER_METHOD
 
@@ -61,7 +61,7 @@ class Exchange:
 
     @property
     def seconds(self) -> float:
-        """From the start to the last byte handed to the server, or to now."""
+        """Time from the start to the last byte handed to the server, or until now."""
         return (self._ended or perf_counter()) - self._started
 
     async def receive(self) -> Message:
@@ -74,7 +74,7 @@ class Exchange:
         return message
 
     async def send(self, message: Message) -> None:
-        """Send on."""
+        """Pass a message on."""
         if message["type"] == "http.response.start":
             self.status = int(message["status"])
         try:
@@ -99,21 +99,21 @@ def watched(scope: Scope, receive: Receive, send: Send) -> Iterator[tuple[Exchan
     try:
         yield exchange, exchange.receive, exchange.send
     finally:
-        del scope[_KEY]  # each holds the other: only a search for garbage would find them
+        del scope[_KEY]  # each refers to the other, so only the garbage collector would free them
 
 
 def route_template(scope: Scope) -> str:
     """The template that matched a request, `/v1/plots/{plot}` for instance, never the path itself.
 
-    ``scope["route_template"]`` goes first: it is set where a request is answered elsewhere.
+    ``scope["route_template"]``, set if a request is answered elsewhere, takes precedence.
     """
-    told = scope.get("route_template")
-    if told is not None:
-        return str(told)
+    stated = scope.get("route_template")
+    if stated is not None:
+        return str(stated)
     template = getattr(scope.get("route"), "path", None)
     if template is not None:
         return str(template)
-    # The framework names no route for files and for its own document: they have no parameters.
+    # The framework names no route for files and for its own document; they have no parameters.
     path, routes = scope["path"], getattr(scope.get("app"), "routes", ())
     for route in routes:
         template = str(getattr(route, "path", ""))

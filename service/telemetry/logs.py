@@ -1,13 +1,13 @@
-"""The log: one JSON object a line on standard error, about requests and never of what they hold.
+"""The log: one JSON object a line on standard error, about requests but never with their content.
 
 A line has `time`, `level`, `event`, `logger`, and what is bound where it is written (`request_id`, `trace_id`,
-`span_id`).  Somebody's readings could come into a log by four ways, and each is shut:
+`span_id`).  Readings could enter a log in four ways, and each is closed:
 
 * a path or a query: only the template of the route is written;
-* the message of an exception, which may quote what was refused: its type and its frames are written, unless
-  :func:`configure` is told otherwise;
-* the arguments of a message that a library logs: they are left out, but for the server's own;
-* a traceback, or a warning, that is printed past the log: they are taken into it.
+* the message of an exception, which may quote what was refused: only its type and frames are written, unless
+  :func:`configure` is asked for more;
+* the arguments of a message that a library logs: they are left out, except for the server's own;
+* a traceback or a warning printed outside the log: both are redirected to it.
 """
 
 from __future__ import annotations
@@ -36,20 +36,20 @@ from service.telemetry.trace_context import Headers, TraceContext, continued, pa
 Level = Literal["debug", "info", "warning", "error", "critical"]
 Form = Literal["json", "text"]
 
-#: Loggers whose messages may be written with their arguments: none of them logs what a request holds.
+#: Loggers whose messages may be written with their arguments: none of them logs content of a request.
 _TRUSTED = ("service", "uvicorn", "opentelemetry")
-#: Frames of a traceback that are written, the innermost; a runaway recursion has a thousand.
+#: Innermost frames of a traceback that are written; a runaway recursion has a thousand.
 _MOST_FRAMES = 40
-#: As `service.edge.request_ids` makes and accepts them.
+#: The form that `service.edge.request_ids` makes and accepts.
 _REQUEST_ID = re.compile(rb"[A-Za-z0-9._-]{1,64}")
 #: The parts of a line that come first.
 _FIRST = ("time", "level", "event", "logger")
 
 
 class _Handler(logging.StreamHandler[TextIO]):
-    """Writes lines.  One that cannot be written is told of without what it was to say.
+    """Writes lines.  In place of a line that cannot be written, it reports that fact only.
 
-    Where nothing can be written any more, as nobody reads, the work goes on without a log.
+    If nothing can be written because nobody reads, the work continues without a log.
     """
 
     def handleError(self, record: logging.LogRecord) -> None:  # noqa: N802
@@ -58,7 +58,7 @@ class _Handler(logging.StreamHandler[TextIO]):
             "event": "a line of the log could not be written",
             "logger": record.name,
         }
-        with suppress(OSError, ValueError):  # a pipe that nobody reads; a stream that was closed
+        with suppress(OSError, ValueError):  # a pipe that nobody reads; a closed stream
             self.stream.write(orjson.dumps(line).decode() + self.terminator)
 
 
@@ -69,24 +69,24 @@ def configure(
     exception_texts: bool = False,
     stream: TextIO | None = None,
 ) -> None:
-    """Set up the log of this process; called again it takes the place of what was set up before.
+    """Set up the log of this process, in place of any earlier setup.
 
     Parameters
     ----------
     level : {"debug", "info", "warning", "error", "critical"}
-        The least that is written.
+        Lowest level that is written.
     form : {"json", "text"}
         JSON objects, or lines for people.
     exception_texts : bool
         Whether messages of exceptions and of warnings, and arguments of libraries' messages, are written too.
-        They may quote what a request holds.
+        They may quote the content of a request.
     stream : text file, optional
-        Where to write; left out, standard error.
+        Where to write; standard error if left out.
 
-    The server's own loggers write through it too, if the server is told not to set up any (uvicorn:
-    ``log_config=None``).  Its log of accesses is shut: it has paths and queries.
+    The server's own loggers write through it too, if the server sets up none (uvicorn: ``log_config=None``).  Its
+    access log is off, because it contains paths and queries.
     """
-    # Where a process was started without standard error there is none.
+    # A process may be started without standard error.
     output = stream or sys.stderr or io.StringIO()
     structlog.configure(
         processors=_PROCESSORS, logger_factory=structlog.stdlib.LoggerFactory(),
@@ -121,13 +121,13 @@ def configure(
         server.handlers.clear()
         server.setLevel(logging.NOTSET)
         server.propagate = name != "uvicorn.access"
-    _take_in_what_is_printed(exception_texts)
+    _redirect_printed(exception_texts)
 
 
 def logger(name: str) -> BoundLogger:
     """A logger whose calls take fields: ``logger(__name__).info("batch ended", lines=12)``.
 
-    The event is a fixed text; what varies are fields.  No field may be something that a request holds.
+    The event is a fixed text; what varies goes into fields.  No field may hold content of a request.
     """
     return cast(
         BoundLogger,
@@ -155,21 +155,21 @@ _PROCESSORS: list[Processor] = [
 def _foreign(texts: bool) -> Processor:
     """Messages of libraries, without their arguments."""
 
-    def told(_logger: Any, _name: str, event: EventDict) -> EventDict:  # noqa: ANN401
+    def process(_logger: Any, _name: str, event: EventDict) -> EventDict:  # noqa: ANN401
         record: logging.LogRecord = event["_record"]
         if not texts and record.name.split(".")[0] not in _TRUSTED:
-            # The event loop puts what it knows of a failed task, its exception too, into later lines.
+            # The event loop adds lines about a failed task, its exception included.
             event["event"] = str(record.msg).partition("\n")[0]
         event["event"] = str(event["event"]).strip()
         return event
 
-    return told
+    return process
 
 
 def _exceptions(texts: bool) -> Processor:
-    """Exceptions as types and frames; their messages where ``texts`` are asked for."""
+    """Exceptions as types and frames, with their messages if ``texts`` is true."""
 
-    def told(_logger: Any, _name: str, event: EventDict) -> EventDict:  # noqa: ANN401
+    def process(_logger: Any, _name: str, event: EventDict) -> EventDict:  # noqa: ANN401
         given = event.pop("exc_info", None)
         error = sys.exc_info()[1] if given is True else given
         if isinstance(error, tuple):
@@ -180,11 +180,11 @@ def _exceptions(texts: bool) -> Processor:
         event.pop("stack_info", None)
         return event
 
-    return told
+    return process
 
 
 def _stack(stack: Stack, texts: bool) -> dict[str, Any]:
-    """One exception of a chain, the one that was seen first."""
+    """One exception of a chain."""
     frames = [
         {"file": frame.filename, "line": frame.lineno, "function": frame.name}
         for frame in stack.frames[-_MOST_FRAMES:]
@@ -193,7 +193,7 @@ def _stack(stack: Stack, texts: bool) -> dict[str, Any]:
     if texts:
         found["message"] = "\n".join([stack.exc_value, *stack.exc_notes])
     if stack.is_cause:
-        found["cause"] = True  # of the one before
+        found["cause"] = True  # of the exception before it
     found["frames"] = frames
     if len(stack.frames) > _MOST_FRAMES:
         found["frames_left_out"] = len(stack.frames) - _MOST_FRAMES
@@ -203,7 +203,7 @@ def _stack(stack: Stack, texts: bool) -> dict[str, Any]:
 
 
 def _exceptions_as_text(_logger: Any, _name: str, event: EventDict) -> EventDict:  # noqa: ANN401
-    """The same for people: the innermost frame last, as they are used to."""
+    """The same for people: the innermost frame last, as is usual."""
     if "exception" in event:
         event["exception"] = "\n".join(
             line for stack in reversed(event["exception"]) for line in _lines(stack, "")
@@ -225,15 +225,15 @@ def _in_order(_logger: Any, _name: str, event: EventDict) -> EventDict:  # noqa:
 
 
 def _json(_logger: Any, _name: str, event: EventDict) -> str:  # noqa: ANN401
-    # What is no JSON is named by its type: its text could hold anything.
+    # A value that JSON cannot hold is named by its type, because its text could hold anything.
     return orjson.dumps(event, default=lambda value: f"({type(value).__name__})").decode()
 
 
 # ---------------------------------------------------------------- what would be printed
 
 
-def _take_in_what_is_printed(texts: bool) -> None:
-    """Tracebacks of what nobody caught, and warnings, go to the log."""
+def _redirect_printed(texts: bool) -> None:
+    """Send tracebacks of uncaught exceptions, and warnings, to the log."""
     log = logger("service.process")
 
     def uncaught(
@@ -244,19 +244,19 @@ def _take_in_what_is_printed(texts: bool) -> None:
             return
         log.critical("uncaught exception", exc_info=error)
 
-    def uncaught_in_thread(told: threading.ExceptHookArgs) -> None:
-        log.critical("uncaught exception in a thread", exc_info=told.exc_value)
+    def uncaught_in_thread(given: threading.ExceptHookArgs) -> None:
+        log.critical("uncaught exception in a thread", exc_info=given.exc_value)
 
-    def unraisable(told: sys.UnraisableHookArgs) -> None:
-        log.error("exception where none can be raised", exc_info=told.exc_value)
+    def unraisable(given: sys.UnraisableHookArgs) -> None:
+        log.error("exception where none can be raised", exc_info=given.exc_value)
 
     def warned(
         message: Warning | str,
         category: type[Warning],
         filename: str,
         lineno: int,
-        file: TextIO | None = None,
-        line: str | None = None,
+        *_: object,
+        **__: object,
     ) -> None:
         text = {"text": str(message)} if texts else {}
         log.warning("warning", type=category.__name__, file=filename, line=lineno, **text)
@@ -271,11 +271,11 @@ def _take_in_what_is_printed(texts: bool) -> None:
 
 
 class RequestLog:
-    """Pure ASGI: one line for each request, and its ids on every line that is written within it.
+    """Pure ASGI: one line for each request, and its ids on every line written within it.
 
-    Stands within what gives the request its id (`service.edge.request_ids`) and outside the whole of the
-    application, so that it sees what is made of an exception too.  The application finds this request's place in
-    its trace in ``scope["trace_context"]``, and as the header ``traceparent``, to pass on.
+    It is inside what gives the request its id (`service.edge.request_ids`) and wraps the whole application, so that
+    it also sees the answer to an exception.  The application finds the request's place in its trace in
+    ``scope["trace_context"]``, and as the header ``traceparent``, to pass on.
     """
 
     def __init__(self, app: ASGIApp) -> None:
@@ -307,7 +307,7 @@ class RequestLog:
         route, status = exchange.route, exchange.status
         level = "info"
         if status is not None and status >= 500:
-            # Busy or stopping is what an operator has chosen, not a fault.
+            # Busy or stopping follows from the operator's choices and is not a fault.
             level = "warning" if status == 503 else "error"
         elif route in PROBES:
             level = "debug"
@@ -333,7 +333,7 @@ class RequestLog:
 
 
 def trace_of(scope: Scope) -> TraceContext:
-    """The place of a request in its trace; the first who asks puts it into the scope and the headers."""
+    """The place of a request in its trace; the first call adds it to the scope and the headers."""
     known: TraceContext | None = scope.get("trace_context")
     if known is None:
         known = scope["trace_context"] = continued(scope["headers"])
@@ -343,9 +343,9 @@ def trace_of(scope: Scope) -> TraceContext:
 
 @contextmanager
 def bound_from_headers(headers: Headers) -> Iterator[None]:
-    """On every line written within: the ids of a request that another process took.
+    """Put the ids of a request that another process received on every line written within.
 
-    ``headers`` are those that it passes on, with its ``x-request-id`` and its ``traceparent``.
+    ``headers`` are those that it passed on, with its ``x-request-id`` and its ``traceparent``.
     """
     headers = list(headers)
     given = next((value for name, value in headers if name.lower() == b"x-request-id"), b"")

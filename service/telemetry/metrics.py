@@ -1,7 +1,7 @@
 """Metrics for Prometheus: one registry, made by :func:`create_metrics`, held by the process that serves.
 
-Names follow Prometheus' conventions (base units, `_total`).  Label values are bounded: route templates, methods,
-statuses, and words of the contract.
+Names follow Prometheus' conventions (base units, `_total`).  The number of label values is bounded: route
+templates, methods, statuses, and words of the contract.
 """
 
 from __future__ import annotations
@@ -30,12 +30,12 @@ from service.reference.versions import SERVICE_VERSION
 from service.telemetry.counts import COUNTED, PROBLEMS, counted_by
 from service.telemetry.exchanges import watched
 
-#: From a page out of the cache to the longest request that is let run.
+#: From a cached page to the longest request allowed.
 SECONDS = (
     0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0,
 )  # fmt: skip
 
-#: Why a request was not computed, or not to its end, by the type of problem that it was told.
+#: Why a request was not computed, or not to its end, by the type of its problem.
 _REFUSED_BY: Mapping[str, str] = {
     "overloaded": "full",
     "too-large": "too_large",
@@ -59,9 +59,9 @@ class Metrics:
     registry : CollectorRegistry
         Where they are registered.
     property_model : str
-        What refrigerants' properties are computed by, with its version.
+        The library of refrigerant properties, with its version.
     problem_types : iterable of str
-        Types of problem that exist, so that each is there from the start, at zero.
+        All types of problem, so that each appears from the start, at zero.
     """
 
     def __init__(
@@ -97,7 +97,7 @@ class Metrics:
             of_request, buckets=SECONDS, registry=registry,
         )  # fmt: skip
         self.requests_in_flight = Gauge(
-            "readings_http_requests_in_flight", "Requests that are being answered.",
+            "readings_http_requests_in_flight", "Requests being answered.",
             registry=registry,
         )  # fmt: skip
         self.request_bytes = Counter(
@@ -109,7 +109,7 @@ class Metrics:
             registry=registry,
         )  # fmt: skip
         self.clients_left = Counter(
-            "readings_http_clients_left_total", "Requests whose client went before its response was whole.",
+            "readings_http_clients_left_total", "Requests whose client left before its response was complete.",
             ("route",), registry=registry,
         )  # fmt: skip
 
@@ -120,7 +120,7 @@ class Metrics:
             )
             for name, row in COUNTED.items()
         }
-        # A counter that appears with its first event hides that event from `rate`: all are there from the start.
+        # A counter that appears with its first event hides that event from `rate`, so all appear from the start.
         for name, row in COUNTED.items():
             if len(row.labels) == 1:
                 for value in next(iter(row.labels.values())):
@@ -132,31 +132,27 @@ class Metrics:
         def gauge(name: str, description: str) -> Gauge:
             return Gauge(f"readings_{name}", description, registry=registry)
 
-        self.batches_under_way = gauge("batches_under_way", "Batches that are being answered.")
+        self.batches_under_way = gauge("batches_under_way", "Batches being answered.")
         self.batch_chunks_under_way = gauge(
             "batch_chunks_under_way",
-            "Chunks of batches that are computed, or whose answers were not taken yet.",
+            "Chunks of batches being computed, or whose answers have not been taken.",
         )
         self.processes_alive = gauge(
             "computing_processes_alive", "Processes that can compute requests."
         )
-        self.processes_busy = gauge(
-            "computing_processes_busy", "Processes that are computing a request."
-        )
-        self.requests_waiting = gauge(
-            "requests_waiting", "Requests that wait for a process to compute them."
-        )
+        self.processes_busy = gauge("computing_processes_busy", "Processes computing a request.")
+        self.requests_waiting = gauge("requests_waiting", "Requests waiting for a process.")
         self.waiting = Histogram(
             "readings_request_waiting_seconds", "Time that requests waited for a process.",
             buckets=SECONDS, registry=registry,
         )  # fmt: skip
         self.computing = Histogram(
-            "readings_request_computing_seconds", "Time that a process computed a request.",
+            "readings_request_computing_seconds", "Time that a process took to compute a request.",
             buckets=SECONDS, registry=registry,
         )  # fmt: skip
         self.requests_refused = Counter(
             "readings_requests_refused_total",
-            "Requests that were not computed, or not to their end, by reason.",
+            "Requests not computed, or not to their end, by reason.",
             ("reason",), registry=registry,
         )  # fmt: skip
         self.processes_replaced = Counter(
@@ -182,34 +178,34 @@ class Metrics:
         (counter.labels(*known) if values else counter).inc(number)
 
     def counting(self) -> AbstractContextManager[None]:
-        """Within, whatever is counted of answers is added here."""
+        """Within, whatever is counted is added here."""
         return counted_by(self.count)
 
     def watch_processes(self, numbered: Callable[[], Mapping[str, int]]) -> None:
-        """Tell memory and processor time of computing processes too.
+        """Include memory and processor time of computing processes.
 
-        ``numbered`` gives, whenever metrics are asked for, the process id of each place (`1`, `2`, ...).
+        ``numbered`` gives the process id of each place (`1`, `2`, ...) whenever the metrics are read.
         """
         self.registry.register(_Processes(numbered))
 
 
 def create_metrics(*, property_model: str, problem_types: Iterable[str] = ()) -> Metrics:
-    """Metrics in a registry of their own, all of them at zero."""
-    disable_created_metrics()  # when each series began: nobody asks, and it is a series more for each
+    """Metrics in a registry of their own, all at zero."""
+    disable_created_metrics()  # the time at which each series began: nobody asks, and it doubles the series
     return Metrics(CollectorRegistry(), property_model, problem_types)
 
 
 def exposition(registry: CollectorRegistry, accept: str | None) -> tuple[bytes, str]:
-    """The metrics as text, and its media type: Prometheus' own form, or OpenMetrics where it is asked for."""
+    """The metrics as text, and its media type: Prometheus' own form, or OpenMetrics on request."""
     try:
         encoder, media_type = choose_encoder(accept or "")
-    except (TypeError, ValueError):  # it reads a version that is none as one
+    except (TypeError, ValueError):  # it fails on a malformed version
         encoder, media_type = choose_encoder("")
     return encoder(registry), media_type
 
 
 class _Processes(Collector):
-    """Memory and processor time of computing processes, by their places; read when they are asked for."""
+    """Memory and processor time of computing processes, by place, read on demand."""
 
     def __init__(self, numbered: Callable[[], Mapping[str, int]]) -> None:
         self._numbered = numbered
@@ -222,31 +218,31 @@ class _Processes(Collector):
         )
         spent = CounterMetricFamily(
             "readings_computing_process_cpu_seconds_total",
-            "Processor time of a computing process, by its place; begins anew where it is replaced.",
+            "Processor time of a computing process, by its place; starts at zero when it is replaced.",
             labels=["process"],
         )
         for place, process in self._numbered().items():
             of_process = ProcessCollector(pid=partial(int, process), registry=None)
-            told = {
+            found = {
                 sample.name: sample.value
                 for family in of_process.collect()
                 for sample in family.samples
             }
-            if told:  # it may have ended meanwhile
-                memory.add_metric([place], told["process_resident_memory_bytes"])
-                spent.add_metric([place], told["process_cpu_seconds_total"])
+            if found:  # it may have ended in the meantime
+                memory.add_metric([place], found["process_resident_memory_bytes"])
+                spent.add_metric([place], found["process_cpu_seconds_total"])
         yield memory
         yield spent
 
     def describe(self) -> list[Metric]:
-        # Asked when it is registered, before there are any processes.
+        # Called at registration, before there are any processes.
         return []
 
 
 class RequestMetrics:
     """Pure ASGI: counts each request, and whatever is counted of its answer.
 
-    Stands outside the whole of the application, as :class:`service.telemetry.logs.RequestLog` does.
+    It wraps the whole application, as :class:`service.telemetry.logs.RequestLog` does.
     """
 
     def __init__(self, app: ASGIApp, metrics: Metrics) -> None:
@@ -267,7 +263,7 @@ class RequestMetrics:
                     await self.app(scope, receive_on, send_on)
             finally:
                 route = exchange.route
-                # None where the client left, or the application failed, before there was a response.
+                # None if the client left, or the application failed, before the response began.
                 labels = (exchange.method, route, str(exchange.status or "none"))
                 metrics.requests.labels(*labels).inc()
                 metrics.request_duration.labels(*labels).observe(exchange.seconds)

@@ -1,8 +1,8 @@
 """Which trace a request belongs to: the header ``traceparent`` of the W3C recommendation Trace Context.
 
 ``00-<trace id, 32 digits>-<id of the caller's span, 16 digits>-<flags, 2 digits>``, in lower-case hexadecimal
-digits.  A header that is not exactly so is taken as absent, as the recommendation asks, and ``tracestate``
-goes with it.
+digits.  A header of any other form counts as absent, as the recommendation asks, and so does its
+``tracestate``.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _FORM = re.compile(
     rb"(?P<more>-.*)?",
     re.DOTALL,
 )
-#: The one flag that version 00 knows; others must not be passed on.
+#: The only flag of version 00; others must not be passed on.
 _SAMPLED = 0x01
 
 
@@ -30,7 +30,7 @@ _SAMPLED = 0x01
 class TraceContext:
     """The trace of a request, and the request's own place (span) in it.
 
-    ``parent_id`` is the caller's span, None where the trace begins here.
+    ``parent_id`` is the caller's span, None if the trace begins here.
     """
 
     trace_id: str
@@ -40,13 +40,13 @@ class TraceContext:
 
     @property
     def traceparent(self) -> bytes:
-        """The header for whoever works on the request next."""
+        """The header for the next process that works on the request."""
         return f"00-{self.trace_id}-{self.span_id}-{int(self.sampled):02x}".encode()
 
 
 @dataclass(frozen=True, slots=True)
 class Parent:
-    """What a caller's header says."""
+    """The content of a caller's header."""
 
     trace_id: str
     span_id: str
@@ -54,7 +54,7 @@ class Parent:
 
 
 def parent_of(headers: Headers) -> Parent | None:
-    """The caller's place in its trace; None where the headers name none, or not as they must."""
+    """The caller's place in its trace; None if the headers name none, or not in the right form."""
     given = [value for name, value in headers if name.lower() == TRACEPARENT]
     found = _FORM.fullmatch(given[0]) if len(given) == 1 else None
     if found is None or found["version"] == b"ff":
@@ -68,7 +68,7 @@ def parent_of(headers: Headers) -> Parent | None:
 
 
 def continued(headers: Headers) -> TraceContext:
-    """A new span in the caller's trace, or in a new trace where there is none."""
+    """A new span in the caller's trace, or in a new trace if there is none."""
     parent = parent_of(headers)
     if parent is None:
         return TraceContext(_random_id(16), _random_id(8), None, sampled=False)
@@ -76,14 +76,14 @@ def continued(headers: Headers) -> TraceContext:
 
 
 def passed_on(headers: Headers, context: TraceContext) -> list[tuple[bytes, bytes]]:
-    """The same headers for whoever works on the request next, ``traceparent`` of this span in place."""
+    """The same headers for the next process that works on the request, with ``traceparent`` of this span."""
     dropped = {TRACEPARENT} if context.parent_id is not None else {TRACEPARENT, TRACESTATE}
     kept = [(name, value) for name, value in headers if name.lower() not in dropped]
     return [*kept, (TRACEPARENT, context.traceparent)]
 
 
 def _random_id(size: int) -> str:
-    """Hexadecimal digits of ``size`` random bytes, not all of them zero."""
+    """Hexadecimal digits of ``size`` random bytes, not all zero."""
     while not (found := secrets.token_hex(size)).strip("0"):
         pass
     return found

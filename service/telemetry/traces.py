@@ -1,13 +1,13 @@
-"""Traces by OpenTelemetry, where they are asked for: a span for each request, and one for its computing.
+"""Traces by OpenTelemetry, if switched on: a span for each request, and one for its computation.
 
-Off unless :func:`start_traces` is called (setting ``SERVICE_TRACES``).  Where spans go, which of them, and under
-which name is said by OpenTelemetry's own variables: ``OTEL_EXPORTER_OTLP_ENDPOINT``, ``OTEL_EXPORTER_OTLP_HEADERS``,
+Off unless :func:`start_traces` is called (setting ``SERVICE_TRACES``).  OpenTelemetry's own variables say where
+spans go, which are sampled, and under which name: ``OTEL_EXPORTER_OTLP_ENDPOINT``, ``OTEL_EXPORTER_OTLP_HEADERS``,
 ``OTEL_TRACES_SAMPLER``, ``OTEL_SERVICE_NAME``, ``OTEL_RESOURCE_ATTRIBUTES``.
-What takes and sends spans is an extra (``traces``), imported only when it is asked for; OpenTelemetry's interface
-comes with the framework.
+The packages that record and send spans are an extra (``traces``), imported only when needed; OpenTelemetry's
+interface comes with the framework.
 
 A span holds the method, the route's template, sizes and the status: no path, no query, nothing of a body, and
-of an exception its type alone.
+only the type of an exception.
 """
 
 from __future__ import annotations
@@ -46,43 +46,43 @@ if TYPE_CHECKING:
     from opentelemetry.sdk.trace import TracerProvider
     from opentelemetry.sdk.trace.export import SpanExporter
 
-#: The name of the service where the variables of OpenTelemetry give none.
+#: The name of the service if OpenTelemetry's variables give none.
 SERVICE_NAME = "split-system-readings"
 
-#: Records a span within the request at hand; None where there is none, or no traces.
+#: Records a span within the current request; None outside of requests, or without traces.
 _COMPUTED: ContextVar[Callable[[float, float, str], None] | None] = ContextVar(
     "service.traces", default=None
 )
 
 
 class TracesUnavailableError(RuntimeError):
-    """Traces are asked for, and what they need is not installed."""
+    """Traces are switched on, but their packages are not installed."""
 
 
 class Traces:
-    """Takes spans and exports them in the background; :meth:`close` sends what is left."""
+    """Records spans and exports them in the background; :meth:`close` sends what is left."""
 
     def __init__(self, provider: TracerProvider) -> None:
         self._provider = provider
         self.tracer: Tracer = provider.get_tracer("service", SERVICE_VERSION)
 
     def close(self) -> None:
-        """Send what is left, and stop; may take as long as the exporter's time limit."""
+        """Send what is left and stop, which may take as long as the exporter's time limit."""
         self._provider.shutdown()
 
 
 def start_traces(exporter: SpanExporter | None = None) -> Traces:
-    """Begin to take spans.
+    """Begin to record spans.
 
     Parameters
     ----------
     exporter : SpanExporter, optional
-        Where they go, each as soon as it ends; left out, by OTLP over HTTP as OpenTelemetry's variables say.
+        Where they go, each as soon as it ends; if left out, by OTLP over HTTP as OpenTelemetry's variables say.
 
     Raises
     ------
     TracesUnavailableError
-        Where OpenTelemetry's packages are not installed.
+        If OpenTelemetry's packages are not installed.
     """
     try:
         from opentelemetry.exporter.otlp.proto.http.trace_exporter import (  # noqa: PLC0415
@@ -99,7 +99,7 @@ def start_traces(exporter: SpanExporter | None = None) -> Traces:
         )
     except ImportError as error:
         raise TracesUnavailableError(
-            f"SERVICE_TRACES asks for traces, and {error.name or 'OpenTelemetry'} is not installed. Install the "
+            f"SERVICE_TRACES switches traces on, but {error.name or 'OpenTelemetry'} is not installed. Install the "
             "extra `traces` (opentelemetry-sdk, opentelemetry-exporter-otlp-proto-http), or leave SERVICE_TRACES out."
         ) from error
     usual = Resource.create({"service.name": SERVICE_NAME, "service.version": SERVICE_VERSION})
@@ -113,16 +113,16 @@ def start_traces(exporter: SpanExporter | None = None) -> Traces:
 
 
 def computed(*, waiting_seconds: float, computing_seconds: float, process: str) -> None:
-    """Record that a process has just computed the request at hand; without traces nothing.
+    """Record that a process has just computed the current request; without traces, do nothing.
 
     Parameters
     ----------
     waiting_seconds : float
-        For how long the request waited for it.
+        How long the request waited for it.
     computing_seconds : float
-        For how long it computed.
+        How long it computed.
     process : str
-        Which of them, by its place.
+        Which process, by its place.
     """
     record = _COMPUTED.get()
     if record is not None:
@@ -130,9 +130,9 @@ def computed(*, waiting_seconds: float, computing_seconds: float, process: str) 
 
 
 class RequestTraces:
-    """Pure ASGI: a span for each request but probes.
+    """Pure ASGI: a span for each request except probes.
 
-    Stands outside :class:`service.telemetry.logs.RequestLog`, which takes trace and span from here.
+    It wraps :class:`service.telemetry.logs.RequestLog`, which takes trace and span from here.
     """
 
     def __init__(self, app: ASGIApp, traces: Traces) -> None:
@@ -179,7 +179,7 @@ class RequestTraces:
 
 
 def _parent(headers: Headers) -> Context:
-    """The caller's span, where its header is one that is taken."""
+    """The caller's span, if its header is valid."""
     headers = list(headers)
     if parent_of(headers) is None:
         return Context()
@@ -202,7 +202,7 @@ def _place(span: Span, headers: Headers) -> TraceContext:
 
 
 def _end(span: Span, scope: Scope, exchange: Exchange, failed: str | None) -> None:
-    """Name the span by what is known now, as OpenTelemetry's conventions for HTTP have it."""
+    """Name the span by what is known now, following OpenTelemetry's conventions for HTTP."""
     route, status, method = exchange.route, exchange.status, exchange.method
     name = "HTTP" if method == OTHER_METHOD else method
     span.update_name(name if route == UNMATCHED else f"{name} {route}")

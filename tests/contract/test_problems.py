@@ -42,7 +42,7 @@ def problem(response: Any, status: int, name: str) -> Problem:  # noqa: ANN401
         ('{"units": Infinity}', "Infinity"),
         ('{"units": 1e999}', "1e999"),
         ('{"units": ' + "9" * 5000 + "}", "999"),
-        ('{"units": "metric", "units": "imperial"}', "stands twice"),
+        ('{"units": "metric", "units": "imperial"}', "appears twice"),
         ("[" * 5000, "nested deeper"),
         ('{"a":' * 5000, "nested deeper"),
     ],

@@ -22,10 +22,16 @@ from schemas.plans import PlanRequest
 from schemas.problems import Problem
 from schemas.trends import TrendRequest
 from service.edge.limits import DEEPEST
-from service.edge.problems import ProblemError, invalid_request, of_problem_error
+from service.edge.problems import ProblemError
+from service.edge.refused_fields import invalid_request
 from service.edge.strict_json import parse, seems_cut
 
-CODE = ("service.edge.strict_json", "service.edge.problems", "schemas")
+CODE = (
+    "service.edge.strict_json",
+    "service.edge.problems",
+    "service.edge.refused_fields",
+    "schemas",
+)
 
 MODELS: tuple[Any, ...] = (
     AssessmentRequest, DiagnosisRequest, ComparisonRequest, PlanRequest, TrendRequest, BatchLine, AnyBody,
@@ -55,7 +61,7 @@ def check(data: bytes) -> None:
     try:
         document = parse(body)
     except ProblemError as error:
-        Problem.model_validate(of_problem_error(error))
+        Problem.model_validate(error.body)
         assert error.status_code == 400
         assert error.name == "invalid-json"
         assert _is_at_fault(body), f"refused without a reason: {error.detail}"

@@ -19,14 +19,15 @@ from schemas.problems import Problem
 from schemas.readings import READINGS
 from service.assess.intake import take_in
 from service.assess.refusals import RefusedError
-from service.edge.problems import ProblemError, cannot_be_assessed, invalid_request
+from service.edge.problems import ProblemError, cannot_be_assessed
+from service.edge.refused_fields import invalid_request
 from service.edge.strict_json import parse
 from service.reference.units import KINDS
 from tests.fuzz import bodies
 
 CODE = (
     "schemas.quantities", "schemas.readings", "service.assess.intake", "service.reference.units",
-    "service.uncertainty.repeats", "service.edge.problems",
+    "service.uncertainty.repeats", "service.edge.problems", "service.edge.refused_fields",
 )  # fmt: skip
 
 SYSTEMS = ("imperial", "metric")

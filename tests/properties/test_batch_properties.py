@@ -12,7 +12,7 @@ from backports import zstd
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.batches.codings import IDENTITY, Decoder
+from service.batches.codings import IDENTITY
 from tests.streams import answer_to, parsed
 
 LIMIT = 40
@@ -62,7 +62,7 @@ places = st.lists(st.integers(0, 10_000), max_size=30)
 def test_pieces_do_not_matter(content: bytes, where: list[int], coding: str) -> None:
     """Any body, plain or compressed, cut anywhere, has one answer: that of its lines."""
     packed = PACKED[coding](content)
-    answer = answer_to(cut(packed, where), decoder=Decoder(coding), line_limit=LIMIT)
+    answer = answer_to(cut(packed, where), input_coding=coding, line_limit=LIMIT)
     assert answer == answer_to([content], line_limit=LIMIT)
     lines, summary = parsed(answer)
     assert [(row["line"], row["id"]) for row in lines] == expected(content)

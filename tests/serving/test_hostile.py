@@ -11,6 +11,7 @@ import pytest
 
 from service.edge.keys import hashed
 from tests.serving.running import Running, answer, closed, serving
+from tests.serving.test_limits import sent_whole
 from tests.serving.test_seeing import told
 from tests.serving.test_stopping import until
 
@@ -129,6 +130,11 @@ def test_a_page_of_another_origin_where_a_key_is_asked_for(shared: Running) -> N
     assert "X-API-Key" in found.headers["access-control-allow-headers"]
     refused = shared.get("/v1/echo", f"Origin: {ORIGIN}\r\n")
     assert (refused.status, refused.headers["access-control-allow-origin"]) == (401, ORIGIN)
+
+
+def test_a_refused_key_is_not_lost_to_a_reset(shared: Running) -> None:
+    """Though the client sends ten megabytes before it reads."""
+    assert sent_whole(shared, "POST /v1/echo HTTP/1.1").problem == "unauthorised"
 
 
 def test_no_way_round_the_key(shared: Running) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import re
 import time
@@ -11,14 +12,17 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from backports import zstd
 from fastapi import FastAPI
 from starlette.types import Message
 
-from service.edge import problems
+from service.edge import handlers
 from service.edge.keys import hashed
 from service.edge.settings import Settings
 from service.routes import batches
-from tests.serving.running import Running, answer, ask, closed, serving
+from tests.serving.running import Answer, Running, answer, ask, closed, serving
+from tests.serving.test_seeing import told
+from tests.serving.test_stopping import until
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +31,7 @@ def small() -> Iterator[Running]:
     with serving(
         processes=1, maximum_requests=2, maximum_head_bytes=2048, maximum_body_bytes=4096,
         head_seconds=0.4, body_seconds=0.4, maximum_connections=8, batch_processes=0, maximum_batches=1,
-        request_seconds=60,
+        request_seconds=60, batch_idle_seconds=600,
     ) as running:  # fmt: skip
         yield running
 
@@ -51,6 +55,47 @@ def test_a_body_that_states_a_huge_length_is_refused_unread(small: Running) -> N
         head = f"POST /v1/echo HTTP/1.1\r\nContent-Length: {length}\r\n"
         refused = small.ask(head)
         assert refused.status in (400, 413)
+
+
+def sent_whole(running: Running, head: str, size: int = 10_000_000) -> Answer:
+    """The answer to a client that sends its whole body before it reads, and asks to close."""
+    with running.connect() as connection:
+        lines = f"{head}\r\nHost: x\r\nConnection: close\r\nContent-Length: {size}\r\n\r\n"
+        connection.sendall(lines.encode() + b" " * size)
+        found = answer(connection)
+        assert found.headers["connection"] == "close"
+        assert connection.recv(1) == b""
+    return found
+
+
+@pytest.mark.parametrize(
+    ("head", "name"),
+    [
+        ("POST /v1/echo HTTP/1.1", "too-large"),
+        ("POST /nowhere HTTP/1.1", "not-found"),
+        ("PUT /health/live HTTP/1.1", "method-not-allowed"),
+        ("POST /v1/batches HTTP/1.1\r\nContent-Type: text/plain", "unsupported-media-type"),
+        ("POST /v1/batches?offset=x HTTP/1.1\r\nContent-Type: application/x-ndjson", "invalid-request"),
+        (f"POST /v1/echo HTTP/1.1\r\nX-Long: {'x' * 2048}", "head-too-large"),
+    ],
+)  # fmt: skip
+def test_an_early_answer_is_not_lost_to_a_reset(small: Running, head: str, name: str) -> None:
+    """A client that sends ten megabytes before it reads still reads why they were refused."""
+    assert sent_whole(small, head).problem == name
+
+
+def test_a_client_that_sends_on_after_its_answer_is_cut_off(small: Running) -> None:
+    """What is discarded for it is bounded."""
+    with small.connect() as connection:
+        connection.sendall(
+            b"POST /nowhere HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Length: 900000000\r\n\r\n"
+        )
+        sent, piece = 0, b" " * 2**20
+        with contextlib.suppress(OSError):
+            while sent < 2**28:
+                connection.sendall(piece)
+                sent += len(piece)
+        assert sent < 2**28  # the bound is an eighth of it; the rest is what the system holds
 
 
 def test_a_head_over_the_limit(small: Running) -> None:
@@ -153,11 +198,58 @@ def test_more_batches_than_are_taken(small: Running) -> None:
             pass
 
 
+def test_batches_that_drip_make_room() -> None:
+    """Eight clients that send a byte now and then do not keep a ninth out; they learn where to resume."""
+    head = (
+        b"POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\nHost: x\r\n"
+        b"Transfer-Encoding: chunked\r\n\r\n"
+    )
+    with serving(batch_processes=0, processes=1, batch_idle_seconds=0.001) as running:
+        with contextlib.ExitStack() as stack:
+            dripping = [stack.enter_context(running.connect()) for _ in range(8)]
+            for connection in dripping:
+                connection.sendall(head + b"1\r\n \r\n")
+                while b"\r\n\r\n" not in connection.recv(65536):
+                    pass
+            body = b"{}\n"
+            found = running.ask(
+                "POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\n"
+                f"Content-Length: {len(body)}\r\n",
+                body,
+            )
+            assert found.status == 200
+            dripping[0].sendall(b"0\r\n\r\n")
+            ended = b""
+            while b'"summary"' not in ended:
+                ended += dripping[0].recv(65536)
+        assert b'"/problems/overloaded"' in ended
+        assert b'"resume_offset":0' in ended
+
+
+def test_a_bomb_whose_client_left_frees_its_place() -> None:
+    """A gigabyte of blank lines is not decompressed for a client that is no longer there."""
+    compressor = zstd.ZstdCompressor()
+    blank = b"\n" * 2**24
+    packed = b"".join(compressor.compress(blank) for _ in range(64)) + compressor.flush()
+    head = (
+        b"POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\nHost: x\r\n"
+        b"Content-Encoding: zstd\r\nContent-Length: %d\r\n\r\n"
+    )
+    with serving(
+        batch_processes=0, processes=1, maximum_batches=1, batch_idle_seconds=600
+    ) as running:
+        with running.connect() as connection:
+            connection.sendall(head % len(packed) + packed)
+            while b"\r\n\r\n" not in connection.recv(65536):
+                pass
+        until(lambda: told(running, "readings_batches_under_way") == 0.0)
+
+
 def test_batches_that_come_at_once_are_counted() -> None:
     """One is taken, whichever; none slips in while another waits to begin."""
     app = FastAPI()
-    batches.keep(app, Settings(maximum_batches=1, batch_processes=0))
-    problems.install(app)
+    batches.keep(app, Settings(maximum_batches=1, batch_processes=0, batch_idle_seconds=600))
+    handlers.install(app)
     app.include_router(batches.router)
     scope = {
         "type": "http", "http_version": "1.1", "method": "POST", "scheme": "http", "path": "/v1/batches",
@@ -257,6 +349,7 @@ def test_settings_that_cannot_be_used(monkeypatch: pytest.MonkeyPatch) -> None:
     """Refused before anything starts; a key in place of its hash is not repeated."""
     for name, value in (
         ("api_key_hashes", "open-sesame"), ("cors_origins", "*"), ("maximum_draws", "1"),
+        ("head_seconds", "inf"), ("stop_seconds", "nan"), ("batch_idle_seconds", "Infinity"),
     ):  # fmt: skip
         monkeypatch.setenv(f"SERVICE_{name.upper()}", value)
         with pytest.raises(ValueError, match=name) as refused:

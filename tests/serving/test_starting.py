@@ -23,7 +23,7 @@ def test_a_port_that_is_none(
     with pytest.raises(SystemExit) as refused:
         command._arguments(Settings())
     assert refused.value.code == 2
-    assert f"port {port}" in capsys.readouterr().err
+    assert f"no port {port}" in capsys.readouterr().err
 
 
 def test_nobody_to_tell(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -65,7 +65,7 @@ def test_a_setting_that_is_misspelt(
         monkeypatch.setenv(given, "1")
         monkeypatch.setattr(sys, "argv", ["service"])
         assert command.main() == 2
-        assert f"{given} is no setting. Did you mean {near}?" in capsys.readouterr().out
+        assert f"{given} is not a setting. Did you mean {near}?" in capsys.readouterr().out
         monkeypatch.delenv(given)
 
 
@@ -87,6 +87,6 @@ def test_what_is_wrong_with_a_setting_is_said_plainly(
     monkeypatch.setenv("SERVICE_CORS_ORIGINS", "*")
     assert command.main() == 2
     said = capsys.readouterr().out
-    assert "SERVICE_CORS_ORIGINS='*' cannot be used: each entry is an origin" in said
-    assert "SERVICE_API_KEY_HASHES cannot be used: each entry is the SHA-256" in said
+    assert "SERVICE_CORS_ORIGINS='*' cannot be used: each entry must be an origin" in said
+    assert "SERVICE_API_KEY_HASHES cannot be used: each entry must be the SHA-256" in said
     assert "open-sesame" not in said

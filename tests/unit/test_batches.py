@@ -13,6 +13,7 @@ import time
 import tracemalloc
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
+from functools import partial
 from typing import Any
 
 import pytest
@@ -20,7 +21,7 @@ from backports import zstd
 
 from schemas.batches import BatchAnswerLine, Summary
 from schemas.examples import batch_examples
-from service.batches import answers, workers
+from service.batches import answers, stream, workers
 from service.batches.answers import answer_chunk, answer_lines
 from service.batches.codings import CODINGS, STEP, CodingError, Decoder, Encoder
 from service.batches.lines import (
@@ -32,6 +33,7 @@ from service.batches.lines import (
     LineSplitter,
     Overlong,
 )
+from service.batches.places import find_place
 from service.batches.stream import GoneError
 from service.batches.workers import Workers
 from tests.streams import Client, Echo, answer_to, batch, parsed
@@ -143,7 +145,7 @@ def test_a_bomb_is_taken_in_small_steps(coding: str) -> None:
     packed = COMPRESS[coding](b"1\n" + b"[" * 40_000_000 + b"\n2\n")
     assert len(packed) < 60_000
     assert max(map(len, Decoder(coding).feed(packed))) <= STEP
-    lines, summary = parsed(answer_to([packed], decoder=Decoder(coding)))
+    lines, summary = parsed(answer_to([packed], input_coding=coding))
     assert [line["id"] for line in lines] == ["1", None, "2"]  # of the second nothing was kept
     assert summary["complete"] is True
 
@@ -162,7 +164,7 @@ def test_what_cannot_be_decompressed_ends_with_where_to_go_on(coding: str, harm:
         packed[at : at + 64] = bytes(64)
     else:
         packed[:] = text
-    lines, summary = parsed(answer_to([bytes(packed)], decoder=Decoder(coding)))
+    lines, summary = parsed(answer_to([bytes(packed)], input_coding=coding))
     assert summary["complete"] is False
     assert summary["problem"]["type"] == "/problems/invalid-coding"
     assert summary["answered"] == len(lines) == summary["resume_offset"] - summary["blank"]
@@ -183,7 +185,7 @@ def test_what_cannot_be_decompressed_ends_with_where_to_go_on(coding: str, harm:
         (lambda _: b"", "is empty", "leave it out"),
         (lambda _: b'{"id": 1}\n' * 100, "is not", "leave it out if the body is plain"),
         (lambda packed: packed + b'{"id": 1}\n' * 100, "bytes after its end", "after its end"),
-        (lambda packed: packed[:-3], "ends before its end", "Compress the input again"),
+        (lambda packed: packed[:-3], "is incomplete", "Compress the input again"),
     ],
 )
 def test_a_header_that_does_not_fit_the_body_is_told_apart(
@@ -191,7 +193,7 @@ def test_a_header_that_does_not_fit_the_body_is_told_apart(
 ) -> None:
     """From a body that was harmed: what to look at is another thing."""
     content = made(COMPRESS[coding](b"a\nb\n"))
-    _, summary = parsed(answer_to([content] if content else [], decoder=Decoder(coding)))
+    _, summary = parsed(answer_to([content] if content else [], input_coding=coding))
     problem = summary["problem"]
     assert problem["type"] == "/problems/invalid-coding"
     assert (summary["complete"], summary["notices"]) == (False, [])
@@ -220,6 +222,72 @@ def test_a_plain_body_that_begins_a_little_like_another_is_plain(content: bytes)
     decoder = Decoder("identity")
     pieces = [piece for at in range(len(content)) for piece in decoder.feed(content[at : at + 1])]
     assert b"".join(pieces) + decoder.end() == content
+
+
+@pytest.mark.parametrize("blank", [b"\n", b" \n", b"\r\n", b"\t\r\n"])
+def test_a_bomb_of_blank_lines_is_refused(blank: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Long before its end; the line before them is answered.  The bound is small here, to be quick."""
+    monkeypatch.setattr(stream, "QUIET_BYTES", 2**20)
+    packed = zstd.compress(b"1\n" + blank * 10_000_000)
+    decoded = 0
+
+    class Counting(Decoder):
+        def feed(self, data: bytes) -> Iterator[bytes]:
+            nonlocal decoded
+            for piece in super().feed(data):
+                decoded += len(piece)
+                yield piece
+
+    async def run() -> bytes:
+        client, running = Client([packed]), batch(input_coding="zstd")
+        running._decoder = Counting("zstd")
+        assert await running.run(client.receive, client.send)
+        return client.answer
+
+    lines, summary = parsed(asyncio.run(run()))
+    assert decoded <= 2**20 + stream.QUIET_BYTES_PER_BYTE * len(packed) + 2 * STEP < 10_000_000
+    assert [line["id"] for line in lines] == ["1"]
+    assert (summary["complete"], summary["resume_offset"]) == (False, 1)
+    assert summary["problem"]["type"] == "/problems/invalid-coding"
+    assert "without a line to answer" in summary["problem"]["detail"]
+
+
+@pytest.mark.parametrize(("content", "offset"), [(b"\n" * 2**20, 0), (b"1\n" * 2**18, 2**40)])
+def test_a_plain_body_without_a_line_to_answer_is_read_to_its_end(
+    content: bytes, offset: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever sends it pays for it."""
+    monkeypatch.setattr(stream, "QUIET_BYTES", 2**16)
+    _, summary = parsed(answer_to([content] * 4, offset=offset))
+    assert (summary["complete"], summary["lines"]) == (True, 4 * content.count(b"\n"))
+
+
+def test_the_bound_lets_readings_pass_that_an_offset_skips() -> None:
+    """Compressed as well as gzip can, they expand less than is allowed for each byte."""
+    text = batch_examples()["mixed"].encode() * 200
+    assert len(text) / len(zstd.compress(text, 19)) > stream.QUIET_BYTES_PER_BYTE  # all alike
+    varied = b"".join(
+        VISIT.replace(b"230", b"%d" % (200 + n % 97)).replace(b"{", b'{"id": %d, ' % n, 1) + b"\n"
+        for n in range(20_000)
+    )
+    assert len(varied) / len(zstd.compress(varied, 19)) < stream.QUIET_BYTES_PER_BYTE
+
+
+def test_a_client_that_leaves_while_its_body_is_decompressed_is_noticed() -> None:
+    """Though it sent everything before, so that nothing more is received of it."""
+    pieces = 0
+
+    def gone() -> bool:
+        nonlocal pieces
+        pieces += 1
+        return pieces > 3
+
+    async def run() -> bool:
+        client = Client([zstd.compress(b"\n" * 2**26)])
+        return await batch(input_coding="zstd").run(client.receive, client.send, gone)
+
+    assert asyncio.run(run()) is False
+    assert pieces == 4
 
 
 # ---------------------------------------------------------------- answers to lines
@@ -271,7 +339,7 @@ def test_a_whole_number_is_one_however_it_is_written(written: bytes, given: int)
         ),
         (b'{"comparison": {"run": {}}}', "/comparison/run", "Did you mean runs?"),
         (b'{"assessment": {"runs": {}}}', "/assessment/runs", "Did you mean run?"),
-        (b'{"assessment": {}, "units": "metric"}', "/units", "into the body"),
+        (b'{"assessment": {}, "units": "metric"}', "/units", "in the body"),
         (b'{"id": 1152921504606846977, "comparison": {}}', "/id", "9007199254740991"),
     ],
 )
@@ -318,7 +386,7 @@ def test_what_is_no_json_is_told_of_the_line(line: bytes, detail: str, hint: str
     found = problem_of(line)
     assert found["detail"] == detail
     assert hint in found["errors"][0]["hint"]
-    assert ("one JSON object a line" in found["errors"][0]["hint"]) == (
+    assert ("one whole JSON object a line" in found["errors"][0]["hint"]) == (
         hint[:4] in ("ends", "Some")
     )
 
@@ -609,6 +677,82 @@ def test_a_chunk_that_cannot_be_handed_over_ends_with_a_summary() -> None:
     assert len(lines) == summary["resume_offset"] == LINES_IN_CHUNK
     assert summary["problem"]["type"] == "/problems/internal"
     assert b"secret" not in answer
+
+
+# ---------------------------------------------------------------- places
+
+
+def test_a_batch_that_waits_for_its_client_makes_room_for_another() -> None:
+    """The one that sent no line for longest, drip as it may; it is answered, and learns where to resume."""
+
+    async def run() -> bytes:
+        clients, batches, running = [], [], []
+        drips, over = asyncio.Event(), asyncio.Event()
+
+        async def receive(first: list[bytes]) -> bytes | None:
+            if first:
+                return first.pop()
+            await drips.wait()
+            await asyncio.sleep(0.001)  # then one byte after another, which end no line
+            return None if over.is_set() else b" "
+
+        for _ in range(2):
+            clients.append(Client([]))
+            batches.append(batch())
+            sending = partial(receive, [b"a\n"])
+            running.append(asyncio.create_task(batches[-1].run(sending, clients[-1].send)))
+            while not clients[-1].kept:
+                await asyncio.sleep(0.001)
+        drips.set()
+        # Both wait for their clients, and have not waited long enough for a patient service.
+        assert not find_place(batches, 2, idle_seconds=600.0)
+        assert find_place(batches, 2, idle_seconds=1e-9)
+        assert [one.holds_place for one in batches] == [False, True]
+        over.set()
+        assert await asyncio.gather(*running) == [True, True]
+        return clients[0].answer
+
+    lines, summary = parsed(asyncio.run(run()))
+    assert [line["id"] for line in lines] == ["a"]
+    assert summary["problem"]["type"] == "/problems/overloaded"
+    assert (summary["complete"], summary["resume_offset"]) == (False, 1)
+
+
+def test_a_batch_that_computes_keeps_its_place() -> None:
+    """However long it takes."""
+
+    class Slow(Echo):
+        async def answer(self, chunk: Any, detail: str) -> Any:  # noqa: ANN401
+            await asyncio.Event().wait()
+
+    async def run() -> None:
+        client, one = Client([b"a\n"]), batch(Slow(0))
+        running = asyncio.create_task(one.run(client.receive, client.send))
+        while not one.chunks_under_way:
+            await asyncio.sleep(0)
+        assert not find_place([one], 1, idle_seconds=1e-9)
+        running.cancel()
+        await asyncio.gather(running, return_exceptions=True)
+
+    asyncio.run(run())
+
+
+def test_a_batch_whose_answers_are_not_read_is_given_up_for_another() -> None:
+    """Nothing can be told to a client that does not read, and its answers must not be kept."""
+
+    async def run() -> bool:
+        client, one = Client([b"a\n"]), batch()
+
+        async def send(_: bytes) -> None:
+            await asyncio.Event().wait()
+
+        running = asyncio.create_task(one.run(client.receive, send))
+        while one.idle_seconds == 0.0 or not one.chunks_under_way:
+            await asyncio.sleep(0.001)
+        assert find_place([one], 1, idle_seconds=1e-9)
+        return await running
+
+    assert asyncio.run(run()) is False
 
 
 # ---------------------------------------------------------------- processes

@@ -16,7 +16,7 @@ import yaml
 from compose_spec import PyCompose
 
 from deploy import trim
-from deploy.trim import FIRST_START, asked_for, normalised, reached
+from deploy.trim import FIRST_START, normalised, reached, required
 from service.reference.versions import SERVICE_VERSION
 
 ROOT = Path(__file__).parents[2]
@@ -138,7 +138,7 @@ def test_health_is_asked_alike_by_every_engine() -> None:
 # --- what is taken out ------------------------------------------------------------------------
 
 
-def test_what_is_asked_for_is_followed_step_by_step() -> None:
+def test_what_is_required_is_followed_step_by_step() -> None:
     """Extras are not asked for; what is not installed asks for nothing; circles end."""
     requirements = {
         "a": ["B.b>=1 ; python_version < '4'", "c[more]>2", "e ; extra == 'all'", "gone"],
@@ -151,7 +151,7 @@ def test_what_is_asked_for_is_followed_step_by_step() -> None:
     assert reached(requirements, ["A>=1", "unknown"]) == {"a", "b-b", "c", "f"}
     assert reached(requirements, ["d"]) == {"c", "d"}
     assert reached(requirements, ["c", "c[more, other]"]) == {"c", "d", "f"}
-    assert asked_for("typing_extensions[a.b, c]>=1") == (
+    assert required("typing_extensions[a.b, c]>=1") == (
         "typing-extensions",
         frozenset({"a-b", "c"}),
     )

@@ -1,0 +1,276 @@
+"""What validation refused, worded: one row of a table for each type of error.
+
+Pydantic names the type of an error, its place and what was allowed; the caller gets what is allowed, what is
+wrong, and what to do.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from string import Template
+from typing import Any
+
+from schemas.batches import BARE_BODY, ID_RANGE, NO_ID, NOT_ONE_BODY, OTHER_BODY
+from schemas.pictures import BODY_TAGS, NO_KIND
+from schemas.quantities import (
+    FEWEST_REPEATS,
+    LOCATION_TAGS,
+    MOST_REPEATS,
+    REPEAT_TAGS,
+    VALUE_AND_VALUES,
+)
+from schemas.readings import IMPERIAL_UNITS, READINGS
+from service.edge.near_names import near_field, near_value
+from service.edge.problems import field_problem, refused_fields
+from service.reference.units import KINDS
+
+#: The largest `offset` of a batch.
+LARGEST_OFFSET = 2**53 - 1
+
+_REPEATS = f"{FEWEST_REPEATS} to {MOST_REPEATS} repeats"
+
+
+@dataclass(frozen=True, slots=True)
+class _Wording:
+    """What is allowed, what is wrong, what to do; ``$name`` stands for a value of the error's context."""
+
+    allowed: str
+    detail: str
+    hint: str
+
+
+def _range(allowed: str) -> _Wording:
+    return _Wording(allowed, "is out of range", "Check the number and its unit.")
+
+
+_WHOLE_NUMBER = _Wording(
+    "a whole number", "is not a whole number", "Give a whole number, without quotes."
+)
+_NUMBER = _Wording(
+    "a number",
+    "is not a number",
+    'Give a JSON number (no quotes), or {"value": ..., "unit": ...} for a reading.',
+)
+_OBJECT = _Wording("an object", "is not an object", "Give a JSON object, {...}.")
+_DATE = _Wording(
+    "a date and time with its offset from UTC",
+    "is not a date and time",
+    "Write it as in 2026-07-14T14:05:00-05:00.",
+)
+_NO_BODY = _Wording("a JSON object", "is empty", "Send a request body.")
+
+_BY_TYPE: Mapping[str, _Wording] = {
+    NO_KIND: _Wording(
+        "run (one visit), or runs with before and after (a comparison), or runs as a list (a series)",
+        "does not hold exactly one of run and runs",
+        "Give the body of an assessment, a diagnosis, a comparison or a series; a plan has no picture.",
+    ),
+    NOT_ONE_BODY: _Wording(
+        "one of assessment and comparison",
+        "does not hold exactly one of assessment and comparison",
+        'Give {"assessment": {...}} with the body of POST /v1/assessments, or {"comparison": {...}} with '
+        "that of POST /v1/comparisons; each on a line of its own.",
+    ),
+    BARE_BODY: _Wording(
+        "one of assessment and comparison, next to id",
+        "is the body of POST /v1/${kind}s without its envelope",
+        'Wrap it: {"$kind": {...}}, with your own "id" next to "$kind" if you like.',
+    ),
+    OTHER_BODY: _Wording(
+        "one of assessment and comparison",
+        "is $kind, which a batch does not accept",
+        'Send it to POST $address; or have its visit assessed: {"assessment": {...}} with the body of '
+        "POST /v1/assessments.",
+    ),
+    NO_ID: _Wording(
+        ID_RANGE, "is not an id", "Give a short key of your own for the line, or leave it out."
+    ),
+    VALUE_AND_VALUES: _Wording(
+        "either value or values",
+        "has both value and values",
+        f"Give one number as `value`, or {_REPEATS} as `values`.",
+    ),
+    "missing": _Wording("a value", "is missing", "Add the field."),
+    "extra_forbidden": _Wording(
+        "a field of the schema",
+        "is not a field of the schema",
+        "Check the spelling; /docs lists every field.",
+    ),
+    "literal_error": _Wording(
+        "$expected",
+        "is not one of the allowed values",
+        "Use one of the allowed values, spelled as shown.",
+    ),
+    "less_than_equal": _range("at most $le"),
+    "less_than": _range("less than $lt"),
+    "greater_than_equal": _range("at least $ge"),
+    "greater_than": _range("more than $gt"),
+    "finite_number": _Wording(
+        "a finite number", "is not finite", "Leave out a reading that you do not have."
+    ),
+    "int_type": _WHOLE_NUMBER,
+    "int_parsing": _WHOLE_NUMBER,
+    "int_from_float": _WHOLE_NUMBER,
+    "float_type": _NUMBER,
+    "float_parsing": _NUMBER,
+    "bool_type": _Wording(
+        "true or false", "is not true or false", "Give true or false, without quotes."
+    ),
+    "string_type": _Wording("text", "is not text", "Give a JSON string."),
+    "model_attributes_type": _OBJECT,
+    "model_type": _OBJECT,
+    "dict_type": _OBJECT,
+    "list_type": _Wording("a list", "is not a list", "Give a JSON list, [...]."),
+    "too_short": _Wording(
+        "$min_length or more; $actual_length given", "holds too few", "Add what is missing."
+    ),
+    "too_long": _Wording(
+        "at most $max_length; $actual_length given",
+        "holds too many",
+        "Send the rest in another request.",
+    ),
+    "string_too_long": _Wording("a length of at most $max_length", "is too long", "Shorten it."),
+    "string_too_short": _Wording("a length of at least $min_length", "is too short", "Fill it in."),
+    "string_pattern_mismatch": _Wording(
+        "printable text", "holds a character that is not allowed", "Use plain text."
+    ),
+}
+
+#: The same within a list of repeats, where it differs.
+_EACH_REPEAT = _Wording(
+    "a number",
+    "is not a number",
+    "Each repeat is a JSON number (no quotes); leave out what was not read.",
+)
+_OF_REPEATS: Mapping[str, _Wording] = {
+    "too_short": _Wording(_REPEATS, "holds too few", "Give a single reading as a plain number."),
+    "too_long": _Wording(_REPEATS, "holds too many", "Leave some out, or give their mean."),
+    "list_type": _Wording(
+        f"a list of {_REPEATS}",
+        "is not a list",
+        "Give a list of numbers, or a single number as `value`.",
+    ),
+    "float_type": _EACH_REPEAT,
+    "float_parsing": _EACH_REPEAT,
+}
+
+#: What is allowed and what to do at places that deserve more than the table says.
+_BY_PLACE: Mapping[str, tuple[str, str]] = {
+    "/units": (
+        "imperial or metric",
+        'State the units of bare numbers: "units": "imperial" or "units": "metric". There is no default.',
+    ),
+    "query/units": ("imperial or metric", "Add ?units=imperial or ?units=metric."),
+    "query/offset": (
+        f"a whole number from 0 to {LARGEST_OFFSET}",
+        "Give the last `line` received + 1, or the `resume_offset` of the summary, in plain digits.",
+    ),
+}
+
+_TAGS = LOCATION_TAGS | BODY_TAGS
+
+
+def invalid_request(
+    rows: Sequence[Mapping[str, Any]],
+    field: Callable[[Mapping[str, Any]], dict[str, Any]] | None = None,
+) -> dict[str, Any]:
+    """The problem of pydantic's errors, each worded by ``field`` (:func:`refused_field` if left out)."""
+    return refused_fields("invalid-request", map(field or refused_field, rows), len(rows))
+
+
+def refused_field(error: Mapping[str, Any], model: Any = None) -> dict[str, Any]:  # noqa: ANN401
+    """One of pydantic's errors, worded; ``model`` is the kind of body that it was found in, if known."""
+    where, kind = _pointer(error["loc"]), str(error["type"])
+    wording = _NO_BODY if (where, kind) == ("", "missing") else _worded(error, kind)
+    allowed, hint = wording.allowed, wording.hint
+    if where in _BY_PLACE and kind != "extra_forbidden":
+        allowed, hint = _BY_PLACE[where]
+    elif where.startswith("query/") and kind in ("int_parsing", "float_parsing"):
+        hint = "Give a plain number."
+    if kind in ("less_than_equal", "greater_than_equal"):
+        allowed = _possible_range(where) or allowed
+    value = None if kind == "missing" else error.get("input")
+    return field_problem(where, value, allowed, wording.detail, _hinted(error, where, model, hint))
+
+
+def _pointer(location: Sequence[object]) -> str:
+    """A JSON Pointer into the body; `query/` or `path/` and the name of a parameter."""
+    head, *rest = location
+    if head != "body":
+        return "/".join(str(part) for part in location)
+    return "".join(
+        "/" + str(part).replace("~", "~0").replace("/", "~1")
+        for part in rest
+        if part not in _TAGS and part != "[key]"
+    )
+
+
+def _worded(error: Mapping[str, Any], kind: str) -> _Wording:
+    """The row of the table for an error, filled in."""
+    found = _BY_TYPE.get(kind)
+    if not REPEAT_TAGS.isdisjoint(error["loc"]):
+        found = _OF_REPEATS.get(kind, found)
+    if kind.startswith(("datetime", "timezone")):
+        found = _DATE
+    if found is None:
+        message = str(error.get("msg", "is not valid")).removeprefix("Value error, ")
+        return _Wording(message, "is not valid", "See the field in /docs.")
+    context = {name: _written(value) for name, value in (error.get("ctx") or {}).items()}
+    texts = (found.allowed, found.detail, found.hint)
+    return _Wording(*(Template(text).safe_substitute(context) for text in texts))
+
+
+def _written(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _hinted(error: Mapping[str, Any], where: str, model: Any, hint: str) -> str:  # noqa: ANN401
+    """What to do, with what could be meant before the usual hint, or a better hint in its place."""
+    given, near = error.get("input"), None
+    match error["type"]:
+        case "extra_forbidden":
+            near = near_field(error["loc"], model)
+        case "literal_error":
+            measured = _measured_in(given) if where.endswith("/unit") else None
+            if measured is not None:
+                return f"{given} is a unit of {measured}: check the reading's field and its unit."
+            near = near_value(given, str((error.get("ctx") or {}).get("expected")))
+        case "float_type" if isinstance(given, list) and where.startswith("/run/readings/"):
+            return f"Give {_REPEATS} as `values` in place of `value`."
+    return hint if near is None else f"Did you mean {near}? {hint}"
+
+
+#: The kinds of readings, as an error names them.
+_MEASURED = {
+    "temperature": "temperature",
+    "temperature_difference": "temperature difference",
+    "pressure": "pressure",
+    "current": "current",
+    "voltage": "voltage",
+    "power": "power",
+    "airflow": "airflow",
+}
+
+
+def _measured_in(given: object) -> str | None:
+    """What a unit measures; None for a unit that the service does not know."""
+    for name, kind in KINDS.items():
+        if isinstance(given, str) and given in kind.units and name in _MEASURED:
+            return _MEASURED[name]
+    return None
+
+
+#: What may follow a reading's name in a pointer to one of its numbers.
+_WITHIN_READING = re.compile(r"(/value|(/values)?/\d+)$")
+
+
+def _possible_range(where: str) -> str | None:
+    """The range of a reading, for numbers beyond any unit's envelope."""
+    name = _WITHIN_READING.sub("", where.removeprefix("/run/readings/")).replace("/", ".")
+    spec = READINGS.get(name)
+    if spec is None:
+        return None
+    low, high = spec.imperial
+    return f"{low:g} to {high:g} {IMPERIAL_UNITS[spec.kind]}, or the same in another unit"
