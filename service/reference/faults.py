@@ -684,7 +684,7 @@ MISTAKEN_REFRIGERANT = 0.3
 #: from (Gruenwald and van Ommen 2017): against a unit's own baseline the model's coarseness is what limits,
 #: against its rating or class the spread of units, which the likelihood holds already.
 EVIDENCE_POWER: Mapping[str, float] = MappingProxyType(
-    {"baseline": 0.75, "rating": 1.0, "class": 1.0}
+    {"baseline": 0.9, "rating": 1.0, "class": 1.0}
 )
 #: Relative standard deviation of a level, given the signature.
 LEVEL_SPREAD = 0.2
