@@ -426,3 +426,15 @@ def test_before_charge_is_asked_first() -> None:
     """What is found there comes before a reading is doubted."""
     names = [check.__module__ for check in usability.CHECKS]
     assert names[0].endswith("before_charge")
+
+
+def test_no_refrigerant_side_of_a_liquid_line_that_may_carry_vapour(assessed: Assess) -> None:
+    """Under about 1 K of subcooling a liquid line may carry vapour (common practice, no source), so neither its
+    enthalpy nor a capacity by the refrigerant follows from its temperature.  R-410A at 380 psig: bubble point
+    112.7 °F by CoolProp."""
+    full, flashing = (
+        assessed(cooling(liquid_pressure=380.0, liquid_line_temperature=line))
+        for line in (100.0, 112.0)
+    )
+    assert "refrigerating_effect" in full["derived"]
+    assert "refrigerating_effect" not in flashing["derived"]

@@ -99,6 +99,8 @@ derive("sensible_heat_ratio", ("sensible_share_of_air",), same,
 #: Superheat [K] under which suction gas may carry liquid: its enthalpy cannot be told from its
 #: temperature, and a balance made with it overstates the mass flow.
 _DRY = 1.0
+#: Subcooling [K] under which the liquid line may carry vapour, so that its enthalpy is not known either.
+_LIQUID_ALONE = 1.0
 
 
 def _vapour(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> Vapour:
@@ -115,10 +117,10 @@ def _vapour_enthalpy(
 
 
 def _liquid(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> FloatArray:
-    """Enthalpy of subcooled liquid; none where the line reads hotter than its bubble point."""
+    """Enthalpy of subcooled liquid; none where the line is not shown to hold liquid alone."""
     enthalpy = phases.liquid_enthalpy(pressure, temperature)
     bubble = phases.curves.bubble_temperature(pressure[..., :1])
-    return np.where(temperature[..., :1] <= bubble, enthalpy, np.nan)
+    return np.where(temperature[..., :1] <= bubble - _LIQUID_ALONE, enthalpy, np.nan)
 
 
 quantity("compressor_inlet_state", "State at the compressor", "ratio", modes=COOLING, internal=True)
