@@ -53,12 +53,12 @@ def _clamp(line: str, most: float) -> Spot:
 _SPOTS = (
     _clamp("metering_device_inlet", 0.02),
     Spot("condenser_air", "share of the air's temperature rise by which one spot is off the mean",
-         0.08, "normal", "spot_in_air"),
+         0.13, "normal", "spot_in_air"),
     _clamp("evaporator_outlet", 0.02),
     _clamp("suction_line", 0.02),
     _clamp("liquid_line", 0.02),
     # The hottest line, in the fan's air.
-    _clamp("discharge_line", 0.05),
+    _clamp("discharge_line", 0.06),
     _clamp("compressor_inlet", 0.02),
     Spot("supply_air", "share of return air by which one spot in the supply is off the mean",
          0.05, "normal", "spot_in_air"),

@@ -43,11 +43,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "practice": Source("Common practice in the trade", "practice"),
         "clamp_contact": Source(
             "A clamp with insulation over it reads up to 2 % of the difference toward the air around, up "
-            "to 5 % (some 2 K) low on a discharge line",
+            "to 6 % (some 2.5 K) low on a discharge line",
             "practice",
         ),
         "spot_in_air": Source(
-            "Air behind a coil is not mixed: one spot is off the mean by 5 to 8 % of what the coil does to it",
+            "Air behind a coil is not mixed: one spot is off the mean by some 5 % of what the indoor coil does to "
+            "it, and by 13 % in the stream of the outdoor fan",
             "practice",
         ),
         "change_that_matters": Source(
