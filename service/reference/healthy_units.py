@@ -12,7 +12,7 @@ from types import MappingProxyType
 #: Means in place of those of a unit as found: at rating conditions a unit of the efficiency below evaporates
 #: near 47 to 48 °F and condenses 17 to 18 °F over outdoor air (source ``rating_cycle``).
 HEALTHY_MEANS: Mapping[str, float] = MappingProxyType(
-    {"ln_transfer_units": -0.14, "ln_condenser": -2.02, "ln_efficiency": -0.53}
+    {"ln_transfer_units": -0.17, "ln_condenser": -2.07, "ln_efficiency": -0.52}
 )
 #: Means and standard deviations in place of those where the indoor unit is mounted in the room:
 #: published tables of such units reach 31 °F of condensing over outdoor air at 95 °F, and their airflow for each
