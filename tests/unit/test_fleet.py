@@ -319,8 +319,8 @@ def test_a_row_cannot_add_keys_to_its_line() -> None:
     ("files", "place", "said"),
     [
         ({}, "in", "no such file"),
-        ({"in/a.csv": b""}, "in", "not a form"),
-        ({"in/a.ndjson": b"", "in/b.parquet": b""}, "in", "holds NDJSON and Parquet"),
+        ({"in/a.csv": b""}, "in", "cannot be read in this form"),
+        ({"in/a.ndjson": b"", "in/b.parquet": b""}, "in", "holds both NDJSON and Parquet"),
         ({"in/a.ndjson": b"x", "out/b": b""}, "in/*.ndjson", "not empty"),
         ({"in/_a.ndjson": b"x"}, "in", "no such file"),
         ({"in/deep/a.ndjson": b"x"}, "in/*.ndjson", "no such file"),
