@@ -21,7 +21,7 @@ from uvicorn.protocols.http.httptools_impl import (
 from service.edge.framework import CLIENT_LEFT
 from service.edge.problems import MEDIA_TYPE, RETRY_AFTER, field_problem, problem_body
 from service.edge.settings import Settings
-from service.serving.state import State
+from service.serving.state import ServiceState
 
 #: Requests that may wait on one connection behind the one being answered.
 _MOST_WAITING = 32
@@ -33,7 +33,7 @@ class _RefusedError(Exception):
     """Ends the parsing of what arrived."""
 
 
-def protocol_class(settings: Settings, state: State) -> type[HttpToolsProtocol]:
+def protocol_class(settings: Settings, state: ServiceState) -> type[HttpToolsProtocol]:
     """The protocol with these limits."""
     return type("Connection", (_Connection,), {"settings": settings, "state": state})
 
@@ -53,7 +53,7 @@ class _LateClose:
 
 class _Connection(HttpToolsProtocol):
     settings: Settings
-    state: State
+    state: ServiceState
 
     def __init__(self, *arguments: Any, **named: Any) -> None:  # noqa: ANN401
         super().__init__(*arguments, **named)
