@@ -232,7 +232,7 @@ def test_a_long_value_is_shortened(client: TestClient, body: dict[str, Any]) -> 
     assert len(text) < 2000
 
 
-def test_internal_errors_tell_nothing(
+def test_internal_errors_reveal_nothing(
     client: TestClient, body: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """500: a problem with the request id, no detail of the fault."""
