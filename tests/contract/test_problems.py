@@ -249,7 +249,9 @@ def test_internal_errors_reveal_nothing(
 def test_each_type_of_problem_has_a_page(client: TestClient) -> None:
     """The address in ``type`` answers."""
     for name, row in PROBLEM_TYPES.items():
-        assert client.get(f"/problems/{name}").json()["title"] == row.title
+        page = client.get(f"/problems/{name}").json()
+        assert page["title"] == row.title
+        assert page["action"] == row.action
     problem(client.get("/problems/none"), 404, "not-found")
 
 
