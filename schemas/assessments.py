@@ -17,6 +17,8 @@ from schemas.quantities import (
     ByName,
     HeatFlow,
     InstrumentName,
+    Length,
+    Lift,
     MassFlowUnit,
     Model,
     Number,
@@ -255,7 +257,7 @@ class Nameplate(Model):
         "V",
         207.0,
         "Lowest voltage that the nameplate allows (197 on many 208/230 V units). Left out: 90 % of "
-        "`voltage`.",
+        "`voltage`; 197 V where `voltage` is 230 and the supply is one of 208 V, and the answer says so.",
     )
     highest_voltage: Number | None = number(
         80,
@@ -319,7 +321,33 @@ class Rated(Model):
         "Btu/(W h)",
         11.4,
         "Rated energy-efficiency ratio at 95 °F outdoors (not SEER). In Btu/(W h) in either unit "
-        "system.",
+        "system. The best of the four efficiencies to give.",
+    )
+    eer2: Number | None = number(
+        2,
+        30,
+        "Btu/(W h)",
+        10.9,
+        "Rated EER2, at 95 °F outdoors and the higher static pressure of the test procedure since 2023. "
+        "In Btu/(W h) in either unit system. Where `eer` is left out, it tells what efficiency to expect "
+        "of a healthy unit; no share of the rating follows from it.",
+    )
+    seer: Number | None = number(
+        4,
+        45,
+        "Btu/(W h)",
+        13.0,
+        "Rated seasonal efficiency (SEER). In Btu/(W h) in either unit system. Where neither `eer` nor "
+        "`eer2` is given, it tells what efficiency and condensing temperature to expect of a healthy "
+        "unit with one speed, less surely than they would; no share of the rating follows from it.",
+    )
+    seer2: Number | None = number(
+        4,
+        45,
+        "Btu/(W h)",
+        12.4,
+        "Rated SEER2, by the test procedure since 2023. In Btu/(W h) in either unit system. Used as "
+        "`seer` is, where that is left out.",
     )
     airflow: quantity(Airflow) | None = Field(  # type: ignore[valid-type]
         default=None,
@@ -354,6 +382,33 @@ class BlowerPoint(Model):
         description="Airflow at the speed tap in use.",
         examples=[1210.0],
         json_schema_extra={"x-unit": "cfm"},
+    )
+
+
+class LineSet(Model):
+    """The refrigerant lines between the indoor and the outdoor unit."""
+
+    length: quantity(Length) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Length of the lines, one way. The suction gas gains heat and loses pressure along "
+        "them, so a sound unit shows more superheat at the outdoor unit the longer they are. A diagnosis "
+        "expects that of a unit with an expansion valve; the target of a fixed device is for the outdoor "
+        "unit anyway. Left out: 25 ft. The loss of capacity along long lines is not computed.",
+        examples=[50.0],
+        json_schema_extra={"x-unit": "ft"},
+    )
+    lift: quantity(Lift) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Height of the indoor unit over the outdoor unit; negative where it is lower. For "
+        "the record: nothing is computed from it, as what it adds to a suction pressure is within the "
+        "error of a gauge.",
+        examples=[10.0],
+        json_schema_extra={"x-unit": "ft"},
+    )
+    insulated: StrictBoolean | None = Field(
+        default=None,
+        description="Whether the suction line is insulated over its whole length. Left out: it is.",
+        examples=[True],
     )
 
 
@@ -464,6 +519,11 @@ class Unit(Model):
         description="What the static pressure taps enclose: outside a furnace, the coil's drop is "
         "part of the external static pressure; inside an air handler it is not.",
         examples=["furnace_with_coil"],
+    )
+    line_set: LineSet | None = Field(
+        default=None,
+        description="The refrigerant lines between the indoor and the outdoor unit.",
+        examples=[{"length": 50, "lift": 10, "insulated": True}],
     )
     compressor_map: CompressorMap | None = Field(
         default=None,

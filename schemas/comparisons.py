@@ -55,6 +55,7 @@ CauseName = TypeAliasType(
             "evaporator_heat_transfer",
             "charge",
             "compressor",
+            "non_condensable_gas",
             "several",
             "electrical",
         ],
@@ -208,8 +209,8 @@ class QuantityChange(Answer):
     method: str = fact("How it was brought to common conditions.", "...")
     verdict: QuantityVerdict | None = fact(
         "`neither`: it changed, but no way is better in itself, or it lies within its "
-        "limits before and after. `no_material_change`: shown to be smaller than what matters. "
-        "`inconclusive`: these instruments cannot tell. Null where nothing was judged.",
+        "limits before and after. `no_material_change`: shown to be smaller than what matters, "
+        "with the whole band. `inconclusive`: these instruments cannot tell. Null where nothing was judged.",
         "improved",
     )
     judged_by: str | None = fact(
@@ -310,7 +311,7 @@ class System(Answer):
     verdict: Verdict = fact(
         "`improved` or `worsened` only where the one test of any change and the direction both hold "
         "at 95 %; `no_material_change` only where it is shown that efficiency and capacity changed by "
-        "less than what matters; else `inconclusive`.",
+        "less than what matters, with their whole bands; else `inconclusive`.",
         "improved",
     )
     sentence: str = fact("The verdict in plain words.", "...")

@@ -41,6 +41,10 @@ FaultName = TypeAliasType(
             "return_air_leak",
             "measurement_mistake",
             "none_of_these",
+            "compressor_stalled",
+            "compressor_not_pumping",
+            "circuit_nearly_empty",
+            "outdoor_fan_stopped",
         ],
         Field(description="A hypothesis, see `GET /v1/faults`."),
     ],
@@ -106,7 +110,7 @@ class Hypothesis(Answer):
         le=1,
     )
     status: Literal["found", "possible", "unlikely"] = fact(
-        "`found` only at 0.9 and more; `possible` from 0.1.", "found"
+        "`found` only at 0.9 and more, and where the verdict agrees; `possible` from 0.1.", "found"
     )
     form: str | None = fact(
         "The form that is most probable, where a fault has several.",
@@ -170,7 +174,15 @@ class NextStep(Answer):
     """One thing to do."""
 
     stage: Annotated[
-        Literal["measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"],
+        Literal[
+            "switch_off",
+            "measure",
+            "airflow",
+            "electrical",
+            "outdoor_coil",
+            "charge",
+            "open_circuit",
+        ],
         MayGrow(),
     ] = fact("Place in the order of work.", "airflow")
     text: str = fact("What to do.", "...")
@@ -201,8 +213,11 @@ class Diagnosis(Answer):
         "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
         "`fault_not_told_apart`: something is wrong at 0.8 and more, but not which. "
         "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more; it goes before "
-        "`fault_found`, and `found` still names what stands by itself. `healthy`: nothing found, and a "
-        "loss of more than 5 % is told and has a probability under 0.1.",
+        "`fault_found`, unless a stopped outdoor fan or compressor explains the readings, and `found` still "
+        "names what stands by itself. `healthy`: nothing found, a loss of more than 5 % is assessed and has "
+        "a probability of at most 0.1, and the assessment of the same readings asks for no action. A fault that costs "
+        "efficiency is not found where nothing is lost; charge and the rest of the circuit wait until the "
+        "outdoor fan turns and the compressor pumps.",
         "fault_found",
     )
     sentence: str = fact("In plain words.", "...")
@@ -242,7 +257,8 @@ class Diagnosis(Answer):
         "Readings that would tell most for their effort, best first.", []
     )
     next_steps: list[NextStep] = fact(
-        "What to do, in the order of work: measuring and airflow before charge, looking before opening.",
+        "What to do, in the order of work: what must be switched off first, measuring and airflow before "
+        "charge, looking before opening.",
         [],
     )
     expected: dict[str, ExpectedValue] = fact("The healthy state, by derived value.", {})

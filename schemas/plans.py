@@ -30,6 +30,7 @@ PlannedCauseName = TypeAliasType(
             "evaporator_heat_transfer",
             "charge",
             "compressor",
+            "non_condensable_gas",
         ],
         Field(description="What may change."),
     ],

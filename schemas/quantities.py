@@ -83,6 +83,9 @@ AltitudeUnit = TypeAliasType(
     "AltitudeUnit",
     Annotated[Literal["ft", "m"], Field(description="Unit of a height over sea level.")],
 )
+LengthUnit = TypeAliasType(
+    "LengthUnit", Annotated[Literal["ft", "m"], Field(description="Unit of a length.")]
+)
 
 #: A JSON number; never a boolean, a string, NaN or an infinity.
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
@@ -290,6 +293,20 @@ class Altitude(Model):
 
     value: Annotated[Number, _value(-1500.0, 20000.0, 980.0, "ft or m")]
     unit: AltitudeUnit | None = _unit("ft in imperial, m in metric")
+
+
+class Length(Model):
+    """A length."""
+
+    value: Annotated[Number, _value(0.0, 1000.0, 50.0, "ft or m")]
+    unit: LengthUnit | None = _unit("ft in imperial, m in metric")
+
+
+class Lift(Model):
+    """A difference of heights."""
+
+    value: Annotated[Number, _value(-500.0, 500.0, 10.0, "ft or m")]
+    unit: LengthUnit | None = _unit("ft in imperial, m in metric")
 
 
 class StaticPressure(Model):

@@ -14,12 +14,21 @@ from schemas.readings import READINGS
 from service.assess.computation import Computed, block_inputs, compute, derive
 from service.assess.derivations import QUANTITIES
 from service.assess.kit import ERROR_KIND
-from service.assess.paths import ASSUMED, READING
-from service.assess.phrasing import phrase
+from service.assess.notices import Notice
+from service.assess.paths import ASSUMED, DIAL_TEMPERATURES, READING
+from service.assess.phrasing import chance, phrase
 from service.assess.reconcile import Candidate, Outcome, candidates, residual
-from service.assess.usability import Notice
 from service.assess.visit import Visit
 from service.reference.assumptions import ASSUMPTIONS
+from service.reference.balances import (
+    COMMON_MISTAKES,
+    LARGEST_ASSUMPTION,
+    LARGEST_FACTOR,
+    LARGEST_MISTAKE,
+    LARGEST_PRESSURE_FACTOR,
+    LARGEST_WITHOUT_CAUSE,
+)
+from service.reference.conditions import WET_BULB_EXCESS
 from service.reference.units import conversion, system_unit
 from service.uncertainty.propagation import COVERAGE, Summary, summarise
 
@@ -175,7 +184,44 @@ def _suspects(visit: Visit, computed: Computed, outcome: Outcome) -> list[Candid
         for column, name in enumerate(names)
         if np.isfinite(slopes[:, column]).all() and slopes[:, column].any()
     }
-    return candidates(outcome, directions, spread, {name: _listed(name) for name in names})
+    return candidates(
+        outcome, directions, spread, {name: _listed(name) for name in names},
+        lambda name, size: _can_be(visit, name, size, spread[name]),
+    )  # fmt: skip
+
+
+def _can_be(visit: Visit, name: str, correction: float, spread: float) -> bool:
+    """Whether a reading, or what is assumed, can be wrong by so much; all in SI."""
+    value = float(visit.leaves[name][0])
+    corrected = value + correction
+    if name.startswith(ASSUMED):
+        return abs(correction) <= LARGEST_ASSUMPTION * spread
+    short = name.removeprefix(READING)
+    kind = READINGS[short].kind
+    if kind == "temperature":
+        if short in DIAL_TEMPERATURES:
+            return abs(correction) <= LARGEST_MISTAKE["saturation_temperature"]
+        place = "line_temperature" if short.endswith("_temperature") else "air_temperature"
+        low, high = COMMON_MISTAKES.get(short, ("", ""))
+        cause = low if correction > 0.0 else high
+        largest = LARGEST_MISTAKE[place] * (1.0 if cause else LARGEST_WITHOUT_CAUSE)
+        return abs(correction) <= largest and _bulbs_in_order(visit, short, corrected)
+    if short.endswith("relative_humidity"):
+        return abs(correction) <= LARGEST_MISTAKE["relative_humidity"] and 0.0 <= corrected <= 1.0
+    if corrected * value <= 0.0:
+        return False
+    factor = LARGEST_PRESSURE_FACTOR if kind == "pressure" else LARGEST_FACTOR
+    return 1.0 / factor <= corrected / value <= factor
+
+
+def _bulbs_in_order(visit: Visit, name: str, corrected: float) -> bool:
+    """Whether a wet bulb stays under its dry bulb when one of the two is corrected."""
+    side, found, part = name.rpartition("_air_")
+    other = visit.readings.get(f"{side}_air_{'wet' if part == 'dry_bulb' else 'dry'}_bulb")
+    if not found or part not in ("dry_bulb", "wet_bulb") or other is None:
+        return True
+    dry, wet = (corrected, other) if part == "dry_bulb" else (other, corrected)
+    return wet <= dry + WET_BULB_EXCESS
 
 
 def _listed(name: str) -> str:
@@ -232,7 +278,7 @@ def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
     if outcome.consistent:
         return (
             f"{count[0].upper()}{count[1:]} between the readings hold within the stated accuracies "
-            f"(probability {found.probability:.2f}); the bands of what takes part are narrower for it."
+            f"(probability {chance(found.probability)}); the bands of what takes part are narrower for it."
         )
     text = (
         f"The readings do not agree with each other: {count} fail beyond what the stated accuracies "
@@ -248,6 +294,11 @@ def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
         first = suspects[0]
         name = _listed(first.name).replace("_", " ").replace("assumption: ", "assumed ")
         text += f" Look first at the {name}. {_explained(visit, first)}"
+    else:
+        text += (
+            " No single reading can be wrong by as much as it would take; more than one is, or the "
+            "unit is not what was stated."
+        )
     return text
 
 

@@ -13,7 +13,7 @@ from service.physics.moist_air import standard_atmosphere_pressure
 from service.physics.refrigerant import saturation_curves
 from service.reference.cautions import CAUTIONS
 from service.reference.instruments import INSTRUMENT_TYPES, DefaultAccuracy
-from service.reference.limits import LIMITS, Bound, OfNameplate
+from service.reference.limits import LIMITS, Bound, OfEfficiency, OfNameplate, OfSaturation
 from service.reference.refrigerants import REFRIGERANTS, Refrigerant
 from service.reference.site import ALTITUDE_RANGE, STANDARD_PRESSURE
 from service.reference.sources import source
@@ -223,6 +223,10 @@ def limits() -> dict[str, Any]:
 def _bound(bound: Bound) -> float | str | None:
     if isinstance(bound, OfNameplate):
         return bound.path
+    if isinstance(bound, OfEfficiency):
+        return "unit.rated.eer"
+    if isinstance(bound, OfSaturation):
+        return "unit.refrigerant"
     return None if bound is None else _short(bound)
 
 

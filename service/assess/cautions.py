@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
+from service.assess.before_charge import signs_of_starvation
 from service.assess.paths import DIAL_TEMPERATURES, GAUGE_PRESSURES, SITE_PRESSURE
 from service.assess.visit import Visit
 from service.reference.cautions import CAUTIONS, CautionRow
@@ -69,6 +70,7 @@ MEASURED: Mapping[str, Callable[[Visit, Mapping[str, FloatArray]], bool]] = {
     "hot_discharge": lambda visit, derived: _above(
         visit, BURNING_SURFACE, "discharge_line_temperature"
     ),
+    "starved_compressor": lambda visit, derived: bool(signs_of_starvation(derived)),
     "hot_day": lambda visit, derived: _above(visit, HOT_DAY, "outdoor_air_dry_bulb"),
 }
 

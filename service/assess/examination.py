@@ -14,10 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess import agreement, findings, usability
+from service.assess import agreement, findings, mistaken, usability
 from service.assess.computation import Computed, VisitRows, block_inputs, compute, compute_block
 from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.intake import take_in
+from service.assess.notices import Case
 from service.assess.shares import Shares, shares_of
 from service.assess.visit import Visit
 from service.reference.units import conversion, system_unit
@@ -35,6 +36,11 @@ class Derived:
     visit: Visit
     unit: UnitKind
     computed: Computed
+
+    @property
+    def case(self) -> Case:
+        """What the checks of usability look at."""
+        return Case(self.request, self.visit, self.computed.shown, self.computed.dependence.leaves)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +112,9 @@ def derive_visit(
     visit = take_in(request, compared=compared, planned=planned)
     usability.refuse_impossible(request, visit)
     unit = unit_kind(request, visit)
-    return Derived(request, visit, unit, compute(visit, visit.given, unit))
+    derived = Derived(request, visit, unit, compute(visit, visit.given, unit))
+    visit.doubted = mistaken.doubted(derived.case)
+    return derived
 
 
 def with_statistics(derived: Derived) -> Examined:

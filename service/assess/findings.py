@@ -11,10 +11,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.derivations import QUANTITIES, UnitKind
+from service.assess.paths import CURVES, RATED
 from service.assess.phrasing import bare, chance, phrase, unit_word
 from service.assess.shares import Shares
 from service.assess.visit import Visit
-from service.reference.limits import LIMITS, Bound, LimitRow, OfNameplate
+from service.physics.refrigerant import SaturationCurves
+from service.reference.limits import (
+    LIMITS,
+    Bound,
+    LimitRow,
+    OfEfficiency,
+    OfNameplate,
+    OfSaturation,
+)
+from service.reference.performance_maps import HIGH_EFFICIENCY
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.uncertainty.conformity import (
@@ -164,8 +174,8 @@ def probabilities(
         (place, row, bounds)
         for place, visit in enumerate(visits)
         for row in limits
-        if (bounds := bounds_of(row, visit)) is not None
-        and summary.reliable[place, positions[row.quantity]]
+        for bounds in _possible_bounds(row, visit)
+        if summary.reliable[place, positions[row.quantity]]
     ]
     if not applied:
         return found
@@ -180,8 +190,11 @@ def probabilities(
         np.array([-np.inf if lower is None else lower for *_, (lower, _) in applied]),
         np.array([np.inf if upper is None else upper for *_, (_, upper) in applied]),
     )
+    several: dict[tuple[int, str], list[float]] = {}
     for (place, row, _), chance_ in zip(applied, chances, strict=True):
-        found[place][row.id] = chance_
+        several.setdefault((place, row.id), []).append(chance_)
+    for (place, name), own in several.items():
+        found[place][name] = own[0] if len(own) == 1 else sum(own) / len(own)
     return found
 
 
@@ -218,7 +231,27 @@ def worded(
     return [_finding(one, visit, known, absent, stopped, brought) for one in judged]
 
 
+def _is_efficient(visit: Visit) -> bool | None:
+    """Whether a unit's rating makes it one of high efficiency; None without a rating."""
+    for name, least in HIGH_EFFICIENCY.items():
+        value = visit.leaves.get(RATED + name)
+        if value is not None:
+            return float(value) >= least
+    return None
+
+
+@lru_cache(maxsize=256)
+def _bubble_pressure(curves: SaturationCurves, temperature: float) -> float:
+    return float(curves.bubble_pressure(np.array([temperature]))[0])
+
+
 def _bound(bound: Bound, visit: Visit) -> float | None:
+    if isinstance(bound, OfEfficiency):
+        efficient = _is_efficient(visit)
+        return bound.wide if efficient is None else bound.high if efficient else bound.usual
+    if isinstance(bound, OfSaturation):
+        curves = visit.leaves.get(CURVES)
+        return None if curves is None else _bubble_pressure(curves, bound.temperature)
     if isinstance(bound, OfNameplate):
         value = visit.leaves.get(bound.path)
         return None if value is None else float(value) * bound.factor
@@ -234,10 +267,22 @@ def bounds_of(row: LimitRow, visit: Visit) -> Bounds | None:
     return lower, upper
 
 
+def _possible_bounds(row: LimitRow, visit: Visit) -> list[Bounds]:
+    """The bounds that may be this unit's, each as probable: two where its rating decides and is not given."""
+    bounds = bounds_of(row, visit)
+    if bounds is None:
+        return []
+    if isinstance(row.upper, OfEfficiency) and _is_efficient(visit) is None:
+        return [bounds, (bounds[0], row.upper.either)]
+    return [bounds]
+
+
 def _missing_bound(row: LimitRow, visit: Visit) -> str:
     for bound in (row.lower, row.upper):
         if isinstance(bound, OfNameplate) and bound.path not in visit.leaves:
             return bound.path.removesuffix(".lowest").removesuffix(".highest")
+        if isinstance(bound, OfSaturation):
+            return "The refrigerant"
     return "the limit"
 
 
@@ -326,7 +371,9 @@ def _finding(
         reading = f"{_label(row)} is {number}{_context(row, known, system)}, band {band}"
         shares = brought.of(known.rows[row.quantity])
         sentence = (
-            f"{reading}: {_tail(one, limit.text, chance(one.probability, 3), shares)}".rstrip()
+            f"{reading}: "
+            f"{_tail(one, limit.text, chance(one.probability, 3), shares, visit.phases)}"
+            f"{_without_rating(row, visit)}".rstrip()
         )
     return {
         "quantity": row.quantity,
@@ -336,6 +383,21 @@ def _finding(
         "priority": one.priority,
         "sentence": sentence,
     }
+
+
+def _without_rating(row: LimitRow, visit: Visit) -> str:
+    """What the limit is where it follows a rating that is not given."""
+    if not isinstance(row.upper, OfEfficiency) or _is_efficient(visit) is not None:
+        return ""
+    usual, high, either = (
+        phrase(QUANTITIES[row.quantity].kind, value, visit.system)
+        for value in (row.upper.usual, row.upper.high, row.upper.either)
+    )
+    return (
+        f" No rated efficiency is given, so this is the wide limit, and from {either} up it is left open; the "
+        f"unit's own is about {high} with high efficiency and about {usual} otherwise. Give the rated SEER or "
+        "EER."
+    )
 
 
 def _reason(
@@ -353,13 +415,16 @@ def _reason(
     return stopped[one.row.group]
 
 
-def _tail(one: Judged, limits: str, probability: str, shares: Mapping[str, float]) -> str:
+def _tail(
+    one: Judged, limits: str, probability: str, shares: Mapping[str, float], phases: int
+) -> str:
     """What a value is to its limits, and what to do or to doubt."""
     two_sided = one.bounds is not None and None not in one.bounds
     if one.grade == "conforming":
         return f"within {limits} (probability {probability})."
     if one.grade == "nonconforming":
-        side, advice = ("below", one.row.below) if one.low_side else ("above", one.row.above)
+        side = "below" if one.low_side else "above"
+        advice = one.row.advice(low_side=one.low_side, phases=phases)
         span = f"the range {limits}" if two_sided else limits
         return f"{side} {span} (probability of conforming {probability}). {advice}"
     if one.on_target:
@@ -403,6 +468,8 @@ def _named(owner: str) -> str:
         return "the assumed " + owner.removeprefix("assumed:").replace("_", " ")
     if owner.startswith("assumption: "):
         return "the assumed " + owner.removeprefix("assumption: ")
+    if owner.startswith("placement: "):
+        return f"where the probe sits ({owner.removeprefix('placement: ')})"
     return f'the instrument "{owner}"' if ": " not in owner else owner.replace(":", "'s")
 
 
@@ -418,5 +485,5 @@ def _priority(grade: Grade, row: LimitRow, *, low_side: bool) -> Priority:
         return "look_closer"
     if row.concern == "safety":
         return "safety"
-    soft = row.basis == "common_practice" and row.concern == "performance"
+    soft = row.watch or (row.basis == "common_practice" and row.concern == "performance")
     return "look_closer" if soft or (low_side and row.measure_again_below) else "act"

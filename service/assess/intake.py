@@ -14,12 +14,15 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import AssessmentRequest
+from schemas.assessments import AssessmentRequest, Nameplate
 from schemas.quantities import Model
 from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
 from service.assess.kit import SLOTS, kit_of
 from service.assess.paths import (
     CURVES,
+    DUCTLESS,
+    EFFICIENCIES,
+    LINE_SET,
     MODEL,
     MOTORS,
     NAMEPLATE,
@@ -30,18 +33,20 @@ from service.assess.paths import (
     USAGE,
 )
 from service.assess.refusals import Refusal, RefusedError, pointer
-from service.assess.visit import BlowerTable, Scatter, UsedInstrument, Visit
+from service.assess.visit import BlowerTable, PresumedPlate, Scatter, UsedInstrument, Visit
 from service.physics.compressor import ten_coefficients
 from service.physics.moist_air import standard_atmosphere_pressure
 from service.physics.refrigerant import SaturationCurves, saturation_curves
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.conditions import (
     CAPACITOR_TOLERANCE,
+    DUAL_VOLTAGES,
     RATED_AIRFLOW_RANGE,
     RATED_CAPACITY_RANGE,
     ZERO_ALLOWANCE,
 )
 from service.reference.performance_maps import PERFORMANCE_MAPS
+from service.reference.placements import PLACEMENTS
 from service.reference.refrigerants import (
     REFRIGERANTS,
     designation_of,
@@ -178,6 +183,7 @@ class _Intake:
         given = sorted(given_readings(self.request), key=lambda item: SLOTS[item[0].name])
         for spec, value, where in given:
             self._reading(spec, value, where)
+        self._placements()
         for name, instrument in self.request.kit.items():
             if instrument.open_to_air_reading is not None:
                 self._open_to_air(name, instrument.open_to_air_reading)
@@ -234,12 +240,7 @@ class _Intake:
             plate.maximum_external_static_pressure,
             "static_pressure",
         )
-        for name, share in (("lowest_voltage", 0.9), ("highest_voltage", 1.1)):
-            value = getattr(plate, name)
-            if value is None and plate.voltage is not None:
-                value = share * plate.voltage
-            if value is not None:
-                self._constant(f"{NAMEPLATE}{name}", value, f"{NAMEPLATE}voltage")
+        self._allowed_voltage(plate)
         if plate.nominal_supply_voltage is not None and plate.frequency != 50:
             self._constant("unit.nameplate.nominal_supply_voltage", plate.nominal_supply_voltage)
         if plate.capacitors is not None:
@@ -258,6 +259,40 @@ class _Intake:
                 self._constant(f"{path}.lowest", rated * (1 - tolerance / 100), path)
                 self._constant(f"{path}.highest", rated * (1 + tolerance / 100), path)
 
+    def _allowed_voltage(self, plate: Nameplate) -> None:
+        """The voltages that the nameplate allows: as stated, else from its rated voltage."""
+        lowest, highest = plate.lowest_voltage, plate.highest_voltage
+        if plate.voltage is not None:
+            lowest = self._lowest_of_dual(plate) if lowest is None else lowest
+            lowest = 0.9 * plate.voltage if lowest is None else lowest
+            highest = 1.1 * plate.voltage if highest is None else highest
+        for name, value in (("lowest_voltage", lowest), ("highest_voltage", highest)):
+            if value is not None:
+                self._constant(f"{NAMEPLATE}{name}", value, f"{NAMEPLATE}voltage")
+
+    def _lowest_of_dual(self, plate: Nameplate) -> float | None:
+        """Lower end of a plate of two voltages, where the supply shows that the higher one was typed in."""
+        assert plate.voltage is not None
+        dual = next((row for row in DUAL_VOLTAGES if row.higher == plate.voltage), None)
+        if dual is None or plate.frequency not in (None, dual.frequency):
+            return None
+        nominal, (low, high) = plate.nominal_supply_voltage, dual.supply
+        if nominal is not None and low <= nominal <= high:
+            self.visit.presumed_plate = PresumedPlate(dual, "unit.nameplate.nominal_supply_voltage")
+        elif (lines := list(self._line_voltages())) and all(low <= v <= high for v in lines):
+            self.visit.presumed_plate = PresumedPlate(dual, READING + "line_voltage")
+        else:
+            return None
+        return dual.lowest
+
+    def _line_voltages(self) -> Iterator[float]:
+        """Line voltages as given [V], before any of them is taken in."""
+        readings = vars(self.request.run.readings)
+        lines = readings["line_voltages"]
+        for given in (readings["line_voltage"], *(() if lines is None else vars(lines).values())):
+            if given is not None:
+                yield self._taken(given, "voltage", "").value
+
     def _ratings(self) -> None:
         """Rated performance, maps and tables of the unit, and what the run says beside readings."""
         unit, run, usage = self.request.unit, self.request.run, self.request.usage
@@ -267,9 +302,17 @@ class _Intake:
                 ("airflow", "airflow", RATED_AIRFLOW_RANGE),
             ):
                 self._rating(name, getattr(unit.rated, name), kind, limits)
-            if unit.rated.eer is not None:
-                scale = conversion("efficiency", "Btu/(W h)").scale
-                self._constant(RATED + "eer", unit.rated.eer * scale)
+            scale = conversion("efficiency", "Btu/(W h)").scale
+            for name in EFFICIENCIES:
+                given = getattr(unit.rated, name)
+                if given is not None:
+                    self._constant(RATED + name, given * scale)
+        if not unit.ducted:
+            self._constant(DUCTLESS, True, "unit.ducted")
+        if unit.line_set is not None:
+            self._plain(LINE_SET + "length", unit.line_set.length, "length")
+            if unit.line_set.insulated is not None:
+                self._constant(LINE_SET + "insulated", unit.line_set.insulated)
         if unit.capacity_control in PERFORMANCE_MAPS:
             self._constant("unit.performance_map", PERFORMANCE_MAPS[unit.capacity_control],
                            "unit.capacity_control")  # fmt: skip
@@ -677,6 +720,15 @@ class _Intake:
         visit.instruments[name] = UsedInstrument(
             sensor.label, sensor.type, sensor.kind, uncertainty, sensor.source
         )
+
+    def _placements(self) -> None:
+        """What readings err by where their probes sit; last, as it depends on what is read around."""
+        visit = self.visit
+        for row in PLACEMENTS:
+            if READING + row.reading in visit.uncertain:
+                around = visit.readings.get(row.around)
+                difference = row.usual if around is None else around - visit.readings[row.reading]
+                visit.sits(row.reading, row.spot, difference)
 
     def _open_to_air(self, name: str, given: Any) -> None:  # noqa: ANN401
         errors = self.kit.open_to_air(name)

@@ -12,7 +12,7 @@ from typing import Any
 
 from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.findings import LIMITED
-from service.assess.paths import READING
+from service.assess.paths import RATED, READING
 from service.assess.phrasing import spoken
 from service.assess.resolver import effort, unlocks
 
@@ -101,6 +101,8 @@ def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str])
             " The start-winding current that was given is the capacitor's current, not the "
             "compressor's draw, and cannot stand in for it."
         )
+    if name == "airflow_for_rated_capacity" and RATED + "cooling_capacity" in given:
+        reason = f"Airflow was not measured, and a rule of thumb is not graded. {reason}"
     return reason
 
 

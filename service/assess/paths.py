@@ -23,4 +23,9 @@ ASSUMED = "assumed."
 #: Vapour and liquid of the refrigerant.
 PHASES = "refrigerant.single_phase"
 RATED = "unit.rated."
+#: Efficiencies of the rating, each at ``RATED`` with its name.
+EFFICIENCIES = ("eer", "eer2", "seer", "seer2")
+LINE_SET = "unit.line_set."
+#: There where a unit has no ducts.
+DUCTLESS = "unit.ductless"
 USAGE = "usage."

@@ -90,13 +90,25 @@ def phrase(kind: str, value: float, system: str) -> str:
     return bare(kind, value, system) + _written(kind, system).unit
 
 
-def chance(probability: float, decimals: int) -> str:
-    """A probability, never rounded to certainty."""
-    if probability > 0.995:
-        return "over 0.99"
-    if probability < 0.005:
-        return "under 0.01"
-    return f"{probability:.{decimals}f}"
+#: Probabilities from which something is decided or named, and one up to which it is: none is rounded
+#: across.
+_DECIDE_FROM = (0.10, 0.80, 0.90, 0.95, 0.975)
+_DECIDE_TO = 0.05
+
+
+def chance(probability: float, decimals: int = 2) -> str:
+    """A probability, never rounded to certainty, nor to a side on which something else would be decided."""
+    step = 10.0**-decimals
+    if probability > 1.0 - step / 2.0:
+        return f"over {1.0 - step:.{decimals}f}"
+    if probability < step / 2.0:
+        return f"under {step:.{decimals}f}"
+    shown = round(probability, decimals)
+    if any(probability < limit <= shown for limit in _DECIDE_FROM):
+        shown -= step
+    if shown <= _DECIDE_TO < probability:
+        shown += step
+    return f"{shown:.{decimals}f}"
 
 
 def first_sentence(text: str) -> str:

@@ -26,9 +26,9 @@ from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined, Numbers, examine
 from service.assess.findings import Known
 from service.assess.lacking import Lacking, lacking
+from service.assess.notices import Notice
 from service.assess.paths import READING
 from service.assess.resolver import plan
-from service.assess.usability import Notice
 from service.assess.visit import Visit
 from service.reference.cautions import CautionRow
 from service.reference.refrigerants import Refrigerant
@@ -158,9 +158,7 @@ def _judged(examined: Examined, disagreement: Notice | None) -> _Judged:
     request, visit, unit, computed = (
         examined.request, examined.visit, examined.unit, examined.computed,
     )  # fmt: skip
-    notices = usability.check(
-        usability.Case(request, visit, computed.shown, computed.dependence.leaves)
-    )
+    notices = usability.check(examined.case)
     if disagreement is not None:
         notices = usability.by_weight([*notices, disagreement])
     lack = lacking(

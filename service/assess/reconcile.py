@@ -210,6 +210,7 @@ def candidates(
     directions: Mapping[str, FloatArray],
     uncertainties: Mapping[str, float],
     kinds: Mapping[str, str],
+    can_be: Callable[[str, float], bool],
 ) -> list[Candidate]:
     """Which single error explains most of the disagreement, likeliest first.
 
@@ -223,6 +224,8 @@ def candidates(
         Standard uncertainty of each reading, in the same unit.
     kinds : mapping
         The name under which its usual mistakes are listed.
+    can_be : callable
+        Whether a correction, in the unit of the reading, is one that some instrument can need.
 
     Notes
     -----
@@ -234,7 +237,7 @@ def candidates(
     for name, direction in directions.items():
         statistic, size = found.likelihood_ratio(direction)
         u = uncertainties[name]
-        if statistic <= 0.0 or u <= 0.0:
+        if statistic <= 0.0 or u <= 0.0 or not can_be(name, -size):
             continue
         low, high = COMMON_MISTAKES.get(kinds[name], ("", ""))
         rows.append((name, statistic, size, size / u, high if size > 0.0 else low))

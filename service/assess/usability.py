@@ -6,35 +6,40 @@ flagged (:func:`check`).  A check that the readings cannot support is silent.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass
-from math import isfinite
-from typing import Any, Literal
+from collections.abc import Callable, Iterator, Mapping
+from math import hypot
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
+from service.assess import before_charge, mistaken
 from service.assess.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
+from service.assess.notices import Case, Notice, Weight, readings_behind, share
 from service.assess.paths import (
     CURVES,
     DIAL_TEMPERATURES,
     GAUGE_PRESSURES,
     MOTORS,
+    NAMEPLATE,
     READING,
     SITE_PRESSURE,
 )
-from service.assess.phrasing import first_sentence, phrase, unit_word
+from service.assess.phrasing import first_sentence, unit_word
 from service.assess.refusals import Refusal, RefusedError, pointer
 from service.assess.visit import Visit
 from service.physics.charge_targets import target_superheat_is_in_table
-from service.physics.moist_air import relative_humidity, standard_atmosphere_pressure
-from service.physics.refrigerant import saturation_curves
+from service.physics.moist_air import (
+    humidity_ratio_from_wet_bulb,
+    relative_humidity,
+    standard_atmosphere_pressure,
+    wet_bulb,
+)
+from service.reference.capacity_control import UNSETTLED
 from service.reference.conditions import (
     BAROMETER_DISAGREEMENT,
     CAPACITOR_OVER_LINE,
     CAPACITOR_TOLERANCE,
-    CREDIBLE,
     EDGE,
     HARDLY_ANY_LIFT,
     HIGHEST_OUTDOOR,
@@ -47,75 +52,13 @@ from service.reference.conditions import (
     LOWEST_RETURN,
     LOWEST_SPLIT_PRESSURE,
     NO_CURRENT,
-    PLAUSIBLE,
     RUNNING_MINUTES,
-    SATURATION_AGREEMENT,
     SHOWN,
     WET_BULB_EXCESS,
 )
-from service.reference.refrigerants import REFRIGERANTS
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
-
-FloatArray = NDArray[np.float64]
-Values = Mapping[str, FloatArray]
-Weight = Literal["note", "reservation", "disqualifying"]
-
-
-@dataclass(frozen=True, slots=True)
-class Notice:
-    """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied.
-
-    ``words`` are its sentence, or make it where that takes more than writing numbers.
-    """
-
-    code: str
-    weight: Weight
-    readings: tuple[str, ...]
-    words: str | Callable[[], str]
-    source: str
-    stops: tuple[str, ...] = ()
-
-    @property
-    def sentence(self) -> str:
-        """The notice in words."""
-        return self.words if isinstance(self.words, str) else self.words()
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """What a check looks at: the request, the visit's draws, the derived draws, and the leaves that
-    these come from."""
-
-    request: AssessmentRequest
-    visit: Visit
-    derived: Values
-    used: Collection[str]
-
-    def say(self, kind: str, value: float) -> str:
-        """A value in the caller's units."""
-        return phrase(kind, value, self.visit.system)
-
-    def draws(self, name: str) -> FloatArray | None:
-        """Draws of a derived quantity, else of a reading, else None."""
-        found = self.derived.get(name)
-        return self.visit.leaves.get(READING + name) if found is None else found
-
-    def is_below(self, upper: str, lower: str) -> bool:
-        """Whether the quantity that should be higher is shown to be lower."""
-        high, low = self.draws(upper), self.draws(lower)
-        if high is None or low is None or not np.count_nonzero(high < low):
-            return False  # as for nearly all readings
-        difference = high[1:] - low[1:]
-        known = difference[np.isfinite(difference)]
-        return bool(known.size) and _share(known < 0.0) > SHOWN
-
-
-def _share(truths: NDArray[np.bool_]) -> float:
-    """Share of draws for which something is true."""
-    return int(np.count_nonzero(truths)) / truths.size
-
 
 # ---------------------------------------------------------------- impossible
 
@@ -131,21 +74,43 @@ def refuse_impossible(request: AssessmentRequest, visit: Visit) -> None:
     refusals: list[Refusal] = []
     for side in ("return", "supply"):
         dry, wet = (visit.readings.get(f"{side}_air_{part}") for part in ("dry_bulb", "wet_bulb"))
-        if dry is None or wet is None or wet <= dry + WET_BULB_EXCESS:
+        if dry is None or wet is None:
             continue
-        unit = conversion("temperature", system_unit("temperature", visit.system))
         symbol = system_unit("temperature", visit.system)
-        refusals.append(
-            Refusal(
-                pointer("run", "readings", f"{side}_air_wet_bulb"),
-                round(unit.from_si(wet), 4),
-                f"at most the dry bulb, {unit.from_si(dry):.4g} {symbol}",
-                "is above the dry bulb, which cannot be",
-                "Were the two swapped?",
+        unit = conversion("temperature", symbol)
+        if wet > dry + WET_BULB_EXCESS:
+            allowed = f"at most the dry bulb, {unit.from_si(dry):.4g} {symbol}"
+            detail, hint = "is above the dry bulb, which cannot be", "Were the two swapped?"
+        elif (lowest := _wet_bulb_refuted(visit, side, dry, wet)) is not None:
+            allowed = (
+                f"{unit.from_si(lowest):.4g} to {unit.from_si(dry):.4g} {symbol}: from the wet bulb of "
+                "perfectly dry air at this dry bulb and air pressure to the dry bulb"
             )
-        )
+            detail = (
+                "is lower than any air of this dry bulb can have: its humidity would be negative"
+            )
+            hint = "Is it the wet bulb of the same air, in the same unit? Check both readings."
+        else:
+            continue
+        where = pointer("run", "readings", f"{side}_air_wet_bulb")
+        refusals.append(Refusal(where, round(unit.from_si(wet), 4), allowed, detail, hint))
     if refusals:
         raise RefusedError(refusals)
+
+
+def _wet_bulb_refuted(visit: Visit, side: str, dry: float, wet: float) -> float | None:
+    """The wet bulb [K] of air without any water, where one was read that lies under it by more than two
+    standard uncertainties; else None."""
+    site = visit.uncertain.get(SITE_PRESSURE)
+    air = STANDARD_PRESSURE if site is None else site.value
+    if not humidity_ratio_from_wet_bulb(dry, wet, air) < 0.0:
+        return None  # as nearly always
+    of_dry, of_wet = (
+        visit.instruments[f"{side}_air_{part}"].standard_uncertainty
+        for part in ("dry_bulb", "wet_bulb")
+    )
+    lowest, moved = wet_bulb(np.array([dry, dry + of_dry]), 0.0, air).tolist()
+    return lowest if wet < lowest - 2.0 * hypot(of_wet, moved - lowest) else None
 
 
 # ---------------------------------------------------------------- improbable
@@ -169,6 +134,13 @@ def _running_time(case: Case) -> Iterator[Notice]:
         )  # fmt: skip
 
 
+def _mode_hint(case: Case) -> str:
+    """Which field to set where cold air may be that of a heating run, and no mode was given."""
+    if "mode" in case.request.unit.model_fields_set:
+        return ""
+    return "If the unit was heating, set unit.mode to heating. "
+
+
 def _outdoor_range(case: Case) -> Iterator[Notice]:
     outdoor = case.visit.nominal("outdoor_air_dry_bulb")
     if outdoor is None or case.request.unit.mode != "cooling":
@@ -178,8 +150,8 @@ def _outdoor_range(case: Case) -> Iterator[Notice]:
             "outdoor_air_too_cold", "disqualifying", ("outdoor_air_dry_bulb",),
             f"Outdoor air is {case.say('temperature', outdoor)}, under "
             f"{case.say('temperature', LOWEST_OUTDOOR)}: charge cannot be judged from pressures; "
-            "weigh it in, or use the maker's cold-weather procedure. Charge and refrigerant limits "
-            "were not applied.",
+            f"weigh it in, or use the maker's cold-weather procedure. {_mode_hint(case)}Charge and "
+            "refrigerant limits were not applied.",
             "ra3_outdoor_limit", ("charge", "refrigerant"),
         )  # fmt: skip
     elif outdoor > HIGHEST_OUTDOOR + EDGE:
@@ -201,7 +173,7 @@ def _return_range(case: Case) -> Iterator[Notice]:
         ("return_air_dry_bulb",),
         f"Return air is {case.say('temperature', indoor)}, under "
         f"{case.say('temperature', LOWEST_RETURN)}, where the target tables begin; let the building "
-        "warm up and read again. Limits that need the tables were not applied.",
+        f"warm up and read again. {_mode_hint(case)}Limits that need the tables were not applied.",
         "ra3_return_minimum", ("airflow", "charge") if fixed else ("airflow",),
     )  # fmt: skip
 
@@ -238,7 +210,10 @@ def _nothing_derived(case: Case) -> Iterator[Notice]:
 def _not_used(case: Case) -> Iterator[Notice]:
     """Readings that nothing could be derived from."""
     used = frozenset(case.used)
-    idle = tuple(name for name in case.visit.readings if READING + name not in used)
+    twice = mistaken.read_twice(case)
+    idle = tuple(
+        name for name in case.visit.readings if READING + name not in used and name not in twice
+    )
     if idle:
         yield Notice(
             "readings_not_used", "note", idle,
@@ -250,13 +225,15 @@ def _not_used(case: Case) -> Iterator[Notice]:
 
 def _design(case: Case) -> Iterator[Notice]:
     unit = case.request.unit
-    if unit.capacity_control == "variable_speed":
+    unsettled = None if unit.mode != "cooling" else UNSETTLED.get(unit.capacity_control)
+    if unsettled is not None:
+        variable = unit.capacity_control == "variable_speed"
         yield Notice(
-            "variable_speed", "reservation", (),
-            "A variable-speed unit chooses its own split, superheat and subcooling; targets for a "
-            "fixed speed were not applied (the floodback limit still is). Use the maker's check at its "
-            "test speed.",
-            "plausible_windows", ("airflow", "charge"),
+            "variable_speed" if variable else "stage_not_known", "reservation", (),
+            f"{unsettled.reason} Targets for superheat, subcooling and the temperature split, shares of "
+            f"the rating and airflow for the rated capacity were not applied. {unsettled.remedy}",
+            # A valve holds superheat within its usual range in either stage.
+            unsettled.source, ("airflow", "charge") if variable else ("airflow",),
         )  # fmt: skip
     elif not unit.ducted:
         yield Notice(
@@ -322,7 +299,8 @@ _ORDER = (
 
 _HEATING_ORDER = (
     ("supply_air_dry_bulb", "return_air_dry_bulb", "supply_under_return_in_heating",
-     "Supply air is colder than return air in heating: probes swapped, defrost, or no heating.",
+     "Supply air is colder than return air in heating: probes swapped, defrost, or no heating; if the "
+     "unit was cooling, set unit.mode to cooling.",
      ("airflow",)),
     ("outdoor_air_dry_bulb", "evaporating_temperature", "evaporating_over_outdoor_air",
      "The outdoor coil is warmer than the outdoor air, so no heat can be taken up: check the "
@@ -351,8 +329,8 @@ _COOLING_ORDER = (
      "The liquid line is warmer at the metering device than at the outdoor unit: swapped clamps, or "
      "a line through a hot attic.", ()),
     ("return_air_dry_bulb", "supply_air_dry_bulb", "supply_over_return",
-     "Supply air is warmer than return air in cooling: probes swapped, or no cooling. Airflow "
-     "limits were not applied.", ("airflow",)),
+     "Supply air is warmer than return air in cooling: probes swapped, or no cooling; if the unit was "
+     "heating, set unit.mode to heating. Airflow limits were not applied.", ("airflow",)),
     ("liquid_line_temperature", "outdoor_air_dry_bulb", "liquid_line_under_outdoor_air",
      "The liquid line is colder than the outdoor air that cools it: check the outdoor sensor and "
      "the clamp.", ()),
@@ -374,13 +352,15 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
         return
 
     def shown_under(limit: float) -> bool:
-        return _share(ratio[1:] < limit) > SHOWN
+        return share(ratio[1:] < limit) > SHOWN
 
     idle = any(
         name in case.derived and float(case.derived[name][0]) < least
         for name, least in IDLE_COOLING.items()
     )
     cooling = case.request.unit.mode == "cooling"
+    if mistaken.hot_vapour_line(case) or mistaken.pressures_in_another_unit(case):
+        return  # Both gauges on the hot side of heating, or no gauge pressures at all.
     if shown_under(HARDLY_ANY_LIFT) or (cooling and idle and shown_under(LITTLE_LIFT)):
         # Pressures the wrong way round do differ, and have one more cause.
         found = (
@@ -391,9 +371,9 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
         ).format(f"{float(ratio[0]):.2f}")
         yield Notice(
             "not_pumping_suspected", "disqualifying",
-            _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
+            readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
             f"{found}. Do not add refrigerant. Charge and refrigerant limits were not applied.",
-            "plausible_windows", ("charge", "refrigerant", "floodback"),
+            "plausible_windows", ("charge", "refrigerant", "floodback", "pressures"),
         )  # fmt: skip
 
 
@@ -409,214 +389,47 @@ def _no_current(case: Case) -> Iterator[Notice]:
             )  # fmt: skip
 
 
-def _readings_behind(case: Case, *names: str) -> tuple[str, ...]:
-    sides = {
-        "suction_saturation_temperature": ("suction_pressure", "suction_saturation_temperature"),
-        "suction_pressure_absolute": ("suction_pressure", "suction_saturation_temperature"),
-        "liquid_saturation_temperature": ("liquid_pressure", "liquid_saturation_temperature"),
-        "condensing_temperature": (
-            "discharge_pressure",
-            "liquid_pressure",
-            "liquid_saturation_temperature",
-        ),
-        "high_side_pressure_absolute": (
-            "discharge_pressure",
-            "liquid_pressure",
-            "liquid_saturation_temperature",
-        ),
-    }
-    found = [r for name in names for r in sides.get(name, (name,)) if r in case.visit.readings]
-    return tuple(dict.fromkeys(found))
-
-
 def _orders(case: Case) -> Iterator[Notice]:
     rows = _ORDER + (_COOLING_ORDER if case.request.unit.mode == "cooling" else _HEATING_ORDER)
     for upper, lower, code, sentence, stops in rows:
         if case.is_below(upper, lower):
             yield Notice(
                 code, "disqualifying" if stops else "reservation",
-                _readings_behind(case, upper, lower), sentence, "plausible_windows", stops,
+                readings_behind(case, upper, lower), sentence, "plausible_windows", stops,
             )  # fmt: skip
 
 
-def _plausible(values: Mapping[str, float]) -> int:
-    """How many of the values lie outside their window of plausible operation."""
-    return sum(
-        not PLAUSIBLE[name][0] <= value <= PLAUSIBLE[name][1]
-        for name, value in values.items()
-        if name in PLAUSIBLE and isfinite(value)
-    )
-
-
-def _swapped_clamps(case: Case) -> Iterator[Notice]:
-    if case.request.unit.mode != "cooling":
-        return
-    suction, liquid = (case.draws(f"{side}_line_temperature") for side in ("suction", "liquid"))
-    dew, bubble = (case.draws(f"{side}_saturation_temperature") for side in ("suction", "liquid"))
-    if suction is None or liquid is None or dew is None or bubble is None:
-        return
-    warm, cool, low, high = (float(draws[0]) for draws in (suction, liquid, dew, bubble))
-    as_given = {"superheat": warm - low, "subcooling": high - cool}
-    swapped = {"superheat": cool - low, "subcooling": high - warm}
-    outdoor = case.visit.nominal("outdoor_air_dry_bulb")
-    too_cold = outdoor is not None and cool < outdoor - 1.0
-    senseless = bool(_plausible(as_given)) or too_cold
-    # The draws are asked last: they cost the most, and seldom need to be.
-    if senseless and not _plausible(swapped) and _share(suction[1:] > liquid[1:]) > SHOWN:
+def _dry_air(case: Case, side: str) -> Iterator[Notice]:
+    """Air that is drier than any house's, whether its humidity was read or follows from a wet bulb."""
+    wet, humid = f"{side}_air_wet_bulb", f"{side}_air_relative_humidity"
+    read, given = case.visit.nominal(humid), wet in case.visit.readings
+    if read is not None and read < LOWEST_HUMIDITY:
         yield Notice(
-            "line_clamps_swapped_suspected", "disqualifying",
-            ("suction_line_temperature", "liquid_line_temperature"),
-            "The suction line reads hotter than the liquid line, and the two readings would make "
-            "sense swapped. Charge limits were not applied.",
-            "plausible_windows", ("charge", "floodback"),
+            "humidity_very_low", "reservation", (humid,),
+            f"Relative humidity of the {side} air is {case.say('fraction', read)}: was a "
+            "fraction given for a percentage?",
+            "plausible_windows",
         )  # fmt: skip
-
-
-def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
-    visit = case.visit
-    if case.request.unit.mode != "cooling" or visit.refrigerant is None:
+    follows, ratio = case.derived.get(humid), case.derived.get(f"{side}_air_humidity_ratio")
+    if not given or follows is None or ratio is None:
         return
-    suction, liquid = (
-        case.derived.get(name)
-        for name in ("suction_pressure_absolute", "high_side_pressure_absolute")
-    )
-    if suction is None or liquid is None:
-        return
-
-    def low_side(designation: str) -> dict[str, float]:
-        dew = float(saturation_curves(designation).dew_temperature(suction[:1])[0])
-        others = {
-            "superheat": visit.nominal("suction_line_temperature"),
-            "evaporating_temperature_under_return_air": visit.nominal("return_air_dry_bulb"),
-        }
-        return {name: other - dew for name, other in others.items() if other is not None}
-
-    def high_side(designation: str) -> dict[str, float]:
-        bubble = float(saturation_curves(designation).bubble_temperature(liquid[:1])[0])
-        others = {
-            "subcooling": visit.nominal("liquid_line_temperature"),
-            "condensing_temperature_over_ambient": visit.nominal("outdoor_air_dry_bulb"),
-        }
-        return {name: bubble - other for name, other in others.items() if other is not None}
-
-    # Starvation or overfeeding puts both suction values out by itself; a wrong refrigerant shifts
-    # both sides, so each must give evidence of its own.
-    own = high_side(visit.refrigerant.designation)
-    impossible = (
-        own.get("subcooling", 0.0) < CREDIBLE["subcooling"][0]
-        or own.get("condensing_temperature_over_ambient", 1.0) < 0.0
-    )
-    if not impossible and not _plausible(own):
-        return
-    low = low_side(visit.refrigerant.designation)
-    if not impossible and not _plausible(low):
-        return
-    own |= low
-    fitting = [
-        name
-        for name in REFRIGERANTS
-        if name != visit.refrigerant.designation
-        and all(map(isfinite, (found := low_side(name) | high_side(name)).values()))
-        and _plausible(found) == 0
-    ]
-    if fitting:
+    behind = (wet, f"{side}_air_dry_bulb")
+    bulb = case.say("temperature", case.visit.readings[wet])
+    if np.isnan(ratio[0]):
         yield Notice(
-            "wrong_refrigerant_suspected", "disqualifying",
-            _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
-            f"The pressures do not behave like {visit.refrigerant.designation}: "
-            f"{_plausible(own)} of {len(own)} derived values are out of any plausible range, while "
-            f"they would fit {' or '.join(fitting[:3])} (pressures alone do not tell those "
-            "apart). Check the nameplate and what the gauges are set to. Charge and refrigerant limits "
-            "were not applied.",
-            "plausible_windows", ("charge", "refrigerant", "floodback"),
+            "wet_bulb_too_low", "reservation", behind,
+            f"The {side} wet bulb of {bulb} is a little under that of perfectly dry air at this dry bulb, by "
+            "no more than the instruments' error: check both readings. No humidity, enthalpy or capacity "
+            "was derived from them.",
+            "ashrae_psychrometrics",
         )  # fmt: skip
-
-
-#: Units that a bare pressure may have been meant in.
-_SLIPS = {"imperial": ("bar", "kPa"), "metric": ("bar", "psi", "MPa")}
-
-
-def _not_credible(case: Case) -> Iterator[Notice]:
-    """Results that no running system shows; a slip of unit is named where one explains them."""
-    if case.request.unit.mode != "cooling":
-        return
-    out = [
-        name
-        for name, (low, high) in CREDIBLE.items()
-        if name in case.derived
-        and isfinite(value := float(case.derived[name][0]))
-        and not low <= value <= high
-    ]
-    if not out:
-        return
-    slip = _slip(case)
-    words = " or ".join(
-        f"a {name.replace('_', ' ')} of {case.say('temperature_difference', float(case.derived[name][0]))}"
-        for name in out
-    )
-    yield Notice(
-        "not_credible", "disqualifying",
-        _readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
-        f"No running system shows {words}: a reading, a unit or the refrigerant is wrong. {slip}"
-        "Charge and refrigerant limits were not applied.",
-        "plausible_windows", ("charge", "refrigerant", "floodback"),
-    )  # fmt: skip
-
-
-def _slip(case: Case) -> str:
-    """The unit that would make pressures or line temperatures plausible, as a sentence."""
-    curves = case.visit.leaves.get(CURVES)
-    nominal = case.visit.nominal
-    if curves is None:
-        return ""
-    air = float(case.visit.leaves[SITE_PRESSURE][0])
-
-    def fits(factor: float, line: Callable[[float], float]) -> bool:
-        found: dict[str, float] = {}
-        for side, name, sign in (("suction", "superheat", 1.0), ("liquid", "subcooling", -1.0)):
-            pressure, temperature = nominal(f"{side}_pressure"), nominal(f"{side}_line_temperature")
-            if pressure is None or temperature is None:
-                continue
-            curve = curves.dew_temperature if side == "suction" else curves.bubble_temperature
-            found[name] = sign * (
-                line(temperature) - float(curve(np.array([pressure * factor + air]))[0])
-            )
-        return bool(found) and all(
-            np.isfinite(value) and PLAUSIBLE[name][0] <= value <= PLAUSIBLE[name][1]
-            for name, value in found.items()
-        )
-
-    system = case.visit.system
-    taken = system_unit("pressure", system)
-    for symbol in _SLIPS[system]:
-        factor = conversion("pressure", symbol).scale / conversion("pressure", taken).scale
-        if fits(factor, lambda t: t):
-            return f"The pressures would make sense in {symbol}; they were taken in {taken}. "
-    other = "metric" if system == "imperial" else "imperial"
-    here, there = (
-        conversion("temperature", system_unit("temperature", one)) for one in (system, other)
-    )
-    if fits(1.0, lambda t: there.to_si(here.from_si(t))):
-        meant, read = (unit_word(system_unit("temperature", one)) for one in (other, system))
-        return f"The line temperatures would make sense in {meant}; they were taken in {read}. "
-    return ""
-
-
-def _pressure_against_saturation(case: Case) -> Iterator[Notice]:
-    for side in ("suction", "liquid"):
-        name = f"{side}_saturation_temperature"
-        read, derived = case.visit.nominal(name), case.derived.get(name)
-        if read is None or derived is None or f"{side}_pressure" not in case.visit.readings:
-            continue
-        gap = abs(read - float(derived[0]))
-        if gap > SATURATION_AGREEMENT:
-            yield Notice(
-                "pressure_and_saturation_disagree", "reservation", (f"{side}_pressure", name),
-                f"The {side} pressure means {case.say('temperature', float(derived[0]))}, but "
-                f"{case.say('temperature', read)} was read off the gauge: wrong refrigerant scale, "
-                "altitude, or a slip. The pressure was used.",
-                "ra3_saturation_reread",
-            )  # fmt: skip
+    elif read is None and follows[0] < LOWEST_HUMIDITY:
+        yield Notice(
+            "humidity_very_low", "reservation", behind,
+            f"The {side} wet bulb of {bulb} means a relative humidity of "
+            f"{case.say('fraction', float(follows[0]))}, drier than any house: check both readings.",
+            "plausible_windows",
+        )  # fmt: skip
 
 
 def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
@@ -629,14 +442,8 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
                 "was used.",
                 "definition",
             )  # fmt: skip
+        yield from _dry_air(case, side)
         humidity = case.visit.nominal(humid)
-        if humidity is not None and humidity < LOWEST_HUMIDITY:
-            yield Notice(
-                "humidity_very_low", "reservation", (humid,),
-                f"Relative humidity of the {side} air is {case.say('fraction', humidity)}: was a "
-                "fraction given for a percentage?",
-                "plausible_windows",
-            )  # fmt: skip
         from_bulb = case.derived.get(f"{side}_air_humidity_ratio")
         if humidity is not None and wet in case.visit.readings and from_bulb is not None:
             dry_draws = case.visit.leaves[READING + f"{side}_air_dry_bulb"]
@@ -758,7 +565,7 @@ def _gauges_zeroed(case: Case) -> Iterator[Notice]:
             "gauge_not_zeroed", "disqualifying", touched,
             f'The instrument "{name}" did not read zero when open to the air: zero it and read '
             "again. Charge and refrigerant limits were not applied.",
-            "instrument_class", ("charge", "refrigerant", "floodback"),
+            "instrument_class", ("charge", "refrigerant", "floodback", "pressures"),
         )  # fmt: skip
 
 
@@ -807,27 +614,55 @@ def _tolerance_assumed(case: Case) -> Iterator[Notice]:
             )  # fmt: skip
 
 
+def _plate_presumed(case: Case) -> Iterator[Notice]:
+    presumed, plate = case.visit.presumed_plate, case.request.unit.nameplate
+    if presumed is None or plate is None:
+        return
+    row = presumed.plate
+    both = f"{row.lower:g}/{row.higher:g} V"
+    taken = (
+        f"a {both} nameplate was taken for granted, which allows {row.lowest:g} to "
+        f"{case.visit.leaves[NAMEPLATE + 'highest_voltage']:.0f} V"
+    )
+    if presumed.shows.startswith(READING):
+        readings = tuple(n for n in case.visit.readings if n.startswith("line_voltage"))
+        yield Notice(
+            "dual_voltage_plate_presumed", "reservation", readings,
+            f"The nameplate voltage is given as {row.higher:g} V, but the line voltage is that of a "
+            f"{row.lower:g} V supply: {taken}. Read the nameplate again: if it says {row.higher:g} V "
+            f"alone, give unit.nameplate.lowest_voltage as {0.9 * row.higher:.0f}.",
+            "dual_voltage",
+        )  # fmt: skip
+    else:
+        yield Notice(
+            "dual_voltage_plate_presumed", "note", (),
+            f"The nameplate voltage is given as {row.higher:g} V on a nominal supply of "
+            f"{plate.nominal_supply_voltage:g} V: {taken}. If the nameplate gives another range, give "
+            "unit.nameplate.lowest_voltage.",
+            "dual_voltage",
+        )  # fmt: skip
+
+
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
+    *before_charge.CHECKS,
     _running_time,
     _outdoor_range,
     _outdoor_not_given,
     _return_range,
     _design,
     _no_superheat_target,
-    _not_credible,
     _not_pumping,
     _orders,
     _no_current,
-    _swapped_clamps,
-    _wrong_refrigerant,
     _gauges_zeroed,
     _scatter_of_repeats,
-    _pressure_against_saturation,
+    *mistaken.CHECKS,
     _wet_bulb_against_humidity,
     _site,
     _static_pressure,
     _capacitor_voltage,
     _start_winding_current,
+    _plate_presumed,
     _tolerance_assumed,
     _nothing_derived,
     _not_used,
@@ -838,10 +673,13 @@ _WEIGHTS: tuple[Weight, ...] = ("disqualifying", "reservation", "note")
 
 #: Notices that only repeat, in other words, what a weightier one has already explained.
 _EXPLAINS: Mapping[str, frozenset[str]] = {
-    "line_clamps_swapped_suspected": frozenset(
-        {"liquid_line_under_outdoor_air", "suction_line_under_saturation",
-         "liquid_line_over_saturation", "not_credible"}
+    "nearly_empty_suspected": frozenset(
+        {"not_credible", "condensing_under_outdoor_air", "liquid_line_over_saturation",
+         "wrong_refrigerant_suspected"}
     ),
+    "motor_not_running": frozenset({"no_current"}),
+    "unit_is_off": frozenset({"no_current"}),
+    **mistaken.EXPLAINS,
     "not_pumping_suspected": frozenset(
         {"not_credible", "condensing_under_outdoor_air",
          "evaporating_over_return_air", "suction_line_under_saturation",
@@ -869,8 +707,18 @@ def stopping(notices: list[Notice]) -> dict[str, Notice]:
         group: notice
         for notice in reversed(notices)
         # What keeps the refrigerant side from being judged makes its capacity unknowable too.
-        for group in (*notice.stops, *(("performance",) if "refrigerant" in notice.stops else ()))
+        for group in _stopped_with(notice.stops)
     }
+
+
+def _stopped_with(stops: tuple[str, ...]) -> tuple[str, ...]:
+    """The groups named and those that fall with them."""
+    found = list(stops)
+    if "refrigerant" in stops:
+        found.append("freezing")
+    if {"refrigerant", "performance"} & {*stops}:
+        found += ["performance", "efficiency"]
+    return tuple(found)
 
 
 def stopped(notices: list[Notice]) -> dict[str, str]:

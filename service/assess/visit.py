@@ -11,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.kit import Sensor, standard_uncertainty
-from service.assess.paths import ASSUMED, NAMEPLATE
+from service.assess.paths import ASSUMED, NAMEPLATE, READING
 from service.reference.assumptions import ASSUMPTIONS
+from service.reference.conditions import DualVoltage
+from service.reference.placements import SPOTS
 from service.reference.refrigerants import Refrigerant
-from service.uncertainty.error_terms import ErrorTerm, assumption_dimension
+from service.uncertainty.error_terms import ErrorTerm, assumption_dimension, spot_dimension
 from service.uncertainty.low_discrepancy import Sample
 from service.uncertainty.propagation import Inputs, Variable, gathered, variable
 
@@ -29,6 +31,13 @@ class BlowerTable(NamedTuple):
 
     pressures: Any
     airflows: Any
+
+
+class PresumedPlate(NamedTuple):
+    """A nameplate of two voltages, taken for granted where one of them was given; what ``shows`` it."""
+
+    plate: DualVoltage
+    shows: str
 
 
 class UsedInstrument(NamedTuple):
@@ -90,6 +99,7 @@ class Visit:
     refrigerant: Refrigerant | None = None
     phases: int = 1
     assumed_sea_level: bool = False
+    presumed_plate: PresumedPlate | None = None
     stated_altitude_pressure: float | None = None
     unzeroed: list[str] = field(default_factory=list)
     #: Whether the visit is to be set against another: calibrations then stand apart from what is new
@@ -97,6 +107,8 @@ class Visit:
     compared: bool = False
     #: Of readings not made yet: how often each is to be repeated.
     planned: Mapping[str, int] = field(default_factory=dict)
+    #: Readings and quantities that are not what they are called (:func:`service.assess.mistaken.doubted`).
+    doubted: frozenset[str] = frozenset()
     unsteady: list[Scatter] = field(default_factory=list)
     _inputs: Inputs | None = None
 
@@ -194,6 +206,22 @@ class Visit:
             self.variables.append(error)
         self._settle(leaf, value, [(position, size)], (label,))
 
+    def sits(self, reading: str, spot: str, difference: float) -> None:
+        """A reading errs by where its probe sits: by the spot's share of a difference, in SI."""
+        leaf = READING + reading
+        term, error = _spot(spot)
+        size = term.scale * error.scale * difference
+        position = self._shared(term.dimension, error)
+        before = self.uncertain[leaf]
+        self.uncertain[leaf] = before._replace(
+            positions=(*before.positions, position), coefficients=(*before.coefficients, size)
+        )
+        self.leaf_variables[leaf] += (position,)
+        used = self.instruments[reading]
+        self.instruments[reading] = used._replace(
+            standard_uncertainty=standard_uncertainty(used.standard_uncertainty, size)
+        )
+
     def _shared(self, dimension: int, error: Variable) -> int:
         """Position of a sensor's calibration error, which all its readings share."""
         position = self.sensors.setdefault(dimension, len(self.variables))
@@ -226,6 +254,14 @@ def _assumption(name: str) -> tuple[float, str, ErrorTerm, Variable]:
     if row.lasting:
         return row.value, label, term, variable([term.unit()], label, term.dimension)
     return row.value, label, term, variable([term], label)
+
+
+@cache
+def _spot(name: str) -> tuple[ErrorTerm, Variable]:
+    row = SPOTS[name]
+    dimension = spot_dimension(list(SPOTS).index(name))
+    term = ErrorTerm(dimension, row.distribution, row.share, shared=True)
+    return term, variable([term.unit()], f"placement: {name.replace('_', ' ')}", dimension)
 
 
 def assume(visit: Visit, names: Iterable[str]) -> None:

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.derivations import QUANTITIES
+from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined
 from service.assess.findings import bounds_of
-from service.assess.phrasing import phrase, unit_word
+from service.assess.phrasing import chance, first_sentence, phrase, unit_word
 from service.compare.evidence import joint
 from service.compare.fusion import FOUND, LEFT, Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
@@ -96,9 +96,10 @@ def as_read(before: Examined, after: Examined, alike: Mapping[int, int]) -> AsRe
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """A change at common conditions in SI, and what it amounts to."""
+    """A change at common conditions in SI, its 95 % band, and what it amounts to."""
 
     change: Normals
+    band: tuple[float, float]
     matters: float
     detectable: float | None
     improved: float | None
@@ -154,7 +155,7 @@ def judge(
     whatever else changed.
     """
     places = {name: place for place, name in enumerate(read.names)}
-    rows = [row for name, row in JUDGED.items() if name in places]
+    rows = [row for name, row in JUDGED.items() if name in places and judgeable(row, before.unit)]
     modelled = [row for row in rows if row.model is not None]
     fused: dict[str, Normals] = {}
     seen: dict[str, float] = {}
@@ -191,6 +192,12 @@ def judge(
     return answer
 
 
+def judgeable(row: Judged, unit: UnitKind) -> bool:
+    """Whether a change of the quantity says something about the unit: one that moves with the stage or the
+    speed does not where that is not known."""
+    return unit.capacity_is_known or not (row.follows_capacity or row.model is not None)
+
+
 def times(change: Normals, start: float) -> Normals:
     """A change in the logarithm as one of the value."""
     factors = np.exp(change.means)
@@ -215,8 +222,11 @@ def _judged(
     ends = logarithms(size) if logarithmic else (-smallest, smallest)
     fell, below, above = change.under(0.0), change.under(ends[0]), 1.0 - change.under(ends[1])
     same = equivalent(change, ends, detectable_)
+    low, high = change.quantile(0.025), change.quantile(0.975)
     if logarithmic:
         change = times(change, start)
+        # Of the change that was judged, so that a verdict never stands beside a band that denies it.
+        low, high = sorted(start * expm1(end) for end in (low, high))
     shown_from = absolute(detectable_, start) if logarithmic else detectable_
     improved: float | None = None
     worsened: float | None = None
@@ -238,7 +248,7 @@ def _judged(
             improved, worsened = _against(bounds, start, spread, change)
             neither = 1.0 - improved - worsened
     return Judgement(
-        change, smallest, shown_from, improved, worsened, neither, 1.0 - fell,
+        change, (low, high), smallest, shown_from, improved, worsened, neither, 1.0 - fell,
         max(1.0 - above - below, 0.0),
         same, words, _DIRECT if row.model is None else _FUSED,
     )  # fmt: skip
@@ -269,11 +279,13 @@ def changes_answer(
     before: Examined,
     *,
     changed: bool,
+    unit_changed: bool,
     work: frozenset[str],
     without: str | None,
 ) -> dict[str, Any]:
     """The ``changes`` part of the answer, in the caller's units; ``without`` tells why nothing is brought
-    to common conditions."""
+    to common conditions.  ``changed`` is whether any change is shown, ``unit_changed`` of more than a
+    capacitor: only then may a value of the unit model claim one."""
     return {
         name: _change(
             name,
@@ -281,12 +293,16 @@ def changes_answer(
             read,
             judgements.get(name),
             before,
-            changed=changed,
+            changed=unit_changed if _follows_the_model(name) else changed,
             work=work,
             without=without,
         )
         for place, name in enumerate(read.names)
     }
+
+
+def _follows_the_model(name: str) -> bool:
+    return name in JUDGED and JUDGED[name].model is not None
 
 
 def _change(
@@ -340,7 +356,7 @@ def _change(
         "at_common_conditions": {
             "value": rounded(change.mean / step),
             "standard_uncertainty": rounded(change.deviation / step),
-            "band": band(change.quantile(0.025) / step, change.quantile(0.975) / step),
+            "band": band(judgement.band[0] / step, judgement.band[1] / step),
         },
         "method": judgement.method,
         "verdict": verdict,
@@ -364,9 +380,11 @@ def _change(
 def _why_not(name: str, without: str | None) -> str:
     """The one reason for which a value is not judged."""
     if name in JUDGED:
-        return (without or "").rstrip(
-            "."
-        ) or "the readings do not let it be brought to like weather"
+        reason = first_sentence(without or "").rstrip(".")
+        return (
+            reason[:1].lower() + reason[1:]
+            or "the readings do not let it be brought to the same conditions"
+        )
     if name in OUTSIDE:
         return OUTSIDE[name]
     return "it is one way to a value that is judged from all readings together"
@@ -390,28 +408,28 @@ def _sentence(
     changed: bool,
 ) -> str:
     change = judgement.change
-    low, high = change.quantile(0.025), change.quantile(0.975)
+    low, high = judgement.band
     text = (
         f"{QUANTITIES[name].label}: {_signed(kind, change.mean, system)} in like weather (95 %: "
         f"{_signed(kind, low, system)} to {_signed(kind, high, system)}). "
     )
-    chance = max(judgement.rose, 1.0 - judgement.rose)
-    moved = chance >= DIRECTION
+    sure = max(judgement.rose, 1.0 - judgement.rose)
+    moved = sure >= DIRECTION
     matters = phrase(kind, judgement.matters, system)
     way = "rose" if judgement.rose > 0.5 else "fell"
     if verdict == "inconclusive" and moved and not changed:
         text += (
-            f"By itself it {way} (probability {_sure(chance)}), but among so many values one may do so by "
+            f"By itself it {way} (probability {chance(sure, 3)}), but among so many values one may do so by "
             "chance, and all readings together do not show a change."
         )
     elif verdict == "inconclusive" and moved and judgement.judged_by in LIMITS:
         text += (
             f"It {way}, but whether it came closer to its limits or went further off is not shown "
-            f"(closer with a probability of {judgement.improved or 0.0:.2f})."
+            f"(closer with a probability of {chance(judgement.improved or 0.0, 2)})."
         )
     elif verdict == "inconclusive":
         shows = (
-            "a change of it need not show at all"
+            "a change need not show at all"
             if judgement.detectable is None
             else "a change shows in four of five such pairs of runs from "
             f"{phrase(kind, judgement.detectable, system)}"
@@ -419,7 +437,7 @@ def _sentence(
         text += f"These instruments cannot tell: {shows}; what matters is {matters}."
     elif verdict == "neither":
         text += (
-            f"It {way}; no way is better in itself."
+            f"It {way}. Neither direction is better by itself."
             if judgement.judged_by == "neither"
             else "It moved within its limits: neither better nor worse."
         )
@@ -430,10 +448,6 @@ def _sentence(
     if name.endswith("_run_capacitance") and verdict not in ("no_material_change", "inconclusive"):
         text += _about_capacitor(work)
     return text
-
-
-def _sure(chance: float) -> str:
-    return "over 0.999" if chance > 0.999 else f"{chance:.3f}"
 
 
 def _about_capacitor(work: frozenset[str]) -> str:

@@ -67,7 +67,7 @@ def compared(request: ComparisonRequest, before: Examined, after: Examined) -> d
         "eer": (smallest.efficiency_percent or 5.0) / 100.0,
         "cooling_capacity": (smallest.capacity_percent or 5.0) / 100.0,
     }
-    found = system.find(fusion, read)
+    found = system.find(fusion, read, before.unit)
     judgements = judge(read, before, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
     given: dict[Health, Set[str]] = {
@@ -79,13 +79,16 @@ def compared(request: ComparisonRequest, before: Examined, after: Examined) -> d
         judgements,
         before,
         changed=found.changed and withheld is None,
+        unit_changed=found.unit_changed and withheld is None,
         work=work,
         without=without,
     )
     reports = {"before": report(before), "after": report(after)}
     return {
         "units": request.units,
-        "system": system.system_answer(found, fusion, before, given, matters, withheld, shown),
+        "system": system.system_answer(
+            found, fusion, before, given, matters, withheld, without, shown
+        ),
         "worth": worth(before, found.rated_efficiency, request.service.price),
         "conditions": apart,
         "changes": shown,
@@ -165,9 +168,12 @@ def prepared(
     apply or has nothing to hold on to.  A reading that one run lacks only widens what it tells."""
     leaves = before.visit.leaves
     if before.unit.mode != "cooling":
-        return "no published model brings readings of heating to like weather"
+        return "no published model brings heating readings to the same conditions"
     if PHASES not in leaves:
         return "the refrigerant is not given"
+    unsettled = before.unit.unsettled
+    if unsettled is not None:
+        return f"{unsettled.reason} {unsettled.remedy} Do so in both runs"
     for name, part in (("first", first), ("second", second)):
         if not part.tells_of_the_unit:
             return f"the {name} run has no reading that tells of the unit itself"
@@ -209,17 +215,34 @@ def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
     return {
         "comparable": worst,
         "differences": rows,
-        "sentence": _about_conditions(rows, worst, unknown),
+        "sentence": _swapped(before, after) + _about_conditions(rows, worst, unknown),
         "source": source("gap_of_conditions"),
     }, worst
 
 
 def _condition(side: Examined, name: str) -> float | None:
+    if {name, READING + name} & side.visit.doubted:
+        return None
     reading = side.visit.readings.get(name)
     if reading is not None:
         return reading
     row = side.kept.get(name)
     return None if row is None else float(side.summary.value[row])
+
+
+def _swapped(before: Examined, after: Examined) -> str:
+    """A question about air probes that seem to be swapped, ahead of what the conditions are."""
+    runs = [
+        name
+        for name, side in (("first", before), ("second", after))
+        if {READING + f"{air}_air_dry_bulb" for air in ("return", "supply")} <= side.visit.doubted
+    ]
+    if not runs:
+        return ""
+    return (
+        f"Were the supply and return probes swapped in the {' and the '.join(runs)} run? The air indoors "
+        "is not known until then. "
+    )
 
 
 def _about_conditions(rows: list[dict[str, Any]], worst: str, unknown: list[str]) -> str:
@@ -247,22 +270,19 @@ def _about_conditions(rows: list[dict[str, Any]], worst: str, unknown: list[str]
 
 
 def _withheld(before: Examined, after: Examined, comparable: str) -> str | None:
-    if comparable == "no":
-        return "the runs were made in weather too far apart to compare."
+    # First what is wrong with the readings: it may be what sets the runs apart.
     for name, side in (("first", before), ("second", after)):
         reason = unusable(side)
         if reason is not None:
             return f"the readings of the {name} run cannot be used. {reason}"
+    if comparable == "no":
+        return "the runs were made in weather too far apart to compare."
     return None
 
 
 def unusable(side: Derived) -> str | None:
     """Why the unit model cannot be held against a run's readings; None where it can."""
-    notices = usability.check(
-        usability.Case(
-            side.request, side.visit, side.computed.shown, side.computed.dependence.leaves
-        )
-    )
+    notices = usability.check(side.case)
     return next(
         (
             notice.sentence

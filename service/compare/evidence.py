@@ -8,15 +8,16 @@ assumption about the unit) is one and the same, so it cancels in a change as far
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.computation import Computed
-from service.assess.paths import READING
+from service.assess.paths import NAMEPLATE, READING
 from service.assess.visit import Visit
-from service.reference.unit_model import UNSTEADINESS
+from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE, UNSTEADINESS
 from service.uncertainty.propagation import Variable, slopes_of
 
 FloatArray = NDArray[np.float64]
@@ -56,6 +57,8 @@ _FEATURES: tuple[tuple[Feature, ...], ...] = (
     (Feature(READING + "indoor_unit_power", "indoor_unit_power", logarithmic=True),),
 )  # fmt: skip
 
+_LOWEST_CAPACITANCE = NAMEPLATE + "capacitors.compressor.lowest"
+
 #: Outputs that are conditions of a visit: by themselves they tell nothing of the unit.
 OF_THE_VISIT = frozenset(
     {"outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb", "supply_voltage"}
@@ -64,13 +67,17 @@ OF_THE_VISIT = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Features of one visit: values (M,), slopes on its K variables (M, K), own variance (M,)."""
+    """Features of one visit: values (M,), slopes on its K variables (M, K), own variance (M,).
+
+    ``capacitance`` is the logarithm of the compressor's run capacitance [F] where it was measured.
+    """
 
     features: tuple[Feature, ...]
     values: FloatArray
     slopes: FloatArray
     own: FloatArray
     variables: tuple[Variable, ...]
+    capacitance: float | None = None
 
     @property
     def tells_of_the_unit(self) -> bool:
@@ -91,6 +98,8 @@ def evidence(visit: Visit, computed: Computed) -> Evidence:
     count = len(visit.variables)
     for options in _FEATURES:
         for feature in options:
+            if feature.source in visit.doubted:
+                continue
             leaf = feature.source.startswith(READING)
             draws = (visit.leaves if leaf else computed.as_read).get(feature.source)
             if not isinstance(draws, np.ndarray) or draws.ndim != 1:
@@ -115,7 +124,36 @@ def evidence(visit: Visit, computed: Computed) -> Evidence:
     stack = np.stack(rows)
     slopes = slopes_of(stack, visit.inputs, np.stack(masks))
     own = np.array([UNSTEADINESS.get(f.output, 0.0) ** 2 for f in chosen])
-    return Evidence(tuple(chosen), stack[:, 0], slopes, own, tuple(visit.variables))
+    capacitance = _capacitance(computed)
+    lowest = visit.leaves.get(_LOWEST_CAPACITANCE)
+    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, tuple(visit.variables), capacitance)
+    weak = 0.0 if capacitance is None or lowest is None else max(log(lowest) - capacitance, 0.0)
+    return _with_free_power_factor(found, weak)
+
+
+def _capacitance(computed: Computed) -> float | None:
+    draws = computed.as_read.get("compressor_run_capacitance")
+    if not isinstance(draws, np.ndarray) or not draws[0] > 0.0:
+        return None
+    return log(draws[0])
+
+
+def _with_free_power_factor(of: Evidence, departure: float) -> Evidence:
+    """What current tells of power is wider where a capacitor departs by so much (a logarithm)."""
+    if departure == 0.0:
+        return of
+    own = of.own.copy()
+    for place, feature in enumerate(of.features):
+        if feature.output == "compressor_apparent_power":
+            own[place] += (POWER_FACTOR_OF_CAPACITANCE * departure) ** 2
+    return replace(of, own=own)
+
+
+def as_pair(before: Evidence, after: Evidence) -> tuple[Evidence, Evidence]:
+    """Two visits to one unit: where the run capacitance is not what it was, neither is the power factor."""
+    if before.capacitance is None or after.capacitance is None:
+        return before, after
+    return before, _with_free_power_factor(after, after.capacitance - before.capacitance)
 
 
 def joint(

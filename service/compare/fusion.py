@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from service.compare.evidence import Evidence, joint
+from service.compare.evidence import Evidence, as_pair, joint
 from service.compare.predictor import Predictor, Row, rows_of
 from service.compare.unit_model import (
     CHANGES,
@@ -219,7 +219,7 @@ def joint_errors(both: tuple[Evidence, Evidence]) -> FloatArray:
 
 def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
     """Fit the unit model to both visits; None where it does not fit into the refrigerant's tables."""
-    both = (before, after)
+    both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
     prior = _prior(model, given, rated=rated)
@@ -281,7 +281,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
 def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
     """Both visits under the one prior that several things may have changed: estimates that lean on no
     cause, for series of visits."""
-    both = (before, after)
+    both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
     prior = _prior(model, given, rated=rated)

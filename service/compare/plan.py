@@ -25,7 +25,7 @@ from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.assess.phrasing import phrase
 from service.assess.pipeline import model_of
 from service.assess.refusals import Refusal, RefusedError, pointer
-from service.compare.changes import difference_kind, percent_of, rounded, share
+from service.compare.changes import difference_kind, judgeable, percent_of, rounded, share
 from service.compare.comparison import visit_request
 from service.compare.evidence import Evidence, evidence, joint, owners
 from service.compare.fusion import Fusion, UsualUnit, assembled
@@ -40,6 +40,7 @@ from service.compare.tests_of_change import (
     showing,
 )
 from service.compare.unit_model import CHANGES, RUNS, Health, UnitModel
+from service.reference.capacity_control import Unsettled
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
@@ -116,7 +117,7 @@ def plan(request: PlanRequest) -> dict[str, Any]:
     return {
         "units": request.units,
         "can_be_found": None if smallest is None else expm1(smallest) <= worth,
-        "sentence": _sentence(smallest, worth, cause, hidden),
+        "sentence": _sentence(smallest, worth, cause, hidden, base.unit.unsettled),
         "change_worth_finding_percent": rounded(100.0 * worth),
         "smallest_detectable_percent": (
             None if smallest is None or hidden else percent_of(smallest)
@@ -128,7 +129,11 @@ def plan(request: PlanRequest) -> dict[str, Any]:
         "limited_by": _limited_by(fusion, sizes, cause),
         "improvements": better,
         "to_halve_it": halving
-        or "These readings do not give a change of efficiency; the improvements name what would.",
+        or (
+            "These readings do not give a change of efficiency; the improvements name what would."
+            if better
+            else "These readings do not give a change of efficiency, so there is nothing to halve."
+        ),
         "quantities": _quantities(before, after, fusion),
         "provenance": {
             "service": SERVICE_VERSION,
@@ -200,7 +205,7 @@ def _kelvin(request: PlanRequest, given: Any, kind: str, default: float) -> floa
 def _usual_unit(base: Derived, weather: _Weather) -> UsualUnit | None:
     """The unit as it is expected in that weather; None where no model holds for it."""
     leaves = base.visit.leaves
-    if PHASES not in leaves or base.unit.mode != "cooling":
+    if PHASES not in leaves or base.unit.mode != "cooling" or not base.unit.capacity_is_known:
         return None
     rated = leaves.get(RATED + "cooling_capacity")
     model = UnitModel.of(leaves[PHASES], base.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
@@ -418,7 +423,7 @@ def _improvements(
     ways += [("added_reading", name) for name in _ADDED if name not in intended.names]
     rows = [(size(intended.with_(*way).fusion()), way) for way in ways]
     for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
-        if not owner.startswith(("assumption", "site", "refrigerant")):
+        if not owner.startswith(("assumption", "placement", "site", "refrigerant")):
             rows.append((size(_halved(fusion, owner)), ("better_instrument", owner)))
     worth = sorted(
         (found, way) for found, way in rows if found is not None and found < 0.97 * smallest
@@ -513,9 +518,16 @@ def _halved(fusion: Fusion, owner: str) -> Fusion:
     return fusion.with_evidence((parts[0], parts[1]))
 
 
-def _sentence(smallest: float | None, worth: float, cause: str | None, hidden: list[str]) -> str:
+def _sentence(
+    smallest: float | None,
+    worth: float,
+    cause: str | None,
+    hidden: list[str],
+    unsettled: Unsettled | None,
+) -> str:
     if smallest is None:
-        return "These readings do not give a change of efficiency at all."
+        text = "These readings do not give a change of efficiency at all."
+        return text if unsettled is None else f"{text} {unsettled.reason} {unsettled.remedy}"
     about = f"if it is {CAUSES[cause].text}" if cause is not None else "whichever the cause"
     if expm1(smallest) <= worth:
         return (
@@ -535,7 +547,11 @@ def _sentence(smallest: float | None, worth: float, cause: str | None, hidden: l
 
 def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dict[str, Any]:
     """Smallest change of each derived value, and the instrument that limits it."""
-    names = [name for name in before.kept if name in after.kept and name in JUDGED]
+    names = [
+        name
+        for name in before.kept
+        if name in after.kept and name in JUDGED and judgeable(JUDGED[name], before.unit)
+    ]
     if not names:
         return {}
     places = [[side.kept[name] for name in names] for side in (before, after)]

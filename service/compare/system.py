@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.derivations import QUANTITIES
+from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined
 from service.assess.paths import PHASES, READING
-from service.assess.phrasing import spoken
+from service.assess.phrasing import chance, spoken
 from service.compare.changes import (
     AsRead,
+    judgeable,
     logarithms,
     percent_change,
     percent_of,
@@ -40,6 +41,7 @@ from service.reference.changes import (
     DIRECTION,
     HARDLY_KNOWN,
     INFORMED,
+    JUDGED,
     TEST_LEVEL,
     WATCHED,
 )
@@ -63,6 +65,8 @@ _SIZES: Mapping[str, str] = {
 #: Probability beforehand that a part outside the unit model changed.
 _ELECTRICAL = 0.05
 _WORTH_A_WORD = 0.1
+#: How the quantities end that tell of a capacitor.
+_CAPACITOR = "_run_capacitance"
 _RUNS: Mapping[str, str] = {"before": "first", "after": "second"}
 #: How many of the readings that may be added are those without which efficiency is not had.
 _ESSENTIAL = 4
@@ -73,7 +77,9 @@ class Found:
     """What is found about the system: changes of logarithms, at the first run's conditions and at rating;
     None where the readings do not give them.
 
-    ``smallest`` are the changes of logarithms that would show whichever one cause they had, by output.
+    ``probability`` is that of such readings without any change, ``probability_of_unit`` the same of what the
+    capacitors do not tell.  ``smallest`` are the changes of logarithms that would show whichever one cause
+    they had, by output.
     """
 
     efficiency: Normals | None
@@ -82,6 +88,7 @@ class Found:
     rated_efficiency: Normals | None
     rated_capacity: Normals | None
     probability: float | None
+    probability_of_unit: float | None
     directions: int
     watched: Mapping[str, float]
     smallest: Mapping[str, float] = field(default_factory=dict)
@@ -99,13 +106,19 @@ class Found:
         """Whether it is shown that anything changed."""
         return self.probability is not None and self.probability < TEST_LEVEL
 
+    @property
+    def unit_changed(self) -> bool:
+        """Whether it is shown of more than a capacitor, so that a direction may be claimed."""
+        chance = self.probability_of_unit
+        return self.changed and chance is not None and chance < TEST_LEVEL
 
-def find(fusion: Fusion | None, read: AsRead) -> Found:
+
+def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
     """Test and changes of the whole system."""
-    scores, ratios = [], []
+    parts: tuple[list[tuple[float, float]], ...] = ([], [])
     watched = {}
     for name, size in WATCHED.items():
-        if name not in read.names:
+        if name not in read.names or not judgeable(JUDGED[name], unit):
             continue
         place = read.names.index(name)
         deviation = float(read.deviations[place])
@@ -114,16 +127,16 @@ def find(fusion: Fusion | None, read: AsRead) -> Found:
         expected = size * abs(float(read.before[place])) if size < 1.0 else size
         score = float(read.after[place] - read.before[place]) / deviation
         watched[name] = score
-        scores.append(score)
-        ratios.append((expected / deviation) ** 2)
-    told = Directions(np.array(scores), tuple(_alone(ratios)))
+        parts[name.endswith(_CAPACITOR)].append((score, (expected / deviation) ** 2))
+    own, capacitors = (_alone(part) for part in parts)
     if fusion is not None:
-        told = any_change(fusion).beside(told)
-    chance = None
-    if len(told.scores):
-        chance = probability(told, normal_scores())
+        own = any_change(fusion).beside(own)
+    told = own.beside(capacitors) if len(capacitors.scores) else own
+    chance = probability(told, normal_scores()) if len(told.scores) else None
+    # A capacitor that was exchanged shows that something changed, and nothing of what the unit delivers.
+    of_unit = chance if told is own else probability(own, normal_scores())
     if fusion is None:
-        return Found(None, None, None, None, None, chance, len(told.scores), watched)
+        return Found(None, None, None, None, None, chance, of_unit, len(told.scores), watched)
     here = fusion.difference(FOUND, LEFT, _OUTPUTS, _LOGARITHMS)
     rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, _OUTPUTS, _LOGARITHMS)
     known = {
@@ -138,19 +151,19 @@ def find(fusion: Fusion | None, read: AsRead) -> Found:
 
     return Found(
         kept(here, "eer"), kept(here, "cooling_capacity"), kept(here, "total_power"),
-        kept(rated, "eer"), kept(rated, "cooling_capacity"), chance, len(told.scores), watched,
+        kept(rated, "eer"), kept(rated, "cooling_capacity"), chance, of_unit, len(told.scores), watched,
         dict(zip(_OUTPUTS, detectable_by_any_cause(fusion, _OUTPUTS).tolist(), strict=True)),
     )  # fmt: skip
 
 
-def _alone(ratios: list[float]) -> list[tuple[float, FloatArray]]:
-    """Each watched quantity may change by itself: its variance over that of its errors."""
+def _alone(watched: Sequence[tuple[float, float]]) -> Directions:
+    """Quantities that each may change by itself: their scores, and the variance over that of their errors."""
     added = []
-    for place, ratio in enumerate(ratios):
-        matrix = np.zeros((len(ratios), len(ratios)))
+    for place, (_, ratio) in enumerate(watched):
+        matrix = np.zeros((len(watched), len(watched)))
         matrix[place, place] = ratio
         added.append((_ELECTRICAL, matrix))
-    return added
+    return Directions(np.array([score for score, _ in watched]), tuple(added))
 
 
 def verdict(found: Found, matters: Mapping[str, float]) -> str:
@@ -167,7 +180,7 @@ def verdict(found: Found, matters: Mapping[str, float]) -> str:
         for name, (change, smallest) in parts.items()
     ):
         return "no_material_change"
-    if not found.changed:
+    if not found.unit_changed:
         return "inconclusive"
     up = [1.0 - change.under(0.0) >= DIRECTION for change, _ in parts.values()]
     down = [change.under(0.0) >= DIRECTION for change, _ in parts.values()]
@@ -185,11 +198,13 @@ def system_answer(
     given: Mapping[Health, Set[str]],
     matters: Mapping[str, float],
     withheld: str | None,
+    without: str | None,
     shown: Mapping[str, Any],
 ) -> dict[str, Any]:
     """The ``system`` part of the answer.
 
-    ``given`` names the readings of each run; ``withheld`` tells why no verdict may be given; ``shown`` are
+    ``given`` names the readings of each run; ``withheld`` tells why no verdict may be given, ``without`` why the
+    readings do not go through the unit model; ``shown`` are
     the changes of the single values.
     """
     known = found.efficiency is not None and fusion is not None
@@ -200,7 +215,9 @@ def system_answer(
     tested = found.probability is not None
     answer: dict[str, Any] = {
         "verdict": word,
-        "sentence": _sentence(word, found, matters, hardest, withheld, _rest(missing, shown))
+        "sentence": _sentence(
+            word, found, matters, hardest, withheld, without, _rest(missing, shown)
+        )
         + (_lacking(missing) if word == "inconclusive" and known else ""),
         "any_change": {
             "changed": found.changed and withheld is None if tested else None,
@@ -247,7 +264,7 @@ def _missing(
     """Paths of what would give, or sharpen, the efficiency change: what stops it first."""
     if fusion is not None:
         return wanted(fusion, given)
-    if before.unit.mode != "cooling":
+    if before.unit.mode != "cooling" or not before.unit.capacity_is_known:
         return []
     found = [] if PHASES in before.visit.leaves else ["unit.refrigerant"]
     for name, output, *_ in CANDIDATES[:_ESSENTIAL]:
@@ -261,7 +278,7 @@ def _missing(
 
 def _rest(missing: Sequence[str], shown: Mapping[str, Any]) -> str:
     """What would give a change of efficiency, and what is shown without one."""
-    needed = f" To have it, add {', '.join(_wanted(missing))}." if missing else ""
+    needed = f" To obtain it, add {', '.join(_wanted(missing))}." if missing else ""
     better = [
         QUANTITIES[name].label.lower()
         for name, row in shown.items()
@@ -320,7 +337,7 @@ def _points_to(
     total = sum(chances.values())
     weight = 0.0
     for name, score in found.watched.items():
-        if name.endswith("_run_capacitance"):
+        if name.endswith(_CAPACITOR):
             # Evidence of a change of a tenth, in deviations of about a fiftieth.
             ratio = 25.0
             gain = 0.5 * (score**2 * ratio / (1.0 + ratio)) - 0.5 * log(1.0 + ratio)
@@ -332,13 +349,13 @@ def _points_to(
         )
         total = total or 1.0
     rows = []
-    for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
-        if chance / total < 0.005:
+    for name, own in sorted(chances.items(), key=lambda item: -item[1]):
+        if own / total < 0.005:
             continue
         rows.append(
             {
                 "cause": name,
-                "probability": share(chance / total),
+                "probability": share(own / total),
                 "text": CAUSES[name].text if name in CAUSES else "a run capacitor",
                 "source": source(CAUSES[name].source if name in CAUSES else "practice"),
                 "change_percent": _size(fusion, name),
@@ -371,12 +388,15 @@ def _sentence(
     matters: Mapping[str, float],
     hardest: tuple[str, Showing] | None,
     withheld: str | None,
+    without: str | None,
     rest: str,
 ) -> str:
     if withheld:
         return f"No verdict: {withheld}"
     if found.efficiency is None:
-        text = "Whether efficiency changed cannot be had from these readings."
+        text = "These readings cannot show whether efficiency changed."
+        if without is not None:
+            text += f" {without[0].upper()}{without[1:].rstrip('.')}."
         if word in ("improved", "worsened"):
             text = (
                 f"The system {word} in capacity: {_words(found.capacity)} in like weather. {text}"
@@ -384,11 +404,11 @@ def _sentence(
         elif found.probability is None:
             text += " Nothing was read in both runs that could be tested for a change."
         elif found.changed:
-            text += f" Something changed (probability by chance {_chance(found.probability)})."
+            text += f" Something changed (probability by chance {chance(found.probability, 3)})."
         else:
             text += (
-                " All that was read is what an unchanged unit may well show (probability "
-                f"{found.probability:.2f})."
+                " An unchanged unit would often give readings like these (probability "
+                f"{chance(found.probability, 2)})."
             )
         return text + rest
     text = f"Efficiency in like weather: {_words(found.efficiency)}"
@@ -401,9 +421,9 @@ def _sentence(
             f" Least shown is a change of {cause}: such a one, with up to {percent_of(one.efficiency):.1f} % "
             "of efficiency, may go unnoticed; the band counts how unlikely that is."
             if one.seen
-            else f" A change of {cause} does not show in these readings."
+            else f" These readings would not reveal a change of {cause}."
         )
-    chance = 1.0 if found.probability is None else found.probability
+    tested = 1.0 if found.probability is None else found.probability
     if word == "no_material_change":
         return (
             f"No material change: shown to be smaller than {100 * matters['eer']:.3g} %, the smallest "
@@ -412,20 +432,20 @@ def _sentence(
     if word == "inconclusive":
         if not found.changed:
             return (
-                "Cannot tell with these instruments: all readings together are what an unchanged unit "
-                f"may well show (probability {chance:.2f}). {text}.{seen}"
+                "These instruments cannot tell. An unchanged unit would often give readings like these "
+                f"(probability {chance(tested, 2)}). {text}.{seen}"
             )
         conflict = _shown(found)
         if " and " in conflict:
             return f"No one verdict: {conflict}. {text}."
         return (
             "Something changed (probability by chance "
-            f"{chance:.3f}), but whether it is for better or worse is not shown. {text}."
+            f"{chance(tested, 3)}), but whether it is for better or worse is not shown. {text}."
         )
     shown = _shown(found)
     return (
         f"The system {word}: {shown}. {text}. The chance of such readings without a change is "
-        f"{_chance(chance)}."
+        f"{chance(tested, 3)}."
     )
 
 
@@ -436,10 +456,6 @@ def _shown(found: Found) -> str:
         if change is not None and max(change.under(0.0), 1.0 - change.under(0.0)) >= DIRECTION:
             words.append(f"{name} {'fell' if change.under(0.0) > 0.5 else 'rose'}")
     return " and ".join(words)
-
-
-def _chance(value: float) -> str:
-    return "under 0.001" if value < 0.001 else f"{value:.3f}"
 
 
 def _words(change: Normals | None) -> str:

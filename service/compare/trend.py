@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from schemas.assessments import Run
 from schemas.trends import TrendRequest
 from service.assess import usability
-from service.assess.derivations import QUANTITIES
+from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined, examine
 from service.assess.findings import bounds_of
 from service.assess.phrasing import phrase
@@ -28,6 +28,7 @@ from service.compare.changes import (
     as_read,
     band,
     difference_kind,
+    judgeable,
     rounded,
     share,
     times,
@@ -108,7 +109,7 @@ def trend(request: TrendRequest) -> dict[str, Any]:
             )
         ],
         "quantities": quantities,
-        "sentence": _overall(quantities),
+        "sentence": _overall(quantities, sides[0].unit),
         "provenance": {
             "service": SERVICE_VERSION,
             "refrigerant_model": model_of(sides[0].visit.refrigerant),
@@ -164,12 +165,7 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
 
 
 def _grade(side: Examined) -> str:
-    notices = usability.check(
-        usability.Case(
-            side.request, side.visit, side.computed.shown, side.computed.dependence.leaves
-        )
-    )
-    return usability.grade_of(notices)
+    return usability.grade_of(usability.check(side.case))
 
 
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
@@ -181,7 +177,9 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
         alike, _ = other_instruments(first.visit, side.visit)
         read = as_read(first, side, alike)
         positions = {name: position for position, name in enumerate(read.names)}
-        rows = [row for name, row in JUDGED.items() if name in positions]
+        rows = [
+            row for name, row in JUDGED.items() if name in positions and judgeable(row, first.unit)
+        ]
         for row in rows:
             if row.model is None:
                 position = positions[row.quantity]
@@ -397,7 +395,7 @@ def _month(date: str | None) -> str:
     return f"over {_FAR:.0f} years ahead" if date is None else date[:7]
 
 
-def _overall(quantities: dict[str, Any]) -> str:
+def _overall(quantities: dict[str, Any], unit: UnitKind) -> str:
     # First what can be better or worse in itself.
     ordered = sorted(quantities.items(), key=lambda item: JUDGED[item[0]].better == "neither")
     moving: list[str] = []
@@ -410,6 +408,8 @@ def _overall(quantities: dict[str, Any]) -> str:
         if fact not in told:
             told.add(fact)
             moving.append(row["sentence"])
+    text = " ".join(moving[:3]) or "Nothing is shown to drift or to have stepped."
     if not quantities:
-        return "No value was had in three runs or more, so there is no trend."
-    return " ".join(moving[:3]) if moving else "Nothing is shown to drift or to have stepped."
+        text = "No value that can be followed appears in at least three runs, so there is no trend to report."
+    unsettled = None if unit.mode != "cooling" else unit.unsettled
+    return text if unsettled is None else f"{unsettled.reason} {text} {unsettled.remedy}"

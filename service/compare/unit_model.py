@@ -18,7 +18,12 @@ from service.physics import cycle
 from service.physics.charge_targets import target_superheat
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference import performance_maps as maps
-from service.reference.unit_model import PARAMETERS, SUPERHEAT_SPREADS, USUAL_SUPERHEAT
+from service.reference.unit_model import (
+    PARAMETERS,
+    SUBCOOLING_OF_SUPERHEAT,
+    SUPERHEAT_SPREADS,
+    USUAL_SUPERHEAT,
+)
 from service.uncertainty.least_squares import Prior
 
 FloatArray = NDArray[np.float64]
@@ -247,18 +252,19 @@ class UnitModel:
             + u["superheat_outdoor"] * warmer
             + u["superheat_wet_bulb"] * wetter
         )
-        if self.device in FIXED_DEVICES:
-            superheat = (
-                superheat
-                + target_superheat(outdoor, felt)
-                - target_superheat(u["outdoor_before"], felt_before)
-            )
         subcooling = (
             u["subcooling"]
             + new * u["subcooling_change"]
             + u["subcooling_outdoor"] * warmer
             + u["subcooling_wet_bulb"] * wetter
         )
+        if self.device in FIXED_DEVICES:
+            follows = target_superheat(outdoor, felt) - target_superheat(
+                u["outdoor_before"], felt_before
+            )
+            superheat = superheat + follows
+            # What the evaporator no longer holds of the charge, the condenser does.
+            subcooling = subcooling + SUBCOOLING_OF_SUPERHEAT * follows
         transfer = (
             u["ln_transfer_units"]
             + new * (u["evaporator_change"] + u["transfer_airflow"] * u["airflow_change"])

@@ -7,6 +7,7 @@ next readings, next steps -> answer
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from math import exp
 from typing import Any
 
@@ -16,7 +17,7 @@ from service.assess.cautions import caution_answer
 from service.assess.derivations import QUANTITIES
 from service.assess.examination import Derived, Examined, derive_visit, with_statistics
 from service.assess.paths import PHASES, READING
-from service.assess.phrasing import phrase, spoken
+from service.assess.phrasing import chance, phrase, spoken
 from service.assess.pipeline import report
 from service.assess.refusals import Refusal, RefusedError
 from service.compare.changes import band, percent_change, percents, rounded, share
@@ -27,18 +28,18 @@ from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.next_reading import Candidate, candidates
 from service.faults.next_steps import next_steps
 from service.faults.posterior import COSTS, Posterior, settled
+from service.faults.verdict import Verdict, direct_groups, settled_first, verdict
 from service.faults.words import Shown, evidence_of, for_health, moves, of_symptoms, shown
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import (
     CLAIMED,
     CONFUSED,
     COSTLY,
+    EXPLAINS_ALL,
     FAULTS,
     FOUND,
-    HEALTHY_FROM,
     LISTED,
     LOOK_ALIKE,
-    STANDS_IN_THE_WAY,
     SUSPECTED,
     TELLS_OF_COST,
 )
@@ -68,48 +69,61 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     """
     visit, baseline = _examined(request)
     assessed = report(visit)
-    beside = direct(visit)
+    beside = direct(visit, {row["code"] for row in assessed["usability"]["notices"]})
     dropped, sound = None, None
     if baseline is not None:
         sound = evidence(baseline.visit, baseline.computed)
         dropped = unusable(baseline) or not_possible(baseline, sound)
-        sound = sound if dropped is None else None
+        if dropped is not None:
+            sound = baseline = None
     read = evidence(visit.visit, visit.computed)
     reason = not_possible(visit, read)
+    unsettled = None if visit.unit.mode != "cooling" else visit.unit.unsettled
+    if unsettled is not None:
+        reason = f"{unsettled.reason} {unsettled.remedy}"
     wanted = [] if reason is None else _missing(visit, read)
     reason = reason or unusable(visit)
     expected = None if reason else expectation(visit, read, sound)
     if expected is None:
         reason = reason or "the readings fit no state that the refrigerant's tables hold"
         return _without(request, visit, beside, assessed, reason, wanted)
-    expected, left = settled(expected, visit)
+    expected, left = settled(expected, visit, baseline)
     if sound is not None and _doubt(left) >= FOUND:
         alone = expectation(visit, read, None)
-        other = None if alone is None else settled(alone, visit)
+        other = None if alone is None else settled(alone, visit, None)
         if other is not None and _doubt(other[1]) < 1.0 - FOUND:
-            expected, left = other
+            (expected, left), baseline = other, None
             dropped = (
                 "no state of one unit fits both it and this visit, where the visit by itself fits a unit of "
                 "this rating; it may be of another unit or state"
             )
+    if _doubt(left) >= FOUND and _explained(beside):
+        reason = "the model of the cycle holds no state so far from a running unit"
+        return _without(request, visit, beside, assessed, reason, wanted)
+    # What is decided is decided by the digits that the answer shows.
     chances = {
-        name: left.probability(name) for name, row in FAULTS.items() if row.shown != "direct"
+        name: share(left.probability(name)) for name, row in FAULTS.items() if row.shown != "direct"
     }
-    of_direct = {one.fault: one.probability for one in beside}
-    groups = _found(chances, left)
-    # Cool return air is a condition of the visit, not a fault of the unit.
-    groups += [
-        (name,) for name, chance in of_direct.items() if chance >= FOUND and name != "low_load"
-    ]
-    found = [name for group in groups for name in group]
-    costly = max(left.costly(_EFFICIENCY), left.costly(_CAPACITY))
-    told = [expected.tells_of(output) >= TELLS_OF_COST for output in COSTS]
-    verdict = _verdict(found, chances, costly if told[_EFFICIENCY] else None)
-    # Of readings that do not fit each other, or tell nothing of it, no cost is told.
+    of_direct = {one.fault: share(one.probability) for one in beside}
+    costly = share(left.costly(_EFFICIENCY))
     costs = [
-        left.cost(row) if of_it and verdict != "readings_doubted" else None
-        for row, of_it in enumerate(told)
+        left.cost(row) if expected.tells_of(output) >= TELLS_OF_COST else None
+        for row, output in enumerate(COSTS)
     ]
+    lost = costs[_EFFICIENCY]
+    loss = None if lost is None else (lost, costly)
+    objection = _objection(assessed)
+    decided = verdict(
+        chances,
+        {alike: share(left.of_any(alike)) for alike in LOOK_ALIKE},
+        of_direct,
+        loss,
+        objected=objection is not None,
+    )
+    if decided.name == "readings_doubted":
+        # Of readings that do not fit each other no cost is given.
+        costs, loss = [None, None], None
+    found = decided.found
     rows = shown(expected)
     readings = [_to_read(one, visit) for one in candidates(expected, left, visit)[:_READINGS]]
     worth = {n: c for n, c in (chances | of_direct).items() if n != "no_fault"}
@@ -117,26 +131,27 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     if nearest is not None:
         # Where something unknown is at work, what comes nearest is looked at too.
         worth[nearest] = max(worth[nearest], SUSPECTED)
-    steps = next_steps(
-        worth,
-        found,
-        visit.unit.device,
-        healthy=verdict == "healthy",
-    )
+    steps = next_steps(worth, found, visit.unit.device, healthy=decided.name == "healthy")
     return {
         "units": request.units,
-        "verdict": verdict,
+        "verdict": decided.name,
         "sentence": _sentence(
-            verdict, groups, chances | of_direct, left, readings, expected, costs[_EFFICIENCY]
+            decided,
+            chances | of_direct,
+            left,
+            readings,
+            expected,
+            loss,
+            costs[_CAPACITY],
+            objection,
+            visit.unit.device,
         ),
         "found": found,
         "expected_from": expected.basis,
-        "probability_costly": (
-            None if costs[_EFFICIENCY] is None else share(left.costly(_EFFICIENCY))
-        ),
+        "probability_costly": None if loss is None else costly,
         "efficiency_percent": percent_change(costs[_EFFICIENCY]),
         "capacity_percent": percent_change(costs[_CAPACITY]),
-        "hypotheses": _hypotheses(expected, left, rows, chances, beside, visit),
+        "hypotheses": _hypotheses(expected, left, rows, chances, beside, visit, decided, baseline),
         "combinations": _combinations(left),
         "next_readings": readings,
         "next_steps": steps,
@@ -175,40 +190,22 @@ def _doubt(left: Posterior) -> float:
     return left.probability("measurement_mistake") + left.probability("none_of_these")
 
 
-def _found(chances: Mapping[str, float], left: Posterior) -> list[tuple[str, ...]]:
-    """What is found: faults by themselves, and groups that look alike of which one is there."""
-    found: list[tuple[str, ...]] = [
-        (name,) for name, chance in chances.items()
-        if chance >= FOUND and FAULTS[name].shown == "cycle" and name != "no_fault"
-    ]  # fmt: skip
-    named = {name for group in found for name in group}
-    for group in LOOK_ALIKE:
-        if left.of_any(group) >= FOUND and not group & named:
-            found.append(tuple(sorted(group, key=lambda name: -chances[name])))
-    return found
+def _explained(beside: list[Direct]) -> bool:
+    """Whether something found by itself explains readings that fit no state of the cycle."""
+    return any(one.fault in EXPLAINS_ALL and one.probability >= FOUND for one in beside)
 
 
-def _verdict(found: list[str], chances: Mapping[str, float], costly: float | None) -> str:
-    """The verdict; ``costly`` is the probability of a loss that counts, None where nothing is told of it."""
-    # Before anything else: what stands by itself stands beside readings that are doubted too.
-    if chances["measurement_mistake"] + chances["none_of_these"] >= FOUND:
-        return "readings_doubted"
-    if found:
-        return "fault_found"
-    if 1.0 - chances["no_fault"] - chances["measurement_mistake"] >= CLAIMED:
-        return "fault_not_told_apart"
-    largest = max(
-        chance for name, chance in chances.items()
-        if FAULTS[name].shown == "cycle" and name != "no_fault"
-    )  # fmt: skip
-    if (
-        costly is not None
-        and costly <= 1.0 - FOUND
-        and chances["no_fault"] >= HEALTHY_FROM
-        and largest <= STANDS_IN_THE_WAY
-    ):
-        return "healthy"
-    return "not_enough_to_tell"
+def _objection(assessed: Mapping[str, Any]) -> str | None:
+    """Why a unit is not called healthy whatever its cycle shows: what the assessment of the same readings
+    does not trust, or asks to have put right."""
+    for notice in assessed["usability"]["notices"]:
+        if notice["weight"] == "disqualifying":
+            return str(notice["sentence"])
+    asked = [row for row in assessed["findings"] if row["priority"] in ("safety", "act")]
+    if not asked:
+        return None
+    names = dict.fromkeys(QUANTITIES[row["quantity"]].label.lower() for row in asked)
+    return f"Outside its limit: {', '.join(names)} (see the findings)."
 
 
 def _hypotheses(
@@ -218,52 +215,76 @@ def _hypotheses(
     chances: Mapping[str, float],
     beside: list[Direct],
     visit: Examined,
+    decided: Verdict,
+    baseline: Derived | None,
 ) -> list[dict[str, Any]]:
     answer, system = [], visit.visit.system
-    listed = [name for name, chance in chances.items() if chance >= LISTED or name == "no_fault"]
+    listed = [name for name, own in chances.items() if own >= LISTED or name == "no_fault"]
     in_cycle = [name for name in listed if FAULTS[name].shown == "cycle" and name != "no_fault"]
     moved = moves(in_cycle, expected, left) if in_cycle else {}
     for name in listed:
-        chance, of_cycle = chances[name], name in moved
+        of_cycle = name in moved
         if of_cycle:
             for_it, against = evidence_of(name, moved[name], rows, system)
-            quoted, contrary = of_symptoms(name, visit)
+            quoted, contrary = of_symptoms(name, visit, baseline)
             for_it, against = quoted + for_it, contrary + against
         elif name == "no_fault":
             for_it, against = for_health(rows, system)
         else:
             for_it, against = _of_mistakes(name, left), []
         answer.append(
-            _hypothesis(name, chance, for_it, against)
+            _hypothesis(name, chances[name], for_it, against, found=_stands(name, decided))
             | {
                 "form": (left.form(name) or None) if of_cycle else None,
                 "level": _level(name, left, system) if of_cycle else None,
                 "cost": _cost(name, left) if of_cycle else None,
             }
         )
-    return sorted([*answer, *_beside(beside)], key=lambda item: -item["probability"])
+    return sorted([*answer, *_beside(beside, decided)], key=lambda item: -item["probability"])
 
 
-def _beside(found: list[Direct]) -> list[dict[str, Any]]:
+def _stands(name: str, decided: Verdict) -> bool:
+    """Whether the verdict says as much as the hypothesis."""
+    if name == "no_fault":
+        return decided.name in ("healthy", "fault_found")
+    if FAULTS[name].shown == "readings":
+        return decided.name == "readings_doubted"
+    return name in decided.found
+
+
+def _beside(found: list[Direct], decided: Verdict) -> list[dict[str, Any]]:
     """Faults that show in one value against its limit, most probable first."""
     rows = []
     for one in sorted(found, key=lambda item: -item.probability):
         quoted, likely = [one.sentence], one.probability >= 0.5
         rows.append(
             _hypothesis(
-                one.fault, one.probability, quoted if likely else [], [] if likely else quoted
+                one.fault,
+                one.probability,
+                quoted if likely else [],
+                [] if likely else quoted,
+                found=_stands(one.fault, decided),
             )
         )
     return rows
 
 
-def _hypothesis(name: str, chance: float, for_it: list[str], against: list[str]) -> dict[str, Any]:
-    row = FAULTS[name]
+def _hypothesis(
+    name: str, probability: float, for_it: list[str], against: list[str], *, found: bool
+) -> dict[str, Any]:
+    """``found`` tells whether the verdict lets it be called found."""
+    row, probability = FAULTS[name], share(probability)
     return {
         "fault": name,
         "text": row.text,
-        "probability": share(chance),
-        "status": "found" if chance >= FOUND else "possible" if chance >= SUSPECTED else "unlikely",
+        "probability": probability,
+        "status": (
+            "found"
+            if found and probability >= FOUND
+            else "possible"
+            if probability >= SUSPECTED
+            else "unlikely"
+        ),
         "form": None,
         "level": None,
         "cost": None,
@@ -278,22 +299,22 @@ def _of_mistakes(name: str, left: Posterior) -> list[str]:
     """Which reading, or which refrigerant, would set it right."""
     rows = sorted(
         (
-            (float(chance), one.culprit)
-            for one, chance in zip(left.mistakes, left.mistake_chances, strict=True)
-            if one.fault == name and one.culprit
+            (float(own), one.culprit)
+            for one, own in zip(left.mistakes, left.mistake_chances, strict=True)
+            if one.fault == name and one.culprit and one.credible
         ),
         reverse=True,
     )
     found = []
-    for chance, culprit in rows[:3]:
-        if chance < LISTED:
+    for probability, culprit in rows[:3]:
+        if probability < LISTED:
             continue
         what = (
             f"A wrong {_plain(culprit)}"
             if culprit.startswith(READING)
             else f"{culprit} in place of the refrigerant stated"
         )
-        found.append(f"{what} would explain the readings (probability {chance:.3f}).")
+        found.append(f"{what} would explain the readings (probability {chance(probability)}).")
     return found
 
 
@@ -329,15 +350,15 @@ def _cost(name: str, left: Posterior) -> dict[str, Any] | None:
 
 def _combinations(left: Posterior) -> list[dict[str, Any]]:
     totals: dict[tuple[str, ...], float] = {}
-    for faults, chance in zip(left.components.faults, left.chances.tolist(), strict=True):
-        totals[faults] = totals.get(faults, 0.0) + chance
-    for one, chance in zip(left.mistakes, left.mistake_chances.tolist(), strict=True):
-        totals[(one.fault,)] = totals.get((one.fault,), 0.0) + chance
+    for faults, own in zip(left.components.faults, left.chances.tolist(), strict=True):
+        totals[faults] = totals.get(faults, 0.0) + own
+    for one, own in zip(left.mistakes, left.mistake_chances.tolist(), strict=True):
+        totals[(one.fault,)] = totals.get((one.fault,), 0.0) + own
     ranked = sorted(totals.items(), key=lambda item: -item[1])
     return [
-        {"faults": list(faults), "probability": share(chance)}
-        for faults, chance in ranked[:_SHOWN]
-        if chance >= LISTED
+        {"faults": list(faults), "probability": share(total)}
+        for faults, total in ranked[:_SHOWN]
+        if total >= LISTED
     ]
 
 
@@ -433,84 +454,133 @@ def _cautions(assessed: Mapping[str, Any], steps: list[dict[str, Any]]) -> list[
 
 
 def _sentence(
-    verdict: str,
-    groups: list[tuple[str, ...]],
+    decided: Verdict,
     chances: Mapping[str, float],
     left: Posterior,
     readings: list[dict[str, Any]],
     expected: Expectation,
-    cost: Normals | None,
+    cost: tuple[Normals, float] | None,
+    capacity: Normals | None,
+    objection: str | None,
+    device: str | None,
 ) -> str:
-    told = f" Best read next: {_plain(readings[0]['reading'])}." if readings else ""
+    """The headline: what is known first, then what it costs, then what would settle the rest."""
+    warm = chances.get("low_load", 0.0) < FOUND
+    best = f" Best read next: {_plain(readings[0]['reading'])}." if readings and warm else ""
     against = {
         "baseline": "its own baseline",
         "rating": "its rating",
         "class": "units of its class",
     }[expected.basis]
     lost = (
-        "Of efficiency these readings tell nothing."
+        "These readings say nothing about efficiency."
         if cost is None
-        else f"Efficiency against a healthy unit in this weather: {_range(cost)}; probability that more "
-        f"than {100 * COSTLY:.0f} % is lost {left.costly(_EFFICIENCY):.2f}."
+        else f"Efficiency against a healthy unit in this weather: {_range(cost[0])}; probability that more "
+        f"than {100 * COSTLY:.0f} % is lost {chance(cost[1])}."
     )
+    # What must wait is not put forward.
+    aside = settled_first(chances) | {"no_fault", "low_load"}
     ranked = sorted(
-        ((n, c) for n, c in chances.items() if n != "no_fault" and c >= SUSPECTED),
+        ((n, c) for n, c in chances.items() if n not in aside and c >= SUSPECTED),
         key=lambda item: -item[1],
     )
-    possible = ", ".join(f"{FAULTS[n].text} ({c:.2f})" for n, c in ranked[:4])
-    if chances.get("low_load", 0.0) >= FOUND:
-        lost += " The return air is too cool to judge charge by."
-    names = "; and ".join(
-        FAULTS[group[0]].text + f" (probability {chances[group[0]]:.2f})"
-        if len(group) == 1
-        else " or ".join(FAULTS[name].text for name in group)
-        + " (these readings do not tell which)"
-        for group in groups
-    )
-    if verdict == "fault_found":
+    possible = ", ".join(f"{FAULTS[n].text} ({chance(c)})" for n, c in ranked[:4])
+    none, waits = chances["no_fault"], _first(decided, chances)
+    names = _named(decided.groups, chances)
+    if decided.name == "fault_found":
         harm = " ".join(
-            dict.fromkeys(FAULTS[n].harm for group in groups for n in group if FAULTS[n].harm)
+            dict.fromkeys(text for n in decided.found if (text := FAULTS[n].harm_with(device)))
         )
-        open_ = any(len(group) > 1 for group in groups)
+        open_ = any(len(group) > 1 for group in decided.groups)
         return (
-            f"Found, set against {against}: {names}. {lost}{' ' + harm if harm else ''}"
-            f"{told if open_ else ''}"
+            f"Found, set against {against}: {names}. {lost}{' ' + harm if harm else ''}{waits}"
+            f"{best if open_ else ''}"
         )
-    if verdict == "readings_doubted":
+    if decided.name == "readings_doubted":
         return (
             "The readings do not fit each other or the unit: a reading, or the refrigerant stated, is "
-            f"wrong, or something unknown is at work.{_culprit(left)}{_nearest(left)} Set it right and read "
+            f"wrong, or something unknown is at work.{_culprit(left)}{_nearest(left)} Correct it, then read "
             f"again.{' Found whatever the rest shows: ' + names + '.' if names else ''}"
         )
-    if verdict == "fault_not_told_apart":
+    if decided.name == "fault_not_told_apart":
+        if ranked and ranked[0][1] >= 0.5:
+            others = ", ".join(f"{FAULTS[n].text} ({chance(c)})" for n, c in ranked[1:4])
+            what = (
+                f". Most likely it is {FAULTS[ranked[0][0]].text} ({chance(ranked[0][1])}), which is not "
+                f"certain{'; also possible: ' + others if others else ''}"
+            )
+        else:
+            what = f", but these readings do not show what{': ' + possible if possible else ''}"
         return (
-            f"Something is wrong, set against {against} (probability of no fault "
-            f"{chances['no_fault']:.2f}), but these readings do not tell what: {possible}. {lost}{told}"
+            f"Something is wrong, set against {against} (probability of no fault {chance(none)}){what}. "
+            f"{lost}{waits}{best}"
         )
-    if verdict == "healthy":
+    if decided.name == "healthy":
         return (
             f"Healthy, as far as these readings show, set against {against}: no fault "
-            f"{chances['no_fault']:.2f}. {lost}"
+            f"{chance(none)}. {lost}"
         )
-    return (
-        f"Not enough to tell, set against {against}: no fault {chances['no_fault']:.2f}"
-        f"{'; possible: ' + possible if possible else ''}. {lost}{told}"
+    if decided.contradicted:
+        denied = _named(tuple((name,) for name in decided.contradicted), chances)
+        return (
+            f"Something differs from what {against} leads to expect. {_capital(denied)} would explain it, but "
+            "would cost efficiency, and these readings show no loss; so it is not called found. Check what "
+            "was stated of the unit (rating, stages, refrigerant, metering device) and read again. "
+            f"{lost}{'' if capacity is None else f' Capacity: {_range(capacity)}.'}{waits}{best}"
+        )
+    if none <= 1.0 - CLAIMED:
+        return (
+            f"Something is wrong or misread, set against {against} (probability {chance(1.0 - none)}), but these "
+            f"readings do not show which{': ' + possible if possible else ''}. {lost}{waits}{best}"
+        )
+    text = (
+        f"Not enough to tell, set against {against}: no fault {chance(none)}"
+        f"{'; possible: ' + possible if possible else ''}. {lost}{waits}"
     )
+    return f"{text} Not called healthy: {objection}" if decided.denied else f"{text}{best}"
+
+
+def _named(groups: tuple[tuple[str, ...], ...], chances: Mapping[str, float]) -> str:
+    return "; and ".join(
+        FAULTS[group[0]].text + f" (probability {chance(chances[group[0]])})"
+        if len(group) == 1
+        else " or ".join(FAULTS[name].text for name in group)
+        + " (these readings do not show which)"
+        for group in groups
+    )
+
+
+def _first(decided: Verdict, chances: Mapping[str, float]) -> str:
+    """What has to be settled before more can be said."""
+    text = ""
+    urgent = [name for name in EXPLAINS_ALL if chances.get(name, 0.0) >= SUSPECTED]
+    if urgent and set(urgent) - set(decided.found):
+        names = " or ".join(FAULTS[name].text for name in FAULTS if name in urgent)
+        text += f" Settle this first: {names}."
+    elif urgent:
+        text += " Charge and the rest of the circuit are judged once that is put right."
+    if chances.get("low_load", 0.0) >= FOUND:
+        text += " Return air this cool cannot show whether the charge is right; warm the house up and read again."
+    return text
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _culprit(left: Posterior) -> str:
     """What is most likely wrong of the readings."""
-    best = max(
+    probability, best = max(
         zip(left.mistake_chances.tolist(), left.mistakes, strict=True), key=lambda item: item[0]
     )
-    if not best[1].culprit or best[0] < SUSPECTED:
+    if not best.culprit or probability < SUSPECTED or not best.credible:
         return ""
     what = (
-        f"the {_plain(best[1].culprit)}"
-        if best[1].culprit.startswith(READING)
-        else f"{best[1].culprit} in place of the refrigerant stated"
+        f"the {_plain(best.culprit)}"
+        if best.culprit.startswith(READING)
+        else f"{best.culprit} in place of the refrigerant stated"
     )
-    return f" Most likely: {what} (probability {best[0]:.2f})."
+    return f" Most likely: {what} (probability {chance(probability)})."
 
 
 def _nearest_fault(left: Posterior) -> str | None:
@@ -543,7 +613,7 @@ def _range(change: Normals) -> str:
 def _missing(visit: Examined, read: Evidence) -> list[str]:
     """What would unlock a diagnosis, where there is none for want of it: nothing else is asked for, as it
     could not help."""
-    if visit.unit.mode != "cooling" or visit.unit.control == "variable_speed":
+    if visit.unit.mode != "cooling" or not visit.unit.capacity_is_known:
         return []
     found = [] if PHASES in visit.visit.leaves else ["unit.refrigerant"]
     if read.tells_of_the_unit:
@@ -565,24 +635,31 @@ def _without(
     missing: list[str],
 ) -> dict[str, Any]:
     """The answer where no cycle can be set against the readings: what shows by itself still stands."""
-    chances = {one.fault: one.probability for one in beside}
-    found = [name for name, chance in chances.items() if chance >= FOUND and name != "low_load"]
+    chances = {one.fault: share(one.probability) for one in beside}
+    decided = Verdict("not_enough_to_tell", direct_groups(chances))
+    found = decided.found
+    if found:
+        decided = replace(decided, name="fault_found")
     steps = next_steps(chances, found, visit.unit.device, healthy=False)
-    named = " and ".join(FAULTS[name].text for name in found)
-    first = reason[0].upper() + reason[1:].rstrip(".")
+    why = f"{_capital(reason).rstrip('.')}. The refrigerant cycle was therefore not assessed."
+    harm = " ".join(dict.fromkeys(FAULTS[n].harm for n in found if FAULTS[n].harm))
+    possible = [name for name in EXPLAINS_ALL if SUSPECTED <= chances.get(name, 0.0) < FOUND]
+    if found:
+        why = f"Found: {_named(decided.groups, chances)}.{' ' + harm if harm else ''} {why}"
+    elif possible:
+        why += (
+            f" Settle this first: {' or '.join(FAULTS[n].text for n in FAULTS if n in possible)}."
+        )
     return {
         "units": request.units,
-        "verdict": "fault_found" if found else "not_enough_to_tell",
-        "sentence": (
-            f"{first}. So nothing is told of the refrigerant cycle."
-            f"{' Found whatever the rest shows: ' + named + '.' if found else ''}"
-        ),
+        "verdict": decided.name,
+        "sentence": why,
         "found": found,
         "expected_from": None,
         "probability_costly": None,
         "efficiency_percent": None,
         "capacity_percent": None,
-        "hypotheses": _beside(beside),
+        "hypotheses": _beside(beside, decided),
         "combinations": [],
         "next_readings": [],
         "next_steps": steps,

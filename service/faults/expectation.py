@@ -15,8 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.examination import Derived, Examined
+from service.assess.line_set import superheat_of_lines
 from service.assess.paths import PHASES, RATED, SITE_PRESSURE
-from service.compare.evidence import OF_THE_VISIT, Evidence
+from service.assess.rated_efficiency import rated_efficiency
+from service.compare.evidence import OF_THE_VISIT, Evidence, as_pair
 from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
 from service.compare.predictor import Predictor, Row
 from service.compare.unit_model import (
@@ -36,9 +38,9 @@ from service.reference.healthy_units import (
     DUCTLESS,
     HEALTHY,
     HEALTHY_MEANS,
+    LEAST_TARGET,
     OF_THE_RATING,
     RATED_CAPACITY,
-    RATED_EFFICIENCY,
     RATED_SIZE,
     SUBCOOLING_OF_TARGET,
     SUPERHEAT_OF_TARGET,
@@ -201,11 +203,12 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     """What was read at the visit, and at a baseline, set against what a healthy unit would show; None
     where the model has no such state."""
     leaves = visit.visit.leaves
-    capacity, efficiency = (leaves.get(RATED + name) for name in ("cooling_capacity", "eer"))
+    capacity = leaves.get(RATED + "cooling_capacity")
+    efficiency = rated_efficiency(leaves, visit.unit.control)
     model = UnitModel.of(
         leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity
     )
-    parts = (_nothing() if baseline is None else baseline, read)
+    parts = as_pair(_nothing() if baseline is None else baseline, read)
     readings, given = relative(parts)
     rows = [
         Row(f.output, f.logarithmic, (run, run), f.source)
@@ -217,15 +220,20 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         rows.append(Row("cooling_capacity", True, FOUND_AT_RATING, RATED + "cooling_capacity"))
         own.append((np.log(capacity), RATED_CAPACITY))
     if efficiency is not None:
-        rows.append(Row("eer", True, FOUND_AT_RATING, RATED + "eer"))
-        own.append((np.log(efficiency), RATED_EFFICIENCY))
+        rows.append(Row("eer", True, FOUND_AT_RATING, efficiency.basis))
+        own.append((efficiency.logarithm, efficiency.spread))
     errors = np.zeros((len(rows), len(rows)))
     count = len(readings)
     errors[:count, :count] = joint_errors(parts)
     errors[range(count, len(rows)), range(count, len(rows))] = [one[1] ** 2 for one in own]
     readings = np.concatenate([readings, [one[0] for one in own]])
     prior, steps = _prior(
-        model, visit, given, baseline is not None, capacity is not None, efficiency
+        model,
+        visit,
+        given,
+        baseline is not None,
+        capacity is not None,
+        None if efficiency is None else efficiency.logarithm,
     )
     healthy = _healthy(model, rows, readings, errors, prior, steps)
     if healthy is None:
@@ -287,6 +295,18 @@ def _healthy(
     )
 
 
+def _beyond_the_table(mean: FloatArray, spread: float) -> float:
+    """Spread [1] of how a fixed device's superheat follows the wet bulb: near the end of the table of targets
+    liquid may come back, and how much no thermometer shows."""
+    outdoor, wet, before = (
+        mean[INDEX[name]] for name in ("outdoor_after", "wet_bulb_after", "wet_bulb_before")
+    )
+    short = LEAST_TARGET - float(target_superheat(np.array([outdoor]), np.array([wet]))[0])
+    if not short > 0.0:
+        return spread
+    return float(np.hypot(spread, short / max(abs(wet - before), 1.0)))
+
+
 def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expectation:
     """The same problem, linear about the point that fits best under changes with this mean and variance (C,);
     as it was where none does."""
@@ -338,10 +358,13 @@ def _prior(
         spread[INDEX["ln_size"]] = RATED_SIZE
     if efficiency is not None:
         for name, slope in OF_THE_RATING.items():
-            mean[INDEX[name]] += slope * float(np.log(efficiency / USUAL_EFFICIENCY))
+            mean[INDEX[name]] += slope * (efficiency - float(np.log(USUAL_EFFICIENCY)))
     if model.device is not None and model.device not in FIXED_DEVICES:
         for name, value in VALVE_SUPERHEAT.items():
             spread[INDEX[name]] = value
+        added, doubt = superheat_of_lines(visit.visit.leaves)
+        mean[INDEX["superheat"]] += added
+        spread[INDEX["superheat"]] = np.hypot(spread[INDEX["superheat"]], doubt)
     target = visit.visit.leaves.get("unit.nameplate.subcooling")
     if target is not None:
         mean[INDEX["subcooling"]] = float(target)
@@ -353,6 +376,9 @@ def _prior(
         if np.isfinite(wanted):
             mean[INDEX["superheat"]] = wanted
         spread[INDEX["superheat"]] = SUPERHEAT_OF_TARGET
+        spread[INDEX["superheat_wet_bulb"]] = _beyond_the_table(
+            mean, spread[INDEX["superheat_wet_bulb"]]
+        )
     for name in given:
         if name.startswith("voltage"):
             continue

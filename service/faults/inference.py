@@ -69,6 +69,12 @@ def weigh(
     return Weighed(evidence, means + moved, left)
 
 
+def density_at(rest: FloatArray, spread: FloatArray) -> float:
+    """Logarithm of the density, but for a constant of their number, of readings (M,) that lie this far from what
+    a healthy unit would show, with this covariance (M, M)."""
+    return float(-0.5 * np.linalg.slogdet(spread)[1] - 0.5 * rest @ np.linalg.solve(spread, rest))
+
+
 def density(
     rest: FloatArray, spread: FloatArray, base: FloatArray, shift: FloatArray | float = 0.0
 ) -> FloatArray:

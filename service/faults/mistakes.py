@@ -24,6 +24,7 @@ from service.reference.faults import (
     CONFUSED,
     FAULTS,
     GROSS,
+    LARGEST_MISTAKE,
     MISTAKEN_REFRIGERANT,
     UNKNOWN_KELVINS,
     UNKNOWN_RELATIVE,
@@ -42,12 +43,22 @@ _UNLIKE_RELATIVE = 0.08
 
 @dataclass(frozen=True, slots=True)
 class Mistake:
-    """One way for readings to mislead: whose, logarithms of its prior and of the readings' density."""
+    """One way for readings to mislead: whose, logarithms of its prior and of the readings' density.
+
+    ``size`` is how far off the reading would have to be, in the deviations of :data:`GROSS`; zero where it
+    is no single reading.
+    """
 
     fault: str
     culprit: str
     prior: float
     evidence: float
+    size: float = 0.0
+
+    @property
+    def credible(self) -> bool:
+        """Whether an instrument can be that far off."""
+        return abs(self.size) <= LARGEST_MISTAKE
 
 
 def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
@@ -72,12 +83,19 @@ def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
     ]  # fmt: skip
     faults, culprits, chances, spreads, shifts = zip(*ways, strict=True)
     told = density(expected.rest, np.stack(spreads), expected.spread, np.stack(shifts))
+    sizes = {READING + name: _size(expected.rest, sound, move) for name, move in gross}
     return [
-        Mistake(fault, culprit, log(chance), evidence)
+        Mistake(fault, culprit, log(chance), evidence, sizes.get(culprit, 0.0))
         for fault, culprit, chance, evidence in zip(
             faults, culprits, chances, told.tolist(), strict=True
         )
     ]
+
+
+def _size(rest: FloatArray, spread: FloatArray, move: FloatArray) -> float:
+    """How large a mistake explains the readings best, its own size (a standard deviation of one) counted."""
+    gain = np.linalg.solve(spread, move)
+    return float(gain @ rest / (1.0 + gain @ move))
 
 
 def _unknown(row: Row) -> float:

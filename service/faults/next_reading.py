@@ -18,6 +18,7 @@ from service.compare.fusion import PLACES
 from service.compare.predictor import rows_of
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
+from service.faults.symptoms import seen
 from service.reference.faults import NEXT_READINGS, SYMPTOMS, WORTH_READING, NextReading
 from service.reference.unit_model import UNSTEADINESS
 
@@ -117,9 +118,11 @@ def _of_the_cycle(
 def _of_symptoms(visit: Examined, groups: list[_Group]) -> list[Candidate]:
     """Readings outside the cycle model that tell of one fault by themselves."""
     found = []
+    told = {fault for one in seen(visit, None) for fault in one.under}
     for row in SYMPTOMS:
-        if row.quantity in visit.kept or row.reading.name in visit.visit.readings:
+        if told & row.under.keys() or row.reading.name in visit.visit.readings:
             continue
+        told |= row.under.keys()
         noise = row.reading.uncertainty**2
         predictions = []
         for one in groups:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from service.faults.verdict import settled_first
 from service.reference.faults import FAULTS, STAGES, SUSPECTED
 
 
@@ -15,12 +16,14 @@ def next_steps(
 
     ``chances`` are probabilities by name; ``device`` is the unit's metering device, None where it is not
     stated.  What changes the unit is only for what is ``found``; what looks
-    or measures is for what is possible; of a healthy unit nothing but measuring is left.
+    or measures is for what is possible; of a healthy unit nothing but measuring is left.  What must wait
+    until something else is settled has no step yet.
     """
+    waits = settled_first(chances)
     rows: dict[str, dict[str, Any]] = {}
     order: dict[str, tuple[int, float]] = {}
     for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
-        if chance < SUSPECTED and name not in found:
+        if name in waits or (chance < SUSPECTED and name not in found):
             continue
         for step in FAULTS[name].steps:
             if not step.suits(device):

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
+from service.assess.examination import Derived, Examined
 from service.compare.fusion import PLACES
 from service.compare.unit_model import RUNS
 from service.faults.expectation import Expectation, about
 from service.faults.hypotheses import Components, components
-from service.faults.inference import Weighed, weigh
+from service.faults.inference import Weighed, density_at, weigh
 from service.faults.mistakes import Mistake, mistakes
 from service.faults.symptoms import symptoms
 from service.reference.faults import COSTLY, EVIDENCE_POWER, LEVEL_SPREAD, UNKNOWN_COST
@@ -28,6 +28,8 @@ FloatArray = NDArray[np.float64]
 COSTS = ("eer", "cooling_capacity")
 #: Weight under which a component no longer counts, once all are known.
 _NEGLIGIBLE = 1e-5
+#: Probability from which an explanation is weighed about its own best point.
+_COUNTS = 0.005
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,45 +138,88 @@ class Posterior:
         return weights / total if total > 0.0 else weights, self.components.means[chosen]
 
 
-def settled(expected: Expectation, visit: Examined) -> tuple[Expectation, Posterior]:
-    """Hypotheses weighed, and weighed again about the point where the most probable one fits best, as far
-    from a healthy unit the model is not linear."""
-    first = posterior(expected, visit)
+def settled(
+    expected: Expectation, visit: Examined, baseline: Derived | None
+) -> tuple[Expectation, Posterior]:
+    """Hypotheses weighed, each about the point where it fits best, as far from a healthy unit the model is not
+    linear; and the problem about the point of the most probable one."""
+    first = posterior(expected, visit, baseline)
     best = int(first.chances.argmax())
     told = first.components
     there = about(expected, told.means[best], told.variances[best])
-    return there, posterior(there, visit)
+    return there, _each_about_its_own(there, posterior(there, visit, baseline), visit, baseline)
 
 
-def posterior(expected: Expectation, visit: Examined) -> Posterior:
-    """Probabilities of all hypotheses that show in the cycle or in its readings."""
+def posterior(expected: Expectation, visit: Examined, baseline: Derived | None) -> Posterior:
+    """Probabilities of all hypotheses that show in the cycle or in its readings, about one point."""
     told = components(expected.model.device, expected.basis == "baseline")
     offsets = told.means @ expected.changes.T
     weighed = weigh(
         expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances
     )
-    wrong = mistakes(expected, visit)
+    wrong = tuple(mistakes(expected, visit))
+    chances = _chances(expected, told, weighed.evidence + symptoms(visit, baseline, told), wrong)
+    count = len(told.faults)
+    costs, deviations = _costs(expected, weighed)
+    return Posterior(
+        told, weighed, offsets, chances[:count], wrong, chances[count:], costs, deviations
+    )
+
+
+def _chances(
+    expected: Expectation,
+    told: Components,
+    evidence: FloatArray,
+    wrong: tuple[Mistake, ...],
+) -> FloatArray:
+    """Probabilities of the components and of the mistakes (K + L,)."""
     # The model is coarse, so what it says of one cause over another counts for less than it says.
     power = EVIDENCE_POWER[expected.basis]
     logs = np.concatenate(
         [
-            told.prior + power * (weighed.evidence + symptoms(visit, told)),
+            told.prior + power * evidence,
             [one.prior + power * one.evidence for one in wrong],
         ]
     )
     chances = np.exp(logs - logs.max())
-    chances /= chances.sum()
+    return np.asarray(chances / chances.sum())
+
+
+def _each_about_its_own(
+    expected: Expectation, left: Posterior, visit: Examined, baseline: Derived | None
+) -> Posterior:
+    """The posterior with each explanation that counts linear about its own best point."""
+    told = left.components
+    evidence, means = left.weighed.evidence.copy(), left.weighed.means.copy()
+    covariances, costs = left.weighed.covariances.copy(), left.costs.copy()
+    deviations = left.cost_deviations.copy()
+    level = density_at(expected.rest, expected.spread)
+    best = int(left.chances.argmax())
+    for members in told.exactly.values():
+        if members[best] or left.chances[members].sum() < _COUNTS:
+            continue
+        own = int(np.where(members, left.chances, -1.0).argmax())
+        there = about(expected, told.means[own], told.variances[own])
+        weighed = weigh(
+            there.rest,
+            told.means[members] @ there.changes.T,
+            there.spread,
+            there.changes,
+            told.means[members],
+            told.variances[members],
+        )
+        evidence[members] = weighed.evidence + density_at(there.rest, there.spread) - level
+        means[members], covariances[members] = weighed.means, weighed.covariances
+        costs[:, members], deviations[:, members] = _costs(there, weighed)
+    chances = _chances(expected, told, evidence + symptoms(visit, baseline, told), left.mistakes)
     count = len(told.faults)
-    costs, deviations = _costs(expected, weighed)
-    return Posterior(
-        told,
-        weighed,
-        offsets,
-        chances[:count],
-        tuple(wrong),
-        chances[count:],
-        costs,
-        deviations,
+    return replace(
+        left,
+        weighed=Weighed(evidence, means, covariances),
+        chances=chances[:count],
+        mistake_chances=chances[count:],
+        costs=costs,
+        cost_deviations=deviations,
     )
 
 

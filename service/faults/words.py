@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 
 from schemas.readings import READINGS
 from service.assess.derivations import QUANTITIES
-from service.assess.examination import Examined
+from service.assess.examination import Derived, Examined
 from service.assess.paths import READING
 from service.assess.phrasing import phrase
 from service.compare.predictor import Row
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
-from service.reference.faults import FAULTS, SYMPTOMS
+from service.faults.symptoms import seen
+from service.reference.faults import FAULTS
 
 FloatArray = NDArray[np.float64]
 
@@ -121,25 +122,33 @@ def evidence_of(
     return for_it[:_QUOTED], against[:_QUOTED]
 
 
-def of_symptoms(fault: str, visit: Examined) -> tuple[list[str], list[str]]:
+def of_symptoms(
+    fault: str, visit: Examined, baseline: Derived | None
+) -> tuple[list[str], list[str]]:
     """The same of values outside the cycle model that tell of this fault by themselves."""
     for_it: list[str] = []
     against: list[str] = []
-    for row in SYMPTOMS:
-        place = visit.kept.get(row.quantity)
-        if place is None or fault not in row.under:
+    for one in seen(visit, baseline):
+        if fault not in one.under:
             continue
-        value = float(visit.summary.value[place])
-        (usual, spread), (there, wide) = row.usual, row.under[fault]
-        quantity, system = QUANTITIES[row.quantity], visit.visit.system
+        kind, label = _named(one.row.quantity)
+        value, (usual, spread), (there, wide) = one.value[0], one.usual, one.under[fault]
+        system = visit.visit.system
+        usually = "usually about" if usual == one.row.usual[0] else "at the baseline"
         text = (
-            f"{quantity.label} {phrase(quantity.kind, value, system)}; usually about "
-            f"{phrase(quantity.kind, usual, system)}, with {FAULTS[fault].text} about "
-            f"{phrase(quantity.kind, there, system)}."
+            f"{label} {phrase(kind, value, system)}; {usually} {phrase(kind, usual, system)}, with "
+            f"{FAULTS[fault].text} about {phrase(kind, there, system)}."
         )
-        usually, under = (value - usual) / spread, (value - there) / wide
-        (for_it if abs(under) < abs(usually) else against).append(text)
+        off, under = (value - usual) / spread, (value - there) / wide
+        (for_it if abs(under) < abs(off) else against).append(text)
     return for_it, against
+
+
+def _named(quantity: str) -> tuple[str, str]:
+    """Kind and label of a derived value or of a reading."""
+    if quantity in QUANTITIES:
+        return QUANTITIES[quantity].kind, QUANTITIES[quantity].label
+    return READINGS[quantity].kind, quantity.replace("_", " ").capitalize()
 
 
 def for_health(rows: list[Shown], system: str) -> tuple[list[str], list[str]]:

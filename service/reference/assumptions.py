@@ -81,6 +81,10 @@ _ROWS = (
         0.98, 0.03, "normal", "practice", lasting=False,
     ),
     Assumption(
+        "rated_static_pressure", "rated total external static pressure [Pa], 0.5 in. w.c.",
+        124.5, 25.0, "rectangular", "rated_static_pressure",
+    ),
+    Assumption(
         "nominal_airflow", "airflow over 400 cfm for each ton of rated capacity",
         1.0, 0.18, "normal", "nominal_airflow", lasting=False,
     ),
@@ -110,10 +114,6 @@ _ROWS = (
         0.03, 0.02, "rectangular", "practice",
     ),
     Assumption(
-        "condenser_air_mixing", "mean air temperature rise over the one read at one spot",
-        1.0, 0.08, "normal", "practice",
-    ),
-    Assumption(
         "condensate_steady", "condensate caught over water taken out of the air",
         1.0, 0.06, "normal", "practice", lasting=False,
     ),
@@ -127,6 +127,10 @@ _ROWS = (
     Assumption(
         "seasonal_efficiency", "mean efficiency over the season as a share of that at 82 °F outdoors "
         "(losses of cycling)", 0.90, 0.05, "rectangular", "cycling_loss",
+    ),
+    Assumption(
+        "dry_coil_slope", "relative change of a dry coil's capacity for each kelvin of return dry bulb",
+        0.015, 0.008, "normal", "dry_coil",
     ),
     *(
         Assumption(

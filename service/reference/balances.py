@@ -53,6 +53,27 @@ GROSS_DISAGREEMENT = 5.0
 #: Two candidates whose effects on the balances are closer than this cosine cannot be told apart.
 TOLD_APART = 0.97
 
+#: Largest error by which a reading that was made at all is ever wrong, by its kind, in SI; of what is not
+#: listed it is a factor, :data:`LARGEST_FACTOR`.  A sensor in the sun or in a hot duct, a clamp off its
+#: pipe, a percentage misread; common practice, no source.
+LARGEST_MISTAKE: Mapping[str, float] = MappingProxyType(
+    {
+        "air_temperature": 15.0,
+        "line_temperature": 30.0,
+        "saturation_temperature": 8.0,
+        "relative_humidity": 0.30,
+    }
+)
+#: The same of an absolute pressure (a hose that hardly opens, a gauge never zeroed), and of all other
+#: readings (a clamp around a part of the current, a hood that leaks), as a factor on the reading.
+LARGEST_PRESSURE_FACTOR = 1.25
+LARGEST_FACTOR = 2.5
+#: Share of the largest mistake left where nothing is known that makes a reading wrong on that side: a clamp
+#: errs towards the air around it, hardly away from it.
+LARGEST_WITHOUT_CAUSE = 1.0 / 3.0
+#: Standard deviations by which an assumption is ever wrong.
+LARGEST_ASSUMPTION = 4.0
+
 #: What makes a reading wrong, where it reads too low and where it reads too high; source ``practice``.
 COMMON_MISTAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
@@ -63,6 +84,7 @@ COMMON_MISTAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "a sensor too far downstream, or mixed with room air",
         ),
         "return_air_dry_bulb": ("a sensor near the supply", "a sensor in a hot attic duct"),
+        "outdoor_air_dry_bulb": ("", "a sensor in the sun, or in the air that leaves the unit"),
         "suction_line_temperature": (
             "", "a clamp without insulation, or with poor contact, that reads towards the warm air",
         ),

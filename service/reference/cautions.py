@@ -112,6 +112,14 @@ _ROWS = (
         hazard="heat",
     ),
     CautionRow(
+        "starved_compressor", "caution", "starved_compressor",
+        "Suction, superheat and head show that the compressor gets next to no refrigerant.",
+        "Stop the compressor: it overheats without suction gas, and in a vacuum it draws in air. Do not bypass "
+        "a pressure switch to keep it running, and do not add refrigerant before the leak is found.",
+        "safety_practice",
+        hazard="a compressor that runs without refrigerant",
+    ),
+    CautionRow(
         "coil_cleaner", "caution", "coil_cleaning",
         "A coil was or is to be cleaned.",
         "Cleaners burn skin and eyes and fins cut. Power off and locked out, gloves and eye "

@@ -22,7 +22,9 @@ class Judged:
 
     ``matters`` is the smallest change that matters: in SI, or ``relative`` to the first visit's value.
     ``model`` names the unit model's output that brings it to common conditions; None where the quantity
-    does not follow the weather.  ``limit`` names the row of limits that a ``within`` is about.
+    does not follow the weather.  ``limits`` names the rows of limits that a ``within`` is about.  One that
+    ``follows_capacity`` moves with the stage or speed at which the unit runs; so do all that the model
+    brings.
     """
 
     quantity: str
@@ -32,6 +34,7 @@ class Judged:
     source: str
     model: str | None = None
     limits: tuple[str, ...] = ()
+    follows_capacity: bool = False
 
 
 _K = 5.0 / 9.0
@@ -83,18 +86,23 @@ _ROWS = (
     Judged("airflow", "neither", 0.10, True, "practice", "airflow"),
     Judged("airflow_for_rated_capacity", "within", 0.10, True, "practice", "airflow",
            ("airflow_usual",)),
-    Judged("total_external_static_pressure", "lower", 25.0, False, "practice"),
-    Judged("filter_share_of_static_pressure", "lower", 0.05, False, "practice"),
-    Judged("coil_share_of_static_pressure", "lower", 0.05, False, "practice"),
+    Judged("total_external_static_pressure", "lower", 25.0, False, "practice",
+           follows_capacity=True),
+    Judged("filter_share_of_static_pressure", "lower", 0.05, False, "practice",
+           follows_capacity=True),
+    Judged("coil_share_of_static_pressure", "lower", 0.05, False, "practice",
+           follows_capacity=True),
     *(
         Judged(f"{motor}_run_capacitance", "within", 0.05, True, "practice", None,
                (f"{motor}_run_capacitor_marking",))
         for motor in ("compressor", "outdoor_fan", "indoor_blower")
     ),
     Judged("voltage_imbalance", "lower", 0.005, False, "practice"),
-    Judged("current_imbalance", "lower", 0.03, False, "practice"),
-    Judged("suction_line_temperature_rise", "lower", 3 * _K, False, "practice"),
-    Judged("liquid_line_temperature_drop", "lower", 3 * _K, False, "practice"),
+    Judged("current_imbalance", "lower", 0.03, False, "practice", follows_capacity=True),
+    Judged("suction_line_temperature_rise", "lower", 3 * _K, False, "practice",
+           follows_capacity=True),
+    Judged("liquid_line_temperature_drop", "lower", 3 * _K, False, "practice",
+           follows_capacity=True),
 )  # fmt: skip
 
 JUDGED: Mapping[str, Judged] = MappingProxyType({row.quantity: row for row in _ROWS})
@@ -150,7 +158,9 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
             _ESTIMATE,
         ),
         **dict.fromkeys(
-            ("outdoor_fan_current_share", "indoor_blower_current_share", "heating_air_temperature_rise",
+            ("outdoor_fan_current_share", "indoor_blower_current_share", "outdoor_fan_current",
+             "indoor_blower_current", "sensible_share_of_air", "measured_airflow",
+             "airflow_is_measured", "heating_air_temperature_rise",
              "heating_capacity", "heating_cop", "outdoor_power_factor", "heat_test_heat",
              "airflow_in_heat_test", "capacity_is_measured", "return_air_temperature_rise"),
             "no published model brings it to common conditions",
@@ -172,9 +182,10 @@ WATCHED: Mapping[str, float] = MappingProxyType(
 #: Probability that a change has its sign, from which a direction is claimed; and of the one test.
 DIRECTION = 0.975
 TEST_LEVEL = 0.05
-#: Each of the two one-sided tests of equivalence.
-EQUIVALENCE_LEVEL = 0.05
-#: Normal deviate of a one-sided test at 5 %.
+#: Each of the two one-sided tests of equivalence: at half of what the band leaves out, so that what is shown to
+#: be small has a band that says so.
+EQUIVALENCE_LEVEL = 0.025
+#: Normal deviate of a one-sided test at 5 %: how sharp the readings alone must be for it.
 ONE_SIDED = 1.644854
 #: Normal deviate of a two-sided test at 95 % plus that of 80 % power.
 DETECTABLE = 1.959964 + 0.841621

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 
 DEGF = 5.0 / 9.0
@@ -38,6 +39,15 @@ PLAUSIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 
+#: The same for temperatures that stand for the last two where the air was not read [K]; source
+#: ``plausible_windows``.
+PLAUSIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "evaporating_temperature": (_degf(25.0), _degf(62.0)),
+        "condensing_temperature": (_degf(80.0), _degf(135.0)),
+    }
+)
+
 #: Probability beyond which a reading order counts as shown wrong (two-sided 95 % band).
 SHOWN = 0.975
 
@@ -67,6 +77,54 @@ CREDIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 
+#: Evaporating temperature [K] under which comfort cooling never runs: low-pressure switches open not far
+#: below (about 50 psig with R-410A and 25 psig with R-22, 0 to 4 °F); source ``low_pressure_cut_out``.
+LOWEST_EVAPORATING = _degf(20.0)
+
+#: What a circuit with next to no liquid shows beside such a suction [K]: superheat over this, condensing
+#: temperature over outdoor air and temperature split under these; source ``nearly_empty``.
+MUCH_SUPERHEAT = 25.0 * DEGF
+LITTLE_HEAD = 10.0 * DEGF
+LITTLE_SPLIT = 12.0 * DEGF
+
+#: Condensing over outdoor air [K] beyond what any air-cooled unit needs; source ``condensing_over_ambient``.
+FAR_OVER_AMBIENT = 35.0 * DEGF
+
+#: Condensing temperatures [K] at which high-pressure switches open at the lowest (600 psig with R-410A), and
+#: near that (nine tenths of it); R-22 opens at 400 psig, 154 °F.  Source ``high_pressure_cut_out``.
+HIGH_CUT_OUT = _degf(148.0)
+NEAR_CUT_OUT = _degf(141.0)
+
+#: Evaporating temperature [K] at which the coil's water freezes.
+FREEZING = 273.15
+#: Temperatures [K] that no running system shows, whatever the air; source ``plausible_windows``.
+CREDIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {"evaporating_temperature": (228.0, 305.0), "condensing_temperature": (273.0, 360.0)}
+)
+
+#: Signs by which heating, cooling and swapped probes are known; source ``signs_of_mode``.  Supply air
+#: warmer or colder than return air by so much [K]; a split beyond the second is no unit's.
+AIR_CHANGED = (5.0, 17.0)
+#: Supply air of heating from, of cooling up to, and air of a room [K].
+HEATED_SUPPLY = _degf(85.0)
+COOLED_SUPPLY = _degf(75.0)
+ROOM_AIR = (_degf(60.0), _degf(90.0))
+#: Supply air too hot to be the air of a room [K], whatever the weather.
+HOT_SUPPLY = _degf(95.0)
+#: Outdoor air [K] up to which heating is usual, from which cooling is, and from which nothing defrosts.
+HEATING_WEATHER = _degf(70.0)
+COOLING_WEATHER = _degf(55.0)
+NO_DEFROST = _degf(60.0)
+#: An evaporator so far under outdoor air is the indoor coil's [K].
+EVAPORATING_INDOORS = 18.0
+
+#: Least current of a compressor as a share of its rated-load amps, at the load of the rating point and in
+#: proportion to the load; source ``loaded_current``.
+LOADED_CURRENT = 0.45
+
+#: Two currents closer than this [1] were read on one wire; source ``motor_currents`` says why they differ.
+EQUAL_CURRENTS = 0.03
+
 #: Relative humidity [1] under which a percentage was probably given as a fraction.
 LOWEST_HUMIDITY = 0.05
 
@@ -86,6 +144,28 @@ CAPACITOR_OVER_LINE = 0.03
 
 #: Current [A] under which a motor draws none.
 NO_CURRENT = 0.1
+
+#: Voltage [V] under which a line is dead, and what a meter shows is induced: common practice, no source.
+NO_VOLTAGE = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class DualVoltage:
+    """A nameplate of two voltages [V], of which often only the higher one is entered.
+
+    ``lowest`` is where its range begins; line voltages within ``supply`` belong to its lower one.
+    Source ``dual_voltage``.
+    """
+
+    lower: float
+    higher: float
+    lowest: float
+    supply: tuple[float, float]
+    frequency: int
+
+
+#: 10 % under 208 V is 187 V, and 220 V is closer to a 208 V system than to one of 240 V.
+DUAL_VOLTAGES = (DualVoltage(208.0, 230.0, 197.0, (187.0, 220.0), 60),)
 
 #: Compression ratios [1]: under the first nothing is pumped, under the second nothing if the air
 #: shows no cooling either.  Source ``plausible_windows``.

@@ -17,8 +17,11 @@ from typing import Literal
 
 Shown = Literal["cycle", "direct", "readings"]
 #: The trade's order of work: nothing is opened before what can be seen from outside is done.
-Stage = Literal["measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"]
+Stage = Literal[
+    "switch_off", "measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"
+]
 STAGES: tuple[Stage, ...] = (
+    "switch_off",
     "measure",
     "airflow",
     "electrical",
@@ -82,7 +85,8 @@ class Fault:
     """One hypothesis.
 
     ``shown`` tells how it shows: in the ``cycle``, ``direct`` in one derived value against its limit, or
-    in ``readings`` that do not fit each other.  ``prior`` is its probability beforehand.
+    in ``readings`` that do not fit each other.  ``prior`` is its probability beforehand.  ``harm`` is what it
+    does to a unit with one of ``harm_devices`` (None among them for one that is not stated; empty for any).
     """
 
     id: str
@@ -97,7 +101,12 @@ class Fault:
     steps: tuple[Step, ...] = ()
     separate: str = ""
     harm: str = ""
+    harm_devices: tuple[str | None, ...] = ()
     only_below: bool = False
+
+    def harm_with(self, device: str | None) -> str:
+        """The harm that it does to a unit with this metering device; empty where it does none."""
+        return self.harm if not self.harm_devices or device in self.harm_devices else ""
 
 
 def _less(share: float) -> float:
@@ -278,7 +287,8 @@ _ROWS = (
             Step("open_circuit", "Recover the excess refrigerant into a cylinder, weigh it, and read all "
                  "again; never vent refrigerant.", _OPEN),
         ),
-        harm="With a fixed device it sends liquid to the compressor.",
+        harm="A fixed metering device then sends liquid to the compressor.",
+        harm_devices=_FIXED + _NOT_STATED,
         separate="Subcooling rises three times as far as condensing temperature; gas that does not "
                  "condense raises both alike.",
     ),
@@ -495,11 +505,13 @@ _ROWS = (
         only_below=True,
     ),
     Fault(
-        "supply_voltage", "supply voltage low, high or unbalanced", "direct", 0.02, "", "",
+        "supply_voltage", "supply voltage low, high or unbalanced, or a lost phase", "direct", 0.02, "", "",
         "ansi_c84_utilization_a",
-        limits=("supply_voltage_motor", "supply_voltage_utilization", "voltage_imbalance_rated"),
+        limits=("supply_voltage_motor", "supply_voltage_utilization", "voltage_imbalance_correct",
+                "current_imbalance_lost_phase"),
         steps=(Step("electrical", "Measure the supply voltage at the disconnect and at the panel under "
-                    "load; look for a hot or loose connection, else call the supplier.", _VOLTS),),
+                    "load, on every phase; look for a blown fuse and a hot or loose connection, else call "
+                    "the supplier. A three-phase motor that lost a phase stays off until then.", _VOLTS),),
     ),
     Fault(
         "return_air_leak", "a return duct that draws in other air", "direct", 0.05, "", "",
@@ -518,6 +530,69 @@ _ROWS = (
         "none_of_these", "something that none of these explains", "readings", 0.02, "", "",
         "unknown_fault",
         steps=(Step("measure", "Read everything again once the unit runs steadily, with its panels on."),),
+    ),
+    Fault(
+        "compressor_stalled", "a stalled compressor", "direct", 0.005,
+        "", "", "locked_rotor", limits=("compressor_current_stalled",),
+        steps=(
+            Step("switch_off", "Switch the unit off now and lock it out: a stalled compressor overheats "
+                 "within minutes.", _VOLTS),
+            Step("electrical", "With power off and locked out and capacitors discharged, check the "
+                 "compressor's run capacitor and start relay, the resistance of its windings to each other "
+                 "and to ground, and its terminals.", ("live_voltage", "stored_charge")),
+            Step("electrical", "Measure the supply voltage at the contactor while the compressor tries to "
+                 "start, once, and switch off again.", _VOLTS),
+            Step("electrical", "Condemn the compressor only after the supply, the capacitor and the start "
+                 "parts have been proved good.", _VOLTS),
+        ),
+        separate="It draws locked-rotor current, and the pressures stay equal.",
+        harm="Switch it off now: a stalled compressor overheats within minutes.",
+    ),
+    Fault(
+        "compressor_not_pumping", "a compressor that runs and does not pump", "direct", 0.005, "", "",
+        "not_pumping_practice",
+        steps=(
+            Step("switch_off", "Switch the unit off now; do not add refrigerant.", _VOLTS),
+            Step("measure", "Check that both service valves and both gauge valves are as they should be, "
+                 "and that the current was read on a wire of the compressor.", _GAUGE),
+            Step("electrical", "With three phases, check the direction of rotation; on a heat pump, check "
+                 "whether the reversing valve is stuck between its positions.", _VOLTS),
+            Step("electrical", "Condemn the compressor only after its supply, its rotation and the valves "
+                 "have been proved good.", _VOLTS),
+        ),
+        separate="The compressor draws current, and the pressures hardly differ.",
+        harm="Switch it off now: a compressor that pumps nothing is not cooled by its gas.",
+    ),
+    Fault(
+        "circuit_nearly_empty", "most of the refrigerant gone, or its flow shut off", "direct", 0.01, "", "",
+        "nearly_empty",
+        steps=(
+            Step("switch_off", "Switch the compressor off now: so little gas does not cool it.", _VOLTS),
+            Step("measure", "Check that both service valves are open, and look for a line that is pinched or "
+                 "frosted at one place.", _GAUGE),
+            Step("measure", "With the unit off, read both pressures once they are equal: under saturation at "
+                 "the outdoor air's temperature no liquid is left.", _GAUGE),
+            Step("charge", "Find the leak before adding refrigerant (oil marks, detector, soap); a sealed "
+                 "system does not use up its charge.", _GAUGE),
+        ),
+        separate="Suction and head are low together, superheat is very high, and the air is hardly cooled.",
+        harm="Switch the compressor off until it is found: so little gas does not cool it.",
+    ),
+    Fault(
+        "outdoor_fan_stopped", "an outdoor fan that does not turn", "direct", 0.01, "", "",
+        "outdoor_fan_practice",
+        steps=(
+            Step("switch_off", "Look whether the outdoor fan turns. If it stands still, switch the unit off "
+                 "before the high pressure reaches its cut-out.", _VOLTS),
+            Step("electrical", "With power off and locked out and the capacitor discharged, turn the outdoor "
+                 "fan by hand, and check its motor, run capacitor, wiring and contactor.",
+                 ("live_voltage", "stored_charge")),
+            Step("outdoor_coil", "Once the outdoor fan runs, look at the outdoor coil and what blocks its "
+                 "air; then read everything again before judging charge.", ("work_at_height",)),
+        ),
+        separate="The fan's motor draws no current, and the condensing temperature lies far over the "
+                 "outdoor air.",
+        harm="Switch the unit off until the fan runs: the high pressure climbs to its cut-out.",
     ),
 )  # fmt: skip
 
@@ -609,7 +684,7 @@ MISTAKEN_REFRIGERANT = 0.3
 #: from (Gruenwald and van Ommen 2017): against a unit's own baseline the model's coarseness is what limits,
 #: against its rating or class the spread of units, which the likelihood holds already.
 EVIDENCE_POWER: Mapping[str, float] = MappingProxyType(
-    {"baseline": 0.75, "rating": 1.0, "class": 1.0}
+    {"baseline": 0.9, "rating": 1.0, "class": 1.0}
 )
 #: Relative standard deviation of a level, given the signature.
 LEVEL_SPREAD = 0.2
@@ -647,21 +722,91 @@ WORTH_READING = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Symptom:
-    """A derived value that tells of a fault by itself: mean and spread usually, and under each fault (SI);
-    and the reading that gives it."""
+    """A value, derived or as read, that tells of a fault by itself: mean and spread usually, and under each
+    fault (SI); and the reading that gives it.
+
+    Against a baseline that has it, what is usual is the baseline's value with a spread of ``drift``, and each
+    fault moves it by as much as in its class.  Of several rows of one fault the first that was read counts.
+    """
 
     quantity: str
     usual: tuple[float, float]
     under: Mapping[str, tuple[float, float]]
+    drift: float
     reading: NextReading
     source: str
 
 
 SYMPTOMS: tuple[Symptom, ...] = (
     Symptom("liquid_line_temperature_drop", (0.5, 0.8), {"liquid_line_restriction": (4.0, 2.5)},
+            0.5,
             NextReading("metering_device_inlet_temperature", "liquid_line_temperature_drop", False, 1.0),
             "practice"),
     Symptom("total_external_static_pressure", (125.0, 55.0), {"evaporator_airflow": (200.0, 80.0)},
+            20.0,
             NextReading("total_external_static_pressure", "total_external_static_pressure", False, 10.0),
             "practice"),
+    Symptom("filter_pressure_drop", (35.0, 25.0), {"evaporator_airflow": (80.0, 50.0)}, 10.0,
+            NextReading("filter_pressure_drop", "filter_pressure_drop", False, 5.0), "practice"),
+    Symptom("coil_pressure_drop", (60.0, 25.0), {"evaporator_airflow": (105.0, 50.0)}, 10.0,
+            NextReading("coil_pressure_drop", "coil_pressure_drop", False, 5.0), "practice"),
 )  # fmt: skip
+
+
+#: Probability that a motor which draws no current stands still: where the heat is not rejected, where that
+#: is not known, and where it plainly is (then the clamp is around the wrong wire).  And that of a fan whose
+#: current was not read, where the condensing temperature lies further over outdoor air than
+#: :data:`FAR_OVER_AMBIENT` [K] (45 °F).  Source ``outdoor_fan_practice``.
+FAN_WITHOUT_CURRENT = {"hot": 0.97, "not_known": 0.60, "cool": 0.05}
+FAN_UNREAD = 0.50
+FAR_OVER_AMBIENT = 25.0
+
+#: Probability that the compressor ran, where pressures are equal and its current was not read.  Source
+#: ``not_pumping_practice``.
+RUNS_UNREAD = 0.60
+
+_CIRCUIT = frozenset(
+    {
+        "low_charge", "overcharge", "non_condensable_gas", "liquid_line_restriction",
+        "compressor_leakage", "expansion_overfeeding", "expansion_underfeeding",
+    }
+)  # fmt: skip
+
+_CYCLE = _CIRCUIT | {"condenser_heat_transfer", "evaporator_airflow"}
+
+#: What starves the evaporator and leaves little to condense.
+_OF_THE_FEED = frozenset({"low_charge", "liquid_line_restriction", "expansion_underfeeding"})
+
+#: What is settled first: from the probability given, no fault of the set is named as found and none of its
+#: steps is proposed.
+SETTLED_FIRST: Mapping[str, tuple[float, frozenset[str]]] = MappingProxyType(
+    {
+        "outdoor_fan_stopped": (SUSPECTED, _CIRCUIT),
+        "compressor_stalled": (SUSPECTED, _CYCLE),
+        "compressor_not_pumping": (SUSPECTED, _CYCLE),
+        "circuit_nearly_empty": (FOUND, _CYCLE - _OF_THE_FEED),
+        "low_load": (FOUND, frozenset({"low_charge", "overcharge"})),
+    }
+)
+#: Direct faults that explain readings which nothing else fits.
+EXPLAINS_ALL = frozenset(
+    {
+        "outdoor_fan_stopped", "compressor_stalled", "compressor_not_pumping", "circuit_nearly_empty",
+    }
+)  # fmt: skip
+#: Probability that a circuit is nearly empty, or its flow shut off, where all signs agree (source
+#: ``nearly_empty``): two or more wrong readings that happen to agree are the rest.
+ALL_SIGNS_AGREE = 0.96
+
+#: Faults that take efficiency, so that none is there where nothing is lost; too much feed or charge harms
+#: the compressor whatever it costs.
+TAKES_EFFICIENCY = frozenset(
+    {
+        "low_charge", "condenser_heat_transfer", "evaporator_airflow", "liquid_line_restriction",
+        "non_condensable_gas", "compressor_leakage", "expansion_underfeeding",
+    }
+)  # fmt: skip
+
+#: Size of a mistake, in the deviations of :data:`GROSS`, beyond which no instrument is off: then something
+#: else is wrong, and that reading is not named.
+LARGEST_MISTAKE = 3.0

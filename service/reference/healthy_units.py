@@ -51,6 +51,9 @@ VALVE_SUPERHEAT: Mapping[str, float] = MappingProxyType(
 )
 #: The same where a nameplate states the target of subcooling [K]: the tolerance of a published protocol.
 SUBCOOLING_OF_TARGET = 1.5
+#: Target of superheat [K] under which a fixed device may send liquid back on a healthy unit: the published
+#: procedure tests none under 5 °F (source ``ra3_target_superheat``).
+LEAST_TARGET = 5.0 / 1.8
 #: Superheat of a fixed device about the table of targets [K].
 SUPERHEAT_OF_TARGET = 2.4
 #: Capacity over the rated one at the size that defines it (logarithm), where the rating is known.

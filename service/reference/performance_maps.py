@@ -35,6 +35,15 @@ PERFORMANCE_MAPS: Mapping[str, PerformanceMap] = MappingProxyType(
     }
 )
 
+#: Ratings [1] from which a unit counts as one of high efficiency: SEER 13, and what goes with it (SEER2 about
+#: 0.95 of SEER, EER about 1.12 SEER - 0.02 SEER^2, EER2 about 0.955 of EER); common practice, no source.
+HIGH_EFFICIENCY: Mapping[str, float] = MappingProxyType(
+    {
+        name: value / 3.412141633
+        for name, value in (("seer", 13.0), ("seer2", 12.35), ("eer", 11.2), ("eer2", 10.7))
+    }
+)
+
 #: Rating points A and B of AHRI 210/240: entering wet bulb 67 °F, outdoors 95 and 82 °F [K].
 RATING_WET_BULB = (67.0 - 32.0) * 5.0 / 9.0 + 273.15
 RATING_DRY_BULB = (80.0 - 32.0) * 5.0 / 9.0 + 273.15
@@ -45,3 +54,9 @@ RATING_B_OUTDOOR = (82.0 - 32.0) * 5.0 / 9.0 + 273.15
 #: 115 °F; source ``cutler_range``.
 WET_BULB_RANGE = ((57.0 - 32.0) * 5.0 / 9.0 + 273.15, (72.0 - 32.0) * 5.0 / 9.0 + 273.15)
 OUTDOOR_RANGE = ((75.0 - 32.0) * 5.0 / 9.0 + 273.15, (115.0 - 32.0) * 5.0 / 9.0 + 273.15)
+
+#: Wet bulb [K] under which the coil takes out no moisture at the rating dry bulb, as in tests C and D of
+#: AHRI 210/240 (57 °F at most), and dry bulbs [K] about the rating one for which that serves; source
+#: ``dry_coil``.
+DRY_COIL_WET_BULB = WET_BULB_RANGE[0]
+DRY_COIL_DRY_BULBS = 10.0 * 5.0 / 9.0

@@ -41,6 +41,16 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "definition": Source("Definition of the quantity", "definition"),
         "nameplate": Source("The unit's own nameplate, as given in the request", "definition"),
         "practice": Source("Common practice in the trade", "practice"),
+        "clamp_contact": Source(
+            "A clamp with insulation over it reads up to 2 % of the difference toward the air around, up "
+            "to 6 % (some 2.5 K) low on a discharge line",
+            "practice",
+        ),
+        "spot_in_air": Source(
+            "Air behind a coil is not mixed: one spot is off the mean by some 5 % of what the indoor coil does to "
+            "it, and by 13 % in the stream of the outdoor fan",
+            "practice",
+        ),
         "change_that_matters": Source(
             "A loss of 5 % in capacity or efficiency is the usual lower line of a fault worth acting on",
             "memory",
@@ -195,11 +205,22 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "full rating up to 1 %",
             "memory",
         ),
+        "voltage_imbalance_practice": Source(
+            "Voltage unbalance over 2 % is put right: a motor's derating factor has fallen to 0.95 there "
+            "(a public copy of the NEMA MG 1 derating curve); the line at 2 % is usual advice",
+            "practice",
+        ),
         "nema_unbalance_stop": Source(
             "NEMA MG 1, 14.36: operation above 5 % voltage unbalance is not recommended", "memory"
         ),
         "mg1_voltage": Source(
-            "NEMA MG 1, 12.44: motors run within ±10 % of nameplate voltage at rated frequency",
+            "NEMA MG 1, 12.44: motors run within ±10 % of nameplate voltage at rated frequency, unless "
+            "the nameplate gives its own range; a plate of 208/230 V reaches down to 197 V",
+            "memory",
+        ),
+        "dual_voltage": Source(
+            "Units for 208 V and 240 V systems are marked 208/230 V, usually with a range of 197 to 253 V; "
+            "Range A of ANSI C84.1 reaches from 191 (187 in later editions) to 218 V on a 208 V system",
             "memory",
         ),
         "ansi_c84_utilization_a": Source(
@@ -225,6 +246,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "current_imbalance": Source("Current imbalance up to 10 %", "practice"),
+        "lost_phase": Source(
+            "Current unbalance is 6 to 10 times the voltage unbalance (note to NEMA MG 1, from memory), so "
+            "up to 50 % comes with the 5 % at which motors are stopped; two lines that carry all of the "
+            "current give 100 %",
+            "practice",
+        ),
         "capacitor_marking": Source(
             "Tolerance marked on the capacitor; ±6 % is the usual marking for motor-run parts "
             "where none was given",
@@ -234,13 +261,74 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Discharge line of 225 °F or less, measured close to the compressor", "practice"
         ),
         "condensing_over_ambient": Source(
-            "Condensing temperature 5 to 35 °F over outdoor air for air-cooled units", "practice"
+            "Condensing temperature over outdoor air for air-cooled units: at least 5 °F; at most about 30 °F "
+            "for units of usual efficiency, about 20 °F from SEER 13 up, 35 °F for any",
+            "practice",
+        ),
+        "nearly_empty": Source(
+            "With next to no liquid left, suction and head are low together, the suction gas arrives at room "
+            "temperature, and the air is hardly cooled; the thresholds are this service's choice",
+            "practice",
+        ),
+        "high_pressure_cut_out": Source(
+            "High-pressure switches open at 600 to 660 psig with R-410A (148 to 156 °F) and 400 to 450 psig "
+            "with R-22 (154 to 164 °F)",
+            "practice",
+        ),
+        "low_pressure_cut_out": Source(
+            "Low-pressure switches of air conditioners open at about 50 psig with R-410A and 25 psig with "
+            "R-22 (0 to 4 °F); comfort cooling never evaporates under 20 °F",
+            "practice",
+        ),
+        "coil_freezing": Source(
+            "A coil that evaporates under 32 °F collects ice: 101.6 psig with R-410A, 57.7 psig with R-22",
+            "practice",
+        ),
+        "flooding": Source(
+            "Discharge gas less than 20 to 25 °F over its saturation temperature carries liquid through the "
+            "compressor",
+            "memory",
+        ),
+        "isentropic_usual": Source(
+            "Isentropic efficiency of healthy hermetic compressors in comfort cooling of 0.6 to 0.75",
+            "practice",
+        ),
+        "motor_running": Source("A motor that runs draws current", "definition"),
+        "field_share_of_rating": Source(
+            "90 % of the rating: a loss of 5 % is this service's line of what matters, and units of one rating "
+            "differ by 5 % (two standard deviations)",
+            "practice",
+        ),
+        "rated_static_pressure": Source(
+            "Residential blowers are usually rated at a total external static pressure of 0.5 in. w.c.",
+            "memory",
+        ),
+        "dry_coil": Source(
+            "AHRI 210/240, tests C and D: at 80 °F dry bulb the coil is dry at a wet bulb of 57 °F or less; the "
+            "slope with the dry bulb is common practice",
+            "memory",
         ),
         "compression_ratio": Source(
             "Compression ratio of at most 4 in comfort cooling", "practice"
         ),
         "rated_load_amps": Source(
             "Nameplate rated-load amps; a rating, not a running target", "practice"
+        ),
+        "loaded_current": Source(
+            "Rated-load amps are 64 to 71 % of the largest current that the compressor may draw (maximum "
+            "continuous current over 1.40 to 1.56, from memory); at the load of the rating point a single-speed "
+            "compressor draws 60 to 90 % of them, one that leaks inside less; 45 % is the least taken for possible",
+            "practice",
+        ),
+        "motor_currents": Source(
+            "The common wire carries the start and the run winding's current together, which are up to a "
+            "quarter of a cycle apart: more than either",
+            "definition",
+        ),
+        "signs_of_mode": Source(
+            "Heating warms the supply air and makes the vapour line the hot line; cooling does the opposite; "
+            "the lines drawn between them are usual ones",
+            "practice",
         ),
         "plausible_windows": Source(
             "Windows of plausible operation in comfort cooling", "practice"
@@ -262,6 +350,17 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Cutler et al. 2013, NREL/TP-5500-56354, tables 9 and 14 to 19, as kept in an open "
             "building simulation data set; divided by their value at the rating point",
             "published",
+        ),
+        "seer_to_eer": Source(
+            "EER = 1.12 SEER - 0.02 SEER² of single-speed units: Building America House Simulation "
+            "Protocols (Hendron and Engebrecht 2010), equation 3, after Wassmer 2003, as open codes carry "
+            "it; the spread about it is this service's choice",
+            "published",
+        ),
+        "appendix_m1": Source(
+            "10 CFR 430.32(c): minimum ratings of ducted split units by the test procedures before and "
+            "since 2023 (14 and 15 SEER are 13.4 and 14.3 SEER2; 11.7 and 12.2 EER are 11.2 and 11.7 EER2)",
+            "memory",
         ),
         "map_spread": Source(
             "Spread among four maps of Cutler et al. 2013, doubled (this service's choice)",
@@ -305,7 +404,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "AHRI 210/240: SEER = (1 - 0.5 CD) EER at 82 °F; CD up to 0.25", "published"
         ),
         "static_pressure_shares": Source(
-            "Of the external static pressure, up to 20 % at the filter and 40 % at the coil",
+            "Of the rated external static pressure, up to 20 % at the filter and 40 % at the coil",
             "practice",
         ),
         "scatter_of_repeats": Source(
@@ -344,6 +443,20 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Mastrandrea and others (2010). Guidance Note for Lead Authors of the IPCC Fifth Assessment "
             "Report on Consistent Treatment of Uncertainties, table 1",
             "memory",
+        ),
+        "outdoor_fan_practice": Source(
+            "A motor that draws no current stands still, or the clamp is around the wrong wire; without its "
+            "outdoor fan a unit condenses 45 °F and more over outdoor air and soon trips",
+            "practice",
+        ),
+        "not_pumping_practice": Source(
+            "Pressures that stay equal while the compressor draws current mean that it does not pump",
+            "practice",
+        ),
+        "stage_ratios": Source(
+            "RESNET's model of two-stage equipment, as in the public code of resdx (tabular data): low stage "
+            "0.728 of net cooling capacity at 0.869 of the power for each unit of it",
+            "published",
         ),
     }
 )

@@ -114,8 +114,11 @@ USUAL_SUPERHEAT = 6.0
 #: Spreads of how superheat follows the weather where no valve holds it: about the target table with a
 #: fixed device, about nothing where the device is not known [1].
 SUPERHEAT_SPREADS: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {"superheat_outdoor": (0.20, 0.6), "superheat_wet_bulb": (0.35, 1.2)}
+    {"superheat_outdoor": (0.25, 0.6), "superheat_wet_bulb": (0.50, 1.2)}
 )
+#: How much of a fixed device's change of superheat with the weather the subcooling follows [1]: the charge
+#: that leaves one coil is in the other (common practice, no source).
+SUBCOOLING_OF_SUPERHEAT = 0.25
 
 PARAMETERS: Mapping[str, Parameter] = MappingProxyType({row.name: row for row in _ROWS})
 
@@ -125,6 +128,11 @@ PARAMETERS: Mapping[str, Parameter] = MappingProxyType({row.name: row for row in
 #: the truth as often as they say.
 TEMPER = 0.75
 WIDENING = 1.15
+
+#: How a run capacitor moves the power factor of the compressor: standard deviation of its logarithm for each
+#: unit of the logarithm of capacitance.  A third less capacitance takes some 5 to 15 % more current for the
+#: same work (common practice, no source), so what the current tells of power is free then.
+POWER_FACTOR_OF_CAPACITANCE = 0.5
 
 #: Standard deviation of a change that nobody made: what a unit drifts by between two visits.
 DRIFT: Mapping[str, float] = MappingProxyType(
@@ -191,6 +199,12 @@ _CAUSES = (
            "subcooling_change": 0.8, "condenser_change": 0.05, "evaporator_change": 0.08},
           valve={"flow_change": 0.18, "subcooling_change": 0.5},
           fixed={"flow_change": 0.18, "superheat_change": 4.3, "subcooling_change": 1.3}),
+    # As read from pressure: about 10 % over the refrigerant's own in the condenser.
+    Cause("non_condensable_gas", "gas in the circuit that does not condense", 0.05,
+          {"condenser_change": 0.06, "superheat_change": 4.0, "subcooling_change": 1.0},
+          valve={"condenser_change": -0.30, "subcooling_change": 5.1},
+          fixed={"condenser_change": -0.33, "superheat_change": -6.5, "subcooling_change": 3.9},
+          source="non_condensable_effects"),
     Cause("several", "several at once", 0.06,
           {"condenser_change": 0.15, "airflow_change": 0.15, "evaporator_change": 0.10,
            "flow_change": 0.05, "efficiency_change": 0.05, "superheat_change": 4.0,

@@ -115,6 +115,9 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
         "altitude": Kind(
             "m", "ft", "m", {"ft": "foot", "m": "meter"}, MappingProxyType({"ft": 0, "m": 0})
         ),
+        "length": Kind(
+            "m", "ft", "m", {"ft": "foot", "m": "meter"}, MappingProxyType({"ft": 0, "m": 1})
+        ),
         "condensate_rate": Kind(
             "kg/s",
             "lb/h",

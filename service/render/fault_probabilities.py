@@ -10,7 +10,7 @@ from service.reference.faults import FAULTS, FOUND, SUSPECTED
 from service.render.axes import Scale
 from service.render.drawing import MARGIN, WIDTH, Anchor, Drawing, text_width
 from service.render.palette import SIZES
-from service.render.wording import DIAGNOSES, chance, percent, reading_words, words
+from service.render.wording import chance, diagnosed, nothing_wrong, percent, reading_words
 
 _BARS: Mapping[str, str] = {
     "found": "bar-found",
@@ -38,7 +38,7 @@ def rows_of(answer: Mapping[str, Any]) -> list[_Row]:
         for one in answer["hypotheses"]
         if one["fault"] != "no_fault"
     ]
-    sound = _probability_of_nothing(answer)
+    sound = nothing_wrong(answer)
     if sound is None:
         return rows
     place = next((k for k, row in enumerate(rows) if row.probability < sound), len(rows))
@@ -64,9 +64,7 @@ def draw(
     drawing = Drawing(name, title, _described(answer, shown, notes))
     width = WIDTH - 2 * MARGIN
     y = drawing.heading(title)
-    y = drawing.lines(
-        MARGIN, y - 2, DIAGNOSES.get(answer["verdict"], words(answer["verdict"])), "strong", width
-    )
+    y = drawing.lines(MARGIN, y - 2, diagnosed(answer), "strong", width)
     y = drawing.lines(MARGIN, y + 2, answer["sentence"], "small", width) + 10
     if shown:
         scale = Scale(0.0, 1.0, MARGIN, WIDTH - MARGIN)
@@ -77,17 +75,6 @@ def draw(
         y = drawing.lines(MARGIN, y, text, "small", width) + 4
     drawing.height = y + MARGIN - 6
     return drawing
-
-
-def _probability_of_nothing(answer: Mapping[str, Any]) -> float | None:
-    """That of a healthy unit; None where no cycle was weighed."""
-    for joint in answer["combinations"]:
-        if not joint["faults"]:
-            return float(joint["probability"])
-    for one in answer["hypotheses"]:
-        if one["fault"] == "no_fault":
-            return float(one["probability"])
-    return None
 
 
 def _of_hypothesis(one: Mapping[str, Any], found: Sequence[str]) -> _Row:
@@ -140,7 +127,7 @@ def _notes(answer: Mapping[str, Any], hidden: int) -> list[str]:
         notes.append("No hypothesis could be weighed, so there are no probabilities to show.")
     if answer["missing"]:
         needed = "; ".join(reading_words(path) for path in answer["missing"])
-        notes.append(f"To have a diagnosis, add: {needed}.")
+        notes.append(f"To obtain a diagnosis, add: {needed}.")
     beside = [
         one["text"]
         for one in answer["hypotheses"]
@@ -158,7 +145,7 @@ def _notes(answer: Mapping[str, Any], hidden: int) -> list[str]:
 
 def _described(answer: Mapping[str, Any], shown: Sequence[_Row], notes: Sequence[str]) -> str:
     sentences = [
-        f"{DIAGNOSES.get(answer['verdict'], words(answer['verdict']))}.",
+        f"{diagnosed(answer)}.",
         answer["sentence"],
     ]
     sentences += [f"{row.label[:1].upper() + row.label[1:]}: {row.detail}." for row in shown]

@@ -111,8 +111,8 @@ def cycle_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
             "suction_pressure with suction_line_temperature, or liquid_pressure with "
             "liquid_line_temperature",
             "tell no state of the refrigerant",
-            "Add them. Suction gas under 1 K of superheat, or a liquid line hotter than its bubble point, "
-            "holds both phases: its state cannot be told from its temperature.",
+            "Add them. Suction gas under 1 K of superheat, or a liquid line under 1 K of subcooling, may "
+            "hold both phases: its temperature does not show its state.",
         )  # fmt: skip
     phases = refrigerant_enthalpy.single_phase(refrigerant.designation)
     return refrigerant_cycle.draw(shown, phases, body.units, without=_others(runs, shown))

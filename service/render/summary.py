@@ -4,24 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from schemas.pictures import Audience
+from service.assess import phrasing
 from service.assess.phrasing import first_sentence, unit_word
-from service.reference.faults import FAULTS
+from service.faults.verdict import settled_first
+from service.reference.faults import FAULTS, FOUND
 from service.reference.likelihood import likelihood
 from service.render.trend import ranked
 from service.render.wording import (
-    DIAGNOSES,
     Answer,
+    amiss,
     amount,
     chance,
     decimals,
+    diagnosed,
     ends,
     figure,
     finding_label,
     label,
     lowered,
+    nothing_wrong,
     percent,
     places_of,
     reading_words,
@@ -47,6 +51,9 @@ def _surely(probability: float) -> str:
 
 
 def _listed(texts: Sequence[str], last: str) -> str:
+    """A list in words; of nothing, nothing."""
+    if not texts:
+        return ""
     return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} {last} {texts[-1]}"
 
 
@@ -60,7 +67,7 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
     """Of a diagnosis."""
     found = list(answer["found"])
     by_name = {row["fault"]: row for row in answer["hypotheses"]}
-    none = _nothing_wrong(answer)
+    none = nothing_wrong(answer) or 0.0
     verdict = answer["verdict"]
     if verdict == "fault_found":
         sure = max(
@@ -72,14 +79,14 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
         first = f"Found: {names} ({_surely(sure)})"
         certainty = f"{_surely(sure)} that it is there"
     elif verdict == "fault_not_told_apart":
-        possible = [
-            f"{row['text']} ({chance(row['probability'])})"
-            for row in answer["hypotheses"]
-            if row["status"] != "unlikely" and row["fault"] != "no_fault"
-        ]
-        first = "Something is wrong, but these readings do not tell what" + (
-            f"; possible are {_listed(possible[:3], 'or')}" if possible else ""
-        )
+        possible = _possible(answer)
+        if possible and possible[0].probability >= 0.5:
+            others = f"; also possible: {_named(possible[1:3])}" if possible[1:] else ""
+            first = f"Something is wrong, most likely {_named(possible[:1])}, which is not certain{others}"
+        else:
+            first = "Something is wrong, but these readings do not show what" + (
+                f"; possible: {_named(possible[:3])}" if possible else ""
+            )
         certainty = f"{_surely(1.0 - none)} that something is wrong"
     elif verdict == "healthy":
         first = "As far as these readings show, nothing is wrong with the unit"
@@ -97,12 +104,14 @@ def of_visit(answer: Answer, audience: Audience) -> Summary:
     else:
         first = _why_not(answer)
         certainty = (
-            f"not shown either way, probability of no fault {chance(none)}"
-            if answer["combinations"]
-            else "not reckoned"
+            "not estimated"
+            if not answer["combinations"]
+            else f"{_surely(1.0 - none)} that something is wrong or misread"
+            if amiss(answer)
+            else f"not shown either way, probability of no fault {chance(none)}"
         )
     return Summary(
-        DIAGNOSES[verdict],
+        diagnosed(answer),
         certainty,
         (_sentence(first), _sentence(_loss(answer, audience)), _sentence(_next(answer))),
     )
@@ -119,15 +128,42 @@ def _why_not(answer: Answer) -> str:
         return str(stopping[0])
     if not answer["combinations"]:
         return str(answer["sentence"])
-    possible = [
-        row
-        for row in answer["hypotheses"]
-        if row["status"] == "possible" and row["fault"] != "no_fault"
-    ]
-    told = _listed([f"{row['text']} ({chance(row['probability'])})" for row in possible[:2]], "or")
-    return "These readings are not enough to tell whether something is wrong" + (
-        f"; possible is {told}" if possible else ""
+    likely = _possible(answer)
+    if likely and likely[0].probability >= FOUND:
+        return (
+            f"{likely[0].text} would explain these readings ({chance(likely[0].probability)}), but they show "
+            "no loss of efficiency, so it is not called found"
+        )
+    possible = _named(likely[:2])
+    known = (
+        "Something is wrong or misread, but these readings do not show which"
+        if amiss(answer)
+        else "These readings are not enough to tell whether something is wrong"
     )
+    return known + (f"; possible: {possible}" if possible else "")
+
+
+class _Possible(NamedTuple):
+    """A hypothesis that is worth a word."""
+
+    text: str
+    probability: float
+
+
+def _possible(answer: Answer) -> list[_Possible]:
+    """What may be the matter and need not wait for something else, most probable first."""
+    chances = {row["fault"]: row["probability"] for row in answer["hypotheses"]}
+    aside = settled_first(chances) | {"no_fault", "low_load"}
+    return [
+        _Possible(row["text"], row["probability"])
+        for row in answer["hypotheses"]
+        if row["status"] != "unlikely" and row["fault"] not in aside
+    ]
+
+
+def _named(possible: Sequence[_Possible]) -> str:
+    """Each with its probability."""
+    return _listed([f"{one.text} ({chance(one.probability)})" for one in possible], "or")
 
 
 def _alike(by_name: Mapping[str, Any], found: Sequence[str]) -> bool:
@@ -142,11 +178,6 @@ def _joint(answer: Answer, found: Sequence[str]) -> float:
     )
 
 
-def _nothing_wrong(answer: Answer) -> float:
-    """Probability that the unit has no fault."""
-    return float(sum(row["probability"] for row in answer["combinations"] if not row["faults"]))
-
-
 def _loss(answer: Answer, audience: Audience) -> str:
     """What it costs; what would explain doubted readings; or how the graded values stand."""
     if answer["verdict"] == "readings_doubted":
@@ -154,7 +185,12 @@ def _loss(answer: Answer, audience: Audience) -> str:
             if row["fault"] == "measurement_mistake" and row["evidence_for"]:
                 return str(row["evidence_for"][0])
     change, costly = answer["efficiency_percent"], answer["probability_costly"]
-    harms = [FAULTS[name].harm for name in answer["found"] if FAULTS[name].harm]
+    # Some harm depends on the metering device: the answer's sentence names what this unit suffers.
+    harms = [
+        harm
+        for name in answer["found"]
+        if (harm := FAULTS[name].harm) and harm in answer["sentence"]
+    ]
     if change is not None and costly is not None and costly < 0.5 and harms:
         return first_sentence(harms[0])
     if change is None or costly is None or len(answer["expected"]) < _TELLING:
@@ -210,6 +246,8 @@ def _next(answer: Answer) -> str:
     first = {"measurement_mistake"} if verdict == "readings_doubted" else set(answer["found"])
     steps = sorted(answer["next_steps"], key=lambda step: not set(step["faults"]) & first)
     readings = answer["next_readings"]
+    if steps and steps[0]["stage"] == "switch_off":
+        return lowered(steps[0]["text"])
     if verdict in ("fault_not_told_apart", "not_enough_to_tell") and readings:
         return f"Best read next: {reading_words(readings[0]['reading'])}"
     if steps:
@@ -285,7 +323,7 @@ def _change(change: Mapping[str, Any], audience: Audience) -> str:
 def _certainty(system: Answer) -> str:
     chances, test = system["probabilities"], system["any_change"]["probability"]
     if chances is None:
-        return "not reckoned"
+        return "not estimated"
     told = {
         "improved": ("improved", "that efficiency rose"),
         "worsened": ("worsened", "that efficiency fell"),
@@ -295,18 +333,17 @@ def _certainty(system: Answer) -> str:
     )
     text = f"{_surely(chances[told[0]])} {told[1]}"
     if test is not None:
-        text += f"; chance of such readings without any change {_rare(test)}"
+        text += f"; chance of such readings without any change {phrasing.chance(test, 3)}"
     return text
-
-
-def _rare(probability: float) -> str:
-    if probability < 0.001:
-        return "under 0.001"
-    return "over 0.99" if probability > 0.99 else f"{probability:.3f}"
 
 
 def _because(system: Answer, changed: bool | None) -> str:
     """What the change points to, or how small a one would have shown."""
+    if system["efficiency_change_percent"] is None:
+        # After the fact that nothing is shown comes the reason.
+        reason = system["sentence"].removeprefix(first_sentence(system["sentence"])).strip()
+        if reason:
+            return first_sentence(reason)
     causes = [row for row in system["points_to"] if row["cause"] != "nothing"]
     smallest = system["smallest_detectable_percent"]
     if changed and causes:

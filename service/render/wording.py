@@ -10,6 +10,7 @@ from service.assess import phrasing
 from service.assess.derivations import QUANTITIES
 from service.assess.paths import READING
 from service.assess.phrasing import unit_word
+from service.reference.faults import CLAIMED
 from service.reference.limits import LIMITS
 from service.reference.units import KINDS, in_system, system_unit
 
@@ -26,6 +27,26 @@ DIAGNOSES: Mapping[str, str] = {
     "readings_doubted": "Readings in doubt",
     "not_enough_to_tell": "Not enough to tell",
 }
+
+
+def nothing_wrong(answer: Answer) -> float | None:
+    """Probability of no fault, as a diagnosis lists it; None where no cycle was weighed."""
+    return next(
+        (row["probability"] for row in answer["hypotheses"] if row["fault"] == "no_fault"), None
+    )
+
+
+def amiss(answer: Answer) -> bool:
+    """Whether a diagnosis that finds nothing all but rules out that everything is as it should be."""
+    none = nothing_wrong(answer)
+    return answer["verdict"] == "not_enough_to_tell" and none is not None and none <= 1.0 - CLAIMED
+
+
+def diagnosed(answer: Answer) -> str:
+    """The verdict of a diagnosis in words: what is known of it."""
+    if amiss(answer):
+        return "Something is wrong or misread"
+    return DIAGNOSES.get(answer["verdict"], words(answer["verdict"]))
 
 
 def words(code: str) -> str:

@@ -41,8 +41,11 @@ _FIRST_SENSOR = _SITE_DIMENSIONS
 _FIRST_READING = _FIRST_SENSOR + SENSOR_SLOTS
 _FIRST_ASSUMPTION = _FIRST_READING + _PER_READING * READING_SLOTS
 #: Room for every assumption, with a margin.
-ASSUMPTION_SLOTS = 40
-DIMENSIONS = _FIRST_ASSUMPTION + ASSUMPTION_SLOTS
+ASSUMPTION_SLOTS = 30
+_FIRST_SPOT = _FIRST_ASSUMPTION + ASSUMPTION_SLOTS
+#: Room for every spot at which a probe sits, with a margin.
+SPOT_SLOTS = 10
+DIMENSIONS = _FIRST_SPOT + SPOT_SLOTS
 
 Distribution = Literal["rectangular", "normal"]
 
@@ -112,6 +115,19 @@ def assumption_dimension(slot: int) -> int:
     if not 0 <= slot < ASSUMPTION_SLOTS:
         raise ValueError(f"no error dimension for assumption slot {slot}")
     return _FIRST_ASSUMPTION + slot
+
+
+def spot_dimension(slot: int) -> int:
+    """Dimension of the error of where a probe sits.
+
+    Raises
+    ------
+    ValueError
+        If the slot is out of range.
+    """
+    if not 0 <= slot < SPOT_SLOTS:
+        raise ValueError(f"no error dimension for spot {slot}")
+    return _FIRST_SPOT + slot
 
 
 def reading_terms(

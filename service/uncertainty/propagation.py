@@ -246,6 +246,8 @@ def summarise(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> Sum
     low, high = means - half, means + half
     curved = residual > _LINEAR_ENOUGH * exact
     _bend(low, high, half, curved, draws, slopes, base)
+    # A largest deviation, say, is at its least in the nominal value: no draw need come as low.
+    low, high = np.minimum(low, value), np.maximum(high, value)
     scale = np.where(inputs.scale > 0.0, inputs.scale, 1.0)
     return Summary(
         value, uncertainty, low, high, reliable, by_variable, means, slopes / scale[..., None, :]

@@ -63,7 +63,7 @@ import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from functools import lru_cache
-from typing import Any, Self
+from typing import Any, ClassVar, Self
 
 import CoolProp
 import numpy as np
@@ -306,6 +306,9 @@ class Saturation:
 class Fluid:
     """A refrigerant's properties as tables: saturation lines and superheated vapour."""
 
+    #: Superheats of the vapour's tables (K).
+    HEAT: ClassVar[F] = np.concatenate([np.linspace(0.0, 20.0, 9), np.linspace(25.0, 145.0, 25)])
+
     def __init__(self, name: str) -> None:
         self.state = AbstractState("HEOS", FLUIDS[name])
         top = 0.93 * self._critical_pressure(FLUIDS[name])
@@ -351,7 +354,7 @@ class Fluid:
 
     def _vapour(self, lnp: F) -> None:
         """Tables of the vapour over (ln p, superheat), (ln p, h - hg) and (ln p, s - sg)."""
-        heat = np.concatenate([np.linspace(0.0, 20.0, 9), np.linspace(25.0, 145.0, 25)])
+        heat = self.HEAT
         rows = [self._vapour_row(float(v), heat) for v in lnp]
         dh, ds = (np.array([r[k] for r in rows]) for k in (0, 1))
         rho = np.array([r[2] for r in rows])
@@ -485,7 +488,7 @@ class Health(Columns):
     ``liquid_line_drop`` is on the pressure drop of the liquid line (over 1 a blocked drier, taken
     to sit after the liquid port and close to the metering device, so that the line before it holds
     liquid).  ``device_flow`` is on the flow coefficient of a fixed orifice; for an expansion valve
-    see ``_valve_opening``.  ``non_condensable`` is 1 + partial pressure of a gas that does not
+    see ``valve_opening``.  ``non_condensable`` is 1 + partial pressure of a gas that does not
     condense over the refrigerant's pressure, both in the condenser.
     """
 
@@ -584,7 +587,7 @@ class Unit(Columns):
     charge: F  # kg
 
 
-def _draws(rng: np.random.Generator | None, count: int) -> Callable[[float, float], F]:
+def draws(rng: np.random.Generator | None, count: int) -> Callable[[float, float], F]:
     """Uniform draws, or the middle of the range without a generator."""
 
     def draw(low: float, high: float) -> F:
@@ -595,7 +598,7 @@ def _draws(rng: np.random.Generator | None, count: int) -> Callable[[float, floa
     return draw
 
 
-def _free_parameters(draw: Callable[[float, float], F]) -> dict[str, F]:
+def free_parameters(draw: Callable[[float, float], F]) -> dict[str, F]:
     """Every parameter that does not depend on another."""
     ranges = {
         "tons": (2.0, 5.0),
@@ -638,7 +641,7 @@ def _free_parameters(draw: Callable[[float, float], F]) -> dict[str, F]:
     return {name: draw(*span) for name, span in ranges.items()}
 
 
-def _scaled_parameters(draw: Callable[[float, float], F], free: dict[str, F], f: Fluid) -> None:
+def scaled_parameters(draw: Callable[[float, float], F], free: dict[str, F], f: Fluid) -> None:
     """Parameters that go with the size of the unit or the pressures of the refrigerant."""
     tons, te, tc = free["tons"], free["te"], free["tc"]
     low, high = f.sat.dew_pressure(te) / 1e6, f.sat.dew_pressure(tc) / 2.9e6
@@ -661,13 +664,13 @@ def draw_units(
     f: Fluid, count: int, rng: np.random.Generator | None, metering: str | None
 ) -> tuple[Unit, NDArray[np.bool_]]:
     """Units and which of them are plausible; without a generator the middle unit."""
-    draw = _draws(rng, count)
-    free = _free_parameters(draw)
-    _scaled_parameters(draw, free, f)
+    draw = draws(rng, count)
+    free = free_parameters(draw)
+    scaled_parameters(draw, free, f)
     share = {"expansion_valve": 0.0, "fixed_orifice": 1.0, None: 0.4}[metering]
     free["orifice"] = (draw(0.0, 1.0) < share).astype(np.float64)
     found = {x.name: np.ones(count) for x in fields(Unit) if x.name not in free}
-    return _designed(f, Unit(**free, **found))
+    return designed(f, Unit(**free, **found))
 
 
 def _bisected(function: Callable[[F], F], count: int) -> tuple[F, NDArray[np.bool_]]:
@@ -681,7 +684,7 @@ def _bisected(function: Callable[[F], F], count: int) -> tuple[F, NDArray[np.boo
     return np.exp(low), ok
 
 
-def _designed(f: Fluid, u: Unit) -> tuple[Unit, NDArray[np.bool_]]:
+def designed(f: Fluid, u: Unit) -> tuple[Unit, NDArray[np.bool_]]:
     """The unit whose flow, displacement, conductances, valve and charge meet its design point."""
     count = len(u.tons)
     sound, rating = Health.sound(count), Weather.rating(count)
@@ -700,7 +703,7 @@ def _designed(f: Fluid, u: Unit) -> tuple[Unit, NDArray[np.bool_]]:
     swept = u.flow / (low.rho_suction * (1.0 - u.clearance * u.pressure_ratio))
     ideal = f.isentropic_h(p_d, low.s_suction) - low.h_suction
     u = replace(u, displacement=swept, work=u.flow * ideal / u.efficiency)
-    comp = _compressor(f, u, sound, rating, low, p_d)
+    comp = compressor(f, u, sound, rating, low, p_d)
     rejected = u.flow * (comp.h_discharge - h3)
     u = replace(u, cond_air=rejected / (u.air_rise * (u.tc - 35.0)))
     return _sized(f, u, x, low, comp)
@@ -723,7 +726,7 @@ def _sized(f: Fluid, u: Unit, x: F, low: LowSide, comp: Compressor) -> tuple[Uni
     evap, evap_ok = _bisected(evaporator_lack, count)
     cond, cond_ok = _bisected(condenser_lack, count)
     u = replace(u, evap_conductance=evap, cond_conductance=cond)
-    c = _cycle(f, u, sound, rating, x)
+    c = cycle(f, u, sound, rating, x)
     u = replace(u, valve=u.flow / c.valve_flow, charge=c.inventory)
     return u, evap_ok & cond_ok
 
@@ -771,7 +774,7 @@ class Compressor:
     t_discharge: F
 
 
-def _compressor(
+def compressor(
     f: Fluid, u: Unit, health: Health, weather: Weather, low: LowSide, p_d: F
 ) -> Compressor:
     """Volumetric efficiency falling with the pressure ratio, isentropic efficiency with a peak.
@@ -932,7 +935,7 @@ def _evaporator(
     inner = np.exp(-u.evap_ref_exponent * x[:, 4])
     vapour = scale / (1.0 / outer + u.evap_vapour_ratio * inner)
     cold = 0.6 * sat.at(sat.dew, low.p_mean) + 0.4 * sat.at(sat.bubble, low.p_mean)
-    heat, dry, ratio = _coil_air(
+    heat, dry, ratio = coil_air(
         weather.dry, w, cold, air, scale * outer, scale / (u.evap_ref_ratio * inner)
     )
     superheat = np.maximum(x[:, 2], 0.0)
@@ -949,7 +952,7 @@ def _evaporator(
     )
 
 
-def _coil_air(t: F, w: F, cold: F, air: F, outer: F, inner: F) -> tuple[F, F, F]:
+def coil_air(t: F, w: F, cold: F, air: F, outer: F, inner: F) -> tuple[F, F, F]:
     """Heat (W), leaving dry bulb and humidity ratio of a coil at one refrigerant temperature.
 
     Dry: effectiveness on temperature.  Wet: effectiveness on enthalpy, the leaving dry bulb from
@@ -985,7 +988,7 @@ def _saturated_temperature(h: F) -> F:
 BULB_SHIFT = 20.0
 
 
-def _valve_opening(u: Unit, health: Health, superheat: F) -> F:
+def valve_opening(u: Unit, health: Health, superheat: F) -> F:
     """Opening of an expansion valve (1 wide open) at a superheat (K), corners rounded.
 
     Proportional to superheat between closed and wide open.  Underfeeding (``device_flow`` under
@@ -1004,7 +1007,7 @@ def _valve_opening(u: Unit, health: Health, superheat: F) -> F:
 def _valve_flow(f: Fluid, u: Unit, health: Health, high: HighSide, low: LowSide, x: F) -> F:
     """Flow of the metering device (kg/s): C sqrt(density x pressure difference).
 
-    Expansion valve: opening by ``_valve_opening``.  Fixed orifice: the flow also rises with the
+    Expansion valve: opening by ``valve_opening``.  Fixed orifice: the flow also rises with the
     subcooling before it, as in choked short tubes (after Kim and O'Neal 1994).  Flash at the inlet
     lowers the density, less than homogeneous flow would (slip).
     """
@@ -1017,11 +1020,11 @@ def _valve_flow(f: Fluid, u: Unit, health: Health, high: HighSide, low: LowSide,
     # The bubble point here is that of the pressure at the port, gas included.
     subcooling = sat.at(sat.bubble, high.p_liquid) - high.t_liquid - high.lost_subcooling
     tube = (1.0 + u.orifice_subcooling * np.maximum(subcooling, 0.0)) * health.device_flow
-    opening = _valve_opening(u, health, x[:, 2])
+    opening = valve_opening(u, health, x[:, 2])
     return u.valve * np.sqrt(rho * drop) * np.where(u.orifice > 0.5, tube, opening)
 
 
-def _mean_void(rg: F, rl: F, start: F, stop: F) -> F:
+def mean_void(rg: F, rl: F, start: F, stop: F) -> F:
     """Mean void fraction over a linear run of quality, slip after Zivi (1964)."""
     c = (rg / rl) ** (2.0 / 3.0)
     span = np.maximum(stop - start, 1e-6)
@@ -1033,7 +1036,7 @@ def _inventory(f: Fluid, u: Unit, cond: Condenser, evap: Evaporator, low: LowSid
     """Refrigerant in the unit (kg): zone volumes times mean densities (after Rice 1987)."""
     sat, high = f.sat, cond.high
     rg, rl = sat.at(sat.rg, high.p_mean), sat.at(sat.rl, high.p_mean)
-    void = _mean_void(rg, rl, high.quality, np.ones_like(rg))
+    void = mean_void(rg, rl, high.quality, np.ones_like(rg))
     first, second, third = cond.zones
     vapour = 0.85 * rg
     held = first * vapour + second * (void * rg + (1.0 - void) * rl) + third * rl * 1.02
@@ -1042,7 +1045,7 @@ def _inventory(f: Fluid, u: Unit, cond: Condenser, evap: Evaporator, low: LowSid
     heat = sat.at(sat.hg, low.p_mean) - sat.at(sat.hl, low.p_mean)
     inlet = np.clip((high.h_liquid - sat.at(sat.hl, low.p_mean)) / heat, 0.01, 0.9)
     wet = np.clip((evap.h_boiled - sat.at(sat.hl, low.p_mean)) / heat, 0.3, 1.0)
-    space = _mean_void(eg, el, inlet, wet)
+    space = mean_void(eg, el, inlet, wet)
     boiling = space * eg + (1.0 - space) * el
     cold = (1.0 - evap.superheating) * boiling + evap.superheating * low.rho_outlet
     return (
@@ -1069,13 +1072,13 @@ class Cycle:
     lack: F = field(repr=False)
 
 
-def _cycle(f: Fluid, u: Unit, health: Health, weather: Weather, x: F) -> Cycle:
+def cycle(f: Fluid, u: Unit, health: Health, weather: Weather, x: F) -> Cycle:
     """All parts at the unknowns x and the five residuals (relative)."""
     m = u.flow * np.exp(x[:, 4])
     low = _low_side(f, u, weather, x)
     high = _high_side(f, u, health, x, weather.outdoor)
     p_d = high.p_inlet + u.drop_discharge * (m / u.flow) ** 1.8
-    comp = _compressor(f, u, health, weather, low, p_d)
+    comp = compressor(f, u, health, weather, low, p_d)
     cond = _condenser(f, u, health, weather, comp, x)
     evap = _evaporator(f, u, health, weather, low, x)
     valve = _valve_flow(f, u, health, high, low, x)
@@ -1105,13 +1108,29 @@ def _start(u: Unit, weather: Weather) -> F:
     return np.stack([te, tc, u.superheat, u.subcooling, np.zeros_like(te)], axis=1)
 
 
-def _bounded(f: Fluid, x: F, weather: Weather) -> F:
+@dataclass(frozen=True)
+class Bounds:
+    """Where the unknowns are looked for: degC, K, least ln of the flow over the design flow."""
+
+    te: float = -24.0
+    te_under_air: float = 4.0
+    tc_over_air: float = 1.5
+    superheat: float = -25.0
+    approach: float = 0.985
+    subcooling: float = -40.0
+    flow: float = -1.6
+
+
+USUAL = Bounds()
+
+
+def _bounded(f: Fluid, x: F, weather: Weather, bounds: Bounds) -> F:
     """The unknowns kept where the parts have a meaning."""
-    te = np.clip(x[:, 0], -24.0, weather.dry - 4.0)
-    tc = np.clip(x[:, 1], weather.outdoor + 1.5, f.sat.dew[-1] - 0.5)
-    superheat = np.clip(x[:, 2], -25.0, 0.985 * (weather.dry - te))
-    subcooling = np.clip(x[:, 3], -40.0, 120.0)
-    return np.stack([te, tc, superheat, subcooling, np.clip(x[:, 4], -1.6, 0.7)], axis=1)
+    te = np.clip(x[:, 0], bounds.te, weather.dry - bounds.te_under_air)
+    tc = np.clip(x[:, 1], weather.outdoor + bounds.tc_over_air, f.sat.dew[-1] - 0.5)
+    superheat = np.clip(x[:, 2], bounds.superheat, bounds.approach * (weather.dry - te))
+    subcooling = np.clip(x[:, 3], bounds.subcooling, 120.0)
+    return np.stack([te, tc, superheat, subcooling, np.clip(x[:, 4], bounds.flow, 0.7)], axis=1)
 
 
 def _newton_step(f: Fluid, u: Unit, health: Health, weather: Weather, x: F, lack: F) -> F:
@@ -1120,7 +1139,7 @@ def _newton_step(f: Fluid, u: Unit, health: Health, weather: Weather, x: F, lack
     for k, step in enumerate(_STEP):
         moved = x.copy()
         moved[:, k] += step
-        jacobian[:, :, k] = (_cycle(f, u, health, weather, moved).lack - lack) / step
+        jacobian[:, :, k] = (cycle(f, u, health, weather, moved).lack - lack) / step
     jacobian += 1e-9 * np.eye(5)
     step_found = np.linalg.solve(jacobian, -lack[:, :, None])[:, :, 0]
     scale = np.max(np.abs(step_found) / _LIMIT, axis=1, keepdims=True)
@@ -1129,31 +1148,42 @@ def _newton_step(f: Fluid, u: Unit, health: Health, weather: Weather, x: F, lack
 
 
 def solved(
-    f: Fluid, u: Unit, health: Health, weather: Weather, steps: int = 40
+    f: Fluid,
+    u: Unit,
+    health: Health,
+    weather: Weather,
+    steps: int = 40,
+    start: F | None = None,
+    bounds: Bounds = USUAL,
 ) -> tuple[F, NDArray[np.bool_]]:
-    """The unknowns of each unit's steady state and whether they were found (residual < 1e-7)."""
-    x = _bounded(f, _start(u, weather), weather)
+    """The unknowns of each unit's steady state and whether they were found (residual < 1e-7).
+
+    ``start``: where to look first; left out, the design point moved with the weather.
+    """
+    x = _bounded(f, _start(u, weather) if start is None else start, weather, bounds)
     size = np.full(len(x), np.inf)
     live = np.arange(len(x))
     for _ in range(steps):
         parts = u.take(live), health.take(live), weather.take(live)
-        x[live], size[live] = _improved(f, *parts, x[live])
+        x[live], size[live] = _improved(f, *parts, x[live], bounds)
         live = np.flatnonzero(~(size < 1e-8))
         if not len(live):
             break
     return x, size < 1e-7
 
 
-def _improved(f: Fluid, u: Unit, health: Health, weather: Weather, x: F) -> tuple[F, F]:
+def _improved(
+    f: Fluid, u: Unit, health: Health, weather: Weather, x: F, bounds: Bounds
+) -> tuple[F, F]:
     """One Newton step, shortened for the units whose residual would grow much."""
     with np.errstate(all="ignore"):
-        lack = _cycle(f, u, health, weather, x).lack
+        lack = cycle(f, u, health, weather, x).lack
         step = _newton_step(f, u, health, weather, x, lack)
         before = np.abs(lack).max(axis=1)
         best, least = x, np.full(len(x), np.inf)
         for share in (1.0, 0.4, 0.1):
-            tried = _bounded(f, x + share * step, weather)
-            size = np.abs(_cycle(f, u, health, weather, tried).lack).max(axis=1)
+            tried = _bounded(f, x + share * step, weather, bounds)
+            size = np.abs(cycle(f, u, health, weather, tried).lack).max(axis=1)
             better = (size < least) & (least > 0.9 * before)
             best, least = np.where(better[:, None], tried, best), np.where(better, size, least)
             if (least < 0.9 * before).all():
@@ -1193,9 +1223,9 @@ class Result(Columns):
     volts: F
 
 
-def _result(f: Fluid, u: Unit, health: Health, weather: Weather, x: F) -> Result:
-    """Capacity (net of the blower's heat), powers, current and air leaving the unit."""
-    c = _cycle(f, u, health, weather, x)
+def result(f: Fluid, u: Unit, health: Health, weather: Weather, x: F) -> Result:
+    """What the state x amounts to: capacity (net of the blower's heat), powers, current and air leaving the unit."""
+    c = cycle(f, u, health, weather, x)
     m, comp, evap, high = u.flow * np.exp(x[:, 4]), c.compressor, c.evaporator, c.condenser.high
     fan = u.fan * health.condenser_airflow**u.fan_flow_exponent
     fan = fan * weather.voltage**u.fan_voltage_exponent
@@ -1240,7 +1270,7 @@ def states(f: Fluid, u: Unit, health: Health, weather: Weather) -> tuple[Result,
     """The steady states and which of them are found and sensible."""
     x, ok = solved(f, u, health, weather)
     with np.errstate(all="ignore"):
-        r = _result(f, u, health, weather, x)
+        r = result(f, u, health, weather, x)
         ok &= (r.gross > 0) & (r.te > -20.0) & (r.discharge < 140.0) & np.isfinite(r.eer)
     return r, ok
 

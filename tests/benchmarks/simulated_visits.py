@@ -190,13 +190,13 @@ def _factors(fault: str, rng: np.random.Generator, orifice: F) -> dict[str, F]:
     return {column: _between(rng, low, high, count)}
 
 
-def _sound(rng: np.random.Generator, count: int, spread: float) -> dict[str, F]:
+def deviations(rng: np.random.Generator, count: int, spread: float) -> dict[str, F]:
     """Factors within +- spread on every part; a unit filled properly holds no foreign gas."""
     drawn = {x.name: rng.uniform(1.0 - spread, 1.0 + spread, count) for x in fields(Health)}
     return drawn | {"non_condensable": np.ones(count)}
 
 
-def _times(health: Health, factors: Mapping[str, F]) -> Health:
+def multiplied(health: Health, factors: Mapping[str, F]) -> Health:
     """The health with its columns multiplied by the factors."""
     return replace(health, **{name: getattr(health, name) * v for name, v in factors.items()})
 
@@ -210,7 +210,7 @@ class _Faults:
     factors: dict[str, F]
 
 
-def _draw_faults(rng: np.random.Generator, kind: str, orifice: F) -> _Faults:
+def draw_faults(rng: np.random.Generator, kind: str, orifice: F) -> _Faults:
     """Faults of each unit of a chunk.  All are drawn, so that each kind takes as many draws."""
     choices, count = faults_of(kind), len(orifice)
     kinds = [choices[k] for k in rng.integers(0, len(choices), count)]
@@ -233,7 +233,7 @@ class _Mistakes:
     size: F
 
 
-def _draw_mistakes(rng: np.random.Generator, count: int) -> _Mistakes:
+def draw_mistakes(rng: np.random.Generator, count: int) -> _Mistakes:
     """A clamp 5 to 12 K off, a gauge 6 to 15 % off, or an outdoor probe 4 to 8 K too warm."""
     sort = rng.integers(0, 3, count)
     clamp, gauge = (rng.integers(0, len(x), count) for x in (PIPES, REFRIGERANT_PRESSURES))
@@ -248,7 +248,7 @@ def _draw_mistakes(rng: np.random.Generator, count: int) -> _Mistakes:
     return _Mistakes(reading, np.choose(sort, sizes))
 
 
-def _mistaken(true: Mapping[str, float], reading: str, size: float) -> dict[str, float]:
+def mistaken(true: Mapping[str, float], reading: str, size: float) -> dict[str, float]:
     """The readings with one off by so many degF or, of a pressure, by that share."""
     off = size * (true[reading] if reading in REFRIGERANT_PRESSURES else 1.0)
     return {**true, reading: true[reading] + off}
@@ -279,15 +279,15 @@ def _chunk(rng: np.random.Generator, f: Fluid, kind: str, metering: str | None) 
     """Draw units, their deviations, faults and weather, and solve all states of them."""
     unit, fit = draw_units(f, CHUNK, rng, metering)
     design = Health.sound(CHUNK)
-    base = _times(design, _sound(rng, CHUNK, DEVIATION))
-    drifted = _times(base, _sound(rng, CHUNK, DRIFT))
-    faults = _draw_faults(rng, kind, unit.orifice)
+    base = multiplied(design, deviations(rng, CHUNK, DEVIATION))
+    drifted = multiplied(base, deviations(rng, CHUNK, DRIFT))
+    faults = draw_faults(rng, kind, unit.orifice)
     before, now = draw_weather(rng, CHUNK, WEATHER_GAP)
-    mistakes = _draw_mistakes(rng, CHUNK) if kind == MISTAKE else None
+    mistakes = draw_mistakes(rng, CHUNK) if kind == MISTAKE else None
     asked = (
         (design, Weather.rating(CHUNK)),
         (base, before),
-        (_times(drifted, faults.factors), now),
+        (multiplied(drifted, faults.factors), now),
         (base, now),
     )
     results, found = zip(*(states(f, unit, *a) for a in asked), strict=True)
@@ -346,7 +346,7 @@ def _visit(
     if c.mistakes is not None:
         kind, mistake = (MISTAKE,), c.mistakes.reading[k]
         level = {MISTAKE: float(c.mistakes.size[k])}
-        true = _mistaken(true, mistake, level[MISTAKE])
+        true = mistaken(true, mistake, level[MISTAKE])
     changes = _changes(f, c, k, true)
     instruments: Kit | None = None if kit is None else kit_of(kit)
     shown = (

@@ -35,6 +35,7 @@ from schemas.examples import examples
 from schemas.readings import READINGS
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.instruments import INSTRUMENT_TYPES
+from service.reference.placements import PLACEMENTS, SPOTS
 from service.reference.refrigerants import REFRIGERANTS
 from service.reference.site import WEATHER_PRESSURE_DEVIATION
 
@@ -182,12 +183,13 @@ def readings_of(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
     }
     shared: dict[tuple[str, str], Quantity] = {}
     readings = {}
+    taken = {}
     for reading, given in body["run"]["readings"].items():
         spec = READINGS[reading]
         shown = given["value"] if isinstance(given, Mapping) else given
         name, type_ = able[spec.measured_as]
         accuracy = type_.accuracy(spec.measured_as, reading)
-        value = _to_si(spec.kind, shown)
+        value = taken[reading] = _to_si(spec.kind, shown)
         limit = (
             accuracy.fixed
             + accuracy.percent_of_span / 100.0 * accuracy.span
@@ -209,6 +211,16 @@ def readings_of(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
         ):
             if scale:
                 readings[reading] += tools.error(distribution, scale)
+    # Where a probe sits: a share of the difference to what is around, one share for each spot.
+    shares: dict[str, Quantity] = {}
+    for row in PLACEMENTS:
+        if row.reading not in taken:
+            continue
+        if row.spot not in shares:
+            spot = SPOTS[row.spot]
+            shares[row.spot] = tools.error(spot.distribution, spot.share)
+        around = taken[row.around] - taken[row.reading] if row.around in taken else row.usual
+        readings[row.reading] += shares[row.spot] * around
     return readings
 
 
@@ -261,6 +273,7 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
     volume = tools.call(psychrolib.GetMoistAirVolume, dry, ratio, atmosphere)
     density = tools.call(psychrolib.GetMoistAirDensity, dry, ratio, atmosphere)
     static = read["total_external_static_pressure"]
+    rated_static = unit["nameplate"]["maximum_external_static_pressure"] * INCH_OF_WATER
     table = _blower(tuple(tuple(row.values()) for row in unit["blower_table"]))
     from_table = assumed("blower_table") * tools.call(
         table, static * STANDARD_AIR_DENSITY / density
@@ -316,8 +329,8 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
         "air_enthalpy_drop": enthalpy - cold_enthalpy,
         "temperature_split": dry - cold,
         "total_external_static_pressure": static,
-        "filter_share_of_static_pressure": read["filter_pressure_drop"] / static,
-        "coil_share_of_static_pressure": read["coil_pressure_drop"] / static,
+        "filter_share_of_static_pressure": read["filter_pressure_drop"] / rated_static,
+        "coil_share_of_static_pressure": read["coil_pressure_drop"] / rated_static,
         "airflow_measured": airflow,
         "airflow_from_blower_table": from_table,
         "cooling_capacity_air_side": net,

@@ -255,7 +255,7 @@ def test_look_alikes_are_named_together_and_told_how_to_part() -> None:
     case = published("liquid_line_restriction", ORIFICE)[0]
     answer = service_answer(case, with_baseline=True)
     assert {"liquid_line_restriction", "expansion_underfeeding"} <= set(answer["found"])
-    assert "do not tell which" in answer["sentence"]
+    assert "do not show which" in answer["sentence"]
     asked = [row["reading"] for row in answer["next_readings"]]
     assert "run.readings.metering_device_inlet_temperature" in asked
 

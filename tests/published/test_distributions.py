@@ -17,12 +17,14 @@ from service.uncertainty.error_terms import (
     DIMENSIONS,
     READING_SLOTS,
     SENSOR_SLOTS,
+    SPOT_SLOTS,
     ErrorTerm,
     SensorErrors,
     assumption_dimension,
     reading_terms,
     refrigerant_dimension,
     site_pressure_dimension,
+    spot_dimension,
 )
 from service.uncertainty.mixture import Normals
 from service.uncertainty.quantiles import ends, quantile_weights
@@ -134,6 +136,7 @@ def test_no_two_errors_share_a_dimension_but_those_of_one_sensor() -> None:
     sensors = [reading_terms(ERRORS, 0, slot)[0].dimension for slot in range(SENSOR_SLOTS)]
     taken = [dimension for four in own for dimension in four] + sensors
     taken += [assumption_dimension(slot) for slot in range(ASSUMPTION_SLOTS)]
+    taken += [spot_dimension(slot) for slot in range(SPOT_SLOTS)]
     taken += [site_pressure_dimension(), refrigerant_dimension()]
     assert sorted(taken) == list(range(DIMENSIONS))
     assert reading_terms(ERRORS, 1, 5)[0] == reading_terms(ERRORS, 2, 5)[0]

@@ -47,12 +47,12 @@ def test_power_of_a_two_sided_test(ratio: float) -> None:
 
 @pytest.mark.parametrize(
     ("mean", "deviation", "expected"),
-    # Both ends at 5 and -4; the nearer at 1.645 deviations is the bound of two one-sided 5 % tests.
-    [(0.0, 2.4, True), (0.0, 2.45, False), (3.0, 1.2, True), (3.0, 1.25, False), (-3.0, 0.6, True),
-     (-3.0, 0.62, False)],
+    # Both ends at 5 and -4; the nearer at 1.96 deviations is the bound of two one-sided 2.5 % tests.
+    [(0.0, 2.03, True), (0.0, 2.05, False), (3.0, 1.01, True), (3.0, 1.03, False), (-3.0, 0.50, True),
+     (-3.0, 0.52, False)],
 )  # fmt: skip
 def test_two_one_sided_tests(mean: float, deviation: float, expected: bool) -> None:
-    """Schuirmann (1987): the 90 % interval lies within the ends."""
+    """Schuirmann (1987) at half his level, so that the 95 % interval that is shown lies within the ends."""
     assert tests_of_change.equivalent(certain(mean, deviation), (-4.0, 5.0), 1.0) is expected
 
 
@@ -80,9 +80,9 @@ def test_a_logarithm_as_a_change_of_the_value() -> None:
 
 def judgement(**parts: Any) -> Judgement:  # noqa: ANN401
     usual: dict[str, Any] = {
-        "change": certain(1.0, 0.1), "matters": 1.0, "detectable": 0.5, "improved": 0.5, "worsened": 0.5,
-        "neither": 0.0, "rose": 0.5, "within": 0.0, "equivalent": False, "judged_by": "higher",
-        "method": "",
+        "change": certain(1.0, 0.1), "band": (0.8, 1.2), "matters": 1.0, "detectable": 0.5,
+        "improved": 0.5, "worsened": 0.5, "neither": 0.0, "rose": 0.5, "within": 0.0, "equivalent": False,
+        "judged_by": "higher", "method": "",
     }  # fmt: skip
     return Judgement(**(usual | parts))
 

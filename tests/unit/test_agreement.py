@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from schemas.assessments import AssessmentRequest
+from service.assess import agreement
 from service.assess.computation import compute
-from service.assess.examination import unit_kind
+from service.assess.examination import derive_visit, unit_kind
 from service.assess.intake import take_in
-from service.assess.reconcile import residual
+from service.assess.reconcile import Candidate, residual
 from service.uncertainty.reconciliation import chi_square_tail
 from tests.conftest import Assess, visit
 from tests.simulated import request, truth
@@ -94,9 +95,12 @@ def test_saturation_temperature_off_a_gauge_stays_a_temperature(assessed: Assess
     read = part["readings"]["suction_saturation_temperature"]
     assert read["unit"] == "degF"
     assert read["as_read"] == pytest.approx(45.0)
-    suspect = next(s for s in part["suspects"] if s["name"] == "suction_saturation_temperature")
+    # Half of its error would take 26 °F, over seven standard uncertainties: such a gauge there is not.
+    assert "suction_saturation_temperature" not in {s["name"] for s in part["suspects"]}
+    one = Candidate("run.readings.suction_saturation_temperature", 1.0, 5.0, 2.0, "", False)
+    suspect = agreement._suspect(take_in(AssessmentRequest.model_validate(body)), one)
     assert suspect["unit"] == "delta_degF"
-    assert 1.0 < abs(suspect["correction"]) < 100.0
+    assert suspect["correction"] == pytest.approx(9.0)
 
 
 def test_metric_gives_the_same(assessed: Assess) -> None:
@@ -330,3 +334,78 @@ def test_ratings_that_cannot_be(client: Any, unit: dict[str, Any], pointer: str)
     (error,) = answer.json()["errors"]
     assert error["pointer"] == pointer
     assert error["hint"]
+
+
+# ---------------------------------------------------------------- airflow that nobody measured
+
+
+def _unmeasured(airflow: float, *leave_out: str) -> dict[str, Any]:
+    """The simulated visit at this airflow [cfm], with nothing that would measure it."""
+    body = request(truth(airflow=airflow))
+    del body["unit"]["blower_table"]
+    for name in ("airflow", "total_external_static_pressure", *leave_out):
+        del body["run"]["readings"][name]
+    return body
+
+
+@pytest.mark.parametrize("airflow", [750.0, 600.0])
+def test_low_airflow_that_was_not_measured_is_found_not_doubted(
+    assessed: Assess, airflow: float
+) -> None:
+    """The truth of the simulated unit (CoolProp and PsychroLib): 250 and 200 cfm/ton, no reading wrong."""
+    answer = assessed(_unmeasured(airflow))
+    assert answer["reconciliation"]["verdict"] == "consistent"
+    assert "readings_disagree" not in {n["code"] for n in answer["usability"]["notices"]}
+    share = answer["derived"]["airflow_for_rated_capacity"]
+    assert share["value"] == pytest.approx(airflow / 3.0, rel=0.01)
+    assert not any("nominal airflow" in name for name in share["variance_shares"])
+    row = next(f for f in answer["findings"] if f["quantity"] == "airflow_for_rated_capacity")
+    assert row["grade"] == "nonconforming"
+
+
+@pytest.mark.parametrize("airflow", [1200.0, 600.0])
+def test_airflow_by_rule_of_thumb_is_never_graded(assessed: Assess, airflow: float) -> None:
+    """Nor what follows from it alone; the value itself stays, with its spread and its method."""
+    answer = assessed(_unmeasured(airflow, "discharge_line_temperature"))
+    assert answer["reconciliation"]["verdict"] == "consistent"
+    assert answer["derived"]["airflow"]["method"].startswith("by rule of thumb")
+    rows = {f["quantity"]: f for f in answer["findings"]}
+    for name in ("airflow_for_rated_capacity", "cooling_capacity_share_of_rating",
+                 "eer_share_of_rating"):  # fmt: skip
+        assert rows[name]["grade"] == "not_assessed"
+    assert "Airflow was not measured" in rows["airflow_for_rated_capacity"]["sentence"]
+
+
+def test_no_balance_comes_from_the_rule_of_thumb() -> None:
+    """Neither where airflow is measured nor where it is not (the blower's power is read in both)."""
+    for body in (request(truth()), _unmeasured(600.0)):
+        computed = derive_visit(AssessmentRequest.model_validate(body)).computed
+        assert computed.outcome is not None
+        sides = {side for pair in computed.outcome.pairs for side in (pair.first, pair.second)}
+        assert sides
+        for side in sides:
+            assert "assumed.nominal_airflow" not in computed.dependence.depends[side], side
+
+
+@pytest.mark.parametrize(
+    ("name", "correction", "possible"),
+    [
+        # The three of a real complaint: no instrument is wrong by so much (common practice, no source).
+        ("supply_air_dry_bulb", 254.6 / 1.8, False),
+        ("suction_pressure", -90.8 * 6894.757, False),
+        ("return_air_wet_bulb", 20.0 / 1.8, False),  # over the dry bulb
+        ("liquid_line_temperature", 105.3 / 1.8, False),
+        ("airflow", -2.0, False),  # against its direction
+        # What happens: a dry wick, a bare clamp, a current of one of two wires.
+        ("return_air_wet_bulb", -5.0 / 1.8, True),
+        ("discharge_line_temperature", 25.0 / 1.8, True),
+        ("compressor_common_current", 11.0, True),
+        ("suction_pressure", -10.0 * 6894.757, True),
+    ],
+)  # fmt: skip
+def test_a_suspect_is_an_error_that_an_instrument_can_have(
+    name: str, correction: float, *, possible: bool
+) -> None:
+    """Corrections in SI, of the simulated visit."""
+    given = derive_visit(AssessmentRequest.model_validate(request(truth()))).visit
+    assert agreement._can_be(given, f"run.readings.{name}", correction, 1.0) is possible

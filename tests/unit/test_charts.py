@@ -307,12 +307,20 @@ def test_lines_stand_where_a_fault_is_possible_and_where_it_is_found(
 def test_a_found_fault_says_what_it_costs_and_an_unlikely_one_does_not(
     diagnoses: dict[str, Any],
 ) -> None:
-    seen = Seen(fault_probabilities.draw(diagnoses["charge_lost"]))
-    minus = "\N{MINUS SIGN}"
-    assert (
-        f"found, probability 0.99; efficiency {minus}12 % ({minus}20 to {minus}3 %)" in seen.words
+    answer = diagnoses["charge_lost"]
+    seen = Seen(fault_probabilities.draw(answer))
+    found = next(h for h in answer["hypotheses"] if h["fault"] == "low_charge")
+    cost = found["cost"]["efficiency_percent"]
+    middle, low, high = (
+        f"{value:.0f}".replace("-", "\N{MINUS SIGN}")
+        for value in (cost["value"], cost["band"]["low"], cost["band"]["high"])
     )
-    assert "unlikely, probability 0.03" in seen.words
+    assert (
+        f"found, probability {found['probability']:.2f}; efficiency {middle} % ({low} to {high} %)"
+        in seen.words
+    )
+    other = next(h for h in answer["hypotheses"] if h["status"] == "unlikely" and h["cost"])
+    assert f"unlikely, probability {other['probability']:.2f}" in seen.words
     assert seen.words.count("efficiency ") == 1
 
 

@@ -14,6 +14,7 @@ from fastapi.testclient import TestClient
 from schemas.comparisons import Comparison, ComparisonRequest
 from schemas.examples import comparison_examples
 from service.assess.derivations import QUANTITIES
+from service.compare.changes import percents
 from service.compare.comparison import compare
 from service.compare.tests_of_change import equivalent
 from service.compare.unit_model import CHANGES
@@ -118,11 +119,11 @@ def test_what_is_shown_to_be_small_is_no_material_change(compared: Compared) -> 
 
 
 def test_equivalence_needs_readings_that_could_have_told() -> None:
-    """Two one-sided tests at 5 % (1.645 deviations to each end), and the same of what would show: 80 % power
-    at 95 % lies 2.8 deviations off zero, so a size that shows from 8.6 % is one deviation of 3.07 % each
-    way, which 5 % cannot hold."""
+    """The whole 95 % band (1.96 deviations to each end); and one-sided at 5 % what would show: 80 % power at
+    95 % lies 2.8 deviations off zero, so a size that shows from 8.6 % is one deviation of 3.07 % each way,
+    which 5 % cannot hold."""
     ends = (log(0.95), log(1.05))
-    for deviation, within in ((0.028, True), (0.031, False)):
+    for deviation, within in ((0.0245, True), (0.0255, False)):
         change = Normals(np.ones(1), np.zeros(1), np.array([deviation]))
         assert equivalent(change, ends, 0.01) == within
     sure = Normals(np.ones(1), np.zeros(1), np.array([0.001]))
@@ -132,13 +133,25 @@ def test_equivalence_needs_readings_that_could_have_told() -> None:
     assert not equivalent(off, ends, 0.01)
 
 
+@pytest.mark.parametrize("mean", [-0.02, 0.0, 0.009, 0.02])
+@pytest.mark.parametrize("deviation", [0.010, 0.015, 0.02, 0.024, 0.03])
+def test_what_is_shown_to_be_small_has_a_band_that_says_so(mean: float, deviation: float) -> None:
+    """One cause that is likely and one that is not: either the band printed lies within ±5 % or equivalence
+    is not claimed, and the other way round."""
+    change = Normals(
+        np.array([0.9, 0.1]), np.array([mean, mean + 0.01]), deviation * np.array([1.0, 1.5])
+    )
+    _, low, high = percents(change)
+    assert equivalent(change, (log(0.95), log(1.05)), 0.01) == (low >= -5.0 and high <= 5.0)
+
+
 def test_a_smaller_change_that_matters_makes_it_inconclusive(compared: Compared) -> None:
     """Not significant alone is no proof of no change."""
     body = example("nothing_to_tell")
     body["smallest_change_that_matters"] = {"efficiency_percent": 0.5, "capacity_percent": 0.5}
     system = compared(body)["system"]
     assert system["verdict"] == "inconclusive"
-    assert "Cannot tell with these instruments" in system["sentence"]
+    assert "These instruments cannot tell" in system["sentence"]
     assert system["smallest_detectable_percent"] > 0.5
 
 

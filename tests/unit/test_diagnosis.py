@@ -162,7 +162,7 @@ def test_a_weak_capacitor_stands_beside_the_rest(asked: Ask) -> None:
 def test_low_voltage_cool_return_air_and_a_leaking_return_duct(asked: Ask) -> None:
     """Each against its limit; cool return air is a condition, not a fault of the unit."""
     body = example("sound_unit")
-    body["run"]["readings"]["line_voltage"] = {"value": 196, "instrument": "meter"}
+    body["run"]["readings"]["line_voltage"] = {"value": 185, "instrument": "meter"}
     body["unit"]["nameplate"]["voltage"] = 230
     answer = asked(body)
     assert chance(answer, "supply_voltage") > 0.9
@@ -171,6 +171,7 @@ def test_low_voltage_cool_return_air_and_a_leaking_return_duct(asked: Ask) -> No
     answer = asked(body)
     assert "return_air_leak" in answer["found"]
     body = example("sound_unit")
+    body["unit"]["metering_device"] = "fixed_orifice"
     body["run"]["readings"]["return_air_dry_bulb"] = {"value": 66.0, "instrument": "air"}
     body["run"]["readings"]["return_air_wet_bulb"] = {"value": 57.0, "instrument": "air"}
     answer = asked(body)
@@ -204,7 +205,7 @@ def test_without_a_refrigerant_what_shows_by_itself_still_stands(asked: Ask) -> 
     """And the answer says what is missing."""
     body = example("sound_unit")
     del body["unit"]["refrigerant"]
-    body["run"]["readings"]["line_voltage"] = {"value": 196, "instrument": "meter"}
+    body["run"]["readings"]["line_voltage"] = {"value": 185, "instrument": "meter"}
     answer = asked(body)
     assert answer["expected_from"] is None
     assert answer["missing"] == ["unit.refrigerant"]
@@ -229,12 +230,12 @@ def test_a_wrong_refrigerant_is_doubted(asked: Ask) -> None:
 
 
 def test_doubted_readings_come_before_what_is_found(asked: Ask) -> None:
-    """Another refrigerant than stated and 196 V of 230 (15 % low, where motors bear 10): the doubt is the
+    """Another refrigerant than stated and 185 V of 230 (20 % low, where motors bear 10): the doubt is the
     verdict, the voltage stands by itself, and of such readings no cost is told."""
     body = example("sound_unit")
     body["unit"]["refrigerant"] = "R-32"
     body["unit"]["nameplate"]["voltage"] = 230
-    body["run"]["readings"]["line_voltage"] = {"value": 196, "instrument": "meter"}
+    body["run"]["readings"]["line_voltage"] = {"value": 185, "instrument": "meter"}
     answer = asked(body)
     assert chance(answer, "measurement_mistake") > 0.9
     assert answer["verdict"] == "readings_doubted"
@@ -245,10 +246,31 @@ def test_doubted_readings_come_before_what_is_found(asked: Ask) -> None:
     assert doubt < voltage
 
 
-def test_the_unbalanced_supply_of_a_sound_unit_is_all_that_is_found(asked: Ask) -> None:
-    """462, 463 and 455 V: 5 V of 460 off their mean, 1.1 %, where 1 % is allowed; the rest of the readings
-    are those of a sound unit by a simulator on CoolProp."""
+def test_a_supply_that_is_only_to_be_watched_is_no_fault(asked: Ask) -> None:
+    """462, 463 and 455 V: 5 V of 460 off their mean, 1.1 %, between the 1 % to watch and the 2 % to put
+    right (common practice)."""
     answer = asked(copy.deepcopy(dict(examples()["r454b_heat_pump_cooling"])))
+    assert answer["found"] == []
+    assert chance(answer, "supply_voltage") < 0.1
+
+
+def test_a_lost_phase_is_found_whatever_the_cycle_shows(asked: Ask) -> None:
+    """Two lines carry all of the current (common practice, no source): found, with a step that says so."""
+    body = copy.deepcopy(dict(examples()["r454b_heat_pump_cooling"]))
+    body["run"]["readings"]["compressor_line_currents"] = {"l1": 21, "l2": 21, "l3": 0}
+    answer = asked(body)
+    assert "supply_voltage" in answer["found"]
+    assert any("every phase" in step["text"] for step in answer["next_steps"])
+
+
+def test_the_unbalanced_supply_of_a_sound_unit_is_all_that_is_found(asked: Ask) -> None:
+    """472, 463 and 445 V: 15 V of 460 off their mean, 3.3 %, where 2 % is put right; the rest of the
+    readings are those of a sound unit by a simulator on CoolProp."""
+    body = copy.deepcopy(dict(examples()["r454b_heat_pump_cooling"]))
+    lines = body["run"]["readings"]["line_voltages"]
+    for name, volts in {"l1_l2": 472, "l2_l3": 463, "l3_l1": 445}.items():
+        lines[name] = lines[name] | {"value": volts} if isinstance(lines[name], dict) else volts
+    answer = asked(body)
     assert answer["verdict"] == "fault_found"
     assert answer["found"] == ["supply_voltage"]
     assert chance(answer, "measurement_mistake") < 0.1
@@ -283,7 +305,7 @@ def test_what_was_not_read_is_not_told(asked: Ask, readings: Body) -> None:
     assert answer["efficiency_percent"] is None
     assert answer["capacity_percent"] is None
     assert answer["verdict"] != "healthy"
-    assert "Of efficiency these readings tell nothing" in answer["sentence"]
+    assert "These readings say nothing about efficiency" in answer["sentence"]
 
 
 def test_a_visit_without_power_still_tells_of_cost(asked: Ask) -> None:

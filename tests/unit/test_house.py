@@ -17,7 +17,7 @@ import pytest
 import schemas
 import service
 from schemas.readings import READING_GROUPS, READINGS
-from service.assess import usability
+from service.assess import before_charge, mistaken, usability
 from service.assess.cautions import CIRCUMSTANTIAL, MEASURED
 from service.assess.derivations import DERIVATIONS, QUANTITIES
 from service.assess.resolver import ORDER
@@ -26,12 +26,15 @@ from service.edge.settings import Settings
 from service.reference import likelihood
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.balances import COMMON_MISTAKES, FAMILIES
+from service.reference.capacity_control import UNSETTLED
 from service.reference.cautions import CAUTIONS
 from service.reference.changes import JUDGED
 from service.reference.faults import FAULTS, SYMPTOMS
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
+from service.reference.placements import PLACEMENTS, SPOTS
 from service.reference.prepared import ENVIRONMENT_VARIABLE
+from service.reference.ratings import EFFICIENCY_RATINGS
 from service.reference.sources import SOURCES
 from service.reference.unit_model import CAUSES, PARAMETERS
 from service.reference.units import KINDS
@@ -41,6 +44,7 @@ from service.uncertainty.error_terms import (
     GROUP_SLOTS,
     READING_SLOTS,
     SENSORS_PER_INSTRUMENT,
+    SPOT_SLOTS,
 )
 
 ROOT = Path(__file__).parents[2]
@@ -85,15 +89,18 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in CAUTIONS.values()}
     used |= {row.source for row in DERIVATIONS}
     used |= {row.source for row in ASSUMPTIONS.values()}
+    used |= {row.source for row in SPOTS.values()}
+    used |= {row.source for row in EFFICIENCY_RATINGS.values()}
     used |= {row.source for row in PARAMETERS.values()} | {row.source for row in CAUSES.values()}
     used |= {row.source for row in JUDGED.values()}
     used.add(likelihood.SOURCE)
+    used |= {row.source for row in UNSETTLED.values()}
     used |= {row.source for row in FAULTS.values()} | {row.source for row in SYMPTOMS}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
     used |= {
         node.value
-        for module in (usability, comparison)
+        for module in (usability, before_charge, mistaken, comparison)
         for node in ast.walk(ast.parse(inspect.getsource(module)))
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in SOURCES
     }
@@ -222,6 +229,15 @@ def test_assumptions_are_used_and_spread() -> None:
         assert row.name == name
         assert row.spread > 0.0
     assert len(ASSUMPTIONS) <= ASSUMPTION_SLOTS
+
+
+def test_spots_belong_to_readings_and_spread() -> None:
+    """Each is used, has a share under all, and room in the sample; readings exist and differ."""
+    assert {row.spot for row in PLACEMENTS} == set(SPOTS)
+    assert {row.reading for row in PLACEMENTS} | {row.around for row in PLACEMENTS} <= set(READINGS)
+    assert len({row.reading for row in PLACEMENTS}) == len(PLACEMENTS)
+    assert all(0.0 < row.share < 1.0 for row in SPOTS.values())
+    assert len(SPOTS) <= SPOT_SLOTS
 
 
 def test_root_page_has_the_colours_of_the_pictures_and_stays_small() -> None:

@@ -11,13 +11,24 @@ from service.physics import charge_targets, moist_air
 R, AIR = READING, SITE_PRESSURE
 
 
+def _from_wet_bulb(dry: FloatArray, bulb: FloatArray, air: FloatArray) -> FloatArray:
+    """Humidity ratio; none where the wet bulb read is under that of air without any water.
+
+    Where errors alone would make it negative it is zero: there is no less water than none.
+    """
+    ratio = moist_air.humidity_ratio_from_wet_bulb(dry, bulb, air)
+    if ratio.min() >= 0.0:
+        return ratio
+    return np.where(ratio[..., :1] >= 0.0, np.maximum(ratio, 0.0), np.nan)
+
+
 for _side in ("return", "supply"):
     _dry, _wet = f"{R}{_side}_air_dry_bulb", f"{R}{_side}_air_wet_bulb"
     _humid = f"{R}{_side}_air_relative_humidity"
     _ratio, _title = f"{_side}_air_humidity_ratio", f"{_side.capitalize()} air"
     quantity(_ratio, f"{_title} humidity ratio", "humidity_ratio")
     for _from, _given, _compute, _words in (
-        ("wet_bulb", _wet, moist_air.humidity_ratio_from_wet_bulb, "wet bulb"),
+        ("wet_bulb", _wet, _from_wet_bulb, "wet bulb"),
         ("relative_humidity", _humid, moist_air.humidity_ratio_from_relative_humidity,
          "relative humidity"),
     ):  # fmt: skip

@@ -6,16 +6,16 @@ import numpy as np
 
 from service.assess.derivations.registry import (
     COOLING,
-    FIXED_CAPACITY,
     FloatArray,
     derive,
     over,
     quantity,
     same,
 )
-from service.assess.paths import ASSUMED, RATED, READING, SITE_PRESSURE
+from service.assess.paths import ASSUMED, NAMEPLATE, RATED, READING, SITE_PRESSURE
 from service.physics import airflow, moist_air
 from service.reference.balances import FAMILIES
+from service.reference.capacity_control import FIXED_CAPACITY
 from service.reference.conditions import CFM_PER_TON
 
 R, AIR = READING, SITE_PRESSURE
@@ -125,7 +125,9 @@ derive(
     lambda _, flow: flow, "the heat test was made at the cooling speed",
 )  # fmt: skip
 
-quantity("airflow_nominal", "Airflow by rule of thumb", "airflow", optional=True)
+quantity(
+    "airflow_nominal", "Airflow by rule of thumb", "airflow", controls=FIXED_CAPACITY, optional=True
+)
 derive(
     "airflow_nominal", (RATED + "airflow", ASSUMED + "nominal_airflow"), np.multiply,
     "rated airflow, with the spread that installed systems show", "nominal_airflow",
@@ -137,27 +139,41 @@ derive(
     "nominal_airflow",
 )  # fmt: skip
 
+quantity("measured_airflow", "Airflow by a method that reads it", "airflow", internal=True)
+for _method in FAMILIES["airflow"]:
+    derive("measured_airflow", (_method,), same, _method.replace("_", " "))
+
 quantity("air_side_airflow", "Airflow without the refrigerant side", "airflow", internal=True)
-# The rule of thumb only where no other way is at hand.
-for _method in (*FAMILIES["airflow"], "airflow_nominal"):
+# The rule of thumb only where no other way is at hand: it sizes the blower's heat, and is in no balance.
+for _method in ("measured_airflow", "airflow_nominal"):
     derive("air_side_airflow", (_method,), same, _method.replace("_", " "))
 
 quantity("airflow", "Airflow", "airflow", reconciled=True)
-derive("airflow", ("air_side_airflow",), same, "best estimate from the methods at hand")
+quantity("airflow_is_measured", "Whether airflow comes from measurements", "ratio", internal=True)
+for _method in (
+    "measured_airflow",
+    "airflow_from_refrigerant_side",
+    "airflow_from_heat_rejection_side",
+):
+    derive("airflow_is_measured", (_method,), lambda _: True, "not by rule of thumb")
+derive("airflow", ("measured_airflow",), same, "best estimate from the methods at hand")
 for _side in ("refrigerant", "heat_rejection"):
     derive(
         "airflow", (f"airflow_from_{_side}_side",), same,
         f"capacity of the {_side.replace('_', ' ')} side over the enthalpy drop of the air",
     )  # fmt: skip
+derive("airflow", ("airflow_nominal",), same, "by rule of thumb: not measured", "nominal_airflow")
 
 quantity(
     "airflow_for_rated_capacity", "Airflow for each unit of rated capacity", "airflow_for_capacity",
     modes=COOLING, controls=FIXED_CAPACITY, follows=True,
-    expected_with=(R + "airflow", R + "total_external_static_pressure", R + "coil_pressure_drop"),
+    expected_with=(R + "airflow", R + "total_external_static_pressure", R + "coil_pressure_drop",
+                   RATED + "cooling_capacity"),
 )  # fmt: skip
+# A rule of thumb is never graded: without a way that measures it there is no such value.
 derive(
-    "airflow_for_rated_capacity", ("airflow", RATED + "cooling_capacity"), over,
-    "airflow over rated capacity",
+    "airflow_for_rated_capacity", ("airflow", RATED + "cooling_capacity", "airflow_is_measured"),
+    lambda flow, rated, _: over(flow, rated), "airflow over rated capacity",
 )  # fmt: skip
 
 # ---------------------------------------------------------------- where the static pressure goes
@@ -165,12 +181,21 @@ derive(
 for _part in ("filter", "coil"):
     quantity(
         f"{_part}_share_of_static_pressure",
-        f"{_part.capitalize()} as a share of the total external static pressure", "fraction",
+        f"{_part.capitalize()} as a share of the rated total external static pressure", "fraction",
         expected_with=(R + f"{_part}_pressure_drop",),
+    )  # fmt: skip
+    # Of the rated pressure: a share of the actual one calls a clean filter dirty where the ducts are easy.
+    derive(
+        f"{_part}_share_of_static_pressure",
+        (R + f"{_part}_pressure_drop", NAMEPLATE + "maximum_external_static_pressure",
+         f"unit.{_part}_is_external"),
+        lambda drop, rated, _: over(drop, rated),
+        f"pressure drop of the {_part} over the nameplate's total external static pressure",
     )  # fmt: skip
     derive(
         f"{_part}_share_of_static_pressure",
-        (R + f"{_part}_pressure_drop", "total_external_static_pressure", f"unit.{_part}_is_external"),
-        lambda drop, total, _: over(drop, total),
-        f"pressure drop of the {_part} over total external static pressure",
+        (R + f"{_part}_pressure_drop", ASSUMED + "rated_static_pressure", f"unit.{_part}_is_external"),
+        lambda drop, rated, _: over(drop, rated),
+        f"pressure drop of the {_part} over the usual rated total external static pressure",
+        "rated_static_pressure",
     )  # fmt: skip

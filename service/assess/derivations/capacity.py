@@ -21,13 +21,15 @@ from service.physics import capacity, compressor, moist_air
 from service.physics.refrigerant import SaturationCurves
 from service.physics.refrigerant_enthalpy import SinglePhase, Vapour
 from service.reference.balances import FAMILIES
+from service.reference.capacity_control import FIXED_CAPACITY
 
 R, AIR = READING, SITE_PRESSURE
 
 # ---------------------------------------------------------------- air side
 
+# Measured airflow only: the rule of thumb would be held against the refrigerant side as if it were read.
 quantity("air_mass_flow", "Mass flow of dry air", "mass_flow", internal=True)
-derive("air_mass_flow", ("air_side_airflow", "return_air_specific_volume"), np.divide,
+derive("air_mass_flow", ("measured_airflow", "return_air_specific_volume"), np.divide,
        "airflow over specific volume")  # fmt: skip
 
 quantity(
@@ -46,6 +48,20 @@ derive(
     ("air_mass_flow", R + "return_air_dry_bulb", R + "supply_air_dry_bulb",
      "supply_air_humidity_ratio"),
     capacity.sensible, "mass flow times specific heat times temperature split", "ashrae_37",
+)  # fmt: skip
+quantity("sensible_share_of_air", "Sensible share of the air's enthalpy drop", "ratio", modes=COOLING,
+         internal=True)  # fmt: skip
+derive(
+    "sensible_share_of_air",
+    (R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio",
+     "air_enthalpy_drop"),
+    lambda back, front, ratio, drop: over(capacity.sensible(1.0, back, front, ratio), drop),
+    "sensible over total (airflow cancels)", "ashrae_37",
+)  # fmt: skip
+derive(
+    "sensible_capacity", ("cooling_capacity", "sensible_share_of_air"), np.multiply,
+    "total capacity times the sensible share of the air's enthalpy drop (airflow was not measured)",
+    "ashrae_37",
 )  # fmt: skip
 
 quantity("latent_capacity_air_side", "Latent cooling capacity, air side", "heat_flow",
@@ -74,13 +90,8 @@ derive(
     "sensible_heat_ratio", ("sensible_capacity", "cooling_capacity"), over,
     "sensible over total", "ashrae_37",
 )  # fmt: skip
-derive(
-    "sensible_heat_ratio",
-    (R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio",
-     "air_enthalpy_drop"),
-    lambda back, front, ratio, drop: over(capacity.sensible(1.0, back, front, ratio), drop),
-    "sensible over total (airflow cancels)", "ashrae_37",
-)  # fmt: skip
+derive("sensible_heat_ratio", ("sensible_share_of_air",), same,
+       "sensible over total (airflow cancels)", "ashrae_37")  # fmt: skip
 
 # ---------------------------------------------------------------- refrigerant side
 
@@ -88,6 +99,8 @@ derive(
 #: Superheat [K] under which suction gas may carry liquid: its enthalpy cannot be told from its
 #: temperature, and a balance made with it overstates the mass flow.
 _DRY = 1.0
+#: Subcooling [K] under which the liquid line may carry vapour, so that its enthalpy is not known either.
+_LIQUID_ALONE = 1.0
 
 
 def _vapour(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> Vapour:
@@ -104,10 +117,10 @@ def _vapour_enthalpy(
 
 
 def _liquid(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> FloatArray:
-    """Enthalpy of subcooled liquid; none where the line reads hotter than its bubble point."""
+    """Enthalpy of subcooled liquid; none where the line is not shown to hold liquid alone."""
     enthalpy = phases.liquid_enthalpy(pressure, temperature)
     bubble = phases.curves.bubble_temperature(pressure[..., :1])
-    return np.where(temperature[..., :1] <= bubble, enthalpy, np.nan)
+    return np.where(temperature[..., :1] <= bubble - _LIQUID_ALONE, enthalpy, np.nan)
 
 
 quantity("compressor_inlet_state", "State at the compressor", "ratio", modes=COOLING, internal=True)
@@ -228,7 +241,7 @@ def _from_rating(
 
 quantity(
     "refrigerant_mass_flow_from_rating", "Refrigerant mass flow as the rating implies", "mass_flow",
-    modes=COOLING, controls=("single_speed",), optional=True,
+    modes=COOLING, controls=FIXED_CAPACITY, optional=True,
 )  # fmt: skip
 derive(
     "refrigerant_mass_flow_from_rating",
@@ -263,7 +276,7 @@ derive(
 
 quantity(
     "cooling_capacity_from_rating", "Cooling capacity if the compressor pumps as rated", "heat_flow",
-    modes=COOLING, controls=("single_speed",), optional=True,
+    modes=COOLING, controls=FIXED_CAPACITY, optional=True,
 )  # fmt: skip
 derive(
     "cooling_capacity_from_rating",
@@ -296,19 +309,17 @@ def _rejected(
     leaving: FloatArray,
     entering: FloatArray,
     pressure: FloatArray,
-    mixing: FloatArray,
 ) -> FloatArray:
     volume = moist_air.specific_volume(entering, 0.010, pressure)
     specific_heat = capacity.DRY_AIR_HEAT + 0.010 * capacity.VAPOUR_HEAT
-    return np.asarray(mixing * flow / volume * specific_heat * (leaving - entering))
+    return np.asarray(flow / volume * specific_heat * (leaving - entering))
 
 
 quantity("heat_rejection", "Heat rejected by the outdoor unit", "heat_flow", modes=COOLING,
          expected_with=(R + "condenser_airflow",))  # fmt: skip
 derive(
     "heat_rejection",
-    (R + "condenser_airflow", R + "condenser_leaving_air_dry_bulb", R + "outdoor_air_dry_bulb", AIR,
-     ASSUMED + "condenser_air_mixing"),
+    (R + "condenser_airflow", R + "condenser_leaving_air_dry_bulb", R + "outdoor_air_dry_bulb", AIR),
     _rejected, "air through the outdoor unit times its temperature rise", "energy_balance",
 )  # fmt: skip
 quantity("cooling_capacity_heat_rejection_side", "Cooling capacity, heat rejection side",
@@ -327,12 +338,19 @@ quantity("cooling_capacity", "Cooling capacity (net)", "heat_flow", modes=COOLIN
 for _method in FAMILIES["cooling_capacity"]:
     derive("cooling_capacity", (_method,), same, _method.replace("_", " "))
 
-# Last resort: it takes a healthy compressor for granted, so it is no check on the others, and no
-# share of the rating is made of it.
+# Last resorts: one takes a healthy compressor for granted, one an airflow, so neither is a check on the
+# others, and no share of the rating is made of them.
 derive(
     "cooling_capacity", ("cooling_capacity_from_rating",), same,
     "as the rating implies for the refrigerant's state; takes a healthy compressor for granted",
     "rating_cycle",
+)  # fmt: skip
+
+derive(
+    "cooling_capacity", ("air_side_airflow", "return_air_specific_volume", "air_enthalpy_drop"),
+    lambda flow, volume, drop: flow / volume * drop,
+    "enthalpy drop of the air at an airflow by rule of thumb, which was not measured",
+    "nominal_airflow",
 )  # fmt: skip
 
 quantity("capacity_is_measured", "Whether capacity comes from measurements", "ratio",

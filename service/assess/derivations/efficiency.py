@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from service.assess.derivations.registry import (
     COOLING,
-    FIXED_CAPACITY,
     HEATING,
     FloatArray,
     derive,
@@ -18,6 +19,7 @@ from service.physics.array_types import FloatLike
 from service.physics.capacity import map_value
 from service.reference import performance_maps as maps
 from service.reference.assumptions import MAP_SLOPES
+from service.reference.capacity_control import FIXED_CAPACITY
 from service.reference.performance_maps import Curve, PerformanceMap
 
 R = READING
@@ -66,10 +68,37 @@ def _factors(
     return np.where(inside, capacity, np.nan), np.where(inside, power, np.nan)
 
 
+def _factors_to_dry_bulb(
+    map_: PerformanceMap, wet_bulb: FloatArray, outdoor: FloatArray, dry_bulb: FloatArray,
+    slope: FloatArray, *slopes: FloatArray, target: float,
+) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    """The same where a dry coil counts too: under the wet bulb at which it takes out no moisture, capacity
+    follows the dry bulb, and the map is entered at that wet bulb.
+
+    Not-a-number for a dry coil too far from the rating dry bulb.
+    """
+    dry = wet_bulb[..., :1] < maps.DRY_COIL_WET_BULB
+    distance = np.where(dry, maps.RATING_DRY_BULB - dry_bulb, 0.0)
+    near = np.abs(distance[..., :1]) <= maps.DRY_COIL_DRY_BULBS
+    entered = np.where(dry, maps.DRY_COIL_WET_BULB, wet_bulb)
+    capacity, power = _factors(map_, entered, outdoor, target, *slopes)
+    lifted = np.where(near, 1.0 + slope * distance, np.nan)
+    # The power hardly changes with it.
+    return capacity * lifted, power / lifted
+
+
 _SLOPES = tuple(f"{ASSUMED}map_{name}" for name in MAP_SLOPES)
 for _point, _target in (("a", maps.RATING_A_OUTDOOR), ("b", maps.RATING_B_OUTDOOR)):
     quantity(f"factors_to_{_point}", f"Factors to rating point {_point.upper()}", "ratio",
              modes=COOLING, controls=FIXED_CAPACITY, internal=True)  # fmt: skip
+    derive(
+        f"factors_to_{_point}",
+        ("unit.performance_map", "return_air_wet_bulb", R + "outdoor_air_dry_bulb",
+         R + "return_air_dry_bulb", ASSUMED + "dry_coil_slope", *_SLOPES),
+        partial(_factors_to_dry_bulb, target=_target),
+        "performance map; a dry coil at the wet bulb at which it begins to take out moisture",
+        "cutler_2013",
+    )  # fmt: skip
     derive(
         f"factors_to_{_point}",
         ("unit.performance_map", "return_air_wet_bulb", R + "outdoor_air_dry_bulb", *_SLOPES),

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
-from service.assess.derivations.registry import derive, quantity, same
+from service.assess.derivations.registry import FloatArray, derive, quantity, same
 from service.assess.paths import MOTORS, NAMEPLATE, READING
 from service.physics import electrical
+from service.reference.conditions import NO_CURRENT, NO_VOLTAGE
 
 R, N = READING, NAMEPLATE
 
@@ -71,11 +74,18 @@ derive(
     "ansi_c84_utilization_a",
 )  # fmt: skip
 
+
+def _imbalance(least: float, *lines: FloatArray) -> FloatArray:
+    """Imbalance of three lines; none where they carry nothing, as then it is noise."""
+    mean = (lines[0] + lines[1] + lines[2]) / 3.0
+    return np.where(mean > least, electrical.imbalance(np.stack(lines)), np.nan)
+
+
 quantity("voltage_imbalance", "Voltage imbalance", "fraction", phases=(3,))
 derive(
     "voltage_imbalance",
     tuple(f"{R}line_voltages.{part}" for part in ("l1_l2", "l2_l3", "l3_l1")),
-    lambda *lines: electrical.imbalance(np.stack(lines)),
+    partial(_imbalance, NO_VOLTAGE),
     "largest deviation from the mean over the mean", "nema_unbalance",
 )  # fmt: skip
 
@@ -83,7 +93,7 @@ quantity("current_imbalance", "Current imbalance", "fraction", phases=(3,))
 derive(
     "current_imbalance",
     tuple(f"{R}compressor_line_currents.{part}" for part in ("l1", "l2", "l3")),
-    lambda *lines: electrical.imbalance(np.stack(lines)),
+    partial(_imbalance, NO_CURRENT),
     "largest deviation from the mean over the mean", "imbalance_practice",
 )  # fmt: skip
 
@@ -103,6 +113,11 @@ derive(
     "volts times amps (times √3 with three phases); not the power that is paid for",
     "circuit_theory",
 )  # fmt: skip
+
+for _motor in ("outdoor_fan", "indoor_blower"):
+    _name = f"{_motor}_current"
+    quantity(_name, f"{_motor.replace('_', ' ').capitalize()} current", "current", optional=True)
+    derive(_name, (R + _name,), same, "as read")
 
 _MOTOR_CURRENT = {
     "compressor": (

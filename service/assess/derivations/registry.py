@@ -15,6 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from service.reference.capacity_control import FIXED_CAPACITY, UNSETTLED, Unsettled
+
 FloatArray = NDArray[np.float64]
 Compute = Callable[..., Any]
 
@@ -23,8 +25,6 @@ HEATING = ("heating",)
 BOTH = ("cooling", "heating")
 EXPANSION_VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
 FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
-#: Units whose capacity at given conditions is the machine's, not its controller's choice.
-FIXED_CAPACITY = ("single_speed", "two_stage")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +36,16 @@ class UnitKind:
     phases: int
     control: str = "single_speed"
     ducted: bool = True
+
+    @property
+    def capacity_is_known(self) -> bool:
+        """Whether it runs at one capacity, so that ratings, targets and runs compare."""
+        return self.control in FIXED_CAPACITY
+
+    @property
+    def unsettled(self) -> Unsettled | None:
+        """Why its capacity is not known and how to settle it; None where it is known."""
+        return None if self.capacity_is_known else UNSETTLED[self.control]
 
     def within(
         self,

@@ -1,0 +1,178 @@
+"""What comes before charge: a circuit that is nearly empty, heat that is not rejected, a motor that stands.
+
+Such a state explains readings that would otherwise count as impossible, and charge is not judged in it.
+All of it is in temperatures, so it holds for every refrigerant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.assess.notices import Case, Notice, readings_behind, share
+from service.assess.paths import CURVES
+from service.reference.conditions import (
+    CREDIBLE,
+    FAR_OVER_AMBIENT,
+    LITTLE_HEAD,
+    LITTLE_SPLIT,
+    LOWEST_EVAPORATING,
+    MUCH_SUPERHEAT,
+    NEAR_CUT_OUT,
+    NO_CURRENT,
+    SHOWN,
+)
+from service.reference.performance_maps import DRY_COIL_WET_BULB
+
+FloatArray = NDArray[np.float64]
+
+#: A high side further under outdoor air is a slip of unit or a closed hose.
+CREDIBLE_HEAD = CREDIBLE["condensing_temperature_over_ambient"][0]
+#: What a circuit with next to no liquid shows beside its low suction: whether a value is a sign.
+_SIGNS = {
+    "superheat": lambda value: value > MUCH_SUPERHEAT,
+    "condensing_temperature_over_ambient": lambda value: CREDIBLE_HEAD <= value < LITTLE_HEAD,
+    "temperature_split": lambda value: value < LITTLE_SPLIT,
+}
+
+
+#: Each in words, by whether it is negative (superheat never is).
+_WORDS = {
+    ("superheat", False): "a superheat of {}",
+    (
+        "condensing_temperature_over_ambient",
+        False,
+    ): "a condensing temperature only {} over outdoor air",
+    ("condensing_temperature_over_ambient", True): "a condensing temperature {} under outdoor air",
+    ("temperature_split", False): "a temperature split of only {}",
+    ("temperature_split", True): "supply air {} warmer than the return air",
+}
+
+
+def signs_of_starvation(derived: Mapping[str, FloatArray]) -> dict[str, float]:
+    """The signs [K] that the compressor gets next to no refrigerant, by name; none unless all agree.
+
+    A low suction and at least two more are needed, so that one wrong reading never makes them; two of the
+    three are derived in cooling alone.
+    """
+    evaporating = derived.get("evaporating_temperature")
+    if evaporating is None or not evaporating[0] < LOWEST_EVAPORATING:
+        return {}
+    known = {
+        name: float(derived[name][0])
+        for name in _SIGNS
+        if name in derived and np.isfinite(derived[name][0])
+    }
+    if len(known) < 2 or not all(_SIGNS[name](value) for name, value in known.items()):
+        return {}
+    return {"evaporating_temperature": float(evaporating[0])} | known
+
+
+def nearly_empty(case: Case) -> Iterator[Notice]:
+    """Most of the charge gone, or the flow shut off: said before any reading is doubted."""
+    signs = signs_of_starvation(case.derived)
+    if not signs:
+        return
+    found = [
+        _WORDS[name, value < 0.0].format(case.say("temperature_difference", abs(value)))
+        for name, value in signs.items()
+        if name in _SIGNS
+    ]
+    cold = case.say("temperature", signs["evaporating_temperature"])
+    yield Notice(
+        "nearly_empty_suspected", "reservation",
+        readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute",
+                        "suction_line_temperature", "outdoor_air_dry_bulb", "supply_air_dry_bulb"),
+        f"The evaporating temperature is {cold}, with {', '.join(found[:-1])} and {found[-1]}: together they "
+        "show that most of the charge is gone, or that the flow is shut off. Stop the compressor: so little gas "
+        "does not cool it. Find the leak, or what shuts the flow off, before any refrigerant is added. Only "
+        "then doubt a gauge, a hose or the refrigerant stated.",
+        # A starved coil freezes for that reason, not for want of air.
+        "nearly_empty", ("freezing",),
+    )  # fmt: skip
+
+
+def heat_not_rejected(case: Case) -> Iterator[Notice]:
+    """Condensing far over outdoor air, or near the high-pressure cut-out: charge is not judged."""
+    if case.request.unit.mode != "cooling":
+        return
+    over = case.derived.get("condensing_temperature_over_ambient")
+    pressure = case.derived.get("high_side_pressure_absolute")
+    curves = case.visit.leaves.get(CURVES)
+    if over is not None and share(over[1:] > FAR_OVER_AMBIENT) > SHOWN:
+        found = (
+            f"Condensing lies {case.say('temperature_difference', float(over[0]))} over outdoor air, far more "
+            "than any unit needs"
+        )
+    # By pressure: near the critical point a saturation temperature is not known.
+    elif (
+        pressure is not None
+        and curves is not None
+        and share(pressure[1:] > curves.bubble_pressure(np.array([NEAR_CUT_OUT]))) > SHOWN
+    ):
+        found = (
+            f"The high side is at {case.say('absolute_pressure', float(pressure[0]))}, close to where "
+            "high-pressure switches open"
+        )
+    else:
+        return
+    yield Notice(
+        "heat_not_rejected", "reservation",
+        readings_behind(case, "high_side_pressure_absolute", "outdoor_air_dry_bulb"),
+        f"{found}: the outdoor fan, its coil and its air come before charge. Charge limits were not applied.",
+        "high_pressure_cut_out", ("charge",),
+    )  # fmt: skip
+
+
+def standing_motor(case: Case) -> Iterator[Notice]:
+    """A fan or blower without current: charge is not judged; with the compressor off nor is the motor."""
+    standing = [
+        name
+        for name in ("outdoor_fan_current", "indoor_blower_current")
+        if (amps := case.visit.nominal(name)) is not None
+        and amps < NO_CURRENT
+        # In heating the outdoor fan stands still while the coil defrosts.
+        and (name != "outdoor_fan_current" or case.request.unit.mode == "cooling")
+    ]
+    if not standing:
+        return
+    compressor = case.visit.nominal("compressor_common_current")
+    if compressor is not None and compressor < NO_CURRENT:
+        yield Notice(
+            "unit_is_off", "reservation", ("compressor_common_current", *standing),
+            "The compressor draws no current either, so the unit is off. Read again with it running.",
+            "motor_running",
+            ("motors", "charge", *(name.replace("_current", "_load") for name in standing)),
+        )  # fmt: skip
+        return
+    words = " and ".join(
+        f"the {name.removesuffix('_current').replace('_', ' ')}" for name in standing
+    )
+    yield Notice(
+        "motor_not_running", "reservation", tuple(standing),
+        f"{words[0].upper()}{words[1:]} draws no current: it stands still, or the clamp is around the "
+        "wrong wire or around both. It comes before charge; charge limits were not applied.",
+        "motor_running",
+        ("charge", *(name.replace("_current", "_load") for name in standing)),
+    )  # fmt: skip
+
+
+def dry_coil(case: Case) -> Iterator[Notice]:
+    """A return wet bulb under which the coil takes out no moisture."""
+    bulb = case.draws("return_air_wet_bulb")
+    found = case.derived.get("cooling_capacity_at_rating_conditions")
+    if found is None or bulb is None or not np.isfinite(found[0]):
+        return
+    if float(bulb[0]) < DRY_COIL_WET_BULB:
+        yield Notice(
+            "dry_coil", "note", ("return_air_wet_bulb",),
+            f"At a return wet bulb under {case.say('temperature', DRY_COIL_WET_BULB)} the coil takes out "
+            "no moisture, so capacity no longer follows the wet bulb but the dry bulb: capacity was "
+            "brought to the rating conditions from there.",
+            "dry_coil",
+        )  # fmt: skip
+
+
+CHECKS = (nearly_empty, standing_motor, heat_not_rejected, dry_coil)

@@ -1,0 +1,95 @@
+"""What a usability check sees, and what it says: shared by the modules that hold checks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import AssessmentRequest
+from service.assess.paths import READING
+from service.assess.phrasing import phrase
+from service.assess.visit import Visit
+from service.reference.conditions import SHOWN
+
+FloatArray = NDArray[np.float64]
+Values = Mapping[str, FloatArray]
+Weight = Literal["note", "reservation", "disqualifying"]
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied.
+
+    ``words`` are its sentence, or make it where that takes more than writing numbers.
+    """
+
+    code: str
+    weight: Weight
+    readings: tuple[str, ...]
+    words: str | Callable[[], str]
+    source: str
+    stops: tuple[str, ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """The notice in words."""
+        return self.words if isinstance(self.words, str) else self.words()
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What a check looks at: the request, the visit's draws, the derived draws, and the leaves that
+    these come from."""
+
+    request: AssessmentRequest
+    visit: Visit
+    derived: Values
+    used: Collection[str]
+
+    def say(self, kind: str, value: float) -> str:
+        """A value in the caller's units."""
+        return phrase(kind, value, self.visit.system)
+
+    def draws(self, name: str) -> FloatArray | None:
+        """Draws of a derived quantity, else of a reading, else None."""
+        found = self.derived.get(name)
+        return self.visit.leaves.get(READING + name) if found is None else found
+
+    def is_below(self, upper: str, lower: str) -> bool:
+        """Whether the quantity that should be higher is shown to be lower."""
+        high, low = self.draws(upper), self.draws(lower)
+        if high is None or low is None or not np.count_nonzero(high < low):
+            return False  # as for nearly all readings
+        difference = high[1:] - low[1:]
+        known = difference[np.isfinite(difference)]
+        return bool(known.size) and share(known < 0.0) > SHOWN
+
+
+def share(truths: NDArray[np.bool_]) -> float:
+    """Share of draws for which something is true."""
+    return int(np.count_nonzero(truths)) / truths.size
+
+
+def readings_behind(case: Case, *names: str) -> tuple[str, ...]:
+    """The readings of a visit that derived quantities come from, each once."""
+    sides = {
+        "suction_saturation_temperature": ("suction_pressure", "suction_saturation_temperature"),
+        "suction_pressure_absolute": ("suction_pressure", "suction_saturation_temperature"),
+        "liquid_saturation_temperature": ("liquid_pressure", "liquid_saturation_temperature"),
+        "condensing_temperature": (
+            "discharge_pressure",
+            "liquid_pressure",
+            "liquid_saturation_temperature",
+        ),
+        "high_side_pressure_absolute": (
+            "discharge_pressure",
+            "liquid_pressure",
+            "liquid_saturation_temperature",
+        ),
+    }
+    found = [r for name in names for r in sides.get(name, (name,)) if r in case.visit.readings]
+    return tuple(dict.fromkeys(found))

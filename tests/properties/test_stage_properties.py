@@ -1,0 +1,140 @@
+"""A unit whose stage or speed is not known is neither condemned nor credited for it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from schemas.comparisons import ComparisonRequest
+from schemas.diagnoses import DiagnosisRequest
+from schemas.plans import PlanRequest
+from schemas.trends import TrendRequest
+from service.compare.comparison import compare
+from service.compare.plan import plan
+from service.compare.trend import trend
+from service.faults.diagnosis import diagnose
+from service.reference.faults import FAULTS
+from tests.properties.cases import slow_cases
+from tests.properties.consistency import contradictions
+from tests.properties.stages import STAGES, pool, run, stated
+
+UNSETTLED = st.sampled_from(["two_stage", "variable_speed"])
+STAGE = st.sampled_from(STAGES)
+PLACE = st.integers(0, 10_000)
+NAMES = (
+    "suction_pressure", "liquid_pressure", "suction_line_temperature", "liquid_line_temperature",
+    "discharge_line_temperature", "outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb",
+    "supply_air_dry_bulb", "supply_air_wet_bulb", "airflow", "outdoor_unit_power", "indoor_unit_power",
+    "line_voltage", "compressor_common_current",
+)  # fmt: skip
+SOME = st.sets(st.sampled_from(NAMES), min_size=3)
+
+
+def unit_at(place: int) -> dict[str, Any]:
+    units, _ = pool()
+    return units[place % len(units)]
+
+
+def test_low_stage_of_the_simulator_is_that_of_published_units() -> None:
+    """Low over full capacity: 0.728 net (RESNET's model of two-stage equipment, published)."""
+    units, ratio = pool()
+    assert len(units) >= 8
+    assert 0.66 < ratio < 0.80
+
+
+@slow_cases(in_ci=20)
+@given(PLACE, STAGE, UNSETTLED, SOME, st.sampled_from([None, *STAGES]))
+def test_a_healthy_unit_in_either_stage_is_not_condemned(
+    place: int, stage: str, control: str, names: set[str], baseline: str | None
+) -> None:
+    """With any readings, and a baseline in either stage."""
+    one = unit_at(place)
+    body = {"units": "imperial", "unit": stated(one, control), "run": run(one, stage, 1, names)}
+    if baseline is not None:
+        body["baseline"] = run(one, baseline, 0)
+    answer = diagnose(DiagnosisRequest.model_validate(body))
+    assert not [name for name in answer["found"] if FAULTS[name].shown == "cycle"]
+    assert answer["efficiency_percent"] is None
+    assert contradictions(answer) == []
+    if "outdoor_air_dry_bulb" in names:
+        assert ("stage" if control == "two_stage" else "variable-speed") in answer["sentence"]
+    judged = {
+        row["quantity"]
+        for row in answer["assessment"]["findings"]
+        if row["grade"] != "not_assessed"
+    }
+    shares = {"cooling_capacity_share_of_rating", "eer_share_of_rating", "airflow_for_rated_capacity",
+              "subcooling_deviation", "superheat_deviation", "temperature_split_deviation"}  # fmt: skip
+    assert not judged & shares
+    assert not set(answer["assessment"]["derived"]) & {
+        "cooling_capacity_share_of_rating", "eer_share_of_rating", "airflow_for_rated_capacity",
+        "airflow_nominal",
+    }  # fmt: skip
+
+
+@slow_cases(in_ci=20)
+@given(PLACE, STAGE, STAGE, UNSETTLED, SOME)
+def test_two_runs_in_any_stages_are_not_compared(
+    place: int, first: str, second: str, control: str, names: set[str]
+) -> None:
+    """Neither improved nor worsened, nor any value that follows the stage; and what would settle it."""
+    one = unit_at(place)
+    runs = {"before": run(one, first, 0, names), "after": run(one, second, 1, names)}
+    for name, pressure in (("before", 0.5), ("after", 0.4)):
+        runs[name]["readings"]["total_external_static_pressure"] = pressure
+    body = {"units": "imperial", "unit": stated(one, control), "runs": runs}
+    answer = compare(ComparisonRequest.model_validate(body))
+    system = answer["system"]
+    assert system["verdict"] == "inconclusive"
+    assert system["efficiency_change_percent"] is None
+    assert not any(row["verdict"] in ("improved", "worsened") for row in answer["changes"].values())
+    said = ("full stage",) if control == "two_stage" else ("test mode",)
+    if answer["conditions"]["comparable"] != "no":
+        assert all(text in system["sentence"] for text in said)
+
+
+def test_plans_and_trends_wait_for_the_stage_too() -> None:
+    """A plan promises no change of efficiency, a trend follows none."""
+    one = unit_at(0)
+    for control, said in (("two_stage", "full stage"), ("variable_speed", "test mode")):
+        names = ("suction_pressure", "liquid_pressure", "suction_line_temperature",
+                 "liquid_line_temperature", "outdoor_air_dry_bulb", "return_air_wet_bulb")  # fmt: skip
+        answer = plan(
+            PlanRequest.model_validate(
+                {
+                    "units": "imperial",
+                    "unit": stated(one, control),
+                    "readings": {n: {} for n in names},
+                }
+            )
+        )
+        assert answer["can_be_found"] is None
+        assert answer["improvements"] == []
+        assert said in answer["sentence"]
+        runs = [
+            run(one, stage, place) | {"taken_at": f"202{year}-07-01T12:00:00+00:00"}
+            for year, (stage, place) in enumerate(
+                (("full", 0), ("low", 1), ("low", 0), ("full", 1))
+            )
+        ]
+        found = trend(
+            TrendRequest.model_validate(
+                {"units": "imperial", "unit": stated(one, control), "runs": runs}
+            )
+        )
+        assert "eer" not in found["quantities"]
+        assert said in found["sentence"]
+
+
+@slow_cases(in_ci=10)
+@given(PLACE, STAGE)
+def test_the_same_unit_held_in_full_stage_is_judged(place: int, stage: str) -> None:
+    """The gate is the stage's: as a single-speed unit the run in full stage is not condemned, and the run in
+    low stage never contradicts itself."""
+    one = unit_at(place)
+    body = {"units": "imperial", "unit": stated(one, "single_speed"), "run": run(one, stage, 1)}
+    answer = diagnose(DiagnosisRequest.model_validate(body))
+    assert answer["efficiency_percent"] is not None or answer["verdict"] == "readings_doubted"
+    assert contradictions(answer) == []
