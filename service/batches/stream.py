@@ -105,9 +105,8 @@ class Batch:
         self._received = 0  # bytes, as they arrived
         self._quiet = 0  # bytes of content since the last line to answer
         self._computing = 0  # chunks
-        self._active = (
-            monotonic()
-        )  # when a line to answer last arrived, or an answer was last taken
+        # When a line to answer last arrived, or answers were last computed or taken.
+        self._active = monotonic()
         self._gone: Callable[[], bool] = _never
         self._places = asyncio.Semaphore(workers.at_once)
         self._under_way: asyncio.Queue[tuple[Chunk, Task[Answered]] | None] = asyncio.Queue()

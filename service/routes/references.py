@@ -115,7 +115,7 @@ class TableOptions:
         _TableEnd | None,
         Query(
             alias="from",
-            description="Coldest row; if left out, the coldest of the curves.",
+            description="Coldest row; if left out, the lowest temperature of the curves.",
             examples=[-40],
         ),
     ] = None
@@ -123,7 +123,7 @@ class TableOptions:
         _TableEnd | None,
         Query(
             alias="to",
-            description="Hottest row; if left out, the hottest of the curves.",
+            description="Hottest row; if left out, the highest temperature of the curves.",
             examples=[150],
         ),
     ] = None

@@ -13,7 +13,7 @@ const ANSWERS = {
   trends: "Series",
 };
 const AUDIENCES = { technician: "Report for the technician", customer: "Report for the customer" };
-// What can be asked for about each kind of body.
+// What can be requested for each kind of body.
 const KINDS = {
   visit: {
     name: "the readings of one visit", audiences: ["technician", "customer"],
@@ -43,8 +43,8 @@ function make(tag, properties = {}, ...children) {
 
 // ------------------------------------------------------------ what is asked, of what
 
-let loaded = { value: "", text: "" }; // the example in the editor, as it came
-let asks = []; // what fits the body, in the order in which it is asked for
+let loaded = { value: "", text: "" }; // the example in the editor, as loaded
+let asks = []; // what fits the body, in the order of requests
 const wanted = new Map(); // ticked or not, kept while the body changes
 let kind = "";
 
@@ -56,7 +56,7 @@ function kindOf(value) {
 
 function fitting(value) {
   const row = KINDS[kind];
-  // A baseline is something that only a diagnosis takes.
+  // Only a diagnosis accepts a baseline.
   const answers = value?.baseline ? ["diagnoses"] : row.answers;
   return [
     ...row.audiences.map((name) => ({
@@ -118,10 +118,10 @@ async function load() {
     const response = await fetch(`/examples/${value}.json`);
     if (!response.ok) throw new Error(response.statusText);
     const text = await response.text();
-    if (pick.value !== value) return; // another was picked meanwhile
+    if (pick.value !== value) return; // another was picked in the meantime
     loaded = { value, text };
   } catch (error) {
-    return refuse({ title: "The example did not come", detail: error.message });
+    return refuse({ title: "The example could not be loaded", detail: error.message });
   }
   // An example of a diagnosis asks for one; what was ticked by hand otherwise stays.
   if (!value.startsWith("diagnoses/")) wanted.delete("diagnoses");
@@ -136,7 +136,7 @@ async function load() {
 
 function command(ask) {
   const address = location.origin + ask.address;
-  // A question mark means something to the shell.
+  // A question mark is special to the shell.
   const quoted = address.includes("?") ? `'${address}'` : address;
   const send = `curl -s ${quoted} -H '${HEADER}' -d @-`;
   if (body.value === loaded.text) {
@@ -168,7 +168,7 @@ async function copy() {
 // ------------------------------------------------------------ sending
 
 let running = null;
-let addresses = []; // of what is shown, to be let go
+let addresses = []; // of what is shown, to be released
 
 function clear() {
   addresses.forEach((address) => URL.revokeObjectURL(address));
@@ -192,7 +192,7 @@ function refuse(problem) {
 
 async function problemOf(response) {
   if (response.headers.get("Content-Type")?.includes("json")) return response.json();
-  return { title: `Status ${response.status}`, detail: `No details came with it. ${response.statusText}` };
+  return { title: `Status ${response.status}`, detail: `No details were sent. ${response.statusText}` };
 }
 
 async function send() {
@@ -207,7 +207,7 @@ async function send() {
     body.setAttribute("aria-invalid", "true");
     return refuse({ title: "The request is not JSON", detail: `${error.message}. Nothing was sent.` });
   }
-  if (!asked.length) return refuse({ title: "Nothing is asked for", detail: "Tick what to ask for." });
+  if (!asked.length) return refuse({ title: "Nothing is selected", detail: "Tick what to ask for." });
   try {
     for (const [index, ask] of asked.entries()) {
       part("progress").textContent = `Working, ${index + 1} of ${asked.length}: ${ask.label}`;
@@ -218,7 +218,7 @@ async function send() {
         came += 1;
       } else {
         const problem = await problemOf(response);
-        // What the readings do not allow to draw is said in the picture's place; the rest goes on.
+        // If the readings do not allow a picture, its place says why; the rest continues.
         if (ask.show !== showPicture || problem.type !== "/problems/cannot-be-assessed") {
           return refuse(problem);
         }
@@ -262,7 +262,7 @@ function showReport(ask, text) {
   result.append(head(ask.label, saved(ask, text, "text/html", "html")), frame);
 }
 
-// A frame that the keyboard has gone into is not :focus here; only the window's own loss tells.
+// A frame that the keyboard has gone into is not :focus here; only the window's loss of focus shows it.
 function markFrame() {
   for (const frame of result.querySelectorAll("iframe")) {
     frame.classList.toggle("entered", document.activeElement === frame);

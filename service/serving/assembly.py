@@ -10,7 +10,7 @@ from service.edge.settings import Settings
 from service.serving.front import create_front
 from service.serving.pool import Processes
 from service.serving.server import Server
-from service.serving.state import State
+from service.serving.state import ServiceState
 from service.serving.watch import Watch, watching
 from service.telemetry.logs import logger
 from service.telemetry.traces import start_traces
@@ -29,7 +29,7 @@ def assemble(settings: Settings, processes: Processes, ready: Callable[[str], No
     shown = settings.model_dump(exclude={"api_key_hashes"})
     keys = len([part for part in settings.api_key_hashes.split(",") if part])
     logger(__name__).info("settings", **shown, keys=keys)
-    state = State()
+    state = ServiceState()
     watch: Watch | None = None
     if settings.metrics:
         watch = processes.watch = watching(state)

@@ -19,7 +19,7 @@ from service.edge.problems import (
 )
 from service.edge.settings import Settings
 from service.edge.strict_json import refuse_size
-from service.serving.exchange import Asked, Reply
+from service.serving.messages import Forwarded, Reply
 from service.serving.pool import (
     Computed,
     DiedError,
@@ -97,7 +97,7 @@ class Forward:
         self._refuse_more()
         self.under_way += 1
         try:
-            found = await self._answer(_asked(scope, body), receive)
+            found = await self._answer(_forwarded(scope, body), receive)
         finally:
             self.under_way -= 1
         counts.add_all(found.reply.counts)
@@ -131,10 +131,10 @@ class Forward:
                 {"Connection": "close"},
             ) from None  # fmt: skip
 
-    async def _answer(self, asked: Asked, receive: Receive) -> Computed:
+    async def _answer(self, request: Forwarded, receive: Receive) -> Computed:
         """The answer, unless the client leaves before its turn."""
         seconds = self._settings.request_seconds
-        answering = asyncio.create_task(self._processes.answer(asked, seconds))
+        answering = asyncio.create_task(self._processes.answer(request, seconds))
         leaving = asyncio.create_task(_left(receive))
         try:
             await asyncio.wait({answering, leaving}, return_when=asyncio.FIRST_COMPLETED)
@@ -182,10 +182,10 @@ async def _left(receive: Receive) -> None:
         message = await receive()
 
 
-def _asked(scope: Scope, body: bytes) -> Asked:
+def _forwarded(scope: Scope, body: bytes) -> Forwarded:
     request_id: Any = scope.get("request_id", "")
     headers = [row for row in scope["headers"] if row[0] != b"x-request-id"]
-    return Asked(
+    return Forwarded(
         scope["method"],
         scope["path"],
         scope.get("raw_path") or scope["path"].encode(),

@@ -35,7 +35,7 @@ from service.routes import batches, operations, pages
 from service.serving.forward import OPENAPI, Forward, Routes
 from service.serving.pool import Processes
 from service.serving.process import set_up_for_batches
-from service.serving.state import State
+from service.serving.state import ServiceState
 from service.telemetry.logs import RequestLog
 from service.telemetry.metrics import Metrics, RequestMetrics, exposition
 from service.telemetry.traces import RequestTraces, Traces
@@ -56,7 +56,7 @@ class Front:
 def create_front(
     settings: Settings,
     processes: Processes,
-    state: State | None = None,
+    state: ServiceState | None = None,
     metrics: Metrics | None = None,
     traces: Traces | None = None,
 ) -> Front:
@@ -69,7 +69,7 @@ def create_front(
         telemetry=NO_TELEMETRY_OF_ITS_OWN,
     )
     app.state.processes, app.state.traces = processes, traces
-    app.state.not_ready = partial(_not_ready, state or State(), processes)
+    app.state.not_ready = partial(_not_ready, state or ServiceState(), processes)
     batches.keep(app, settings, set_up=partial(set_up_for_batches, settings))
     handlers.install(app)
     app.include_router(operations.router)
@@ -133,7 +133,7 @@ async def _contract() -> FileResponse:
     return FileResponse(OPENAPI, media_type="application/json")
 
 
-def _not_ready(state: State, processes: Processes) -> str | None:
+def _not_ready(state: ServiceState, processes: Processes) -> str | None:
     if state.draining:
         return operations.STOPPING
     return None if processes.alive else operations.NO_PROCESS

@@ -20,7 +20,7 @@ from functools import partial
 from typing import Protocol
 
 from service.serving import process
-from service.serving.exchange import Asked, Reply
+from service.serving.messages import Forwarded, Reply
 
 logger = logging.getLogger(__name__)
 
@@ -77,7 +77,7 @@ class _Seat:
     """One process, and the connection to it."""
 
     def __init__(
-        self, set_up: Callable[[], None], compute: Callable[[Asked], Reply], place: int
+        self, set_up: Callable[[], None], compute: Callable[[Forwarded], Reply], place: int
     ) -> None:
         self.place = place
         self._ours, theirs = socket.socketpair()
@@ -105,12 +105,12 @@ class _Seat:
         self._line = await asyncio.open_unix_connection(sock=self._ours)
         await self._heard()
 
-    async def compute(self, asked: Asked) -> Reply:
+    async def compute(self, request: Forwarded) -> Reply:
         """One answer."""
         assert self._line is not None
         writer = self._line[1]
         try:
-            writer.write(process.packed(asked))
+            writer.write(process.packed(request))
             await writer.drain()
         except ConnectionError:
             raise EndedError from None
@@ -147,7 +147,7 @@ class Processes:
         self,
         count: int,
         set_up: Callable[[], None],
-        compute: Callable[[Asked], Reply],
+        compute: Callable[[Forwarded], Reply],
     ) -> None:
         self.count = count
         self._new: Callable[[int], _Seat] = partial(_Seat, set_up, compute)
@@ -188,7 +188,7 @@ class Processes:
         for place in range(2, self.count + 1):
             self._begin(place)
 
-    async def answer(self, asked: Asked, seconds: float) -> Computed:
+    async def answer(self, request: Forwarded, seconds: float) -> Computed:
         """The answer to a request, within so many seconds.
 
         Raises
@@ -200,7 +200,7 @@ class Processes:
             seat = await self._free(begun + seconds - time.monotonic())
             waited = time.monotonic() - begun
             computing = asyncio.create_task(
-                self._compute(seat, asked, begun + seconds - time.monotonic())
+                self._compute(seat, request, begun + seconds - time.monotonic())
             )
             self._computing.add(computing)
             computing.add_done_callback(self._computing.discard)
@@ -237,12 +237,12 @@ class Processes:
         finally:
             self.waiting -= 1
 
-    async def _compute(self, seat: _Seat, asked: Asked, seconds: float) -> Reply:
+    async def _compute(self, seat: _Seat, request: Forwarded, seconds: float) -> Reply:
         reason: str | None = "died"
         self.busy += 1
         try:
             async with asyncio.timeout(max(0.0, seconds)):
-                reply = await seat.compute(asked)
+                reply = await seat.compute(request)
             reason = None
         except TimeoutError:
             reason = "timed_out"

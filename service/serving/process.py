@@ -17,7 +17,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from service.batches.workers import prepare_process
-from service.serving.exchange import Asked, Reply
+from service.serving.messages import Forwarded, Reply
 from service.telemetry.counts import collected
 from service.telemetry.logs import bound_from_headers, configure
 
@@ -45,25 +45,27 @@ class _Application:
         self._application = application
         self._loop = asyncio.new_event_loop()
 
-    def answer(self, asked: Asked) -> Reply:
+    def answer(self, request: Forwarded) -> Reply:
         """Compute one answer."""
         begun = time.perf_counter()
         scope: Scope = {
             "type": "http",
             "asgi": {"version": "3.0", "spec_version": "2.3"},
             "http_version": "1.1",
-            "method": asked.method,
+            "method": request.method,
             "scheme": "http",
-            "path": asked.path,
-            "raw_path": asked.raw_path,
-            "query_string": asked.query,
+            "path": request.path,
+            "raw_path": request.raw_path,
+            "query_string": request.query,
             "root_path": "",
-            "headers": asked.headers,
+            "headers": request.headers,
             "client": None,
             "server": None,
             "state": {},
         }
-        arriving: list[Message] = [{"type": "http.request", "body": asked.body, "more_body": False}]
+        arriving: list[Message] = [
+            {"type": "http.request", "body": request.body, "more_body": False}
+        ]
         head: Message = {}
         pieces: list[bytes] = []
 
@@ -76,7 +78,7 @@ class _Application:
             else:
                 pieces.append(message.get("body", b""))
 
-        with bound_from_headers(asked.headers), collected() as counts:
+        with bound_from_headers(request.headers), collected() as counts:
             self._loop.run_until_complete(self._application(scope, receive, send))
         return Reply(
             head["status"],
@@ -116,7 +118,7 @@ def _load(settings: Settings) -> None:
 
 
 def serve(
-    line: socket.socket, set_up: Callable[[], None], compute: Callable[[Asked], Reply]
+    line: socket.socket, set_up: Callable[[], None], compute: Callable[[Forwarded], Reply]
 ) -> None:
     """The life of a process: set up, report that it is ready, then answer one request after another."""
     set_up()
@@ -125,26 +127,26 @@ def serve(
         line.sendall(packed(None))
         with line.makefile("rb") as stream:
             while head := stream.read(LENGTH.size):
-                asked = pickle.loads(stream.read(*LENGTH.unpack(head)))
-                line.sendall(packed(_computed(compute, asked)))
+                request = pickle.loads(stream.read(*LENGTH.unpack(head)))
+                line.sendall(packed(_computed(compute, request)))
 
 
-def _computed(compute: Callable[[Asked], Reply], asked: Asked) -> Reply | None:
+def _computed(compute: Callable[[Forwarded], Reply], request: Forwarded) -> Reply | None:
     try:
-        return compute(asked)
+        return compute(request)
     except Exception:
         logger.exception("unhandled error in a computing process")
         return None
 
 
-def packed(message: Asked | Reply | None) -> bytes:
+def packed(message: Forwarded | Reply | None) -> bytes:
     """A message, its length first."""
     data = pickle.dumps(message, pickle.HIGHEST_PROTOCOL)
     return LENGTH.pack(len(data)) + data
 
 
-def answer(asked: Asked) -> Reply:
+def answer(request: Forwarded) -> Reply:
     """The answer to one request."""
     if _application is None:
         raise RuntimeError("the process was not set up")
-    return _application.answer(asked)
+    return _application.answer(request)

@@ -11,17 +11,13 @@ import asyncio
 import math
 from typing import Any, cast
 
-import orjson
-from uvicorn.protocols.http.httptools_impl import (
-    STATUS_LINE,
-    HttpToolsProtocol,
-    RequestResponseCycle,
-)
+from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol, RequestResponseCycle
 
 from service.edge.framework import CLIENT_LEFT
-from service.edge.problems import MEDIA_TYPE, RETRY_AFTER, field_problem, problem_body
+from service.edge.problems import RETRY_AFTER
 from service.edge.settings import Settings
-from service.serving.state import State
+from service.serving import connection_problems as problems
+from service.serving.state import ServiceState
 
 #: Requests that may wait on one connection behind the one being answered.
 _MOST_WAITING = 32
@@ -33,7 +29,7 @@ class _RefusedError(Exception):
     """Ends the parsing of what arrived."""
 
 
-def protocol_class(settings: Settings, state: State) -> type[HttpToolsProtocol]:
+def protocol_class(settings: Settings, state: ServiceState) -> type[HttpToolsProtocol]:
     """The protocol with these limits."""
     return type("Connection", (_Connection,), {"settings": settings, "state": state})
 
@@ -53,7 +49,7 @@ class _LateClose:
 
 class _Connection(HttpToolsProtocol):
     settings: Settings
-    state: State
+    state: ServiceState
 
     def __init__(self, *arguments: Any, **named: Any) -> None:  # noqa: ANN401
         super().__init__(*arguments, **named)
@@ -81,7 +77,7 @@ class _Connection(HttpToolsProtocol):
         super().connection_made(transport)
         most = self.settings.maximum_connections
         if len(self.connections) > most and not self._make_room():
-            self._refuse(_too_many(most), RETRY_AFTER)
+            self._refuse(problems.too_many(most), RETRY_AFTER)
             return
         self._expect_head()
 
@@ -145,7 +141,7 @@ class _Connection(HttpToolsProtocol):
             return
         limit = self.settings.maximum_head_bytes
         if self._head_bytes > limit:  # of a head, or of the fields after a body in chunks
-            self._refuse(_head_too_large(limit))
+            self._refuse(problems.head_too_large(limit))
         elif self.idle and self.timeout_keep_alive_task is None:
             self._expect_head()
 
@@ -170,7 +166,7 @@ class _Connection(HttpToolsProtocol):
         self._expect_nothing()
         limit = self.settings.maximum_head_bytes
         if len(self.url) + sum(len(name) + len(value) + 4 for name, value in self.headers) > limit:
-            self._refusal = _head_too_large(limit)
+            self._refusal = problems.head_too_large(limit)
             raise _RefusedError
         super().on_headers_complete()
         self.cycle.transport = cast(asyncio.Transport, _LateClose(self))
@@ -185,7 +181,7 @@ class _Connection(HttpToolsProtocol):
     def send_400_response(self, msg: str) -> None:
         """What arrived could not be parsed, or parsing was ended: answer with a problem."""
         del msg
-        self._refuse(self._refusal or _not_http())
+        self._refuse(self._refusal or problems.not_http())
 
     def _unsupported_upgrade_warning(self) -> None:
         """Log nothing: many clients offer HTTP/2 with every request, and are answered in HTTP/1.1."""
@@ -205,7 +201,7 @@ class _Connection(HttpToolsProtocol):
         if self.transport.is_closing() or not self.idle:
             return
         if self._head_bytes:
-            self._refuse(_head_too_slow(self.settings.head_seconds))
+            self._refuse(problems.head_too_slow(self.settings.head_seconds))
         else:
             self.transport.close()  # it never asked for anything
 
@@ -228,7 +224,7 @@ class _Connection(HttpToolsProtocol):
             self.transport.close()
         else:
             self.state.count(body)
-            self.transport.write(_response(body, headers or {}))
+            self.transport.write(problems.response(body, headers or {}))
             self.close_after_answer()
 
     # ------------------------------------------------------------ a client that does not read
@@ -259,51 +255,3 @@ class _Connection(HttpToolsProtocol):
             self._watch_reader()
         else:
             self.transport.abort()
-
-
-# ---------------------------------------------------------------- problems of a connection
-
-
-def _response(body: dict[str, Any], headers: dict[str, str]) -> bytes:
-    content = orjson.dumps({**body, "instance": None})
-    fields = {
-        "content-type": MEDIA_TYPE,
-        "content-length": str(len(content)),
-        "cache-control": "no-store",
-        "connection": "close",
-        **headers,
-    }
-    head = "".join(f"{name.lower()}: {value}\r\n" for name, value in fields.items())
-    return STATUS_LINE[body["status"]] + head.encode() + b"\r\n" + content
-
-
-def _head_too_large(limit: int) -> dict[str, Any]:
-    return problem_body(
-        "head-too-large", f"Address and headers have more than {limit} bytes.",
-        [field_problem("", None, f"at most {limit} bytes", "is too large",
-                       "Send fewer or shorter headers; readings belong in the body.")],
-    )  # fmt: skip
-
-
-def _head_too_slow(seconds: float) -> dict[str, Any]:
-    return problem_body(
-        "stalled", f"No whole request arrived within {seconds:g} s.",
-        [field_problem("", None, f"a request within {seconds:g} s", "arrived too slowly",
-                       "Open a connection only when there is something to send.")],
-    )  # fmt: skip
-
-
-def _too_many(limit: int) -> dict[str, Any]:
-    return problem_body(
-        "overloaded", f"{limit} connections are open.",
-        [field_problem("", None, f"at most {limit} connections", "arrived while all were in use",
-                       "Try again after a second; keep connections open and reuse them.")],
-    )  # fmt: skip
-
-
-def _not_http() -> dict[str, Any]:
-    return problem_body(
-        "invalid-http", "What arrived is not an HTTP/1.1 request.",
-        [field_problem("", None, "an HTTP/1.1 request (RFC 9112)", "could not be read",
-                       "Check that the client speaks plain HTTP here: TLS and HTTP/2 end at the gateway.")],
-    )  # fmt: skip

@@ -15,7 +15,7 @@ import uvicorn
 from service.edge.settings import Settings
 from service.serving.front import Front
 from service.serving.protocol import protocol_class
-from service.serving.state import State
+from service.serving.state import ServiceState
 
 #: Turns of the loop in which waiting connections are accepted.
 _TURNS = 5
@@ -30,7 +30,7 @@ class Server(uvicorn.Server):
     """
 
     def __init__(
-        self, front: Front, settings: Settings, state: State, ready: Callable[[str], None]
+        self, front: Front, settings: Settings, state: ServiceState, ready: Callable[[str], None]
     ) -> None:
         super().__init__(
             uvicorn.Config(

@@ -12,7 +12,7 @@ def _uncounted(problem: Mapping[str, Any]) -> None:
 
 
 @dataclass(slots=True)
-class State:
+class ServiceState:
     """Shared by the server, its connections and the readiness probe.
 
     ``count`` is called with each problem that a connection answers itself.

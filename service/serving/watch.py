@@ -7,7 +7,7 @@ from typing import Any
 
 from service.edge.problems import PROBLEM_TYPES
 from service.reference.versions import COOLPROP_VERSION
-from service.serving.state import State
+from service.serving.state import ServiceState
 from service.telemetry.counts import PROBLEMS
 from service.telemetry.metrics import Metrics, create_metrics
 
@@ -28,7 +28,7 @@ class Watch:
         self.metrics.count(PROBLEMS.name, (kind, "request"), 1)
 
 
-def watching(state: State) -> Watch:
+def watching(state: ServiceState) -> Watch:
     """Metrics at zero that count whatever connections refuse."""
     watch = Watch(
         create_metrics(property_model=f"CoolProp {COOLPROP_VERSION}", problem_types=PROBLEM_TYPES)

@@ -55,7 +55,7 @@ DIAGNOSES = _counted(
     ),
 )  # fmt: skip
 PROBLEMS = _counted(
-    "problems", "Problems reported, by type and by what had it: a request, a line of a batch, or a whole batch.",
+    "problems", "Problems reported, by type and place: a request, a line of a batch, or a whole batch.",
     type=(), part=("request", "line", "batch"),
 )  # fmt: skip
 BATCH_LINES = _counted(
@@ -144,5 +144,5 @@ def add_trend(answer: Mapping[str, Any]) -> None:
 
 
 def add_problem(problem: Mapping[str, Any], part: str) -> None:
-    """Count a problem; ``part`` is what had it: `request`, `line` or `batch`."""
+    """Count a problem; ``part`` is where it occurred: `request`, `line` or `batch`."""
     add(PROBLEMS, str(problem["type"]).rpartition("/")[2], part)

@@ -324,7 +324,7 @@ def test_nothing_asked_for_is_said(open_page: Open, base: str) -> None:
     with root_page(open_page, base) as tab:
         ask_for(tab.page)
         tab.page.get_by_role("button", name="Send").click()
-        expect(problem(tab.page)).to_contain_text("Nothing is asked for")
+        expect(problem(tab.page)).to_contain_text("Nothing is selected")
 
 
 def test_the_command_is_copied(open_page: Open, base: str) -> None:

@@ -255,14 +255,20 @@ class _Comparison:
     def _object(
         self, direction: Direction, where: str, inner: Schema, outer: Schema
     ) -> Iterator[str]:
-        mine, others = inner.get("properties", {}), outer.get("properties", {})
-        rest, others_rest = (part.get("additionalProperties", {}) for part in (inner, outer))
         for name in outer.get("required", ()):
             if name not in inner.get("required", ()):
                 yield f"{where}/{name}: " + (
                     "is required" if direction == "request" else "may be left out"
                 )
-        for name, schema in others.items():
+        yield from self._fields_of_outer(direction, where, inner, outer)
+        yield from self._fields_of_inner(direction, where, inner, outer)
+        yield from self._other_fields(direction, where, inner, outer)
+
+    def _fields_of_outer(
+        self, direction: Direction, where: str, inner: Schema, outer: Schema
+    ) -> Iterator[str]:
+        mine, rest = inner.get("properties", {}), inner.get("additionalProperties", {})
+        for name, schema in outer.get("properties", {}).items():
             if name in mine:
                 if direction == "request":
                     yield from _default(f"{where}/{name}", mine[name], schema)
@@ -271,14 +277,25 @@ class _Comparison:
                 yield f"{where}/{name}: is gone"
             elif rest is not False:
                 yield from self._turned(direction, f"{where}/{name}", rest, schema)
-        for name, schema in mine.items():
-            if name not in others:
-                if others_rest is False:
-                    yield f"{where}/{name}: " + (
-                        "is gone" if direction == "request" else "is forbidden"
-                    )
-                else:
-                    yield from self._turned(direction, f"{where}/{name}", schema, others_rest)
+
+    def _fields_of_inner(
+        self, direction: Direction, where: str, inner: Schema, outer: Schema
+    ) -> Iterator[str]:
+        others, rest = outer.get("properties", {}), outer.get("additionalProperties", {})
+        for name, schema in inner.get("properties", {}).items():
+            if name in others:
+                continue
+            if rest is False:
+                yield f"{where}/{name}: " + (
+                    "is gone" if direction == "request" else "is forbidden"
+                )
+            else:
+                yield from self._turned(direction, f"{where}/{name}", schema, rest)
+
+    def _other_fields(
+        self, direction: Direction, where: str, inner: Schema, outer: Schema
+    ) -> Iterator[str]:
+        rest, others_rest = (part.get("additionalProperties", {}) for part in (inner, outer))
         if others_rest is False and rest is not False:
             yield f"{where}: takes no other fields"
         elif rest is not False:
@@ -320,17 +337,22 @@ def _branches(schema: Any, document: Mapping[str, Any]) -> Iterator[Schema]:  # 
             yield own if one is None else {**own, "type": one}
         return
     if len(parts) > 1:
-        raise ValueError("more than one of $ref, anyOf and oneOf beside each other")
-    limits = {key for key in own if key in _COMPARED}
+        raise ValueError("more than one of $ref, anyOf and oneOf next to each other")
     for part in parts[0]:
         for branch in _branches(part, document):
-            both = limits & branch.keys()
-            if both - {"required"}:
-                raise ValueError(f"a union and its branch both say {sorted(both)}")
-            whole = {**branch, **{key: own[key] for key in own if key in limits or key == OPEN_SET}}
-            if both:
-                whole["required"] = [*branch["required"], *own["required"]]
-            yield whole
+            yield _joined(branch, own)
+
+
+def _joined(branch: Schema, own: Schema) -> Schema:
+    """A branch of a union with what the union itself says."""
+    limits = {key for key in own if key in _COMPARED}
+    both = limits & branch.keys()
+    if both - {"required"}:
+        raise ValueError(f"a union and its branch both say {sorted(both)}")
+    whole = {**branch, **{key: own[key] for key in own if key in limits or key == OPEN_SET}}
+    if both:
+        whole["required"] = [*branch["required"], *own["required"]]
+    return whole
 
 
 def _references(schema: Any) -> set[str]:  # noqa: ANN401

@@ -54,7 +54,7 @@ def post(client: TestClient, rows: list[Any], query: str = "") -> tuple[list[dic
 
 
 def test_answers_are_those_of_the_single_requests(lines: TestClient) -> None:
-    """Value by value, whatever stands beside them; cut to grades they are a cut of them."""
+    """Value by value, whatever their neighbours; reduced to grades, they are the same values."""
     bodies = list(examples().values())
     rows: list[dict[str, Any]] = [{"id": n, "assessment": body} for n, body in enumerate(bodies)]
     rows.insert(1, {"comparison": comparison_examples()["nothing_to_tell"]})
@@ -110,7 +110,7 @@ def test_problems_are_those_of_the_single_requests(lines: TestClient) -> None:
     ],
 )
 def test_what_is_not_strict_json_is_one_line_s_problem(lines: TestClient, text: str) -> None:
-    """The same as of a single request with that text but for what it is called, and the rest go on."""
+    """The same as for a single request with that text, except for its name; the other lines are answered."""
     single = lines.post(
         "/v1/assessments", content=text, headers={"Content-Type": "application/json"}
     ).json()
@@ -213,7 +213,7 @@ def test_another_charset_is_refused(lines: TestClient) -> None:
     assert (found.errors[0].value, found.errors[0].allowed) == ("iso-8859-1", "UTF-8")
 
 
-def test_a_file_that_is_put_is_told_to_be_posted(lines: TestClient) -> None:
+def test_a_file_sent_by_put_is_refused_with_the_right_method(lines: TestClient) -> None:
     """`curl -T` puts."""
     found = problem(lines.put("/v1/batches", content=b"{}"), 405, "method-not-allowed")
     assert "-X POST" in found.errors[0].hint
@@ -336,7 +336,7 @@ def test_a_client_that_waits_to_be_asked_for_its_body_is_asked(port: int) -> Non
 def test_the_client_of_the_readme_answers_the_example(
     port: int, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """As it stands there, but for the port."""
+    """As written there, except for the port."""
     home = Path(__file__).parents[2]
     monkeypatch.chdir(home)
     part = (home / "service" / "batches" / "README.md").read_text("utf-8")

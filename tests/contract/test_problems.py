@@ -232,7 +232,7 @@ def test_a_long_value_is_shortened(client: TestClient, body: dict[str, Any]) -> 
     assert len(text) < 2000
 
 
-def test_internal_errors_tell_nothing(
+def test_internal_errors_reveal_nothing(
     client: TestClient, body: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """500: a problem with the request id, no detail of the fault."""
@@ -249,7 +249,9 @@ def test_internal_errors_tell_nothing(
 def test_each_type_of_problem_has_a_page(client: TestClient) -> None:
     """The address in ``type`` answers."""
     for name, row in PROBLEM_TYPES.items():
-        assert client.get(f"/problems/{name}").json()["title"] == row.title
+        page = client.get(f"/problems/{name}").json()
+        assert page["title"] == row.title
+        assert page["action"] == row.action
     problem(client.get("/problems/none"), 404, "not-found")
 
 

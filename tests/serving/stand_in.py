@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 from urllib.parse import parse_qs
 
-from service.serving.exchange import Asked, Reply
+from service.serving.messages import Forwarded, Reply
 from service.telemetry.logs import configure
 
 
@@ -24,10 +24,10 @@ def set_up() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def work(asked: Asked) -> Reply:
+def work(request: Forwarded) -> Reply:
     """What the address says."""
-    given = {key: row[0] for key, row in parse_qs(asked.query.decode()).items()}
-    match asked.path:
+    given = {key: row[0] for key, row in parse_qs(request.query.decode()).items()}
+    match request.path:
         case "/v1/sleep":
             time.sleep(float(given["seconds"]))
         case "/v1/until":  # the file is there

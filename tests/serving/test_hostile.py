@@ -1,4 +1,4 @@
-"""Clients that mean harm, or do not speak as they should: what they ask harms neither others nor themselves."""
+"""Hostile and broken clients: what they send harms nobody else."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import pytest
 from service.edge.keys import hashed
 from tests.serving.running import Running, answer, closed, serving
 from tests.serving.test_limits import sent_whole
-from tests.serving.test_seeing import told
+from tests.serving.test_seeing import metric
 from tests.serving.test_stopping import until
 
 BATCH = (
@@ -55,7 +55,7 @@ def rest(connection: socket.socket) -> bytes:
 def test_what_follows_a_request_is_not_answered_in_its_place(
     shared: Running, tmp_path: Path, after: bytes
 ) -> None:
-    """Nothing is told before the answer that is due; after it the connection is closed."""
+    """Nothing comes before the answer that is due; after it the connection closes."""
     begun, go = tmp_path / "begun", tmp_path / "go"
     with shared.connect() as connection:
         connection.sendall(asking(f"/v1/until?begun={begun}&file={go}"))
@@ -150,7 +150,7 @@ def test_no_way_round_the_key(shared: Running) -> None:
 def test_clients_that_do_not_read() -> None:
     """Neither answers nor a batch that was given up keep a connection for ever."""
     with serving(processes=1, batch_processes=0, batch_stall_seconds=0.2) as running:
-        before = told(running, "process_open_fds")
+        before = metric(running, "process_open_fds")
         page, batch = socket.socket(), socket.socket()
         with page, batch:
             for connection in (page, batch):
@@ -162,4 +162,4 @@ def test_clients_that_do_not_read() -> None:
             batch.settimeout(1.0)
             with contextlib.suppress(OSError):
                 batch.sendall(BATCH + chunk * 250)
-            until(lambda: told(running, "process_open_fds") == before)
+            until(lambda: metric(running, "process_open_fds") == before)

@@ -21,7 +21,7 @@ from service.edge.keys import hashed
 from service.edge.settings import Settings
 from service.routes import batches
 from tests.serving.running import Answer, Running, answer, ask, closed, serving
-from tests.serving.test_seeing import told
+from tests.serving.test_seeing import metric
 from tests.serving.test_stopping import until
 
 
@@ -147,7 +147,7 @@ def test_a_client_that_sends_its_body_too_slowly(small: Running) -> None:
         assert closed(connection)
 
 
-def test_what_is_no_http(small: Running) -> None:
+def test_what_is_not_http(small: Running) -> None:
     """400 as a problem."""
     with small.connect() as connection:
         connection.sendall(b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03")  # how TLS begins
@@ -242,7 +242,7 @@ def test_a_bomb_whose_client_left_frees_its_place() -> None:
             connection.sendall(head % len(packed) + packed)
             while b"\r\n\r\n" not in connection.recv(65536):
                 pass
-        until(lambda: told(running, "readings_batches_under_way") == 0.0)
+        until(lambda: metric(running, "readings_batches_under_way") == 0.0)
 
 
 def test_batches_that_come_at_once_are_counted() -> None:
@@ -307,7 +307,7 @@ def test_what_waits_too_long(tmp_path: Path) -> None:
 
 
 def test_keys() -> None:
-    """401 without a known key; what is no work is open."""
+    """401 without a known key; pages and health are open."""
     hashes = f"{hashed(b'one key')}, {hashed(b'another')}"
     with serving(processes=1, api_key_hashes=hashes) as running:
         assert running.post("/v1/echo", headers="X-API-Key: one key\r\n").status == 200
@@ -323,8 +323,8 @@ def test_keys() -> None:
             assert b"one key" not in refused.body
         assert running.post("/v1/batches").status == 401
         assert running.post("/v1/assessments").status == 401
-        told = running.get("/metrics").body.decode()
-        assert 'route="/v1/assessments",status="401"' in told
+        shown = running.get("/metrics").body.decode()
+        assert 'route="/v1/assessments",status="401"' in shown
         for address in ("/health/live", "/health/ready", "/docs", "/openapi.json", "/examples"):
             assert running.get(address).status == 200
 

@@ -15,8 +15,8 @@ from tests.serving.running import PATIENCE, ROOT, Running, serving
 SECRET = "nobody-may-read-this"
 
 
-def told(running: Running, name: str, **labels: str) -> float:
-    """The value of one series; 0 where there is none."""
+def metric(running: Running, name: str, **labels: str) -> float:
+    """The value of one series; 0 if it does not exist."""
     text = running.get("/metrics").body.decode()
     return sum(
         sample.value
@@ -56,18 +56,22 @@ def test_metrics_and_log_of_the_service_itself() -> None:
         for grade in ("conforming", "nonconforming", "inconclusive", "not_assessed"):
             # The visit was assessed by itself, and as a line of the batch.
             expected = 2 * sum(row["grade"] == grade for row in found)
-            assert told(running, "readings_findings_total", grade=grade) == expected
-        assert told(running, "readings_draws_total") == 2 * 256
-        assert told(running, "readings_batch_lines_total", outcome="assessment") == 1
-        assert told(running, "readings_batch_lines_total", outcome="problem") == 1
+            assert metric(running, "readings_findings_total", grade=grade) == expected
+        assert metric(running, "readings_draws_total") == 2 * 256
+        assert metric(running, "readings_batch_lines_total", outcome="assessment") == 1
+        assert metric(running, "readings_batch_lines_total", outcome="problem") == 1
         address = {"route": "/v1/assessments", "method": "POST"}
-        assert told(running, "readings_http_requests_total", status="200", **address) == 1
-        assert told(running, "readings_http_requests_total", status="422", **address) == 2
-        assert told(running, "readings_http_requests_total", route="unmatched", status="404") == 1
-        assert told(running, "readings_problems_total", type="invalid-request", part="request") == 2
-        assert told(running, "readings_computing_processes_alive") == 1
-        assert told(running, "readings_request_waiting_seconds_count") >= 4
-        assert told(running, "readings_computing_process_resident_memory_bytes", process="1") > 1e7
+        assert metric(running, "readings_http_requests_total", status="200", **address) == 1
+        assert metric(running, "readings_http_requests_total", status="422", **address) == 2
+        assert metric(running, "readings_http_requests_total", route="unmatched", status="404") == 1
+        assert (
+            metric(running, "readings_problems_total", type="invalid-request", part="request") == 2
+        )
+        assert metric(running, "readings_computing_processes_alive") == 1
+        assert metric(running, "readings_request_waiting_seconds_count") >= 4
+        assert (
+            metric(running, "readings_computing_process_resident_memory_bytes", process="1") > 1e7
+        )
         running.process.send_signal(signal.SIGTERM)
         assert running.process.stderr is not None
         logged = running.process.stderr.read()
@@ -83,28 +87,30 @@ def test_metrics_and_log_of_the_service_itself() -> None:
 
 
 def test_what_connections_refuse_is_counted_too() -> None:
-    """A head too large, and what is no HTTP, never reach the application."""
+    """A head too large, and what is not HTTP, never reach the application."""
     with serving(processes=1, maximum_head_bytes=1024) as running:
         assert running.get("/v1/echo", f"X: {'x' * 1024}\r\n").status == 431
         assert running.get("/v1/echo", f"X: {'x' * 9000}\r\n").status == 431
         with running.connect() as connection:
             connection.sendall(b"\x00\x01\x02\x03")
             assert b"400" in connection.recv(65536)
-        assert told(running, "readings_requests_refused_total", reason="too_large") == 2
-        assert told(running, "readings_problems_total", type="invalid-http") == 1
+        assert metric(running, "readings_requests_refused_total", reason="too_large") == 2
+        assert metric(running, "readings_problems_total", type="invalid-http") == 1
 
 
 def test_processes_that_die_and_take_too_long_are_counted() -> None:
     """By reason; and what is raised in one is logged without its words."""
     with serving(processes=1, request_seconds=0.3, capture=True) as running:
         assert running.post("/v1/die").status in (500, 503)
-        assert told(running, "readings_computing_processes_replaced_total", reason="died") >= 1
+        assert metric(running, "readings_computing_processes_replaced_total", reason="died") >= 1
         status = 0
         while status != 504:  # the new process may not be there in time, on a busy machine
             status = running.post("/v1/sleep?seconds=600").status
             assert status in (503, 504)
-        assert told(running, "readings_computing_processes_replaced_total", reason="timed_out") >= 1
-        assert told(running, "readings_requests_refused_total", reason="timed_out") >= 1
+        assert (
+            metric(running, "readings_computing_processes_replaced_total", reason="timed_out") >= 1
+        )
+        assert metric(running, "readings_requests_refused_total", reason="timed_out") >= 1
         while status != 500:
             status = running.post("/v1/raise").status
             assert status in (500, 503, 504)

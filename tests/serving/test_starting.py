@@ -1,4 +1,4 @@
-"""What the command line says where the service cannot start as it was told, or has nobody to tell."""
+"""What the command line says if the service cannot start, or if nobody reads its output."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ def test_a_port_that_is_none(
     assert f"no port {port}" in capsys.readouterr().err
 
 
-def test_nobody_to_tell(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without standard output, or with nobody who reads it, it goes on."""
+def test_output_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without standard output, or with nobody who reads it, the service continues."""
     reading, writing = os.pipe()
     os.close(reading)
     with os.fdopen(writing, "w", buffering=1, closefd=False) as pipe:
@@ -69,7 +69,7 @@ def test_a_setting_that_is_misspelt(
         monkeypatch.delenv(given)
 
 
-def test_variables_of_an_engine_are_no_mistake(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_variables_of_an_engine_are_ignored(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nor is a variable that is set to nothing: it counts as left out."""
     engine = ["SERVICE_PORT_8000_TCP", "SERVICE_PORT_8000_TCP_ADDR", "SERVICE_SERVICE_HOST", "HOME"]
     assert misspelt([*engine, "SERVICE_PREPARED_DIRECTORY", "SERVICE_PORT"]) == {}

@@ -1,4 +1,4 @@
-"""Processes that die, and a service that is told to stop."""
+"""Processes that die, and a service that stops."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ def until(condition: object) -> None:
 
 def waiting(service: Running) -> int:
     """Requests that wait for a process."""
-    told = service.get("/metrics").body.decode()
-    return int(float(told.partition("\nreadings_requests_waiting ")[2].split("\n")[0]))
+    shown = service.get("/metrics").body.decode()
+    return int(float(shown.partition("\nreadings_requests_waiting ")[2].split("\n")[0]))
 
 
 @pytest.fixture
@@ -65,7 +65,7 @@ def test_a_request_whose_process_dies_is_computed_once_more(
 
 
 def test_a_process_killed_from_outside_mid_request(shared: Running, tmp_path: Path) -> None:
-    """The same by whoever kills it."""
+    """The same, whatever kills it."""
     begun, go = tmp_path / "begun", tmp_path / "go"
     with ThreadPoolExecutor(1) as threads:
         asked = threads.submit(shared.post, f"/v1/until?begun={begun}&file={go}")
@@ -89,14 +89,14 @@ def test_a_process_that_dies_idle_is_replaced(shared: Running) -> None:
 
 
 def test_a_request_that_brings_two_processes_down_is_an_internal_error(shared: Running) -> None:
-    """500, and the service goes on."""
+    """500, and the service continues."""
     found = shared.post("/v1/die")
     assert (found.status, found.problem) == (500, "internal")
     assert shared.post("/v1/echo").status == 200
 
 
 def test_what_a_process_raises_stays_there(shared: Running) -> None:
-    """500 without a word of it; the process is whole, and goes on."""
+    """500 without its text; the process is intact and continues."""
     found = shared.post("/v1/raise")
     assert (found.status, found.problem) == (500, "internal")
     assert b"secret" not in found.body
@@ -125,7 +125,7 @@ def test_a_client_that_leaves_while_it_waits_takes_no_process(
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
-def test_told_to_stop_it_finishes_what_is_under_way(
+def test_a_stop_signal_lets_work_under_way_finish(
     running: Running, tmp_path: Path, number: signal.Signals
 ) -> None:
     """Not ready at once, closing connections as they are answered, then exit status 0."""
@@ -146,7 +146,7 @@ def test_told_to_stop_it_finishes_what_is_under_way(
     assert running.process.wait(PATIENCE) == 0
 
 
-def test_what_is_not_answered_in_time_is_told_so(tmp_path: Path) -> None:
+def test_what_is_not_answered_in_time_gets_a_problem(tmp_path: Path) -> None:
     """503 as a problem, which names what to do; the exit status is 0 all the same."""
     begun, never = tmp_path / "begun", tmp_path / "never"
     with (
@@ -187,7 +187,7 @@ def test_it_is_not_ready_while_it_sends_clients_away(tmp_path: Path) -> None:
         running.process.send_signal(signal.SIGTERM)
 
 
-def test_told_to_stop_under_load_no_request_fails(running: Running) -> None:
+def test_a_stop_signal_under_load_fails_no_request(running: Running) -> None:
     """Every request that was sent is answered whole; who comes after is refused, not dropped."""
     answered, failed = [0] * 6, []
     stop = threading.Event()
@@ -229,7 +229,7 @@ def test_told_to_stop_under_load_no_request_fails(running: Running) -> None:
     assert failed == []
 
 
-def test_a_batch_that_is_stopped_says_where_to_go_on(running: Running) -> None:
+def test_a_stopped_batch_says_where_to_resume(running: Running) -> None:
     """It ends with its summary, and the service with 0."""
     head = (
         "POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\nHost: x\r\n"

@@ -55,7 +55,7 @@ def test_a_line_at_its_limit_is_kept_whatever_its_end() -> None:
         assert splitter.end() == []
 
 
-def test_a_byte_order_mark_is_no_part_of_the_first_line() -> None:
+def test_a_byte_order_mark_is_not_part_of_the_first_line() -> None:
     """However it is cut; a line at its limit keeps its limit, and only the first may have a mark."""
     data = b"\xef\xbb\xbf1234\r\n\xef\xbb\xbf5\n"
     for size in (1, 2, 3, 100):
@@ -130,7 +130,7 @@ def test_zeros_after_gzip_mean_nothing() -> None:
     decoder.end()
 
 
-def test_a_window_that_is_no_content_of_the_web_is_refused() -> None:
+def test_a_window_too_large_for_the_web_is_refused() -> None:
     """RFC 9659: over 8 MB.  (128 MB would be held by the decompressor otherwise.)"""
     options: dict[int, int] = {zstd.CompressionParameter.window_log: 27}
     compressor = zstd.ZstdCompressor(options=options)
@@ -152,7 +152,7 @@ def test_a_bomb_is_taken_in_small_steps(coding: str) -> None:
 
 @pytest.mark.parametrize("coding", CODINGS)
 @pytest.mark.parametrize("harm", ["cut", "corrupt", "other"])
-def test_what_cannot_be_decompressed_ends_with_where_to_go_on(coding: str, harm: str) -> None:
+def test_what_cannot_be_decompressed_ends_with_where_to_resume(coding: str, harm: str) -> None:
     """What came before is answered, a half line is not, and the rest can be sent again."""
     rows = [str(n).encode() for n in random.Random(1).choices(range(10**12), k=20_000)]
     text = b"\n".join(rows) + b"\n"
@@ -170,7 +170,7 @@ def test_what_cannot_be_decompressed_ends_with_where_to_go_on(coding: str, harm:
     assert summary["answered"] == len(lines) == summary["resume_offset"] - summary["blank"]
     if harm == "other":
         assert lines == []
-    if harm == "cut":  # what is corrupt may give odd lines before it shows
+    if harm == "cut":  # corruption may give odd lines before it shows
         assert [line["id"].encode() for line in lines] == rows[: len(lines)]
         assert len(lines) > 1000
         rest, second = parsed(answer_to([text], offset=summary["resume_offset"]))
@@ -188,10 +188,10 @@ def test_what_cannot_be_decompressed_ends_with_where_to_go_on(coding: str, harm:
         (lambda packed: packed[:-3], "is incomplete", "Compress the input again"),
     ],
 )
-def test_a_header_that_does_not_fit_the_body_is_told_apart(
+def test_a_header_that_does_not_fit_the_body_is_distinguished(
     coding: str, made: Callable[[bytes], bytes], says: str, hint: str
 ) -> None:
-    """From a body that was harmed: what to look at is another thing."""
+    """From a corrupt body, which needs another remedy."""
     content = made(COMPRESS[coding](b"a\nb\n"))
     _, summary = parsed(answer_to([content] if content else [], input_coding=coding))
     problem = summary["problem"]
@@ -204,7 +204,7 @@ def test_a_header_that_does_not_fit_the_body_is_told_apart(
 
 @pytest.mark.parametrize("coding", CODINGS)
 @pytest.mark.parametrize("size", [1, 3, 1000])
-def test_a_compressed_body_that_does_not_say_so_is_told_which_header_lacks(
+def test_a_compressed_body_without_its_header_learns_which_is_missing(
     coding: str, size: int
 ) -> None:
     """By its first bytes, cut anywhere; nothing is answered."""
@@ -256,7 +256,7 @@ def test_a_bomb_of_blank_lines_is_refused(blank: bytes, monkeypatch: pytest.Monk
 def test_a_plain_body_without_a_line_to_answer_is_read_to_its_end(
     content: bytes, offset: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Whoever sends it pays for it."""
+    """Its sender pays for it."""
     monkeypatch.setattr(stream, "QUIET_BYTES", 2**16)
     _, summary = parsed(answer_to([content] * 4, offset=offset))
     assert (summary["complete"], summary["lines"]) == (True, 4 * content.count(b"\n"))
@@ -299,7 +299,7 @@ def problem_of(line: bytes) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("size", [1, 4, 9])
-def test_a_zstd_frame_that_lost_its_content_is_told(size: int) -> None:
+def test_a_zstd_frame_that_lost_its_content_is_refused(size: int) -> None:
     """It says one byte (RFC 8878, 3.1.1.1.4) and ends with an empty block; however it is cut on its way."""
     frame = bytes.fromhex("28b52ffd 20 01 010000")
     decoder = Decoder("zstd")
@@ -343,7 +343,7 @@ def test_a_whole_number_is_one_however_it_is_written(written: bytes, given: int)
         (b'{"id": 1152921504606846977, "comparison": {}}', "/id", "9007199254740991"),
     ],
 )
-def test_a_bad_envelope_is_told_by_field(line: bytes, where: str, says: str) -> None:
+def test_a_bad_envelope_is_refused_by_field(line: bytes, where: str, says: str) -> None:
     """Pointers into the line, with what to do."""
     found = problem_of(line)
     assert found["type"] == "/problems/invalid-request"
@@ -381,7 +381,7 @@ def test_a_body_without_its_envelope_is_one_error(line: bytes, says: str) -> Non
         (b"[" * 40, "The line is nested deeper than 32 levels.", "shape"),
     ],
 )
-def test_what_is_no_json_is_told_of_the_line(line: bytes, detail: str, hint: str) -> None:
+def test_what_is_not_json_is_located_in_the_line(line: bytes, detail: str, hint: str) -> None:
     """Places within the line, and what a batch asks of one."""
     found = problem_of(line)
     assert found["detail"] == detail
@@ -391,7 +391,7 @@ def test_what_is_no_json_is_told_of_the_line(line: bytes, detail: str, hint: str
     )
 
 
-def test_numbers_are_told_as_they_were_given() -> None:
+def test_numbers_are_repeated_as_given() -> None:
     """Every digit, though readers that hold numbers as doubles would lose some."""
     (error, *_) = problem_of(b'{"id": 1152921504606846977, "assessment": {}}')["errors"]
     assert error["value"] == "1152921504606846977"
@@ -420,7 +420,7 @@ def test_a_refused_line_keeps_its_id() -> None:
 def test_one_line_that_fails_harms_no_other(
     monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """An unexpected error is that line's problem, tells nothing, and is logged."""
+    """An unexpected error is that line's problem, reveals nothing, and is logged."""
     from service.assess.many import answer_many as real
 
     def broken(requests: Any, answer: Any) -> Any:  # noqa: ANN401
@@ -485,7 +485,7 @@ def test_a_body_without_a_line_has_a_summary() -> None:
         (b'{"id": 1}\n{"id": 2, "asse', 1, "last_line_cut", 1),
         (b'{"id": 1}\n{"id": 2, "asse', 2, None, None),  # passed over
         (b'{"id": 1}\n{"id": 2, "asse\n', 0, None, None),  # it has its end: a bad line
-        (b'{"id": 1}\n{"id": 2}', 0, None, None),  # whole, its end alone lacks
+        (b'{"id": 1}\n{"id": 2}', 0, None, None),  # whole, only its line end is missing
         (b'{"id": 1}\n  ', 0, None, None),
         (b'{"id": 1}{"id": 2}', 0, None, None),  # as `curl -d` sends two lines
         (b'{"id": 1, "id": 2}', 0, None, None),
@@ -496,7 +496,7 @@ def test_a_body_without_a_line_has_a_summary() -> None:
         (b'{"id": 1}\n', 2, "offset_past_end", None),
     ],
 )
-def test_the_summary_tells_what_is_odd_about_a_whole_input(
+def test_the_summary_notes_what_is_odd_about_a_whole_input(
     content: bytes, offset: int, code: str | None, resume: int | None
 ) -> None:
     """Every line was dealt with, and still the client may have meant something else."""
@@ -557,7 +557,7 @@ def test_order_is_kept_whichever_chunk_is_ready_first() -> None:
     assert [line["line"] for line in lines] == list(range(3 * LINES_IN_CHUNK))
 
 
-def test_a_client_that_sends_all_before_it_reads_is_told_where_to_go_on() -> None:
+def test_a_client_that_sends_all_before_it_reads_learns_where_to_resume() -> None:
     """The service takes the rest and drops it, so that the client gets to reading."""
     count = 50 * LINES_IN_CHUNK
 
@@ -580,7 +580,7 @@ def test_a_client_that_sends_all_before_it_reads_is_told_where_to_go_on() -> Non
 
 
 def test_a_client_that_sends_no_more_is_answered_and_let_go() -> None:
-    """What it sent is answered, though the line lacks nothing but its followers."""
+    """What it sent is answered, though more lines were to follow."""
 
     async def run() -> bytes:
         client = Client([])
@@ -738,7 +738,7 @@ def test_a_batch_that_computes_keeps_its_place() -> None:
 
 
 def test_a_batch_whose_answers_are_not_read_is_given_up_for_another() -> None:
-    """Nothing can be told to a client that does not read, and its answers must not be kept."""
+    """A client that does not read cannot get a summary, and its answers must not be kept."""
 
     async def run() -> bool:
         client, one = Client([b"a\n"]), batch()
@@ -760,7 +760,7 @@ def test_a_batch_whose_answers_are_not_read_is_given_up_for_another() -> None:
 
 @pytest.mark.slow
 def test_a_batch_outlives_its_processes() -> None:
-    """All are killed as the first answers come; what they had is computed once more, and nothing lacks."""
+    """All are killed as the first answers come; their chunks are computed once more, and nothing is missing."""
     lines = [VISIT if n % 32 == 0 else b"%d" % n for n in range(3 * LINES_IN_CHUNK)]
     killed: list[int | None] = []
 
@@ -790,7 +790,7 @@ def test_a_batch_outlives_its_processes() -> None:
 
 
 def test_lines_that_bring_two_processes_down_are_problems(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Of that chunk alone, each with its id; the batch goes on."""
+    """Only those of that chunk, each with its id; the batch continues."""
 
     class Falls(Executor):
         def submit(self, *_: Any, **__: Any) -> Any:  # noqa: ANN401
@@ -815,7 +815,7 @@ def _stand_still() -> None:
     os.kill(os.getpid(), signal.SIGSTOP)
 
 
-def test_a_process_that_stands_still_does_not_hold_up_the_end() -> None:
+def test_a_process_that_hangs_does_not_delay_the_end() -> None:
     """It is ended, whatever it does."""
 
     async def run() -> None:
@@ -840,7 +840,7 @@ def _no_process_is_left() -> Iterator[None]:
     yield
     for child in multiprocessing.active_children():
         child.join(30)
-    # Where the pool's own thread was first to be told of the end, it notes it a moment later.
+    # If the pool's own thread learns of the end first, it records it a moment later.
     for _ in range(600):
         if not multiprocessing.active_children():
             break

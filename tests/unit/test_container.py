@@ -69,7 +69,7 @@ def test_it_names_the_version_that_is_built() -> None:
 
 
 def test_whatever_is_built_on_is_an_argument() -> None:
-    """So that a digest, or a base of one's own, may be given; nothing is told in passing."""
+    """So that a digest, or another base, may be given; nothing else is."""
     bases = {row.split()[0] for row in instruction("FROM")}
     assert bases == {"${BASE}", "scratch", "fetch"}
     arguments = {row.partition("=")[0] for row in instruction("ARG")}

@@ -1,4 +1,4 @@
-"""What the service told, counted: against the answers themselves."""
+"""The counts of answers, compared with the answers themselves."""
 
 from __future__ import annotations
 
@@ -154,7 +154,7 @@ def test_a_series_and_a_plan(client: TestClient) -> None:
     assert asked(client, "/v1/plans", next(iter(plan_examples().values())))[1] == {}
 
 
-def test_pictures_and_pages_tell_nothing_new(client: TestClient) -> None:
+def test_pictures_and_pages_count_draws_only(client: TestClient) -> None:
     """Only their draws are counted."""
     body = next(iter(comparison_examples().values()))
     for address in ("/v1/plots/changes", "/v1/reports"):
@@ -261,7 +261,7 @@ def test_visits_that_fail_together_are_counted_once(monkeypatch: pytest.MonkeyPa
 
 
 def test_a_chunk_keeps_its_counts_to_itself() -> None:
-    """They go with its answer: whoever takes that adds them, wherever the chunk was computed."""
+    """They travel with its answer and are added where it arrives, wherever the chunk was computed."""
     with collected() as outside:
         answer_chunk(ROWS[:1], "grades", 0)
         failed = failed_chunk([b"", b"{}", b"{}"], 0)

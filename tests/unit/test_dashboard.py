@@ -70,16 +70,32 @@ def asks_for_what_is_there(text: str) -> set[str]:
     expression = parsed(text)
     selectors = parts(expression, promql_parser.VectorSelector)
     for selector in selectors:
-        assert selector.name in SERIES, f"{selector.name} in {text}"
-        for matcher in selector.matchers.matchers:
-            assert matcher.name in SERIES[selector.name], f"{matcher.name} in {text}"
-            if matcher.name in WORDS:
-                assert set(matcher.value.split("|")) <= WORDS[matcher.name], text
+        check_selector(selector, text)
+    check_aggregates(expression, text)
+    check_calls(expression, text)
+    outermost = parts(expression, promql_parser.AggregateExpr)
+    if not outermost:
+        return set().union(*(SERIES[selector.name] for selector in selectors))
+    return set(outermost[0].modifier.labels if outermost[0].modifier is not None else ())
+
+
+def check_selector(selector: promql_parser.VectorSelector, text: str) -> None:
+    assert selector.name in SERIES, f"{selector.name} in {text}"
+    for matcher in selector.matchers.matchers:
+        assert matcher.name in SERIES[selector.name], f"{matcher.name} in {text}"
+        if matcher.name in WORDS:
+            assert set(matcher.value.split("|")) <= WORDS[matcher.name], text
+
+
+def check_aggregates(expression: promql_parser.Expr, text: str) -> None:
     for aggregate in parts(expression, promql_parser.AggregateExpr):
         if aggregate.modifier is not None:
             within = parts(aggregate.expr, promql_parser.VectorSelector)
             for selector in within:
                 assert set(aggregate.modifier.labels) <= SERIES[selector.name], text
+
+
+def check_calls(expression: promql_parser.Expr, text: str) -> None:
     for call in parts(expression, promql_parser.Call):
         names = {one.name for one in parts(call, promql_parser.VectorSelector)}
         if call.func.name in ("rate", "increase"):
@@ -87,10 +103,6 @@ def asks_for_what_is_there(text: str) -> set[str]:
         elif call.func.name == "histogram_quantile":
             (sum_,) = parts(call, promql_parser.AggregateExpr)
             assert "le" in sum_.modifier.labels, text
-    outermost = parts(expression, promql_parser.AggregateExpr)
-    if not outermost:
-        return set().union(*(SERIES[selector.name] for selector in selectors))
-    return set(outermost[0].modifier.labels if outermost[0].modifier is not None else ())
 
 
 # ---------------------------------------------------------------- dashboard
@@ -186,7 +198,7 @@ def test_an_alert_asks_for_what_is_there(rule: dict[str, Any]) -> None:
     assert set(re.findall(r"\b(Readings[A-Z]\w+)", said)) <= {one["alert"] for one in rules()}
     bounds = [b for row in exposed_buckets() for b in row]
     if "histogram_quantile" in rule["expr"]:
-        # A quantile is told between the bounds of buckets: a limit between two of them is a guess.
+        # A quantile lies between the bounds of buckets: a limit between two of them is a guess.
         assert float(rule["expr"].rpartition(">")[2]) in bounds
 
 

@@ -119,7 +119,7 @@ def scheduler() -> Iterator[str]:
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: object) -> tuple[int, dict[str, Any], str]:
-    """The command's code, its summary, and what it said besides."""
+    """The command's exit status, its summary, and what else it printed."""
     code = fleet.main([str(argument) for argument in arguments])
     out, err = capsys.readouterr()
     return code, json.loads(out) if out else {}, err
@@ -165,7 +165,7 @@ def test_two_processes_answer_each_line_in_its_order(
     assert all(row["partitions"] and row["lines"] for row in workers.values())
     assert str(os.getpid()) not in {name.rpartition(":")[2] for name in workers}
 
-    # A second start is refused; what stands complete is left as it is, what does not is answered.
+    # A second start is refused; complete partitions are kept, the others are answered.
     code, _, said = run(capsys, *command)
     assert code == 2
     assert "--resume" in said
@@ -183,7 +183,7 @@ def test_two_processes_answer_each_line_in_its_order(
     for name in ("lines", "visits", "problems", "findings", "output_bytes"):
         assert again[name] == summary[name]
 
-    # Another job must not go on with it.
+    # Another job must not continue it.
     code, _, said = run(capsys, *command, "--resume", "--detail", "grades")
     assert code == 2
     assert "other options" in said
@@ -303,7 +303,7 @@ def test_a_line_of_any_length_is_refused_unread(
 
 
 def test_a_row_cannot_add_keys_to_its_line() -> None:
-    """A body that is not one JSON value stands alone, and is refused for what is wrong with it."""
+    """A body that is not one JSON value is handed over alone, and refused for its own fault."""
     line = partitions._line_of_row
     assert (
         line({"id": 'a"b', "kind": "assessment", "body": "{}"}) == b'{"id":"a\\"b","assessment":{}}'
@@ -319,8 +319,8 @@ def test_a_row_cannot_add_keys_to_its_line() -> None:
     ("files", "place", "said"),
     [
         ({}, "in", "no such file"),
-        ({"in/a.csv": b""}, "in", "not a form"),
-        ({"in/a.ndjson": b"", "in/b.parquet": b""}, "in", "holds NDJSON and Parquet"),
+        ({"in/a.csv": b""}, "in", "cannot be read in this form"),
+        ({"in/a.ndjson": b"", "in/b.parquet": b""}, "in", "holds both NDJSON and Parquet"),
         ({"in/a.ndjson": b"x", "out/b": b""}, "in/*.ndjson", "not empty"),
         ({"in/_a.ndjson": b"x"}, "in", "no such file"),
         ({"in/deep/a.ndjson": b"x"}, "in/*.ndjson", "no such file"),

@@ -1,4 +1,4 @@
-"""CSV beside JSON, and which form the `Accept` header asks for."""
+"""CSV and JSON, and the form that the `Accept` header requests."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ def test_an_unknown_form_is_refused_by_name(client: TestClient) -> None:
 
 
 def test_unknown_parameters_are_refused_by_name(client: TestClient) -> None:
-    """Not one is guessed at or passed over, nor is one that stands twice."""
+    """None is guessed or ignored, nor is one that appears twice."""
     body = examples()["r410a_capacity"]
     for address, name in (
         ("/v1/assessments?formt=csv", "formt"),
@@ -137,7 +137,7 @@ def test_unknown_parameters_are_refused_by_name(client: TestClient) -> None:
     assert client.get("/v1/limits?units=metric").status_code == 422
 
 
-def test_a_body_of_no_kind_is_told_what_kinds_there_are(client: TestClient) -> None:
+def test_a_body_of_no_kind_learns_the_kinds(client: TestClient) -> None:
     """A plan, nothing at all, or both at once."""
     plan = client.get("/examples/plans/cleaning_planned.json").json()
     for body in (plan, {}, {"units": "metric", "run": {}, "runs": {}}):

@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 
 
 class Answering(BaseHTTPRequestHandler):
-    """Ready or not, as it is told."""
+    """Ready or not, as set."""
 
     status = 200
 
@@ -45,7 +45,7 @@ def port(monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "0.0.0.0", ""])
 def test_ready(port: int, host: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """Where the environment says, or the arguments; an address for all stands for this machine."""
+    """At the address of the environment or the arguments; one that means every interface is asked here."""
     assert health.main(["health"]) == 0
     assert health.main(["health", "--host", host, "--port", str(port)]) == 0
     assert health.main(["health", "--quiet"]) == 0

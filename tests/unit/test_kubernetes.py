@@ -142,7 +142,7 @@ CHANGED: dict[str, list[tuple[str | int, ...]]] = {
 
 
 def taken(document: Any, place: tuple[str | int, ...]) -> Any:  # noqa: ANN401
-    """Take out what stands at a place."""
+    """Remove what is at a place."""
     for step in place[:-1]:
         document = document[step]
     return document.pop(place[-1])
@@ -150,7 +150,7 @@ def taken(document: Any, place: tuple[str | int, ...]) -> Any:  # noqa: ANN401
 
 @RENDERED
 @pytest.mark.parametrize("folder", [pytest.param(f, id=f.name) for f in OVERLAYS])
-def test_an_overlay_changes_what_is_of_its_cluster_and_no_more(folder: Path) -> None:
+def test_an_overlay_changes_only_what_depends_on_its_cluster(folder: Path) -> None:
     """Valid, in a namespace that holds pods to the restricted profile, by digest, the base else."""
     found = rendered(folder)
     base = rendered(SETS["service"])
@@ -172,7 +172,7 @@ def test_an_overlay_changes_what_is_of_its_cluster_and_no_more(folder: Path) -> 
 
 
 def test_the_overlay_keeps_to_settings_and_numbers_that_make_sense() -> None:
-    """Read as it stands: settings that exist, two replicas at least, nobody let in but by name."""
+    """As it is: settings that exist, at least two replicas, access only by name."""
     for folder in OVERLAYS:
         listed = yaml.safe_load((folder / "kustomization.yaml").read_text("utf-8"))
         assert listed["resources"] == ["namespace.yaml", "../../base"]
@@ -202,7 +202,7 @@ def test_the_overlay_keeps_to_settings_and_numbers_that_make_sense() -> None:
 
 @pytest.mark.parametrize(("name", "document"), pods())
 def test_pods_keep_to_the_restricted_profile(name: str, document: Document) -> None:
-    """Pod Security Standards, profile restricted, and a file system that cannot be written besides."""
+    """Pod Security Standards, profile restricted, and a read-only file system."""
     pod = document["spec"]["template"]["spec"]
     assert pod["automountServiceAccountToken"] is False
     assert pod["securityContext"]["runAsNonRoot"] is True
@@ -361,7 +361,7 @@ def test_the_service_calls_nobody_and_is_probed_where_it_answers(client: Any) ->
     assert int(environment["SERVICE_PORT"]) == container["ports"][0]["containerPort"]
 
 
-def test_the_job_goes_on_where_it_stood() -> None:
+def test_the_job_resumes_where_it_stopped() -> None:
     """It resumes, and is not tried again where it was refused; the input is what workers see too."""
     ((_, job),) = of_kind("Job")
     (container,) = job["spec"]["template"]["spec"]["containers"]

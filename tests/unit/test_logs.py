@@ -46,7 +46,7 @@ TRACEPARENT = f"00-{TRACE}-{PARENT}-01"
 def configured() -> Iterator[Configured]:
     """Sets the log up on a text; everything is as it was afterwards."""
     root = logging.getLogger()
-    logging.getLogger("httpx2").disabled = True  # what asks here is no part of the service
+    logging.getLogger("httpx2").disabled = True  # the client here is not part of the service
     server = [logging.getLogger(name) for name in ("uvicorn", "uvicorn.error", "uvicorn.access")]
     kept = root.handlers, root.level, [(one.handlers, one.level, one.propagate) for one in server]
     hooks = sys.excepthook, threading.excepthook, sys.unraisablehook, warnings.showwarning
@@ -75,7 +75,7 @@ def requests(stream: io.StringIO) -> list[dict[str, Any]]:
 
 
 def of(answer: Callable[[Request], Awaitable[Response]], template: str = "/things/{thing}") -> Any:  # noqa: ANN401
-    """A small application, within what a whole one stands in."""
+    """A small application inside the usual middlewares."""
 
     async def app(scope: Scope, receive: Receive, send: Send) -> None:
         scope["route_template"] = template
@@ -174,7 +174,7 @@ def test_templates_of_the_whole_application(configured: Configured, client: Test
 
 
 def test_a_client_that_leaves(configured: Configured) -> None:
-    """Is told apart from one that got its answer and went then, and from one whose connection broke."""
+    """Is distinguished from one that left after its answer, and from one whose connection broke."""
     stream = configured()
     gone: Message = {"type": "http.disconnect"}
     whole: list[Message] = [
@@ -230,7 +230,7 @@ def test_a_log_that_nobody_reads_stops_no_work(configured: Configured) -> None:
 
 
 def test_other_scopes_pass(configured: Configured) -> None:
-    """What is no request of HTTP is not touched."""
+    """What is not an HTTP request is not touched."""
     stream = configured("debug")
     with TestClient(RequestLog(create_app(Settings(batch_processes=0)))):
         pass
@@ -289,8 +289,8 @@ def test_lines_within_a_request_have_its_ids_and_others_have_none(configured: Co
     assert len({line["trace_id"] for line in within}) == 3
 
 
-def test_a_trace_goes_on(configured: Configured) -> None:
-    """The caller's trace, a span of one's own, and the header for whoever computes."""
+def test_a_trace_is_continued(configured: Configured) -> None:
+    """The caller's trace, a new span, and the header for the computing process."""
     stream = configured()
     seen: dict[str, str] = {}
 
@@ -311,7 +311,7 @@ def test_a_trace_goes_on(configured: Configured) -> None:
 
 
 def test_ids_bound_from_headers(configured: Configured) -> None:
-    """In a computing process nothing is bound before; what is no id is not taken."""
+    """In a computing process nothing is bound before; an invalid id is ignored."""
     stream = configured()
     log = logger("service.inner")
     with bound_from_headers([(b"X-Request-Id", b"abc"), (b"traceparent", TRACEPARENT.encode())]):
@@ -580,7 +580,7 @@ def test_a_line_is_one_line(configured: Configured) -> None:
 def test_a_line_that_cannot_be_written(
     configured: Configured, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    """Is told of without what it was to say, where the standard library would print its arguments."""
+    """Is reported without its content, where the standard library would print its arguments."""
     stream = configured()
     (handler,) = [one for one in logging.getLogger().handlers if isinstance(one, logs._Handler)]
     handler.handle(

@@ -179,7 +179,7 @@ def test_versions() -> None:
     assert value(metrics, "readings_build_info", **labels) == 1
 
 
-def test_the_process_is_told_of() -> None:
+def test_the_process_has_metrics() -> None:
     """Memory, processor time and open files, as the operating system has them."""
     metrics = create_metrics(property_model="1")
     assert value(metrics, "process_resident_memory_bytes") > 10e6
@@ -187,7 +187,7 @@ def test_the_process_is_told_of() -> None:
     assert value(metrics, "process_open_fds") >= 3
 
 
-def test_computing_processes_are_told_of() -> None:
+def test_computing_processes_have_metrics() -> None:
     """By their places; one that has ended is left out, and one that takes its place is seen."""
     metrics = create_metrics(property_model="1")
     child = subprocess.Popen(
@@ -223,7 +223,7 @@ def measured() -> Iterator[tuple[TestClient, Metrics]]:
 
 
 def test_requests_are_counted_by_template(measured: tuple[TestClient, Metrics]) -> None:
-    """Whatever the paths were; with their bytes; and with what their answers told."""
+    """Whatever the paths were, with their bytes and the counts of their answers."""
     client, metrics = measured
     body = next(iter(examples().values()))
     answers = [client.post("/v1/assessments", json=body) for _ in range(3)]

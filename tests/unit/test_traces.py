@@ -110,8 +110,8 @@ def test_a_request_and_its_computing(kept: tuple[Traces, InMemorySpanExporter]) 
     assert "SECRET" not in request.to_json() + compute.to_json()
 
 
-def test_the_callers_trace_goes_on(kept: tuple[Traces, InMemorySpanExporter]) -> None:
-    """Here, in the log, and in the header for whoever computes; what is no header begins a new one."""
+def test_the_callers_trace_is_continued(kept: tuple[Traces, InMemorySpanExporter]) -> None:
+    """Here, in the log, and in the header for the computing process; an invalid header begins a new trace."""
     traces, exporter = kept
     app = Small()
     client = TestClient(RequestTraces(RequestLog(app), traces))
@@ -144,7 +144,7 @@ def test_the_callers_trace_goes_on(kept: tuple[Traces, InMemorySpanExporter]) ->
 
 
 def test_errors_have_a_type_and_no_text(kept: tuple[Traces, InMemorySpanExporter]) -> None:
-    """Of the service; an error of the client's is none of the span."""
+    """Of the service; an error of the client is not one of the span."""
     traces, exporter = kept
     client = TestClient(RequestTraces(RequestLog(Small()), traces), raise_server_exceptions=False)
     for query, code, error in (

@@ -10,7 +10,7 @@ Headers = list[tuple[bytes, bytes]]
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class Forwarded:
     """One request, received in full."""
 
     method: str

@@ -1,0 +1,61 @@
+"""Problems that a connection answers itself, because no request reaches the application."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import orjson
+from uvicorn.protocols.http.httptools_impl import STATUS_LINE
+
+from service.edge.problems import MEDIA_TYPE, field_problem, problem_body
+
+
+def response(body: Mapping[str, Any], headers: Mapping[str, str]) -> bytes:
+    """The whole answer of a connection, which closes after it."""
+    content = orjson.dumps({**body, "instance": None})
+    fields = {
+        "content-type": MEDIA_TYPE,
+        "content-length": str(len(content)),
+        "cache-control": "no-store",
+        "connection": "close",
+        **headers,
+    }
+    head = "".join(f"{name.lower()}: {value}\r\n" for name, value in fields.items())
+    return STATUS_LINE[body["status"]] + head.encode() + b"\r\n" + content
+
+
+def head_too_large(limit: int) -> dict[str, Any]:
+    """The head of a request is over its limit [bytes]."""
+    return problem_body(
+        "head-too-large", f"Address and headers have more than {limit} bytes.",
+        [field_problem("", None, f"at most {limit} bytes", "is too large",
+                       "Send fewer or shorter headers; readings belong in the body.")],
+    )  # fmt: skip
+
+
+def head_too_slow(seconds: float) -> dict[str, Any]:
+    """The head of a request did not arrive in time [s]."""
+    return problem_body(
+        "stalled", f"No whole request arrived within {seconds:g} s.",
+        [field_problem("", None, f"a request within {seconds:g} s", "arrived too slowly",
+                       "Open a connection only when there is something to send.")],
+    )  # fmt: skip
+
+
+def too_many(limit: int) -> dict[str, Any]:
+    """All connections are in use."""
+    return problem_body(
+        "overloaded", f"{limit} connections are open.",
+        [field_problem("", None, f"at most {limit} connections", "arrived while all were in use",
+                       "Try again after a second; keep connections open and reuse them.")],
+    )  # fmt: skip
+
+
+def not_http() -> dict[str, Any]:
+    """What arrived could not be parsed, such as TLS or HTTP/2."""
+    return problem_body(
+        "invalid-http", "What arrived is not an HTTP/1.1 request.",
+        [field_problem("", None, "an HTTP/1.1 request (RFC 9112)", "could not be read",
+                       "Check that the client speaks plain HTTP here: TLS and HTTP/2 end at the gateway.")],
+    )  # fmt: skip
