@@ -49,6 +49,8 @@ class ReadingSpec:
 
 
 _LINE = (-60.0, 300.0)
+#: A compressor with hardly any refrigerant runs this hot before it trips or fails.
+_DISCHARGE_LINE = (-60.0, 400.0)
 _AIR = (-40.0, 150.0)
 
 _SHAPES: Mapping[str, type[Model]] = {
@@ -123,7 +125,7 @@ _SPECS = (
         "Pressure in the discharge line, where the unit has a port there.", 358.0, 3,
     ),
     ReadingSpec(
-        "discharge_line_temperature", "temperature", "line_temperature", _LINE,
+        "discharge_line_temperature", "temperature", "line_temperature", _DISCHARGE_LINE,
         "Discharge line within 6 inches (15 cm) of the compressor.", 165.0, 1,
     ),
     ReadingSpec(

@@ -629,6 +629,9 @@ def doubted(case: Case) -> frozenset[str]:
         found.add("compressor_apparent_power")
         if "compressor_capacitor" in notice.stops:
             found.add("compressor_run_capacitance")
+    # Wet gas, or a clamp in the air: no state of dry gas follows from it.
+    if case.is_below("discharge_line_temperature", "condensing_temperature"):
+        found.add("discharge_temperature")
     return frozenset(found)
 
 

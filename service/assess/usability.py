@@ -287,8 +287,9 @@ _ORDER = (
      "The liquid line is hotter than the saturation temperature at its pressure: vapour in the "
      "liquid line, or a reading or the refrigerant is wrong.", ()),
     ("discharge_line_temperature", "condensing_temperature", "discharge_under_condensing",
-     "The discharge line is colder than the condensing temperature: liquid in the discharge, or "
-     "a clamp that does not touch. Refrigerant limits were not applied.", ("refrigerant",)),
+     "The discharge line is colder than the condensing temperature: liquid is flooding through the "
+     "compressor, or the clamp does not touch the pipe. What is judged beyond its own limit leaves this "
+     "reading out.", ()),
     ("high_side_pressure_absolute", "suction_pressure_absolute", "no_pressure_lift",
      "The high side is not above the suction side: the compressor is not pumping, or the gauges "
      "are swapped. Refrigerant and charge limits were not applied.", ("charge", "refrigerant", "floodback")),

@@ -97,7 +97,8 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
                 "no state of one unit fits both it and this visit, where the visit by itself fits a unit of "
                 "this rating; it may be of another unit or state"
             )
-    if _doubt(left) >= FOUND and _explained(beside):
+    unlike = max(_doubt(left), left.probability("no_fault"))
+    if _explained(beside) and unlike > 1.0 - FOUND:
         reason = "the model of the cycle holds no state so far from a running unit"
         return _without(request, visit, beside, assessed, reason, wanted)
     # What is decided is decided by the digits that the answer shows.

@@ -65,7 +65,7 @@ PARTS = {
 ALSO_RIGHT = {
     field.SEVERE_FAN: ("outdoor_fan", "outdoor_fan_stopped"),
     field.SEVERE_CHARGE: ("circuit_nearly_empty",),
-    field.SEVERE_COMPRESSOR: ("compressor_stalled",),
+    field.SEVERE_COMPRESSOR: ("compressor_stalled", "compressor_not_pumping"),
 }
 #: Derived value of the answer for each of the simulator's truths.
 DERIVED = {

@@ -438,3 +438,13 @@ def test_no_refrigerant_side_of_a_liquid_line_that_may_carry_vapour(assessed: As
     )
     assert "refrigerating_effect" in full["derived"]
     assert "refrigerating_effect" not in flashing["derived"]
+
+
+@pytest.mark.parametrize("line", [310.0, 326.0])
+def test_a_discharge_line_as_hot_as_a_nearly_empty_system_makes_it(
+    assessed: Assess, line: float
+) -> None:
+    """310 to 326 °F are shown by a nearly empty system (an independent simulation): taken, and over the limit of
+    oil and insulation."""
+    answer = assessed(cooling(discharge_line_temperature=line))
+    assert finding(answer, "discharge_temperature_highest")["priority"] == "safety"
