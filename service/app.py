@@ -18,9 +18,9 @@ from schemas.examples import answer_example
 from schemas.problems import FieldProblem, Problem
 from service.batches.warm_up import warm_up
 from service.edge import handlers
+from service.edge.body_limits import BodyLimits
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, guarded
-from service.edge.limits import BodyLimits
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
 from service.reference.versions import SERVICE_VERSION

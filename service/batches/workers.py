@@ -15,7 +15,7 @@ from multiprocessing.connection import wait
 from multiprocessing.process import BaseProcess
 from typing import TYPE_CHECKING
 
-from service.edge.limits import USUAL, BodyLimits
+from service.edge.body_limits import USUAL, BodyLimits
 
 if TYPE_CHECKING:
     from schemas.batches import Detail

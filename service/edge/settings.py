@@ -10,7 +10,7 @@ from pydantic import AfterValidator, Field
 from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 from rapidfuzz import process
 
-from service.edge.limits import DEEPEST, FEWEST_DRAWS, MOST_DRAWS
+from service.edge.body_limits import DEEPEST, FEWEST_DRAWS, MOST_DRAWS
 from service.reference.prepared import ENVIRONMENT_VARIABLE
 
 

@@ -19,7 +19,7 @@ from fastapi import Request, Response, params
 from fastapi.dependencies.utils import get_flat_params
 from fastapi.routing import APIRoute
 
-from service.edge.limits import MOST_DRAWS, USUAL, BodyLimits
+from service.edge.body_limits import MOST_DRAWS, USUAL, BodyLimits
 from service.edge.problems import ProblemError, field_problem
 
 #: What is read: the body of a request, or one line of a batch.

@@ -18,8 +18,8 @@ from service.batches.codings import CODINGS, IDENTITY
 from service.batches.places import find_place
 from service.batches.stream import Batch, BatchOptions, GoneError
 from service.batches.workers import Workers, processors
+from service.edge.body_limits import BodyLimits
 from service.edge.framework import CLIENT_LEFT
-from service.edge.limits import BodyLimits
 from service.edge.negotiation import chosen_coding
 from service.edge.problems import ProblemError, field_problem, refuse_full
 from service.edge.refused_fields import LARGEST_OFFSET

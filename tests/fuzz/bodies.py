@@ -21,7 +21,7 @@ from schemas.pictures import AnyBody
 from schemas.plans import PlanRequest
 from schemas.problems import Problem
 from schemas.trends import TrendRequest
-from service.edge.limits import DEEPEST
+from service.edge.body_limits import DEEPEST
 from service.edge.problems import ProblemError
 from service.edge.refused_fields import invalid_request
 from service.edge.strict_json import parse, seems_cut
