@@ -11,14 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
-from service.assess.computation import Computed, block_inputs, compute, derive
-from service.assess.derivations import QUANTITIES
-from service.assess.kit import ERROR_KIND
 from service.assess.notices import Notice
-from service.assess.paths import ASSUMED, DIAL_TEMPERATURES, READING
 from service.assess.phrasing import chance, phrase
-from service.assess.reconcile import Candidate, Outcome, candidates, residual
-from service.assess.visit import Visit
+from service.derive.computation import Computed, block_inputs, compute, derive
+from service.derive.derivations import QUANTITIES
+from service.derive.reconcile import Candidate, Outcome, candidates, residual
+from service.intake.kit import ERROR_KIND
+from service.intake.paths import ASSUMED, DIAL_TEMPERATURES, READING
+from service.intake.visit import Visit
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.balances import (
     COMMON_MISTAKES,

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.notices import Case, Notice, readings_behind, share
-from service.assess.paths import CURVES
+from service.intake.paths import CURVES
 from service.reference.conditions import (
     CREDIBLE,
     FAR_OVER_AMBIENT,

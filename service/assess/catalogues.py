@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from service.assess.cautions import caution_answer
-from service.assess.derivations import QUANTITIES
-from service.assess.refusals import Refusal, RefusedError
+from service.derive.derivations import QUANTITIES
+from service.intake.refusals import Refusal, RefusedError
 from service.physics.moist_air import standard_atmosphere_pressure
 from service.physics.refrigerant import saturation_curves
 from service.reference.cautions import CAUTIONS

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess.before_charge import signs_of_starvation
-from service.assess.paths import DIAL_TEMPERATURES, GAUGE_PRESSURES, SITE_PRESSURE
-from service.assess.visit import Visit
+from service.intake.paths import DIAL_TEMPERATURES, GAUGE_PRESSURES, SITE_PRESSURE
+from service.intake.visit import Visit
 from service.reference.cautions import CAUTIONS, CautionRow
 from service.reference.conditions import BURNING_SURFACE, EDGE, HIGH_PRESSURE, HOT_DAY
 from service.reference.sources import source

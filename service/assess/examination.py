@@ -15,12 +15,12 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess import agreement, findings, mistaken, usability
-from service.assess.computation import Computed, VisitRows, block_inputs, compute, compute_block
-from service.assess.derivations import QUANTITIES, UnitKind
-from service.assess.intake import take_in
 from service.assess.notices import Case
-from service.assess.shares import Shares, shares_of
-from service.assess.visit import Visit
+from service.derive.computation import Computed, VisitRows, block_inputs, compute, compute_block
+from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.shares import Shares, shares_of
+from service.intake.take_in import take_in
+from service.intake.visit import Visit
 from service.reference.units import conversion, system_unit
 from service.uncertainty.propagation import Summary, summarise
 from service.uncertainty.rounding import significant
@@ -88,7 +88,7 @@ def examine(
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
     return with_statistics(derive_visit(request, compared=compared, planned=planned))
@@ -106,7 +106,7 @@ def derive_visit(
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
     visit = take_in(request, compared=compared, planned=planned)

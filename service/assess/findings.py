@@ -10,11 +10,11 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.derivations import QUANTITIES, UnitKind
-from service.assess.paths import CURVES, RATED
 from service.assess.phrasing import bare, chance, phrase, unit_word
-from service.assess.shares import Shares
-from service.assess.visit import Visit
+from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.shares import Shares
+from service.intake.paths import CURVES, RATED
+from service.intake.visit import Visit
 from service.physics.refrigerant import SaturationCurves
 from service.reference.limits import (
     LIMITS,

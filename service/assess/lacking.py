@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.findings import LIMITED
-from service.assess.paths import RATED, READING
 from service.assess.phrasing import spoken
-from service.assess.resolver import effort, unlocks
+from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.resolver import effort, unlocks
+from service.intake.paths import RATED, READING
 
 #: Sets of readings that an answer proposes at the most.
 _MOST_PROPOSALS = 5

@@ -11,10 +11,10 @@ from typing import TypeVar
 
 from schemas.assessments import AssessmentRequest
 from service.assess.examination import Examined, examine_block, unit_kind
-from service.assess.intake import take_in
-from service.assess.refusals import RefusedError
 from service.assess.usability import refuse_impossible
-from service.assess.visit import Visit
+from service.intake.refusals import RefusedError
+from service.intake.take_in import take_in
+from service.intake.visit import Visit
 from service.uncertainty.low_discrepancy import DEFAULT_DRAWS
 
 _Answer = TypeVar("_Answer")

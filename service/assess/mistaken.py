@@ -13,10 +13,10 @@ from typing import Any
 
 import numpy as np
 
-from service.assess.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
 from service.assess.notices import Case, FloatArray, Notice, readings_behind, share
-from service.assess.paths import CURVES, NAMEPLATE, READING, SITE_PRESSURE
 from service.assess.phrasing import unit_word
+from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
+from service.intake.paths import CURVES, NAMEPLATE, READING, SITE_PRESSURE
 from service.physics.refrigerant import SaturationCurves, saturation_curves
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.conditions import (

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess.paths import READING
 from service.assess.phrasing import phrase
-from service.assess.visit import Visit
+from service.intake.paths import READING
+from service.intake.visit import Visit
 from service.reference.conditions import SHOWN
 
 FloatArray = NDArray[np.float64]

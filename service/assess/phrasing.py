@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
-from service.assess.paths import NAMEPLATE, RATED, READING
+from service.intake.paths import NAMEPLATE, RATED, READING
 from service.reference.units import KINDS, conversion, system_unit
 
 _SHOWN = {

@@ -19,17 +19,17 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess import agreement, cautions, findings, usability
-from service.assess.computation import (
-    dependence,
-)
-from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined, Numbers, examine
 from service.assess.findings import Known
 from service.assess.lacking import Lacking, lacking
 from service.assess.notices import Notice
-from service.assess.paths import READING
-from service.assess.resolver import plan
-from service.assess.visit import Visit
+from service.derive.computation import (
+    dependence,
+)
+from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.resolver import plan
+from service.intake.paths import READING
+from service.intake.visit import Visit
 from service.reference.cautions import CautionRow
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
@@ -50,7 +50,7 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
     return report(examine(request))

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.examination import Examined
-from service.assess.paths import READING, SITE_PRESSURE
+from service.intake.paths import READING, SITE_PRESSURE
 from service.physics import refrigerant_enthalpy
 
 FloatArray = NDArray[np.float64]

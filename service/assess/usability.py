@@ -14,9 +14,10 @@ import numpy as np
 
 from schemas.assessments import AssessmentRequest
 from service.assess import before_charge, mistaken
-from service.assess.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
 from service.assess.notices import Case, Notice, Weight, readings_behind, share
-from service.assess.paths import (
+from service.assess.phrasing import first_sentence, unit_word
+from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
+from service.intake.paths import (
     CURVES,
     DIAL_TEMPERATURES,
     GAUGE_PRESSURES,
@@ -25,9 +26,8 @@ from service.assess.paths import (
     READING,
     SITE_PRESSURE,
 )
-from service.assess.phrasing import first_sentence, unit_word
-from service.assess.refusals import Refusal, RefusedError, pointer
-from service.assess.visit import Visit
+from service.intake.refusals import Refusal, RefusedError, pointer
+from service.intake.visit import Visit
 from service.physics.charge_targets import target_superheat_is_in_table
 from service.physics.moist_air import (
     humidity_ratio_from_wet_bulb,

@@ -15,7 +15,6 @@ from schemas.comparisons import ComparisonRequest
 from service.assess.examination import Examined
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
-from service.assess.refusals import RefusedError
 from service.batches.answered import Answered, Tally
 from service.batches.lines import BLANK, Line, Overlong
 from service.compare.comparison import compare
@@ -24,6 +23,7 @@ from service.edge.body_limits import USUAL, BodyLimits
 from service.edge.problems import ProblemError, cannot_be_assessed, field_problem, internal
 from service.edge.refused_fields import invalid_request, refused_field
 from service.edge.strict_json import parse, refuse_draws
+from service.intake.refusals import RefusedError
 from service.telemetry.counts import (
     BATCH_LINES,
     DRAWS,

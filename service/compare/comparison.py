@@ -12,20 +12,20 @@ from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Us
 from schemas.comparisons import ComparisonRequest
 from service.assess import usability
 from service.assess.examination import Derived, Examined, examine
-from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.assess.pipeline import report
-from service.assess.refusals import Refusal, RefusedError
-from service.assess.visit import Visit
-from service.compare import changes, system
-from service.compare.changes import AsRead, as_read, difference_kind, judge, rounded
-from service.compare.evidence import Evidence, evidence
+from service.compare import quantities, system
 from service.compare.fusion import Fusion, fuse
+from service.compare.quantities import AsRead, as_read, difference_kind, judge, rounded
 from service.compare.tests_of_change import deviation_if_alike, limits
-from service.compare.unit_model import Health, UnitModel
 from service.compare.worth import worth
+from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
+from service.intake.refusals import Refusal, RefusedError
+from service.intake.visit import Visit
 from service.reference.changes import LARGEST_DIFFERENCE, PLAIN_DIFFERENCE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
+from service.unit.evidence import Evidence, evidence
+from service.unit.model import Health, UnitModel
 
 #: Groups of limits whose failing usability keeps the unit model out.
 _NEEDED = ("performance", "refrigerant")
@@ -42,7 +42,7 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
     runs = {"before": request.runs.before, "after": request.runs.after}
@@ -74,7 +74,7 @@ def compared(request: ComparisonRequest, before: Examined, after: Examined) -> d
         "before": before.visit.readings.keys(),
         "after": after.visit.readings.keys(),
     }
-    shown = changes.changes_answer(
+    shown = quantities.changes_answer(
         read,
         judgements,
         before,
@@ -248,7 +248,7 @@ def _swapped(before: Examined, after: Examined) -> str:
 def _about_conditions(rows: list[dict[str, Any]], worst: str, unknown: list[str]) -> str:
     apart = ", ".join(
         f"{row['name'].replace('_', ' ')} by {abs(row['difference']):.1f} "
-        f"{changes.unit_text(row['difference_unit'])}"
+        f"{quantities.unit_text(row['difference_unit'])}"
         for row in rows
         if row["difference"] is not None and not row["plain"]
     )

@@ -12,9 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from service.compare.evidence import Evidence, as_pair, joint
-from service.compare.predictor import Predictor, Row, rows_of
-from service.compare.unit_model import (
+from service.reference.unit_model import CAUSES, DRIFT, TEMPER, WIDENING, Cause
+from service.uncertainty.least_squares import Fit, Prior, fit, left
+from service.uncertainty.mixture import Normals, normalised, weights
+from service.unit.evidence import Evidence, as_pair, joint
+from service.unit.model import (
     CHANGES,
     INDEX,
     RUNS,
@@ -22,9 +24,7 @@ from service.compare.unit_model import (
     State,
     UnitModel,
 )
-from service.reference.unit_model import CAUSES, DRIFT, TEMPER, WIDENING, Cause
-from service.uncertainty.least_squares import Fit, Prior, fit, left
-from service.uncertainty.mixture import Normals, normalised, weights
+from service.unit.predictor import Predictor, Row, rows_of
 
 FloatArray = NDArray[np.float64]
 

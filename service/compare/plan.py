@@ -19,16 +19,12 @@ from numpy.typing import NDArray
 from schemas.assessments import Options, Run
 from schemas.plans import PlanRequest
 from schemas.readings import READINGS
-from service.assess.derivations import QUANTITIES
 from service.assess.examination import Derived, Examined, derive_visit, with_statistics
-from service.assess.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.assess.phrasing import phrase
 from service.assess.pipeline import model_of
-from service.assess.refusals import Refusal, RefusedError, pointer
-from service.compare.changes import difference_kind, judgeable, percent_of, rounded, share
 from service.compare.comparison import visit_request
-from service.compare.evidence import Evidence, evidence, joint, owners
 from service.compare.fusion import Fusion, UsualUnit, assembled
+from service.compare.quantities import difference_kind, judgeable, percent_of, rounded, share
 from service.compare.tests_of_change import (
     OF_THE_SYSTEM,
     Showing,
@@ -39,7 +35,9 @@ from service.compare.tests_of_change import (
     limits_of_detection,
     showing,
 )
-from service.compare.unit_model import CHANGES, RUNS, Health, UnitModel
+from service.derive.derivations import QUANTITIES
+from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
+from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.capacity_control import Unsettled
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
 from service.reference.performance_maps import (
@@ -50,6 +48,8 @@ from service.reference.performance_maps import (
 from service.reference.unit_model import CAUSES, PARAMETERS
 from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
+from service.unit.evidence import Evidence, evidence, joint, owners
+from service.unit.model import CHANGES, RUNS, Health, UnitModel
 
 FloatArray = NDArray[np.float64]
 
@@ -87,7 +87,7 @@ def plan(request: PlanRequest) -> dict[str, Any]:
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If a reading, an instrument or a condition is impossible.
     """
     names = _known(request)

@@ -10,11 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined
-from service.assess.paths import PHASES, READING
 from service.assess.phrasing import chance, spoken
-from service.compare.changes import (
+from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
+from service.compare.quantities import (
     AsRead,
     judgeable,
     logarithms,
@@ -24,7 +23,6 @@ from service.compare.changes import (
     rounded,
     share,
 )
-from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
 from service.compare.tests_of_change import (
     CANDIDATES,
     Showing,
@@ -36,7 +34,8 @@ from service.compare.tests_of_change import (
     showing,
     wanted,
 )
-from service.compare.unit_model import INDEX, Health
+from service.derive.derivations import QUANTITIES, UnitKind
+from service.intake.paths import PHASES, READING
 from service.reference.changes import (
     DIRECTION,
     HARDLY_KNOWN,
@@ -50,6 +49,7 @@ from service.reference.unit_model import CAUSES
 from service.uncertainty.low_discrepancy import normal_scores
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, probability
+from service.unit.model import INDEX, Health
 
 FloatArray = NDArray[np.float64]
 

@@ -9,10 +9,7 @@ from math import expm1, isfinite, log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from service.compare.evidence import joint, owners
 from service.compare.fusion import FOUND, LEFT, PLACES, Fusion, allowed
-from service.compare.predictor import rows_of
-from service.compare.unit_model import CHANGES, NAMES, RUNS, Health
 from service.reference.changes import DETECTABLE, EQUIVALENCE_LEVEL, ONE_SIDED, UNSEEN
 from service.reference.unit_model import (
     CAUSES,
@@ -25,6 +22,9 @@ from service.reference.unit_model import (
 from service.uncertainty.least_squares import left
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, directions
+from service.unit.evidence import joint, owners
+from service.unit.model import CHANGES, NAMES, RUNS, Health
+from service.unit.predictor import rows_of
 
 FloatArray = NDArray[np.float64]
 

@@ -18,13 +18,20 @@ from numpy.typing import NDArray
 from schemas.assessments import Run
 from schemas.trends import TrendRequest
 from service.assess import usability
-from service.assess.derivations import QUANTITIES, UnitKind
 from service.assess.examination import Examined, examine
 from service.assess.findings import bounds_of
 from service.assess.phrasing import phrase
 from service.assess.pipeline import model_of
-from service.assess.refusals import Refusal, RefusedError, pointer
-from service.compare.changes import (
+from service.compare.comparison import (
+    conditions,
+    in_run,
+    other_instruments,
+    prepared,
+    unusable,
+    visit_request,
+)
+from service.compare.fusion import FOUND, LEFT, fit_once
+from service.compare.quantities import (
     as_read,
     band,
     difference_kind,
@@ -34,16 +41,8 @@ from service.compare.changes import (
     times,
     unit_text,
 )
-from service.compare.comparison import (
-    conditions,
-    in_run,
-    other_instruments,
-    prepared,
-    unusable,
-    visit_request,
-)
-from service.compare.evidence import evidence
-from service.compare.fusion import FOUND, LEFT, fit_once
+from service.derive.derivations import QUANTITIES, UnitKind
+from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, Judged
 from service.reference.limits import LIMITS
 from service.reference.sources import source
@@ -51,6 +50,7 @@ from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
+from service.unit.evidence import evidence
 
 FloatArray = NDArray[np.float64]
 
@@ -77,7 +77,7 @@ def trend(request: TrendRequest) -> dict[str, Any]:
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If a run has no date, two have the same, or one holds something impossible.
     """
     runs = _dated(request)

@@ -13,7 +13,6 @@ from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
-from service.assess.refusals import RefusedError
 from service.edge.problems import (
     MEDIA_TYPE,
     PROBLEM_TYPES,
@@ -24,6 +23,7 @@ from service.edge.problems import (
     problem_body,
 )
 from service.edge.refused_fields import invalid_request, refused_field
+from service.intake.refusals import RefusedError
 from service.telemetry.counts import add_problem
 
 logger = logging.getLogger(__name__)

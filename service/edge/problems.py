@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 
 from starlette.exceptions import HTTPException
 
-from service.assess.refusals import RefusedError
+from service.intake.refusals import RefusedError
 
 MEDIA_TYPE = "application/problem+json"
 

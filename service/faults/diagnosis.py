@@ -14,15 +14,12 @@ from typing import Any
 from schemas.diagnoses import DiagnosisRequest
 from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
-from service.assess.derivations import QUANTITIES
 from service.assess.examination import Derived, Examined, derive_visit, with_statistics
-from service.assess.paths import PHASES, READING
 from service.assess.phrasing import chance, phrase, spoken
 from service.assess.pipeline import report
-from service.assess.refusals import Refusal, RefusedError
-from service.compare.changes import band, percent_change, percents, rounded, share
 from service.compare.comparison import in_run, unusable, visit_request
-from service.compare.evidence import Evidence, evidence
+from service.compare.quantities import band, percent_change, percents, rounded, share
+from service.derive.derivations import QUANTITIES
 from service.faults.direct import Direct, direct
 from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.next_reading import Candidate, candidates
@@ -30,6 +27,8 @@ from service.faults.next_steps import next_steps
 from service.faults.posterior import COSTS, Posterior, settled
 from service.faults.verdict import Verdict, direct_groups, settled_first, verdict
 from service.faults.words import Shown, evidence_of, for_health, moves, of_symptoms, shown
+from service.intake.paths import PHASES, READING
+from service.intake.refusals import Refusal, RefusedError
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import (
     CLAIMED,
@@ -46,6 +45,7 @@ from service.reference.faults import (
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.uncertainty.mixture import Normals
+from service.unit.evidence import Evidence, evidence
 
 _METHOD = (
     "A lumped cycle model of a healthy unit (its baseline, rating and nameplate, or its class) set against "
@@ -64,7 +64,7 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
     visit, baseline = _examined(request)

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.assess.before_charge import signs_of_starvation
-from service.assess.derivations import EXPANSION_VALVES, QUANTITIES
 from service.assess.examination import Examined
 from service.assess.findings import bounds_of
-from service.assess.paths import READING
 from service.assess.phrasing import phrase
+from service.derive.derivations import EXPANSION_VALVES, QUANTITIES
+from service.intake.paths import READING
 from service.reference.conditions import HARDLY_ANY_LIFT, LOWEST_RETURN, NO_CURRENT, SHOWN
 from service.reference.faults import (
     ALL_SIGNS_AGREE,

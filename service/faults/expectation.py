@@ -15,24 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.examination import Derived, Examined
-from service.assess.line_set import superheat_of_lines
-from service.assess.paths import PHASES, RATED, SITE_PRESSURE
-from service.assess.rated_efficiency import rated_efficiency
-from service.compare.evidence import OF_THE_VISIT, Evidence, as_pair
 from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
-from service.compare.predictor import Predictor, Row
-from service.compare.unit_model import (
-    CHANGES,
-    FIXED_DEVICES,
-    INDEX,
-    LIQUID_START,
-    RUNS,
-    SUCTION_START,
-    Health,
-    Outputs,
-    State,
-    UnitModel,
-)
+from service.derive.rated_efficiency import rated_efficiency
+from service.intake.line_set import superheat_of_lines
+from service.intake.paths import PHASES, RATED, SITE_PRESSURE
 from service.physics.charge_targets import target_superheat
 from service.reference.healthy_units import (
     DUCTLESS,
@@ -54,6 +40,20 @@ from service.reference.performance_maps import (
 )
 from service.reference.unit_model import PARAMETERS
 from service.uncertainty.least_squares import Fit, Prior, fit
+from service.unit.evidence import OF_THE_VISIT, Evidence, as_pair
+from service.unit.model import (
+    CHANGES,
+    FIXED_DEVICES,
+    INDEX,
+    LIQUID_START,
+    RUNS,
+    SUCTION_START,
+    Health,
+    Outputs,
+    State,
+    UnitModel,
+)
+from service.unit.predictor import Predictor, Row
 
 FloatArray = NDArray[np.float64]
 Basis = Literal["baseline", "rating", "class"]

@@ -11,7 +11,6 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.compare.unit_model import CHANGES, FIXED_DEVICES
 from service.reference.faults import (
     BESIDE,
     FARTHEST,
@@ -24,6 +23,7 @@ from service.reference.faults import (
 )
 from service.reference.healthy_units import HEALTHY_DRIFT
 from service.reference.unit_model import DRIFT
+from service.unit.model import CHANGES, FIXED_DEVICES
 
 FloatArray = NDArray[np.float64]
 

@@ -11,13 +11,11 @@ from numpy.typing import NDArray
 
 from schemas.readings import READINGS
 from service.assess.examination import Examined
-from service.assess.paths import PHASES, READING
-from service.assess.visit import Visit
-from service.compare.evidence import OF_THE_VISIT
-from service.compare.predictor import Row
 from service.faults.expectation import Expectation
 from service.faults.hypotheses import components
 from service.faults.inference import density
+from service.intake.paths import PHASES, READING
+from service.intake.visit import Visit
 from service.physics.refrigerant import saturation_curves
 from service.physics.refrigerant_enthalpy import SinglePhase, single_phase
 from service.reference.faults import (
@@ -31,6 +29,8 @@ from service.reference.faults import (
 )
 from service.reference.refrigerants import REFRIGERANTS
 from service.uncertainty.propagation import slopes_of
+from service.unit.evidence import OF_THE_VISIT
+from service.unit.predictor import Row
 
 FloatArray = NDArray[np.float64]
 

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from service.assess.examination import Derived, Examined
 from service.compare.fusion import PLACES
-from service.compare.unit_model import RUNS
 from service.faults.expectation import Expectation, about
 from service.faults.hypotheses import Components, components
 from service.faults.inference import Weighed, density_at, weigh
@@ -21,6 +20,7 @@ from service.reference.faults import COSTLY, EVIDENCE_POWER, LEVEL_SPREAD, UNKNO
 from service.reference.unit_model import WIDENING
 from service.uncertainty.mixture import Normals
 from service.uncertainty.normal import cumulative
+from service.unit.model import RUNS
 
 FloatArray = NDArray[np.float64]
 

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.examination import Derived
-from service.assess.paths import READING
 from service.faults.hypotheses import Components
+from service.intake.paths import READING
 from service.reference.faults import SYMPTOMS, Symptom
 
 FloatArray = NDArray[np.float64]

@@ -9,15 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
-from service.assess.derivations import QUANTITIES
 from service.assess.examination import Derived, Examined
-from service.assess.paths import READING
 from service.assess.phrasing import phrase
-from service.compare.predictor import Row
+from service.derive.derivations import QUANTITIES
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.faults.symptoms import seen
+from service.intake.paths import READING
 from service.reference.faults import FAULTS
+from service.unit.predictor import Row
 
 FloatArray = NDArray[np.float64]
 

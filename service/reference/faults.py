@@ -652,7 +652,7 @@ STANDS_IN_THE_WAY = 0.25
 #: Share of the variance of efficiency's change that readings must take away from what was not known of it
 #: before any was made, before a cost is reported.  Some 10 to 16 % go with one pressure in any weather,
 #: 19 % and more with the pressures, temperatures and weather of an ordinary visit
-#: (``tests/unit/test_diagnosis.py`` holds both sides); a comparison, which shares a unit, asks for more.
+#: (``tests/unit/faults/test_diagnosis.py`` holds both sides); a comparison, which shares a unit, asks for more.
 TELLS_OF_COST = 0.18
 #: Loss of efficiency that counts, and the share of capacity.
 COSTLY = 0.05

@@ -12,19 +12,19 @@ from schemas.pictures import Body, BodyKind, kind_of
 from schemas.trends import TrendRequest
 from service.assess.examination import Examined, examine
 from service.assess.pipeline import report
-from service.assess.refusals import Refusal, RefusedError
 from service.assess.states import air_states, dry_only, refrigerant_states, site_pressure
 from service.compare.comparison import compare, examined_runs
 from service.compare.trend import trend as trend_of
 from service.faults.diagnosis import diagnose
+from service.intake.refusals import Refusal, RefusedError
 from service.physics import refrigerant_enthalpy
 from service.render import (
     air_process,
-    changes,
+    changes_chart,
     fault_probabilities,
-    limits,
+    limits_chart,
     refrigerant_cycle,
-    trend,
+    trend_chart,
 )
 from service.render.drawing import Drawing
 
@@ -59,7 +59,7 @@ class Picture:
 
 def _limits(body: DiagnosisRequest | ComparisonRequest, asked: Asked) -> Drawing:
     assessed = {name: report(one) for name, one in examined(body).items()}
-    return limits.draw(assessed, most=asked.most)
+    return limits_chart.draw(assessed, most=asked.most)
 
 
 def examined(body: DiagnosisRequest | ComparisonRequest) -> dict[str, Examined]:
@@ -89,7 +89,7 @@ def cycle_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If the readings tell no state of the refrigerant in cooling.
     """
     states = {name: refrigerant_states(one) for name, one in runs.items()}
@@ -123,7 +123,7 @@ def air_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If the readings tell no state of the air.
     """
     found = {
@@ -151,7 +151,7 @@ def _lacking(pointer: str, value: object, allowed: str, detail: str, hint: str) 
 
 
 def _changes(body: ComparisonRequest, asked: Asked) -> Drawing:
-    return changes.draw(compare(body), most=asked.most)
+    return changes_chart.draw(compare(body), most=asked.most)
 
 
 def _fault_probabilities(body: DiagnosisRequest, asked: Asked) -> Drawing:
@@ -159,7 +159,7 @@ def _fault_probabilities(body: DiagnosisRequest, asked: Asked) -> Drawing:
 
 
 def _trend(body: TrendRequest, asked: Asked) -> Drawing:
-    return trend.draw(trend_of(body), asked.quantity)
+    return trend_chart.draw(trend_of(body), asked.quantity)
 
 
 _ROWS, _QUANTITY, _NONE = frozenset({"most"}), frozenset({"quantity"}), frozenset[str]()
@@ -205,7 +205,7 @@ def picture(plot: str, body: Body, asked: Asked = _NOTHING_ASKED) -> Drawing:
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If the body is not of a kind that the picture is of, lacks what it shows, or holds something
         impossible.
     """

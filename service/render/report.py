@@ -21,14 +21,20 @@ from schemas.pictures import Audience, Body
 from schemas.trends import TrendRequest
 from service.assess.examination import Examined, examine
 from service.assess.pipeline import report as assessment_of
-from service.assess.refusals import RefusedError
 from service.compare.comparison import compared, visit_request
 from service.compare.trend import trend
 from service.faults.diagnosis import diagnose
+from service.intake.refusals import RefusedError
 from service.reference import likelihood
 from service.reference.sources import source
-from service.render import changes, fault_probabilities, limits, passages, summary
-from service.render import trend as trend_chart
+from service.render import (
+    changes_chart,
+    fault_probabilities,
+    limits_chart,
+    passages,
+    summary,
+    trend_chart,
+)
 from service.render.contents import Report
 from service.render.drawing import Drawing, plain
 from service.render.palette import style_sheet
@@ -49,7 +55,7 @@ def page(body: Body, audience: Audience) -> str:
 
     Raises
     ------
-    service.assess.refusals.RefusedError
+    service.intake.refusals.RefusedError
         If the body holds something impossible.
     """
     if isinstance(body, TrendRequest):
@@ -100,7 +106,7 @@ def _of_visit(body: DiagnosisRequest, audience: Audience) -> Report:
     assessment = answer["assessment"]
     drawn = [
         fault_probabilities.draw(answer, most=_CHARTED[audience]),
-        limits.draw({"": assessment}, most=_CHARTED[audience]),
+        limits_chart.draw({"": assessment}, most=_CHARTED[audience]),
     ]
     unknown = list(answer["taken_on_trust"])
     if audience == "technician":
@@ -123,9 +129,9 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
     answer = compared(body, runs["before"], runs["after"])
     assessment = answer["assessments"]["after"]
     dates = {name: one.request.run.taken_at for name, one in runs.items()}
-    drawn = [changes.draw(answer, most=_CHANGES[audience])]
+    drawn = [changes_chart.draw(answer, most=_CHANGES[audience])]
     if audience == "customer":
-        drawn.append(limits.draw({"": assessment}, most=_CHARTED[audience]))
+        drawn.append(limits_chart.draw({"": assessment}, most=_CHARTED[audience]))
     return Report(
         title="Report on a service: before and after",
         facts=[*passages.facts(body, dates), ("Weather", answer["conditions"]["sentence"])],

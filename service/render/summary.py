@@ -12,7 +12,7 @@ from service.assess.phrasing import first_sentence, unit_word
 from service.faults.verdict import settled_first
 from service.reference.faults import FAULTS, FOUND
 from service.reference.likelihood import likelihood
-from service.render.trend import ranked
+from service.render.trend_chart import ranked
 from service.render.wording import (
     Answer,
     amiss,

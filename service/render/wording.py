@@ -7,9 +7,9 @@ from math import isfinite
 from typing import Any
 
 from service.assess import phrasing
-from service.assess.derivations import QUANTITIES
-from service.assess.paths import READING
 from service.assess.phrasing import unit_word
+from service.derive.derivations import QUANTITIES
+from service.intake.paths import READING
 from service.reference.faults import CLAIMED
 from service.reference.limits import LIMITS
 from service.reference.units import KINDS, in_system, system_unit

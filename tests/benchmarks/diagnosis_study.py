@@ -30,8 +30,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.diagnoses import DiagnosisRequest
-from service.assess.refusals import RefusedError
 from service.faults.diagnosis import diagnose
+from service.intake.refusals import RefusedError
 from service.reference.faults import FAULTS
 from tests.benchmarks import simulated_visits as simulated
 from tests.benchmarks.before_and_after import instruments, taken

@@ -37,9 +37,9 @@ import numpy as np
 
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
-from service.assess.refusals import RefusedError
 from service.compare.comparison import compare
 from service.faults.diagnosis import diagnose
+from service.intake.refusals import RefusedError
 from service.reference.faults import FAULTS
 from tests.benchmarks import field_visits as field
 from tests.benchmarks import simulated_pairs as pairs

@@ -17,16 +17,16 @@ from pydantic import ValidationError
 from schemas.assessments import AssessmentRequest
 from schemas.problems import Problem
 from schemas.readings import READINGS
-from service.assess.intake import take_in
-from service.assess.refusals import RefusedError
 from service.edge.problems import ProblemError, cannot_be_assessed
 from service.edge.refused_fields import invalid_request
 from service.edge.strict_json import parse
+from service.intake.refusals import RefusedError
+from service.intake.take_in import take_in
 from service.reference.units import KINDS
 from tests.fuzz import bodies
 
 CODE = (
-    "schemas.quantities", "schemas.readings", "service.assess.intake", "service.reference.units",
+    "schemas.quantities", "schemas.readings", "service.intake.take_in", "service.reference.units",
     "service.uncertainty.repeats", "service.edge.problems", "service.edge.refused_fields",
 )  # fmt: skip
 

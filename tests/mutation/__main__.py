@@ -33,7 +33,7 @@ MUTANTS = Path("mutants")
 STATISTICS = MUTANTS / "mutmut-stats.json"
 PLAN = MUTANTS / "plan.json"
 RESULTS = PLAN.with_suffix(".results")
-ROOMS = ("service/physics", "service/uncertainty", "service/compare")
+ROOMS = ("service/physics", "service/uncertainty", "service/unit", "service/compare")
 #: Processor time that a mutant may take [s], and for each second of its tests.
 LEAST_LIMIT, LIMIT = 10.0, 3.0
 #: A test that costs no more [s] is always worth its time.

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from schemas.comparisons import Comparison, ComparisonRequest
 from schemas.examples import comparison_examples
-from service.assess.refusals import RefusedError
 from service.compare.comparison import compare
+from service.intake.refusals import RefusedError
 from tests.properties.cases import slow_cases
 
 NAMES = sorted(comparison_examples())

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from schemas.diagnoses import DiagnosisRequest
 from schemas.examples import diagnosis_examples
-from service.assess.refusals import RefusedError
 from service.faults.diagnosis import diagnose
+from service.intake.refusals import RefusedError
 from service.render.summary import of_visit
 from tests.benchmarks.published_cases import cases, request
 from tests.properties.cases import slow_cases

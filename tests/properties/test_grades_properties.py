@@ -16,7 +16,7 @@ from schemas.examples import diagnosis_examples, examples
 from service.assess.examination import examine
 from service.assess.grades import grades_of
 from service.assess.pipeline import grades, report
-from service.assess.refusals import RefusedError
+from service.intake.refusals import RefusedError
 
 BODIES: dict[str, dict[str, Any]] = {
     name: {part: value for part, value in body.items() if part != "baseline"}

@@ -18,7 +18,7 @@ from schemas.examples import examples
 from service.assess.examination import Examined, examine
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
-from service.assess.refusals import RefusedError
+from service.intake.refusals import RefusedError
 from tests.benchmarks.fleet_visits import visits
 from tests.properties.test_grades_properties import moved, requests
 

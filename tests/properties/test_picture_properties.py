@@ -14,7 +14,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from schemas.examples import comparison_examples, diagnosis_examples, examples, trend_examples
 from schemas.pictures import AnyBody, kind_of
-from service.assess.refusals import RefusedError
+from service.intake.refusals import RefusedError
 from service.render.pictures import PICTURES, picture
 from service.render.report import page
 from tests.conftest import visit
@@ -76,7 +76,7 @@ def test_any_readings_are_drawn_or_refused_with_a_reason(
         try:
             drawn = picture(plot, request).svg()
         except RefusedError:
-            continue  # names what is lacking, see tests/unit/test_pictures.py
+            continue  # names what is lacking, see tests/unit/render/test_pictures.py
         ElementTree.fromstring(drawn)
         assert NO_NUMBER.search(drawn) is None, plot
     try:

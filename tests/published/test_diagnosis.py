@@ -11,13 +11,13 @@ import pytest
 from scipy.stats import multivariate_normal, norm
 
 from schemas.diagnoses import DiagnosisRequest
-from service.compare.unit_model import CHANGES
 from service.faults.catalogue import faults
 from service.faults.diagnosis import diagnose
 from service.faults.inference import density, weigh
 from service.faults.next_reading import Prediction, information
 from service.reference.faults import FAULTS
 from service.uncertainty.normal import cumulative
+from service.unit.model import CHANGES
 from tests.benchmarks.published_cases import cases
 from tests.benchmarks.published_faults import as_answer, service_answer
 

@@ -15,15 +15,15 @@ from scipy.stats import lognorm, norm
 from schemas.comparisons import ComparisonRequest
 from schemas.examples import comparison_examples
 from service.assess.examination import Examined
-from service.compare import changes, plan, tests_of_change, trend
-from service.compare.changes import Judgement
+from service.compare import plan, quantities, tests_of_change, trend
 from service.compare.comparison import examined_runs, prepared
-from service.compare.evidence import evidence, joint, owners
 from service.compare.fusion import FOUND, LEFT, Fusion, fuse
-from service.compare.predictor import rows_of
+from service.compare.quantities import Judgement
 from service.compare.worth import worth
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import Variable
+from service.unit.evidence import evidence, joint, owners
+from service.unit.predictor import rows_of
 
 FloatArray = NDArray[np.float64]
 
@@ -69,7 +69,7 @@ def test_a_logarithm_as_a_change_of_the_value() -> None:
     assert tests_of_change.absolute(0.69, 1.0) == pytest.approx(0.99372, abs=1e-5)
     assert tests_of_change.absolute(0.70, 1.0) is None
     assert tests_of_change.absolute(float("inf"), 1.0) is None
-    moved = changes.times(certain(np.log(1.1), 0.02), -50.0)
+    moved = quantities.times(certain(np.log(1.1), 0.02), -50.0)
     assert moved.mean == pytest.approx(-5.0)
     # d(e^x) = e^x dx.
     assert moved.deviation == pytest.approx(50.0 * 1.1 * 0.02)
@@ -125,24 +125,28 @@ def test_distance_from_limits_on_both_sides(
     start: float, mean: float, deviation: float, improved: float, worsened: float
 ) -> None:
     """Limits 5 and 10, normal distribution in 25 slices."""
-    found = changes._against((5.0, 10.0), start, 1e-9, certain(mean, deviation))
+    found = quantities._against((5.0, 10.0), start, 1e-9, certain(mean, deviation))
     assert found == pytest.approx((improved, worsened), abs=0.021)
 
 
 def test_distance_from_one_limit() -> None:
     for bounds, start in (((None, 10.0), 12.0), ((5.0, None), 3.0)):
         toward = np.sign(6.0 - start)
-        assert changes._against(bounds, start, 1e-9, certain(toward, 0.1)) == (1.0, 0.0)
-        assert changes._against(bounds, start, 1e-9, certain(-toward, 0.1)) == (0.0, 1.0)
+        assert quantities._against(bounds, start, 1e-9, certain(toward, 0.1)) == (1.0, 0.0)
+        assert quantities._against(bounds, start, 1e-9, certain(-toward, 0.1)) == (0.0, 1.0)
 
 
 def test_numbers_as_they_are_shown() -> None:
     """Seven digits, four decimals, no negative zero, percents of logarithms."""
-    assert changes.rounded(1234.56789) == 1234.568
-    assert str(changes.rounded(-0.0)) == "0.0"
-    assert [changes.share(value) for value in (-1e-9, 0.123456, 1.0 + 1e-9)] == [0.0, 0.1235, 1.0]
-    assert changes.percent_of(np.log(1.05)) == pytest.approx(5.0)
-    middle, low, high = changes.percents(certain(np.log(0.9), 0.01))
+    assert quantities.rounded(1234.56789) == 1234.568
+    assert str(quantities.rounded(-0.0)) == "0.0"
+    assert [quantities.share(value) for value in (-1e-9, 0.123456, 1.0 + 1e-9)] == [
+        0.0,
+        0.1235,
+        1.0,
+    ]
+    assert quantities.percent_of(np.log(1.05)) == pytest.approx(5.0)
+    middle, low, high = quantities.percents(certain(np.log(0.9), 0.01))
     assert middle == pytest.approx(-10.0)
     assert (low, high) == pytest.approx(
         [100 * (0.9 * np.exp(s * 0.0196) - 1) for s in (-1, 1)], abs=1e-3
@@ -170,10 +174,10 @@ def test_a_shared_error_cancels_in_a_change_and_new_ones_add() -> None:
             ),
         )
 
-    alike = changes.as_read(side(5.0, 0.3, 7), side(8.0, 0.4, 7), {})
+    alike = quantities.as_read(side(5.0, 0.3, 7), side(8.0, 0.4, 7), {})
     assert (alike.names, alike.before[0], alike.after[0]) == (("superheat",), 5.0, 8.0)
     assert alike.deviations[0] == pytest.approx(np.sqrt(0.25 + 2 * 0.12**2))
-    other = changes.as_read(side(5.0, 0.3, 7), side(8.0, 0.4, 8), {8: 7})
+    other = quantities.as_read(side(5.0, 0.3, 7), side(8.0, 0.4, 8), {8: 7})
     # Two gauges of 3 each; had it been one, nothing of it.
     assert other.deviations[0] == pytest.approx(np.sqrt(18.0 + 0.25 + 2 * 0.12**2))
     assert other.deviations_if_alike[0] == pytest.approx(alike.deviations[0])

@@ -10,8 +10,8 @@ from CoolProp.CoolProp import PropsSI
 from fastapi.testclient import TestClient
 
 from schemas.examples import diagnosis_examples
-from service.assess.line_set import superheat_of_lines
-from service.assess.paths import LINE_SET
+from service.intake.line_set import superheat_of_lines
+from service.intake.paths import LINE_SET
 
 #: Outer radius of a 3/4 in. tube, half an inch of foam [m]; its conductivity [W/(m K)] and films
 #: [W/(m2 K)] are common practice, no source.

@@ -8,8 +8,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from schemas.examples import diagnosis_examples
-from service.assess.paths import DUCTLESS, RATED
-from service.assess.rated_efficiency import rated_efficiency
+from service.derive.rated_efficiency import rated_efficiency
+from service.intake.paths import DUCTLESS, RATED
 from service.reference.ratings import EFFICIENCY_RATINGS
 
 #: Btu/h in a watt; value from memory.

@@ -189,7 +189,9 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
     """
     from schemas.assessments import AssessmentRequest
     from schemas.examples import examples
-    from service.assess import computation, examination, intake
+    from service.assess import examination
+    from service.derive import computation
+    from service.intake import take_in
     from service.uncertainty import propagation
     from service.uncertainty.error_terms import DIMENSIONS
     from service.uncertainty.low_discrepancy import Sample
@@ -222,17 +224,17 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
             table(lambda n, g=generator: g.uniform(-1, 1, n)),  # type: ignore[arg-type, misc]
             table(lambda n, g=generator: g.standard_normal(n)),  # type: ignore[arg-type, misc]
         )
-        for module in (intake, propagation):
+        for module in (take_in, propagation):
             monkeypatch.setattr(module, "sample", lambda draws, s=source: s)
         propagation.basis.cache_clear()
-        taken = intake.take_in(request)
+        taken = take_in.take_in(request)
         values = computation.compute(
             taken, taken.given, examination.unit_kind(request, taken)
         ).shown
         for quantity, parts in blocks.items():
             parts.append(values[quantity][1:])
     propagation.basis.cache_clear()
-    from service.assess.derivations import QUANTITIES
+    from service.derive.derivations import QUANTITIES
     from service.reference.units import conversion
 
     for quantity, parts in blocks.items():

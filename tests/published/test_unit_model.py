@@ -9,7 +9,6 @@ import psychrolib
 import pytest
 from numpy.typing import NDArray
 
-from service.compare.unit_model import INDEX, UnitModel
 from service.physics import cycle
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.performance_maps import (
@@ -17,6 +16,7 @@ from service.reference.performance_maps import (
     RATING_DRY_BULB,
     RATING_WET_BULB,
 )
+from service.unit.model import INDEX, UnitModel
 
 RATING = {
     f"{name}_{run}": value

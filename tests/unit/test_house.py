@@ -19,9 +19,9 @@ import service
 from schemas.readings import READING_GROUPS, READINGS
 from service.assess import before_charge, mistaken, usability
 from service.assess.cautions import CIRCUMSTANTIAL, MEASURED
-from service.assess.derivations import DERIVATIONS, QUANTITIES
-from service.assess.resolver import ORDER
 from service.compare import comparison
+from service.derive.derivations import DERIVATIONS, QUANTITIES
+from service.derive.resolver import ORDER
 from service.edge.settings import Settings
 from service.reference import likelihood
 from service.reference.assumptions import ASSUMPTIONS

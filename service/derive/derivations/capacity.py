@@ -1,0 +1,366 @@
+"""Cooling capacity by air side, refrigerant side and heat rejection; heating capacity."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from service.derive.derivations.airflow import NOMINAL_AIRFLOW
+from service.derive.derivations.registry import (
+    COOLING,
+    HEATING,
+    FloatArray,
+    derive,
+    over,
+    quantity,
+    same,
+)
+from service.intake.paths import ASSUMED, CURVES, PHASES, RATED, READING, SITE_PRESSURE
+from service.physics import capacity, compressor, moist_air
+from service.physics.refrigerant import SaturationCurves
+from service.physics.refrigerant_enthalpy import SinglePhase, Vapour
+from service.reference.balances import FAMILIES
+from service.reference.capacity_control import FIXED_CAPACITY
+
+R, AIR = READING, SITE_PRESSURE
+
+# ---------------------------------------------------------------- air side
+
+# Measured airflow only: the rule of thumb would be held against the refrigerant side as if it were read.
+quantity("air_mass_flow", "Mass flow of dry air", "mass_flow", internal=True)
+derive("air_mass_flow", ("measured_airflow", "return_air_specific_volume"), np.divide,
+       "airflow over specific volume")  # fmt: skip
+
+quantity(
+    "cooling_capacity_air_side", "Cooling capacity, air side", "heat_flow", modes=COOLING,
+    expected_with=(R + "airflow",),
+)  # fmt: skip
+derive(
+    "cooling_capacity_air_side", ("air_mass_flow", "air_enthalpy_drop"), np.multiply,
+    "mass flow of dry air times its enthalpy drop (net of the blower's heat)", "ashrae_37",
+)  # fmt: skip
+
+quantity("sensible_capacity", "Sensible cooling capacity", "heat_flow", modes=COOLING,
+         reconciled=True)  # fmt: skip
+derive(
+    "sensible_capacity",
+    ("air_mass_flow", R + "return_air_dry_bulb", R + "supply_air_dry_bulb",
+     "supply_air_humidity_ratio"),
+    capacity.sensible, "mass flow times specific heat times temperature split", "ashrae_37",
+)  # fmt: skip
+quantity("sensible_share_of_air", "Sensible share of the air's enthalpy drop", "ratio", modes=COOLING,
+         internal=True)  # fmt: skip
+derive(
+    "sensible_share_of_air",
+    (R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio",
+     "air_enthalpy_drop"),
+    lambda back, front, ratio, drop: over(capacity.sensible(1.0, back, front, ratio), drop),
+    "sensible over total (airflow cancels)", "ashrae_37",
+)  # fmt: skip
+derive(
+    "sensible_capacity", ("cooling_capacity", "sensible_share_of_air"), np.multiply,
+    "total capacity times the sensible share of the air's enthalpy drop (airflow was not measured)",
+    "ashrae_37",
+)  # fmt: skip
+
+quantity("latent_capacity_air_side", "Latent cooling capacity, air side", "heat_flow",
+         modes=COOLING, internal=True)  # fmt: skip
+derive(
+    "latent_capacity_air_side", ("cooling_capacity_air_side", "sensible_capacity"), np.subtract,
+    "total less sensible capacity", "ashrae_37",
+)  # fmt: skip
+quantity("latent_capacity_from_condensate", "Latent cooling capacity from condensate", "heat_flow",
+         modes=COOLING, expected_with=(R + "condensate_rate",))  # fmt: skip
+derive(
+    "latent_capacity_from_condensate",
+    (R + "condensate_rate", R + "return_air_dry_bulb", ASSUMED + "condensate_steady"),
+    lambda rate, temperature, error: rate * capacity.vapour_enthalpy(temperature) / error,
+    "condensate caught times the enthalpy of its vapour", "ashrae_psychrometrics",
+)  # fmt: skip
+quantity("latent_capacity", "Latent cooling capacity", "heat_flow", modes=COOLING, follows=True)
+derive(
+    "latent_capacity", ("cooling_capacity", "sensible_capacity"), np.subtract,
+    "total less sensible capacity", "ashrae_37",
+)  # fmt: skip
+derive("latent_capacity", ("latent_capacity_from_condensate",), same, "from condensate")
+
+quantity("sensible_heat_ratio", "Sensible heat ratio", "ratio", modes=COOLING, follows=True)
+derive(
+    "sensible_heat_ratio", ("sensible_capacity", "cooling_capacity"), over,
+    "sensible over total", "ashrae_37",
+)  # fmt: skip
+derive("sensible_heat_ratio", ("sensible_share_of_air",), same,
+       "sensible over total (airflow cancels)", "ashrae_37")  # fmt: skip
+
+# ---------------------------------------------------------------- refrigerant side
+
+
+#: Superheat [K] under which suction gas may carry liquid: its enthalpy cannot be told from its
+#: temperature, and a balance made with it overstates the mass flow.
+_DRY = 1.0
+#: Subcooling [K] under which the liquid line may carry vapour, so that its enthalpy is not known either.
+_LIQUID_ALONE = 1.0
+
+
+def _vapour(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> Vapour:
+    """Suction gas; none where it is not shown dry."""
+    dew = phases.curves.dew_temperature(pressure[..., :1])
+    dry = temperature[..., :1] >= dew + _DRY
+    return phases.vapour(pressure, np.where(dry, temperature, np.nan))
+
+
+def _vapour_enthalpy(
+    phases: SinglePhase, pressure: FloatArray, temperature: FloatArray
+) -> FloatArray:
+    return phases.vapour_enthalpy(pressure, temperature)
+
+
+def _liquid(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> FloatArray:
+    """Enthalpy of subcooled liquid; none where the line is not shown to hold liquid alone."""
+    enthalpy = phases.liquid_enthalpy(pressure, temperature)
+    bubble = phases.curves.bubble_temperature(pressure[..., :1])
+    return np.where(temperature[..., :1] <= bubble - _LIQUID_ALONE, enthalpy, np.nan)
+
+
+quantity("compressor_inlet_state", "State at the compressor", "ratio", modes=COOLING, internal=True)
+quantity("evaporator_outlet_enthalpy", "Enthalpy at the evaporator outlet", "specific_enthalpy",
+         modes=COOLING, internal=True)  # fmt: skip
+for _line in ("compressor_inlet_temperature", "suction_line_temperature"):
+    derive(
+        "compressor_inlet_state", (PHASES, "suction_pressure_absolute", R + _line), _vapour,
+        "vapour at suction pressure and line temperature", "coolprop",
+    )  # fmt: skip
+derive(
+    "evaporator_outlet_enthalpy",
+    (PHASES, "suction_pressure_absolute", R + "evaporator_outlet_temperature"), _vapour_enthalpy,
+    "vapour at suction pressure and line temperature", "coolprop",
+)  # fmt: skip
+derive(
+    "evaporator_outlet_enthalpy", ("compressor_inlet_state",), lambda state: state.enthalpy,
+    "vapour at suction pressure and line temperature", "coolprop",
+)  # fmt: skip
+
+quantity("liquid_enthalpy", "Enthalpy of the liquid", "specific_enthalpy", modes=COOLING,
+         internal=True)  # fmt: skip
+for _line in ("metering_device_inlet_temperature", "liquid_line_temperature"):
+    derive(
+        "liquid_enthalpy", (PHASES, "high_side_pressure_absolute", R + _line), _liquid,
+        "liquid at high-side pressure and line temperature", "coolprop",
+    )  # fmt: skip
+
+quantity(
+    "refrigerating_effect", "Refrigerating effect", "specific_enthalpy_difference", modes=COOLING
+)
+derive(
+    "refrigerating_effect", ("evaporator_outlet_enthalpy", "liquid_enthalpy"), np.subtract,
+    "enthalpy of the suction vapour less that of the liquid (where no evaporator outlet temperature "
+    "is given, what the suction line takes up is in it)", "coolprop",
+)  # fmt: skip
+
+quantity(
+    "high_side_isobar", "Vapour at the high-side pressure", "ratio", modes=COOLING, internal=True
+)
+derive(
+    "high_side_isobar", (PHASES, "high_side_pressure_absolute"),
+    lambda phases, pressure: phases.isobar(pressure), "vapour at high-side pressure", "coolprop",
+)  # fmt: skip
+quantity("discharge_enthalpy", "Enthalpy of the discharge gas", "specific_enthalpy", modes=COOLING,
+         internal=True)  # fmt: skip
+derive(
+    "discharge_enthalpy",
+    ("high_side_isobar", R + "discharge_line_temperature"),
+    lambda isobar, temperature: isobar.enthalpy(temperature),
+    "vapour at high-side pressure and line temperature", "coolprop",
+)  # fmt: skip
+
+quantity(
+    "compressor_isentropic_efficiency", "Compressor isentropic efficiency (apparent)", "ratio",
+    modes=COOLING, expected_with=(R + "discharge_line_temperature",),
+)  # fmt: skip
+derive(
+    "compressor_isentropic_efficiency",
+    ("high_side_isobar", "compressor_inlet_state", "discharge_enthalpy"),
+    lambda isobar, state, hot: compressor.isentropic_efficiency(
+        state.enthalpy, hot, isobar.enthalpy_at_entropy(state.entropy)
+    ),
+    "ideal over true enthalpy rise; a shell that loses heat makes it look better", "coolprop",
+)  # fmt: skip
+
+
+def _from_map(
+    map_: Any, phases: SinglePhase, curves: SaturationCurves, state: Vapour,  # noqa: ANN401
+    suction: FloatArray, high: FloatArray, error: FloatArray,
+) -> FloatArray:  # fmt: skip
+    evaporating, condensing = curves.dew_temperature(suction), curves.dew_temperature(high)
+    rated = phases.vapour(suction, map_.suction_temperature(evaporating))
+    flow = map_.mass_flow(evaporating, condensing)
+    return error * compressor.corrected_for_density(flow, state.density, rated.density)
+
+
+_PRESSURES = ("suction_pressure_absolute", "high_side_pressure_absolute")
+quantity("refrigerant_mass_flow_from_map", "Refrigerant mass flow from the compressor's map",
+         "mass_flow", modes=COOLING, expected_with=("unit.compressor_map",))  # fmt: skip
+derive(
+    "refrigerant_mass_flow_from_map",
+    ("unit.compressor_map", PHASES, CURVES, "compressor_inlet_state", *_PRESSURES,
+     ASSUMED + "compressor_map"),
+    _from_map, "ten-coefficient map, brought to the suction density at hand", "ahri_540",
+)  # fmt: skip
+
+quantity(
+    "refrigerant_mass_flow_from_energy_balance",
+    "Refrigerant mass flow from the compressor's energy balance", "mass_flow", modes=COOLING,
+    expected_with=(R + "discharge_line_temperature",),
+)  # fmt: skip
+derive(
+    "refrigerant_mass_flow_from_energy_balance",
+    ("compressor_power", ASSUMED + "compressor_heat_loss", "compressor_inlet_state",
+     "discharge_enthalpy"),
+    lambda power, loss, state, hot: compressor.from_energy_balance(power, loss, state.enthalpy, hot),
+    "compressor power less shell loss over the enthalpy rise of the gas", "energy_balance",
+)  # fmt: skip
+
+
+def _from_rating(
+    rated: float, blower: FloatArray, phases: SinglePhase, curves: SaturationCurves,
+    evaporating: FloatArray, condensing: FloatArray, slope: FloatArray, pumping: FloatArray,
+    state: Vapour, suction: FloatArray, high: FloatArray,
+) -> FloatArray:  # fmt: skip
+    """The rating fixes what the compressor pumps at a usual rating cycle; density and pressure ratio
+    bring it to the cycle at hand."""
+    low, top = curves.dew_pressure(evaporating), curves.bubble_pressure(condensing)
+    # 10 °F of superheat and of subcooling at the rating point.
+    start = phases.vapour(low, evaporating + 5.6)
+    effect = start.enthalpy - phases.liquid_enthalpy(top, condensing - 5.6)
+    flow = rated * (1.0 + NOMINAL_AIRFLOW * blower) / effect
+    ratio = compressor.volumetric_efficiency(high / suction, slope)
+    ratio = ratio / compressor.volumetric_efficiency(top / low, slope)
+    return np.asarray(pumping * flow * state.density / start.density * ratio)
+
+
+quantity(
+    "refrigerant_mass_flow_from_rating", "Refrigerant mass flow as the rating implies", "mass_flow",
+    modes=COOLING, controls=FIXED_CAPACITY, optional=True,
+)  # fmt: skip
+derive(
+    "refrigerant_mass_flow_from_rating",
+    (RATED + "cooling_capacity", ASSUMED + "blower_power", PHASES, CURVES,
+     ASSUMED + "rating_evaporating", ASSUMED + "rating_condensing", ASSUMED + "volumetric_slope",
+     ASSUMED + "rating_pumping", "compressor_inlet_state", *_PRESSURES),
+    _from_rating, "volumetric model of the compressor, scaled by rated capacity; a worn compressor "
+    "pumps less", "rating_cycle",
+)  # fmt: skip
+
+quantity(
+    "refrigerant_mass_flow", "Refrigerant mass flow", "mass_flow", modes=COOLING, reconciled=True
+)
+for _method in FAMILIES["refrigerant_mass_flow"]:
+    derive("refrigerant_mass_flow", (_method,), same, _method.replace("_", " "))
+
+
+def _net(flow: FloatArray, effect: FloatArray, blower: FloatArray) -> FloatArray:
+    return np.asarray(flow * effect - blower)
+
+
+quantity(
+    "cooling_capacity_refrigerant_side", "Cooling capacity, refrigerant side", "heat_flow",
+    modes=COOLING, expected_with=(R + "suction_pressure",),
+)  # fmt: skip
+derive(
+    "cooling_capacity_refrigerant_side",
+    ("refrigerant_mass_flow", "refrigerating_effect", "indoor_unit_power"),
+    _net,
+    "refrigerant mass flow times refrigerating effect, less the blower's heat", "ashrae_37",
+)  # fmt: skip
+
+quantity(
+    "cooling_capacity_from_rating", "Cooling capacity if the compressor pumps as rated", "heat_flow",
+    modes=COOLING, controls=FIXED_CAPACITY, optional=True,
+)  # fmt: skip
+derive(
+    "cooling_capacity_from_rating",
+    ("refrigerant_mass_flow_from_rating", "refrigerating_effect", "indoor_unit_power"),
+    _net,
+    "mass flow as the rating implies times refrigerating effect, less the blower's heat",
+    "rating_cycle",
+)  # fmt: skip
+
+
+def _airflow_from(side: str, expected: str) -> None:
+    words = f"{side.replace('_', ' ')} side"
+    quantity(f"airflow_from_{side}_side", f"Airflow from the {words}", "airflow", modes=COOLING,
+             expected_with=(expected,))  # fmt: skip
+    derive(
+        f"airflow_from_{side}_side",
+        (f"cooling_capacity_{side}_side", "air_enthalpy_drop", "return_air_specific_volume"),
+        lambda heat, drop, volume: over(heat, drop) * volume,
+        f"capacity of the {words} over the enthalpy drop of the air", "energy_balance",
+    )  # fmt: skip
+
+
+_airflow_from("refrigerant", expected="unit.compressor_map")
+
+# ---------------------------------------------------------------- heat rejection side
+
+
+def _rejected(
+    flow: FloatArray,
+    leaving: FloatArray,
+    entering: FloatArray,
+    pressure: FloatArray,
+) -> FloatArray:
+    volume = moist_air.specific_volume(entering, 0.010, pressure)
+    specific_heat = capacity.DRY_AIR_HEAT + 0.010 * capacity.VAPOUR_HEAT
+    return np.asarray(flow / volume * specific_heat * (leaving - entering))
+
+
+quantity("heat_rejection", "Heat rejected by the outdoor unit", "heat_flow", modes=COOLING,
+         expected_with=(R + "condenser_airflow",))  # fmt: skip
+derive(
+    "heat_rejection",
+    (R + "condenser_airflow", R + "condenser_leaving_air_dry_bulb", R + "outdoor_air_dry_bulb", AIR),
+    _rejected, "air through the outdoor unit times its temperature rise", "energy_balance",
+)  # fmt: skip
+quantity("cooling_capacity_heat_rejection_side", "Cooling capacity, heat rejection side",
+         "heat_flow", modes=COOLING, expected_with=(R + "condenser_airflow",))  # fmt: skip
+derive(
+    "cooling_capacity_heat_rejection_side", ("heat_rejection", "outdoor_unit_power",
+    "indoor_unit_power"), lambda out, outdoor, indoor: out - outdoor - indoor,
+    "heat rejected less the power put in", "energy_balance",
+)  # fmt: skip
+
+_airflow_from("heat_rejection", expected=R + "condenser_airflow")
+
+# ---------------------------------------------------------------- best estimate
+
+quantity("cooling_capacity", "Cooling capacity (net)", "heat_flow", modes=COOLING, reconciled=True)
+for _method in FAMILIES["cooling_capacity"]:
+    derive("cooling_capacity", (_method,), same, _method.replace("_", " "))
+
+# Last resorts: one takes a healthy compressor for granted, one an airflow, so neither is a check on the
+# others, and no share of the rating is made of them.
+derive(
+    "cooling_capacity", ("cooling_capacity_from_rating",), same,
+    "as the rating implies for the refrigerant's state; takes a healthy compressor for granted",
+    "rating_cycle",
+)  # fmt: skip
+
+derive(
+    "cooling_capacity", ("air_side_airflow", "return_air_specific_volume", "air_enthalpy_drop"),
+    lambda flow, volume, drop: flow / volume * drop,
+    "enthalpy drop of the air at an airflow by rule of thumb, which was not measured",
+    "nominal_airflow",
+)  # fmt: skip
+
+quantity("capacity_is_measured", "Whether capacity comes from measurements", "ratio",
+         modes=COOLING, internal=True)  # fmt: skip
+for _method in FAMILIES["cooling_capacity"]:
+    derive("capacity_is_measured", (_method,), lambda _: True, "not from the rating")
+
+quantity("heating_capacity", "Heating capacity", "heat_flow", modes=HEATING)
+derive(
+    "heating_capacity", ("air_side_airflow", "blower_air_density", "heating_air_temperature_rise"),
+    lambda flow, density, rise: flow * density * (capacity.DRY_AIR_HEAT + 15.0) * rise,
+    "mass flow of air times specific heat times temperature rise", "ashrae_37",
+)  # fmt: skip

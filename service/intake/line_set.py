@@ -1,0 +1,17 @@
+"""What is taken for granted of a suction line by its length and insulation."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from service.intake.paths import LINE_SET
+from service.reference.line_sets import DOUBT, SUPERHEAT_PER_METRE, USUAL_LENGTH
+
+
+def superheat_of_lines(leaves: Mapping[str, Any]) -> tuple[float, float]:
+    """Superheat at the outdoor unit that a line set adds over a usual one: mean and spread [K]."""
+    length = leaves.get(LINE_SET + "length", USUAL_LENGTH)
+    gain = SUPERHEAT_PER_METRE[leaves.get(LINE_SET + "insulated", True)] * length
+    added = gain - SUPERHEAT_PER_METRE[True] * USUAL_LENGTH
+    return added, DOUBT * abs(added)

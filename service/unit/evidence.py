@@ -1,0 +1,209 @@
+"""What the readings of two visits say about the unit model: features, and how their errors hang together.
+
+A feature is a derived value as read, or its logarithm.  Its errors are linear in the independent
+variables of its visit; a variable with the same key at both visits (a sensor's calibration, an
+assumption about the unit) is one and the same, so it cancels in a change as far as it truly does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.derive.computation import Computed
+from service.intake.paths import NAMEPLATE, READING
+from service.intake.visit import Visit
+from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE, UNSTEADINESS
+from service.uncertainty.propagation import Variable, slopes_of
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """A derived value that the unit model predicts as ``output``."""
+
+    source: str
+    output: str
+    logarithmic: bool = False
+
+
+#: In each row the first that is at hand counts; rows repeat an output where ways are independent.
+_FEATURES: tuple[tuple[Feature, ...], ...] = (
+    (Feature(READING + "outdoor_air_dry_bulb", "outdoor_air_dry_bulb"),),
+    (Feature(READING + "return_air_dry_bulb", "return_air_dry_bulb"),),
+    (Feature("return_air_wet_bulb", "return_air_wet_bulb"),),
+    (Feature("supply_voltage", "supply_voltage", logarithmic=True),),
+    (Feature("suction_saturation_temperature", "suction_saturation_temperature"),),
+    (Feature("liquid_saturation_temperature", "liquid_saturation_temperature"),
+     Feature("condensing_temperature", "condensing_temperature")),
+    (Feature("superheat", "superheat"),),
+    (Feature("subcooling", "subcooling"),),
+    (Feature("discharge_temperature", "discharge_temperature"),),
+    (Feature("temperature_split", "temperature_split"),),
+    (Feature("air_enthalpy_drop", "air_enthalpy_drop", logarithmic=True),),
+    (Feature("airflow_measured", "airflow", logarithmic=True),),
+    (Feature("airflow_from_blower_table", "airflow", logarithmic=True),),
+    (Feature("airflow_from_coil_pressure_drop", "airflow", logarithmic=True),),
+    (Feature("airflow_from_filter_pressure_drop", "airflow", logarithmic=True),),
+    (Feature("airflow_from_known_heat", "airflow", logarithmic=True),),
+    (Feature("refrigerant_mass_flow_from_map", "refrigerant_mass_flow", logarithmic=True),),
+    (Feature("outdoor_unit_power_measured", "outdoor_unit_power", logarithmic=True),),
+    (Feature("compressor_apparent_power", "compressor_apparent_power", logarithmic=True),),
+    (Feature(READING + "indoor_unit_power", "indoor_unit_power", logarithmic=True),),
+)  # fmt: skip
+
+_LOWEST_CAPACITANCE = NAMEPLATE + "capacitors.compressor.lowest"
+
+#: Outputs that are conditions of a visit: by themselves they tell nothing of the unit.
+OF_THE_VISIT = frozenset(
+    {"outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb", "supply_voltage"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Features of one visit: values (M,), slopes on its K variables (M, K), own variance (M,).
+
+    ``capacitance`` is the logarithm of the compressor's run capacitance [F] where it was measured.
+    """
+
+    features: tuple[Feature, ...]
+    values: FloatArray
+    slopes: FloatArray
+    own: FloatArray
+    variables: tuple[Variable, ...]
+    capacitance: float | None = None
+
+    @property
+    def tells_of_the_unit(self) -> bool:
+        """Whether any feature is of the unit itself, not of its conditions."""
+        return any(feature.output not in OF_THE_VISIT for feature in self.features)
+
+    def place(self, output: str) -> int | None:
+        """Position of the first feature of an output."""
+        for place, feature in enumerate(self.features):
+            if feature.output == output:
+                return place
+        return None
+
+
+def evidence(visit: Visit, computed: Computed) -> Evidence:
+    """The features that a visit's readings give."""
+    chosen, rows, masks = [], [], []
+    count = len(visit.variables)
+    for options in _FEATURES:
+        for feature in options:
+            if feature.source in visit.doubted:
+                continue
+            leaf = feature.source.startswith(READING)
+            draws = (visit.leaves if leaf else computed.as_read).get(feature.source)
+            if not isinstance(draws, np.ndarray) or draws.ndim != 1:
+                continue
+            if not np.isfinite(draws).all() or (feature.logarithmic and draws.min() <= 0.0):
+                continue
+            chosen.append(feature)
+            rows.append(np.log(draws) if feature.logarithmic else draws)
+            if leaf:
+                mask = np.zeros(count, dtype=bool)
+                mask[list(visit.leaf_variables[feature.source])] = True
+            else:
+                mask = np.pad(
+                    computed.masks[feature.source],
+                    (0, count - len(computed.masks[feature.source])),
+                )
+            masks.append(mask)
+            break
+    if not rows:
+        empty = np.zeros(0)
+        return Evidence((), empty, np.zeros((0, count)), empty, tuple(visit.variables))
+    stack = np.stack(rows)
+    slopes = slopes_of(stack, visit.inputs, np.stack(masks))
+    own = np.array([UNSTEADINESS.get(f.output, 0.0) ** 2 for f in chosen])
+    capacitance = _capacitance(computed)
+    lowest = visit.leaves.get(_LOWEST_CAPACITANCE)
+    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, tuple(visit.variables), capacitance)
+    weak = 0.0 if capacitance is None or lowest is None else max(log(lowest) - capacitance, 0.0)
+    return _with_free_power_factor(found, weak)
+
+
+def _capacitance(computed: Computed) -> float | None:
+    draws = computed.as_read.get("compressor_run_capacitance")
+    if not isinstance(draws, np.ndarray) or not draws[0] > 0.0:
+        return None
+    return log(draws[0])
+
+
+def _with_free_power_factor(of: Evidence, departure: float) -> Evidence:
+    """What current tells of power is wider where a capacitor departs by so much (a logarithm)."""
+    if departure == 0.0:
+        return of
+    own = of.own.copy()
+    for place, feature in enumerate(of.features):
+        if feature.output == "compressor_apparent_power":
+            own[place] += (POWER_FACTOR_OF_CAPACITANCE * departure) ** 2
+    return replace(of, own=own)
+
+
+def as_pair(before: Evidence, after: Evidence) -> tuple[Evidence, Evidence]:
+    """Two visits to one unit: where the run capacitance is not what it was, neither is the power factor."""
+    if before.capacitance is None or after.capacitance is None:
+        return before, after
+    return before, _with_free_power_factor(after, after.capacitance - before.capacitance)
+
+
+def joint(
+    slopes: Sequence[FloatArray],
+    variables: Sequence[Sequence[Variable]],
+    alike: Mapping[int, int] | None = None,
+) -> tuple[FloatArray, FloatArray]:
+    """Slopes of all rows of several visits on one list of variables, and those variables' variances.
+
+    Parameters
+    ----------
+    slopes : sequence of FloatArray, shape (M_i, K_i)
+    variables : sequence of sequences of Variable
+    alike : mapping, optional
+        Keys to be taken for other keys (to ask what one instrument at both visits would have given).
+
+    Returns
+    -------
+    FloatArray, shape (sum of M_i, K), and FloatArray, shape (K,).
+    """
+    places: dict[int, int] = {}
+    variances: list[float] = []
+    columns: list[list[int]] = []
+    for own in variables:
+        row = []
+        for item in own:
+            key = item.key if alike is None or item.key is None else alike.get(item.key, item.key)
+            if key is None or key not in places:
+                if key is not None:
+                    places[key] = len(variances)
+                row.append(len(variances))
+                variances.append(item.variance)
+            else:
+                row.append(places[key])
+        columns.append(row)
+    total = np.zeros((sum(len(part) for part in slopes), len(variances)))
+    start = 0
+    for part, row in zip(slopes, columns, strict=True):
+        for column, place in enumerate(row):
+            total[start : start + len(part), place] += part[:, column]
+        start += len(part)
+    return total, np.array(variances)
+
+
+def owners(variables: Sequence[Sequence[Variable]]) -> list[str]:
+    """Who brings each variable, in the order of :func:`joint`."""
+    found, seen = [], set()
+    for own in variables:
+        for item in own:
+            if item.key is None or item.key not in seen:
+                found.append(item.owner)
+                seen.add(item.key)
+    return found

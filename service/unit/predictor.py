@@ -1,0 +1,73 @@
+"""Numbers that readings give, as the unit model predicts them: values and slopes of many rows at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.unit.model import Outputs, State, UnitModel, Weather
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One number that the model predicts: in which state, and whether as a logarithm."""
+
+    output: str
+    logarithmic: bool
+    state: State
+    source: str
+
+    @property
+    def weather(self) -> Weather:
+        """Whose conditions."""
+        return self.state[0]
+
+
+class Predictor:
+    """The model's view of M rows; remembers the last solution of each state as its next start."""
+
+    def __init__(self, model: UnitModel, rows: Sequence[Row], steps: FloatArray) -> None:
+        self.model, self.steps, self.count = model, steps, len(rows)
+        self.last: dict[State, FloatArray] = {}
+        self.places: dict[State, list[int]] = {}
+        for place, row in enumerate(rows):
+            self.places.setdefault(row.state, []).append(place)
+        self.seen = {
+            state: ([rows[p].output for p in places], [rows[p].logarithmic for p in places])
+            for state, places in self.places.items()
+        }
+
+    def __call__(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Values (M,) and gradients (M, P)."""
+        states = list(self.places)
+        outputs, saturations = self.model.linear(
+            parameters, self.steps, states, [self.last.get(state) for state in states]
+        )
+        values = np.empty(self.count)
+        gradients = np.empty((self.count, len(parameters)))
+        for state, shown, saturation in zip(states, outputs, saturations, strict=True):
+            if np.isfinite(saturation).all():
+                self.last[state] = saturation
+            places = self.places[state]
+            values[places], gradients[places] = rows_of(shown, *self.seen[state])
+        return values, gradients
+
+
+def rows_of(
+    outputs: Outputs, names: Sequence[str], logarithmic: Sequence[bool]
+) -> tuple[FloatArray, FloatArray]:
+    """Values (Q,) and gradients (Q, P), of logarithms where wanted."""
+    if not names:
+        width = len(next(iter(outputs.values()))) - 1
+        return np.zeros(0), np.zeros((0, width))
+    stack = np.stack([outputs[name] for name in names])
+    log = np.asarray(logarithmic, dtype=bool)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        values = np.where(log, np.log(stack[:, 0]), stack[:, 0])
+        gradients = np.where(log[:, None], stack[:, 1:] / stack[:, :1], stack[:, 1:])
+    return values, gradients
