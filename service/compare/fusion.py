@@ -1,7 +1,7 @@
 """All readings of two visits in one likelihood: how the unit changed, at any conditions.
 
-The model is fitted once under a wide prior, which tells roughly what may have changed; then once more
-under each cause that still stands.  The answer is the average over causes, by their probabilities.
+The model is fitted once under a wide prior, which shows roughly what may have changed; then again under
+each cause that is still possible.  The answer is the average over causes, by their probabilities.
 """
 
 from __future__ import annotations

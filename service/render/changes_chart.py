@@ -1,4 +1,4 @@
-"""Every change of a comparison in like weather, on one axis: over the smallest change that matters."""
+"""Every change of a comparison under the same conditions, on one axis: over the smallest that matters."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from typing import Any
 from service.render.axes import Scale, band_within
 from service.render.drawing import MARGIN, WIDTH, Drawing, Shape
 from service.render.palette import SIZES
-from service.render.wording import amount, figure, label, percent, span
+from service.render.wording import amount, label, percent, span
+from service.words.numbers import figure
 from service.words.phrases import first_sentence
 
 #: Mark, its class, the class of its band, and the words, for each verdict.
@@ -56,20 +57,20 @@ class _Change:
 def rows_of(answer: Mapping[str, Any]) -> list[_Change]:
     """The system's rows, then claimed changes, then the rest in the answer's order.
 
-    A derived value that a row of the system is about is not drawn twice: that row has both numbers.
+    A derived value that a row of the system covers is not drawn twice: that row has both numbers.
     """
     system, changes = answer["system"], answer["changes"]
-    rows, told = [], set()
+    rows, covered = [], set()
     for key, name, quantity in _SYSTEM:
         if system[key] is not None:
             row = _of_system(system, key, name, quantity, changes.get(quantity))
             if row is not None:
                 rows.append(row)
-                told.add(quantity)
+                covered.add(quantity)
     rest = [
         _of_value(quantity, change)
         for quantity, change in changes.items()
-        if quantity not in told
+        if quantity not in covered
         and change["at_common_conditions"] is not None
         and change["smallest_that_matters"]
     ]
@@ -84,12 +85,12 @@ def draw(
 ) -> Drawing:
     """The chart; ``most`` rows where there are many.
 
-    One axis for all rows: a change divided by the smallest change that matters, so that from -1 to 1 lies
-    what is smaller.  It ends at two to four, as the rows need; what goes on beyond it ends in an arrowhead.
+    One axis for all rows: a change divided by the smallest change that matters, so changes that do not matter
+    lie between -1 and 1.  It ends at two to four, as the rows need; what extends beyond it ends in an arrowhead.
     """
     rows = rows_of(answer)
     shown = rows[:most]
-    title = "What changed, in like weather"
+    title = "What changed, under the same conditions"
     drawing = Drawing(name, title, _described(answer, shown, len(rows) - len(shown)))
     y = drawing.heading(title)
     sentence = answer["system"]["sentence"]
@@ -137,7 +138,7 @@ def _of_system(
         if common is not None:
             also = f"; {amount(common['value'], change['difference_unit'], quantity, signed=True)}"
     if quantity == "eer":
-        # Of efficiency the answer says what would show whichever one cause it had.
+        # For efficiency the answer gives the smallest change that would show whichever one cause it had.
         detectable = system["smallest_detectable_percent"]
     if not matters:
         return None
@@ -185,7 +186,7 @@ def _key(beyond: bool) -> str:
         "Shaded: smaller than what matters. Line with caps: 95 % band. Short ticks: the smallest change "
         "that these instruments would show."
     )
-    return f"{text} Arrowhead: goes on beyond the axis." if beyond else text
+    return f"{text} Arrowhead: extends beyond the axis." if beyond else text
 
 
 def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
@@ -194,7 +195,7 @@ def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
     drawing.text(
         (scale.start + scale.end) / 2,
         y + small,
-        "change, in smallest changes that matter",
+        "change, in multiples of the smallest that matters",
         "small",
         "middle",
     )

@@ -18,7 +18,6 @@ from service.render.wording import (
     amount,
     decimals,
     ends,
-    figure,
     finding_label,
     label,
     lowered,
@@ -28,6 +27,7 @@ from service.render.wording import (
     span,
     words,
 )
+from service.words.numbers import figure
 from service.words.phrases import unit_word
 
 
@@ -244,7 +244,7 @@ def values(assessment: Answer) -> Table:
 
 
 def changes(answer: Answer) -> Table:
-    """Each value before and after, its change in like weather with its band, and the verdict."""
+    """Each value before and after, its change under the same conditions with its band, and the verdict."""
     rows = []
     for name, row in answer["changes"].items():
         change = row["at_common_conditions"]
@@ -265,7 +265,7 @@ def changes(answer: Answer) -> Table:
                 else words(row["verdict"]),
             )
         )
-    heads = ("Value", "Before → after", "Change in like weather (95 %)", "Verdict")
+    heads = ("Value", "Before → after", "Change under the same conditions (95 %)", "Verdict")
     return Table(heads, rows)
 
 
@@ -284,7 +284,12 @@ def drifts(answer: Answer) -> Table:
                 ", ".join(date[:10] for date in row["odd_runs"]) or "none",
             )
         )
-    heads = ("Value in like weather", "Shape", "Drift a year (95 %)", "Runs that do not fit")
+    heads = (
+        "Value under the same conditions",
+        "Shape",
+        "Drift a year (95 %)",
+        "Runs that do not fit",
+    )
     return Table(heads, rows)
 
 

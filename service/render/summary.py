@@ -19,7 +19,6 @@ from service.render.wording import (
     decimals,
     diagnosed,
     ends,
-    figure,
     finding_label,
     label,
     lowered,
@@ -29,6 +28,7 @@ from service.render.wording import (
     reading_words,
 )
 from service.words import phrases
+from service.words.numbers import figure
 from service.words.phrases import first_sentence, unit_word
 
 

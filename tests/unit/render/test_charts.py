@@ -91,7 +91,7 @@ def comparison(rows: dict[str, Any], **system: object) -> dict[str, Any]:
             "smallest_that_matters_percent": 5.0,
         }
         | system,
-        "conditions": {"comparable": "yes", "sentence": "The runs were made in like weather."},
+        "conditions": {"comparable": "yes", "sentence": "The runs were made under similar conditions."},
         "changes": rows,
     }
 
@@ -720,7 +720,7 @@ def test_hostile_strings_stay_text(
 
 def test_lines_are_filled_and_none_is_too_wide() -> None:
     """No line breaks between a number and its sign; words that no line holds are broken."""
-    text = "Efficiency in like weather rose by 7 % (95 %: 4 to 11 %) and by 5 °F " * 5
+    text = "Efficiency under the same conditions rose by 7 % (95 %: 4 to 11 %) and by 5 °F " * 5
     for style in ("small", "heading"):
         lines = wrapped(text, style, 300.0)
         assert all(text_width(one, style) <= 300.0 for one in lines)
