@@ -137,7 +137,7 @@ def test_a_visit_shows_what_its_answer_says(client: TestClient) -> None:
     found = page(client, body)
     assert answer["verdict"] == "fault_found"
     assert "Fault found" in found.words
-    assert "too little refrigerant" in found.sentences()[0]
+    assert "an undercharge (low on refrigerant" in found.sentences()[0]
     assessment = answer["assessment"]
     words = " ".join(found.words.split())
     for finding in assessment["findings"]:
