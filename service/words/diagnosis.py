@@ -255,7 +255,10 @@ def _possible(
 ) -> str:
     if not names:
         return ""
-    return lead + ", ".join(_with_chance(name, facts, audience) for name in names[:_NAMED])
+    return lead + ", ".join(
+        f"{_brief(name, audience)} ({_chance(facts.chances[name], audience)})"
+        for name in names[:_NAMED]
+    )
 
 
 # ---------------------------------------------------------------- what it costs, and what is urgent
@@ -264,19 +267,16 @@ def _possible(
 def cost(facts: DiagnosisFacts, audience: Audience = "technician") -> str:
     """The efficiency against a healthy unit in the same weather."""
     change = facts.efficiency
+    if change is None:
+        return "These readings say nothing about efficiency."
     if audience == "customer":
-        if change is None:
-            return "These readings say nothing about efficiency."
         return (
             f"Compared with a healthy unit in the same weather, it is {_plainly(change)}. A loss of more than "
-            f"{100 * COSTLY:.0f} % is {_how_likely(facts.costly, audience)}."
+            f"{100 * COSTLY:.0f} % is {likelihood(facts.costly)} ({chance(facts.costly)})."
         )
-    against = _AGAINST[facts.basis]
-    if change is None:
-        return f"Compared with {against}, these readings say nothing about efficiency."
     return (
-        f"Compared with {against}, in this weather, efficiency differs by {_percent(change)}; probability that "
-        f"more than {100 * COSTLY:.0f} % is lost {chance(facts.costly)}."
+        f"Compared with {_AGAINST[facts.basis]}, in this weather, efficiency differs by {_percent(change)}; "
+        f"probability that more than {100 * COSTLY:.0f} % is lost {chance(facts.costly)}."
     )
 
 
@@ -317,8 +317,10 @@ def _what_next(facts: DiagnosisFacts) -> str:
     return best_next(facts.next_reading)
 
 
-def best_next(path: str) -> str:
+def best_next(path: str, audience: Audience = "technician") -> str:
     """The reading that would settle most."""
+    if audience == "customer":
+        return f"One more reading would tell us most: {spoken(path)}."
     return f"Best next reading: {spoken(path)}."
 
 
@@ -346,9 +348,11 @@ def _plainly(change: Estimate) -> str:
 
 def reading_outcomes(label: str, outcomes: Iterable[tuple[str, Sequence[str]]]) -> str:
     """What each outcome of a reading would mean: its value in words, and the faults that it would fit."""
+    fitting: dict[str, list[str]] = {}
+    for value, faults in outcomes:
+        fitting.setdefault(value, []).append(" with ".join(map(_brief, faults)) or "no fault")
     words = "; ".join(
-        f"about {value} would fit {' and '.join(map(named, faults)) or 'no fault'}"
-        for value, faults in outcomes
+        f"about {value} would fit {_list(fit, 'or')}" for value, fit in fitting.items()
     )
     return f"{_capital(label)}: {words}."
 
@@ -430,7 +434,7 @@ def against_fault(row: Compared, fault: str, there: float, system: str) -> str:
     return (
         f"{row.label} {phrase(row.kind, row.read, system)}; a healthy unit would show about "
         f"{phrase(row.kind, row.healthy, system)} here ({span(row.kind, row.low, row.high, system)}), one with "
-        f"{named(fault)} about {phrase(row.kind, there, system)}."
+        f"{_brief(fault)} about {phrase(row.kind, there, system)}."
     )
 
 
@@ -440,7 +444,7 @@ def symptom(
     """A value as read, as usual (else at the baseline) and as it would be with the fault."""
     read, healthy, there = (phrase(kind, value, system) for value in values)
     usually = "usually about" if usual else "at the baseline"
-    return f"{label} {read}; {usually} {healthy}, with {named(fault)} about {there}."
+    return f"{label} {read}; {usually} {healthy}, with {_brief(fault)} about {there}."
 
 
 def value_against(
@@ -497,7 +501,7 @@ def hardly_pumping(ratio: float, amps: float | None, system: str) -> str:
 def loss(facts: DiagnosisFacts, audience: Audience, *, compared: bool, counted: str) -> str:
     """The page's second sentence: what it costs; what it harms, where it costs little; or, where too few
     readings were ``compared`` with a healthy unit, how the graded values compare (``counted``)."""
-    if facts.verdict == "readings_doubted" and facts.culprit is not None:
+    if facts.verdict == "readings_doubted" and facts.culprit and audience == "customer":
         return would_explain(*facts.culprit)
     harms = harm(facts)
     if harms and facts.efficiency is not None and facts.costly < 0.5:
@@ -548,12 +552,17 @@ def named(fault: str, audience: Audience = "technician") -> str:
     return _PLAIN.get(fault, FAULTS[fault].text) if audience == "customer" else FAULTS[fault].text
 
 
+def _brief(fault: str, audience: Audience = "technician") -> str:
+    """A fault by name, without what the name has in brackets."""
+    return named(fault, audience).partition(" (")[0]
+
+
 def _with_chance(fault: str, facts: DiagnosisFacts, audience: Audience) -> str:
-    probability = facts.chances[fault]
-    return _in_brackets(
-        named(fault, audience),
-        _how_likely(probability, audience) if audience == "customer" else chance(probability),
-    )
+    return _in_brackets(named(fault, audience), _chance(facts.chances[fault], audience))
+
+
+def _chance(probability: float, audience: Audience) -> str:
+    return _how_likely(probability, audience) if audience == "customer" else chance(probability)
 
 
 def _how_likely(probability: float, audience: Audience) -> str:
