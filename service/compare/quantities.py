@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
 from service.assess.findings import bounds_of
 from service.assess.phrasing import chance, first_sentence, phrase, unit_word
 from service.compare.fusion import FOUND, LEFT, Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.reference.changes import (
     DETECTABLE,
     DIRECTION,

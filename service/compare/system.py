@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
 from service.assess.phrasing import chance, spoken
 from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
 from service.compare.quantities import (
@@ -35,6 +34,7 @@ from service.compare.tests_of_change import (
     wanted,
 )
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.intake.paths import PHASES, READING
 from service.reference.changes import (
     DIRECTION,

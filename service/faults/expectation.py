@@ -14,8 +14,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Derived, Examined
 from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
+from service.derive.examined import Derived, Examined
 from service.derive.rated_efficiency import rated_efficiency
 from service.intake.line_set import superheat_of_lines
 from service.intake.paths import PHASES, RATED, SITE_PRESSURE

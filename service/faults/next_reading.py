@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
-from service.assess.examination import Examined
 from service.compare.fusion import PLACES
+from service.derive.examined import Examined
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.faults.symptoms import seen

@@ -9,8 +9,8 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Derived, Examined
 from service.compare.fusion import PLACES
+from service.derive.examined import Derived, Examined
 from service.faults.expectation import Expectation, about
 from service.faults.hypotheses import Components, components
 from service.faults.inference import Weighed, density_at, weigh

@@ -8,7 +8,7 @@ from math import ceil, floor
 
 import numpy as np
 
-from service.assess.states import AIR_STATES, State
+from service.derive.states import AIR_STATES, State
 from service.physics import moist_air
 from service.reference.units import conversion, in_system, system_unit
 from service.render.axes import Frame, Scale, step_of, tick_text, ticks

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.assess.states import REFRIGERANT_STATES, State
+from service.derive.states import REFRIGERANT_STATES, State
 from service.physics.refrigerant_diagram import dome, isotherm
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference.units import conversion, in_system, system_unit

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.derive.computation import Computed
+from service.derive.examined import Derived
 from service.intake.paths import NAMEPLATE, READING
-from service.intake.visit import Visit
 from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE, UNSTEADINESS
 from service.uncertainty.propagation import Variable, slopes_of
 
@@ -92,13 +92,14 @@ class Evidence:
         return None
 
 
-def evidence(visit: Visit, computed: Computed) -> Evidence:
+def evidence(of: Derived) -> Evidence:
     """The features that a visit's readings give."""
+    visit, computed = of.visit, of.computed
     chosen, rows, masks = [], [], []
     count = len(visit.variables)
     for options in _FEATURES:
         for feature in options:
-            if feature.source in visit.doubted:
+            if feature.source in of.doubted:
                 continue
             leaf = feature.source.startswith(READING)
             draws = (visit.leaves if leaf else computed.as_read).get(feature.source)
@@ -120,13 +121,13 @@ def evidence(visit: Visit, computed: Computed) -> Evidence:
             break
     if not rows:
         empty = np.zeros(0)
-        return Evidence((), empty, np.zeros((0, count)), empty, tuple(visit.variables))
+        return Evidence((), empty, np.zeros((0, count)), empty, visit.variables)
     stack = np.stack(rows)
     slopes = slopes_of(stack, visit.inputs, np.stack(masks))
     own = np.array([UNSTEADINESS.get(f.output, 0.0) ** 2 for f in chosen])
     capacitance = _capacitance(computed)
     lowest = visit.leaves.get(_LOWEST_CAPACITANCE)
-    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, tuple(visit.variables), capacitance)
+    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, visit.variables, capacitance)
     weak = 0.0 if capacitance is None or lowest is None else max(log(lowest) - capacitance, 0.0)
     return _with_free_power_factor(found, weak)
 

@@ -12,7 +12,7 @@ from math import log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
+from service.derive.examined import Examined
 from service.intake.paths import READING, SITE_PRESSURE
 from service.physics import refrigerant_enthalpy
 
