@@ -26,6 +26,7 @@ class Entry:
     """
 
     request: AssessmentRequest
+    system: str
     kit: Kit
     planned: Mapping[str, int]
     leaves: Leaves = field(default_factory=Leaves)
@@ -46,12 +47,8 @@ class Entry:
         cls, request: AssessmentRequest, planned: Mapping[str, int] | None, *, compared: bool
     ) -> Entry:
         """With the kit of the request, and nothing taken in yet."""
-        return cls(request, kit_of(request.kit, request.units, compared=compared), planned or {})
-
-    @property
-    def system(self) -> str:
-        """The caller's unit system."""
-        return self.request.units
+        system = request.units
+        return cls(request, system, kit_of(request.kit, system, compared=compared), planned or {})
 
     def visit(self) -> Visit:
         """The visit, as it stays."""
