@@ -21,6 +21,7 @@ from service.intake.line_set import superheat_of_lines
 from service.intake.paths import PHASES, RATED, SITE_PRESSURE
 from service.physics.charge_targets import target_superheat
 from service.reference.healthy_units import (
+    COOL_OUTDOOR,
     DUCTLESS,
     HEALTHY,
     HEALTHY_MEANS,
@@ -28,6 +29,7 @@ from service.reference.healthy_units import (
     OF_THE_RATING,
     RATED_CAPACITY,
     RATED_SIZE,
+    STARVED_IN_COOL,
     SUBCOOLING_OF_TARGET,
     SUPERHEAT_OF_TARGET,
     USUAL_EFFICIENCY,
@@ -307,6 +309,16 @@ def _beyond_the_table(mean: FloatArray, spread: float) -> float:
     return float(np.hypot(spread, short / max(abs(wet - before), 1.0)))
 
 
+def _short_of_head(mean: FloatArray, spread: float) -> float:
+    """Spread [1] of how a valve's superheat follows outdoor air: in cool weather the head pressure may not drive
+    enough through it, however far it opens."""
+    outdoor, before = (mean[INDEX[name]] for name in ("outdoor_after", "outdoor_before"))
+    short = COOL_OUTDOOR - outdoor
+    if not short > 0.0:
+        return spread
+    return float(np.hypot(spread, STARVED_IN_COOL * short / max(abs(outdoor - before), 1.0)))
+
+
 def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expectation:
     """The same problem, linear about the point that fits best under changes with this mean and variance (C,);
     as it was where none does."""
@@ -362,6 +374,9 @@ def _prior(
     if model.device is not None and model.device not in FIXED_DEVICES:
         for name, value in VALVE_SUPERHEAT.items():
             spread[INDEX[name]] = value
+        spread[INDEX["superheat_outdoor"]] = _short_of_head(
+            mean, spread[INDEX["superheat_outdoor"]]
+        )
         added, doubt = superheat_of_lines(visit.visit.leaves)
         mean[INDEX["superheat"]] += added
         spread[INDEX["superheat"]] = np.hypot(spread[INDEX["superheat"]], doubt)

@@ -49,6 +49,10 @@ HEALTHY: Mapping[str, float] = MappingProxyType(
 VALVE_SUPERHEAT: Mapping[str, float] = MappingProxyType(
     {"superheat_outdoor": 0.12, "superheat_wet_bulb": 0.18}
 )
+#: Outdoor air [K] under which the head pressure may not drive enough liquid through a valve that stands wide
+#: open (75 °F), and the spread of its superheat [K] for each kelvin below (common practice, no source).
+COOL_OUTDOOR = (75.0 - 32.0) / 1.8 + 273.15
+STARVED_IN_COOL = 2.0
 #: The same where a nameplate states the target of subcooling [K]: the tolerance of a published protocol.
 SUBCOOLING_OF_TARGET = 1.5
 #: Target of superheat [K] under which a fixed device may send liquid back on a healthy unit: the published
