@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from schemas.readings import READINGS
 from service.assess.notices import Notice
 from service.assess.phrasing import chance, phrase
-from service.derive.computation import Computed, block_inputs, compute, derive
+from service.derive.computation import Computed, block_inputs, compute, run_plan
 from service.derive.derivations import QUANTITIES
 from service.derive.draws import DrawnVisit
 from service.derive.reconcile import Candidate, Outcome, candidates, residual
@@ -174,7 +174,7 @@ def _suspects(visit: DrawnVisit, computed: Computed, outcome: Outcome) -> list[C
         leaves[name] = np.full(width, value[0]) if drawn else value
     for column, name in enumerate(names, start=1):
         leaves[name][column] += _STEP * spread[name]
-    values = derive(leaves, computed.steps, (width,))
+    values = run_plan(leaves, computed.steps, (width,))
     moved = np.stack([residual(pair, values) for pair in outcome.pairs])
     slopes = (moved[:, 1:] - moved[:, :1]) / (_STEP * np.array([spread[name] for name in names]))
     directions = {

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.phrasing import chance, spoken
-from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
+from service.compare.fusion import Fusion
 from service.compare.quantities import (
     AsRead,
     judgeable,
@@ -49,7 +49,7 @@ from service.reference.unit_model import CAUSES
 from service.uncertainty.low_discrepancy import normal_scores
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, probability
-from service.unit.model import INDEX, Health
+from service.unit.model import FOUND, FOUND_AT_RATING, INDEX, LEFT, LEFT_AT_RATING, Health
 
 FloatArray = NDArray[np.float64]
 

@@ -31,7 +31,7 @@ from service.compare.comparison import (
     unusable,
     visit_request,
 )
-from service.compare.fusion import FOUND, LEFT, fit_once
+from service.compare.fusion import fit_once
 from service.compare.quantities import (
     as_read,
     band,
@@ -53,6 +53,7 @@ from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 from service.unit.evidence import evidence
+from service.unit.model import FOUND, LEFT
 
 FloatArray = NDArray[np.float64]
 

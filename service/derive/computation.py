@@ -22,7 +22,7 @@ from service.uncertainty.propagation import Inputs
 FloatArray = NDArray[np.float64]
 
 
-def derive(
+def run_plan(
     leaves: Mapping[str, Any], steps: tuple[Derivation, ...], shape: tuple[int, ...]
 ) -> dict[str, Any]:
     """Run the derivations: draws of each quantity, of the shape given, along the last axis nominal first.
@@ -172,7 +172,7 @@ def compute_block(visits: Sequence[Visit], given: frozenset[str], unit: UnitKind
     names = (*given, *(leaf for leaf in on.leaves if leaf not in given))
     leaves = _stacked(drawn.visits, names, drawn.rows)
     shape = (count, first.sample.draws + 1)
-    values = derive(leaves, steps, shape)
+    values = run_plan(leaves, steps, shape)
     frame = _frame(
         steps, given, tuple([first.leaf_variables.get(leaf, ()) for leaf in on.leaves]),
         len(first.variables),

@@ -19,6 +19,7 @@ from service.derive.examined import Derived
 from service.intake.paths import NAMEPLATE, READING
 from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE, UNSTEADINESS
 from service.uncertainty.propagation import Variable, slopes_of
+from service.unit.model import RUNS
 
 FloatArray = NDArray[np.float64]
 
@@ -63,6 +64,15 @@ _LOWEST_CAPACITANCE = NAMEPLATE + "capacitors.compressor.lowest"
 OF_THE_VISIT = frozenset(
     {"outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb", "supply_voltage"}
 )
+
+
+#: The condition in the unit model that an output reads.
+_CONDITION_OF = {
+    "outdoor_air_dry_bulb": "outdoor",
+    "return_air_dry_bulb": "dry_bulb",
+    "return_air_wet_bulb": "wet_bulb",
+    "supply_voltage": "voltage",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,3 +218,28 @@ def owners(variables: Sequence[Sequence[Variable]]) -> list[str]:
                 found.append(item.owner)
                 seen.add(item.key)
     return found
+
+
+def joint_errors(both: tuple[Evidence, Evidence]) -> FloatArray:
+    """Covariance of all features' errors; calibrations that both runs share appear in both."""
+    slopes, variances = joint([e.slopes for e in both], [e.variables for e in both])
+    own = np.diag(np.concatenate([e.own for e in both]))
+    return np.asarray((slopes * variances) @ slopes.T + own)
+
+
+def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, float]]:
+    """All features, voltages against that of the first visit; and the conditions that were read."""
+    given = {}
+    for run, part in zip(RUNS, both, strict=True):
+        for output, name in _CONDITION_OF.items():
+            place = part.place(output)
+            if place is not None:
+                given[f"{name}_{run}"] = float(part.values[place])
+    level = next((given[f"voltage_{run}"] for run in RUNS if f"voltage_{run}" in given), 0.0)
+    readings = np.concatenate(
+        [
+            e.values - level * np.array([f.output == "supply_voltage" for f in e.features])
+            for e in both
+        ]
+    )
+    return readings, {n: v - level if n.startswith("voltage") else v for n, v in given.items()}

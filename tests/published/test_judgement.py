@@ -16,13 +16,14 @@ from schemas.comparisons import ComparisonRequest
 from schemas.examples import comparison_examples
 from service.compare import plan, quantities, tests_of_change, trend
 from service.compare.comparison import examined_runs, prepared
-from service.compare.fusion import FOUND, LEFT, Fusion, fuse
+from service.compare.fusion import Fusion, fuse
 from service.compare.quantities import Judgement
 from service.compare.worth import worth
 from service.derive.examined import Examined
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import Variable
 from service.unit.evidence import evidence, joint, owners
+from service.unit.model import FOUND, LEFT
 from service.unit.predictor import rows_of
 
 FloatArray = NDArray[np.float64]
