@@ -28,14 +28,14 @@ DUCTLESS: Mapping[str, tuple[float, float]] = MappingProxyType(
 #: of a better one: an efficient unit owes it to its coils first (source ``rating_cycle``).
 USUAL_EFFICIENCY = 3.0
 OF_THE_RATING: Mapping[str, float] = MappingProxyType(
-    {"ln_transfer_units": 1.6, "ln_condenser": 0.65}
+    {"ln_transfer_units": 1.6, "ln_condenser": 1.1}
 )
 #: Standard deviations in place of those of a unit as found; common practice, no source, but for the cycle
 #: that rating conditions bring about.
 HEALTHY: Mapping[str, float] = MappingProxyType(
     {
-        "ln_condenser": 0.20,
-        "ln_transfer_units": 0.22,
+        "ln_condenser": 0.17,
+        "ln_transfer_units": 0.20,
         "ln_airflow": 0.10,
         "ln_efficiency": 0.10,
         "superheat": 1.8,
