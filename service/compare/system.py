@@ -327,7 +327,7 @@ def _points_to(
             {
                 "cause": name,
                 "probability": share(own / total),
-                "text": CAUSES[name].text if name in CAUSES else "a run capacitor",
+                "text": CAUSES[name].text if name in CAUSES else words.CAPACITOR,
                 "source": source(CAUSES[name].source if name in CAUSES else "practice"),
                 "change_percent": _size(fusion, name),
                 "smallest_detectable_percent": (

@@ -25,6 +25,7 @@ from service.uncertainty.omnibus import Directions, directions
 from service.unit.evidence import joint, owners
 from service.unit.model import CHANGES, NAMES, RUNS, Health
 from service.unit.predictor import rows_of
+from service.words import comparison as words
 
 FloatArray = NDArray[np.float64]
 
@@ -285,19 +286,17 @@ def _by_origin(
         strict=True,
     ):
         parts[owner] = parts.get(owner, 0.0) + float(part)
-    parts["unsteadiness of the unit"] = float(
-        gain**2 @ np.concatenate([e.own for e in fusion.evidence])
-    )
+    parts[words.UNSTEADINESS] = float(gain**2 @ np.concatenate([e.own for e in fusion.evidence]))
     changes = rest[PLACES]
-    parts["changes that the readings do not show"] = float(changes @ block @ changes)
+    parts[words.UNSEEN_CHANGES] = float(changes @ block @ changes)
     own = rest**2 * np.diagonal(fusion.prior.covariance)
     for name, group in (
-        ("how the unit follows the weather", "structure"),
-        ("kind of unit", "unit"),
+        (words.FOLLOWS_THE_WEATHER, "structure"),
+        (words.KIND_OF_UNIT, "unit"),
     ):
         chosen = [PARAMETERS.get(n) is not None and PARAMETERS[n].group == group for n in NAMES]
         parts[name] = float(own[chosen].sum())
-    parts["conditions that were not read"] = float(own[[n not in PARAMETERS for n in NAMES]].sum())
+    parts[words.CONDITIONS_NOT_READ] = float(own[[n not in PARAMETERS for n in NAMES]].sum())
     total = sum(parts.values())
     ranked = sorted(parts.items(), key=lambda item: -item[1])
     shares = {

@@ -20,7 +20,6 @@ from service.render.wording import (
     ends,
     finding_label,
     label,
-    lowered,
     percent,
     places_of,
     reading_words,
@@ -28,7 +27,7 @@ from service.render.wording import (
     words,
 )
 from service.words.numbers import figure
-from service.words.phrases import unit_word
+from service.words.phrases import lowered, unit_word
 
 
 def outside(assessment: Answer, audience: Audience) -> list[str]:

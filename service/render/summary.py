@@ -21,7 +21,6 @@ from service.render.wording import (
     ends,
     finding_label,
     label,
-    lowered,
     nothing_wrong,
     percent,
     places_of,
@@ -29,7 +28,7 @@ from service.render.wording import (
 )
 from service.words import phrases
 from service.words.numbers import figure
-from service.words.phrases import first_sentence, unit_word
+from service.words.phrases import first_sentence, lowered, unit_word
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,7 +91,10 @@ def comparison(rows: dict[str, Any], **system: object) -> dict[str, Any]:
             "smallest_that_matters_percent": 5.0,
         }
         | system,
-        "conditions": {"comparable": "yes", "sentence": "The runs were made under similar conditions."},
+        "conditions": {
+            "comparable": "yes",
+            "sentence": "The runs were made under similar conditions.",
+        },
         "changes": rows,
     }
 
