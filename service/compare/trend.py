@@ -41,7 +41,7 @@ from service.compare.quantities import (
 )
 from service.derive.derivations import QUANTITIES, UnitKind
 from service.intake.refusals import Refusal, RefusedError, pointer
-from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, Judged
+from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, YEARS_AHEAD, Judged
 from service.reference.limits import LIMITS
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -56,8 +56,6 @@ from service.words.numbers import Estimate
 FloatArray = NDArray[np.float64]
 
 _YEAR = 365.25 * 86400.0
-#: Years ahead from which no date is given.
-_FAR = 20.0
 #: How many moving values the overall sentence names.
 _SAID = 3
 
@@ -339,7 +337,7 @@ def _crossing(
 
 
 def _date(last: datetime, years: float) -> str | None:
-    if not np.isfinite(years) or years > _FAR:
+    if not np.isfinite(years) or years > YEARS_AHEAD:
         return None
     return (last + timedelta(seconds=years * _YEAR)).replace(microsecond=0).isoformat()
 
@@ -372,7 +370,6 @@ def _facts(
             crossing["expected"],
             crossing["earliest"],
             crossing["latest"],
-            _FAR,
         ),
         odd=odd,
     )

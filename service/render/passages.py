@@ -26,6 +26,7 @@ from service.render.wording import (
     span,
     words,
 )
+from service.words.comparison import VERDICTS
 from service.words.numbers import figure
 from service.words.phrases import lowered, unit_word
 
@@ -259,9 +260,7 @@ def changes(answer: Answer) -> Table:
                 f"{unit_word(row['unit'])}".rstrip(),
                 f"{figure(change['value'], places, signed=True)} "
                 f"({ends(change['band'], places, signed=True)}) {unit_word(unit)}".rstrip(),
-                "neither better nor worse"
-                if row["verdict"] == "neither"
-                else words(row["verdict"]),
+                VERDICTS[row["verdict"]],
             )
         )
     heads = ("Value", "Before → after", "Change under the same conditions (95 %)", "Verdict")

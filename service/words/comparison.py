@@ -35,6 +35,16 @@ METHOD_AS_READ = "as read only"
 METHOD_OF_THE_DIFFERENCE = "second run less first; it does not depend on the weather"
 
 
+#: Verdicts on one value; None where it is not judged.
+VERDICTS: Mapping[str | None, str] = {
+    "improved": "improved",
+    "worsened": "worsened",
+    "neither": "neither better nor worse",
+    "no_material_change": "no material change",
+    "inconclusive": "inconclusive",
+    None: "not judged",
+}
+
 #: What contributes to the uncertainty, besides instruments and assumptions.
 UNSTEADINESS = "unsteadiness of the unit"
 UNSEEN_CHANGES = "changes that the readings do not show"
