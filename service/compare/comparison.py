@@ -29,7 +29,7 @@ from service.unit.model import Health, UnitModel
 from service.words import comparison as words
 from service.words.comparison import Obstacle
 
-#: Groups of limits whose failing usability keeps the unit model out.
+#: Groups of limits: where one is not usable, the unit model is not applied.
 _NEEDED = ("performance", "refrigerant")
 
 
@@ -46,7 +46,7 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
 
 
 def compared(request: ComparisonRequest, before: Examined, after: Examined) -> dict[str, Any]:
-    """What changed between two runs that were examined already."""
+    """What changed between two runs that have been examined."""
     alike, others = other_instruments(before.visit, after.visit)
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
@@ -240,7 +240,7 @@ def _swapped(before: Examined, after: Examined) -> list[str]:
 
 
 def _withheld(before: Examined, after: Examined, comparable: str) -> Obstacle | None:
-    # First what is wrong with the readings: it may be what sets the runs apart.
+    # First what is wrong with the readings: it may be why the runs differ.
     notices = unusable(before), unusable(after)
     if notices[0] is not None:
         return Obstacle("readings_unusable", "before", notice=notices[0])

@@ -41,14 +41,14 @@ _CONDITION_OF = {
     "return_air_wet_bulb": "wet_bulb",
     "supply_voltage": "voltage",
 }
-#: Outputs of explanations, by cause, in the states that are asked for.
+#: Outputs of explanations, by cause, in the states asked for.
 Known = Mapping[tuple[str, State], Outputs]
 #: Positions of the changes among the parameters.
 PLACES = [INDEX[name] for name in CHANGES]
-#: Probability over which a cause is fitted on its own, and under which it no longer counts.
+#: Probability above which a cause is fitted separately, and below which it no longer counts.
 _STANDING = 0.01
 _NEGLIGIBLE = 0.002
-#: Weight of a condition's prior where the condition was read: next to none.
+#: Weight of a condition's prior where the condition was read: almost none.
 _READ_SPREAD = 8.0
 
 
@@ -64,7 +64,7 @@ class Explanation:
 
 @dataclass(frozen=True, slots=True)
 class Fusion:
-    """The model fitted to both visits, under each cause that the readings leave standing.
+    """The model fitted to both visits, under each cause that the readings do not rule out.
 
     ``probabilities`` names every cause; ``spread`` (P,) is the scale of the parameters' steps.
     ``unchanged`` is the fit of a unit that did not change, ``wide`` that under the wide prior; ``known`` the
@@ -90,7 +90,7 @@ class Fusion:
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> dict[str, Normals]:
-        """Second less first state, as the readings leave it; without those that the model cannot give."""
+        """Second less first state, given the readings; outputs that the model cannot give are left out."""
         values, deviations = [], []
         for one in self.explanations:
             value, gradient = self.slopes(one, first, second, names, logarithmic)
@@ -186,7 +186,7 @@ class UsualUnit:
 
 
 def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
-    """The fusion of readings that are yet to be made: they will show what a usual unit does."""
+    """The fusion of intended readings: they will show what a usual unit does."""
     rows = [
         rows_of(
             unit.outputs[run, run],
@@ -218,7 +218,7 @@ def joint_errors(both: tuple[Evidence, Evidence]) -> FloatArray:
 
 
 def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
-    """Fit the unit model to both visits; None where it does not fit into the refrigerant's tables."""
+    """Fit the unit model to both visits; None where no fit lies within the refrigerant's tables."""
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
@@ -279,8 +279,8 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
 
 
 def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
-    """Both visits under the one prior that several things may have changed: estimates that lean on no
-    cause, for series of visits."""
+    """Both visits under one prior, that several things may have changed: estimates that favour no cause, for
+    series of visits."""
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
@@ -319,7 +319,7 @@ def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, flo
 
 
 def _prior(model: UnitModel, given: dict[str, float], *, rated: bool) -> Prior:
-    """The model's prior; that of a condition which was read has next to no weight."""
+    """The model's prior; a condition that was read has almost no prior weight."""
     prior = model.prior(given, rated=rated)
     scale = np.ones(len(prior.mean))
     for name in given:
@@ -337,7 +337,7 @@ def allowed(cause: Cause, device: str | None) -> FloatArray:
 
 
 def _toward(wide: Fit, narrow: FloatArray, wide_prior: FloatArray) -> FloatArray:
-    """Where the wide fit would lie under another prior of the changes, in the linear approximation."""
+    """The wide fit under another prior of the changes, in the linear approximation."""
     own = wide.covariance[np.ix_(PLACES, PLACES)]
     precision = np.linalg.inv(own)
     information = precision - np.linalg.inv(wide_prior)

@@ -1,4 +1,4 @@
-"""Each derived value: its change as read, at common conditions, and what that amounts to."""
+"""Each derived value: its change as read, its change under the same conditions, and the verdict."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ class AsRead:
 
 
 def as_read(before: Examined, after: Examined, alike: Mapping[int, int]) -> AsRead:
-    """Changes as read, with what the two runs' errors have in common taken out.
+    """Changes as read, without the errors that both runs share.
 
     ``alike`` maps the sensors of the second run to those of the first that made the same reading, to ask
     what one instrument would have given.
@@ -97,7 +97,7 @@ def as_read(before: Examined, after: Examined, alike: Mapping[int, int]) -> AsRe
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """A change at common conditions in SI, its 95 % band, and what it amounts to."""
+    """A change under the same conditions in SI, its 95 % band, and its probabilities."""
 
     change: Normals
     band: tuple[float, float]
@@ -141,7 +141,7 @@ def judge(
     matters: Mapping[str, float],
     of_the_system: Mapping[str, tuple[Normals, float] | None],
 ) -> dict[str, Judgement]:
-    """Judgements of the quantities whose change can be brought to common conditions.
+    """Judgements of the quantities whose change can be brought to the same conditions.
 
     ``of_the_system`` are the changes that the verdict on the system is about, with the smallest that
     would show: one fact has one judgement.  Efficiency and capacity follow from all readings
@@ -252,7 +252,7 @@ def _judged(
 def _against(
     bounds: tuple[float | None, float | None], start: float, spread: float, change: Normals
 ) -> tuple[float, float]:
-    """Probabilities that the value came closer to its limits, and that it went further off."""
+    """Probabilities that the value came closer to its limits, and that it moved further from them."""
     first = start + spread * _SLICES[:, None]
     second = first + change.mean + change.deviation * _SLICES[None, :]
 

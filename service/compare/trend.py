@@ -203,8 +203,8 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     series = []
     for name, points in found.items():
         start = float(first.summary.value[first.kept[name]])
-        # Half the variance of a difference is each run's own, as the runs are alike; the first run's own
-        # error is in every difference, and is put back where it belongs: on the first value.
+        # Half the variance of a difference belongs to each run, as the runs are alike; the first run's own
+        # error is in every difference, and is attributed to the first value.
         own = {place: deviation / sqrt(2.0) for place, (_, deviation) in points.items()}
         places = (0, *sorted(points))
         values = np.array([start] + [start + points[place][0] for place in places[1:]])
@@ -215,7 +215,7 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
 
 
 def _shapes(series: list[_Series], years: FloatArray) -> list[Shape]:
-    """The shape of each series; those of the same runs are found together."""
+    """The shape of each series; series over the same runs are computed together."""
     alike: dict[tuple[int, ...], list[int]] = {}
     for position, one in enumerate(series):
         alike.setdefault(one.places, []).append(position)
@@ -294,7 +294,7 @@ def _change(value: float, deviation: float, step: float) -> dict[str, Any]:
 def _crossing(
     one: _Series, found: Shape, times: FloatArray, when: list[datetime], first: Examined
 ) -> dict[str, Any] | None:
-    """When the line reaches a limit that it is still inside of."""
+    """When the line reaches a limit that it has not reached yet."""
     line = found.drift
     slope = float(line.coefficients[1])
     now = float(times[-1] - times.mean())
@@ -320,7 +320,7 @@ def _crossing(
         levels = drawn[0] + drawn[1] * now + spread * normal[2]
         with np.errstate(divide="ignore", invalid="ignore"):
             ahead = (bound - levels) / drawn[1]
-        # A line that runs the other way never gets there; one that is there already is there now.
+        # A line that runs the other way never reaches it; one that has reached it counts as now.
         there = (bound - levels) * np.sign(slope) <= 0.0
         ahead = np.where(there, 0.0, np.where(drawn[1] * slope > 0.0, ahead, np.inf))
         early, late = np.quantile(ahead, [0.025, 0.975], method="inverted_cdf")
