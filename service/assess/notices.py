@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess.phrasing import phrase
 from service.derive.draws import DrawnVisit
 from service.derive.examined import Derived
 from service.intake.paths import READING
 from service.reference.conditions import SHOWN
+from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
 Values = Mapping[str, FloatArray]

@@ -1,7 +1,7 @@
 """All readings of two visits in one likelihood: how the unit changed, at any conditions.
 
-The model is fitted once under a wide prior, which tells roughly what may have changed; then once more
-under each cause that still stands.  The answer is the average over causes, by their probabilities.
+The model is fitted once under a wide prior, which shows roughly what may have changed; then again under
+each cause that is still possible.  The answer is the average over causes, by their probabilities.
 """
 
 from __future__ import annotations
@@ -34,12 +34,12 @@ from service.unit.predictor import Predictor, Row, rows_of
 
 FloatArray = NDArray[np.float64]
 
-#: Outputs of explanations, by cause, in the states that are asked for.
+#: Outputs of explanations, by cause, in the states asked for.
 Known = Mapping[tuple[str, Pairing], Outputs]
-#: Probability over which a cause is fitted on its own, and under which it no longer counts.
+#: Probability above which a cause is fitted separately, and below which it no longer counts.
 _STANDING = 0.01
 _NEGLIGIBLE = 0.002
-#: Weight of a condition's prior where the condition was read: next to none.
+#: Weight of a condition's prior where the condition was read: almost none.
 _READ_SPREAD = 8.0
 
 
@@ -55,7 +55,7 @@ class Explanation:
 
 @dataclass(frozen=True, slots=True)
 class Fusion:
-    """The model fitted to both visits, under each cause that the readings leave standing.
+    """The model fitted to both visits, under each cause that the readings do not rule out.
 
     ``probabilities`` names every cause; ``spread`` (P,) is the scale of the parameters' steps.
     ``unchanged`` is the fit of a unit that did not change, ``wide`` that under the wide prior; ``known`` the
@@ -81,7 +81,7 @@ class Fusion:
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> dict[str, Normals]:
-        """Second less first state, as the readings leave it; without those that the model cannot give."""
+        """Second less first state, given the readings; outputs that the model cannot give are left out."""
         values, deviations = [], []
         for one in self.explanations:
             value, gradient = self.slopes(one, first, second, names, logarithmic)
@@ -179,7 +179,7 @@ class UsualUnit:
 
 
 def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
-    """The fusion of readings that are yet to be made: they will show what a usual unit does."""
+    """The fusion of intended readings: they will show what a usual unit does."""
     rows = [
         rows_of(
             unit.outputs[run, run],
@@ -204,7 +204,7 @@ def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
 
 
 def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
-    """Fit the unit model to both visits; None where it does not fit into the refrigerant's tables."""
+    """Fit the unit model to both visits; None where no fit lies within the refrigerant's tables."""
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
@@ -265,8 +265,8 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
 
 
 def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
-    """Both visits under the one prior that several things may have changed: estimates that lean on no
-    cause, for series of visits."""
+    """Both visits under one prior, that several things may have changed: estimates that favour no cause, for
+    series of visits."""
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
@@ -287,7 +287,7 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
 
 
 def _prior(model: UnitModel, given: dict[str, float], *, rated: bool) -> Prior:
-    """The model's prior; that of a condition which was read has next to no weight."""
+    """The model's prior; a condition that was read has almost no prior weight."""
     prior = model.prior(given, rated=rated)
     scale = np.ones(len(prior.mean))
     for name in given:
@@ -305,7 +305,7 @@ def allowed(cause: Cause, device: str | None) -> FloatArray:
 
 
 def _toward(wide: Fit, narrow: FloatArray, wide_prior: FloatArray) -> FloatArray:
-    """Where the wide fit would lie under another prior of the changes, in the linear approximation."""
+    """The wide fit under another prior of the changes, in the linear approximation."""
     own = wide.covariance[np.ix_(PLACES, PLACES)]
     precision = np.linalg.inv(own)
     information = precision - np.linalg.inv(wide_prior)

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
-from service.assess.phrasing import phrase
 from service.derive.derivations import QUANTITIES
 from service.derive.examined import Derived, Examined
 from service.faults.expectation import Expectation
@@ -18,6 +17,7 @@ from service.faults.symptoms import seen
 from service.intake.paths import READING
 from service.reference.faults import FAULTS
 from service.unit.predictor import Row
+from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
 

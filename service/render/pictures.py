@@ -177,7 +177,7 @@ PICTURES: Mapping[str, Picture] = {
         ("visit", "comparison"), "return and supply air on a psychrometric chart", _NONE, _air_process
     ),
     "changes": Picture(
-        ("comparison",), "each change in like weather against zero and what matters", _ROWS, _changes
+        ("comparison",), "each change under the same conditions, against zero and what matters", _ROWS, _changes
     ),
     "fault_probabilities": Picture(
         ("visit",), "what may be wrong, and how probable it is", _ROWS, _fault_probabilities

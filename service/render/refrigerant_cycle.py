@@ -14,7 +14,8 @@ from service.reference.units import conversion, in_system, system_unit
 from service.render.axes import Frame, Scale, logarithmic_ticks, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing
 from service.render.runs import LINES, MARKS, SPREADS, Box, key, named, outline, styles
-from service.render.wording import decimals, figure, of_kind
+from service.render.wording import decimals, of_kind
+from service.words.numbers import figure
 
 States = Mapping[str, StateDraws]
 

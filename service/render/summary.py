@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from schemas.pictures import Audience
-from service.assess import phrasing
-from service.assess.phrasing import first_sentence, unit_word
 from service.faults.verdict import settled_first
 from service.reference.faults import FAULTS, FOUND
 from service.reference.likelihood import likelihood
@@ -21,15 +19,16 @@ from service.render.wording import (
     decimals,
     diagnosed,
     ends,
-    figure,
     finding_label,
     label,
-    lowered,
     nothing_wrong,
     percent,
     places_of,
     reading_words,
 )
+from service.words import phrases
+from service.words.numbers import figure
+from service.words.phrases import first_sentence, lowered, unit_word
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,7 +332,7 @@ def _certainty(system: Answer) -> str:
     )
     text = f"{_surely(chances[told[0]])} {told[1]}"
     if test is not None:
-        text += f"; chance of such readings without any change {phrasing.chance(test, 3)}"
+        text += f"; chance of such readings without any change {phrases.chance(test, 3)}"
     return text
 
 

@@ -23,10 +23,10 @@ from schemas.examples import (
     examples,
     trend_examples,
 )
-from service.assess.phrasing import first_sentence
 from service.reference.likelihood import LIKELIHOOD, likelihood
 from service.render import sheets, summary
 from service.render.contents import Report, Table
+from service.words.phrases import first_sentence
 
 EXAMPLES = [pytest.param(body, id=name) for name, _, body in every_example()]
 AUDIENCES = ("technician", "customer")
@@ -165,7 +165,7 @@ def test_a_comparison_shows_what_its_answer_says(client: TestClient) -> None:
     assert "Improved" in found.words
     change = answer["system"]["efficiency_change_percent"]
     assert f"+{change['value']:.1f} %" in found.sentences()[0]
-    assert "heat transfer of the condenser" in found.sentences()[1]
+    assert "the condenser's heat transfer" in found.sentences()[1]
     saved, payback = answer["worth"]["energy_saved"], answer["worth"]["payback_band"]
     low, high = saved["band"]["low"], saved["band"]["high"]
     third = found.sentences()[2]
