@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from schemas.assessments import Options, Run
 from schemas.plans import PlanRequest
 from schemas.readings import READINGS
-from service.assess.examination import Derived, Examined, derive_visit, with_statistics
+from service.assess.examination import derive_visit, with_statistics
 from service.assess.pipeline import model_of
 from service.compare.comparison import visit_request
 from service.compare.fusion import Fusion, UsualUnit, assembled
@@ -35,6 +35,7 @@ from service.compare.tests_of_change import (
     showing,
 )
 from service.derive.derivations import QUANTITIES
+from service.derive.examined import Derived, Examined
 from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
@@ -270,7 +271,7 @@ def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
         "return_air_dry_bulb": value["return_air_dry_bulb"],
         "return_air_wet_bulb": value["return_air_wet_bulb"],
         "supply_air_dry_bulb": supply,
-        # Air off a wet coil is all but saturated.
+        # Air off a wet coil is almost saturated.
         "supply_air_wet_bulb": supply - 0.8,
         "airflow": value["airflow"],
         "outdoor_unit_power": value["outdoor_unit_power"],
@@ -371,7 +372,7 @@ class _Intended:
 
     def fusion_of(self, before: Derived, after: Derived) -> Fusion | None:
         """The model of both runs; None where no reading bears on it."""
-        parts = evidence(before.visit, before.computed), evidence(after.visit, after.computed)
+        parts = evidence(before), evidence(after)
         if self.unit is None or not all(part.features for part in parts):
             return None
         found = assembled(self.unit, parts)
@@ -416,7 +417,7 @@ def _improvements(
         return answer, words.halved_by(enough[:3])
     if not worth:
         return answer, words.NOTHING_HELPS
-    # One of a kind of ways after the other, best first, until it is halved.
+    # One way after another, best first, until it is halved.
     taken: list[Way] = []
     reached = smallest
     for found, way in worth:
@@ -437,7 +438,7 @@ def _improvements(
 
 
 def _unlocking(intended: _Intended, cause: str | None) -> list[dict[str, Any]]:
-    """Readings that would give a change of efficiency where those intended do not."""
+    """Readings that would give a change of efficiency where the intended ones do not."""
     rows: list[dict[str, Any]] = []
     for added in (
         ("suction_pressure", "liquid_pressure", "suction_line_temperature",
@@ -504,7 +505,7 @@ def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dic
         relative = {str(row.model): row.relative for row in rows}
         found = detectable_by_itself(fusion, outputs, [relative[name] for name in outputs])
         sizes = dict(zip(outputs, found.tolist(), strict=True))
-        # As a comparison has it: what the verdict on the system is about shows by any one cause.
+        # As in a comparison: efficiency and capacity show whichever one cause they changed by.
         whole_unit = [name for name in OF_THE_SYSTEM if name in sizes]
         if whole_unit:
             any_cause = detectable_by_any_cause(fusion, whole_unit)

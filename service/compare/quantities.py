@@ -1,4 +1,4 @@
-"""Each derived value: its change as read, at common conditions, and what that amounts to."""
+"""Each derived value: its change as read, its change under the same conditions, and the verdict."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
 from service.assess.findings import bounds_of
-from service.compare.fusion import FOUND, LEFT, Fusion
+from service.compare.fusion import Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.reference.changes import (
     DETECTABLE,
     DIRECTION,
@@ -27,6 +27,7 @@ from service.reference.units import conversion, system_unit
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import COVERAGE
 from service.unit.evidence import joint
+from service.unit.model import FOUND, LEFT
 from service.words import comparison as words
 from service.words.numbers import Estimate
 
@@ -62,7 +63,7 @@ class AsRead:
 
 
 def as_read(before: Examined, after: Examined, alike: Mapping[int, int]) -> AsRead:
-    """Changes as read, with what the two runs' errors have in common taken out.
+    """Changes as read, without the errors that both runs share.
 
     ``alike`` maps the sensors of the second run to those of the first that made the same reading, to ask
     what one instrument would have given.
@@ -97,7 +98,7 @@ def as_read(before: Examined, after: Examined, alike: Mapping[int, int]) -> AsRe
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """A change at common conditions in SI, its 95 % band, and what it amounts to."""
+    """A change under the same conditions in SI, its 95 % band, and its probabilities."""
 
     change: Normals
     band: tuple[float, float]
@@ -141,7 +142,7 @@ def judge(
     matters: Mapping[str, float],
     of_the_system: Mapping[str, tuple[Normals, float] | None],
 ) -> dict[str, Judgement]:
-    """Judgements of the quantities whose change can be brought to common conditions.
+    """Judgements of the quantities whose change can be brought to the same conditions.
 
     ``of_the_system`` are the changes that the verdict on the system is about, with the smallest that
     would show: one fact has one judgement.  Efficiency and capacity follow from all readings
@@ -252,7 +253,7 @@ def _judged(
 def _against(
     bounds: tuple[float | None, float | None], start: float, spread: float, change: Normals
 ) -> tuple[float, float]:
-    """Probabilities that the value came closer to its limits, and that it went further off."""
+    """Probabilities that the value came closer to its limits, and that it moved further from them."""
     first = start + spread * _SLICES[:, None]
     second = first + change.mean + change.deviation * _SLICES[None, :]
 

@@ -10,8 +10,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
-from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
+from service.compare.fusion import Fusion
 from service.compare.quantities import (
     AsRead,
     judgeable,
@@ -34,6 +33,7 @@ from service.compare.tests_of_change import (
     wanted,
 )
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.intake.paths import PHASES
 from service.reference.changes import (
     DIRECTION,
@@ -48,21 +48,21 @@ from service.reference.unit_model import CAUSES
 from service.uncertainty.low_discrepancy import normal_scores
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, probability
-from service.unit.model import INDEX, Health
+from service.unit.model import FOUND, FOUND_AT_RATING, INDEX, LEFT, LEFT_AT_RATING, Health
 from service.words import comparison as words
 
 FloatArray = NDArray[np.float64]
 
 _OUTPUTS = ("eer", "cooling_capacity", "total_power")
 _LOGARITHMS = (True, True, True)
-#: Size of the change itself, by cause, and what it is called.
+#: The parameter that is the size of the change itself, by cause.
 _SIZES: Mapping[str, str] = {
     "condenser_heat_transfer": "condenser_change",
     "evaporator_airflow": "airflow_change",
     "evaporator_heat_transfer": "evaporator_change",
     "compressor": "flow_change",
 }
-#: Probability beforehand that a part outside the unit model changed.
+#: Prior probability that a part outside the unit model changed.
 _ELECTRICAL = 0.05
 _WORTH_A_WORD = 0.1
 #: How the names of quantities end that show a capacitor.
@@ -73,7 +73,7 @@ _ESSENTIAL = 4
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What is found about the system: changes of logarithms, at the first run's conditions and at rating;
+    """What was found about the system: changes of logarithms, under the first run's conditions and at rating;
     None where the readings do not give them.
 
     ``probability`` is that of such readings without any change, ``probability_of_unit`` the same without
@@ -166,7 +166,7 @@ def _alone(watched: Sequence[tuple[float, float]]) -> Directions:
 
 
 def verdict(found: Found, matters: Mapping[str, float]) -> str:
-    """The verdict; see the contract for its rules.
+    """The verdict; the contract states its rules.
 
     That nothing material changed must be what the readings show, not what was thought beforehand: the
     estimate of each cause alone must be sharp enough for the test of equivalence, of both changes.
@@ -273,7 +273,7 @@ def system_answer(
 def _missing(
     fusion: Fusion | None, before: Examined, given: Mapping[Health, Set[str]]
 ) -> list[str]:
-    """Paths of what would give, or sharpen, the efficiency change: what stops it first."""
+    """Paths of what would give, or sharpen, the efficiency change; what prevents it comes first."""
     if fusion is not None:
         return wanted(fusion, given)
     if before.unit.mode != "cooling" or not before.unit.capacity_is_known:
@@ -309,7 +309,7 @@ def _points_to(
     weight = 0.0
     for name, score in found.watched.items():
         if name.endswith(_CAPACITOR):
-            # Evidence of a change of a tenth, in deviations of about a fiftieth.
+            # Evidence for a change of a tenth, where deviations are about a fiftieth.
             ratio = 25.0
             gain = 0.5 * (score**2 * ratio / (1.0 + ratio)) - 0.5 * log(1.0 + ratio)
             weight = max(weight, _ELECTRICAL * exp(min(gain, 200.0)))
@@ -327,7 +327,7 @@ def _points_to(
             {
                 "cause": name,
                 "probability": share(own / total),
-                "text": CAUSES[name].text if name in CAUSES else "a run capacitor",
+                "text": CAUSES[name].text if name in CAUSES else words.CAPACITOR,
                 "source": source(CAUSES[name].source if name in CAUSES else "practice"),
                 "change_percent": _size(fusion, name),
                 "smallest_detectable_percent": (

@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from schemas.assessments import Run
 from schemas.trends import TrendRequest
 from service.assess import usability
-from service.assess.examination import Examined, examine
+from service.assess.examination import examine
 from service.assess.findings import bounds_of
+from service.assess.notices import case_of
 from service.assess.pipeline import model_of
 from service.compare.comparison import (
     conditions,
@@ -29,7 +30,7 @@ from service.compare.comparison import (
     unusable,
     visit_request,
 )
-from service.compare.fusion import FOUND, LEFT, fit_once
+from service.compare.fusion import fit_once
 from service.compare.quantities import (
     as_read,
     band,
@@ -40,8 +41,9 @@ from service.compare.quantities import (
     times,
 )
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.intake.refusals import Refusal, RefusedError, pointer
-from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, Judged
+from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, YEARS_AHEAD, Judged
 from service.reference.limits import LIMITS
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -49,6 +51,7 @@ from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 from service.unit.evidence import evidence
+from service.unit.model import FOUND, LEFT
 from service.words import trend as words
 from service.words.comparison import Obstacle
 from service.words.numbers import Estimate
@@ -56,8 +59,6 @@ from service.words.numbers import Estimate
 FloatArray = NDArray[np.float64]
 
 _YEAR = 365.25 * 86400.0
-#: Years ahead from which no date is given.
-_FAR = 20.0
 #: How many moving values the overall sentence names.
 _SAID = 3
 
@@ -148,7 +149,7 @@ def _dated(request: TrendRequest) -> list[tuple[int, Run]]:
 
 def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examined]:
     refusals: list[Refusal] = []
-    sides = []
+    sides: list[Examined] = []
     for place, run in runs:
         try:
             sides.append(
@@ -162,13 +163,13 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
 
 
 def _grade(side: Examined) -> str:
-    return usability.grade_of(usability.check(side.case))
+    return usability.grade_of(usability.check(case_of(side)))
 
 
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     """A series for each judged quantity: differences from the first run, added to its value."""
     first = sides[0]
-    read_first = evidence(first.visit, first.computed)
+    read_first = evidence(first)
     found: dict[str, dict[int, tuple[float, float]]] = {}
     for place, side in enumerate(sides[1:], start=1):
         alike, _ = other_instruments(first.visit, side.visit)
@@ -188,7 +189,7 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
         modelled = [row for row in rows if row.model is not None]
         if left_out[place] or left_out[0] or not modelled:
             continue
-        parts = prepared(first, read_first, evidence(side.visit, side.computed))
+        parts = prepared(first, read_first, evidence(side))
         fusion = None if isinstance(parts, Obstacle) else fit_once(*parts)
         if fusion is None:
             continue
@@ -205,8 +206,8 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     series = []
     for name, points in found.items():
         start = float(first.summary.value[first.kept[name]])
-        # Half the variance of a difference is each run's own, as the runs are alike; the first run's own
-        # error is in every difference, and is put back where it belongs: on the first value.
+        # Half the variance of a difference belongs to each run, as the runs are alike; the first run's own
+        # error is in every difference, and is attributed to the first value.
         own = {place: deviation / sqrt(2.0) for place, (_, deviation) in points.items()}
         places = (0, *sorted(points))
         values = np.array([start] + [start + points[place][0] for place in places[1:]])
@@ -217,7 +218,7 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
 
 
 def _shapes(series: list[_Series], years: FloatArray) -> list[Shape]:
-    """The shape of each series; those of the same runs are found together."""
+    """The shape of each series; series over the same runs are computed together."""
     alike: dict[tuple[int, ...], list[int]] = {}
     for position, one in enumerate(series):
         alike.setdefault(one.places, []).append(position)
@@ -296,7 +297,7 @@ def _change(value: float, deviation: float, step: float) -> dict[str, Any]:
 def _crossing(
     one: _Series, found: Shape, times: FloatArray, when: list[datetime], first: Examined
 ) -> dict[str, Any] | None:
-    """When the line reaches a limit that it is still inside of."""
+    """When the line reaches a limit that it has not reached yet."""
     line = found.drift
     slope = float(line.coefficients[1])
     now = float(times[-1] - times.mean())
@@ -322,7 +323,7 @@ def _crossing(
         levels = drawn[0] + drawn[1] * now + spread * normal[2]
         with np.errstate(divide="ignore", invalid="ignore"):
             ahead = (bound - levels) / drawn[1]
-        # A line that runs the other way never gets there; one that is there already is there now.
+        # A line that runs the other way never reaches it; one that has reached it counts as now.
         there = (bound - levels) * np.sign(slope) <= 0.0
         ahead = np.where(there, 0.0, np.where(drawn[1] * slope > 0.0, ahead, np.inf))
         early, late = np.quantile(ahead, [0.025, 0.975], method="inverted_cdf")
@@ -339,7 +340,7 @@ def _crossing(
 
 
 def _date(last: datetime, years: float) -> str | None:
-    if not np.isfinite(years) or years > _FAR:
+    if not np.isfinite(years) or years > YEARS_AHEAD:
         return None
     return (last + timedelta(seconds=years * _YEAR)).replace(microsecond=0).isoformat()
 
@@ -372,7 +373,6 @@ def _facts(
             crossing["expected"],
             crossing["earliest"],
             crossing["latest"],
-            _FAR,
         ),
         odd=odd,
     )

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
 from service.compare.quantities import band, rounded, share
+from service.derive.examined import Examined
 from service.reference.units import conversion
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.mixture import Normals
@@ -56,7 +56,7 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
     used = float(before.summary.value[row])
     relative = float(before.summary.standard_uncertainty[row]) / used
     table = sample(MAXIMUM_DRAWS)  # two dimensions cost nothing
-    # Two dimensions of the sample that no error of the readings uses up: which error is which does not
+    # Two dimensions of the sample that no error of the readings uses: which error is which does not
     # matter here, only that they are independent and evenly spread.
     spread = np.exp(relative * table.normal[0, 1:] - 0.5 * relative**2)
     change = efficiency.placed(0.5 * (1.0 + table.rectangular[1, 1:]))
@@ -78,7 +78,7 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
 
 
 def _paid(facts: words.WorthFacts, money: FloatArray, price: float) -> words.WorthFacts:
-    """When the money saved each year has paid the price."""
+    """When the money saved has paid the price."""
     best = float(np.median(money))
     soonest, latest = (
         price / end if end * _FAR > price else None

@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from schemas.diagnoses import DiagnosisRequest
-from service.assess.examination import Examined
 from service.compare.quantities import percent_change
+from service.derive.examined import Examined
 from service.faults import shapes
 from service.faults.decision import decided, facts
 from service.faults.grounds import Shown, shown

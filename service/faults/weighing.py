@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from schemas.diagnoses import DiagnosisRequest
-from service.assess.examination import Derived, Examined, derive_visit, with_statistics
+from service.assess.examination import Assessed, derive_visit, with_statistics
 from service.assess.pipeline import report
 from service.compare.comparison import in_run, unusable, visit_request
+from service.derive.examined import Derived, Examined
 from service.faults.direct import Direct, direct
 from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.posterior import Posterior, settled
@@ -67,13 +68,13 @@ def examined(request: DiagnosisRequest) -> Case:
 
 def _weighed(visit: Examined, baseline: Derived | None) -> Cycle | NotAssessed:
     """The cycle, with the baseline where it can be used."""
-    read = evidence(visit.visit, visit.computed)
+    read = evidence(visit)
     obstacle = _obstacle(visit, read)
     if obstacle is not None:
         return obstacle
     before, dropped = None, None
     if baseline is not None:
-        before = evidence(baseline.visit, baseline.computed)
+        before = evidence(baseline)
         dropped = unusable(baseline) or not_possible(baseline, before)
         if dropped is not None:
             before = baseline = None
@@ -122,7 +123,7 @@ def _explained(beside: list[Direct]) -> bool:
     return any(one.fault in EXPLAINS_ALL and one.probability >= FOUND for one in beside)
 
 
-def _runs(request: DiagnosisRequest) -> tuple[Examined, Derived | None]:
+def _runs(request: DiagnosisRequest) -> tuple[Assessed, Derived | None]:
     """The visit examined, and the baseline as derived; refusals name their run."""
     refusals: list[Refusal] = []
     sides: list[Derived | None] = []

@@ -209,6 +209,9 @@ INFORMED = 0.40
 #: Standard deviation of the logarithm of efficiency or capacity above which its change is not stated.
 HARDLY_KNOWN = 0.09
 
+#: Years ahead of the last run beyond which no date is given for reaching a limit (practice).
+YEARS_AHEAD = 20.0
+
 #: Quantities that show one fact in several ways: which fact.
 ONE_FACT: Mapping[str, str] = MappingProxyType(
     {

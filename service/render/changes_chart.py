@@ -10,17 +10,18 @@ from service.render.axes import Scale, band_within
 from service.render.drawing import MARGIN, WIDTH, Drawing, Shape
 from service.render.palette import SIZES
 from service.render.wording import amount, label, percent, span
+from service.words import comparison as words
 from service.words.numbers import figure
 from service.words.phrases import first_sentence
 
-#: Mark, its class, the class of its band, and the words, for each verdict.
-VERDICTS: Mapping[str | None, tuple[Shape, str, str, str]] = {
-    "improved": ("circle", "mark-good", "line-good", "improved"),
-    "worsened": ("diamond", "mark-bad", "line-bad", "worsened"),
-    "neither": ("triangle", "mark-open", "line-open", "neither better nor worse"),
-    "no_material_change": ("circle", "mark-quiet", "line-quiet", "no material change"),
-    "inconclusive": ("square", "mark-open", "line-open", "inconclusive"),
-    None: ("cross", "line-quiet", "line-quiet", "not judged"),
+#: Mark, its class, and the class of its band, for each verdict.
+VERDICTS: Mapping[str | None, tuple[Shape, str, str]] = {
+    "improved": ("circle", "mark-good", "line-good"),
+    "worsened": ("diamond", "mark-bad", "line-bad"),
+    "neither": ("triangle", "mark-open", "line-open"),
+    "no_material_change": ("circle", "mark-quiet", "line-quiet"),
+    "inconclusive": ("square", "mark-open", "line-open"),
+    None: ("cross", "line-quiet", "line-quiet"),
 }
 _CLAIMED = ("improved", "worsened")
 #: The system's rows: percentage of the answer, label, and the derived value that it is about.
@@ -208,11 +209,11 @@ def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
 
 
 def _row(drawing: Drawing, scale: Scale, row: _Change, y: float) -> float:
-    shape, mark, line, text = VERDICTS.get(row.verdict, VERDICTS[None])
+    shape, mark, line = VERDICTS.get(row.verdict, VERDICTS[None])
     width = WIDTH - 2 * MARGIN - _INDENT
     drawing.mark(MARGIN + 7, y + SIZES["text"] - 4.5, shape, mark)
     y = drawing.lines(MARGIN + _INDENT, y, row.label, "text", width)
-    y = drawing.lines(MARGIN + _INDENT, y, f"{text}: {row.numbers}", "small", width) + 3
+    y = drawing.lines(MARGIN + _INDENT, y, f"{_verdict(row)}: {row.numbers}", "small", width) + 3
     middle = y + _HALF_STRIP
     drawing.line(scale.start, middle, scale.end, middle, "rule")
     drawing.rectangle(scale(-1.0), y, scale(1.0) - scale(-1.0), 2 * _HALF_STRIP, "matterless")
@@ -230,10 +231,14 @@ def _row(drawing: Drawing, scale: Scale, row: _Change, y: float) -> float:
     return y + 2 * _HALF_STRIP
 
 
+def _verdict(row: _Change) -> str:
+    return words.VERDICTS.get(row.verdict, words.VERDICTS[None])
+
+
 def _rest(hidden: Sequence[_Change], answer: Mapping[str, Any]) -> list[str]:
     texts = []
     if hidden:
-        verdicts = [VERDICTS.get(row.verdict, VERDICTS[None])[3] for row in hidden]
+        verdicts = [_verdict(row) for row in hidden]
         counts = "; ".join(f"{verdicts.count(text)} {text}" for text in dict.fromkeys(verdicts))
         texts.append(f"Not drawn: {len(hidden)} more ({counts}).")
     if answer["conditions"]["comparable"] != "yes":
@@ -243,10 +248,7 @@ def _rest(hidden: Sequence[_Change], answer: Mapping[str, Any]) -> list[str]:
 
 def _described(answer: Mapping[str, Any], shown: Sequence[_Change], hidden: int) -> str:
     sentences = [answer["system"]["sentence"], answer["conditions"]["sentence"]]
-    sentences += [
-        f"{row.label}: {VERDICTS.get(row.verdict, VERDICTS[None])[3]}, {row.numbers}; {row.sizes}."
-        for row in shown
-    ]
+    sentences += [f"{row.label}: {_verdict(row)}, {row.numbers}; {row.sizes}." for row in shown]
     if not shown and not hidden:
         sentences.append("No change is drawn.")
     if hidden:

@@ -19,14 +19,13 @@ from service.render.wording import (
     ends,
     finding_label,
     label,
-    lowered,
     places_of,
     reading_words,
 )
 from service.words import diagnosis as words
 from service.words import phrases
 from service.words.numbers import figure
-from service.words.phrases import first_sentence, unit_word
+from service.words.phrases import first_sentence, lowered, unit_word
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from service.render.wording import amount, label
 from service.uncertainty.trend_lines import FREEDOM, ODD
 from service.words.numbers import figure, with_minus
 from service.words.phrases import unit_word
+from service.words.trend import when_reached
 
 _DAY = 86400.0
 _YEAR = 365.25 * _DAY
@@ -542,15 +543,9 @@ def _notes(
 
 
 def _when(crossing: Mapping[str, Any]) -> str:
-    expected, earliest, latest = (
-        None if crossing[key] is None else f"{_moment(crossing[key]):%Y-%m}"
-        for key in ("expected", "earliest", "latest")
-    )
-    late = latest or "over 20 years ahead"
-    if expected is None:
-        early = f"; hardly before {earliest}" if earliest else ""
-        return f"At this rate it is reached over 20 years ahead{early}."
-    return f"At this rate it is reached about {expected} (95 %: {earliest or expected} to {late})."
+    dates = (crossing[key] for key in ("expected", "earliest", "latest"))
+    when = when_reached(*(None if date is None else f"{_moment(date):%Y-%m}" for date in dates))
+    return f"At that rate it is reached {when}."
 
 
 def _described(quantity: str, row: Mapping[str, Any], notes: Sequence[str]) -> str:

@@ -41,11 +41,6 @@ def reading_words(path: str) -> str:
     return phrases.spoken(READING + name if of_reading else path)
 
 
-def lowered(text: str) -> str:
-    """A text that goes on within a sentence."""
-    return text[:1].lower() + text[1:]
-
-
 def label(quantity: str) -> str:
     """What a derived value is called."""
     known = QUANTITIES.get(quantity)

@@ -8,7 +8,17 @@ from typing import Literal, NamedTuple
 
 from service.reference.capacity_control import Unsettled
 from service.words.numbers import Estimate, figure, percent
-from service.words.phrases import chance, phrase, signed_phrase, span, spoken, unit_word
+from service.words.phrases import (
+    capital,
+    chance,
+    listed,
+    lowered,
+    phrase,
+    signed_phrase,
+    span,
+    spoken,
+    unit_word,
+)
 
 RUNS: Mapping[str, str] = {"before": "first", "after": "second"}
 
@@ -23,6 +33,27 @@ METHOD_OF_THE_MODEL = (
 )
 METHOD_AS_READ = "as read only"
 METHOD_OF_THE_DIFFERENCE = "second run less first; it does not depend on the weather"
+
+
+#: Verdicts on one value; None where it is not judged.
+VERDICTS: Mapping[str | None, str] = {
+    "improved": "improved",
+    "worsened": "worsened",
+    "neither": "neither better nor worse",
+    "no_material_change": "no material change",
+    "inconclusive": "inconclusive",
+    None: "not judged",
+}
+
+#: What contributes to the uncertainty, besides instruments and assumptions.
+UNSTEADINESS = "unsteadiness of the unit"
+UNSEEN_CHANGES = "changes that the readings do not show"
+FOLLOWS_THE_WEATHER = "how the unit follows the weather"
+KIND_OF_UNIT = "kind of unit"
+CONDITIONS_NOT_READ = "conditions that were not read"
+
+#: The cause outside the unit model.
+CAPACITOR = "a run capacitor"
 
 
 # ---------------------------------------------------------------- why there is no verdict
@@ -49,7 +80,7 @@ class Obstacle:
         """The reason as a clause: lower case, no full stop."""
         run = RUNS.get(self.run or "", "")
         if self.unsettled is not None:
-            return _lowered(self.unsettled.reason.rstrip("."))
+            return lowered(self.unsettled.reason.rstrip("."))
         return {
             "heating": "no published model brings heating readings to the same conditions",
             "no_refrigerant": "the refrigerant is not given",
@@ -62,7 +93,7 @@ class Obstacle:
     @property
     def sentences(self) -> str:
         """The reason, and what to do about it."""
-        text = f"{_capital(self.clause)}."
+        text = f"{capital(self.clause)}."
         if self.unsettled is not None:
             return f"{text} {self.unsettled.remedy} Do so in both runs."
         return f"{text} {self.notice}".rstrip()
@@ -106,7 +137,7 @@ class SystemFacts:
 def system_sentence(facts: SystemFacts) -> str:
     """The verdict on the system."""
     if facts.withheld and facts.obstacle is not None:
-        return f"No verdict: {_lowered(facts.obstacle.sentences)}"
+        return f"No verdict: {lowered(facts.obstacle.sentences)}"
     if facts.efficiency is None:
         return _without_efficiency(facts)
     sizes = _sizes(facts.efficiency, facts.capacity)
@@ -154,7 +185,7 @@ def _without_efficiency(facts: SystemFacts) -> str:
     else:
         texts.append(_often(facts.probability))
     if facts.missing:
-        texts.append(f"To find out, add {', '.join(_wanted(facts.missing))}.")
+        texts.append(f"To find out, add {_wanted(facts.missing)}.")
     texts.append(_single_values(facts.better, facts.worse))
     return " ".join(texts)
 
@@ -189,41 +220,41 @@ def _hidden(hidden: Hidden | None) -> str:
 
 def _single_values(better: Sequence[str], worse: Sequence[str]) -> str:
     told = "; ".join(
-        f"shown to be {word}: {', '.join(_lowered(label) for label in labels)}"
+        f"shown to be {word}: {', '.join(lowered(label) for label in labels)}"
         for word, labels in (("better", better), ("worse", worse))
         if labels
     )
     return f"Of the single values, {told or 'none is shown to be better or worse'}."
 
 
-def _wanted(missing: Sequence[str]) -> list[str]:
-    """What is missing, with the runs that lack it."""
-    runs: dict[str, list[str]] = {}
-    for path in missing:
-        run, name = _run_and_words(path)
-        runs.setdefault(name, []).extend([run] if run else [])
-    return [
-        name + (f" in {'both runs' if len(of) > 1 else f'the {of[0]} run'}" if of else "")
-        for name, of in runs.items()
-    ]
+def _wanted(missing: Sequence[str]) -> str:
+    """What is missing, by the runs that lack it."""
+    names: dict[str, list[str]] = {}
+    for name, runs in _lacked(missing).items():
+        where = " in both runs" if len(runs) > 1 else "".join(f" in the {run} run" for run in runs)
+        names.setdefault(where, []).append(name)
+    return "; ".join(listed(group) + where for where, group in names.items())
 
 
 def _lacking(missing: Sequence[str]) -> str:
     """Readings that only one run lacks."""
-    runs: dict[str, list[str]] = {}
-    for path in missing:
-        run, name = _run_and_words(path)
-        runs.setdefault(name, []).append(run)
-    words = [f"{name} in the {of[0]} run" for name, of in runs.items() if len(of) == 1]
+    words = [
+        f"{name} in the {runs[0]} run" for name, runs in _lacked(missing).items() if len(runs) == 1
+    ]
     return f" Missing: {', '.join(words)}." if words else ""
 
 
-def _run_and_words(path: str) -> tuple[str, str]:
-    kind, _, rest = path.partition(".")
-    if kind != "runs":
-        return "", spoken(path)
-    run, _, name = rest.partition(".")
-    return RUNS[run], spoken(f"run.{name}")
+def _lacked(missing: Sequence[str]) -> dict[str, list[str]]:
+    """What is missing in words, with the runs that lack it; no run where it is not a reading."""
+    runs: dict[str, list[str]] = {}
+    for path in missing:
+        kind, _, rest = path.partition(".")
+        run, _, name = rest.partition(".")
+        if kind == "runs":
+            runs.setdefault(spoken(f"run.{name}"), []).append(RUNS[run])
+        else:
+            runs.setdefault(spoken(path), [])
+    return runs
 
 
 # ---------------------------------------------------------------- one value
@@ -294,13 +325,10 @@ def _undecided(facts: ValueFacts, way: str, system: str) -> str:
         )
     matters = phrase(facts.kind, facts.matters, system)
     if facts.detectable is None:
-        return (
-            "These instruments cannot tell: a change of any size could stay hidden. A change of "
-            f"{matters} would matter."
-        )
+        return f"These instruments cannot tell: a change of any size could stay hidden; {matters} would matter."
     return (
-        "These instruments cannot tell: in four of five such pairs of runs they show a change from "
-        f"{phrase(facts.kind, facts.detectable, system)}. A change of {matters} would matter."
+        f"These instruments cannot tell: only changes of {phrase(facts.kind, facts.detectable, system)} or more "
+        f"show in four of five such pairs of runs; {matters} would matter."
     )
 
 
@@ -369,7 +397,7 @@ def conditions_sentence(
     text = text or "The bands are wider because some conditions were not read."
     if unknown:
         names = ", ".join(name.replace("_", " ") for name in unknown)
-        text += f" Not known in both runs: {names}."
+        text += f" Not known in one run or both: {names}."
     return _swapped(swapped) + text
 
 
@@ -494,11 +522,3 @@ def earlier(first: str) -> Refused:
         "is earlier than the first run",
         "Exchange the runs, or correct the time.",
     )
-
-
-def _lowered(text: str) -> str:
-    return text[:1].lower() + text[1:]
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -21,7 +21,11 @@ def figure(value: float, places: int, *, signed: bool = False) -> str:
     """A number with its decimals; thousands are set apart."""
     if not isfinite(value):
         return "not known"
-    text = with_minus(f"{value:,.{places}f}".replace(",", _THOUSANDS))
+    text = f"{value:,.{places}f}"
+    if "," in text:
+        text = text.replace(",", _THOUSANDS)
+    if text[0] == "-":
+        text = with_minus(text)
     return with_sign(text) if signed else text
 
 

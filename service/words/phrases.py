@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -119,6 +120,22 @@ def chance(probability: float, decimals: int = 2) -> str:
     if shown <= _DECIDE_TO < probability:
         shown += step
     return f"{shown:.{decimals}f}"
+
+
+def listed(names: Sequence[str], last: str = "and") -> str:
+    """Names in a row: "a, b and c"."""
+    *rest, final = names
+    return f"{', '.join(rest)} {last} {final}" if rest else final
+
+
+def lowered(text: str) -> str:
+    """A text that continues a sentence."""
+    return text[:1].lower() + text[1:]
+
+
+def capital(text: str) -> str:
+    """A text that starts a sentence."""
+    return text[:1].upper() + text[1:]
 
 
 def first_sentence(text: str) -> str:

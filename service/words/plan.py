@@ -9,7 +9,7 @@ from typing import NamedTuple
 from service.reference.capacity_control import Unsettled
 from service.reference.unit_model import PARAMETERS
 from service.words.comparison import Refused
-from service.words.phrases import signed_phrase, spoken
+from service.words.phrases import capital, listed, lowered, signed_phrase, spoken
 
 METHOD = (
     "Expected readings by a lumped cycle model; errors of the instruments as in a comparison; smallest "
@@ -116,7 +116,7 @@ def way_words(way: Way) -> str:
 
 def adding(paths: Sequence[str]) -> str:
     """Readings to add."""
-    return f"adding {', '.join(spoken(path) for path in paths)} in both runs"
+    return f"adding {listed([spoken(path) for path in paths])} in both runs"
 
 
 def _instrument(name: str) -> str:
@@ -137,7 +137,7 @@ def halved_together(ways: Sequence[Way]) -> str:
 def not_halved(ways: Sequence[Way], reached: float) -> str:
     """Steps that do not halve it, and the smallest change [%] that they bring it to."""
     return (
-        f"Even {_lowered(_together(ways))} would not halve it: that brings it to {reached:.1f} %. The rest "
+        f"Even {lowered(_together(ways))} would not halve it: that brings it to {reached:.1f} %. The rest "
         "comes from the unit and the weather, not from the instruments."
     )
 
@@ -153,12 +153,8 @@ FIRST_IMPROVE = (
 
 def _together(ways: Sequence[Way]) -> str:
     words = [way_words(way) for way in ways]
-    text = " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
-    return f"{text[:1].upper()}{text[1:]}{' together' if len(words) > 1 else ''}"
-
-
-def _lowered(text: str) -> str:
-    return text[:1].lower() + text[1:]
+    text = listed(words)
+    return capital(text) + (" together" if len(words) > 1 else "")
 
 
 # ---------------------------------------------------------------- refusals

@@ -8,8 +8,9 @@ from datetime import datetime
 from typing import NamedTuple
 
 from service.reference.capacity_control import Unsettled
+from service.reference.changes import YEARS_AHEAD
 from service.words.comparison import Refused
-from service.words.numbers import Estimate
+from service.words.numbers import Estimate, with_minus
 from service.words.phrases import phrase, signed_phrase, span, unit_word
 
 METHOD = (
@@ -27,14 +28,13 @@ class StepFacts(NamedTuple):
 
 
 class CrossingFacts(NamedTuple):
-    """A limit in the caller's unit, and when a drift reaches it; a date of None is over ``far`` years ahead."""
+    """A limit in the caller's unit, and the dates of ``when_reached``."""
 
     bound: float
     unit: str
     expected: str | None
     earliest: str | None
     latest: str | None
-    far: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,17 +84,23 @@ def _drifts(facts: SeriesFacts, system: str) -> str:
 
 
 def _reaches(crossing: CrossingFacts | None) -> str:
-    if crossing is None or crossing.expected is None:
+    if crossing is None:
         return ""
-    early, late = (_month(date, crossing.far) for date in (crossing.earliest, crossing.latest))
-    return (
-        f" At that rate it reaches its limit of {crossing.bound:.4g} {unit_word(crossing.unit)} about "
-        f"{crossing.expected[:7]} (95 %: {early} to {late})."
-    )
+    bound, unit, *dates = crossing
+    limit = f"{with_minus(f'{bound:.4g}')} {unit_word(unit)}".rstrip()
+    return f" At that rate it reaches its limit of {limit} {when_reached(*dates)}."
 
 
-def _month(date: str | None, far: float) -> str:
-    return f"over {far:.0f} years ahead" if date is None else date[:7]
+def when_reached(expected: str | None, earliest: str | None, latest: str | None) -> str:
+    """When a drift reaches a limit, with its 95 % band.
+
+    Dates as in an answer (RFC 3339); None is more than ``YEARS_AHEAD`` years ahead.
+    """
+    far = f"more than {YEARS_AHEAD:.0f} years ahead"
+    if expected is None:
+        return far if earliest is None else f"{far}, and hardly before {earliest[:7]}"
+    early, late = (far if date is None else date[:7] for date in (earliest, latest))
+    return f"about {expected[:7]} (95 %: {early} to {late})"
 
 
 def _odd(dates: Sequence[datetime]) -> str:

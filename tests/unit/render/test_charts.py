@@ -566,7 +566,7 @@ def test_a_limit_near_ahead_is_drawn_to_the_date_of_its_crossing() -> None:
     (head,) = seen.all("path", "line-open")
     assert corners(head)[1][0] == number(limit, "x2")
     assert "limit 30.0 °F" in seen.words
-    assert "about 2028-01 (95 %: 2027-01 to over 20 years ahead)" in seen.words
+    assert "about 2028-01 (95 %: 2027-01 to more than 20 years ahead)" in seen.words
 
 
 def test_a_limit_far_ahead_is_told_in_words() -> None:
@@ -582,7 +582,7 @@ def test_a_limit_far_ahead_is_told_in_words() -> None:
     far = Seen(trend_chart.draw(answer_of(superheat=row)))
     assert not far.all("line", "line-limit")
     assert "far above what is drawn" in far.words
-    assert "over 20 years ahead" in far.words
+    assert "more than 20 years ahead" in far.words
 
 
 def test_which_quantity_is_drawn_by_default() -> None:

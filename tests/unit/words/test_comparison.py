@@ -99,7 +99,7 @@ def test_conditions_name_what_differs_and_what_is_unknown(comparable: str) -> No
     text = conditions_sentence(comparable, apart, ["return_air_wet_bulb"], ["before"])
     assert text.startswith("Were the supply and return probes swapped in the first run?")
     assert ("outdoor air dry bulb by 14.6 °F" in text) == (comparable != "yes")
-    assert text.endswith("Not known in both runs: return air wet bulb.")
+    assert text.endswith("Not known in one run or both: return air wet bulb.")
 
 
 def test_a_payback_is_never_certain() -> None:

@@ -21,6 +21,7 @@ from service.words.phrases import phrase, signed_phrase, span
     ("value", "places", "plain", "signed"),
     [
         (0.0, 0, "0", "0"),
+        (-0.0, 1, "0.0", "0.0"),
         (-0.04, 1, "0.0", "0.0"),
         (0.04, 1, "0.0", "0.0"),
         (-0.06, 1, "−0.1", "−0.1"),
