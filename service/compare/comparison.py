@@ -11,13 +11,15 @@ from typing import Any
 from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
 from schemas.comparisons import ComparisonRequest
 from service.assess import usability
-from service.assess.examination import Derived, Examined, examine
+from service.assess.examination import Assessed, examine
+from service.assess.notices import case_of
 from service.assess.pipeline import report
 from service.compare import quantities, system
 from service.compare.fusion import Fusion, fuse
 from service.compare.quantities import AsRead, as_read, difference_kind, judge, rounded
 from service.compare.tests_of_change import deviation_if_alike, limits
 from service.compare.worth import worth
+from service.derive.examined import Derived, Examined
 from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
@@ -45,15 +47,13 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     return compared(request, *examined_runs(request, runs))
 
 
-def compared(request: ComparisonRequest, before: Examined, after: Examined) -> dict[str, Any]:
+def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> dict[str, Any]:
     """What changed between two runs that have been examined."""
     alike, others = other_instruments(before.visit, after.visit)
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
     withheld = _withheld(before, after, comparable)
-    parts = withheld or prepared(
-        before, evidence(before.visit, before.computed), evidence(after.visit, after.computed)
-    )
+    parts = withheld or prepared(before, evidence(before), evidence(after))
     obstacle = parts if isinstance(parts, Obstacle) else None
     fusion = None if isinstance(parts, Obstacle) else fuse(*parts)
     if fusion is None and obstacle is None:
@@ -104,7 +104,7 @@ def visit_request(
     )  # fmt: skip
 
 
-def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[Examined, Examined]:
+def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[Assessed, Assessed]:
     """Both runs examined; refusals name the run they are about."""
     refusals: list[Refusal] = []
     found = []
@@ -220,7 +220,7 @@ def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
 
 
 def _condition(side: Examined, name: str) -> float | None:
-    if {name, READING + name} & side.visit.doubted:
+    if {name, READING + name} & side.doubted:
         return None
     reading = side.visit.readings.get(name)
     if reading is not None:
@@ -232,11 +232,7 @@ def _condition(side: Examined, name: str) -> float | None:
 def _swapped(before: Examined, after: Examined) -> list[str]:
     """Runs in which the air probes seem to be swapped."""
     probes = {READING + f"{air}_air_dry_bulb" for air in ("return", "supply")}
-    return [
-        name
-        for name, side in (("before", before), ("after", after))
-        if probes <= side.visit.doubted
-    ]
+    return [name for name, side in (("before", before), ("after", after)) if probes <= side.doubted]
 
 
 def _withheld(before: Examined, after: Examined, comparable: str) -> Obstacle | None:
@@ -251,7 +247,7 @@ def _withheld(before: Examined, after: Examined, comparable: str) -> Obstacle | 
 
 def unusable(side: Derived) -> str | None:
     """Why a run's readings cannot be compared with the unit model; None where they can."""
-    notices = usability.check(side.case)
+    notices = usability.check(case_of(side))
     return next(
         (
             notice.sentence

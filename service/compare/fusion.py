@@ -13,38 +13,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.reference.unit_model import CAUSES, DRIFT, TEMPER, WIDENING, Cause
-from service.uncertainty.least_squares import Fit, Prior, fit, left
+from service.uncertainty.least_squares import Fit, Prior, covariance_left, fit
 from service.uncertainty.mixture import Normals, normalised, weights
-from service.unit.evidence import Evidence, as_pair, joint
+from service.unit.evidence import Evidence, as_pair, joint_errors, relative
 from service.unit.model import (
     CHANGES,
+    FOUND,
+    FOUND_AT_RATING,
     INDEX,
+    LEFT,
+    LEFT_AT_RATING,
+    PLACES,
     RUNS,
+    SECOND_RUN,
     Outputs,
-    State,
+    Pairing,
     UnitModel,
 )
 from service.unit.predictor import Predictor, Row, rows_of
 
 FloatArray = NDArray[np.float64]
 
-#: The unit as found and as left, in the weather of the first visit and at rating conditions.
-FOUND: State = ("before", "before")
-LEFT: State = ("before", "after")
-SECOND_RUN: State = ("after", "after")
-FOUND_AT_RATING: State = ("rating", "before")
-LEFT_AT_RATING: State = ("rating", "after")
-
-_CONDITION_OF = {
-    "outdoor_air_dry_bulb": "outdoor",
-    "return_air_dry_bulb": "dry_bulb",
-    "return_air_wet_bulb": "wet_bulb",
-    "supply_voltage": "voltage",
-}
 #: Outputs of explanations, by cause, in the states asked for.
-Known = Mapping[tuple[str, State], Outputs]
-#: Positions of the changes among the parameters.
-PLACES = [INDEX[name] for name in CHANGES]
+Known = Mapping[tuple[str, Pairing], Outputs]
 #: Probability above which a cause is fitted separately, and below which it no longer counts.
 _STANDING = 0.01
 _NEGLIGIBLE = 0.002
@@ -85,8 +76,8 @@ class Fusion:
 
     def difference(
         self,
-        first: State,
-        second: State,
+        first: Pairing,
+        second: Pairing,
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> dict[str, Normals]:
@@ -111,8 +102,8 @@ class Fusion:
     def slopes(
         self,
         one: Explanation,
-        first: State,
-        second: State,
+        first: Pairing,
+        second: Pairing,
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> tuple[FloatArray, FloatArray]:
@@ -126,20 +117,22 @@ class Fusion:
         """The same expectation with other errors of the readings."""
         errors = joint_errors(evidence)
         found = self.unchanged.found
-        again = replace(found, covariance=left(found.jacobian, errors, self.prior.covariance))
+        again = replace(
+            found, covariance=covariance_left(found.jacobian, errors, self.prior.covariance)
+        )
         one = replace(self.unchanged, found=again)
         return replace(
             self, evidence=evidence, errors=errors, explanations=(one,), unchanged=one,
             wide=replace(self.wide, found=again),
         )  # fmt: skip
 
-    def outputs(self, one: Explanation, state: State) -> Outputs:
+    def outputs(self, one: Explanation, state: Pairing) -> Outputs:
         """All outputs under one explanation, with their gradients."""
         return self.known[one.cause, state]
 
 
 def _known(
-    model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, State]]
+    model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, Pairing]]
 ) -> Known:
     """Outputs of all explanations in all states, computed together."""
     cases = {(one.cause, state): one for one, state in wanted}
@@ -172,7 +165,7 @@ class UsualUnit:
     model: UnitModel
     prior: Prior
     spread: FloatArray
-    outputs: Mapping[State, Outputs]
+    outputs: Mapping[Pairing, Outputs]
     start: FloatArray
 
     @classmethod
@@ -198,7 +191,7 @@ def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
     predicted, jacobian = (np.concatenate(part) for part in zip(*rows, strict=True))
     errors = joint_errors(both)
     found = Fit(
-        unit.prior.mean, left(jacobian, errors, unit.prior.covariance), predicted, jacobian, 0.0,
+        unit.prior.mean, covariance_left(jacobian, errors, unit.prior.covariance), predicted, jacobian, 0.0,
         converged=True,
     )  # fmt: skip
     one = Explanation("nothing", 1.0, found, unit.start)
@@ -208,13 +201,6 @@ def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
         unit.model, both, predicted, errors, unit.spread, unit.prior, {"nothing": 1.0}, (one,), one,
         wide, known,
     )  # fmt: skip
-
-
-def joint_errors(both: tuple[Evidence, Evidence]) -> FloatArray:
-    """Covariance of all features' errors; calibrations that both runs share appear in both."""
-    slopes, variances = joint([e.slopes for e in both], [e.variables for e in both])
-    own = np.diag(np.concatenate([e.own for e in both]))
-    return np.asarray((slopes * variances) @ slopes.T + own)
 
 
 def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
@@ -298,24 +284,6 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     return Fusion(
         model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one, known
     )
-
-
-def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, float]]:
-    """All features, voltages against that of the first visit; and the conditions that were read."""
-    given = {}
-    for run, part in zip(RUNS, both, strict=True):
-        for output, name in _CONDITION_OF.items():
-            place = part.place(output)
-            if place is not None:
-                given[f"{name}_{run}"] = float(part.values[place])
-    level = next((given[f"voltage_{run}"] for run in RUNS if f"voltage_{run}" in given), 0.0)
-    readings = np.concatenate(
-        [
-            e.values - level * np.array([f.output == "supply_voltage" for f in e.features])
-            for e in both
-        ]
-    )
-    return readings, {n: v - level if n.startswith("voltage") else v for n, v in given.items()}
 
 
 def _prior(model: UnitModel, given: dict[str, float], *, rated: bool) -> Prior:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from schemas.assessments import Options, Run
 from schemas.plans import PlanRequest
 from schemas.readings import READINGS
-from service.assess.examination import Derived, Examined, derive_visit, with_statistics
+from service.assess.examination import derive_visit, with_statistics
 from service.assess.pipeline import model_of
 from service.compare.comparison import visit_request
 from service.compare.fusion import Fusion, UsualUnit, assembled
@@ -35,6 +35,7 @@ from service.compare.tests_of_change import (
     showing,
 )
 from service.derive.derivations import QUANTITIES
+from service.derive.examined import Derived, Examined
 from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
@@ -371,7 +372,7 @@ class _Intended:
 
     def fusion_of(self, before: Derived, after: Derived) -> Fusion | None:
         """The model of both runs; None where no reading bears on it."""
-        parts = evidence(before.visit, before.computed), evidence(after.visit, after.computed)
+        parts = evidence(before), evidence(after)
         if self.unit is None or not all(part.features for part in parts):
             return None
         found = assembled(self.unit, parts)

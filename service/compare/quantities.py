@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
 from service.assess.findings import bounds_of
-from service.compare.fusion import FOUND, LEFT, Fusion
+from service.compare.fusion import Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.reference.changes import (
     DETECTABLE,
     DIRECTION,
@@ -27,6 +27,7 @@ from service.reference.units import conversion, system_unit
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import COVERAGE
 from service.unit.evidence import joint
+from service.unit.model import FOUND, LEFT
 from service.words import comparison as words
 from service.words.numbers import Estimate
 

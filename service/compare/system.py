@@ -10,8 +10,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
-from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
+from service.compare.fusion import Fusion
 from service.compare.quantities import (
     AsRead,
     judgeable,
@@ -34,6 +33,7 @@ from service.compare.tests_of_change import (
     wanted,
 )
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.intake.paths import PHASES
 from service.reference.changes import (
     DIRECTION,
@@ -48,7 +48,7 @@ from service.reference.unit_model import CAUSES
 from service.uncertainty.low_discrepancy import normal_scores
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, probability
-from service.unit.model import INDEX, Health
+from service.unit.model import FOUND, FOUND_AT_RATING, INDEX, LEFT, LEFT_AT_RATING, Health
 from service.words import comparison as words
 
 FloatArray = NDArray[np.float64]

@@ -9,7 +9,7 @@ from math import expm1, isfinite, log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from service.compare.fusion import FOUND, LEFT, PLACES, Fusion, allowed
+from service.compare.fusion import Fusion, allowed
 from service.reference.changes import DETECTABLE, EQUIVALENCE_LEVEL, ONE_SIDED, UNSEEN
 from service.reference.unit_model import (
     CAUSES,
@@ -19,11 +19,11 @@ from service.reference.unit_model import (
     WIDENING,
     Cause,
 )
-from service.uncertainty.least_squares import left
+from service.uncertainty.least_squares import covariance_left
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, directions
 from service.unit.evidence import joint, owners
-from service.unit.model import CHANGES, NAMES, RUNS, Health
+from service.unit.model import CHANGES, FOUND, LEFT, NAMES, PLACES, RUNS, Health
 from service.unit.predictor import rows_of
 from service.words import comparison as words
 
@@ -210,7 +210,7 @@ def informed(fusion: Fusion, output: str) -> float:
     _, gradient = fusion.slopes(fusion.wide, FOUND, LEFT, (output,), (True,))
     prior = _with_changes(fusion.prior.covariance, allowed(CAUSES["several"], fusion.model.device))
     before = float(gradient[0] @ prior @ gradient[0])
-    after = float(gradient[0] @ left(found.jacobian, fusion.errors, prior) @ gradient[0])
+    after = float(gradient[0] @ covariance_left(found.jacobian, fusion.errors, prior) @ gradient[0])
     return 1.0 - after / before if before > 0.0 else 0.0
 
 

@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from schemas.assessments import Run
 from schemas.trends import TrendRequest
 from service.assess import usability
-from service.assess.examination import Examined, examine
+from service.assess.examination import examine
 from service.assess.findings import bounds_of
+from service.assess.notices import case_of
 from service.assess.pipeline import model_of
 from service.compare.comparison import (
     conditions,
@@ -29,7 +30,7 @@ from service.compare.comparison import (
     unusable,
     visit_request,
 )
-from service.compare.fusion import FOUND, LEFT, fit_once
+from service.compare.fusion import fit_once
 from service.compare.quantities import (
     as_read,
     band,
@@ -40,6 +41,7 @@ from service.compare.quantities import (
     times,
 )
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, YEARS_AHEAD, Judged
 from service.reference.limits import LIMITS
@@ -49,6 +51,7 @@ from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 from service.unit.evidence import evidence
+from service.unit.model import FOUND, LEFT
 from service.words import trend as words
 from service.words.comparison import Obstacle
 from service.words.numbers import Estimate
@@ -146,7 +149,7 @@ def _dated(request: TrendRequest) -> list[tuple[int, Run]]:
 
 def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examined]:
     refusals: list[Refusal] = []
-    sides = []
+    sides: list[Examined] = []
     for place, run in runs:
         try:
             sides.append(
@@ -160,13 +163,13 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
 
 
 def _grade(side: Examined) -> str:
-    return usability.grade_of(usability.check(side.case))
+    return usability.grade_of(usability.check(case_of(side)))
 
 
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     """A series for each judged quantity: differences from the first run, added to its value."""
     first = sides[0]
-    read_first = evidence(first.visit, first.computed)
+    read_first = evidence(first)
     found: dict[str, dict[int, tuple[float, float]]] = {}
     for place, side in enumerate(sides[1:], start=1):
         alike, _ = other_instruments(first.visit, side.visit)
@@ -186,7 +189,7 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
         modelled = [row for row in rows if row.model is not None]
         if left_out[place] or left_out[0] or not modelled:
             continue
-        parts = prepared(first, read_first, evidence(side.visit, side.computed))
+        parts = prepared(first, read_first, evidence(side))
         fusion = None if isinstance(parts, Obstacle) else fit_once(*parts)
         if fusion is None:
             continue

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
 from service.compare.quantities import band, rounded, share
+from service.derive.examined import Examined
 from service.reference.units import conversion
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.mixture import Normals

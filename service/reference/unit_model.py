@@ -114,7 +114,7 @@ USUAL_SUPERHEAT = 6.0
 #: Spreads of how superheat follows the weather where no valve controls it: about the target table with a
 #: fixed device, about zero where the device is not known [1].
 SUPERHEAT_SPREADS: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {"superheat_outdoor": (0.25, 0.6), "superheat_wet_bulb": (0.50, 1.2)}
+    {"superheat_outdoor": (0.30, 0.6), "superheat_wet_bulb": (0.60, 1.2)}
 )
 #: Share of a fixed device's change of superheat with the weather that subcooling follows [1]: charge that
 #: leaves one coil goes to the other (common practice, no source).

@@ -8,7 +8,7 @@ from math import ceil, floor
 
 import numpy as np
 
-from service.assess.states import AIR_STATES, State
+from service.derive.states import AIR_STATES, StateDraws
 from service.physics import moist_air
 from service.reference.units import conversion, in_system, system_unit
 from service.render.axes import Frame, Scale, step_of, tick_text, ticks
@@ -29,7 +29,7 @@ _WET_SPAN = 45.0
 class AirOfRun:
     """The air of one run: the states known, and dry bulbs [K] whose humidity was not read."""
 
-    states: Mapping[str, State]
+    states: Mapping[str, StateDraws]
     dry_only: Mapping[str, float]
     pressure: float
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from schemas.pictures import Audience, Body
 from schemas.readings import READINGS
-from service.assess.examination import Examined
+from service.derive.examined import Examined
 from service.reference.cautions import CAUTIONS
 from service.reference.units import KINDS, conversion, system_unit
 from service.render.contents import Table

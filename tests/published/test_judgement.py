@@ -14,15 +14,16 @@ from scipy.stats import lognorm, norm
 
 from schemas.comparisons import ComparisonRequest
 from schemas.examples import comparison_examples
-from service.assess.examination import Examined
 from service.compare import plan, quantities, tests_of_change, trend
 from service.compare.comparison import examined_runs, prepared
-from service.compare.fusion import FOUND, LEFT, Fusion, fuse
+from service.compare.fusion import Fusion, fuse
 from service.compare.quantities import Judgement
 from service.compare.worth import worth
+from service.derive.examined import Examined
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import Variable
 from service.unit.evidence import evidence, joint, owners
+from service.unit.model import FOUND, LEFT
 from service.unit.predictor import rows_of
 from service.words.comparison import Obstacle
 
@@ -204,9 +205,7 @@ def fusion() -> Fusion:
     request = ComparisonRequest.model_validate(body)
     runs = {"before": request.runs.before, "after": request.runs.after}
     first, second = examined_runs(request, runs)
-    parts = prepared(
-        first, evidence(first.visit, first.computed), evidence(second.visit, second.computed)
-    )
+    parts = prepared(first, evidence(first), evidence(second))
     assert not isinstance(parts, Obstacle)
     found = fuse(*parts)
     assert found is not None
