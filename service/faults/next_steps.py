@@ -12,7 +12,7 @@ from service.reference.faults import FAULTS, STAGES, SUSPECTED
 def next_steps(
     chances: Mapping[str, float], found: Sequence[str], device: str | None, *, healthy: bool
 ) -> list[dict[str, Any]]:
-    """Steps of all hypotheses worth a word: by stage, then by how probable what they are for is.
+    """Steps for all hypotheses worth mentioning: by stage, then by the probability of what they are for.
 
     ``chances`` are probabilities by name; ``device`` is the unit's metering device, None where it is not
     stated.  What changes the unit is only for what is ``found``; what looks

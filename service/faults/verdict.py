@@ -31,8 +31,8 @@ _CONDITION = "low_load"
 class Verdict:
     """The verdict; ``groups`` are the faults found, those that look alike together; ``contradicted`` those
     that were probable enough and are not called found, as the efficiency denies them; ``waiting`` those
-    that wait until something else is settled.  Health is ``denied`` where only the assessment speaks
-    against it."""
+    that wait until something else is settled.  Health is ``denied`` where only the assessment
+    speaks against it."""
 
     name: str
     groups: tuple[tuple[str, ...], ...] = ()
@@ -57,7 +57,7 @@ def settled_first(chances: Mapping[str, float]) -> frozenset[str]:
 
 
 def direct_groups(of_direct: Mapping[str, float]) -> tuple[tuple[str, ...], ...]:
-    """Faults found by themselves, most urgent first."""
+    """Faults that show by themselves, most urgent first."""
     found = [name for name, chance in of_direct.items() if chance >= FOUND and name != _CONDITION]
     return tuple((name,) for name in sorted(found, key=lambda name: name not in EXPLAINS_ALL))
 
@@ -108,7 +108,7 @@ def verdict(
     beside = direct_groups(of_direct)
     found = beside + tuple(group for group in groups if not {*waiting, *contradicted} & set(group))
     explained = any(group[0] in EXPLAINS_ALL for group in beside)
-    # Before anything else: what stands by itself stands beside readings that are doubted too.
+    # Before anything else; what shows by itself is still found where readings are doubted.
     if chances["measurement_mistake"] + chances["none_of_these"] >= FOUND and not explained:
         return Verdict("readings_doubted", beside)
     if found:

@@ -44,7 +44,7 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """One way in which a fault comes: its share, its levels, and what is uncertain beside them.
+    """One form of a fault: its share, its levels, and what else is uncertain.
 
     ``usual`` is the level up to which field and laboratory work reaches; :data:`BESIDE` holds there.
     """
@@ -84,7 +84,7 @@ class Step:
 class Fault:
     """One hypothesis.
 
-    ``shown`` tells how it shows: in the ``cycle``, ``direct`` in one derived value against its limit, or
+    ``shown`` is how it shows: in the ``cycle``, ``direct`` in one derived value against its limit, or
     in ``readings`` that do not fit each other.  ``prior`` is its probability beforehand.  ``harm`` is what it
     does to a unit with one of ``harm_devices`` (None among them for one that is not stated; empty for any).
     """
@@ -214,7 +214,7 @@ _BULB = ("thermostatic_expansion_valve",)
 _DRIVEN = ("electronic_expansion_valve",)
 _FIXED = ("fixed_orifice", "capillary_tube")
 _NOT_STATED = (None,)
-#: What tells a starved device from a line that is restricted ahead of it.
+#: What distinguishes a starved device from a restriction in the line ahead of it.
 _AHEAD = (
     "read the liquid line temperature ahead of it, to tell this from a restriction in the line."
 )
@@ -727,7 +727,7 @@ WORTH_READING = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Symptom:
-    """A value, derived or as read, that tells of a fault by itself: mean and spread usually, and under each
+    """A value, derived or as read, that shows a fault by itself: mean and spread usually, and under each
     fault (SI); and the reading that gives it.
 
     Against a baseline that has it, what is usual is the baseline's value with a spread of ``drift``, and each

@@ -24,13 +24,13 @@ from service.render.wording import (
 )
 from service.words import diagnosis as words
 from service.words import phrases
-from service.words.numbers import figure
-from service.words.phrases import first_sentence, lowered, unit_word
+from service.words.numbers import Estimate, figure, more_or_less_efficient
+from service.words.phrases import capital, first_sentence, listed, lowered, unit_word
 
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """What stands at the head of a report."""
+    """The head of a report."""
 
     verdict: str
     certainty: str
@@ -39,18 +39,11 @@ class Summary:
 
 def _sentence(text: str) -> str:
     """With a capital first and one full stop."""
-    return f"{text[0].upper()}{text[1:].rstrip('. ')}."
+    return f"{capital(text).rstrip('. ')}."
 
 
 def _surely(probability: float) -> str:
     return f"{likelihood(probability)}, probability {chance(probability)}"
-
-
-def _listed(texts: Sequence[str], last: str) -> str:
-    """A list in words; of nothing, nothing."""
-    if not texts:
-        return ""
-    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} {last} {texts[-1]}"
 
 
 # ---------------------------------------------------------------- a visit
@@ -129,21 +122,23 @@ def of_comparison(answer: Answer, audience: Audience) -> Summary:
     system, verdict = answer["system"], answer["system"]["verdict"]
     change, matters = system["efficiency_change_percent"], system["smallest_that_matters_percent"]
     changed = system["any_change"]["changed"]
-    told = "" if change is None else _change(change, audience)
+    size = "" if change is None else _change(change, audience)
     if verdict in ("improved", "worsened"):
         word = "better" if verdict == "improved" else "worse"
-        first = f"The system runs {word} than before: in like weather its efficiency is {told}"
+        first = f"The system runs {word} than before: under the same conditions {size}"
     elif verdict == "no_material_change":
         first = (
-            f"Nothing changed that matters: in like weather its efficiency is {told}, where {figure(matters, 0)} % "
-            "would matter"
+            f"Nothing changed that matters: under the same conditions {size}, and {figure(matters, 0)} % would "
+            "matter"
         )
     elif changed:
         first = "Something changed, but whether for better or worse is not shown" + (
-            f"; in like weather its efficiency is {told}" if told else ""
+            f"; under the same conditions {size}" if size else ""
         )
-    elif told:
-        first = f"Whether anything changed cannot be told: in like weather its efficiency is {told}"
+    elif size:
+        first = (
+            f"These readings cannot show whether anything changed: under the same conditions {size}"
+        )
     else:
         first = first_sentence(system["sentence"])
     return Summary(
@@ -155,39 +150,28 @@ def of_comparison(answer: Answer, audience: Audience) -> Summary:
 
 def _change(change: Mapping[str, Any], audience: Audience) -> str:
     if audience == "customer":
-        return _plain_percent(change)
+        band = change["band"]
+        return (
+            f"it is {more_or_less_efficient(Estimate(change['value'], band['low'], band['high']))}"
+        )
     value = figure(change["value"], 1, signed=True)
-    return f"{value} % (95 %: {ends(change['band'], 1, signed=True)} %)"
-
-
-def _plain_percent(change: Mapping[str, Any]) -> str:
-    """A change as more or less, with its band."""
-    value, low, high = change["value"], change["band"]["low"], change["band"]["high"]
-    if round(value) == 0:
-        return f"about the same ({_side(low)} to {_side(high)})"
-    return f"about {_side(value)} ({_side(low)} to {_side(high)})"
-
-
-def _side(value: float) -> str:
-    if round(value) == 0:
-        return "no change"
-    return f"{abs(value):.0f} % {'higher' if value > 0 else 'lower'}"
+    return f"its efficiency differs by {value} % (95 %: {ends(change['band'], 1, signed=True)} %)"
 
 
 def _certainty(system: Answer) -> str:
     chances, test = system["probabilities"], system["any_change"]["probability"]
     if chances is None:
         return "not estimated"
-    told = {
+    claimed = {
         "improved": ("improved", "that efficiency rose"),
         "worsened": ("worsened", "that efficiency fell"),
     }.get(
         system["verdict"],
         ("within_what_matters", "that efficiency changed by less than what matters"),
     )
-    text = f"{_surely(chances[told[0]])} {told[1]}"
+    text = f"{_surely(chances[claimed[0]])} {claimed[1]}"
     if test is not None:
-        text += f"; chance of such readings without any change {phrases.chance(test, 3)}"
+        text += f"; probability of such readings without a change {phrases.chance(test, 3)}"
     return text
 
 
@@ -205,10 +189,10 @@ def _because(system: Answer, changed: bool | None) -> str:
         return f"It points to {best['text']} ({_surely(best['probability'])})"
     if smallest is not None:
         return (
-            f"A change of efficiency of {figure(smallest, 1)} % or more would have shown in four of five such "
+            f"A change in efficiency of {figure(smallest, 1)} % or more would show in four of five such "
             "pairs of runs"
         )
-    return "How small a change would have shown is not known, as a change by some causes does not show at all"
+    return "The smallest change that would show is not known, because some causes would not show at all"
 
 
 def _worth(answer: Answer) -> str:
@@ -223,11 +207,11 @@ def _worth(answer: Answer) -> str:
         if worth["payback_years"] is not None and not more:
             text += f"; the service pays back in {_payback(worth)}"
         return f"{text}; estimates, with 95 % bands"
-    # What was not read before the service can be read no more.
+    # What was not read before the service can no longer be read.
     later = [path for path in missing if path.startswith("runs.after.")]
     if later:
-        told = _listed([reading_words(path) for path in later[:2]], "and")
-        return f"To sharpen the answer, also read {told} now"
+        wanted = listed([reading_words(path) for path in later[:2]], "and")
+        return f"For a sharper answer, also read {wanted} now"
     return first_sentence(answer["conditions"]["sentence"])
 
 
@@ -261,10 +245,10 @@ def of_trend(answer: Answer, past: Collection[str]) -> Summary:
             "No drift shown" if steady else "Not enough to tell",
             f"{steady} values followed over {len(answer['runs'])} runs",
             (
-                "No drift and no step is shown over these runs." if steady
-                else "These runs do not give a series of any value.",
+                "These runs show no drift and no step." if steady
+                else "No value appears in at least three runs, so there is no trend to report.",
                 _sentence(_hidden(answer)),
-                "A further run, with the same instruments, sharpens the answer.",
+                "Another run with the same instruments would sharpen the answer.",
             ),
         )  # fmt: skip
     name = moving[0]
@@ -295,31 +279,31 @@ def _moved(name: str, row: Answer) -> str:
     if low < 0.0 < high:
         return (
             f"{label(name)} moves by about {figure(drift['value'], places, signed=True)} {unit_word(unit)} a year "
-            f"in like weather (95 %: {ends(drift['band'], places, signed=True)})"
+            f"under the same conditions (95 %: {ends(drift['band'], places, signed=True)})"
         )
     way = "rises" if drift["value"] > 0 else "falls"
     smaller, larger = sorted((abs(low), abs(high)))
     return (
-        f"{label(name)} {way} by about {figure(abs(drift['value']), places)} {unit_word(unit)} a year in like "
-        f"weather (95 %: {ends({'low': smaller, 'high': larger}, places)})"
+        f"{label(name)} {way} by about {figure(abs(drift['value']), places)} {unit_word(unit)} a year under the "
+        f"same conditions (95 %: {ends({'low': smaller, 'high': larger}, places)})"
     )
 
 
 def _reached(row: Answer, *, past: bool) -> str:
     if past:
-        return "It lies outside its limits already"
+        return "It is already outside its limits"
     crossing = row["crossing"]
     if crossing is None:
-        return "It does not move toward a limit"
+        return "It is not moving toward a limit"
     bound = amount(crossing["bound"], row["unit"])
     if crossing["expected"] is None:
-        return f"At that rate its limit of {bound} is over twenty years ahead"
+        return f"At that rate its limit of {bound} is more than twenty years away"
     text = f"At that rate it reaches its limit of {bound} about {crossing['expected'][:7]}"
     if crossing["earliest"] is not None:
         latest = crossing["latest"]
         text += (
             f" (95 %: {crossing['earliest'][:7]} to "
-            f"{'over twenty years ahead' if latest is None else latest[:7]})"
+            f"{'more than twenty years ahead' if latest is None else latest[:7]})"
         )
     return text
 
@@ -327,15 +311,15 @@ def _reached(row: Answer, *, past: bool) -> str:
 def _others(answer: Answer, names: Sequence[str]) -> str:
     steady = sum(row["shape"] == "steady" for row in answer["quantities"].values())
     if names:
-        told = _listed([lowered(label(name)) for name in names[:4]], "and")
-        return f"Also moving: {told}; {steady} other values show neither drift nor step"
+        moving = listed([lowered(label(name)) for name in names[:4]], "and")
+        return f"Also moving: {moving}; {steady} other values show neither drift nor step"
     return f"The {steady} other values show neither drift nor step"
 
 
 def _hidden(answer: Answer) -> str:
     row = answer["quantities"].get("eer")
     if row is None:
-        return "How much drift could hide is told for each value"
+        return "How much drift could go unnoticed is reported for each value"
     unit, band = row["difference_unit"], row["drift_per_year"]["band"]
     low, high = (amount(band[end], unit, signed=True) for end in ("low", "high"))
-    return f"A drift of efficiency between {low} and {high} a year could still hide"
+    return f"A drift in efficiency between {low} and {high} a year could still go unnoticed"

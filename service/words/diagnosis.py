@@ -12,8 +12,17 @@ from typing import Literal
 
 from service.reference.faults import CLAIMED, COSTLY, EXPLAINS_ALL, FAULTS, FOUND, SUSPECTED
 from service.reference.likelihood import likelihood
-from service.words.numbers import Estimate, ends, figure
-from service.words.phrases import chance, first_sentence, phrase, span, spoken
+from service.words.numbers import Estimate, ends, figure, more_or_less_efficient
+from service.words.phrases import (
+    capital,
+    chance,
+    first_sentence,
+    listed,
+    lowered,
+    phrase,
+    span,
+    spoken,
+)
 
 Audience = Literal["technician", "customer"]
 
@@ -178,7 +187,7 @@ def what(facts: DiagnosisFacts, audience: Audience = "technician") -> str:
 
 
 def _not_assessed(reason: str) -> str:
-    return f"{_capital(reason).rstrip('.')}. The refrigerant cycle was therefore not assessed."
+    return f"{capital(reason).rstrip('.')}. The refrigerant cycle was therefore not assessed."
 
 
 def _found(facts: DiagnosisFacts, audience: Audience) -> str:
@@ -237,14 +246,14 @@ def _healthy(facts: DiagnosisFacts, audience: Audience) -> str:
 
 
 def _contradicted(facts: DiagnosisFacts, audience: Audience) -> str:
-    denied = _list((_with_chance(name, facts, audience) for name in facts.contradicted), "and")
+    denied = listed([_with_chance(name, facts, audience) for name in facts.contradicted])
     if audience == "customer":
         return (
-            f"{_capital(denied)} would explain the readings, but they show no loss of efficiency, so we do not "
+            f"{capital(denied)} would explain the readings, but they show no loss of efficiency, so we do not "
             "call it found."
         )
     return (
-        f"Something differs from what {_AGAINST[facts.basis]} leads to expect. {_capital(denied)} would explain "
+        f"Something differs from what {_AGAINST[facts.basis]} leads to expect. {capital(denied)} would explain "
         "it but would cost efficiency, and these readings show no loss, so it is not called found. Check what "
         "was stated about the unit (rating, stages, refrigerant, metering device), then read again."
     )
@@ -271,8 +280,8 @@ def cost(facts: DiagnosisFacts, audience: Audience = "technician") -> str:
         return "These readings say nothing about efficiency."
     if audience == "customer":
         return (
-            f"Compared with a healthy unit in the same weather, it is {_plainly(change)}. A loss of more than "
-            f"{100 * COSTLY:.0f} % is {likelihood(facts.costly)} ({chance(facts.costly)})."
+            f"Compared with a healthy unit in the same weather, it is {more_or_less_efficient(change)}. A loss of "
+            f"more than {100 * COSTLY:.0f} % is {likelihood(facts.costly)} ({chance(facts.costly)})."
         )
     return (
         f"Compared with {_AGAINST[facts.basis]}, in this weather, efficiency differs by {_percent(change)}; "
@@ -329,20 +338,6 @@ def _percent(change: Estimate) -> str:
     return f"{figure(change.value, 0, signed=True)} % (95 %: {band} %)"
 
 
-def _plainly(change: Estimate) -> str:
-    """A change of efficiency as more or less, with its band."""
-    value, low, high = change
-    less, more = f"{abs(low):.0f} % less", f"{abs(high):.0f} % more"
-    if round(low) < 0 < round(high):
-        band = f"between {less} and {more}"
-    else:
-        near, far = sorted((abs(low), abs(high)))
-        band = f"between {near:.0f} and {far:.0f} %"
-    if round(value) == 0:
-        return f"about as efficient ({band})"
-    return f"about {abs(value):.0f} % {'more' if value > 0 else 'less'} efficient ({band})"
-
-
 # ---------------------------------------------------------------- the parts of the answer
 
 
@@ -352,14 +347,14 @@ def reading_outcomes(label: str, outcomes: Iterable[tuple[str, Sequence[str]]]) 
     for value, faults in outcomes:
         fitting.setdefault(value, []).append(" with ".join(map(_brief, faults)) or "no fault")
     words = "; ".join(
-        f"about {value} would fit {_list(fit, 'or')}" for value, fit in fitting.items()
+        f"about {value} would fit {listed(fit, 'or')}" for value, fit in fitting.items()
     )
-    return f"{_capital(label)}: {words}."
+    return f"{capital(label)}: {words}."
 
 
 def would_explain(culprit: str, probability: float) -> str:
     """A wrong reading (a path), or another refrigerant, as an explanation."""
-    return f"{_capital(_wrong(culprit))} would explain the readings (probability {chance(probability)})."
+    return f"{capital(_wrong(culprit))} would explain the readings (probability {chance(probability)})."
 
 
 def _wrong(culprit: str) -> str:
@@ -482,7 +477,7 @@ def fan_current(amps: float, system: str, *, cool: bool) -> str:
 
 def signs(values: Sequence[tuple[str, str, float]], system: str) -> str:
     """Values that point to one fault together: label, kind and value of each."""
-    return _capital(
+    return capital(
         ", ".join(f"{label.lower()} {phrase(kind, value, system)}" for label, kind, value in values)
     ) + "."  # fmt: skip
 
@@ -522,26 +517,26 @@ def counted(within: int, outside: int, undecided: int) -> str:
         )
         if count
     ]
-    return f"Against their limits: {_list(parts, 'and')}."
+    return f"Against their limits: {listed(parts)}."
 
 
 def still_to_do(urgent: Sequence[str], closer: Sequence[str]) -> str:
     """What is left to do on a unit with no fault found: values to correct, else values to look at."""
     if urgent:
-        return f"Still to be corrected: {_list(urgent[:3], 'and')}."
+        return f"Still to be corrected: {listed(urgent[:3])}."
     if closer:
-        return f"Still to be checked: {_list(closer[:3], 'and')}."
+        return f"Still to be checked: {listed(closer[:3])}."
     return "These readings call for no further work."
 
 
 def to_read(paths: Sequence[str]) -> str:
     """Readings without which there is no diagnosis."""
-    return f"To learn more, add {_list([spoken(path) for path in paths[:3]], 'and')}."
+    return f"To learn more, add {listed([spoken(path) for path in paths[:3]])}."
 
 
 def one_step(text: str, *, at_once: bool) -> str:
     """A step to take; one that cannot wait is said as it is."""
-    return text if at_once else f"Next: {text[:1].lower()}{text[1:]}"
+    return text if at_once else f"Next: {lowered(text)}"
 
 
 # ---------------------------------------------------------------- names and lists
@@ -574,13 +569,3 @@ def _how_likely(probability: float, audience: Audience) -> str:
 def _in_brackets(text: str, more: str) -> str:
     """A text and a remark in brackets: those that the text ends in take it in."""
     return f"{text[:-1]}; {more})" if text.endswith(")") else f"{text} ({more})"
-
-
-def _list(texts: Iterable[str], last: str) -> str:
-    """A list in words; of nothing, nothing."""
-    *first, end = [*texts] or [""]
-    return f"{', '.join(first)} {last} {end}" if first else end
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

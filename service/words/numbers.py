@@ -55,3 +55,17 @@ def percent(change: Estimate) -> str:
     """A relative change [%] with its band."""
     band = ends(change.low, change.high, 1, signed=True)
     return f"{figure(change.value, 1, signed=True)} % (95 %: {band} %)"
+
+
+def more_or_less_efficient(change: Estimate) -> str:
+    """A change of efficiency [%] for someone who reads no signed numbers."""
+    value, low, high = change
+    less, more = f"{abs(low):.0f} % less", f"{abs(high):.0f} % more"
+    if round(low) < 0 < round(high):
+        band = f"between {less} and {more}"
+    else:
+        near, far = sorted((abs(low), abs(high)))
+        band = f"between {near:.0f} and {far:.0f} %"
+    if round(value) == 0:
+        return f"about as efficient ({band})"
+    return f"about {abs(value):.0f} % {'more' if value > 0 else 'less'} efficient ({band})"

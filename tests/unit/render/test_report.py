@@ -202,7 +202,7 @@ def test_a_customer_reads_no_jargon_of_statistics(client: TestClient) -> None:
     assert "very likely" in second
     assert "likely" in first or "certain" in first
     improved = page(client, comparison_examples()["coil_cleaned"], "customer").sentences()[0]
-    assert "about 7 % higher (4 % higher to 11 % higher)" in improved
+    assert "about 7 % more efficient (between 4 and 11 %)" in improved
 
 
 def test_words_for_probabilities_are_those_of_the_published_scale() -> None:
@@ -389,7 +389,7 @@ def test_doubted_readings_are_told_with_what_would_explain_them(client: TestClie
         ("worsened", True, "worse than before"),
         ("no_material_change", False, "Nothing changed that matters"),
         ("inconclusive", True, "Something changed"),
-        ("inconclusive", False, "cannot be told"),
+        ("inconclusive", False, "cannot show whether anything changed"),
     ],
 )
 def test_each_verdict_of_a_comparison_has_its_words(
@@ -472,7 +472,7 @@ def test_what_is_past_its_limit_comes_before_what_nears_one() -> None:
     assert "4.00 about 2031-01" in nearing.sentences[1]
     past = summary.of_trend(answer, {"superheat"})
     assert past.sentences[0].startswith("Superheat")
-    assert past.sentences[1] == "It lies outside its limits already."
+    assert past.sentences[1] == "It is already outside its limits."
 
 
 def test_a_drift_whose_band_holds_zero_is_not_folded() -> None:
