@@ -119,6 +119,9 @@ class Sensor:
         )
 
 
+#: Names of the types in the order of their table.
+_TYPES = tuple(INSTRUMENT_TYPES)
+
 _KITS: TypeAdapter[dict[str, Instrument]] = TypeAdapter(dict[str, Instrument])
 
 
@@ -367,10 +370,17 @@ def _kept(kit: bytes, system: str, compared: bool) -> Kit:
 
 
 def kit_of(instruments: Mapping[str, Instrument], system: str, *, compared: bool) -> Kit:
-    """The kit of a request; equal kits are settled once."""
+    """The kit of a request; equal kits are settled once, in whatever order they name their instruments."""
+    # An instrument's place decides its row of the sample: by type, then name, never by the order given.
+    ordered = dict(sorted(instruments.items(), key=_place))
     # What a gauge shows at rest is a reading of the visit, not a trait of the kit.
-    key = _KITS.dump_json(dict(instruments), exclude={"__all__": {"open_to_air_reading"}})
+    key = _KITS.dump_json(ordered, exclude={"__all__": {"open_to_air_reading"}})
     return _kept(key, system, compared)
+
+
+def _place(item: tuple[str, Instrument]) -> tuple[int, str]:
+    name, instrument = item
+    return _TYPES.index(instrument.type), name
 
 
 def standard_uncertainty(*parts: float) -> float:

@@ -184,9 +184,10 @@ class _Intake:
         for spec, value, where in given:
             self._reading(spec, value, where)
         self._placements()
-        for name, instrument in self.request.kit.items():
-            if instrument.open_to_air_reading is not None:
-                self._open_to_air(name, instrument.open_to_air_reading)
+        for name in self.kit.instruments:
+            shown = self.request.kit[name].open_to_air_reading
+            if shown is not None:
+                self._open_to_air(name, shown)
 
     # ------------------------------------------------------------ unit and site
 
