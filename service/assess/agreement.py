@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from schemas.readings import READINGS
 from service.assess.notices import Notice
-from service.assess.phrasing import chance, phrase
 from service.derive.computation import Computed, block_inputs, compute, derive
 from service.derive.derivations import QUANTITIES
 from service.derive.reconcile import Candidate, Outcome, candidates, residual
@@ -31,6 +30,7 @@ from service.reference.balances import (
 from service.reference.conditions import WET_BULB_EXCESS
 from service.reference.units import conversion, system_unit
 from service.uncertainty.propagation import COVERAGE, Summary, summarise
+from service.words.phrases import chance, phrase
 
 FloatArray = NDArray[np.float64]
 

@@ -10,7 +10,6 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.phrasing import bare, chance, phrase, unit_word
 from service.derive.derivations import QUANTITIES, UnitKind
 from service.derive.shares import Shares
 from service.intake.paths import CURVES, RATED
@@ -35,6 +34,7 @@ from service.uncertainty.conformity import (
     probabilities_within,
 )
 from service.uncertainty.propagation import Summary
+from service.words.phrases import bare, chance, phrase, unit_word
 
 FloatArray = NDArray[np.float64]
 

@@ -11,10 +11,10 @@ from functools import lru_cache
 from typing import Any
 
 from service.assess.findings import LIMITED
-from service.assess.phrasing import spoken
 from service.derive.derivations import QUANTITIES, UnitKind
 from service.derive.resolver import effort, unlocks
 from service.intake.paths import RATED, READING
+from service.words.phrases import spoken
 
 #: Sets of readings that an answer proposes at the most.
 _MOST_PROPOSALS = 5

@@ -14,7 +14,6 @@ from typing import Any
 import numpy as np
 
 from service.assess.notices import Case, FloatArray, Notice, readings_behind, share
-from service.assess.phrasing import unit_word
 from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
 from service.intake.paths import CURVES, NAMEPLATE, READING, SITE_PRESSURE
 from service.physics.refrigerant import SaturationCurves, saturation_curves
@@ -43,6 +42,7 @@ from service.reference.faults import CONFUSED
 from service.reference.refrigerants import REFRIGERANTS
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.units import conversion, system_unit
+from service.words.phrases import unit_word
 
 _OF_THE_CYCLE = ("charge", "refrigerant", "floodback", "pressures")
 

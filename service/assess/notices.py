@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
-from service.assess.phrasing import phrase
 from service.intake.paths import READING
 from service.intake.visit import Visit
 from service.reference.conditions import SHOWN
+from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
 Values = Mapping[str, FloatArray]

@@ -15,7 +15,6 @@ import numpy as np
 from schemas.assessments import AssessmentRequest
 from service.assess import before_charge, mistaken
 from service.assess.notices import Case, Notice, Weight, readings_behind, share
-from service.assess.phrasing import first_sentence, unit_word
 from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
 from service.intake.paths import (
     CURVES,
@@ -59,6 +58,7 @@ from service.reference.conditions import (
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
+from service.words.phrases import first_sentence, unit_word
 
 # ---------------------------------------------------------------- impossible
 

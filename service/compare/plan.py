@@ -20,7 +20,6 @@ from schemas.assessments import Options, Run
 from schemas.plans import PlanRequest
 from schemas.readings import READINGS
 from service.assess.examination import Derived, Examined, derive_visit, with_statistics
-from service.assess.phrasing import phrase
 from service.assess.pipeline import model_of
 from service.compare.comparison import visit_request
 from service.compare.fusion import Fusion, UsualUnit, assembled
@@ -50,6 +49,7 @@ from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.unit.evidence import Evidence, evidence, joint, owners
 from service.unit.model import CHANGES, RUNS, Health, UnitModel
+from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
 

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from service.assess.examination import Examined
 from service.assess.findings import bounds_of
-from service.assess.phrasing import chance, first_sentence, phrase, unit_word
 from service.compare.fusion import FOUND, LEFT, Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
 from service.derive.derivations import QUANTITIES, UnitKind
@@ -28,6 +27,7 @@ from service.reference.units import conversion, system_unit
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import COVERAGE
 from service.unit.evidence import joint
+from service.words.phrases import chance, first_sentence, phrase, unit_word
 
 FloatArray = NDArray[np.float64]
 

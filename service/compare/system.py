@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.assess.examination import Examined
-from service.assess.phrasing import chance, spoken
 from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
 from service.compare.quantities import (
     AsRead,
@@ -50,6 +49,7 @@ from service.uncertainty.low_discrepancy import normal_scores
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, probability
 from service.unit.model import INDEX, Health
+from service.words.phrases import chance, spoken
 
 FloatArray = NDArray[np.float64]
 

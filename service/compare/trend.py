@@ -20,7 +20,6 @@ from schemas.trends import TrendRequest
 from service.assess import usability
 from service.assess.examination import Examined, examine
 from service.assess.findings import bounds_of
-from service.assess.phrasing import phrase
 from service.assess.pipeline import model_of
 from service.compare.comparison import (
     conditions,
@@ -51,6 +50,7 @@ from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 from service.unit.evidence import evidence
+from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
 

@@ -15,7 +15,6 @@ from schemas.diagnoses import DiagnosisRequest
 from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
 from service.assess.examination import Derived, Examined, derive_visit, with_statistics
-from service.assess.phrasing import chance, phrase, spoken
 from service.assess.pipeline import report
 from service.compare.comparison import in_run, unusable, visit_request
 from service.compare.quantities import band, percent_change, percents, rounded, share
@@ -46,6 +45,7 @@ from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.uncertainty.mixture import Normals
 from service.unit.evidence import Evidence, evidence
+from service.words.phrases import chance, phrase, spoken
 
 _METHOD = (
     "A lumped cycle model of a healthy unit (its baseline, rating and nameplate, or its class) set against "

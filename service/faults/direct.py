@@ -10,7 +10,6 @@ import numpy as np
 from service.assess.before_charge import signs_of_starvation
 from service.assess.examination import Examined
 from service.assess.findings import bounds_of
-from service.assess.phrasing import phrase
 from service.derive.derivations import EXPANSION_VALVES, QUANTITIES
 from service.intake.paths import READING
 from service.reference.conditions import HARDLY_ANY_LIFT, LOWEST_RETURN, NO_CURRENT, SHOWN
@@ -27,6 +26,7 @@ from service.reference.faults import (
 from service.reference.limits import LIMITS
 from service.reference.sources import source
 from service.uncertainty.normal import cumulative
+from service.words.phrases import phrase
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from schemas.readings import READINGS
 from service.assess.examination import Derived, Examined
-from service.assess.phrasing import phrase
 from service.derive.derivations import QUANTITIES
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
@@ -18,6 +17,7 @@ from service.faults.symptoms import seen
 from service.intake.paths import READING
 from service.reference.faults import FAULTS
 from service.unit.predictor import Row
+from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
 

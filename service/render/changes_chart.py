@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from service.assess.phrasing import first_sentence
 from service.render.axes import Scale, band_within
 from service.render.drawing import MARGIN, WIDTH, Drawing, Shape
 from service.render.palette import SIZES
 from service.render.wording import amount, figure, label, percent, span
+from service.words.phrases import first_sentence
 
 #: Mark, its class, the class of its band, and the words, for each verdict.
 VERDICTS: Mapping[str | None, tuple[Shape, str, str, str]] = {

@@ -9,7 +9,6 @@ from typing import Any
 from schemas.pictures import Audience, Body
 from schemas.readings import READINGS
 from service.assess.examination import Examined
-from service.assess.phrasing import unit_word
 from service.reference.cautions import CAUTIONS
 from service.reference.units import KINDS, conversion, system_unit
 from service.render.contents import Table
@@ -29,6 +28,7 @@ from service.render.wording import (
     span,
     words,
 )
+from service.words.phrases import unit_word
 
 
 def outside(assessment: Answer, audience: Audience) -> list[str]:

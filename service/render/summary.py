@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from schemas.pictures import Audience
-from service.assess import phrasing
-from service.assess.phrasing import first_sentence, unit_word
 from service.faults.verdict import settled_first
 from service.reference.faults import FAULTS, FOUND
 from service.reference.likelihood import likelihood
@@ -30,6 +28,8 @@ from service.render.wording import (
     places_of,
     reading_words,
 )
+from service.words import phrases
+from service.words.phrases import first_sentence, unit_word
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,7 +333,7 @@ def _certainty(system: Answer) -> str:
     )
     text = f"{_surely(chances[told[0]])} {told[1]}"
     if test is not None:
-        text += f"; chance of such readings without any change {phrasing.chance(test, 3)}"
+        text += f"; chance of such readings without any change {phrases.chance(test, 3)}"
     return text
 
 

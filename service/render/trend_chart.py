@@ -8,7 +8,6 @@ from datetime import datetime, timedelta
 from math import isfinite, sqrt
 from typing import Any
 
-from service.assess.phrasing import unit_word
 from service.intake.refusals import Refusal, RefusedError
 from service.reference.changes import ONE_FACT
 from service.reference.limits import LIMITS
@@ -17,6 +16,7 @@ from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
 from service.render.palette import SIZES
 from service.render.wording import amount, figure, label
 from service.uncertainty.trend_lines import FREEDOM, ODD
+from service.words.phrases import unit_word
 
 _DAY = 86400.0
 _YEAR = 365.25 * _DAY

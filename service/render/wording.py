@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from math import isfinite
 from typing import Any
 
-from service.assess import phrasing
-from service.assess.phrasing import unit_word
 from service.derive.derivations import QUANTITIES
 from service.intake.paths import READING
 from service.reference.faults import CLAIMED
 from service.reference.limits import LIMITS
 from service.reference.units import KINDS, in_system, system_unit
+from service.words import phrases
+from service.words.phrases import unit_word
 
 #: An answer, or a part of one, as the service gives it.
 Answer = Mapping[str, Any]
@@ -57,7 +57,7 @@ def words(code: str) -> str:
 def reading_words(path: str) -> str:
     """A path of the request in words: the reading, or what of the unit."""
     _, of_reading, name = path.rpartition("readings.")
-    return phrasing.spoken(READING + name if of_reading else path)
+    return phrases.spoken(READING + name if of_reading else path)
 
 
 def lowered(text: str) -> str:
@@ -138,4 +138,4 @@ def percent(change: Mapping[str, Any], places: int = 1) -> str:
 
 def chance(probability: float) -> str:
     """A probability to two decimals, never rounded to certainty."""
-    return phrasing.chance(probability, 2)
+    return phrases.chance(probability, 2)

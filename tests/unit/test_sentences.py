@@ -17,11 +17,11 @@ from schemas.examples import (
     trend_examples,
 )
 from schemas.readings import READINGS
-from service.assess.phrasing import spoken
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import FAULTS
 from service.reference.limits import LIMITS
 from service.reference.sources import SOURCES, source
+from service.words.phrases import spoken
 
 Body = dict[str, Any]
 

@@ -12,13 +12,13 @@ import pytest
 
 from schemas.diagnoses import DiagnosisRequest
 from schemas.examples import diagnosis_examples
-from service.assess.phrasing import chance
 from service.faults.diagnosis import diagnose
 from service.faults.mistakes import Mistake
 from service.faults.verdict import Verdict, verdict
 from service.reference.faults import FAULTS, LOOK_ALIKE
 from service.render.summary import of_visit
 from service.uncertainty.mixture import Normals
+from service.words.phrases import chance
 from tests.properties.consistency import contradictions
 
 Answer = dict[str, Any]

@@ -23,10 +23,10 @@ from schemas.examples import (
     examples,
     trend_examples,
 )
-from service.assess.phrasing import first_sentence
 from service.reference.likelihood import LIKELIHOOD, likelihood
 from service.render import sheets, summary
 from service.render.contents import Report, Table
+from service.words.phrases import first_sentence
 
 EXAMPLES = [pytest.param(body, id=name) for name, _, body in every_example()]
 AUDIENCES = ("technician", "customer")

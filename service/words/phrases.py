@@ -6,7 +6,6 @@ import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
-from service.intake.paths import NAMEPLATE, RATED, READING
 from service.reference.units import KINDS, conversion, system_unit
 
 _SHOWN = {
@@ -38,9 +37,9 @@ def spoken(path: str) -> str:
     if path in _PATHS:
         return _PATHS[path]
     for prefix, article in (
-        (READING, ""),
-        (NAMEPLATE, "the nameplate's "),
-        (RATED, "the rated "),
+        ("run.readings.", ""),
+        ("unit.nameplate.", "the nameplate's "),
+        ("unit.rated.", "the rated "),
         ("unit.", "the unit's "),
         ("site.", "the site's "),
         ("usage.", "the "),
