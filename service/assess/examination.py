@@ -59,7 +59,7 @@ class Examined(Derived):
 
     @property
     def shares(self) -> Shares:
-        """Of each derived value, who brings its variance, in the order of ``names``."""
+        """What contributes to the variance of each derived value, in the order of ``names``."""
         return self.together.shares[self.place]
 
     @property
@@ -74,7 +74,7 @@ class Examined(Derived):
 
     @property
     def beside(self) -> agreement.Beside | None:
-        """Statistics of what the balances changed, as it was read; None where they changed nothing."""
+        """Statistics, as read, of what the balances changed; None where they changed nothing."""
         return self.together.beside[self.place]
 
 
@@ -100,9 +100,9 @@ def derive_visit(
     compared: bool = False,
     planned: Mapping[str, int] | None = None,
 ) -> Derived:
-    """Everything derived from a visit; ``compared`` where it is to be set against another.
+    """Everything derived from a visit; ``compared`` where it is to be compared with another.
 
-    ``planned`` are numbers of repeats, where the readings stand for some that are yet to be made.
+    ``planned`` are numbers of repeats of readings that are not made yet.
 
     Raises
     ------
@@ -136,7 +136,7 @@ def examine_block(requests: Sequence[AssessmentRequest], visits: Sequence[Visit]
 
 
 def with_statistics_block(derived: Sequence[Derived]) -> list[Examined]:
-    """The same for visits of one kind, together where their balances took in the same."""
+    """The same for visits of one kind, together where their balances involve the same."""
     alike: dict[object, list[int]] = {}
     for place, one in enumerate(derived):
         outcome = one.computed.outcome
@@ -171,9 +171,9 @@ def _examined(derived: Sequence[Derived]) -> list[Examined]:
 
 
 class Together:
-    """Statistics of visits of one kind whose balances took in the same, as arrays of visits by quantities.
+    """Statistics of visits of one kind whose balances involve the same, as arrays of visits by quantities.
 
-    What not every answer needs is worked out, for all of them, when the first asks for it.
+    What not every answer needs is computed for all of them when the first asks for it.
     """
 
     def __init__(self, derived: Sequence[Derived]) -> None:
@@ -194,7 +194,7 @@ class Together:
 
     @cached_property
     def shares(self) -> list[Shares]:
-        """For each visit, the share of variance by who brings it."""
+        """For each visit, the share of variance by what contributes it."""
         variables = self._derived[0].visit.variables
         labels = list(dict.fromkeys(v.owner for v in variables))
         owners = np.array([[float(v.owner == label) for label in labels] for v in variables])
@@ -218,7 +218,7 @@ class Together:
 
     @cached_property
     def beside(self) -> list[agreement.Beside | None]:
-        """For each visit, the statistics of what the balances changed, as it was read."""
+        """For each visit, the statistics, as read, of what the balances changed."""
         return agreement.beside(
             [one.visit for one in self._derived], [one.computed for one in self._derived],
             self.summary, self.positions,
@@ -226,7 +226,7 @@ class Together:
 
 
 def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
-    """What of the unit decides which quantities and limits concern it."""
+    """The traits of the unit that decide which quantities and limits apply to it."""
     return UnitKind(
         request.unit.mode,
         request.unit.metering_device,
@@ -264,7 +264,7 @@ class Numbers(NamedTuple):
 def _numbers(names: list[str], summary: Summary, systems: Sequence[str]) -> list[list[Numbers]]:
     """All numbers of all visits at once: conversion, then seven significant digits.
 
-    Seven are far below any uncertainty and free of conversion dust.
+    Seven are far below any uncertainty and free of rounding errors of the conversion.
     """
     by_system = {system: _units(tuple(names), system) for system in set(systems)}
     scale = np.array([by_system[system].scale for system in systems])

@@ -1,4 +1,4 @@
-"""What a usability check sees, and what it says: shared by the modules that hold checks."""
+"""What a usability check sees and what it returns: shared by the modules that hold checks."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ Weight = Literal["note", "reservation", "disqualifying"]
 class Notice:
     """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied.
 
-    ``words`` are its sentence, or make it where that takes more than writing numbers.
+    ``words`` are its sentence, or a function that makes it where that costs more than writing numbers.
     """
 
     code: str

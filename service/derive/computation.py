@@ -286,7 +286,7 @@ def _followed(
     values: Mapping[str, Any],
     outcomes: Sequence[Outcome | None],
 ) -> dict[str, FloatArray]:
-    """The reconciled quantities, and what follows from them computed anew, so that sums add up.
+    """The reconciled quantities, with what follows from them computed again so that sums add up.
 
     Of all visits, as read where nothing was reconciled.
     """

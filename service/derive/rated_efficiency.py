@@ -1,4 +1,4 @@
-"""The efficiency that a unit had when new, by whichever rating is given."""
+"""The efficiency of the unit when new, from whichever rating is given."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from service.reference.units import conversion
 
 
 class RatedEfficiency(NamedTuple):
-    """Efficiency at 95 °F outdoors: natural logarithm of it [W/W], its spread, the leaf it comes from."""
+    """Efficiency [W/W] at 95 °F outdoors: its natural logarithm, its spread, and the leaf it comes from."""
 
     logarithm: float
     spread: float

@@ -1,4 +1,4 @@
-"""Who brings the uncertainty of a derived value."""
+"""What contributes to the uncertainty of a derived value."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _LEAST = 5e-4
 
 
 class Shares(NamedTuple):
-    """Of each quantity of a visit, the shares of its variance by who brings it, largest first."""
+    """The shares of variance of each quantity of a visit, by what contributes them, largest first."""
 
     sizes: list[list[float]]
     order: list[list[int]]

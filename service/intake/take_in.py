@@ -1,6 +1,6 @@
 """From the request to SI: readings become draws with structured instrument errors.
 
-This is the one door at which units, gauge or absolute pressure, and instruments are settled.
+Units, gauge or absolute pressure, and instruments are settled here and nowhere else.
 """
 
 from __future__ import annotations
@@ -117,7 +117,7 @@ class CompressorTable:
 
 @dataclass(frozen=True, slots=True)
 class _OffGauge:
-    """From gauge pressures [Pa] at sea level to the saturation temperatures [K] printed beside them."""
+    """From gauge pressures [Pa] at sea level to the saturation temperatures [K] printed next to them."""
 
     curves: SaturationCurves
     dew: bool
@@ -135,9 +135,9 @@ def take_in(
 ) -> Visit:
     """Settle units, instruments and errors of a request.
 
-    Of a visit that is ``compared`` with another, what instruments of the kit carry from visit to visit
-    is kept apart from what is new at each.  ``planned`` are numbers of repeats of readings that are yet to
-    be made.
+    For a visit that is ``compared`` with another, errors that instruments of the kit carry from visit to
+    visit are kept apart from those that are new each time.  ``planned`` are numbers of repeats of readings
+    that are not made yet.
 
     Raises
     ------
@@ -203,7 +203,7 @@ class _Intake:
                         pointer("unit", "refrigerant"),
                         unit.refrigerant,
                         "one of " + ", ".join(REFRIGERANTS),
-                        f"is not carried: {known}" if known else "is not in the catalogue",
+                        f"is not supported: {known}" if known else "is not in the catalogue",
                         f"Did you mean {near}? GET /v1/refrigerants lists them all."
                         if near
                         else "GET /v1/refrigerants lists them all.",
@@ -272,7 +272,7 @@ class _Intake:
                 self._constant(f"{NAMEPLATE}{name}", value, f"{NAMEPLATE}voltage")
 
     def _lowest_of_dual(self, plate: Nameplate) -> float | None:
-        """Lower end of a plate of two voltages, where the supply shows that the higher one was typed in."""
+        """Lower end of a dual-voltage plate, where the supply shows that only the higher voltage was entered."""
         assert plate.voltage is not None
         dual = next((row for row in DUAL_VOLTAGES if row.higher == plate.voltage), None)
         if dual is None or plate.frequency not in (None, dual.frequency):
@@ -295,7 +295,7 @@ class _Intake:
                 yield self._taken(given, "voltage", "").value
 
     def _ratings(self) -> None:
-        """Rated performance, maps and tables of the unit, and what the run says beside readings."""
+        """Rated performance, maps and tables of the unit, and what the run states besides readings."""
         unit, run, usage = self.request.unit, self.request.run, self.request.usage
         if unit.rated is not None:
             for name, kind, limits in (
@@ -356,7 +356,7 @@ class _Intake:
             return True
         self.refusals.append(
             Refusal(
-                pointer(*path.split(".")), None, "over zero", "is zero or negative",
+                pointer(*path.split(".")), None, "above zero", "is zero or negative",
                 "Correct it, or leave it out.",
             )
         )  # fmt: skip
@@ -371,8 +371,8 @@ class _Intake:
         if any(after <= before for before, after in pairwise(pressures)):
             self.refusals.append(
                 Refusal(
-                    pointer("unit", "blower_table"), None, "rows of ascending static pressure",
-                    "is not in the order of its static pressures",
+                    pointer("unit", "blower_table"), None, "rows in ascending order of static pressure",
+                    "is not in ascending order of static pressure",
                     "Sort the rows, and give each pressure once.",
                 )
             )  # fmt: skip
@@ -388,8 +388,8 @@ class _Intake:
                 Refusal(
                     pointer("unit", "compressor_map"), None,
                     "one of suction_superheat and suction_temperature",
-                    "must say at which suction gas the map holds, in one way",
-                    "Give the one that stands in the compressor's data.",
+                    "must state the suction gas of the map in exactly one way",
+                    "Give the one that the compressor's data sheet states.",
                 )
             )  # fmt: skip
             return
@@ -423,8 +423,8 @@ class _Intake:
         if stated == 1 and groups:
             self.refusals.append(
                 Refusal(
-                    pointer("unit", "nameplate", "phases"), 1, "3, or left out",
-                    f"contradicts {groups[0]}, which a three-phase unit has",
+                    pointer("unit", "nameplate", "phases"), 1, "3, or no value",
+                    f"contradicts {groups[0]}, which belongs to a three-phase unit",
                     "Correct the number of phases, or give line_voltage and "
                     "compressor_common_current instead.",
                 )
@@ -493,7 +493,7 @@ class _Intake:
             return
         if absolute:
             low, high = low + STANDARD_PRESSURE, high + STANDARD_PRESSURE
-        # Not the first alone: every repeat out of range is named.
+        # Every repeat out of range is named, not only the first.
         refused = [
             one
             for one in taken.shown
@@ -545,7 +545,7 @@ class _Intake:
                 Refusal(
                     f"{where}/reference", reference, said,
                     f"contradicts the unit {symbol}, which is {said}",
-                    "Give the unit psi with a reference, or psig / psia without one.",
+                    "Give the unit psi with a reference, or psig or psia without one.",
                 )
             )  # fmt: skip
             return None
@@ -572,7 +572,7 @@ class _Intake:
             if one.value + air <= 0.0:
                 self.refusals.append(
                     Refusal(
-                        one.where, one.given, "a pressure above absolute zero at this site",
+                        one.where, one.given, "a pressure above a perfect vacuum at this site",
                         "is below a perfect vacuum at the site's air pressure",
                         "Check the reading, its unit, and the altitude.",
                     )
@@ -631,7 +631,7 @@ class _Intake:
                 Refusal(
                     one.where, one.given,
                     f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
-                    "lies outside the saturation curve of the refrigerant",
+                    "is outside the saturation curve of the refrigerant",
                     "Check the refrigerant and the unit.",
                 )
                 for one in beyond
@@ -661,7 +661,7 @@ class _Intake:
         given: Any,  # noqa: ANN401
         number: float | None = None,
     ) -> bool:
-        """Whether a value is possible; ``number`` is the one meant where several were given."""
+        """Whether a value is possible; ``number`` is the one in question where several were given."""
         low, high = limits
         if low - 1e-9 * abs(low) <= value <= high + 1e-9 * abs(high):
             return True
@@ -673,7 +673,7 @@ class _Intake:
                 where,
                 self._display(given) if number is None else number,
                 f"{_end(unit.from_si(low))} to {_end(unit.from_si(high))} {symbol}",
-                f"is {'above' if value > high else 'below'} what it can be",
+                f"is {'above' if value > high else 'below'} its possible range",
                 f"Check the number and its unit (taken as {symbol}).",
             )
         )
@@ -706,7 +706,7 @@ class _Intake:
         else:
             errors = sensor.errors_at(value)
             if repeats is None:
-                # Repeats that will scatter as the instrument's repeatability says.
+                # Repeats that are to scatter by the instrument's repeatability.
                 repeats = Repeats(planned, value, errors.repeatability)
             elif is_unsteady(errors, repeats):
                 visit.unsteady.append(
@@ -723,7 +723,7 @@ class _Intake:
         )
 
     def _placements(self) -> None:
-        """What readings err by where their probes sit; last, as it depends on what is read around."""
+        """Errors of readings from where their probes are placed; last, as they depend on other readings."""
         visit = self.visit
         for row in PLACEMENTS:
             if READING + row.reading in visit.uncertain:
@@ -740,7 +740,7 @@ class _Intake:
         if getattr(given, "unit", None) == "psia" or getattr(given, "reference", "") == "absolute":
             air = self.visit.uncertain.get(SITE_PRESSURE)
             shown -= STANDARD_PRESSURE if air is None else air.value
-        # Its own zero error is what the check is for: only the display and its scatter excuse it.
+        # The check is for the gauge's own zero error, so only the display and its scatter excuse it.
         allowance = max(ZERO_ALLOWANCE, errors.resolution) + 2.0 * errors.repeatability
         if abs(shown) > allowance:
             self.visit.unzeroed.append(name)
@@ -765,7 +765,7 @@ def _repeats_given(given: Any, where: str) -> tuple[list[float] | None, str]:  #
     if isinstance(given, list):
         return given, where
     if isinstance(given, Model):
-        # Not getattr: a model answers slowly for what it does not have, as most readings do not.
+        # Not getattr: a model is slow to answer for an attribute that it lacks, as most readings do.
         return vars(given).get("values"), f"{where}/values"
     return None, where
 

@@ -34,7 +34,7 @@ class BlowerTable(NamedTuple):
 
 
 class PresumedPlate(NamedTuple):
-    """A nameplate of two voltages, taken for granted where one of them was given; what ``shows`` it."""
+    """A dual-voltage nameplate, assumed where only one voltage was given; and what ``shows`` it."""
 
     plate: DualVoltage
     shows: str
@@ -64,7 +64,7 @@ class Scatter:
 class Uncertain(NamedTuple):
     """A leaf with errors: its nominal value, and by how much each variable's standard deviation moves it.
 
-    ``then`` is what turns what was drawn into the leaf: a gauge reading takes the site's air pressure, a
+    ``then`` turns the drawn values into the leaf: a gauge reading adds the site's air pressure, a
     saturation temperature was drawn as a pressure.
     """
 
@@ -102,10 +102,10 @@ class Visit:
     presumed_plate: PresumedPlate | None = None
     stated_altitude_pressure: float | None = None
     unzeroed: list[str] = field(default_factory=list)
-    #: Whether the visit is to be set against another: calibrations then stand apart from what is new
+    #: Whether the visit is to be compared with another: calibrations are then kept apart from what is new
     #: at each visit.
     compared: bool = False
-    #: Of readings not made yet: how often each is to be repeated.
+    #: How often each reading that is not made yet is to be repeated.
     planned: Mapping[str, int] = field(default_factory=dict)
     #: Readings and quantities that are not what they are called (:func:`service.assess.mistaken.doubted`).
     doubted: frozenset[str] = frozenset()
@@ -114,13 +114,13 @@ class Visit:
 
     @property
     def inputs(self) -> Inputs:
-        """The variables as arrays; gathered anew only where more of them have been drawn."""
+        """The variables as arrays; gathered again only where more of them have been drawn."""
         if self._inputs is None or self._inputs.basis.count != len(self.variables):
             self._inputs = gathered(self.variables, self.sample.draws)
         return self._inputs
 
     def copy(self) -> Visit:
-        """The same, to take more into without a trace in this one."""
+        """A copy that can take in more without changing this one."""
         return replace(
             self,
             leaves=dict(self.leaves),
@@ -174,8 +174,8 @@ class Visit:
     ) -> float:  # fmt: skip
         """A leaf with any errors: its value, the shared ones of its sensor, and what is its own.
 
-        ``lasting`` tells whose a shared error is: the same for one error that acts at another visit
-        too; None for one that does not.  Returns the standard uncertainty.
+        ``lasting`` identifies a shared error that acts at another visit too; None for one that does
+        not.  Returns the standard uncertainty.
         """
         parts = []
         alone = [[term] for term in terms if term.apart and not term.shared]
@@ -207,7 +207,7 @@ class Visit:
         self._settle(leaf, value, [(position, size)], (label,))
 
     def sits(self, reading: str, spot: str, difference: float) -> None:
-        """A reading errs by where its probe sits: by the spot's share of a difference, in SI."""
+        """Add the error from where a probe is placed: the spot's share of a difference, in SI."""
         leaf = READING + reading
         term, error = _spot(spot)
         size = term.scale * error.scale * difference
@@ -239,7 +239,7 @@ class Visit:
 
 
 def _form(value: Any) -> object:  # noqa: ANN401
-    """What of a leaf without errors visits must share: of numbers and tables of them the form alone."""
+    """What visits must share of a leaf without errors: for numbers and tables of numbers, only the form."""
     if isinstance(value, float):
         return None
     return tuple([_form(part) for part in value]) if isinstance(value, tuple) else value
@@ -274,8 +274,8 @@ def assume(visit: Visit, names: Iterable[str]) -> None:
 def draw(visits: Sequence[Visit]) -> dict[str, FloatArray]:
     """Draw the uncertain leaves of visits of one kind that are not drawn yet, each visit its own rows.
 
-    Returns them by leaf, shape (visits, N + 1).  What is assumed is the same for all, and what follows from
-    it alone is had once: (1, N + 1).
+    Returns them by leaf, shape (visits, N + 1).  Assumptions are the same for all visits, and what follows
+    from them alone is drawn once: (1, N + 1).
     """
     assumed = [name for name in visits[0].uncertain if name.startswith(ASSUMED)]
     common = _drawn(visits[:1], assumed)

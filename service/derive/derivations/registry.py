@@ -29,7 +29,7 @@ FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
 
 @dataclass(frozen=True, slots=True)
 class UnitKind:
-    """What decides which quantities and limits concern a unit."""
+    """The traits of a unit that decide which quantities and limits apply to it."""
 
     mode: str
     device: str | None
@@ -89,7 +89,7 @@ class Quantity:
     follows: bool = False
 
     def concerns(self, unit: UnitKind) -> bool:
-        """Whether the quantity means anything for such a unit."""
+        """Whether the quantity applies to such a unit."""
         return unit.within(self.modes, self.devices, self.phases, self.controls)
 
 
@@ -116,7 +116,7 @@ def quantity(name: str, label: str, kind: str, **limits: Any) -> None:  # noqa: 
 def derive(
     name: str, needs: tuple[str, ...], compute: Compute, method: str, source: str = "definition"
 ) -> None:
-    """Add a way to compute a quantity, after those that are trusted more."""
+    """Add a way to compute a quantity, after the more trusted ones."""
     REGISTERED_DERIVATIONS.append(Derivation(name, needs, compute, method, source))
 
 
@@ -126,6 +126,6 @@ def same(value: FloatArray) -> FloatArray:
 
 
 def over(numerator: FloatArray, denominator: FloatArray) -> FloatArray:
-    """A quotient; not-a-number where the denominator is not over zero."""
+    """A quotient; not-a-number where the denominator is not above zero."""
     divisor = np.asarray(denominator, dtype=np.float64)
     return np.asarray(numerator / np.where(divisor > 0.0, divisor, np.nan))
