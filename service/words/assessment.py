@@ -175,9 +175,12 @@ NOT_MEASURED = "Airflow was not measured, and a rule of thumb is not graded."
 
 def needs(ways: Sequence[Sequence[str]]) -> str:
     """What a quantity still needs, by the first ways to it; each is a set of paths."""
-    return (
-        f"It needs {', or else '.join(' and '.join(spoken(path) for path in way) for way in ways)}."
-    )
+    return f"It needs {', or else '.join(_all(way) for way in ways)}."
+
+
+def _all(paths: Sequence[str]) -> str:
+    *first, last = (spoken(path) for path in paths)
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 # ---------------------------------------------------------------- do the readings agree
