@@ -785,7 +785,7 @@ class Finding(Answer):
     quantity: str = fact("Name of the derived value.", "subcooling")
     grade: Grade = fact("The decision.", "inconclusive")
     probability_conforming: float | None = fact(
-        "Probability that the true value lies within the limit; null where not assessed.",
+        "Probability that the true value is within the limit; null where not assessed.",
         0.81,
         "1",
     )
@@ -1010,7 +1010,8 @@ class Assessment(Answer):
     )
     missing: list[Missing] = fact("What could not be derived, and what would unlock it.", [])
     next_readings: list[NextReading] = fact(
-        "What to add next: the fields that unlock most for the least effort, five at the most.", []
+        "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
+        [],
     )
     instruments: dict[str, InstrumentUsed] = fact("The instrument behind each reading.", {})
     provenance: Provenance = fact(

@@ -81,11 +81,11 @@ def answer(
     computed: Computed,
     summary: Summary,
     positions: dict[str, int],
-    beside: Beside | None,
+    contrast: Contrast | None,
 ) -> tuple[dict[str, Any], Notice | None]:
     """The reconciliation, and a notice where the balances do not agree.
 
-    ``beside`` are the statistics of the values that they changed, as read.
+    ``contrast`` are the statistics of the values that they changed, as read.
     """
     outcome = computed.outcome
     if outcome is None:
@@ -109,9 +109,11 @@ def answer(
         "widened_by": _short(outcome.widened),
         "suspects": [_suspect(visit, one) for one in suspects],
         "quantities": (
-            {} if beside is None else _quantities(visit, names, summary, positions, beside, without)
+            {}
+            if contrast is None
+            else _quantities(visit, names, summary, positions, contrast, without)
         ),
-        "readings": {} if beside is None else _readings(visit, readings, beside),
+        "readings": {} if contrast is None else _readings(visit, readings, contrast),
         "sentence": sentence,
     }
     notice = disagreement(outcome)
@@ -279,7 +281,7 @@ def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
+class Contrast:
     """Statistics shown next to the answer's own values: quantities as read or without a suspect,
     readings as reconciled.  ``rows`` are their places by name."""
 
@@ -294,18 +296,18 @@ def _changed(computed: Computed, summary: Summary, positions: Mapping[str, int])
     ]
 
 
-def beside(
+def contrasts(
     visits: Sequence[Visit],
     computed: Sequence[Computed],
     summary: Summary,
     positions: Mapping[str, int],
-) -> list[Beside | None]:
+) -> list[Contrast | None]:
     """The statistics shown next to the answers about visits of one kind; None where the balances change
     nothing.
 
     ``summary`` is theirs, with the rows at ``positions``.
     """
-    found: list[Beside | None] = [None] * len(visits)
+    found: list[Contrast | None] = [None] * len(visits)
     alike: dict[tuple[tuple[str, ...], tuple[str, ...]], list[int]] = {}
     for place, one in enumerate(computed):
         if one.outcome is None:
@@ -335,26 +337,26 @@ def beside(
         own = summarise(stack, inputs, np.stack(masks))
         rows = {name: row for row, name in enumerate((*names, *readings))}
         for row, place in enumerate(places):
-            found[place] = Beside(rows, own.of(row))
+            found[place] = Contrast(rows, own.of(row))
     return found
 
 
-def _without(visit: Visit, computed: Computed, names: list[str]) -> Beside:
+def _without(visit: Visit, computed: Computed, names: list[str]) -> Contrast:
     """Statistics of quantities derived without a suspect, in a visit of their own."""
     summary = summarise(
         np.stack([computed.shown[name] for name in names]),
         visit.inputs,
         np.stack([computed.mask(name) for name in names]),
     )
-    return Beside({name: row for row, name in enumerate(names)}, summary)
+    return Contrast({name: row for row, name in enumerate(names)}, summary)
 
 
-def _estimates(names: list[str], visit: Visit, beside: Beside) -> dict[str, dict[str, Any]]:
+def _estimates(names: list[str], visit: Visit, contrast: Contrast) -> dict[str, dict[str, Any]]:
     """Value and band of each quantity that is reliable, in the caller's units, by name."""
     return {
-        name: _estimate(QUANTITIES[name].kind, visit, beside.summary, beside.rows[name])
+        name: _estimate(QUANTITIES[name].kind, visit, contrast.summary, contrast.rows[name])
         for name in names
-        if beside.summary.reliable[beside.rows[name]]
+        if contrast.summary.reliable[contrast.rows[name]]
     }
 
 
@@ -375,10 +377,10 @@ def _quantities(
     names: list[str],
     summary: Summary,
     positions: dict[str, int],
-    beside: Beside,
+    contrast: Contrast,
     without: tuple[Visit, Computed] | None,
 ) -> dict[str, Any]:
-    as_read = _estimates(names, visit, beside)
+    as_read = _estimates(names, visit, contrast)
     other: dict[str, Any] = {}
     if without is not None:
         own, computed = without
@@ -397,7 +399,7 @@ def _quantities(
     }
 
 
-def _readings(visit: Visit, names: list[str], beside: Beside) -> dict[str, Any]:
+def _readings(visit: Visit, names: list[str], contrast: Contrast) -> dict[str, Any]:
     answer = {}
     for name in names:
         short = name.removeprefix(READING)
@@ -409,6 +411,6 @@ def _readings(visit: Visit, names: list[str], beside: Beside) -> dict[str, Any]:
         answer[short] = {
             "unit": symbol,
             "as_read": float(f"{conversion(kind, symbol).from_si(read):.7g}"),
-            "reconciled": _estimate(kind, visit, beside.summary, beside.rows[name], shift),
+            "reconciled": _estimate(kind, visit, contrast.summary, contrast.rows[name], shift),
         }
     return answer

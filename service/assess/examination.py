@@ -73,9 +73,9 @@ class Examined(Derived):
         return self.together.conformity[self.place]
 
     @property
-    def beside(self) -> agreement.Beside | None:
+    def contrast(self) -> agreement.Contrast | None:
         """Statistics, as read, of what the balances changed; None where they changed nothing."""
-        return self.together.beside[self.place]
+        return self.together.contrasts[self.place]
 
 
 def examine(
@@ -217,9 +217,9 @@ class Together:
         )  # fmt: skip
 
     @cached_property
-    def beside(self) -> list[agreement.Beside | None]:
+    def contrasts(self) -> list[agreement.Contrast | None]:
         """For each visit, the statistics, as read, of what the balances changed."""
-        return agreement.beside(
+        return agreement.contrasts(
             [one.visit for one in self._derived], [one.computed for one in self._derived],
             self.summary, self.positions,
         )  # fmt: skip

@@ -166,7 +166,7 @@ def probabilities(
     stack : FloatArray, shape (visits, Q, N + 1)
         Draws of the quantities.
     summary
-        Their statistics: the draws are brought to the exact mean and spread first.
+        Their statistics: the draws are first adjusted to the exact mean and spread.
     """
     limits = [row for row in _rows_for(unit) if row.quantity in positions]
     found: list[dict[str, float]] = [{} for _ in visits]

@@ -103,7 +103,7 @@ def _proposals(rows: list[Lack]) -> tuple[Proposal, ...]:
     """At most five sets of fields, by what they unlock for their effort.
 
     A quantity with a limit counts ten times one without.  A set unlocks every quantity
-    one of whose ways lies within it.
+    one of whose ways is contained in it.
     """
     ways: dict[frozenset[str], set[str]] = {}
     for row in rows:

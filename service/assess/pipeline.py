@@ -61,7 +61,7 @@ def report(examined: Examined) -> dict[str, Any]:
     request, visit, computed = examined.request, examined.visit, examined.computed
     positions = {name: position for position, name in enumerate(examined.names)}
     reconciliation, disagreement = agreement.answer(
-        visit, computed, examined.summary, positions, examined.beside
+        visit, computed, examined.summary, positions, examined.contrast
     )
     judged = _judged(examined, disagreement)
     numbers = examined.numbers

@@ -1,4 +1,4 @@
-"""From leaves to derived draws: run the plan, then bring it to agreement with the balances."""
+"""From leaves to derived draws: run the plan, then reconcile it with the balances."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def derive(
     """
     known: dict[str, Any] = dict(leaves)
     values: dict[str, Any] = {}
-    # A quotient by next to nothing overflows; what is infinite is dropped as not known.
+    # A quotient by almost zero overflows; infinite values are dropped as not known.
     with np.errstate(over="ignore"):
         for step in steps:
             value = step.compute(*[known[need] for need in step.needs])

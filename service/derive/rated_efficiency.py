@@ -27,7 +27,7 @@ def rated_efficiency(leaves: Mapping[str, Any], control: str) -> RatedEfficiency
     leaves : mapping
         The visit's leaves; ratings in W/W.
     control : str
-        Capacity control of the unit: seasonal ratings tell the efficiency at 95 °F of a single-speed one
+        Capacity control of the unit: seasonal ratings give the efficiency at 95 °F of a single-speed one
         alone, as others earn theirs at part load.
     """
     scale = conversion("efficiency", "Btu/(W h)").scale

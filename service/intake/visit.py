@@ -188,7 +188,7 @@ class Visit:
         for term in terms:
             if term.shared:
                 key = None if lasting is None else term.dimension + lasting
-                # Its own scale, not that of whoever named the sensor first: coverages may differ.
+                # Its own scale, not that of the reading that came first: coverages may differ.
                 error = variable([term.unit()], owner, key)
                 position = self._shared(term.dimension, error)
                 parts.append((position, term.scale * error.scale))

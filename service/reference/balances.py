@@ -50,7 +50,7 @@ DISAGREEMENT = 0.05
 #: wrong, and nothing is averaged.
 GROSS_DISAGREEMENT = 5.0
 
-#: Two candidates whose effects on the balances are closer than this cosine cannot be told apart.
+#: The balances cannot separate two candidates whose effects are closer than this cosine.
 TOLD_APART = 0.97
 
 #: Largest possible error of a reading, by its kind, in SI; kinds that are not listed have a factor,
@@ -77,8 +77,8 @@ LARGEST_ASSUMPTION = 4.0
 #: What makes a reading too low, and what makes it too high; source ``practice``.
 COMMON_MISTAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
-        "supply_air_wet_bulb": ("", "a wick that has dried out, or a sensor not yet settled"),
-        "return_air_wet_bulb": ("", "a wick that has dried out, or a sensor not yet settled"),
+        "supply_air_wet_bulb": ("", "a wick that has dried out, or a sensor that has not settled"),
+        "return_air_wet_bulb": ("", "a wick that has dried out, or a sensor that has not settled"),
         "supply_air_dry_bulb": (
             "a sensor that sees the cold coil or carries drops of water",
             "a sensor too far downstream, or room air mixed in",

@@ -39,7 +39,7 @@ PLAUSIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 
-#: The same for temperatures that stand for the last two where the air was not read [K]; source
+#: The same for the temperatures that replace the last two where the air was not read [K]; source
 #: ``plausible_windows``.
 PLAUSIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
     {

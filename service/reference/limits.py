@@ -100,7 +100,7 @@ class LimitRow:
     above: str = ""
     measure_again_below: bool = False
     aspect: str = ""
-    #: Said in place of ``above`` where there are three phases.
+    #: Replaces ``above`` where there are three phases.
     above_three_phase: str = ""
     #: Whether to watch a value beyond it rather than act on it.
     watch: bool = False

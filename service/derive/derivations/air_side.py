@@ -14,7 +14,7 @@ R, AIR = READING, SITE_PRESSURE
 def _from_wet_bulb(dry: FloatArray, bulb: FloatArray, air: FloatArray) -> FloatArray:
     """Humidity ratio; none where the wet bulb read is below that of air without any water.
 
-    Where errors alone would make it negative it is zero: there is no less water than none.
+    Where errors alone would make it negative it is zero: air cannot hold less than no water.
     """
     ratio = moist_air.humidity_ratio_from_wet_bulb(dry, bulb, air)
     if ratio.min() >= 0.0:

@@ -170,7 +170,7 @@ quantity(
     expected_with=(R + "airflow", R + "total_external_static_pressure", R + "coil_pressure_drop",
                    RATED + "cooling_capacity"),
 )  # fmt: skip
-# A rule of thumb is never graded: without a way that measures it there is no such value.
+# A rule of thumb is never graded: this value needs a measured airflow.
 derive(
     "airflow_for_rated_capacity", ("airflow", RATED + "cooling_capacity", "airflow_is_measured"),
     lambda flow, rated, _: over(flow, rated), "airflow divided by rated capacity",

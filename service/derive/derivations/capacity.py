@@ -96,7 +96,7 @@ derive("sensible_heat_ratio", ("sensible_share_of_air",), same,
 # ---------------------------------------------------------------- refrigerant side
 
 
-#: Superheat [K] under which suction gas may carry liquid: its enthalpy cannot be told from its
+#: Superheat [K] below which suction gas may carry liquid: its enthalpy does not follow from its
 #: temperature, and a balance made with it overstates the mass flow.
 _DRY = 1.0
 #: Subcooling [K] under which the liquid line may carry vapour, so that its enthalpy is not known either.
@@ -205,7 +205,7 @@ derive(
     "refrigerant_mass_flow_from_map",
     ("unit.compressor_map", PHASES, CURVES, "compressor_inlet_state", *_PRESSURES,
      ASSUMED + "compressor_map"),
-    _from_map, "ten-coefficient map, brought to the suction density at hand", "ahri_540",
+    _from_map, "ten-coefficient map, corrected to the actual suction density", "ahri_540",
 )  # fmt: skip
 
 quantity(
@@ -228,7 +228,7 @@ def _from_rating(
     state: Vapour, suction: FloatArray, high: FloatArray,
 ) -> FloatArray:  # fmt: skip
     """The rating fixes the mass flow at a usual rating cycle; density and pressure ratio
-    bring it to the cycle at hand."""
+    convert it to the actual cycle."""
     low, top = curves.dew_pressure(evaporating), curves.bubble_pressure(condensing)
     # 10 °F of superheat and of subcooling at the rating point.
     start = phases.vapour(low, evaporating + 5.6)
@@ -338,7 +338,7 @@ quantity("cooling_capacity", "Cooling capacity (net)", "heat_flow", modes=COOLIN
 for _method in FAMILIES["cooling_capacity"]:
     derive("cooling_capacity", (_method,), same, _method.replace("_", " "))
 
-# Last resorts: one takes a healthy compressor for granted, one an airflow, so neither is a check on the
+# Last resorts: one assumes a healthy compressor, one an airflow, so neither is a check on the
 # others, and no share of the rating is made of them.
 derive(
     "cooling_capacity", ("cooling_capacity_from_rating",), same,

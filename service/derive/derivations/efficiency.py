@@ -48,7 +48,7 @@ def _factors(
     """Factors of capacity, and of power over capacity, from the visit to a rating point.
 
     The slopes of the map are uncertain, so the error grows with the distance.  Not-a-number where
-    the nominal conditions lie outside the range of the map.
+    the nominal conditions are outside the range of the map.
     """
     distance = target - outdoor, maps.RATING_WET_BULB - wet_bulb
     capacity = _ratio(map_.capacity, target, wet_bulb, outdoor) * (
@@ -117,7 +117,7 @@ quantity(
 derive(
     "cooling_capacity_at_rating_conditions", ("cooling_capacity", "indoor_unit_power", "factors_to_a"),
     lambda net, indoor, factors: (net + indoor) * factors[0] - indoor,
-    f"gross capacity brought to rating point A of AHRI 210/240 {_AT}", "cutler_2013",
+    f"gross capacity converted to rating point A of AHRI 210/240 {_AT}", "cutler_2013",
 )  # fmt: skip
 
 
@@ -139,7 +139,7 @@ for _point, _name, _words in (
         _name,
         ("cooling_capacity", "outdoor_unit_power", "indoor_unit_power", f"factors_to_{_point}"),
         _eer,
-        f"capacity and power brought to rating point {_point.upper()} of AHRI 210/240 {_AT}",
+        f"capacity and power converted to rating point {_point.upper()} of AHRI 210/240 {_AT}",
         "cutler_2013",
     )  # fmt: skip
 
@@ -196,7 +196,7 @@ derive(
     "rated_eer_at_b",
     (RATED + "eer", ASSUMED + "rated_efficiency", "unit.performance_map",
      ASSUMED + "map_power_outdoor"),
-    _rated_at_b, "rated efficiency brought to 82 °F by the performance map", "cutler_2013",
+    _rated_at_b, "rated efficiency converted to 82 °F by the performance map", "cutler_2013",
 )  # fmt: skip
 
 _SEASON = ASSUMED + "seasonal_efficiency"

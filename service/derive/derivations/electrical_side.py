@@ -20,7 +20,7 @@ CAPACITOR_CURRENT = {
 }
 
 
-#: A three-phase compressor has no run capacitor; the fans beside it may.
+#: A three-phase compressor has no run capacitor; the fans of its unit may.
 _PHASES: dict[str, tuple[int, ...]] = {"compressor": (1,), "outdoor_fan": (), "indoor_blower": ()}
 
 for _motor in MOTORS:

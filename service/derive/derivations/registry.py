@@ -1,4 +1,4 @@
-"""What a derived quantity is, and the table that the modules beside this one fill.
+"""What a derived quantity is, and the table that the other modules of this folder fill.
 
 A derivation names a quantity and the names it needs: paths of the request
 (``run.readings.suction_pressure``), assumptions (``assumed.power_factor``) or other quantities.
@@ -44,7 +44,7 @@ class UnitKind:
 
     @property
     def unsettled(self) -> Unsettled | None:
-        """Why its capacity is not known and how to settle it; None where it is known."""
+        """Why its capacity is not known and how to find it; None where it is known."""
         return None if self.capacity_is_known else UNSETTLED[self.control]
 
     def within(
@@ -71,8 +71,8 @@ class Quantity:
     a word (empty: always worth one); of an ``optional`` one it never is.  ``devices``, ``phases``
     and ``controls`` limit the units it applies to.  An ``internal`` one is a step on the way: it is
     neither shown nor asked for, and its value may be anything made of arrays whose last axis is the
-    draws.  A ``reconciled`` one is brought to agreement with the balances; one that ``follows`` is
-    computed anew from those.
+    draws.  A ``reconciled`` one is adjusted to agree with the balances; one that ``follows`` is
+    computed again from those.
     """
 
     name: str
