@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from service.assess.notices import Case, FloatArray, Notice, readings_behind, share
+from service.assess.notices import Case, FloatArray, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
 from service.intake.paths import CURVES, NAMEPLATE, READING, SITE_PRESSURE
 from service.physics.refrigerant import SaturationCurves, saturation_curves
@@ -300,13 +300,9 @@ def _swapped_clamps(case: Case) -> Iterator[Notice]:
     senseless = bool(_implausible(as_given)) or too_cold
     # The draws are tested last: they cost the most and are seldom needed.
     if senseless and not _implausible(swapped) and share(suction[1:] > liquid[1:]) > SHOWN:
-        yield Notice(
-            "line_clamps_swapped_suspected", "disqualifying",
-            ("suction_line_temperature", "liquid_line_temperature"),
-            "The suction line reads hotter than the liquid line, and the two readings would make "
-            "sense if swapped. Check the clamps. Charge limits were not applied.",
-            "plausible_windows", ("charge", "floodback"),
-        )  # fmt: skip
+        yield fixed(
+            "line_clamps_swapped_suspected", ("suction_line_temperature", "liquid_line_temperature")
+        )
 
 
 def _low_side(

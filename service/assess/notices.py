@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,11 +12,11 @@ from schemas.assessments import AssessmentRequest
 from service.intake.paths import READING
 from service.intake.visit import Visit
 from service.reference.conditions import SHOWN
+from service.reference.notices import FIXED, Weight
 from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
 Values = Mapping[str, FloatArray]
-Weight = Literal["note", "reservation", "disqualifying"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +37,12 @@ class Notice:
     def sentence(self) -> str:
         """The notice in words."""
         return self.words if isinstance(self.words, str) else self.words()
+
+
+def fixed(code: str, readings: Iterable[str] = ()) -> Notice:
+    """The notice of a code whose text is the same for every visit."""
+    row = FIXED[code]
+    return Notice(code, row.weight, tuple(readings), row.text, row.source, row.stops)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ import numpy as np
 
 from schemas.assessments import AssessmentRequest
 from service.assess import before_charge, mistaken
-from service.assess.notices import Case, Notice, Weight, readings_behind, share
+from service.assess.notices import Case, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
 from service.intake.paths import (
     CURVES,
@@ -55,7 +55,7 @@ from service.reference.conditions import (
     SHOWN,
     WET_BULB_EXCESS,
 )
-from service.reference.notices import ORDERS
+from service.reference.notices import ORDERS, Weight
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -118,12 +118,7 @@ def _wet_bulb_refuted(visit: Visit, side: str, dry: float, wet: float) -> float 
 def _running_time(case: Case) -> Iterator[Notice]:
     minutes = case.request.run.minutes_running
     if minutes is None:
-        yield Notice(
-            "steady_state_not_shown", "reservation", ("minutes_running",),
-            "The running time is not given, so the readings may not be steady. Take them after at least "
-            f"{RUNNING_MINUTES:.0f} minutes.",
-            "ra3_running_time",
-        )  # fmt: skip
+        yield fixed("steady_state_not_shown", ("minutes_running",))
     elif minutes < RUNNING_MINUTES:
         yield Notice(
             "not_steady", "disqualifying", ("minutes_running",),
@@ -199,11 +194,7 @@ def _outdoor_not_given(case: Case) -> Iterator[Notice]:
 
 def _nothing_derived(case: Case) -> Iterator[Notice]:
     if not case.derived:
-        yield Notice(
-            "nothing_derived", "disqualifying", tuple(case.visit.readings),
-            "Nothing could be derived from these readings. The answer lists what to read next.",
-            "definition",
-        )  # fmt: skip
+        yield fixed("nothing_derived", case.visit.readings)
 
 
 def _not_used(case: Case) -> Iterator[Notice]:
@@ -235,24 +226,11 @@ def _design(case: Case) -> Iterator[Notice]:
             unsettled.source, ("airflow", "charge") if variable else ("airflow",),
         )  # fmt: skip
     elif not unit.ducted:
-        yield Notice(
-            "ductless", "reservation", (),
-            "The target temperature split is for ducted units and was not applied.",
-            "ra3_target_split", ("airflow",),
-        )  # fmt: skip
+        yield fixed("ductless")
     if unit.mode == "heating":
-        yield Notice(
-            "heating_not_graded", "note", (),
-            "In heating, superheat, subcooling and the air temperature rise are derived but not graded, because "
-            "the published targets are for cooling.",
-            "ra3_target_superheat",
-        )  # fmt: skip
+        yield fixed("heating_not_graded")
     if unit.metering_device is None and {"superheat", "subcooling"} & set(case.derived):
-        yield Notice(
-            "metering_device_not_given", "note", (),
-            "The metering device is not given, and the limit for the charge depends on it.",
-            "ra3_superheat_tolerance",
-        )  # fmt: skip
+        yield fixed("metering_device_not_given")
 
 
 def _no_superheat_target(case: Case) -> Iterator[Notice]:
@@ -423,19 +401,9 @@ def _site(case: Case) -> Iterator[Notice]:
         )  # fmt: skip
     direct = [name for name in DIAL_TEMPERATURES if name in visit.readings]
     if direct and pressure < LOWEST_DIAL_PRESSURE:
-        yield Notice(
-            "dial_scale_at_altitude", "reservation", tuple(direct),
-            "A temperature scale printed on a dial is right at sea level, and at this altitude it reads "
-            "high. Give the pressure, or use an instrument that accounts for the air pressure.",
-            "standard_atmosphere",
-        )  # fmt: skip
+        yield fixed("dial_scale_at_altitude", direct)
     if pressure < LOWEST_SPLIT_PRESSURE and "target_temperature_split" in case.derived:
-        yield Notice(
-            "split_target_at_altitude", "note", ("return_air_dry_bulb", "supply_air_dry_bulb"),
-            "The target temperature split is for air of sea-level density, and in thinner air a healthy "
-            "split is larger. Airflow limits were not applied.",
-            "split_at_altitude", ("airflow",),
-        )  # fmt: skip
+        yield fixed("split_target_at_altitude", ("return_air_dry_bulb", "supply_air_dry_bulb"))
 
 
 def _at_altitude(case: Case) -> str:
@@ -460,12 +428,7 @@ def _at_altitude(case: Case) -> str:
 def _static_pressure(case: Case) -> Iterator[Notice]:
     back = case.visit.nominal("return_static_pressure")
     if back is not None and back > 0.0:
-        yield Notice(
-            "return_static_pressure_positive", "disqualifying", ("return_static_pressure",),
-            "Return static pressure is given as positive, but a blower pulls the return below room "
-            "pressure. Enter it with its minus sign. Static pressure limits were not applied.",
-            "definition", ("static_pressure",),
-        )  # fmt: skip
+        yield fixed("return_static_pressure_positive", ("return_static_pressure",))
 
 
 def _capacitor_voltage(case: Case) -> Iterator[Notice]:
@@ -521,12 +484,7 @@ def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
 def _start_winding_current(case: Case) -> Iterator[Notice]:
     given = case.visit.readings
     if "compressor_start_winding_current" in given and "compressor_common_current" not in given:
-        yield Notice(
-            "start_winding_current_is_not_the_draw", "note", ("compressor_start_winding_current",),
-            "The current in the start-winding wire is the capacitor's current, not the compressor's draw. No "
-            "compressor power or load was computed from it. Measure the common wire for that.",
-            "circuit_theory",
-        )  # fmt: skip
+        yield fixed("start_winding_current_is_not_the_draw", ("compressor_start_winding_current",))
 
 
 def _tolerance_assumed(case: Case) -> Iterator[Notice]:

@@ -1,11 +1,19 @@
-"""Orders that readings must be in: what should be higher, what lower, and what it means where it is not.
+"""Notices about readings whose text is the same for every visit, and orders that readings must be in.
 
-The one place to touch for a new one; :mod:`service.assess.usability` holds every row against a visit.
+The one place to touch for a new order of two values; :mod:`service.assess.usability` holds every row against
+a visit.  A notice whose text names values of the visit is a function there.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+from service.reference.conditions import RUNNING_MINUTES
+
+Weight = Literal["note", "reservation", "disqualifying"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,3 +139,77 @@ ORDERS = (
         ("refrigerant",), modes=_HEATING,
     ),
 )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeRow:
+    """A notice with a fixed text; ``stops`` are the groups of limits that it keeps from being applied."""
+
+    code: str
+    weight: Weight
+    text: str
+    source: str
+    stops: tuple[str, ...] = ()
+
+
+_FIXED = (
+    NoticeRow(
+        "steady_state_not_shown", "reservation",
+        "The running time is not given, so the readings may not be steady. Take them after at least "
+        f"{RUNNING_MINUTES:.0f} minutes.",
+        "ra3_running_time",
+    ),
+    NoticeRow(
+        "nothing_derived", "disqualifying",
+        "Nothing could be derived from these readings. The answer lists what to read next.",
+        "definition",
+    ),
+    NoticeRow(
+        "ductless", "reservation",
+        "The target temperature split is for ducted units and was not applied.",
+        "ra3_target_split", ("airflow",),
+    ),
+    NoticeRow(
+        "heating_not_graded", "note",
+        "In heating, superheat, subcooling and the air temperature rise are derived but not graded, because "
+        "the published targets are for cooling.",
+        "ra3_target_superheat",
+    ),
+    NoticeRow(
+        "metering_device_not_given", "note",
+        "The metering device is not given, and the limit for the charge depends on it.",
+        "ra3_superheat_tolerance",
+    ),
+    NoticeRow(
+        "dial_scale_at_altitude", "reservation",
+        "A temperature scale printed on a dial is right at sea level, and at this altitude it reads high. Give "
+        "the pressure, or use an instrument that accounts for the air pressure.",
+        "standard_atmosphere",
+    ),
+    NoticeRow(
+        "split_target_at_altitude", "note",
+        "The target temperature split is for air of sea-level density, and in thinner air a healthy split is "
+        "larger. Airflow limits were not applied.",
+        "split_at_altitude", ("airflow",),
+    ),
+    NoticeRow(
+        "return_static_pressure_positive", "disqualifying",
+        "Return static pressure is given as positive, but a blower pulls the return below room pressure. Enter "
+        "it with its minus sign. Static pressure limits were not applied.",
+        "definition", ("static_pressure",),
+    ),
+    NoticeRow(
+        "start_winding_current_is_not_the_draw", "note",
+        "The current in the start-winding wire is the capacitor's current, not the compressor's draw. No "
+        "compressor power or load was computed from it. Measure the common wire for that.",
+        "circuit_theory",
+    ),
+    NoticeRow(
+        "line_clamps_swapped_suspected", "disqualifying",
+        "The suction line reads hotter than the liquid line, and the two readings would make sense if swapped. "
+        "Check the clamps. Charge limits were not applied.",
+        "plausible_windows", ("charge", "floodback"),
+    ),
+)  # fmt: skip
+
+FIXED: Mapping[str, NoticeRow] = MappingProxyType({row.code: row for row in _FIXED})

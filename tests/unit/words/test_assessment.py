@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import inspect
 import re
 
 import pytest
 
+from service.assess import before_charge, mistaken, usability
 from service.assess.findings import Judged
 from service.reference.limits import LIMITS
-from service.reference.notices import ORDERS
+from service.reference.notices import FIXED, ORDERS
 from service.words import assessment as words
 from service.words.phrases import first_sentence
 
@@ -74,3 +76,9 @@ def test_a_wrong_order_gives_its_reason_first() -> None:
         assert "limits were not applied" not in reason
         assert len(reason.split()) >= 8
         assert bool(row.stops) is ("were not applied" in row.text)
+
+
+def test_every_fixed_notice_is_raised_somewhere() -> None:
+    """A row that no check names would never be shown."""
+    raised = "".join(inspect.getsource(module) for module in (usability, mistaken, before_charge))
+    assert set(FIXED) == set(re.findall(r'fixed\(\s*"(\w+)"', raised))
