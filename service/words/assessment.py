@@ -64,9 +64,9 @@ def limits_text(kind: str, bounds: Bounds, system: str) -> str:
     lower, upper = bounds
     if lower is None:
         assert upper is not None
-        return f"the limit of at most {phrase(kind, upper, system)}"
+        return f"the upper limit of {phrase(kind, upper, system)}"
     if upper is None:
-        return f"the limit of at least {phrase(kind, lower, system)}"
+        return f"the lower limit of {phrase(kind, lower, system)}"
     unit = unit_word(system_unit(kind, system))
     return f"{bare(kind, lower, system)} to {bare(kind, upper, system)} {unit}".rstrip()
 
@@ -100,9 +100,9 @@ def held_against(
     """
     shown = f"probability of conforming {chance(probability, 3)}"
     needed = f"{shown}; {decision:g} is needed to decide"
-    if one.grade == "conforming":
-        return f"It is within {limits} ({shown})."
     span = limits if None in bounds else f"the range {limits}"
+    if one.grade == "conforming":
+        return f"It is {_side(bounds, inside=True)} {span} ({shown})."
     if one.grade == "nonconforming":
         side = "below" if one.low_side else "above"
         return (
@@ -113,8 +113,17 @@ def held_against(
             f"It is in the middle of {span}, but its band is as wide as the range, so these instruments "
             f"cannot confirm it ({needed})."
         )
-    where = "within" if one.inside else "outside"
-    return f"It is {where} {span}, by less than these instruments can decide ({needed})."
+    side = _side(bounds, inside=one.inside)
+    return f"It is {side} {span}, by less than these instruments can decide ({needed})."
+
+
+def _side(bounds: Bounds, *, inside: bool) -> str:
+    lower, upper = bounds
+    if lower is None:
+        return "below" if inside else "above"
+    if upper is None:
+        return "above" if inside else "below"
+    return "within" if inside else "outside"
 
 
 def main_uncertainty(shares: Mapping[str, float]) -> str:
@@ -257,4 +266,4 @@ def balances_fail(count: int, probability: float, widened: float | None) -> str:
 
 
 def _balances(count: int) -> str:
-    return f"{count} independent balance{'' if count == 1 else 's'}"
+    return "One independent balance" if count == 1 else f"{count} independent balances"
