@@ -81,13 +81,13 @@ class Runs(Model):
 
 
 class Service(Model):
-    """What was done between the runs, and for how much."""
+    """What was done between the runs, and its price."""
 
     work: list[Work] = Field(
         default_factory=list,
         max_length=10,
-        description="What was done. It raises the cautions that go with it and the words about what "
-        "it can and cannot change; it never makes a change more probable.",
+        description="What was done. It adds the cautions for that work, and sentences about what the work "
+        "can and cannot change; it never makes a change more probable.",
         examples=[["coil_cleaning"]],
     )
     price: Number | None = number(
@@ -96,7 +96,7 @@ class Service(Model):
 
 
 class SmallestChange(Model):
-    """The smallest change that matters to you; smaller ones are no material change."""
+    """The smallest change that matters to you; smaller changes are not material."""
 
     efficiency_percent: Number | None = number(
         0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True
@@ -162,15 +162,15 @@ class Condition(Answer):
     unit: str = fact("Unit of both.", "degF")
     difference: float | None = fact("After less before.", 8.0, "as difference_unit")
     difference_unit: str = fact("Unit of the difference.", "delta_degF")
-    plain: bool = fact("Whether the two are close enough to compare plainly.", False)
+    plain: bool = fact("Whether the two are close enough to compare without reservation.", False)
 
 
 class Conditions(Answer):
     """How far apart the two runs were."""
 
     comparable: Comparability = fact(
-        "`with_reservations`: further apart than two visits compare plainly; bands are wider for it. "
-        "`no`: too far apart; nothing is brought to common conditions.",
+        "`with_reservations`: further apart than two visits usually are; the bands are wider for it. "
+        "`no`: too far apart; nothing is brought to the same conditions.",
         "yes",
     )
     differences: list[Condition] = fact("The conditions.", [])
@@ -179,10 +179,14 @@ class Conditions(Answer):
 
 
 class Probabilities(Answer):
-    """Probabilities of the directions of a change at common conditions."""
+    """Probabilities of the directions of a change under the same conditions."""
 
-    improved: float | None = fact("That it got better; null where no way is better.", 0.97, "1")
-    worsened: float | None = fact("That it got worse; null where no way is worse.", 0.03, "1")
+    improved: float | None = fact(
+        "That it got better; null where neither direction is better.", 0.97, "1"
+    )
+    worsened: float | None = fact(
+        "That it got worse; null where neither direction is worse.", 0.03, "1"
+    )
     rose: float = fact("That the true value rose.", 0.97, "1", ge=0, le=1)
     fell: float = fact("That it fell.", 0.03, "1", ge=0, le=1)
     within_what_matters: float = fact(
@@ -198,19 +202,19 @@ class QuantityChange(Answer):
     before: float = fact("Value in the first run.", 112.0, "as unit")
     after: float = fact("Value in the second run.", 110.0, "as unit")
     as_read: Change = fact(
-        "After less before, whatever the weather did.",
+        "After less before; the effect of the weather is still in it.",
         {"value": -2.0, "standard_uncertainty": 0.6, "band": _BAND},
     )
     at_common_conditions: Change | None = fact(
-        "What would have changed in the weather of the first run. Null where the quantity "
+        "The change in the weather of the first run. Null where the quantity "
         "is a condition or another way to a quantity that is compared, or the runs are too far apart.",
         {"value": -1.1, "standard_uncertainty": 0.7, "band": _BAND},
     )
-    method: str = fact("How it was brought to common conditions.", "...")
+    method: str = fact("How it was brought to the same conditions.", "...")
     verdict: QuantityVerdict | None = fact(
-        "`neither`: it changed, but no way is better in itself, or it lies within its "
+        "`neither`: it changed, but neither direction is better by itself, or it lies within its "
         "limits before and after. `no_material_change`: shown to be smaller than what matters, "
-        "with the whole band. `inconclusive`: these instruments cannot tell. Null where nothing was judged.",
+        "with its whole band. `inconclusive`: these instruments cannot tell. Null where nothing was judged.",
         "improved",
     )
     judged_by: str | None = fact(
@@ -228,10 +232,10 @@ class QuantityChange(Answer):
         },
     )
     smallest_detectable: float | None = fact(
-        "Smallest change that these instruments would show as one, in four of five such "
-        "pairs of runs (95 % confidence, 80 % power): of efficiency and capacity whichever one cause it "
-        "had, as in `system`; of any other value whatever else changed with it. Null where some "
-        "change of it does not show.",
+        "Smallest change that these instruments would show in four of five such pairs of runs "
+        "(95 % confidence, 80 % power): for efficiency and capacity whichever one cause it had, as in "
+        "`system`; for any other value whatever else changed with it. Null where a change of any size "
+        "could stay hidden.",
         2.0,
         "as difference_unit",
     )
@@ -251,14 +255,14 @@ class AnyChange(Answer):
         True,
     )
     probability: float | None = fact(
-        "Probability of readings that speak this much for a change, where nothing changed. "
-        "Verdicts of change are given only under 0.05. Null where nothing could be tested.",
+        "Probability of readings that indicate a change as strongly as these, if nothing changed. "
+        "A change is claimed only below 0.05. Null where nothing could be tested.",
         0.002,
         "1",
         ge=0,
         le=1,
     )
-    directions: int = fact("Independent directions of change that the readings tell of.", 7, "1")
+    directions: int = fact("Independent directions of change that the readings can show.", 7, "1")
 
 
 class PossibleCause(Answer):
@@ -266,16 +270,16 @@ class PossibleCause(Answer):
 
     cause: AnyCause = fact("What may have changed.", "condenser_heat_transfer")
     probability: float = fact(
-        "Its probability; all but `electrical` are alternatives, which stands beside them.",
+        "Its probability; all but `electrical` exclude one another, and `electrical` is separate from them.",
         0.91,
         "1",
         ge=0,
         le=1,
     )
-    text: str = fact("In plain words.", "heat transfer of the condenser")
-    source: str = fact("Where what comes with it is published.", "...")
+    text: str = fact("In plain words.", "the condenser's heat transfer")
+    source: str = fact("Source of the changes that come with this cause.", "...")
     change_percent: PercentChange | None = fact(
-        "Size of the change itself (conductance, airflow, pumped flow), if it is this.",
+        "Size of the change itself (conductance, airflow, pumped flow), if this is the cause.",
         {"value": 21.0, "band": {"low": 12.0, "high": 31.0, "coverage": 0.95}},
     )
     smallest_detectable_percent: float | None = fact(
@@ -310,8 +314,8 @@ class System(Answer):
 
     verdict: Verdict = fact(
         "`improved` or `worsened` only where the one test of any change and the direction both hold "
-        "at 95 %; `no_material_change` only where it is shown that efficiency and capacity changed by "
-        "less than what matters, with their whole bands; else `inconclusive`.",
+        "at 95 %; `no_material_change` only where efficiency and capacity are shown to have changed by "
+        "less than what matters, with their whole bands; otherwise `inconclusive`.",
         "improved",
     )
     sentence: str = fact("The verdict in plain words.", "...")
@@ -350,15 +354,15 @@ class System(Answer):
     )
     smallest_that_matters_percent: float = fact("As asked, or 5 %.", 5.0, "%")
     uncertainty_from: dict[str, float] = fact(
-        "Share of the variance of the efficiency change, largest first: instruments, what the weather "
-        "does to the unit, what may have changed unseen.",
+        "What contributes to the variance of the efficiency change, as shares, largest first: instruments, "
+        "the effect of the weather on the unit, changes that the readings do not show.",
         {"gauges": 0.4, "power meter": 0.1},
         "1",
     )
     points_to: list[PossibleCause] = fact("What the change points to, most probable first.", [])
     missing: list[str] = fact(
-        "Readings to add that would give the efficiency change, or sharpen it most; what matters most "
-        "comes first.",
+        "Readings to add that would give the efficiency change, or sharpen it most; the most useful comes "
+        "first.",
         ["runs.before.readings.outdoor_unit_power", "runs.after.readings.outdoor_unit_power"],
     )
 
@@ -368,7 +372,7 @@ class Worth(Answer):
 
     energy_saved: Change | None = fact(
         "Energy saved a year, in kWh; negative where more is used. Null without "
-        "`usage.cooling_hours`, a load to reckon with, or an efficiency change.",
+        "`usage.cooling_hours`, an estimate of the load, or an efficiency change.",
         {"value": 240.0, "standard_uncertainty": 60.0, "band": _BAND},
         "kWh",
     )
@@ -383,8 +387,8 @@ class Worth(Answer):
         "1",
     )
     payback_years: float | None = fact(
-        "Price of the service over money saved a year; null where that is fifty years or more, or "
-        "nothing is saved.",
+        "Price of the service divided by the money saved a year; null where that is fifty years or more, "
+        "or nothing is saved.",
         4.4,
         "a",
     )
@@ -397,7 +401,7 @@ class Worth(Answer):
 
 
 class InstrumentInBoth(Answer):
-    """A reading that was not made by one and the same instrument in both runs."""
+    """A reading that was not made by the same instrument in both runs."""
 
     reading: str = fact("The reading.", "suction_pressure")
     before: str = fact("Its instrument in the first run.", "gauges")
@@ -421,7 +425,7 @@ class Comparison(Answer):
     conditions: Conditions = fact("How far apart the runs were.", {})
     changes: dict[str, QuantityChange] = fact("Changes by derived value.", {})
     instruments: list[InstrumentInBoth] = fact(
-        "Readings made by another instrument in the second run; what does not cancel for it.", []
+        "Readings made by another instrument in the second run, and what that costs.", []
     )
     assessments: Assessments = fact("Both runs on their own.", {})
     provenance: Provenance = fact(

@@ -1,4 +1,4 @@
-"""`POST /v1/plans`: readings that are yet to be made in, what they could show out."""
+"""`POST /v1/plans`: intended readings in, what they could show out."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ class IntendedReading(Model):
         default=1,
         ge=1,
         le=100,
-        description="How often it is to be read in each run.",
+        description="How many times it is to be read in each run.",
         examples=[3],
         json_schema_extra={"x-unit": "1"},
     )
@@ -96,12 +96,12 @@ class WorthFinding(Model):
 
 
 class PlanRequest(UnitRequest):
-    """The unit, the kit and the readings intended."""
+    """The unit, the kit and the intended readings."""
 
     readings: dict[StrictText, IntendedReading] = Field(
         min_length=1,
         max_length=60,
-        description="The readings to be made in both runs, by the names that `run.readings` has; "
+        description="The readings to be made in both runs, by their names in `run.readings`; "
         "parts of a group with a dot (`capacitor_voltage.compressor`).",
         examples=[{"suction_pressure": {"repeats": 3}, "liquid_pressure": {}}],
     )
@@ -121,12 +121,12 @@ class PlanRequest(UnitRequest):
 
 
 class Findable(Answer):
-    """What could be seen of one cause."""
+    """How large a change by one cause must be to show."""
 
     cause: Annotated[PlannedCauseName, MayGrow()] = fact(
         "What may change.", "condenser_heat_transfer"
     )
-    text: str = fact("In plain words.", "heat transfer of the condenser")
+    text: str = fact("In plain words.", "the condenser's heat transfer")
     smallest_detectable_percent: float | None = fact(
         "Smallest change of efficiency by this cause that would show (95 % confidence, "
         "80 % power); null where a change by this cause does not show.",
@@ -145,12 +145,12 @@ class Findable(Answer):
 
 
 class QuantityPlan(Answer):
-    """What could be seen of one derived value."""
+    """How large a change of one derived value must be to show."""
 
     unit: str = fact("Unit of the change.", "delta_degF")
     smallest_detectable: float = fact(
-        "Smallest change that would show (95 % confidence, 80 % power), in like weather, whatever "
-        "else changes with it.",
+        "Smallest change that would show (95 % confidence, 80 % power), under the same conditions, "
+        "whatever else changes with it.",
         2.1,
         "as unit",
         ge=0,
@@ -165,8 +165,8 @@ class Improvement(Answer):
     way: Annotated[
         Literal["repeats", "better_instrument", "added_reading", "like_weather"], MayGrow()
     ] = fact(
-        "`repeats`: read everything so often in each run. `better_instrument`: one of half its "
-        "error. `added_reading`: make this reading too, in both runs. `like_weather`: both runs in "
+        "`repeats`: read everything that often in each run. `better_instrument`: one with half the "
+        "error. `added_reading`: make this reading too, in both runs. `like_weather`: make both runs in "
         "the same weather.",
         "repeats",
     )
@@ -175,8 +175,8 @@ class Improvement(Answer):
         "Smallest change of efficiency that would then show.", 2.9, "%", ge=0
     )
     ratio: float | None = fact(
-        "That over what the plan as it stands would show: 0.5 halves it. Null where the "
-        "plan as it stands gives no change of efficiency.",
+        "That divided by what the plan would show unchanged: 0.5 halves it. Null where the plan gives no "
+        "change of efficiency.",
         0.76,
         "1",
         ge=0,
@@ -184,7 +184,7 @@ class Improvement(Answer):
 
 
 class Plan(Answer):
-    """What the readings intended could show."""
+    """What the intended readings could show."""
 
     units: UnitSystem = fact("Unit system of this answer.", "imperial")
     can_be_found: bool | None = fact(
@@ -195,21 +195,21 @@ class Plan(Answer):
     sentence: str = fact("In plain words.", "...")
     change_worth_finding_percent: float = fact("As asked, or 5 %.", 5.0, "%")
     smallest_detectable_percent: float | None = fact(
-        "Smallest change of efficiency that would show: of the cause asked for, or "
-        "whichever the cause (95 % confidence, 80 % power). Null where these readings do not give one, or "
+        "Smallest change of efficiency that would show: for the cause asked for, or "
+        "whatever the cause (95 % confidence, 80 % power). Null where these readings do not give one, or "
         "a change by some cause does not show.",
         3.8,
         "%",
     )
     by_cause: list[Findable] = fact("The same by cause, hardest first.", [])
     limited_by: dict[str, float] = fact(
-        "Share of the variance by who brings it, largest first: instruments, what the weather does "
-        "to the unit, what may change unseen.",
+        "What contributes to the variance, as shares, largest first: instruments, the effect of the weather "
+        "on the unit, changes that the readings do not show.",
         {"gauges": 0.4},
         "1",
     )
     improvements: list[Improvement] = fact("Ways to see smaller changes, best first.", [])
-    to_halve_it: str = fact("What would halve the smallest change that shows.", "...")
+    to_halve_it: str = fact("What would halve the smallest change that would show.", "...")
     quantities: dict[str, QuantityPlan] = fact("By derived value.", {})
     provenance: Provenance = fact(
         "What computed this answer.",

@@ -50,21 +50,21 @@ class TrendRun(Answer):
     taken_at: datetime = fact("When it was made.", "2024-07-01T10:00:00Z")
     usability: UsabilityGrade = fact("Whether its readings can be used.", "usable")
     comparable: Comparability = fact(
-        "How its weather compares with that of the first run; values that follow the weather are left "
-        "out where it does not.",
+        "Whether its weather compares with that of the first run; where it does not, values that depend on "
+        "the weather are left out.",
         "yes",
     )
-    sentence: str = fact("Why, in plain words.", "The runs were made in like weather.")
+    sentence: str = fact("Why, in plain words.", "The runs were made under similar conditions.")
 
 
 class TrendPoint(Answer):
-    """One value, brought to the weather of the first run where it follows it."""
+    """One value, brought to the weather of the first run where it depends on the weather."""
 
     taken_at: datetime = fact("When it was made.", "2024-07-01T10:00:00Z")
     value: float = fact("The value.", 18.4, "as unit")
-    band: Band = fact("95 % band, but for what all runs share.", _BAND)
+    band: Band = fact("95 % band, without the errors that all runs share.", _BAND)
     weight: float = fact(
-        "Its weight in the line, 1 and over for one that fits well; under 0.35 it is odd.", 1.2, "1"
+        "Its weight in the line: 1 or more where it fits well; below 0.35 it is odd.", 1.2, "1"
     )
 
 
@@ -83,17 +83,17 @@ class Crossing(Answer):
 
     limit: str = fact("The limit, see `GET /v1/limits`.", "condensing_over_ambient_usual")
     source: str = fact("Where the limit comes from.", "...")
-    bound: float = fact("Its end that is reached.", 35.0, "as unit")
+    bound: float = fact("The bound that is reached.", 35.0, "as unit")
     expected: datetime | None = fact(
-        "Expected date; null where it lies over twenty years ahead.",
+        "Expected date; null where it is over twenty years ahead.",
         "2027-05-01T00:00:00Z",
     )
     earliest: datetime | None = fact(
-        "2.5 % of the probability lies before it; null over twenty years ahead.",
+        "The date has a probability of 2.5 % to be earlier; null over twenty years ahead.",
         "2026-09-01T00:00:00Z",
     )
     latest: datetime | None = fact(
-        "97.5 % of the probability lies before it; null over twenty years ahead.",
+        "The date has a probability of 97.5 % to be earlier; null over twenty years ahead.",
         "2030-01-01T00:00:00Z",
     )
 
@@ -104,12 +104,13 @@ class QuantityTrend(Answer):
     unit: str = fact("Unit of the values.", "delta_degF")
     difference_unit: str = fact("Unit of changes.", "delta_degF")
     at_common_conditions: bool = fact(
-        "Whether it was brought to the weather of the first run; false where it does not follow it.",
+        "Whether it was brought to the weather of the first run; false where it does not depend on the "
+        "weather.",
         True,
     )
     points: list[TrendPoint] = fact("The values.", [])
     shape: Literal["steady", "drift", "step"] = fact(
-        "The simplest that the values leave standing: `steady` means that no drift and no step is "
+        "The simplest shape that fits the values: `steady` means that no drift and no step is "
         "shown, not that there is none (see the band of the drift).",
         "drift",
     )
@@ -117,7 +118,7 @@ class QuantityTrend(Answer):
         "Slope of a straight line through them.",
         {"value": 1.4, "standard_uncertainty": 0.4, "band": _BAND},
     )
-    probability_rising: float = fact("That the slope is over zero.", 0.99, "1", ge=0, le=1)
+    probability_rising: float = fact("That the slope is above zero.", 0.99, "1", ge=0, le=1)
     step: Step | None = fact(
         "The step, where the shape is one.",
         {
@@ -126,7 +127,7 @@ class QuantityTrend(Answer):
             "size": {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND},
         },
     )
-    odd_runs: list[datetime] = fact("Runs whose value does not fit to the others.", [])
+    odd_runs: list[datetime] = fact("Runs whose value does not fit the others.", [])
     crossing: Crossing | None = fact(
         "When it reaches a limit, where it drifts toward one.",
         {

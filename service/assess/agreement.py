@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from schemas.readings import READINGS
 from service.assess.notices import Notice
-from service.derive.computation import Computed, block_inputs, compute, derive
+from service.derive.computation import Computed, block_inputs, compute, run_plan
 from service.derive.derivations import QUANTITIES
+from service.derive.draws import DrawnVisit
 from service.derive.reconcile import Candidate, Outcome, candidates, residual
 from service.intake.kit import ERROR_KIND
 from service.intake.paths import ASSUMED, DIAL_TEMPERATURES, READING
@@ -77,7 +78,6 @@ def disagreement(outcome: Outcome | None) -> Notice | None:
 
 
 def answer(
-    visit: Visit,
     computed: Computed,
     summary: Summary,
     positions: dict[str, int],
@@ -87,15 +87,13 @@ def answer(
 
     ``contrast`` are the statistics of the values that they changed, as read.
     """
-    outcome = computed.outcome
+    visit, outcome = computed.visit, computed.outcome
     if outcome is None:
         return _not_testable(), None
     suspects = [] if outcome.consistent else _suspects(visit, computed, outcome)
     without = None
     if suspects and suspects[0].name.startswith(READING):
-        # Without it the plan may ask for assumptions that the visit does not hold.
-        other = visit.copy()
-        without = (other, compute(other, computed.given - {suspects[0].name}, computed.unit))
+        without = compute(visit, computed.given - {suspects[0].name}, computed.unit)
     found = outcome.balances
     sentence = _sentence(visit, outcome, suspects)
     names = _changed(computed, summary, positions)
@@ -163,7 +161,7 @@ def _balances(outcome: Outcome) -> list[dict[str, Any]]:
     return rows
 
 
-def _suspects(visit: Visit, computed: Computed, outcome: Outcome) -> list[Candidate]:
+def _suspects(visit: DrawnVisit, computed: Computed, outcome: Outcome) -> list[Candidate]:
     """Nudge every reading and assumption behind the balances; see which would explain them."""
     spread = {
         leaf: float(np.std(visit.leaves[leaf][1:]))
@@ -178,7 +176,7 @@ def _suspects(visit: Visit, computed: Computed, outcome: Outcome) -> list[Candid
         leaves[name] = np.full(width, value[0]) if drawn else value
     for column, name in enumerate(names, start=1):
         leaves[name][column] += _STEP * spread[name]
-    values = derive(leaves, computed.steps, (width,))
+    values = run_plan(leaves, computed.steps, (width,))
     moved = np.stack([residual(pair, values) for pair in outcome.pairs])
     slopes = (moved[:, 1:] - moved[:, :1]) / (_STEP * np.array([spread[name] for name in names]))
     directions = {
@@ -192,7 +190,7 @@ def _suspects(visit: Visit, computed: Computed, outcome: Outcome) -> list[Candid
     )  # fmt: skip
 
 
-def _can_be(visit: Visit, name: str, correction: float, spread: float) -> bool:
+def _can_be(visit: DrawnVisit, name: str, correction: float, spread: float) -> bool:
     """Whether a reading, or what is assumed, can be wrong by so much; all in SI."""
     value = float(visit.leaves[name][0])
     corrected = value + correction
@@ -216,7 +214,7 @@ def _can_be(visit: Visit, name: str, correction: float, spread: float) -> bool:
     return 1.0 / factor <= corrected / value <= factor
 
 
-def _bulbs_in_order(visit: Visit, name: str, corrected: float) -> bool:
+def _bulbs_in_order(visit: DrawnVisit, name: str, corrected: float) -> bool:
     """Whether a wet bulb stays under its dry bulb when one of the two is corrected."""
     side, found, part = name.rpartition("_air_")
     other = visit.readings.get(f"{side}_air_{'wet' if part == 'dry_bulb' else 'dry'}_bulb")
@@ -267,7 +265,7 @@ def _explained(visit: Visit, one: Candidate) -> str:
     )  # fmt: skip
 
 
-def _sentence(visit: Visit, outcome: Outcome, suspects: list[Candidate]) -> str:
+def _sentence(visit: DrawnVisit, outcome: Outcome, suspects: list[Candidate]) -> str:
     found = outcome.balances
     if outcome.consistent:
         return words.balances_hold(found.degrees, found.probability)
@@ -296,8 +294,7 @@ def _changed(computed: Computed, summary: Summary, positions: Mapping[str, int])
     ]
 
 
-def contrasts(
-    visits: Sequence[Visit],
+def beside(
     computed: Sequence[Computed],
     summary: Summary,
     positions: Mapping[str, int],
@@ -307,7 +304,7 @@ def contrasts(
 
     ``summary`` is theirs, with the rows at ``positions``.
     """
-    found: list[Contrast | None] = [None] * len(visits)
+    found: list[Beside | None] = [None] * len(computed)
     alike: dict[tuple[tuple[str, ...], tuple[str, ...]], list[int]] = {}
     for place, one in enumerate(computed):
         if one.outcome is None:
@@ -333,7 +330,7 @@ def contrasts(
                 if (outcome := computed[place].outcome) is not None
             ]
         )
-        inputs = block_inputs([visits[place] for place in places])
+        inputs = block_inputs([computed[place].visit for place in places])
         own = summarise(stack, inputs, np.stack(masks))
         rows = {name: row for row, name in enumerate((*names, *readings))}
         for row, place in enumerate(places):
@@ -341,17 +338,17 @@ def contrasts(
     return found
 
 
-def _without(visit: Visit, computed: Computed, names: list[str]) -> Contrast:
-    """Statistics of quantities derived without a suspect, in a visit of their own."""
+def _without(computed: Computed, names: list[str]) -> Beside:
+    """Statistics of quantities derived without a suspect."""
     summary = summarise(
         np.stack([computed.shown[name] for name in names]),
-        visit.inputs,
+        computed.visit.inputs,
         np.stack([computed.mask(name) for name in names]),
     )
     return Contrast({name: row for row, name in enumerate(names)}, summary)
 
 
-def _estimates(names: list[str], visit: Visit, contrast: Contrast) -> dict[str, dict[str, Any]]:
+def _estimates(names: list[str], visit: DrawnVisit, beside: Beside) -> dict[str, dict[str, Any]]:
     """Value and band of each quantity that is reliable, in the caller's units, by name."""
     return {
         name: _estimate(QUANTITIES[name].kind, visit, contrast.summary, contrast.rows[name])
@@ -361,7 +358,7 @@ def _estimates(names: list[str], visit: Visit, contrast: Contrast) -> dict[str, 
 
 
 def _estimate(
-    kind: str, visit: Visit, summary: Summary, row: int, shift: float = 0.0
+    kind: str, visit: DrawnVisit, summary: Summary, row: int, shift: float = 0.0
 ) -> dict[str, Any]:
     """Value and band in the caller's unit; ``shift`` [SI] is added to each first."""
     unit = conversion(kind, system_unit(kind, visit.system))
@@ -373,20 +370,19 @@ def _estimate(
 
 
 def _quantities(
-    visit: Visit,
+    visit: DrawnVisit,
     names: list[str],
     summary: Summary,
     positions: dict[str, int],
-    contrast: Contrast,
-    without: tuple[Visit, Computed] | None,
+    beside: Beside,
+    without: Computed | None,
 ) -> dict[str, Any]:
     as_read = _estimates(names, visit, contrast)
     other: dict[str, Any] = {}
     if without is not None:
-        own, computed = without
-        left = [name for name in names if name in computed.shown]
+        left = [name for name in names if name in without.shown]
         if left:
-            other = _estimates(left, visit, _without(own, computed, left))
+            other = _estimates(left, visit, _without(without, left))
     return {
         name: {
             "unit": system_unit(QUANTITIES[name].kind, visit.system),
@@ -399,7 +395,7 @@ def _quantities(
     }
 
 
-def _readings(visit: Visit, names: list[str], contrast: Contrast) -> dict[str, Any]:
+def _readings(visit: DrawnVisit, names: list[str], beside: Beside) -> dict[str, Any]:
     answer = {}
     for name in names:
         short = name.removeprefix(READING)

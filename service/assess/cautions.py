@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess.before_charge import signs_of_starvation
+from service.derive.draws import DrawnVisit
 from service.intake.paths import DIAL_TEMPERATURES, GAUGE_PRESSURES, SITE_PRESSURE
-from service.intake.visit import Visit
 from service.reference.cautions import CAUTIONS, CautionRow
 from service.reference.conditions import BURNING_SURFACE, EDGE, HIGH_PRESSURE, HOT_DAY
 from service.reference.sources import source
@@ -65,7 +65,7 @@ CIRCUMSTANTIAL: Mapping[str, Callable[[Circumstances], bool]] = {
 }
 
 #: Conditions on what was read, and on the derived draws.
-MEASURED: Mapping[str, Callable[[Visit, Mapping[str, FloatArray]], bool]] = {
+MEASURED: Mapping[str, Callable[[DrawnVisit, Mapping[str, FloatArray]], bool]] = {
     "high_pressure": lambda visit, derived: _high_side_gauge(visit, derived) >= HIGH_PRESSURE,
     "hot_discharge": lambda visit, derived: _above(
         visit, BURNING_SURFACE, "discharge_line_temperature"
@@ -75,7 +75,7 @@ MEASURED: Mapping[str, Callable[[Visit, Mapping[str, FloatArray]], bool]] = {
 }
 
 
-def _above(visit: Visit, limit: float, name: str) -> bool:
+def _above(visit: DrawnVisit, limit: float, name: str) -> bool:
     return visit.readings.get(name, float("-inf")) >= limit - EDGE
 
 
@@ -97,7 +97,7 @@ def caution_answer(row: CautionRow) -> dict[str, Any]:
     }
 
 
-def _high_side_gauge(visit: Visit, derived: Mapping[str, FloatArray]) -> float:
+def _high_side_gauge(visit: DrawnVisit, derived: Mapping[str, FloatArray]) -> float:
     """Gauge pressure of the high side [Pa], however it was read; minus infinity where unknown."""
     air = float(visit.leaves[SITE_PRESSURE][0]) if SITE_PRESSURE in visit.leaves else 0.0
     absolute = derived.get("high_side_pressure_absolute")
@@ -105,7 +105,7 @@ def _high_side_gauge(visit: Visit, derived: Mapping[str, FloatArray]) -> float:
 
 
 def raised(
-    request: AssessmentRequest, visit: Visit, derived: Mapping[str, FloatArray]
+    request: AssessmentRequest, visit: DrawnVisit, derived: Mapping[str, FloatArray]
 ) -> list[CautionRow]:
     """The cautions of a visit, gravest first (the table is in that order)."""
     anyway = _raised_anyway(

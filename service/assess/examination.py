@@ -1,81 +1,71 @@
-"""What the readings of visits amount to: everything derived from them, with its statistics.
+"""Visits examined, with what an assessment judges of their numbers: conformity, and how they read before.
 
-Visits of one kind are examined together, as arrays of visits by draws; each gets the same bits as alone.
+Visits of one kind are judged together, as arrays of visits by draws; each gets the same bits as alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
-from typing import NamedTuple
-
-import numpy as np
-from numpy.typing import NDArray
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 from schemas.assessments import AssessmentRequest
-from service.assess import agreement, findings, mistaken, usability
-from service.assess.notices import Case
-from service.derive.computation import Computed, VisitRows, block_inputs, compute, compute_block
-from service.derive.derivations import QUANTITIES, UnitKind
-from service.derive.shares import Shares, shares_of
+from service.assess import agreement, findings, mistaken
+from service.assess.notices import case_of
+from service.derive.examined import (
+    Derived,
+    Examined,
+    Together,
+    derived_block,
+    derived_from,
+    examined_block,
+)
 from service.intake.take_in import take_in
 from service.intake.visit import Visit
-from service.reference.units import conversion, system_unit
-from service.uncertainty.propagation import Summary, summarise
-from service.uncertainty.rounding import significant
 
-FloatArray = NDArray[np.float64]
+
+class Judgement:
+    """What is judged of visits that were examined together, worked out for all when the first asks for it."""
+
+    def __init__(self, together: Together) -> None:
+        self._together = together
+
+    @cached_property
+    def conformity(self) -> list[dict[str, float]]:
+        """For each visit, the probability of conforming to each limit that has its bounds."""
+        together = self._together
+        return findings.probabilities(
+            together.derived[0].unit,
+            [one.visit for one in together.derived],
+            together.positions,
+            together.stack,
+            together.summary,
+        )
+
+    @cached_property
+    def beside(self) -> list[agreement.Beside | None]:
+        """For each visit, the statistics of what the balances changed, as it was read."""
+        together = self._together
+        return agreement.beside(
+            [one.computed for one in together.derived], together.summary, together.positions
+        )
 
 
 @dataclass(frozen=True, slots=True)
-class Derived:
-    """A visit with all that was derived from it."""
+class Assessed(Examined):
+    """A visit examined, with what is judged of its numbers."""
 
-    request: AssessmentRequest
-    visit: Visit
-    unit: UnitKind
-    computed: Computed
-
-    @property
-    def case(self) -> Case:
-        """What the checks of usability look at."""
-        return Case(self.request, self.visit, self.computed.shown, self.computed.dependence.leaves)
-
-
-@dataclass(frozen=True, slots=True)
-class Examined(Derived):
-    """A visit with all that was derived from it, and the statistics of that.
-
-    ``names`` are the rows of ``summary``; ``kept`` the positions of those that an answer
-    shows.  ``place`` is its own among those it was examined ``together`` with.
-    """
-
-    names: list[str]
-    summary: Summary
-    kept: dict[str, int]
-    together: Together
-    place: int
-
-    @property
-    def shares(self) -> Shares:
-        """What contributes to the variance of each derived value, in the order of ``names``."""
-        return self.together.shares[self.place]
-
-    @property
-    def numbers(self) -> list[Numbers]:
-        """Each derived value in the caller's unit, in the order of ``names``."""
-        return self.together.numbers[self.place]
+    judgement: Judgement
 
     @property
     def conformity(self) -> Mapping[str, float]:
         """Probability of conforming to each limit that has its bounds, by the limit's name."""
-        return self.together.conformity[self.place]
+        return self.judgement.conformity[self.place]
 
     @property
-    def contrast(self) -> agreement.Contrast | None:
-        """Statistics, as read, of what the balances changed; None where they changed nothing."""
-        return self.together.contrasts[self.place]
+    def beside(self) -> agreement.Beside | None:
+        """Statistics of what the balances changed, as it was read; None where they changed nothing."""
+        return self.judgement.beside[self.place]
 
 
 def examine(
@@ -83,7 +73,7 @@ def examine(
     *,
     compared: bool = False,
     planned: Mapping[str, int] | None = None,
-) -> Examined:
+) -> Assessed:
     """Everything derived from a visit with its statistics; see :func:`derive_visit`.
 
     Raises
@@ -100,7 +90,8 @@ def derive_visit(
     compared: bool = False,
     planned: Mapping[str, int] | None = None,
 ) -> Derived:
-    """Everything derived from a visit; ``compared`` where it is to be compared with another.
+    """Everything derived from a visit, and what of it is doubted; ``compared`` where it is to be set against
+    another.
 
     ``planned`` are numbers of repeats of readings that are not made yet.
 
@@ -109,200 +100,26 @@ def derive_visit(
     service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
-    visit = take_in(request, compared=compared, planned=planned)
-    usability.refuse_impossible(request, visit)
-    unit = unit_kind(request, visit)
-    derived = Derived(request, visit, unit, compute(visit, visit.given, unit))
-    visit.doubted = mistaken.doubted(derived.case)
-    return derived
+    derived = derived_from(request, take_in(request, compared=compared, planned=planned))
+    return replace(derived, doubted=mistaken.doubted(case_of(derived)))
 
 
-def with_statistics(derived: Derived) -> Examined:
+def with_statistics(derived: Derived) -> Assessed:
     """The same with the statistics of all that was derived."""
-    return with_statistics_block([derived])[0]
+    return _assessed([derived])[0]
 
 
-def examine_block(requests: Sequence[AssessmentRequest], visits: Sequence[Visit]) -> list[Examined]:
-    """Everything derived from visits of one kind (:attr:`Visit.kind` and :func:`unit_kind`), with
-    statistics, as arrays of visits by draws."""
-    unit = unit_kind(requests[0], visits[0])
-    computed = compute_block(visits, visits[0].given, unit)
-    return with_statistics_block(
-        [
-            Derived(request, visit, unit, own)
-            for request, visit, own in zip(requests, visits, computed, strict=True)
-        ]
-    )
+def examine_block(requests: Sequence[AssessmentRequest], visits: Sequence[Visit]) -> list[Assessed]:
+    """Everything derived from visits of one kind, with statistics."""
+    return _assessed(derived_block(requests, visits))
 
 
-def with_statistics_block(derived: Sequence[Derived]) -> list[Examined]:
-    """The same for visits of one kind, together where their balances involve the same."""
-    alike: dict[object, list[int]] = {}
-    for place, one in enumerate(derived):
-        outcome = one.computed.outcome
-        touched = None if outcome is None else outcome.touched.tobytes()
-        alike.setdefault((touched, one.computed.reconciled), []).append(place)
-    found: dict[int, Examined] = {}
-    for places in alike.values():
-        some = [derived[place] for place in places]
-        found.update(zip(places, _examined(some), strict=True))
-    return [found[place] for place in range(len(derived))]
-
-
-def _examined(derived: Sequence[Derived]) -> list[Examined]:
-    together = Together(derived)
-    names, positions = together.names, together.positions
-    found = []
-    for place, one in enumerate(derived):
-        own = together.summary.of(place)
-        reliable = own.reliable.tolist()
-        kept = {
-            name: positions[name]
-            for name in QUANTITIES
-            if name in positions and reliable[positions[name]]
-        }
-        found.append(
-            Examined(
-                one.request, one.visit, one.unit, one.computed, names, own,
-                kept, together, place,
-            )
-        )  # fmt: skip
-    return found
-
-
-class Together:
-    """Statistics of visits of one kind whose balances involve the same, as arrays of visits by quantities.
-
-    What not every answer needs is computed for all of them when the first asks for it.
-    """
-
-    def __init__(self, derived: Sequence[Derived]) -> None:
-        first = derived[0]
-        self._derived = derived
-        self.names = list(first.computed.shown)
-        self.positions = {name: position for position, name in enumerate(self.names)}
-        shown = [one.computed.shown for one in derived]
-        self._stack = _stack(self.names, shown, first.visit.sample.draws + 1)
-        variables = first.visit.variables
-        mask = (
-            np.stack([first.computed.mask(name) for name in self.names])
-            if self.names
-            else np.zeros((0, len(variables)), dtype=bool)
-        )
-        inputs = block_inputs([one.visit for one in derived])
-        self.summary = summarise(self._stack, inputs, mask)
-
-    @cached_property
-    def shares(self) -> list[Shares]:
-        """For each visit, the share of variance by what contributes it."""
-        variables = self._derived[0].visit.variables
-        labels = list(dict.fromkeys(v.owner for v in variables))
-        owners = np.array([[float(v.owner == label) for label in labels] for v in variables])
-        by_owner = self.summary.variance_by_variable @ owners.reshape(len(variables), len(labels))
-        total = by_owner.sum(axis=-1, keepdims=True)
-        shares = np.divide(by_owner, total, out=np.zeros_like(by_owner), where=total > 0)
-        return shares_of(shares, labels)
-
-    @cached_property
-    def numbers(self) -> list[list[Numbers]]:
-        """For each visit, its derived values in the caller's units."""
-        return _numbers(self.names, self.summary, [one.visit.system for one in self._derived])
-
-    @cached_property
-    def conformity(self) -> list[dict[str, float]]:
-        """For each visit, the probability of conforming to each limit that has its bounds."""
-        return findings.probabilities(
-            self._derived[0].unit, [one.visit for one in self._derived], self.positions,
-            self._stack, self.summary,
-        )  # fmt: skip
-
-    @cached_property
-    def contrasts(self) -> list[agreement.Contrast | None]:
-        """For each visit, the statistics, as read, of what the balances changed."""
-        return agreement.contrasts(
-            [one.visit for one in self._derived], [one.computed for one in self._derived],
-            self.summary, self.positions,
-        )  # fmt: skip
-
-
-def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
-    """The traits of the unit that decide which quantities and limits apply to it."""
-    return UnitKind(
-        request.unit.mode,
-        request.unit.metering_device,
-        visit.phases,
-        request.unit.capacity_control,
-        request.unit.ducted,
-    )
-
-
-def _stack(names: list[str], shown: Sequence[Mapping[str, FloatArray]], width: int) -> FloatArray:
-    """Draws of the quantities of visits, shape (visits, Q, width)."""
-    stack = np.empty((len(shown), len(names), width))
-    blocks = {id(own.block): own for own in shown if isinstance(own, VisitRows)}
-    if len(blocks) == 1 and next(iter(blocks.values())).count == len(shown):
-        block = next(iter(blocks.values())).block
-        for row, name in enumerate(names):
-            stack[:, row] = block[name]
-    else:
-        for rows, own in zip(stack, shown, strict=True):
-            for row, name in zip(rows, names, strict=True):
-                row[:] = own[name]
-    return stack
-
-
-class Numbers(NamedTuple):
-    """The numbers of one derived value in the caller's unit."""
-
-    unit: str
-    value: float
-    standard_uncertainty: float
-    low: float
-    high: float
-
-
-def _numbers(names: list[str], summary: Summary, systems: Sequence[str]) -> list[list[Numbers]]:
-    """All numbers of all visits at once: conversion, then seven significant digits.
-
-    Seven are far below any uncertainty and free of rounding errors of the conversion.
-    """
-    by_system = {system: _units(tuple(names), system) for system in set(systems)}
-    scale = np.array([by_system[system].scale for system in systems])
-    offset = np.array([by_system[system].offset for system in systems])
-    rows = np.stack(
-        [
-            (summary.value - offset) / scale,
-            summary.standard_uncertainty / scale,
-            (summary.low - offset) / scale,
-            (summary.high - offset) / scale,
-        ],
-        axis=-1,
-    )
+def _assessed(derived: Sequence[Derived]) -> list[Assessed]:
+    judgements: dict[int, Judgement] = {}
     return [
-        [
-            Numbers(symbol, value, uncertainty, low, high)
-            for symbol, (value, uncertainty, low, high) in zip(
-                by_system[system].symbols, own, strict=True
-            )
-        ]
-        for system, own in zip(systems, significant(rows).tolist(), strict=True)
-    ]
-
-
-@dataclass(frozen=True, slots=True)
-class _Units:
-    symbols: tuple[str, ...]
-    scale: FloatArray
-    offset: FloatArray
-
-
-@lru_cache(maxsize=1024)
-def _units(names: tuple[str, ...], system: str) -> _Units:
-    symbols = tuple(system_unit(QUANTITIES[name].kind, system) for name in names)
-    units = [
-        conversion(QUANTITIES[name].kind, symbol)
-        for name, symbol in zip(names, symbols, strict=True)
-    ]
-    return _Units(
-        symbols, np.array([unit.scale for unit in units]), np.array([unit.offset for unit in units])
-    )
+        Assessed(
+            one.request, one.computed, one.doubted, one.names, one.summary, one.kept, one.together,
+            one.place, judgements.setdefault(id(one.together), Judgement(one.together)),
+        )
+        for one in examined_block(derived)
+    ]  # fmt: skip

@@ -234,7 +234,7 @@ def worded(
 def _is_efficient(visit: Visit) -> bool | None:
     """Whether a unit's rating makes it one of high efficiency; None without a rating."""
     for name, least in HIGH_EFFICIENCY.items():
-        value = visit.leaves.get(RATED + name)
+        value = visit.constants.get(RATED + name)
         if value is not None:
             return float(value) >= least
     return None
@@ -250,10 +250,10 @@ def _bound(bound: Bound, visit: Visit) -> float | None:
         efficient = _is_efficient(visit)
         return bound.wide if efficient is None else bound.high if efficient else bound.usual
     if isinstance(bound, OfSaturation):
-        curves = visit.leaves.get(CURVES)
+        curves = visit.constants.get(CURVES)
         return None if curves is None else _bubble_pressure(curves, bound.temperature)
     if isinstance(bound, OfNameplate):
-        value = visit.leaves.get(bound.path)
+        value = visit.constants.get(bound.path)
         return None if value is None else float(value) * bound.factor
     return bound
 
@@ -280,7 +280,7 @@ def _possible_bounds(row: LimitRow, visit: Visit) -> list[Bounds]:
 def _missing_bound(row: LimitRow, visit: Visit) -> str | None:
     """The field that a limit still needs, as a path; None where it is not one field."""
     for bound in (row.lower, row.upper):
-        if isinstance(bound, OfNameplate) and bound.path not in visit.leaves:
+        if isinstance(bound, OfNameplate) and bound.path not in visit.constants:
             return bound.path.removesuffix(".lowest").removesuffix(".highest")
         if isinstance(bound, OfSaturation):
             return "unit.refrigerant"

@@ -10,8 +10,8 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from schemas.assessments import AssessmentRequest
-from service.assess.examination import Examined, examine_block, unit_kind
-from service.assess.usability import refuse_impossible
+from service.assess.examination import Assessed, examine_block
+from service.derive.examined import unit_kind
 from service.intake.refusals import RefusedError
 from service.intake.take_in import take_in
 from service.intake.visit import Visit
@@ -25,7 +25,7 @@ _BLOCK = 16
 
 
 def answer_many(
-    requests: Sequence[AssessmentRequest], answer: Callable[[Examined], _Answer]
+    requests: Sequence[AssessmentRequest], answer: Callable[[Assessed], _Answer]
 ) -> list[_Answer | RefusedError]:
     """An answer about each visit, or what it was refused for, in their order.
 
@@ -38,7 +38,6 @@ def answer_many(
     for place, request in enumerate(requests):
         try:
             visit = take_in(request)
-            refuse_impossible(request, visit)
         except RefusedError as error:
             answers[place] = error
         else:

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
+from service.derive.draws import DrawnVisit
+from service.derive.examined import Derived
 from service.intake.paths import READING
-from service.intake.visit import Visit
 from service.reference.conditions import SHOWN
 from service.reference.notices import FIXED, Weight
 from service.words.phrases import phrase
@@ -51,7 +52,7 @@ class Case:
     these come from."""
 
     request: AssessmentRequest
-    visit: Visit
+    visit: DrawnVisit
     derived: Values
     used: Collection[str]
 
@@ -72,6 +73,12 @@ class Case:
         difference = high[1:] - low[1:]
         known = difference[np.isfinite(difference)]
         return bool(known.size) and share(known < 0.0) > SHOWN
+
+
+def case_of(derived: Derived) -> Case:
+    """What the checks look at in a visit."""
+    computed = derived.computed
+    return Case(derived.request, derived.visit, computed.shown, computed.dependence.leaves)
 
 
 def share(truths: NDArray[np.bool_]) -> float:

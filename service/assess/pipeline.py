@@ -19,14 +19,15 @@ from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
 from service.assess import agreement, cautions, findings, usability
-from service.assess.examination import Examined, Numbers, examine
+from service.assess.examination import Assessed, examine
 from service.assess.findings import Known
 from service.assess.lacking import Lacking, lacking
-from service.assess.notices import Notice
+from service.assess.notices import Notice, case_of
 from service.derive.computation import (
     dependence,
 )
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Numbers
 from service.derive.resolver import plan
 from service.intake.paths import READING
 from service.intake.visit import Visit
@@ -56,12 +57,12 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     return report(examine(request))
 
 
-def report(examined: Examined) -> dict[str, Any]:
+def report(examined: Assessed) -> dict[str, Any]:
     """The answer about one visit."""
     request, visit, computed = examined.request, examined.visit, examined.computed
     positions = {name: position for position, name in enumerate(examined.names)}
     reconciliation, disagreement = agreement.answer(
-        visit, computed, examined.summary, positions, examined.contrast
+        computed, examined.summary, positions, examined.beside
     )
     judged = _judged(examined, disagreement)
     numbers = examined.numbers
@@ -103,7 +104,7 @@ def report(examined: Examined) -> dict[str, Any]:
     }
 
 
-def grades(examined: Examined) -> dict[str, Any]:
+def grades(examined: Assessed) -> dict[str, Any]:
     """The numbers, grades and names of the answer about one visit.
 
     The same as :func:`service.assess.grades.grades_of` of :func:`report`, made without any text.
@@ -154,11 +155,11 @@ class _Judged:
     lacking: Lacking
 
 
-def _judged(examined: Examined, disagreement: Notice | None) -> _Judged:
+def _judged(examined: Assessed, disagreement: Notice | None) -> _Judged:
     request, visit, unit, computed = (
         examined.request, examined.visit, examined.unit, examined.computed,
     )  # fmt: skip
-    notices = usability.check(examined.case)
+    notices = usability.check(case_of(examined))
     if disagreement is not None:
         notices = usability.by_weight([*notices, disagreement])
     lack = lacking(

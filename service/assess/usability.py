@@ -7,12 +7,10 @@ flagged (:func:`check`).  A check that the readings cannot support is silent.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from math import hypot
 from typing import Any
 
 import numpy as np
 
-from schemas.assessments import AssessmentRequest
 from service.assess import before_charge, mistaken
 from service.assess.notices import Case, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
@@ -25,14 +23,10 @@ from service.intake.paths import (
     READING,
     SITE_PRESSURE,
 )
-from service.intake.refusals import Refusal, RefusedError, pointer
-from service.intake.visit import Visit
 from service.physics.charge_targets import target_superheat_is_in_table
 from service.physics.moist_air import (
-    humidity_ratio_from_wet_bulb,
     relative_humidity,
     standard_atmosphere_pressure,
-    wet_bulb,
 )
 from service.reference.capacity_control import UNSETTLED
 from service.reference.conditions import (
@@ -53,64 +47,12 @@ from service.reference.conditions import (
     NO_CURRENT,
     RUNNING_MINUTES,
     SHOWN,
-    WET_BULB_EXCESS,
 )
 from service.reference.notices import ORDERS, Weight
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.words.phrases import first_sentence, unit_word
-
-# ---------------------------------------------------------------- impossible
-
-
-def refuse_impossible(request: AssessmentRequest, visit: Visit) -> None:
-    """Refuse readings that contradict each other beyond any instrument's error.
-
-    Raises
-    ------
-    RefusedError
-        Naming each reading, its value, what is allowed and what to do.
-    """
-    refusals: list[Refusal] = []
-    for side in ("return", "supply"):
-        dry, wet = (visit.readings.get(f"{side}_air_{part}") for part in ("dry_bulb", "wet_bulb"))
-        if dry is None or wet is None:
-            continue
-        symbol = system_unit("temperature", visit.system)
-        unit = conversion("temperature", symbol)
-        if wet > dry + WET_BULB_EXCESS:
-            allowed = f"at most the dry bulb, {unit.from_si(dry):.4g} {symbol}"
-            detail, hint = "is above the dry bulb, which is impossible", "Were the two swapped?"
-        elif (lowest := _wet_bulb_refuted(visit, side, dry, wet)) is not None:
-            allowed = (
-                f"{unit.from_si(lowest):.4g} to {unit.from_si(dry):.4g} {symbol} (the wet bulb of "
-                "perfectly dry air at this dry bulb and air pressure, to the dry bulb itself)"
-            )
-            detail = "is lower than air of this dry bulb can have: the humidity would be negative"
-            hint = "Is it the wet bulb of the same air, in the same unit? Check both readings."
-        else:
-            continue
-        where = pointer("run", "readings", f"{side}_air_wet_bulb")
-        refusals.append(Refusal(where, round(unit.from_si(wet), 4), allowed, detail, hint))
-    if refusals:
-        raise RefusedError(refusals)
-
-
-def _wet_bulb_refuted(visit: Visit, side: str, dry: float, wet: float) -> float | None:
-    """The wet bulb [K] of air without any water, where the one read is below it by more than two standard
-    uncertainties; else None."""
-    site = visit.uncertain.get(SITE_PRESSURE)
-    air = STANDARD_PRESSURE if site is None else site.value
-    if not humidity_ratio_from_wet_bulb(dry, wet, air) < 0.0:
-        return None  # as nearly always
-    of_dry, of_wet = (
-        visit.instruments[f"{side}_air_{part}"].standard_uncertainty
-        for part in ("dry_bulb", "wet_bulb")
-    )
-    lowest, moved = wet_bulb(np.array([dry, dry + of_dry]), 0.0, air).tolist()
-    return lowest if wet < lowest - 2.0 * hypot(of_wet, moved - lowest) else None
-
 
 # ---------------------------------------------------------------- improbable
 

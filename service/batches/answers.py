@@ -12,7 +12,7 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 from schemas.assessments import AssessmentRequest
 from schemas.batches import FIELDS_OF_BODIES, BatchLine, Detail, Id
 from schemas.comparisons import ComparisonRequest
-from service.assess.examination import Examined
+from service.assess.examination import Assessed
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
 from service.batches.answered import Answered, Tally
@@ -161,10 +161,10 @@ def _assessed(
         return [found for visit in visits for found in _assessed([visit], detail)]
 
 
-def _written(form: Callable[[Examined], dict[str, Any]]) -> Callable[[Examined], orjson.Fragment]:
+def _written(form: Callable[[Assessed], dict[str, Any]]) -> Callable[[Assessed], orjson.Fragment]:
     """Counts and writes each answer as soon as it exists: as bytes it takes a fraction of the memory."""
 
-    def written(examined: Examined) -> orjson.Fragment:
+    def written(examined: Assessed) -> orjson.Fragment:
         answer = form(examined)
         add(DRAWS, number=examined.visit.sample.draws)
         add_assessment(answer)

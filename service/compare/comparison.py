@@ -11,13 +11,15 @@ from typing import Any
 from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
 from schemas.comparisons import ComparisonRequest
 from service.assess import usability
-from service.assess.examination import Derived, Examined, examine
+from service.assess.examination import Assessed, examine
+from service.assess.notices import case_of
 from service.assess.pipeline import report
 from service.compare import quantities, system
 from service.compare.fusion import Fusion, fuse
 from service.compare.quantities import AsRead, as_read, difference_kind, judge, rounded
 from service.compare.tests_of_change import deviation_if_alike, limits
 from service.compare.worth import worth
+from service.derive.examined import Derived, Examined
 from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
@@ -26,15 +28,11 @@ from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.unit.evidence import Evidence, evidence
 from service.unit.model import Health, UnitModel
+from service.words import comparison as words
+from service.words.comparison import Obstacle
 
-#: Groups of limits whose failing usability keeps the unit model out.
+#: Groups of limits: where one is not usable, the unit model is not applied.
 _NEEDED = ("performance", "refrigerant")
-
-_METHOD = (
-    "Both runs on one set of draws, so calibration errors of an instrument that made both cancel; a lumped "
-    "cycle model is fitted to all readings of both runs at once (Gauss-Newton, Rodgers 2000) under each "
-    "cause that may have changed, and averaged over causes; one test of any change precedes every claim"
-)
 
 
 def compare(request: ComparisonRequest) -> dict[str, Any]:
@@ -49,19 +47,17 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     return compared(request, *examined_runs(request, runs))
 
 
-def compared(request: ComparisonRequest, before: Examined, after: Examined) -> dict[str, Any]:
-    """What changed between two runs that were examined already."""
+def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> dict[str, Any]:
+    """What changed between two runs that have been examined."""
     alike, others = other_instruments(before.visit, after.visit)
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
     withheld = _withheld(before, after, comparable)
-    parts = withheld or prepared(
-        before, evidence(before.visit, before.computed), evidence(after.visit, after.computed)
-    )
-    fusion = None if isinstance(parts, str) else fuse(*parts)
-    without = parts if isinstance(parts, str) else None
-    if fusion is None and without is None:
-        without = "the readings fit no state of the unit that the refrigerant's tables hold"
+    parts = withheld or prepared(before, evidence(before), evidence(after))
+    obstacle = parts if isinstance(parts, Obstacle) else None
+    fusion = None if isinstance(parts, Obstacle) else fuse(*parts)
+    if fusion is None and obstacle is None:
+        obstacle = Obstacle("no_state_fits")
     smallest = request.smallest_change_that_matters
     matters = {
         "eer": (smallest.efficiency_percent or 5.0) / 100.0,
@@ -81,20 +77,20 @@ def compared(request: ComparisonRequest, before: Examined, after: Examined) -> d
         changed=found.changed and withheld is None,
         unit_changed=found.unit_changed and withheld is None,
         work=work,
-        without=without,
+        obstacle=obstacle,
     )
     reports = {"before": report(before), "after": report(after)}
     return {
         "units": request.units,
         "system": system.system_answer(
-            found, fusion, before, given, matters, withheld, without, shown
+            found, fusion, before, given, matters, obstacle, shown, withheld=withheld is not None
         ),
         "worth": worth(before, found.rated_efficiency, request.service.price),
         "conditions": apart,
         "changes": shown,
         "instruments": _instruments(others, alike, fusion, read),
         "assessments": reports,
-        "provenance": reports["before"]["provenance"] | {"method": _METHOD},
+        "provenance": reports["before"]["provenance"] | {"method": words.METHOD},
     }
 
 
@@ -108,7 +104,7 @@ def visit_request(
     )  # fmt: skip
 
 
-def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[Examined, Examined]:
+def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[Assessed, Assessed]:
     """Both runs examined; refusals name the run they are about."""
     refusals: list[Refusal] = []
     found = []
@@ -124,13 +120,7 @@ def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[
             refusals += [in_run(refusal, f"/runs/{name}") for refusal in error.refusals]
     for name, side in zip(runs, found, strict=False):
         if len(found) == len(runs) and not side.visit.readings:
-            refusals.append(
-                Refusal(
-                    f"/runs/{name}/readings", {}, "one reading or more", "holds no reading",
-                    "Nothing can be compared: give the same readings in both runs, as in "
-                    "/examples/comparisons/coil_cleaned.json.",
-                )
-            )  # fmt: skip
+            refusals.append(Refusal(f"/runs/{name}/readings", {}, *words.NO_READING))
     first, second = runs.values()
     if (
         first.taken_at is not None
@@ -140,11 +130,11 @@ def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[
     ):
         refusals.append(
             Refusal(
-                "/runs/after/taken_at", second.taken_at.isoformat(),
-                f"not before {first.taken_at.isoformat()}", "is earlier than the first run",
-                "Exchange the runs, or correct the time.",
+                "/runs/after/taken_at",
+                second.taken_at.isoformat(),
+                *words.earlier(first.taken_at.isoformat()),
             )
-        )  # fmt: skip
+        )
     if refusals:
         unique = {(r.pointer, r.detail): r for r in refusals}
         raise RefusedError(list(unique.values()))
@@ -163,20 +153,20 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
 
 def prepared(
     before: Examined, first: Evidence, second: Evidence
-) -> tuple[UnitModel, Evidence, Evidence, bool] | str:
+) -> tuple[UnitModel, Evidence, Evidence, bool] | Obstacle:
     """The unit model, the evidence of both runs and whether the capacity is rated; or why the model does not
-    apply or has nothing to hold on to.  A reading that one run lacks only widens what it tells."""
+    apply, or has no reading to go by.  A reading that one run lacks only widens the bands of the others."""
     leaves = before.visit.leaves
     if before.unit.mode != "cooling":
-        return "no published model brings heating readings to the same conditions"
+        return Obstacle("heating")
     if PHASES not in leaves:
-        return "the refrigerant is not given"
-    unsettled = before.unit.unsettled
-    if unsettled is not None:
-        return f"{unsettled.reason} {unsettled.remedy} Do so in both runs"
-    for name, part in (("first", first), ("second", second)):
-        if not part.tells_of_the_unit:
-            return f"the {name} run has no reading that tells of the unit itself"
+        return Obstacle("no_refrigerant")
+    if before.unit.unsettled is not None:
+        return Obstacle("capacity_not_known", unsettled=before.unit.unsettled)
+    if not first.tells_of_the_unit:
+        return Obstacle("nothing_of_the_unit", "before")
+    if not second.tells_of_the_unit:
+        return Obstacle("nothing_of_the_unit", "after")
     rated = leaves.get(RATED + "cooling_capacity")
     model = UnitModel.of(leaves[PHASES], before.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
     return model, first, second, rated is not None
@@ -215,13 +205,22 @@ def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
     return {
         "comparable": worst,
         "differences": rows,
-        "sentence": _swapped(before, after) + _about_conditions(rows, worst, unknown),
+        "sentence": words.conditions_sentence(
+            worst,
+            [
+                words.Apart(row["name"], row["difference"], row["difference_unit"])
+                for row in rows
+                if row["difference"] is not None and not row["plain"]
+            ],
+            unknown,
+            _swapped(before, after),
+        ),
         "source": source("gap_of_conditions"),
     }, worst
 
 
 def _condition(side: Examined, name: str) -> float | None:
-    if {name, READING + name} & side.visit.doubted:
+    if {name, READING + name} & side.doubted:
         return None
     reading = side.visit.readings.get(name)
     if reading is not None:
@@ -230,59 +229,25 @@ def _condition(side: Examined, name: str) -> float | None:
     return None if row is None else float(side.summary.value[row])
 
 
-def _swapped(before: Examined, after: Examined) -> str:
-    """A question about air probes that seem to be swapped, ahead of what the conditions are."""
-    runs = [
-        name
-        for name, side in (("first", before), ("second", after))
-        if {READING + f"{air}_air_dry_bulb" for air in ("return", "supply")} <= side.visit.doubted
-    ]
-    if not runs:
-        return ""
-    return (
-        f"Were the supply and return probes swapped in the {' and the '.join(runs)} run? The air indoors "
-        "is not known until then. "
-    )
+def _swapped(before: Examined, after: Examined) -> list[str]:
+    """Runs in which the air probes seem to be swapped."""
+    probes = {READING + f"{air}_air_dry_bulb" for air in ("return", "supply")}
+    return [name for name, side in (("before", before), ("after", after)) if probes <= side.doubted]
 
 
-def _about_conditions(rows: list[dict[str, Any]], worst: str, unknown: list[str]) -> str:
-    apart = ", ".join(
-        f"{row['name'].replace('_', ' ')} by {abs(row['difference']):.1f} "
-        f"{quantities.unit_text(row['difference_unit'])}"
-        for row in rows
-        if row["difference"] is not None and not row["plain"]
-    )
-    missing = ", ".join(name.replace("_", " ") for name in unknown)
-    lacking = f" Not known in both runs: {missing}." if unknown else ""
-    if worst == "yes":
-        return "The runs were made in like weather." + lacking
-    if worst == "no":
-        return (
-            f"The runs were too far apart to compare ({apart}): only what does not follow the weather is "
-            "judged. Read again in weather like that of the first run." + lacking
-        )
-    if apart:
-        return (
-            f"The runs were further apart than two visits compare plainly ({apart}); what the weather "
-            "does is taken out, and the bands are wider for what is not known of it." + lacking
-        )
-    return "Bands are wider for conditions that were not read." + lacking
-
-
-def _withheld(before: Examined, after: Examined, comparable: str) -> str | None:
-    # First what is wrong with the readings: it may be what sets the runs apart.
-    for name, side in (("first", before), ("second", after)):
-        reason = unusable(side)
-        if reason is not None:
-            return f"the readings of the {name} run cannot be used. {reason}"
-    if comparable == "no":
-        return "the runs were made in weather too far apart to compare."
-    return None
+def _withheld(before: Examined, after: Examined, comparable: str) -> Obstacle | None:
+    # First what is wrong with the readings: it may be why the runs differ.
+    notices = unusable(before), unusable(after)
+    if notices[0] is not None:
+        return Obstacle("readings_unusable", "before", notice=notices[0])
+    if notices[1] is not None:
+        return Obstacle("readings_unusable", "after", notice=notices[1])
+    return Obstacle("weather_too_different") if comparable == "no" else None
 
 
 def unusable(side: Derived) -> str | None:
-    """Why the unit model cannot be held against a run's readings; None where it can."""
-    notices = usability.check(side.case)
+    """Why a run's readings cannot be compared with the unit model; None where they can."""
+    notices = usability.check(case_of(side))
     return next(
         (
             notice.sentence
@@ -331,27 +296,20 @@ def _instruments(
     fusion: Fusion | None,
     read: AsRead,
 ) -> list[dict[str, Any]]:
-    cost = ""
+    half_bands = None
     if fusion is not None and alike:
         now, then = limits(fusion)[1], deviation_if_alike(fusion, alike)
-        cost = (
-            f" The band of the efficiency change is ±{196 * now:.1f} %; had one instrument made each "
-            f"reading in both runs, ±{196 * min(then, now):.1f} %."
-        )
+        half_bands = 196.0 * now, 196.0 * min(then, now)
     answer = []
     for name, first, second in others:
-        if first.startswith("assumed:") or second.startswith("assumed:"):
-            text = (
-                "Its instrument is not in the kit, so another one counts for each run and its "
-                "calibration error does not cancel in the change. Name it in the kit if it was one."
-            )
-        else:
-            text = f"Two instruments: their calibration errors do not cancel in the change.{cost}"
-            if name in read.names:
-                place = read.names.index(name)
-                text += (
-                    f" As read, that is {read.deviations[place] / max(read.deviations_if_alike[place], 1e-12):.1f}"
-                    " times the uncertainty of one instrument."
-                )
+        times = None
+        if name in read.names:
+            place = read.names.index(name)
+            times = read.deviations[place] / max(read.deviations_if_alike[place], 1e-12)
+        text = words.other_instrument_sentence(
+            assumed=first.startswith("assumed:") or second.startswith("assumed:"),
+            half_bands=half_bands,
+            times_uncertainty=times,
+        )
         answer.append({"reading": name, "before": first, "after": second, "sentence": text})
     return answer

@@ -1,7 +1,7 @@
 """All readings of two visits in one likelihood: how the unit changed, at any conditions.
 
-The model is fitted once under a wide prior, which tells roughly what may have changed; then once more
-under each cause that still stands.  The answer is the average over causes, by their probabilities.
+The model is fitted once under a wide prior, which shows roughly what may have changed; then again under
+each cause that is still possible.  The answer is the average over causes, by their probabilities.
 """
 
 from __future__ import annotations
@@ -13,42 +13,33 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.reference.unit_model import CAUSES, DRIFT, TEMPER, WIDENING, Cause
-from service.uncertainty.least_squares import Fit, Prior, fit, left
+from service.uncertainty.least_squares import Fit, Prior, covariance_left, fit
 from service.uncertainty.mixture import Normals, normalised, weights
-from service.unit.evidence import Evidence, as_pair, joint
+from service.unit.evidence import Evidence, as_pair, joint_errors, relative
 from service.unit.model import (
     CHANGES,
+    FOUND,
+    FOUND_AT_RATING,
     INDEX,
+    LEFT,
+    LEFT_AT_RATING,
+    PLACES,
     RUNS,
+    SECOND_RUN,
     Outputs,
-    State,
+    Pairing,
     UnitModel,
 )
 from service.unit.predictor import Predictor, Row, rows_of
 
 FloatArray = NDArray[np.float64]
 
-#: The unit as found and as left, in the weather of the first visit and at rating conditions.
-FOUND: State = ("before", "before")
-LEFT: State = ("before", "after")
-SECOND_RUN: State = ("after", "after")
-FOUND_AT_RATING: State = ("rating", "before")
-LEFT_AT_RATING: State = ("rating", "after")
-
-_CONDITION_OF = {
-    "outdoor_air_dry_bulb": "outdoor",
-    "return_air_dry_bulb": "dry_bulb",
-    "return_air_wet_bulb": "wet_bulb",
-    "supply_voltage": "voltage",
-}
-#: Outputs of explanations, by cause, in the states that are asked for.
-Known = Mapping[tuple[str, State], Outputs]
-#: Positions of the changes among the parameters.
-PLACES = [INDEX[name] for name in CHANGES]
-#: Probability over which a cause is fitted on its own, and under which it no longer counts.
+#: Outputs of explanations, by cause, in the states asked for.
+Known = Mapping[tuple[str, Pairing], Outputs]
+#: Probability above which a cause is fitted separately, and below which it no longer counts.
 _STANDING = 0.01
 _NEGLIGIBLE = 0.002
-#: Weight of a condition's prior where the condition was read: next to none.
+#: Weight of a condition's prior where the condition was read: almost none.
 _READ_SPREAD = 8.0
 
 
@@ -64,7 +55,7 @@ class Explanation:
 
 @dataclass(frozen=True, slots=True)
 class Fusion:
-    """The model fitted to both visits, under each cause that the readings leave standing.
+    """The model fitted to both visits, under each cause that the readings do not rule out.
 
     ``probabilities`` names every cause; ``spread`` (P,) is the scale of the parameters' steps.
     ``unchanged`` is the fit of a unit that did not change, ``wide`` that under the wide prior; ``known`` the
@@ -85,12 +76,12 @@ class Fusion:
 
     def difference(
         self,
-        first: State,
-        second: State,
+        first: Pairing,
+        second: Pairing,
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> dict[str, Normals]:
-        """Second less first state, as the readings leave it; without those that the model cannot give."""
+        """Second less first state, given the readings; outputs that the model cannot give are left out."""
         values, deviations = [], []
         for one in self.explanations:
             value, gradient = self.slopes(one, first, second, names, logarithmic)
@@ -111,8 +102,8 @@ class Fusion:
     def slopes(
         self,
         one: Explanation,
-        first: State,
-        second: State,
+        first: Pairing,
+        second: Pairing,
         names: Sequence[str],
         logarithmic: Sequence[bool],
     ) -> tuple[FloatArray, FloatArray]:
@@ -126,20 +117,22 @@ class Fusion:
         """The same expectation with other errors of the readings."""
         errors = joint_errors(evidence)
         found = self.unchanged.found
-        again = replace(found, covariance=left(found.jacobian, errors, self.prior.covariance))
+        again = replace(
+            found, covariance=covariance_left(found.jacobian, errors, self.prior.covariance)
+        )
         one = replace(self.unchanged, found=again)
         return replace(
             self, evidence=evidence, errors=errors, explanations=(one,), unchanged=one,
             wide=replace(self.wide, found=again),
         )  # fmt: skip
 
-    def outputs(self, one: Explanation, state: State) -> Outputs:
+    def outputs(self, one: Explanation, state: Pairing) -> Outputs:
         """All outputs under one explanation, with their gradients."""
         return self.known[one.cause, state]
 
 
 def _known(
-    model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, State]]
+    model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, Pairing]]
 ) -> Known:
     """Outputs of all explanations in all states, computed together."""
     cases = {(one.cause, state): one for one, state in wanted}
@@ -172,7 +165,7 @@ class UsualUnit:
     model: UnitModel
     prior: Prior
     spread: FloatArray
-    outputs: Mapping[State, Outputs]
+    outputs: Mapping[Pairing, Outputs]
     start: FloatArray
 
     @classmethod
@@ -186,7 +179,7 @@ class UsualUnit:
 
 
 def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
-    """The fusion of readings that are yet to be made: they will show what a usual unit does."""
+    """The fusion of intended readings: they will show what a usual unit does."""
     rows = [
         rows_of(
             unit.outputs[run, run],
@@ -198,7 +191,7 @@ def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
     predicted, jacobian = (np.concatenate(part) for part in zip(*rows, strict=True))
     errors = joint_errors(both)
     found = Fit(
-        unit.prior.mean, left(jacobian, errors, unit.prior.covariance), predicted, jacobian, 0.0,
+        unit.prior.mean, covariance_left(jacobian, errors, unit.prior.covariance), predicted, jacobian, 0.0,
         converged=True,
     )  # fmt: skip
     one = Explanation("nothing", 1.0, found, unit.start)
@@ -210,15 +203,8 @@ def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
     )  # fmt: skip
 
 
-def joint_errors(both: tuple[Evidence, Evidence]) -> FloatArray:
-    """Covariance of all features' errors; calibrations that both runs share appear in both."""
-    slopes, variances = joint([e.slopes for e in both], [e.variables for e in both])
-    own = np.diag(np.concatenate([e.own for e in both]))
-    return np.asarray((slopes * variances) @ slopes.T + own)
-
-
 def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
-    """Fit the unit model to both visits; None where it does not fit into the refrigerant's tables."""
+    """Fit the unit model to both visits; None where no fit lies within the refrigerant's tables."""
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
@@ -279,8 +265,8 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
 
 
 def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
-    """Both visits under the one prior that several things may have changed: estimates that lean on no
-    cause, for series of visits."""
+    """Both visits under one prior, that several things may have changed: estimates that favour no cause, for
+    series of visits."""
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
@@ -300,26 +286,8 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     )
 
 
-def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, float]]:
-    """All features, voltages against that of the first visit; and the conditions that were read."""
-    given = {}
-    for run, part in zip(RUNS, both, strict=True):
-        for output, name in _CONDITION_OF.items():
-            place = part.place(output)
-            if place is not None:
-                given[f"{name}_{run}"] = float(part.values[place])
-    level = next((given[f"voltage_{run}"] for run in RUNS if f"voltage_{run}" in given), 0.0)
-    readings = np.concatenate(
-        [
-            e.values - level * np.array([f.output == "supply_voltage" for f in e.features])
-            for e in both
-        ]
-    )
-    return readings, {n: v - level if n.startswith("voltage") else v for n, v in given.items()}
-
-
 def _prior(model: UnitModel, given: dict[str, float], *, rated: bool) -> Prior:
-    """The model's prior; that of a condition which was read has next to no weight."""
+    """The model's prior; a condition that was read has almost no prior weight."""
     prior = model.prior(given, rated=rated)
     scale = np.ones(len(prior.mean))
     for name in given:
@@ -337,7 +305,7 @@ def allowed(cause: Cause, device: str | None) -> FloatArray:
 
 
 def _toward(wide: Fit, narrow: FloatArray, wide_prior: FloatArray) -> FloatArray:
-    """Where the wide fit would lie under another prior of the changes, in the linear approximation."""
+    """The wide fit under another prior of the changes, in the linear approximation."""
     own = wide.covariance[np.ix_(PLACES, PLACES)]
     precision = np.linalg.inv(own)
     information = precision - np.linalg.inv(wide_prior)

@@ -1,7 +1,7 @@
-"""What readings that are yet to be made could show: the smallest change, what limits it, what would help.
+"""What intended readings could show: the smallest change, what limits it, what would help.
 
-The unit model says what the readings will be about; the instruments say how they will err; the rest is the
-algebra of the comparison, without any reading.
+The unit model gives the expected readings; the instruments give their errors; the rest is the algebra of the
+comparison, without any reading.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from schemas.assessments import Options, Run
 from schemas.plans import PlanRequest
 from schemas.readings import READINGS
-from service.assess.examination import Derived, Examined, derive_visit, with_statistics
+from service.assess.examination import derive_visit, with_statistics
 from service.assess.pipeline import model_of
 from service.compare.comparison import visit_request
 from service.compare.fusion import Fusion, UsualUnit, assembled
@@ -35,32 +35,29 @@ from service.compare.tests_of_change import (
     showing,
 )
 from service.derive.derivations import QUANTITIES
+from service.derive.examined import Derived, Examined
 from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError, pointer
-from service.reference.capacity_control import Unsettled
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
     RATING_DRY_BULB,
     RATING_WET_BULB,
 )
-from service.reference.unit_model import CAUSES, PARAMETERS
+from service.reference.unit_model import CAUSES
 from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.unit.evidence import Evidence, evidence, joint, owners
 from service.unit.model import CHANGES, RUNS, Health, UnitModel
-from service.words.phrases import phrase
+from service.words import plan as words
+from service.words.plan import Way
 
 FloatArray = NDArray[np.float64]
 
-_METHOD = (
-    "Expected readings by a lumped cycle model; errors of the instruments as in a comparison; smallest "
-    "change at 95 % confidence and 80 % power of the test for one cause"
-)
 _REPEATS = (2, 4, 16)
-#: How many ways to better a plan are taken together.
+#: How many ways to improve a plan are taken together.
 _TOGETHER = 4
-#: Readings that could be added: name, and what is expected of it where no model gives it.
+#: Readings that could be added.
 _ADDED = (
     "suction_pressure", "liquid_pressure", "suction_line_temperature", "liquid_line_temperature",
     "discharge_line_temperature", "outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb",
@@ -102,8 +99,8 @@ def plan(request: PlanRequest) -> dict[str, Any]:
     worth = (request.change_worth_finding.efficiency_percent or 5.0) / 100.0
     cause = request.change_worth_finding.cause
     fusion = intended.fusion_of(before, after)
-    told = fusion is not None and informed(fusion, "eer") >= INFORMED
-    shown = showing(fusion) if told and fusion is not None else {}
+    known = fusion is not None and informed(fusion, "eer") >= INFORMED
+    shown = showing(fusion) if known and fusion is not None else {}
     sizes = {name: one.efficiency for name, one in shown.items()}
     smallest = _smallest(sizes, cause)
     better, halving = (
@@ -114,10 +111,18 @@ def plan(request: PlanRequest) -> dict[str, Any]:
     hidden = [
         CAUSES[name].text for name, one in shown.items() if not one.seen and cause in (None, name)
     ]
+    can_be_found = None if smallest is None else expm1(smallest) <= worth
     return {
         "units": request.units,
-        "can_be_found": None if smallest is None else expm1(smallest) <= worth,
-        "sentence": _sentence(smallest, worth, cause, hidden, base.unit.unsettled),
+        "can_be_found": can_be_found,
+        "sentence": words.plan_sentence(
+            None if smallest is None else percent_of(smallest),
+            100.0 * worth,
+            None if cause is None else CAUSES[cause].text,
+            hidden,
+            base.unit.unsettled,
+            can_be_found=bool(can_be_found),
+        ),
         "change_worth_finding_percent": rounded(100.0 * worth),
         "smallest_detectable_percent": (
             None if smallest is None or hidden else percent_of(smallest)
@@ -128,18 +133,13 @@ def plan(request: PlanRequest) -> dict[str, Any]:
         ],
         "limited_by": _limited_by(fusion, sizes, cause),
         "improvements": better,
-        "to_halve_it": halving
-        or (
-            "These readings do not give a change of efficiency; the improvements name what would."
-            if better
-            else "These readings do not give a change of efficiency, so there is nothing to halve."
-        ),
+        "to_halve_it": halving or (words.FIRST_IMPROVE if better else words.NOTHING_TO_HALVE),
         "quantities": _quantities(before, after, fusion),
         "provenance": {
             "service": SERVICE_VERSION,
             "refrigerant_model": model_of(before.visit.refrigerant),
             "draws": before.visit.sample.draws,
-            "method": _METHOD,
+            "method": words.METHOD,
         },
     }
 
@@ -149,13 +149,7 @@ def _known(request: PlanRequest) -> list[str]:
     for name in request.readings:
         if name not in READINGS:
             near = difflib.get_close_matches(name, READINGS, 3)
-            refusals.append(
-                Refusal(
-                    pointer("readings", name), name, "the name of a reading", "is no reading",
-                    f"Did you mean {' or '.join(near)}?" if near else
-                    "See `run.readings` of an assessment for the names.",
-                )
-            )  # fmt: skip
+            refusals.append(Refusal(pointer("readings", name), name, *words.not_a_reading(near)))
     if refusals:
         raise RefusedError(refusals)
     return list(request.readings)
@@ -172,16 +166,16 @@ def _weather(request: PlanRequest) -> _Weather:
         ("wet_bulb_difference", RATING_WET_BULB + wetter, 283.0, RATING_DRY_BULB),
     ):
         if not low <= value <= high:
-            unit = conversion("temperature", system_unit("temperature", request.units))
+            symbol = system_unit("temperature", request.units)
+            unit = conversion("temperature", symbol)
             raise RefusedError(
                 [
                     Refusal(
                         pointer("conditions", name),
                         getattr(getattr(given, name), "value", getattr(given, name)),
-                        f"such that the air is {unit.from_si(low):.0f} to {unit.from_si(high):.0f} "
-                        f"{system_unit('temperature', request.units)}",
-                        f"puts the air at {unit.from_si(value):.0f}",
-                        "Plan for weather in which the unit is tested in cooling.",
+                        *words.other_weather(
+                            unit.from_si(value), unit.from_si(low), unit.from_si(high), symbol
+                        ),
                     )
                 ]
             )
@@ -277,7 +271,7 @@ def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
         "return_air_dry_bulb": value["return_air_dry_bulb"],
         "return_air_wet_bulb": value["return_air_wet_bulb"],
         "supply_air_dry_bulb": supply,
-        # Air off a wet coil is all but saturated.
+        # Air off a wet coil is almost saturated.
         "supply_air_wet_bulb": supply - 0.8,
         "airflow": value["airflow"],
         "outdoor_unit_power": value["outdoor_unit_power"],
@@ -288,39 +282,28 @@ def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
 
 
 def _by_cause(name: str, one: Showing, worth: float, system: str) -> dict[str, Any]:
-    """What of one cause would show."""
+    """How large a change by one cause must be to show."""
     step = dict(zip(CHANGES, one.change.tolist(), strict=True))
-    parts = [
-        _change_of(row, step[row], system)
+    named = [
+        (row, step[row])
         for row in ("condenser_change", "airflow_change", "evaporator_change", "flow_change",
                     "efficiency_change", "superheat_change", "subcooling_change")
-        if abs(step[row]) > _WORTH_NAMING.get(row, 0.005)
+        if abs(step[row]) > (_WORTH_NAMING if row in words.IN_KELVIN else _WORTH_NAMING_RELATIVE)
     ]  # fmt: skip
-    what = " with ".join(parts[:2])
     return {
         "cause": name,
         "text": CAUSES[name].text,
         "smallest_detectable_percent": percent_of(one.efficiency) if one.seen else None,
         "probability_of_finding": share(_power(log1p(worth), one.efficiency)),
-        "sentence": (
-            f"Shows in four of five pairs of runs from a change of {what}; efficiency then moves by "
-            f"{percent_of(one.efficiency):.1f} %."
-            if one.seen
-            else f"Does not show: only from a change of {what}, more than happens."
+        "sentence": words.cause_sentence(
+            named[:2], percent_of(one.efficiency), system, seen=one.seen
         ),
     }
 
 
-#: Steps of superheat and subcooling [K] that are worth naming beside the main one.
-_WORTH_NAMING = {"superheat_change": 0.5, "subcooling_change": 0.5}
-
-
-def _change_of(name: str, size: float, system: str) -> str:
-    text = PARAMETERS[name].text.removeprefix("ln of ")
-    if name in _WORTH_NAMING:
-        amount = phrase("temperature_difference", size, system)
-        return f"{amount if size < 0.0 else '+' + amount} in {text.removesuffix(' [K]')}"
-    return f"{100.0 * expm1(abs(size)):.0f} % in {text}"
+#: Steps [K], and of logarithms, that are worth naming next to the main one.
+_WORTH_NAMING = 0.5
+_WORTH_NAMING_RELATIVE = 0.005
 
 
 def _smallest(sizes: Mapping[str, float], cause: str | None) -> float | None:
@@ -346,7 +329,7 @@ def _limited_by(
 
 @dataclass(frozen=True, slots=True)
 class _Intended:
-    """The readings intended, and what may be bettered of them."""
+    """The readings intended, and what may be improved about them."""
 
     request: PlanRequest
     names: tuple[str, ...]
@@ -358,7 +341,7 @@ class _Intended:
     halved: tuple[str, ...] = ()
 
     def with_(self, way: str, what: str) -> _Intended:
-        """The same, bettered in one way."""
+        """The same, improved in one way."""
         if way == "repeats":
             count = int(what)
             again = {name: max(count, self.repeats.get(name, 1)) for name in self.names}
@@ -388,22 +371,14 @@ class _Intended:
         return self.fusion_of(*self.runs()) if self.unit is not None else None
 
     def fusion_of(self, before: Derived, after: Derived) -> Fusion | None:
-        """The model of both runs; None where it has nothing to hold on to."""
-        parts = evidence(before.visit, before.computed), evidence(after.visit, after.computed)
+        """The model of both runs; None where no reading bears on it."""
+        parts = evidence(before), evidence(after)
         if self.unit is None or not all(part.features for part in parts):
             return None
         found = assembled(self.unit, parts)
         for owner in self.halved:
             found = _halved(found, owner)
         return found
-
-
-_WAYS = {
-    "repeats": "reading everything {} times in each run",
-    "better_instrument": "half the error of {}",
-    "added_reading": "adding {} in both runs",
-    "like_weather": "reading both runs in like weather",
-}
 
 
 def _improvements(
@@ -417,37 +392,33 @@ def _improvements(
         return _smallest({name: one.efficiency for name, one in showing(other).items()}, cause)
 
     most = max(intended.repeats.values())
-    ways = [("repeats", str(count)) for count in _REPEATS if count > most]
+    ways = [Way("repeats", str(count)) for count in _REPEATS if count > most]
     if intended.weather.alike() != intended.weather:
-        ways.append(("like_weather", ""))
-    ways += [("added_reading", name) for name in _ADDED if name not in intended.names]
+        ways.append(Way("like_weather", ""))
+    ways += [Way("added_reading", name) for name in _ADDED if name not in intended.names]
     rows = [(size(intended.with_(*way).fusion()), way) for way in ways]
     for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
         if not owner.startswith(("assumption", "placement", "site", "refrigerant")):
-            rows.append((size(_halved(fusion, owner)), ("better_instrument", owner)))
+            rows.append((size(_halved(fusion, owner)), Way("better_instrument", owner)))
     worth = sorted(
         (found, way) for found, way in rows if found is not None and found < 0.97 * smallest
     )
     answer = [
         {
-            "way": way,
-            "what": _WAYS[way].format(_named(way, what)),
+            "way": way.way,
+            "what": words.way_words(way),
             "smallest_detectable_percent": percent_of(found),
             "ratio": rounded(found / smallest),
         }
-        for found, (way, what) in worth
+        for found, way in worth
     ]
-    enough = [
-        _WAYS[way].format(_named(way, what))
-        for found, (way, what) in worth
-        if found <= 0.5 * smallest
-    ]
+    enough = [way for found, way in worth if found <= 0.5 * smallest]
     if enough:
-        return answer, f"Halved by {'; or by '.join(enough[:3])}."
+        return answer, words.halved_by(enough[:3])
     if not worth:
-        return answer, "Nothing here brings it down: what limits it is not an instrument."
-    # One of a kind of ways after the other, best first, until it is halved.
-    taken: list[tuple[str, str]] = []
+        return answer, words.NOTHING_HELPS
+    # One way after another, best first, until it is halved.
+    taken: list[Way] = []
     reached = smallest
     for found, way in worth:
         if len(taken) == _TOGETHER or (
@@ -455,27 +426,19 @@ def _improvements(
         ):
             continue
         taken.append(way)
-        bettered = intended
+        improved = intended
         for step in taken:
-            bettered = bettered.with_(*step)
-        reached = size(bettered.fusion()) or found
+            improved = improved.with_(*step)
+        reached = size(improved.fusion()) or found
         if reached <= 0.5 * smallest:
             break
-    words = ", and ".join(_WAYS[way].format(_named(way, what)) for way, what in taken)
     if reached <= 0.5 * smallest:
-        return answer, f"No single step halves it; halved by {words}, together."
-    return answer, (
-        f"Not halved even by {words}, together: that brings it to {percent_of(reached):.1f} %. The rest is "
-        "the unit and the weather, not the instruments."
-    )
-
-
-def _named(way: str, what: str) -> str:
-    return f"run.readings.{what}" if way == "added_reading" else what
+        return answer, words.halved_together(taken)
+    return answer, words.not_halved(taken, percent_of(reached))
 
 
 def _unlocking(intended: _Intended, cause: str | None) -> list[dict[str, Any]]:
-    """Readings that would give a change of efficiency where those intended do not."""
+    """Readings that would give a change of efficiency where the intended ones do not."""
     rows: list[dict[str, Any]] = []
     for added in (
         ("suction_pressure", "liquid_pressure", "suction_line_temperature",
@@ -495,7 +458,7 @@ def _unlocking(intended: _Intended, cause: str | None) -> list[dict[str, Any]]:
             rows = [
                 {
                     "way": "added_reading",
-                    "what": _WAYS["added_reading"].format(", ".join(lacking)),
+                    "what": words.adding(lacking),
                     "smallest_detectable_percent": percent_of(found),
                     "ratio": None,
                 }
@@ -516,33 +479,6 @@ def _halved(fusion: Fusion, owner: str) -> Fusion:
         for part in fusion.evidence
     ]  # fmt: skip
     return fusion.with_evidence((parts[0], parts[1]))
-
-
-def _sentence(
-    smallest: float | None,
-    worth: float,
-    cause: str | None,
-    hidden: list[str],
-    unsettled: Unsettled | None,
-) -> str:
-    if smallest is None:
-        text = "These readings do not give a change of efficiency at all."
-        return text if unsettled is None else f"{text} {unsettled.reason} {unsettled.remedy}"
-    about = f"if it is {CAUSES[cause].text}" if cause is not None else "whichever the cause"
-    if expm1(smallest) <= worth:
-        return (
-            f"A change of {100 * worth:.3g} % in efficiency can be found: changes from "
-            f"{percent_of(smallest):.1f} % would show in four of five pairs of runs ({about})."
-        )
-    if hidden:
-        return (
-            f"A change of {100 * worth:.3g} % in efficiency cannot be found with these readings, as a "
-            f"change of {' or of '.join(hidden)} does not show in them; what does is listed by cause."
-        )
-    return (
-        f"A change of {100 * worth:.3g} % in efficiency cannot be found with these readings: only from "
-        f"{percent_of(smallest):.1f} % would it show in four of five pairs of runs ({about})."
-    )
 
 
 def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dict[str, Any]:
@@ -569,7 +505,7 @@ def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dic
         relative = {str(row.model): row.relative for row in rows}
         found = detectable_by_itself(fusion, outputs, [relative[name] for name in outputs])
         sizes = dict(zip(outputs, found.tolist(), strict=True))
-        # As a comparison has it: what the verdict on the system is about shows by any one cause.
+        # As in a comparison: efficiency and capacity show whichever one cause they changed by.
         whole_unit = [name for name in OF_THE_SYSTEM if name in sizes]
         if whole_unit:
             any_cause = detectable_by_any_cause(fusion, whole_unit)

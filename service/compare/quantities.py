@@ -1,4 +1,4 @@
-"""Each derived value: its change as read, at common conditions, and what that amounts to."""
+"""Each derived value: its change as read, its change under the same conditions, and the verdict."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
 from service.assess.findings import bounds_of
-from service.compare.fusion import FOUND, LEFT, Fusion
+from service.compare.fusion import Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.reference.changes import (
     DETECTABLE,
     DIRECTION,
@@ -27,7 +27,9 @@ from service.reference.units import conversion, system_unit
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import COVERAGE
 from service.unit.evidence import joint
-from service.words.phrases import chance, first_sentence, phrase, unit_word
+from service.unit.model import FOUND, LEFT
+from service.words import comparison as words
+from service.words.numbers import Estimate
 
 FloatArray = NDArray[np.float64]
 
@@ -61,7 +63,7 @@ class AsRead:
 
 
 def as_read(before: Examined, after: Examined, alike: Mapping[int, int]) -> AsRead:
-    """Changes as read, with what the two runs' errors have in common taken out.
+    """Changes as read, without the errors that both runs share.
 
     ``alike`` maps the sensors of the second run to those of the first that made the same reading, to ask
     what one instrument would have given.
@@ -96,7 +98,7 @@ def as_read(before: Examined, after: Examined, alike: Mapping[int, int]) -> AsRe
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """A change at common conditions in SI, its 95 % band, and what it amounts to."""
+    """A change under the same conditions in SI, its 95 % band, and its probabilities."""
 
     change: Normals
     band: tuple[float, float]
@@ -128,13 +130,6 @@ class Judgement:
         return "inconclusive"
 
 
-_FUSED = (
-    "all readings of both runs in one likelihood about a lumped cycle model; in the weather of the "
-    "first run"
-)
-_DIRECT = "second run less first; it does not follow the weather"
-
-
 def logarithms(size: float) -> tuple[float, float]:
     """A relative change of this size, down and up, on the scale of logarithms."""
     return log(1.0 - size), log(1.0 + size)
@@ -147,10 +142,10 @@ def judge(
     matters: Mapping[str, float],
     of_the_system: Mapping[str, tuple[Normals, float] | None],
 ) -> dict[str, Judgement]:
-    """Judgements of the quantities whose change can be brought to common conditions.
+    """Judgements of the quantities whose change can be brought to the same conditions.
 
     ``of_the_system`` are the changes that the verdict on the system is about, with the smallest that
-    would show: what is one fact has one judgement.  Efficiency and capacity follow from all readings
+    would show: one fact has one judgement.  Efficiency and capacity follow from all readings
     together, and each cause leaves its trace in several of them; any other value must show by itself,
     whatever else changed.
     """
@@ -183,10 +178,10 @@ def judge(
         else:
             continue
         if row.quantity in of_the_system:
-            told = of_the_system[row.quantity]
-            if told is None:
+            one = of_the_system[row.quantity]
+            if one is None:
                 continue
-            change, smallest = told
+            change, smallest = one
         spread = float(before.summary.standard_uncertainty[before.kept[row.quantity]])
         answer[row.quantity] = _judged(row, change, smallest, start, spread, before, matters)
     return answer
@@ -217,7 +212,7 @@ def _judged(
 ) -> Judgement:
     size = matters.get(row.quantity, row.matters)
     smallest = size * (abs(start) if row.relative else 1.0)
-    # The model tells relative changes as logarithms; they are judged as such.
+    # The model gives relative changes as logarithms; they are judged as such.
     logarithmic = row.relative and row.model is not None
     ends = logarithms(size) if logarithmic else (-smallest, smallest)
     fell, below, above = change.under(0.0), change.under(ends[0]), 1.0 - change.under(ends[1])
@@ -225,13 +220,13 @@ def _judged(
     low, high = change.quantile(0.025), change.quantile(0.975)
     if logarithmic:
         change = times(change, start)
-        # Of the change that was judged, so that a verdict never stands beside a band that denies it.
+        # Of the change that was judged, so that no verdict contradicts its band.
         low, high = sorted(start * expm1(end) for end in (low, high))
     shown_from = absolute(detectable_, start) if logarithmic else detectable_
     improved: float | None = None
     worsened: float | None = None
     neither, judged_by = 1.0, row.better
-    words: str = judged_by
+    limit_or_way: str = judged_by
     if row.better == "higher":
         improved, worsened, neither = 1.0 - fell, fell, 0.0
     elif row.better == "lower":
@@ -242,22 +237,23 @@ def _judged(
         applies = limit is not None and before.unit.within(
             limit.modes, limit.devices, limit.phases, limit.controls
         )
-        words = "neither"
+        limit_or_way = "neither"
         if limit is not None and bounds is not None and applies:
-            words = limit.id
+            limit_or_way = limit.id
             improved, worsened = _against(bounds, start, spread, change)
             neither = 1.0 - improved - worsened
     return Judgement(
         change, (low, high), smallest, shown_from, improved, worsened, neither, 1.0 - fell,
         max(1.0 - above - below, 0.0),
-        same, words, _DIRECT if row.model is None else _FUSED,
+        same, limit_or_way,
+        words.METHOD_OF_THE_DIFFERENCE if row.model is None else words.METHOD_OF_THE_MODEL,
     )  # fmt: skip
 
 
 def _against(
     bounds: tuple[float | None, float | None], start: float, spread: float, change: Normals
 ) -> tuple[float, float]:
-    """Probabilities that the value came closer to its limits, and that it went further off."""
+    """Probabilities that the value came closer to its limits, and that it moved further from them."""
     first = start + spread * _SLICES[:, None]
     second = first + change.mean + change.deviation * _SLICES[None, :]
 
@@ -281,9 +277,9 @@ def changes_answer(
     changed: bool,
     unit_changed: bool,
     work: frozenset[str],
-    without: str | None,
+    obstacle: words.Obstacle | None,
 ) -> dict[str, Any]:
-    """The ``changes`` part of the answer, in the caller's units; ``without`` tells why nothing is brought
+    """The ``changes`` part of the answer, in the caller's units; ``obstacle`` is why nothing is brought
     to common conditions.  ``changed`` is whether any change is shown, ``unit_changed`` of more than a
     capacitor: only then may a value of the unit model claim one."""
     return {
@@ -295,7 +291,7 @@ def changes_answer(
             before,
             changed=unit_changed if _follows_the_model(name) else changed,
             work=work,
-            without=without,
+            obstacle=obstacle,
         )
         for place, name in enumerate(read.names)
     }
@@ -314,7 +310,7 @@ def _change(
     *,
     changed: bool,
     work: frozenset[str],
-    without: str | None,
+    obstacle: words.Obstacle | None,
 ) -> dict[str, Any]:
     system = before.visit.system
     kind = QUANTITIES[name].kind
@@ -334,7 +330,7 @@ def _change(
             "band": band((difference - 1.96 * deviation) / step, (difference + 1.96 * deviation) / step),
         },
         "at_common_conditions": None,
-        "method": "as read only",
+        "method": words.METHOD_AS_READ,
         "verdict": None,
         "judged_by": None,
         "probabilities": None,
@@ -342,12 +338,9 @@ def _change(
         "smallest_that_matters": None,
     }  # fmt: skip
     if judgement is None:
-        first, second = (
-            phrase(kind, float(value[place]), system) for value in (read.before, read.after)
-        )
-        answer["sentence"] = (
-            f"{QUANTITIES[name].label}: {first}, then {second} (change "
-            f"{_signed(apart, difference, system)}). Not judged: {_why_not(name, without)}."
+        values = float(read.before[place]), float(read.after[place])
+        answer["sentence"] = words.read_sentence(
+            QUANTITIES[name].label, (kind, apart), values, system, _why_not(name, obstacle)
         )
         return answer
     change = judgement.change
@@ -373,100 +366,38 @@ def _change(
         ),
         "smallest_that_matters": rounded(judgement.matters / step),
     }
-    answer["sentence"] = _sentence(name, apart, judgement, verdict, system, work, changed=changed)
+    answer["sentence"] = words.value_sentence(
+        _facts(name, apart, judgement, verdict, work, changed=changed), system
+    )
     return answer
 
 
-def _why_not(name: str, without: str | None) -> str:
-    """The one reason for which a value is not judged."""
+def _why_not(name: str, obstacle: words.Obstacle | None) -> str:
+    """The one reason why a value is not judged."""
     if name in JUDGED:
-        reason = first_sentence(without or "").rstrip(".")
-        return (
-            reason[:1].lower() + reason[1:]
-            or "the readings do not let it be brought to the same conditions"
-        )
-    if name in OUTSIDE:
-        return OUTSIDE[name]
-    return "it is one way to a value that is judged from all readings together"
+        return words.NOT_BROUGHT if obstacle is None else obstacle.clause
+    return OUTSIDE.get(name, words.ANOTHER_WAY)
 
 
-_WORDS = {
-    "improved": "That is better",
-    "worsened": "That is worse",
-    "no_material_change": "Shown to be smaller than what matters",
-}
-
-
-def _sentence(
-    name: str,
-    kind: str,
-    judgement: Judgement,
-    verdict: str,
-    system: str,
-    work: frozenset[str],
-    *,
-    changed: bool,
-) -> str:
-    change = judgement.change
-    low, high = judgement.band
-    text = (
-        f"{QUANTITIES[name].label}: {_signed(kind, change.mean, system)} in like weather (95 %: "
-        f"{_signed(kind, low, system)} to {_signed(kind, high, system)}). "
+def _facts(
+    name: str, kind: str, judgement: Judgement, verdict: str, work: frozenset[str], *, changed: bool
+) -> words.ValueFacts:
+    return words.ValueFacts(
+        label=QUANTITIES[name].label,
+        kind=kind,
+        change=Estimate(judgement.change.mean, *judgement.band),
+        verdict=verdict,
+        matters=judgement.matters,
+        detectable=judgement.detectable,
+        probability_rose=judgement.rose,
+        probability_improved=judgement.improved,
+        moved=max(judgement.rose, 1.0 - judgement.rose) >= DIRECTION,
+        something_changed=changed,
+        has_limit=judgement.judged_by in LIMITS,
+        no_direction_is_better=judgement.judged_by == "neither",
+        is_capacitance=name.endswith("_run_capacitance"),
+        work=work,
     )
-    sure = max(judgement.rose, 1.0 - judgement.rose)
-    moved = sure >= DIRECTION
-    matters = phrase(kind, judgement.matters, system)
-    way = "rose" if judgement.rose > 0.5 else "fell"
-    if verdict == "inconclusive" and moved and not changed:
-        text += (
-            f"By itself it {way} (probability {chance(sure, 3)}), but among so many values one may do so by "
-            "chance, and all readings together do not show a change."
-        )
-    elif verdict == "inconclusive" and moved and judgement.judged_by in LIMITS:
-        text += (
-            f"It {way}, but whether it came closer to its limits or went further off is not shown "
-            f"(closer with a probability of {chance(judgement.improved or 0.0, 2)})."
-        )
-    elif verdict == "inconclusive":
-        shows = (
-            "a change need not show at all"
-            if judgement.detectable is None
-            else "a change shows in four of five such pairs of runs from "
-            f"{phrase(kind, judgement.detectable, system)}"
-        )
-        text += f"These instruments cannot tell: {shows}; what matters is {matters}."
-    elif verdict == "neither":
-        text += (
-            f"It {way}. Neither direction is better by itself."
-            if judgement.judged_by == "neither"
-            else "It moved within its limits: neither better nor worse."
-        )
-    elif verdict == "no_material_change":
-        text += f"{_WORDS[verdict]} ({matters})."
-    else:
-        text += f"{_WORDS[verdict]}."
-    if name.endswith("_run_capacitance") and verdict not in ("no_material_change", "inconclusive"):
-        text += _about_capacitor(work)
-    return text
-
-
-def _about_capacitor(work: frozenset[str]) -> str:
-    if work & {"capacitor_replacement", "electrical_repair"}:
-        return " The work done can account for it."
-    if work - {"readings_only"}:
-        return (
-            " The work done cannot change a capacitor: look for a change of temperature, load or "
-            "measurement, or an exchanged part."
-        )
-    return (
-        " Cleaning, air and charge cannot change a capacitor: it was exchanged, or its temperature, "
-        "load or measurement changed."
-    )
-
-
-def _signed(kind: str, value: float, system: str) -> str:
-    text = phrase(kind, value, system)
-    return text if text.startswith("-") else f"+{text}"
 
 
 def band(low: float, high: float) -> dict[str, float]:
@@ -485,13 +416,10 @@ def percent_of(logarithm: float) -> float:
     return rounded(100.0 * expm1(logarithm))
 
 
-def percents(change: Normals) -> tuple[float, float, float]:
-    """A change of a logarithm in percent: best estimate and both ends of its 95 % band."""
-    middle, low, high = (
-        100.0 * expm1(value)
-        for value in (change.mean, change.quantile(0.025), change.quantile(0.975))
-    )
-    return middle, low, high
+def percents(change: Normals) -> Estimate:
+    """A change of a logarithm in percent, with its 95 % band."""
+    values = (change.mean, change.quantile(0.025), change.quantile(0.975))
+    return Estimate(*(100.0 * expm1(value) for value in values))
 
 
 def percent_change(change: Normals | None) -> dict[str, Any] | None:
@@ -505,8 +433,3 @@ def percent_change(change: Normals | None) -> dict[str, Any] | None:
 def share(value: float) -> float:
     """A probability in four decimals."""
     return round(min(max(value, 0.0), 1.0), 4) + 0.0
-
-
-def unit_text(symbol: str) -> str:
-    """How a unit reads in a sentence."""
-    return unit_word(symbol)

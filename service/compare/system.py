@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from math import exp, log, sqrt
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
-from service.compare.fusion import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING, Fusion
+from service.compare.fusion import Fusion
 from service.compare.quantities import (
     AsRead,
     judgeable,
@@ -34,7 +33,8 @@ from service.compare.tests_of_change import (
     wanted,
 )
 from service.derive.derivations import QUANTITIES, UnitKind
-from service.intake.paths import PHASES, READING
+from service.derive.examined import Examined
+from service.intake.paths import PHASES
 from service.reference.changes import (
     DIRECTION,
     HARDLY_KNOWN,
@@ -48,37 +48,36 @@ from service.reference.unit_model import CAUSES
 from service.uncertainty.low_discrepancy import normal_scores
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, probability
-from service.unit.model import INDEX, Health
-from service.words.phrases import chance, spoken
+from service.unit.model import FOUND, FOUND_AT_RATING, INDEX, LEFT, LEFT_AT_RATING, Health
+from service.words import comparison as words
 
 FloatArray = NDArray[np.float64]
 
 _OUTPUTS = ("eer", "cooling_capacity", "total_power")
 _LOGARITHMS = (True, True, True)
-#: Size of the change itself, by cause, and what it is called.
+#: The parameter that is the size of the change itself, by cause.
 _SIZES: Mapping[str, str] = {
     "condenser_heat_transfer": "condenser_change",
     "evaporator_airflow": "airflow_change",
     "evaporator_heat_transfer": "evaporator_change",
     "compressor": "flow_change",
 }
-#: Probability beforehand that a part outside the unit model changed.
+#: Prior probability that a part outside the unit model changed.
 _ELECTRICAL = 0.05
 _WORTH_A_WORD = 0.1
-#: How the quantities end that tell of a capacitor.
+#: How the names of quantities end that show a capacitor.
 _CAPACITOR = "_run_capacitance"
-_RUNS: Mapping[str, str] = {"before": "first", "after": "second"}
-#: How many of the readings that may be added are those without which efficiency is not had.
+#: How many of the readings that may be added are those without which efficiency cannot be derived.
 _ESSENTIAL = 4
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What is found about the system: changes of logarithms, at the first run's conditions and at rating;
+    """What was found about the system: changes of logarithms, under the first run's conditions and at rating;
     None where the readings do not give them.
 
-    ``probability`` is that of such readings without any change, ``probability_of_unit`` the same of what the
-    capacitors do not tell.  ``smallest`` are the changes of logarithms that would show whichever one cause
+    ``probability`` is that of such readings without any change, ``probability_of_unit`` the same without
+    what the capacitors show.  ``smallest`` are the changes of logarithms that would show whichever one cause
     they had, by output.
     """
 
@@ -108,7 +107,7 @@ class Found:
 
     @property
     def unit_changed(self) -> bool:
-        """Whether it is shown of more than a capacitor, so that a direction may be claimed."""
+        """Whether more than a capacitor is shown to have changed, so that a direction may be claimed."""
         chance = self.probability_of_unit
         return self.changed and chance is not None and chance < TEST_LEVEL
 
@@ -131,12 +130,12 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
     own, capacitors = (_alone(part) for part in parts)
     if fusion is not None:
         own = any_change(fusion).beside(own)
-    told = own.beside(capacitors) if len(capacitors.scores) else own
-    chance = probability(told, normal_scores()) if len(told.scores) else None
-    # A capacitor that was exchanged shows that something changed, and nothing of what the unit delivers.
-    of_unit = chance if told is own else probability(own, normal_scores())
+    whole = own.beside(capacitors) if len(capacitors.scores) else own
+    chance = probability(whole, normal_scores()) if len(whole.scores) else None
+    # A capacitor that was exchanged shows that something changed, not what the unit delivers.
+    of_unit = chance if whole is own else probability(own, normal_scores())
     if fusion is None:
-        return Found(None, None, None, None, None, chance, of_unit, len(told.scores), watched)
+        return Found(None, None, None, None, None, chance, of_unit, len(whole.scores), watched)
     here = fusion.difference(FOUND, LEFT, _OUTPUTS, _LOGARITHMS)
     rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, _OUTPUTS, _LOGARITHMS)
     known = {
@@ -151,7 +150,7 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
 
     return Found(
         kept(here, "eer"), kept(here, "cooling_capacity"), kept(here, "total_power"),
-        kept(rated, "eer"), kept(rated, "cooling_capacity"), chance, of_unit, len(told.scores), watched,
+        kept(rated, "eer"), kept(rated, "cooling_capacity"), chance, of_unit, len(whole.scores), watched,
         dict(zip(_OUTPUTS, detectable_by_any_cause(fusion, _OUTPUTS).tolist(), strict=True)),
     )  # fmt: skip
 
@@ -167,7 +166,7 @@ def _alone(watched: Sequence[tuple[float, float]]) -> Directions:
 
 
 def verdict(found: Found, matters: Mapping[str, float]) -> str:
-    """The verdict; see the contract for its rules.
+    """The verdict; the contract states its rules.
 
     That nothing material changed must be what the readings show, not what was thought beforehand: the
     estimate of each cause alone must be sharp enough for the test of equivalence, of both changes.
@@ -197,15 +196,15 @@ def system_answer(
     before: Examined,
     given: Mapping[Health, Set[str]],
     matters: Mapping[str, float],
-    withheld: str | None,
-    without: str | None,
+    obstacle: words.Obstacle | None,
     shown: Mapping[str, Any],
+    *,
+    withheld: bool,
 ) -> dict[str, Any]:
     """The ``system`` part of the answer.
 
-    ``given`` names the readings of each run; ``withheld`` tells why no verdict may be given, ``without`` why the
-    readings do not go through the unit model; ``shown`` are
-    the changes of the single values.
+    ``given`` names the readings of each run; ``obstacle`` is why the readings do not go through the unit model,
+    and ``withheld`` whether no verdict may be given for it; ``shown`` are the changes of the single values.
     """
     known = found.efficiency is not None and fusion is not None
     sizes = showing(fusion) if known and fusion is not None else {}
@@ -215,12 +214,25 @@ def system_answer(
     tested = found.probability is not None
     answer: dict[str, Any] = {
         "verdict": word,
-        "sentence": _sentence(
-            word, found, matters, hardest, withheld, without, _rest(missing, shown)
-        )
-        + (_lacking(missing) if word == "inconclusive" and known else ""),
+        "sentence": words.system_sentence(
+            words.SystemFacts(
+                verdict=word,
+                changed=found.changed,
+                obstacle=obstacle,
+                withheld=withheld,
+                efficiency=None if found.efficiency is None else percents(found.efficiency),
+                capacity=None if found.capacity is None else percents(found.capacity),
+                moved=_moved(found),
+                probability=found.probability,
+                matters=100.0 * matters["eer"],
+                hidden=_hidden(sizes),
+                missing=missing,
+                better=_labels(shown, "improved"),
+                worse=_labels(shown, "worsened"),
+            )
+        ),
         "any_change": {
-            "changed": found.changed and withheld is None if tested else None,
+            "changed": found.changed and not withheld if tested else None,
             "probability": None if found.probability is None else share(found.probability),
             "directions": found.directions,
         },
@@ -261,7 +273,7 @@ def system_answer(
 def _missing(
     fusion: Fusion | None, before: Examined, given: Mapping[Health, Set[str]]
 ) -> list[str]:
-    """Paths of what would give, or sharpen, the efficiency change: what stops it first."""
+    """Paths of what would give, or sharpen, the efficiency change; what prevents it comes first."""
     if fusion is not None:
         return wanted(fusion, given)
     if before.unit.mode != "cooling" or not before.unit.capacity_is_known:
@@ -276,58 +288,17 @@ def _missing(
     return found
 
 
-def _rest(missing: Sequence[str], shown: Mapping[str, Any]) -> str:
-    """What would give a change of efficiency, and what is shown without one."""
-    needed = f" To obtain it, add {', '.join(_wanted(missing))}." if missing else ""
-    better = [
-        QUANTITIES[name].label.lower()
-        for name, row in shown.items()
-        if row["verdict"] == "improved"
-    ]
-    worse = [
-        QUANTITIES[name].label.lower()
-        for name, row in shown.items()
-        if row["verdict"] == "worsened"
-    ]
-    told = "; ".join(
-        f"shown to be {word}: {', '.join(names)}"
-        for word, names in (("better", better), ("worse", worse))
-        if names
-    )
-    return f"{needed} Of the single values, {told or 'none is shown to be better or worse'}."
-
-
-def _wanted(missing: Sequence[str]) -> list[str]:
-    """What is missing in words, with the runs that lack it."""
-    runs: dict[str, list[str]] = {}
-    for path in missing:
-        kind, _, rest = path.partition(".")
-        run, _, name = rest.partition(".readings.")
-        words = spoken(READING + name if kind == "runs" else path)
-        runs.setdefault(words, []).extend([_RUNS[run]] if kind == "runs" else [])
-    return [
-        words + (f" in {'both runs' if len(of) > 1 else f'the {of[0]} run'}" if of else "")
-        for words, of in runs.items()
-    ]
-
-
-def _lacking(missing: Sequence[str]) -> str:
-    """Readings that only one run lacks, in a sentence."""
-    by_name: dict[str, list[str]] = {}
-    for path in missing:
-        _, run, _, name = path.split(".", 3)
-        by_name.setdefault(name, []).append(_RUNS[run])
-    words = [
-        f"{name.replace('_', ' ')} in the {runs[0]} run"
-        for name, runs in by_name.items()
-        if len(runs) == 1
-    ]
-    return f" Missing: {', '.join(words)}." if words else ""
-
-
 def _hardest(sizes: Mapping[str, Showing]) -> tuple[str, Showing] | None:
-    """The cause that hides best, and what of it would show."""
+    """The cause that the readings show worst, and how large it must be to show."""
     return max(sizes.items(), key=lambda item: item[1].efficiency) if sizes else None
+
+
+def _hidden(sizes: Mapping[str, Showing]) -> words.Hidden | None:
+    hardest = _hardest(sizes)
+    if hardest is None:
+        return None
+    name, one = hardest
+    return words.Hidden(CAUSES[name].text, percent_of(one.efficiency) if one.seen else None)
 
 
 def _points_to(
@@ -338,12 +309,12 @@ def _points_to(
     weight = 0.0
     for name, score in found.watched.items():
         if name.endswith(_CAPACITOR):
-            # Evidence of a change of a tenth, in deviations of about a fiftieth.
+            # Evidence for a change of a tenth, where deviations are about a fiftieth.
             ratio = 25.0
             gain = 0.5 * (score**2 * ratio / (1.0 + ratio)) - 0.5 * log(1.0 + ratio)
             weight = max(weight, _ELECTRICAL * exp(min(gain, 200.0)))
     if weight > _WORTH_A_WORD:
-        # A capacitor changes beside anything in the unit model.
+        # A capacitor changes independently of everything in the unit model.
         chances["electrical"] = (
             total * weight / (1.0 + weight) if total else weight / (1.0 + weight)
         )
@@ -356,7 +327,7 @@ def _points_to(
             {
                 "cause": name,
                 "probability": share(own / total),
-                "text": CAUSES[name].text if name in CAUSES else "a run capacitor",
+                "text": CAUSES[name].text if name in CAUSES else words.CAPACITOR,
                 "source": source(CAUSES[name].source if name in CAUSES else "practice"),
                 "change_percent": _size(fusion, name),
                 "smallest_detectable_percent": (
@@ -382,84 +353,16 @@ def _size(fusion: Fusion | None, cause: str) -> dict[str, Any] | None:
     return None
 
 
-def _sentence(
-    word: str,
-    found: Found,
-    matters: Mapping[str, float],
-    hardest: tuple[str, Showing] | None,
-    withheld: str | None,
-    without: str | None,
-    rest: str,
-) -> str:
-    if withheld:
-        return f"No verdict: {withheld}"
-    if found.efficiency is None:
-        text = "These readings cannot show whether efficiency changed."
-        if without is not None:
-            text += f" {without[0].upper()}{without[1:].rstrip('.')}."
-        if word in ("improved", "worsened"):
-            text = (
-                f"The system {word} in capacity: {_words(found.capacity)} in like weather. {text}"
-            )
-        elif found.probability is None:
-            text += " Nothing was read in both runs that could be tested for a change."
-        elif found.changed:
-            text += f" Something changed (probability by chance {chance(found.probability, 3)})."
-        else:
-            text += (
-                " An unchanged unit would often give readings like these (probability "
-                f"{chance(found.probability, 2)})."
-            )
-        return text + rest
-    text = f"Efficiency in like weather: {_words(found.efficiency)}"
-    if found.capacity is not None:
-        text += f"; capacity: {_words(found.capacity)}"
-    seen = ""
-    if hardest is not None:
-        cause, one = CAUSES[hardest[0]].text, hardest[1]
-        seen = (
-            f" Least shown is a change of {cause}: such a one, with up to {percent_of(one.efficiency):.1f} % "
-            "of efficiency, may go unnoticed; the band counts how unlikely that is."
-            if one.seen
-            else f" These readings would not reveal a change of {cause}."
-        )
-    tested = 1.0 if found.probability is None else found.probability
-    if word == "no_material_change":
-        return (
-            f"No material change: shown to be smaller than {100 * matters['eer']:.3g} %, the smallest "
-            f"change that matters. {text}."
-        )
-    if word == "inconclusive":
-        if not found.changed:
-            return (
-                "These instruments cannot tell. An unchanged unit would often give readings like these "
-                f"(probability {chance(tested, 2)}). {text}.{seen}"
-            )
-        conflict = _shown(found)
-        if " and " in conflict:
-            return f"No one verdict: {conflict}. {text}."
-        return (
-            "Something changed (probability by chance "
-            f"{chance(tested, 3)}), but whether it is for better or worse is not shown. {text}."
-        )
-    shown = _shown(found)
-    return (
-        f"The system {word}: {shown}. {text}. The chance of such readings without a change is "
-        f"{chance(tested, 3)}."
-    )
+def _moved(found: Found) -> list[tuple[str, Literal["rose", "fell"]]]:
+    """Which of the two changes are shown to have a direction, and which."""
+    changes = (("efficiency", found.efficiency), ("capacity", found.capacity))
+    falls = {name: change.under(0.0) for name, change in changes if change is not None}
+    return [
+        (name, "fell" if fell > 0.5 else "rose")
+        for name, fell in falls.items()
+        if max(fell, 1.0 - fell) >= DIRECTION
+    ]
 
 
-def _shown(found: Found) -> str:
-    """Which of the two is shown to have moved, and where to."""
-    words = []
-    for name, change in (("efficiency", found.efficiency), ("capacity", found.capacity)):
-        if change is not None and max(change.under(0.0), 1.0 - change.under(0.0)) >= DIRECTION:
-            words.append(f"{name} {'fell' if change.under(0.0) > 0.5 else 'rose'}")
-    return " and ".join(words)
-
-
-def _words(change: Normals | None) -> str:
-    if change is None:
-        return "not known"
-    middle, low, high = percents(change)
-    return f"{middle:+.1f} % (95 %: {low:+.1f} to {high:+.1f} %)"
+def _labels(shown: Mapping[str, Any], verdict: str) -> list[str]:
+    return [QUANTITIES[name].label for name, row in shown.items() if row["verdict"] == verdict]

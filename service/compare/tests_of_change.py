@@ -1,4 +1,4 @@
-"""What the fitted model can say of change as such: the one test, what could be seen, what limits it."""
+"""What the fitted model can say about change: the one test, what would show, what limits it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from math import expm1, isfinite, log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from service.compare.fusion import FOUND, LEFT, PLACES, Fusion, allowed
+from service.compare.fusion import Fusion, allowed
 from service.reference.changes import DETECTABLE, EQUIVALENCE_LEVEL, ONE_SIDED, UNSEEN
 from service.reference.unit_model import (
     CAUSES,
@@ -19,12 +19,13 @@ from service.reference.unit_model import (
     WIDENING,
     Cause,
 )
-from service.uncertainty.least_squares import left
+from service.uncertainty.least_squares import covariance_left
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, directions
 from service.unit.evidence import joint, owners
-from service.unit.model import CHANGES, NAMES, RUNS, Health
+from service.unit.model import CHANGES, FOUND, LEFT, NAMES, PLACES, RUNS, Health
 from service.unit.predictor import rows_of
+from service.words import comparison as words
 
 FloatArray = NDArray[np.float64]
 
@@ -39,7 +40,7 @@ _WORTH_READING = 0.05
 _EFFICIENCY = (("eer",), (True,))
 #: Outputs that the verdict on the system is about.
 OF_THE_SYSTEM = ("eer", "cooling_capacity")
-#: Logarithm of a change that does not happen: a value that doubles.  What shows only there does not show.
+#: Logarithm of a change that does not happen: a value that doubles.  A change that shows only there does not show.
 _DOUBLED = log(2.0)
 
 #: Readings that may be added to a run: name, output, whether in logarithms, its standard error at
@@ -61,7 +62,7 @@ CANDIDATES: tuple[tuple[str, str, bool, float], ...] = (
 
 
 def any_change(fusion: Fusion) -> Directions:
-    """Directions in which the readings tell of a change, scored where nothing changed."""
+    """Directions in which the readings can show a change, scored as if nothing changed."""
     found, errors = fusion.unchanged.found, fusion.errors
     prior = _with_changes(fusion.prior.covariance, _drift())
     unchanged = found.jacobian @ prior @ found.jacobian.T + errors
@@ -77,7 +78,7 @@ def any_change(fusion: Fusion) -> Directions:
 
 
 def _positive(matrix: FloatArray) -> FloatArray:
-    """The nearest covariance: what a cause adds to drift is never less than nothing."""
+    """The nearest covariance: what a cause adds to drift is never negative."""
     values, vectors = np.linalg.eigh(matrix)
     return np.asarray((vectors * np.maximum(values, 0.0)) @ vectors.T)
 
@@ -96,8 +97,8 @@ def _with_changes(covariance: FloatArray, block: FloatArray) -> FloatArray:
 class Showing:
     """What must change, and by how much of a usual change of that cause, for the readings to show it.
 
-    ``change`` (C,) are the changes of the unit at that point; ``usual`` is how many standard deviations of
-    what the cause brings that is; ``efficiency`` the change of its logarithm that goes with it.
+    ``change`` (C,) are the changes of the unit at that point; ``usual`` is their size in standard deviations of
+    what the cause usually does; ``efficiency`` the change of its logarithm that goes with them.
     """
 
     change: FloatArray
@@ -111,7 +112,7 @@ class Showing:
 
 
 def showing(fusion: Fusion) -> dict[str, Showing]:
-    """For each cause, the hardest to see of what it brings (95 % confidence, 80 % power)."""
+    """For each cause, the change it makes that is hardest to see (95 % confidence, 80 % power)."""
     _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, *_EFFICIENCY)
     answer: dict[str, Showing] = {}
     for name, change, usual in _just_shown(fusion):
@@ -158,8 +159,8 @@ def absolute(detectable: float, start: float) -> float | None:
 def equivalent(change: Normals, ends: tuple[float, float], detectable: float) -> bool:
     """Whether a change is shown to lie between two ends: two one-sided tests.
 
-    ``detectable`` is the smallest change that would show: what the readings hardly tell of is not shown
-    to be small, however likely that was beforehand.
+    ``detectable`` is the smallest change that would show: where the readings show little, a change is not
+    shown to be small, however likely that was beforehand.
     """
     low, high = ends
     return (
@@ -174,8 +175,9 @@ def detectable_by_itself(
 ) -> FloatArray:
     """Smallest change (Q,) of each output that would show, whatever else may have changed with it.
 
-    95 % confidence, 80 % power; in the output's own unit or its logarithm.  It rests on what the readings
-    say of the output under the wide prior, so it is never small for an output that nothing read tells of.
+    95 % confidence, 80 % power; in the output's own unit or its logarithm.  It depends on what the
+    readings show about the output under the wide prior, so it is never small for an output that no reading
+    depends on.
     """
     _, gradients = fusion.slopes(fusion.wide, FOUND, LEFT, outputs, logarithmic)
     variance = np.einsum("qp,pr,qr->q", gradients, fusion.wide.found.covariance, gradients)
@@ -208,12 +210,12 @@ def informed(fusion: Fusion, output: str) -> float:
     _, gradient = fusion.slopes(fusion.wide, FOUND, LEFT, (output,), (True,))
     prior = _with_changes(fusion.prior.covariance, allowed(CAUSES["several"], fusion.model.device))
     before = float(gradient[0] @ prior @ gradient[0])
-    after = float(gradient[0] @ left(found.jacobian, fusion.errors, prior) @ gradient[0])
+    after = float(gradient[0] @ covariance_left(found.jacobian, fusion.errors, prior) @ gradient[0])
     return 1.0 - after / before if before > 0.0 else 0.0
 
 
 def wanted(fusion: Fusion, given: Mapping[Health, Set[str]]) -> list[str]:
-    """Readings whose adding would sharpen the efficiency change most, best first, as paths of each run.
+    """Readings that would sharpen the efficiency change most, best first, as paths of each run.
 
     ``given`` names the readings of each run.  A reading that one run has is wanted in the other; one that
     neither has is wanted in both.
@@ -236,7 +238,7 @@ def wanted(fusion: Fusion, given: Mapping[Health, Set[str]]) -> list[str]:
         if not lacking:
             continue
         if len(lacking) == len(RUNS):
-            # Both carry one calibration error, so what they tell is their difference.
+            # Both carry one calibration error, so only their difference counts.
             added = slopes["after"][place] - slopes["before"][place]
         else:
             added = slopes[lacking[0]][place]
@@ -249,7 +251,7 @@ def wanted(fusion: Fusion, given: Mapping[Health, Set[str]]) -> list[str]:
 
 
 def limits(fusion: Fusion) -> tuple[dict[str, float], float]:
-    """Shares of the variance of the efficiency change by who brings it, under the most probable
+    """What contributes to the variance of the efficiency change, as shares, under the most probable
     explanation; and its standard deviation (of the logarithm)."""
     top = max(fusion.explanations, key=lambda one: one.probability)
     found = top.found
@@ -284,19 +286,17 @@ def _by_origin(
         strict=True,
     ):
         parts[owner] = parts.get(owner, 0.0) + float(part)
-    parts["unsteadiness of the unit"] = float(
-        gain**2 @ np.concatenate([e.own for e in fusion.evidence])
-    )
+    parts[words.UNSTEADINESS] = float(gain**2 @ np.concatenate([e.own for e in fusion.evidence]))
     changes = rest[PLACES]
-    parts["changes that the readings do not show"] = float(changes @ block @ changes)
+    parts[words.UNSEEN_CHANGES] = float(changes @ block @ changes)
     own = rest**2 * np.diagonal(fusion.prior.covariance)
     for name, group in (
-        ("how the unit follows the weather", "structure"),
-        ("kind of unit", "unit"),
+        (words.FOLLOWS_THE_WEATHER, "structure"),
+        (words.KIND_OF_UNIT, "unit"),
     ):
         chosen = [PARAMETERS.get(n) is not None and PARAMETERS[n].group == group for n in NAMES]
         parts[name] = float(own[chosen].sum())
-    parts["conditions that were not read"] = float(own[[n not in PARAMETERS for n in NAMES]].sum())
+    parts[words.CONDITIONS_NOT_READ] = float(own[[n not in PARAMETERS for n in NAMES]].sum())
     total = sum(parts.values())
     ranked = sorted(parts.items(), key=lambda item: -item[1])
     shares = {

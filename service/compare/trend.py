@@ -1,6 +1,6 @@
 """Three or more dated runs: each brought to the weather of the first, then drift, step, crossing.
 
-runs -> examined -> each set against the first in the unit model -> a series for each value -> its shape
+runs -> examined -> each compared with the first in the unit model -> a series for each value -> its shape
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from schemas.assessments import Run
 from schemas.trends import TrendRequest
 from service.assess import usability
-from service.assess.examination import Examined, examine
+from service.assess.examination import examine
 from service.assess.findings import bounds_of
+from service.assess.notices import case_of
 from service.assess.pipeline import model_of
 from service.compare.comparison import (
     conditions,
@@ -29,7 +30,7 @@ from service.compare.comparison import (
     unusable,
     visit_request,
 )
-from service.compare.fusion import FOUND, LEFT, fit_once
+from service.compare.fusion import fit_once
 from service.compare.quantities import (
     as_read,
     band,
@@ -38,11 +39,11 @@ from service.compare.quantities import (
     rounded,
     share,
     times,
-    unit_text,
 )
 from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.examined import Examined
 from service.intake.refusals import Refusal, RefusedError, pointer
-from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, Judged
+from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, YEARS_AHEAD, Judged
 from service.reference.limits import LIMITS
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -50,16 +51,16 @@ from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 from service.unit.evidence import evidence
-from service.words.phrases import phrase
+from service.unit.model import FOUND, LEFT
+from service.words import trend as words
+from service.words.comparison import Obstacle
+from service.words.numbers import Estimate
 
 FloatArray = NDArray[np.float64]
 
 _YEAR = 365.25 * 86400.0
-_FAR = 20.0
-_METHOD = (
-    "Each run against the first in one likelihood about a lumped cycle model, in the weather of the first; "
-    "robust lines with Student errors; shapes by the Bayesian information criterion"
-)
+#: How many moving values the overall sentence names.
+_SAID = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +115,7 @@ def trend(request: TrendRequest) -> dict[str, Any]:
             "service": SERVICE_VERSION,
             "refrigerant_model": model_of(sides[0].visit.refrigerant),
             "draws": sides[0].visit.sample.draws,
-            "method": _METHOD,
+            "method": words.METHOD,
         },
     }
 
@@ -128,10 +129,9 @@ def _dated(request: TrendRequest) -> list[tuple[int, Run]]:
                 Refusal(
                     pointer("runs", str(place), "taken_at"),
                     None if run.taken_at is None else run.taken_at.isoformat(),
-                    "a date and time with its offset from UTC", "is missing or has no offset",
-                    "Give it like 2026-07-14T14:05:00-05:00.",
+                    *words.NO_DATE,
                 )
-            )  # fmt: skip
+            )
     if refusals:
         raise RefusedError(refusals)
     ordered = sorted(enumerate(request.runs), key=lambda item: item[1].taken_at or datetime.min)
@@ -139,11 +139,9 @@ def _dated(request: TrendRequest) -> list[tuple[int, Run]]:
         if first.taken_at == second.taken_at:
             refusals.append(
                 Refusal(
-                    pointer("runs", str(place), "taken_at"), str(second.taken_at),
-                    "a time of its own", "is that of another run",
-                    "Correct it; repeats within a run are a list of values of one reading.",
+                    pointer("runs", str(place), "taken_at"), str(second.taken_at), *words.SAME_DATE
                 )
-            )  # fmt: skip
+            )
     if refusals:
         raise RefusedError(refusals)
     return ordered
@@ -151,7 +149,7 @@ def _dated(request: TrendRequest) -> list[tuple[int, Run]]:
 
 def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examined]:
     refusals: list[Refusal] = []
-    sides = []
+    sides: list[Examined] = []
     for place, run in runs:
         try:
             sides.append(
@@ -165,13 +163,13 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
 
 
 def _grade(side: Examined) -> str:
-    return usability.grade_of(usability.check(side.case))
+    return usability.grade_of(usability.check(case_of(side)))
 
 
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     """A series for each judged quantity: differences from the first run, added to its value."""
     first = sides[0]
-    read_first = evidence(first.visit, first.computed)
+    read_first = evidence(first)
     found: dict[str, dict[int, tuple[float, float]]] = {}
     for place, side in enumerate(sides[1:], start=1):
         alike, _ = other_instruments(first.visit, side.visit)
@@ -191,8 +189,8 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
         modelled = [row for row in rows if row.model is not None]
         if left_out[place] or left_out[0] or not modelled:
             continue
-        parts = prepared(first, read_first, evidence(side.visit, side.computed))
-        fusion = None if isinstance(parts, str) else fit_once(*parts)
+        parts = prepared(first, read_first, evidence(side))
+        fusion = None if isinstance(parts, Obstacle) else fit_once(*parts)
         if fusion is None:
             continue
         names = list(dict.fromkeys(str(row.model) for row in modelled))
@@ -208,8 +206,8 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     series = []
     for name, points in found.items():
         start = float(first.summary.value[first.kept[name]])
-        # Half the variance of a difference is each run's own, as the runs are alike; the first run's own
-        # error is in every difference, and is put back where it belongs: on the first value.
+        # Half the variance of a difference belongs to each run, as the runs are alike; the first run's own
+        # error is in every difference, and is attributed to the first value.
         own = {place: deviation / sqrt(2.0) for place, (_, deviation) in points.items()}
         places = (0, *sorted(points))
         values = np.array([start] + [start + points[place][0] for place in places[1:]])
@@ -220,7 +218,7 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
 
 
 def _shapes(series: list[_Series], years: FloatArray) -> list[Shape]:
-    """The shape of each series; those of the same runs are found together."""
+    """The shape of each series; series over the same runs are computed together."""
     alike: dict[tuple[int, ...], list[int]] = {}
     for position, one in enumerate(series):
         alike.setdefault(one.places, []).append(position)
@@ -278,7 +276,9 @@ def _quantity(
             "before": when[place].isoformat(),
             "size": _change(size, own, step),
         }
-    answer["sentence"] = _sentence(one, found, when, system, rising, odd, crossing)
+    answer["sentence"] = words.series_sentence(
+        _facts(one, found, when, odd, crossing, system), system
+    )
     return answer
 
 
@@ -297,7 +297,7 @@ def _change(value: float, deviation: float, step: float) -> dict[str, Any]:
 def _crossing(
     one: _Series, found: Shape, times: FloatArray, when: list[datetime], first: Examined
 ) -> dict[str, Any] | None:
-    """When the line reaches a limit that it is still inside of."""
+    """When the line reaches a limit that it has not reached yet."""
     line = found.drift
     slope = float(line.coefficients[1])
     now = float(times[-1] - times.mean())
@@ -323,7 +323,7 @@ def _crossing(
         levels = drawn[0] + drawn[1] * now + spread * normal[2]
         with np.errstate(divide="ignore", invalid="ignore"):
             ahead = (bound - levels) / drawn[1]
-        # A line that runs the other way never gets there; one that is there already is there now.
+        # A line that runs the other way never reaches it; one that has reached it counts as now.
         there = (bound - levels) * np.sign(slope) <= 0.0
         ahead = np.where(there, 0.0, np.where(drawn[1] * slope > 0.0, ahead, np.inf))
         early, late = np.quantile(ahead, [0.025, 0.975], method="inverted_cdf")
@@ -340,76 +340,51 @@ def _crossing(
 
 
 def _date(last: datetime, years: float) -> str | None:
-    if not np.isfinite(years) or years > _FAR:
+    if not np.isfinite(years) or years > YEARS_AHEAD:
         return None
     return (last + timedelta(seconds=years * _YEAR)).replace(microsecond=0).isoformat()
 
 
-def _sentence(
+def _facts(
     one: _Series,
     found: Shape,
     when: list[datetime],
-    system: str,
-    rising: float,
     odd: list[datetime],
     crossing: dict[str, Any] | None,
-) -> str:
-    label = QUANTITIES[one.row.quantity].label
-    kind = difference_kind(QUANTITIES[one.row.quantity].kind)
+    system: str,
+) -> words.SeriesFacts:
+    kind = QUANTITIES[one.row.quantity].kind
     slope, deviation = float(found.drift.coefficients[1]), _deviation(found.drift, 1)
-    ends = [phrase(kind, slope + k * deviation, system) for k in (-1.96, 1.96)]
-    if found.name == "step" and found.step is not None:
+    step = None
+    if found.step is not None:
         place, size, _ = found.step
-        text = (
-            f"{label} changed by {phrase(kind, size, system)} between {when[place - 1]:%Y-%m-%d} and "
-            f"{when[place]:%Y-%m-%d}, and was steady before and after."
-        )
-    elif found.name == "drift":
-        direction = "rises" if rising > 0.5 else "falls"
-        span = sorted(abs(slope + k * deviation) for k in (-1.96, 1.96))
-        band_ = " to ".join(phrase(kind, end, system) for end in span)
-        text = (
-            f"{label} {direction} by {phrase(kind, abs(slope), system)} a year (95 %: {band_})."
-            if (slope - 1.96 * deviation) * (slope + 1.96 * deviation) > 0.0
-            else f"{label} {direction} by {phrase(kind, abs(slope), system)} a year (95 %: a change of "
-            f"{ends[0]} to {ends[1]})."
-        )
-        if crossing is not None and crossing["expected"] is not None:
-            unit = unit_text(system_unit(QUANTITIES[one.row.quantity].kind, system))
-            text += (
-                f" At that rate it reaches its limit of {crossing['bound']:.4g} {unit} about "
-                f"{crossing['expected'][:7]} (95 %: {_month(crossing['earliest'])} to "
-                f"{_month(crossing['latest'])})."
-            )
-    else:
-        text = (
-            f"{label}: no drift and no step is shown; a drift between {ends[0]} and {ends[1]} a year "
-            "could hide in these readings."
-        )
-    if odd:
-        text += f" The run of {', '.join(f'{date:%Y-%m-%d}' for date in odd)} does not fit to the others."
-    return text
-
-
-def _month(date: str | None) -> str:
-    return f"over {_FAR:.0f} years ahead" if date is None else date[:7]
+        step = words.StepFacts(size, when[place - 1], when[place])
+    return words.SeriesFacts(
+        label=QUANTITIES[one.row.quantity].label,
+        kind=difference_kind(kind),
+        shape=found.name,
+        drift=Estimate(slope, slope - 1.96 * deviation, slope + 1.96 * deviation),
+        step=step,
+        crossing=None
+        if crossing is None
+        else words.CrossingFacts(
+            crossing["bound"],
+            system_unit(kind, system),
+            crossing["expected"],
+            crossing["earliest"],
+            crossing["latest"],
+        ),
+        odd=odd,
+    )
 
 
 def _overall(quantities: dict[str, Any], unit: UnitKind) -> str:
-    # First what can be better or worse in itself.
+    # First what can be better or worse by itself.
     ordered = sorted(quantities.items(), key=lambda item: JUDGED[item[0]].better == "neither")
-    moving: list[str] = []
-    told: set[str] = set()
+    moving: dict[str, str] = {}
     for name, row in ordered:
         sure = max(row["probability_rising"], 1.0 - row["probability_rising"])
-        if row["shape"] == "steady" or (row["shape"] == "drift" and sure < DIRECTION):
-            continue
-        fact = ONE_FACT.get(name, name)
-        if fact not in told:
-            told.add(fact)
-            moving.append(row["sentence"])
-    text = " ".join(moving[:3]) or "Nothing is shown to drift or to have stepped."
-    if not quantities:
-        text = "No value that can be followed appears in at least three runs, so there is no trend to report."
-    unsettled = None if unit.mode != "cooling" else unit.unsettled
-    return text if unsettled is None else f"{unsettled.reason} {text} {unsettled.remedy}"
+        if row["shape"] != "steady" and (row["shape"] != "drift" or sure >= DIRECTION):
+            moving.setdefault(ONE_FACT.get(name, name), row["sentence"])
+    unsettled = unit.unsettled if unit.mode == "cooling" else None
+    return words.trend_sentence(list(moving.values())[:_SAID], len(quantities), unsettled)

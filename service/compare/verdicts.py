@@ -7,7 +7,7 @@ from typing import Any
 
 from service.assess.grades import grades_of
 
-#: What is kept of each change as it stands.  The values themselves stand in both assessments.
+#: What is kept of each change, unaltered.  The values themselves are in both assessments.
 _OF_A_CHANGE = (
     "difference_unit", "verdict", "probabilities", "smallest_detectable", "smallest_that_matters",
 )  # fmt: skip
@@ -18,7 +18,7 @@ _OF_THE_WORTH = ("probability_paid_within_a_year", "payback_years", "payback_ban
 def verdicts_of(comparison: Mapping[str, Any]) -> dict[str, Any]:
     """The numbers, verdicts and names of a comparison, without sentences, sources and methods.
 
-    A quarter of the size for the comparisons of the examples.  Everything in it stands in the
+    A quarter of the size for the comparisons of the examples.  Everything in it is in the
     comparison too, letter for letter; of a band its ends.
     """
     system, worth = comparison["system"], comparison["worth"]
@@ -60,7 +60,7 @@ def verdicts_of(comparison: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _numbers(change: Mapping[str, Any] | None) -> dict[str, Any] | None:
-    """A change with the ends of its band beside it."""
+    """A change with the ends of its band next to its value."""
     if change is None:
         return None
     kept = {part: value for part, value in change.items() if part != "band"}

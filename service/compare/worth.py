@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
 from service.compare.quantities import band, rounded, share
+from service.derive.examined import Examined
 from service.reference.units import conversion
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.mixture import Normals
+from service.words import comparison as words
+from service.words.numbers import Estimate
 
 FloatArray = NDArray[np.float64]
 
 _JOULES = conversion("energy", "kWh").scale
 _LOW, _HIGH = 0.025, 0.975
-#: Years from which a payback is none.
+#: Years from which a payback counts as never.
 _FAR = 50.0
 
 
@@ -27,7 +30,7 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
     Parameters
     ----------
     before : Examined
-        The first run; its seasonal energy is what the saving is reckoned on.
+        The first run; the saving is a share of its seasonal energy.
     efficiency : Normals or None
         Change of the logarithm of efficiency at rating conditions.
     price : float or None
@@ -42,59 +45,52 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         "payback_band": None,
     }
     if usage.cooling_hours is None:
-        return answer | {
-            "sentence": "Give the hours of cooling in a year to have the worth reckoned."
-        }
+        return answer | {"sentence": words.worth_not_known("hours")}
     if efficiency is None:
-        return answer | {
-            "sentence": "The readings do not give the change of efficiency, so its worth is not known."
-        }
+        return answer | {"sentence": words.worth_not_known("efficiency")}
     row = before.kept.get("seasonal_energy")
     if row is None:
         row = before.kept.get("seasonal_energy_at_rated_efficiency")
     if row is None:
-        return answer | {
-            "sentence": "The energy of a season cannot be estimated from these readings; the rated capacity (in "
-            "Btu/h, or W in metric units) and the rated energy efficiency ratio would do."
-        }
+        return answer | {"sentence": words.worth_not_known("energy")}
     used = float(before.summary.value[row])
     relative = float(before.summary.standard_uncertainty[row]) / used
     table = sample(MAXIMUM_DRAWS)  # two dimensions cost nothing
-    # Two dimensions of the sample that no error of the readings uses up: which error is which does not
+    # Two dimensions of the sample that no error of the readings uses: which error is which does not
     # matter here, only that they are independent and evenly spread.
     spread = np.exp(relative * table.normal[0, 1:] - 0.5 * relative**2)
     change = efficiency.placed(0.5 * (1.0 + table.rectangular[1, 1:]))
     saved = used * spread * (1.0 - np.exp(-change))
     answer["energy_saved"] = _change(saved / _JOULES)
-    sentence = f"Energy saved a year: {_range(saved / _JOULES, 'kWh')}"
-    if usage.energy_price is None:
-        return answer | {"sentence": f"{sentence}. An estimate."}
-    money = saved / _JOULES * usage.energy_price
-    answer["money_saved"] = _change(money)
-    sentence += f", worth {_range(money, 'in your currency')} at today's price"
-    if price is None:
-        return answer | {"sentence": f"{sentence}. An estimate."}
-    within = float((money >= price).mean())
-    answer["probability_paid_within_a_year"] = share(within)
+    facts = words.WorthFacts(_estimate(saved / _JOULES))
+    if usage.energy_price is not None:
+        money = saved / _JOULES * usage.energy_price
+        answer["money_saved"] = _change(money)
+        facts = replace(facts, money=_estimate(money))
+        if price is not None:
+            facts = _paid(facts, money, price)
+            answer["probability_paid_within_a_year"] = share(facts.within_a_year or 0.0)
+            answer["payback_years"] = None if facts.payback is None else rounded(facts.payback)
+            answer["payback_band"] = [
+                None if end is None else rounded(end) for end in (facts.soonest, facts.latest)
+            ]
+    return answer | {"sentence": words.worth_sentence(facts, _FAR)}
+
+
+def _paid(facts: words.WorthFacts, money: FloatArray, price: float) -> words.WorthFacts:
+    """When the money saved has paid the price."""
     best = float(np.median(money))
-    ends = np.quantile(money, [_HIGH, _LOW])
-    if best > 0.0 and price / best < _FAR:
-        answer["payback_years"] = rounded(price / best)
-    paid = [price / end if end * _FAR > price else None for end in ends.tolist()]
-    answer["payback_band"] = [None if end is None else rounded(end) for end in paid]
-    words = (
-        f"the service pays back in about {price / best:.1f} years"
-        if best * _FAR > price
-        else "whether it pays back by energy is not shown"
-        if paid[0] is not None
-        else f"the service does not pay back by energy within {_FAR:.0f} years"
+    soonest, latest = (
+        price / end if end * _FAR > price else None
+        for end in np.quantile(money, [_HIGH, _LOW]).tolist()
     )
-    shortest, longest = ("never" if end is None else f"{end:.1f} years" for end in paid)
-    return answer | {
-        "sentence": f"{sentence}; {words} (95 %: {shortest} to {longest}), within a year with a "
-        f"probability of {100 * within:.0f} %. An estimate; comfort, wear and avoided repairs are not "
-        "in it."
-    }
+    return replace(
+        facts,
+        payback=price / best if best > 0.0 and price / best < _FAR else None,
+        soonest=soonest,
+        latest=latest,
+        within_a_year=float((money >= price).mean()),
+    )
 
 
 def _change(values: FloatArray) -> dict[str, Any]:
@@ -106,6 +102,6 @@ def _change(values: FloatArray) -> dict[str, Any]:
     }
 
 
-def _range(values: FloatArray, unit: str) -> str:
+def _estimate(values: FloatArray) -> Estimate:
     low, middle, high = np.quantile(values, [_LOW, 0.5, _HIGH])
-    return f"{middle:.0f} {unit} (95 %: {low:.0f} to {high:.0f})"
+    return Estimate(float(middle), float(low), float(high))

@@ -11,17 +11,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.derive.derivations import QUANTITIES, Derivation, UnitKind
+from service.derive.draws import DrawnVisit, draw
 from service.derive.reconcile import Outcome, reconcile
 from service.derive.resolver import plan
 from service.intake.paths import ASSUMED, READING
-from service.intake.visit import KIND_OF_UNIT, BlowerTable, Visit, assume, draw
+from service.intake.visit import KIND_OF_UNIT, BlowerTable, Visit
 from service.physics.refrigerant_enthalpy import Vapour
 from service.uncertainty.propagation import Inputs
 
 FloatArray = NDArray[np.float64]
 
 
-def derive(
+def run_plan(
     leaves: Mapping[str, Any], steps: tuple[Derivation, ...], shape: tuple[int, ...]
 ) -> dict[str, Any]:
     """Run the derivations: draws of each quantity, of the shape given, along the last axis nominal first.
@@ -71,12 +72,13 @@ def dependence(steps: tuple[Derivation, ...]) -> Dependence:
 
 @dataclass(frozen=True, slots=True)
 class Computed:
-    """Everything derived from a visit.
+    """Everything derived from a visit; ``visit`` is that visit with its draws and assumptions.
 
     ``as_read`` holds each quantity by its most trusted way alone, ``shown`` those that the answer
     shows, reconciled where the balances say something about them: about those ``concerned``.
     """
 
+    visit: DrawnVisit
     given: frozenset[str]
     unit: UnitKind
     steps: tuple[Derivation, ...]
@@ -121,10 +123,8 @@ def _concerned(masks: Mapping[str, NDArray[np.bool_]], outcome: Outcome | None) 
 
 
 def compute(visit: Visit, given: frozenset[str], unit: UnitKind) -> Computed:
-    """Derive all that ``given`` allows, and reconcile it.
-
-    Draws the assumptions that the plan uses into the visit.
-    """
+    """Draw the visit with the assumptions that the plan uses, derive all that ``given`` allows, and
+    reconcile it."""
     return compute_block([visit], given, unit)[0]
 
 
@@ -161,18 +161,18 @@ def compute_block(visits: Sequence[Visit], given: frozenset[str], unit: UnitKind
 
     Each gets the same bits as it would alone.
     """
-    first, count = visits[0], len(visits)
+    count = len(visits)
     steps = plan(given, unit)
     on = dependence(steps)
     assumed = [
-        leaf for leaf in on.leaves if leaf.startswith(ASSUMED) and leaf not in first.uncertain
+        leaf for leaf in on.leaves if leaf.startswith(ASSUMED) and leaf not in visits[0].uncertain
     ]
-    for visit in visits:
-        assume(visit, assumed)
-    drawn = draw(visits)
-    leaves = _stacked(visits, (*given, *(leaf for leaf in on.leaves if leaf not in given)), drawn)
+    drawn = draw(visits, assumed)
+    first = drawn.visits[0]
+    names = (*given, *(leaf for leaf in on.leaves if leaf not in given))
+    leaves = _stacked(drawn.visits, names, drawn.rows)
     shape = (count, first.sample.draws + 1)
-    values = derive(leaves, steps, shape)
+    values = run_plan(leaves, steps, shape)
     frame = _frame(
         steps, given, tuple([first.leaf_variables.get(leaf, ()) for leaf in on.leaves]),
         len(first.variables),
@@ -184,17 +184,17 @@ def compute_block(visits: Sequence[Visit], given: frozenset[str], unit: UnitKind
         if isinstance(value, np.ndarray) and value.shape == shape
     }
     read = {leaf: leaves[leaf] for leaf in frame.read}
-    inputs = block_inputs(visits)
+    inputs = block_inputs(drawn.visits)
     outcomes = reconcile(arrays, read, inputs, masks.__getitem__)
     shown = {name: value for name, value in values.items() if not QUANTITIES[name].internal}
     if any(outcome is not None and outcome.applied for outcome in outcomes):
         shown |= _followed(leaves, steps, values, outcomes)
     return [
         Computed(
-            given, unit, steps, on, VisitRows(values, count, place), VisitRows(shown, count, place),
-            outcome, masks, _concerned(masks, outcome),
+            visit, given, unit, steps, on, VisitRows(values, count, place),
+            VisitRows(shown, count, place), outcome, masks, _concerned(masks, outcome),
         )
-        for place, outcome in enumerate(outcomes)
+        for place, (visit, outcome) in enumerate(zip(drawn.visits, outcomes, strict=True))
     ]  # fmt: skip
 
 
@@ -224,37 +224,34 @@ class VisitRows(Mapping[str, Any]):
         return len(self.block)
 
 
-def block_inputs(visits: Sequence[Visit]) -> Inputs:
+def block_inputs(visits: Sequence[DrawnVisit]) -> Inputs:
     """The variables of visits of one kind."""
-    scales = [[variable.scale for variable in visit.variables] for visit in visits]
-    return Inputs(visits[0].inputs.basis, np.array(scales))
+    return Inputs(visits[0].inputs.basis, np.stack([visit.inputs.scale for visit in visits]))
 
 
 def _stacked(
     visits: Sequence[Visit], names: Iterable[str], drawn: Mapping[str, FloatArray]
 ) -> dict[str, Any]:
     """The leaves of visits of one kind: draws (visits, N + 1), of assumptions (1, N + 1), numbers
-    (visits, 1), else what they share.  ``drawn`` are those just drawn."""
-    first = visits[0].leaves
+    (visits, 1), else what they share."""
+    first = visits[0].constants
     stacks: dict[str, Any] = {}
     for name in names:
-        value = first.get(name)
         if name in drawn:
             stacks[name] = drawn[name]
-        elif name in KIND_OF_UNIT or not isinstance(value, float | np.ndarray | tuple):
+            continue
+        value = first.get(name)
+        if name in KIND_OF_UNIT or not isinstance(value, float | tuple):
             if value is not None:
                 stacks[name] = value
         else:
-            stacks[name] = _stack([visit.leaves[name] for visit in visits])
+            stacks[name] = _stack([visit.constants[name] for visit in visits])
     return stacks
 
 
 def _stack(values: list[Any]) -> Any:  # noqa: ANN401
-    """A leaf of several visits: draws (visits, N + 1), a number (visits, 1), a table's columns
-    (visits, rows), a tuple of numbers."""
+    """A leaf of several visits: a number (visits, 1), a table's columns (visits, rows), a tuple of numbers."""
     first = values[0]
-    if isinstance(first, np.ndarray):
-        return np.stack(values)
     if isinstance(first, float):
         return np.array(values)[:, None]
     if isinstance(first, BlowerTable):

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from service.compare.fusion import LEFT
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, PAIRS, SIGNATURE_SPREAD, Fault
 from service.reference.performance_maps import (
@@ -17,7 +16,7 @@ from service.reference.performance_maps import (
 )
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
-from service.unit.model import CHANGES, FIXED_DEVICES, INDEX, UnitModel
+from service.unit.model import CHANGES, FIXED_DEVICES, INDEX, LEFT, UnitModel
 
 _USUAL = "R-410A"
 _VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")

@@ -14,11 +14,12 @@ from typing import Any
 from schemas.diagnoses import DiagnosisRequest
 from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
-from service.assess.examination import Derived, Examined, derive_visit, with_statistics
+from service.assess.examination import Assessed, derive_visit, with_statistics
 from service.assess.pipeline import report
 from service.compare.comparison import in_run, unusable, visit_request
 from service.compare.quantities import band, percent_change, percents, rounded, share
 from service.derive.derivations import QUANTITIES
+from service.derive.examined import Derived, Examined
 from service.faults.direct import Direct, direct
 from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.next_reading import Candidate, candidates
@@ -72,11 +73,11 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     beside = direct(visit, {row["code"] for row in assessed["usability"]["notices"]})
     dropped, sound = None, None
     if baseline is not None:
-        sound = evidence(baseline.visit, baseline.computed)
+        sound = evidence(baseline)
         dropped = unusable(baseline) or not_possible(baseline, sound)
         if dropped is not None:
             sound = baseline = None
-    read = evidence(visit.visit, visit.computed)
+    read = evidence(visit)
     reason = not_possible(visit, read)
     unsettled = None if visit.unit.mode != "cooling" else visit.unit.unsettled
     if unsettled is not None:
@@ -165,7 +166,7 @@ def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
     }
 
 
-def _examined(request: DiagnosisRequest) -> tuple[Examined, Derived | None]:
+def _examined(request: DiagnosisRequest) -> tuple[Assessed, Derived | None]:
     """The visit examined, and what the baseline gives; refusals name the run they are about."""
     refusals: list[Refusal] = []
     sides: list[Derived | None] = []

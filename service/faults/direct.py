@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from service.assess.before_charge import signs_of_starvation
-from service.assess.examination import Examined
 from service.assess.findings import bounds_of
 from service.derive.derivations import EXPANSION_VALVES, QUANTITIES
+from service.derive.examined import Examined
 from service.intake.paths import READING
 from service.reference.conditions import HARDLY_ANY_LIFT, LOWEST_RETURN, NO_CURRENT, SHOWN
 from service.reference.faults import (
@@ -66,7 +66,7 @@ def _cool_return_air(visit: Examined) -> Direct | None:
         not isinstance(draws, np.ndarray)
         or visit.unit.mode != "cooling"
         or visit.unit.device in EXPANSION_VALVES
-        or READING + "return_air_dry_bulb" in visit.visit.doubted
+        or READING + "return_air_dry_bulb" in visit.doubted
     ):
         return None
     system = visit.visit.system
@@ -162,7 +162,7 @@ def _against(fault: str, name: str, visit: Examined) -> Direct | None:
     if (
         place is None
         or bounds is None
-        or limit.quantity in visit.visit.doubted
+        or limit.quantity in visit.doubted
         or not visit.unit.within(limit.modes, limit.devices, limit.phases, limit.controls)
     ):
         return None

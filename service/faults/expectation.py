@@ -14,13 +14,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Derived, Examined
-from service.compare.fusion import FOUND_AT_RATING, PLACES, joint_errors, relative
+from service.derive.examined import Derived, Examined
 from service.derive.rated_efficiency import rated_efficiency
 from service.intake.line_set import superheat_of_lines
 from service.intake.paths import PHASES, RATED, SITE_PRESSURE
 from service.physics.charge_targets import target_superheat
 from service.reference.healthy_units import (
+    COOL_OUTDOOR,
     DUCTLESS,
     HEALTHY,
     HEALTHY_MEANS,
@@ -28,6 +28,7 @@ from service.reference.healthy_units import (
     OF_THE_RATING,
     RATED_CAPACITY,
     RATED_SIZE,
+    STARVED_IN_COOL,
     SUBCOOLING_OF_TARGET,
     SUPERHEAT_OF_TARGET,
     USUAL_EFFICIENCY,
@@ -40,17 +41,19 @@ from service.reference.performance_maps import (
 )
 from service.reference.unit_model import PARAMETERS
 from service.uncertainty.least_squares import Fit, Prior, fit
-from service.unit.evidence import OF_THE_VISIT, Evidence, as_pair
+from service.unit.evidence import OF_THE_VISIT, Evidence, as_pair, joint_errors, relative
 from service.unit.model import (
     CHANGES,
     FIXED_DEVICES,
+    FOUND_AT_RATING,
     INDEX,
     LIQUID_START,
+    PLACES,
     RUNS,
     SUCTION_START,
     Health,
     Outputs,
-    State,
+    Pairing,
     UnitModel,
 )
 from service.unit.predictor import Predictor, Row
@@ -92,19 +95,19 @@ class Expectation:
     prior: Prior
     steps: FloatArray
     fitted: Fit
-    starts: dict[State, FloatArray]
+    starts: dict[Pairing, FloatArray]
     sound: Fit
     parts: tuple[Evidence, Evidence]
     rest: FloatArray
     spread: FloatArray
     changes: FloatArray
-    known: dict[State, Outputs] = field(default_factory=dict)
+    known: dict[Pairing, Outputs] = field(default_factory=dict)
 
     def outputs(self, health: Health) -> Outputs:
         """All outputs in the weather of the visit at the fitted point, with their gradients; computed
         once, of the unit as found and as left together."""
         if not self.known:
-            states: list[State] = [("after", one) for one in RUNS]
+            states: list[Pairing] = [("after", one) for one in RUNS]
             found, _ = self.model.linear(
                 self.fitted.parameters,
                 self.steps,
@@ -141,7 +144,7 @@ class Expectation:
         count = len(means)
         columns = np.repeat(self.sound.parameters[:, None], count + 1, axis=1)
         columns[PLACES] += np.concatenate([np.zeros((1, means.shape[1])), means]).T
-        state: State = ("after", "after")
+        state: Pairing = ("after", "after")
         start = self.starts.get(state, np.array([SUCTION_START, LIQUID_START]))
         outputs = self.model.at(columns, state, start)
         offsets = np.zeros((count, len(self.rows)))
@@ -270,7 +273,7 @@ def _healthy(
     errors: FloatArray,
     prior: Prior,
     steps: FloatArray,
-) -> tuple[Fit, dict[State, FloatArray]] | None:
+) -> tuple[Fit, dict[Pairing, FloatArray]] | None:
     """A healthy unit fitted to the baseline, the rating and the visit's conditions, seen by all rows."""
     seen = [
         place
@@ -305,6 +308,16 @@ def _beyond_the_table(mean: FloatArray, spread: float) -> float:
     if not short > 0.0:
         return spread
     return float(np.hypot(spread, short / max(abs(wet - before), 1.0)))
+
+
+def _short_of_head(mean: FloatArray, spread: float) -> float:
+    """Spread [1] of how a valve's superheat follows outdoor air: in cool weather the head pressure may not drive
+    enough through it, however far it opens."""
+    outdoor, before = (mean[INDEX[name]] for name in ("outdoor_after", "outdoor_before"))
+    short = COOL_OUTDOOR - outdoor
+    if not short > 0.0:
+        return spread
+    return float(np.hypot(spread, STARVED_IN_COOL * short / max(abs(outdoor - before), 1.0)))
 
 
 def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expectation:
@@ -362,6 +375,9 @@ def _prior(
     if model.device is not None and model.device not in FIXED_DEVICES:
         for name, value in VALVE_SUPERHEAT.items():
             spread[INDEX[name]] = value
+        spread[INDEX["superheat_outdoor"]] = _short_of_head(
+            mean, spread[INDEX["superheat_outdoor"]]
+        )
         added, doubt = superheat_of_lines(visit.visit.leaves)
         mean[INDEX["superheat"]] += added
         spread[INDEX["superheat"]] = np.hypot(spread[INDEX["superheat"]], doubt)

@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
-from service.assess.examination import Examined
+from service.derive.draws import DrawnVisit
+from service.derive.examined import Examined
 from service.faults.expectation import Expectation
 from service.faults.hypotheses import components
 from service.faults.inference import density
 from service.intake.paths import PHASES, READING
-from service.intake.visit import Visit
 from service.physics.refrigerant import saturation_curves
 from service.physics.refrigerant_enthalpy import SinglePhase, single_phase
 from service.reference.faults import (
@@ -110,7 +110,7 @@ def _unlike(row: Row) -> float:
     return _UNLIKE_RELATIVE if row.logarithmic else _UNLIKE.get(row.output, 0.0)
 
 
-def _gross(expected: Expectation, visit: Visit) -> Iterator[tuple[str, FloatArray]]:
+def _gross(expected: Expectation, visit: DrawnVisit) -> Iterator[tuple[str, FloatArray]]:
     """For each reading of the visit that the model sees: how one gross mistake would move the rows (M,)."""
     own = expected.of_the_visit()
     slopes = expected.parts[1].slopes
@@ -138,7 +138,7 @@ def _gross(expected: Expectation, visit: Visit) -> Iterator[tuple[str, FloatArra
             yield name, move
 
 
-def _behind(visit: Visit, name: str) -> list[int]:
+def _behind(visit: DrawnVisit, name: str) -> list[int]:
     """Variables that make a reading err; none of one that no gross mistake is reckoned of."""
     spec = READINGS.get(name)
     if spec is None or spec.kind not in GROSS:

@@ -13,13 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
-from service.assess.examination import Examined
-from service.compare.fusion import PLACES
+from service.derive.examined import Examined
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.faults.symptoms import seen
 from service.reference.faults import NEXT_READINGS, SYMPTOMS, WORTH_READING, NextReading
 from service.reference.unit_model import UNSTEADINESS
+from service.unit.model import PLACES
 from service.unit.predictor import rows_of
 
 FloatArray = NDArray[np.float64]

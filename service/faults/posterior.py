@@ -9,8 +9,7 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Derived, Examined
-from service.compare.fusion import PLACES
+from service.derive.examined import Derived, Examined
 from service.faults.expectation import Expectation, about
 from service.faults.hypotheses import Components, components
 from service.faults.inference import Weighed, density_at, weigh
@@ -20,7 +19,7 @@ from service.reference.faults import COSTLY, EVIDENCE_POWER, LEVEL_SPREAD, UNKNO
 from service.reference.unit_model import WIDENING
 from service.uncertainty.mixture import Normals
 from service.uncertainty.normal import cumulative
-from service.unit.model import RUNS
+from service.unit.model import PLACES, RUNS
 
 FloatArray = NDArray[np.float64]
 

@@ -10,7 +10,7 @@ from math import hypot, log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Derived
+from service.derive.examined import Derived
 from service.faults.hypotheses import Components
 from service.intake.paths import READING
 from service.reference.faults import SYMPTOMS, Symptom

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.readings import READINGS
-from service.assess.examination import Derived, Examined
 from service.derive.derivations import QUANTITIES
+from service.derive.examined import Derived, Examined
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.faults.symptoms import seen

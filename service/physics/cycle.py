@@ -125,7 +125,7 @@ def _first(many: Conditions | Machine) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class CycleState:
     """Result for one state of saturation: imbalances and everything that readings can show.
 
     ``evaporator_imbalance`` and ``condenser_imbalance`` are logarithms of heat pumped over heat passed.
@@ -159,7 +159,7 @@ def state(
     conditions: Conditions,
     suction: FloatArray,
     liquid: FloatArray,
-) -> State:
+) -> CycleState:
     """The model at given suction dew and liquid bubble temperatures [K].
 
     The two imbalances are zero where the cycle is closed, see :func:`closed`.
@@ -204,7 +204,7 @@ def state(
     split = effectiveness * machine.sensible_factor * (conditions.dry_bulb - evaporating)
     split = np.minimum(split, drop / _AIR_HEAT)
     blower_rise = machine.blower_power / (air * _AIR_HEAT)
-    return State(
+    return CycleState(
         evaporator_imbalance,
         condenser_imbalance,
         evaporating,
@@ -316,7 +316,7 @@ def closed(
     return np.where(closed_, suction, np.nan), np.where(closed_, liquid, np.nan)
 
 
-def discharge_temperature(found: State) -> FloatArray:
+def discharge_temperature(found: CycleState) -> FloatArray:
     """Temperature [K] of the discharge gas, by secants from its enthalpy."""
     gas, enthalpy = found.high_side, found.discharge_enthalpy
     first = found.dew_at_high + 20.0

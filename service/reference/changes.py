@@ -1,8 +1,8 @@
 """What a change of a quantity means: which way is better, how large it must be to matter.
 
 ``better`` says by what a change is judged: ``higher`` or ``lower``; ``within`` a limit or its target
-(toward is better, away is worse, inside on both sides is neither); ``neither`` where no direction is
-good in itself.  A quantity without a row is shown as read only: it is a condition of the visit, a target,
+(toward is better, away is worse, inside on both sides is neither); ``neither`` where neither direction is
+better by itself.  A quantity without a row is shown as read only: it is a condition of the visit, a target,
 or another way to a quantity that has one.
 """
 
@@ -22,9 +22,9 @@ class Judged:
 
     ``matters`` is the smallest change that matters: in SI, or ``relative`` to the first visit's value.
     ``model`` names the unit model's output that brings it to common conditions; None where the quantity
-    does not follow the weather.  ``limits`` names the rows of limits that a ``within`` is about.  One that
-    ``follows_capacity`` moves with the stage or speed at which the unit runs; so do all that the model
-    brings.
+    does not depend on the weather.  ``limits`` names the rows of limits of a ``within``.  A quantity that
+    ``follows_capacity`` moves with the stage or speed at which the unit runs; so does every output of the
+    model.
     """
 
     quantity: str
@@ -107,12 +107,12 @@ _ROWS = (
 
 JUDGED: Mapping[str, Judged] = MappingProxyType({row.quantity: row for row in _ROWS})
 
-_CONDITION = "it is a condition of the visit, or one of its air states"
-_TARGET = "it is a target, which follows the conditions"
+_CONDITION = "it is a condition of the visit or an air state"
+_TARGET = "it is a target, which depends on the conditions"
 _OF_ANOTHER = "it is another form of a value that is judged"
-_ESTIMATE = "its change is told of the system as a whole, at rating conditions and as its worth"
+_ESTIMATE = "its change is reported for the whole system, at rating conditions and as its worth"
 
-#: Why a quantity without a row above is not judged; the rest are ways to one that is.
+#: Why a quantity without a row above is not judged; the others are ways to one that is.
 OUTSIDE: Mapping[str, str] = MappingProxyType(
     {
         **dict.fromkeys(
@@ -163,7 +163,7 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
              "airflow_is_measured", "heating_air_temperature_rise",
              "heating_capacity", "heating_cop", "outdoor_power_factor", "heat_test_heat",
              "airflow_in_heat_test", "capacity_is_measured", "return_air_temperature_rise"),
-            "no published model brings it to common conditions",
+            "no published model brings it to the same conditions",
         ),
     }
 )  # fmt: skip
@@ -182,20 +182,20 @@ WATCHED: Mapping[str, float] = MappingProxyType(
 #: Probability that a change has its sign, from which a direction is claimed; and of the one test.
 DIRECTION = 0.975
 TEST_LEVEL = 0.05
-#: Each of the two one-sided tests of equivalence: at half of what the band leaves out, so that what is shown to
-#: be small has a band that says so.
+#: Level of each of the two one-sided tests of equivalence: half of what the band leaves out, so that a change
+#: shown to be small has a band that says so.
 EQUIVALENCE_LEVEL = 0.025
 #: Normal deviate of a one-sided test at 5 %: how sharp the readings alone must be for it.
 ONE_SIDED = 1.644854
 #: Normal deviate of a two-sided test at 95 % plus that of 80 % power.
 DETECTABLE = 1.959964 + 0.841621
 
-#: Standard deviations of what a cause brings, from which a change of that size hardly ever happens: what
-#: shows only there is not shown at all.
+#: Size of a change, in standard deviations of what its cause usually does, beyond which it hardly ever
+#: happens: a change that shows only there counts as not shown.
 UNSEEN = 3.0
 
-#: Differences of conditions [K] up to which two visits compare plainly, and up to which at all: outdoor
-#: air, return wet bulb, return dry bulb.
+#: Differences of conditions [K] up to which two visits compare without reservation, and up to which they
+#: compare at all: outdoor air, return wet bulb, return dry bulb.
 PLAIN_DIFFERENCE: Mapping[str, float] = MappingProxyType(
     {"outdoor_air_dry_bulb": 5.0, "return_air_wet_bulb": 2.0, "return_air_dry_bulb": 3.0}
 )
@@ -203,13 +203,16 @@ LARGEST_DIFFERENCE: Mapping[str, float] = MappingProxyType(
     {"outdoor_air_dry_bulb": 14.0, "return_air_wet_bulb": 5.0, "return_air_dry_bulb": 7.0}
 )
 
-#: Share of what is not known beforehand that readings must take away, before a change of capacity or
-#: efficiency is stated.
+#: Share of the prior variance that readings must remove before a change of capacity or efficiency is
+#: stated.
 INFORMED = 0.40
-#: Standard deviation of the logarithm of efficiency or capacity over which no change of it is stated.
+#: Standard deviation of the logarithm of efficiency or capacity above which its change is not stated.
 HARDLY_KNOWN = 0.09
 
-#: Quantities that tell one fact in several ways: which fact.
+#: Years ahead of the last run beyond which no date is given for reaching a limit (practice).
+YEARS_AHEAD = 20.0
+
+#: Quantities that show one fact in several ways: which fact.
 ONE_FACT: Mapping[str, str] = MappingProxyType(
     {
         **dict.fromkeys(

@@ -392,14 +392,14 @@ _ROWS = (
                  "the air and the low side do not move.",
     ),
     Fault(
-        "compressor_leakage", "a compressor that leaks inside or is worn", "cycle", 0.03,
+        "compressor_leakage", "a compressor that leaks inside or is worn", "cycle", 0.04,
         "share of its flow, or of its efficiency, that is lost", "1", "compressor_effects",
         (
             Form(
                 "flow", 0.7,
                 (
                     *(_flow(share) for share in (0.06, 0.12, 0.20, 0.30, 0.40)),
-                    *(_flow(share, _SEVERE) for share in (0.50, 0.60, 0.70, 0.80, 0.90)),
+                    *(_flow(share, 2.0 * _SEVERE) for share in (0.50, 0.60, 0.70, 0.80, 0.90)),
                 ),
                 {"efficiency_change": 0.06, "superheat_change": 0.8, "subcooling_change": 0.5},
                 0.40,
@@ -527,7 +527,7 @@ _ROWS = (
                     "nameplate again.", _GAUGE),),
     ),
     Fault(
-        "none_of_these", "something that none of these explains", "readings", 0.02, "", "",
+        "none_of_these", "something that none of these explains", "readings", 0.01, "", "",
         "unknown_fault",
         steps=(Step("measure", "Read everything again once the unit runs steadily, with its panels on."),),
     ),

@@ -28,14 +28,14 @@ DUCTLESS: Mapping[str, tuple[float, float]] = MappingProxyType(
 #: of a better one: an efficient unit owes it to its coils first (source ``rating_cycle``).
 USUAL_EFFICIENCY = 3.0
 OF_THE_RATING: Mapping[str, float] = MappingProxyType(
-    {"ln_transfer_units": 1.6, "ln_condenser": 0.65}
+    {"ln_transfer_units": 1.6, "ln_condenser": 1.1}
 )
 #: Standard deviations in place of those of a unit as found; common practice, no source, but for the cycle
 #: that rating conditions bring about.
 HEALTHY: Mapping[str, float] = MappingProxyType(
     {
-        "ln_condenser": 0.20,
-        "ln_transfer_units": 0.22,
+        "ln_condenser": 0.17,
+        "ln_transfer_units": 0.20,
         "ln_airflow": 0.10,
         "ln_efficiency": 0.10,
         "superheat": 1.8,
@@ -49,6 +49,10 @@ HEALTHY: Mapping[str, float] = MappingProxyType(
 VALVE_SUPERHEAT: Mapping[str, float] = MappingProxyType(
     {"superheat_outdoor": 0.12, "superheat_wet_bulb": 0.18}
 )
+#: Outdoor air [K] under which the head pressure may not drive enough liquid through a valve that stands wide
+#: open (75 °F), and the spread of its superheat [K] for each kelvin below (common practice, no source).
+COOL_OUTDOOR = (75.0 - 32.0) / 1.8 + 273.15
+STARVED_IN_COOL = 2.0
 #: The same where a nameplate states the target of subcooling [K]: the tolerance of a published protocol.
 SUBCOOLING_OF_TARGET = 1.5
 #: Target of superheat [K] under which a fixed device may send liquid back on a healthy unit: the published

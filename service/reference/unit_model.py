@@ -1,9 +1,9 @@
-"""What is taken for granted of a unit before its readings are known, for comparing two visits.
+"""What is assumed about a unit before its readings are known, for comparing two visits.
 
 Each row is a parameter of the lumped cycle model with a value and an honest spread.  Those of the
 ``unit`` and its ``structure`` are the same at both visits, so most of their uncertainty cancels in a
-change; what is left grows with the distance between the two sets of conditions.  ``change`` rows say
-how much of a change a service or a fault may bring.
+change; the rest grows with the distance between the two sets of conditions.  ``change`` rows say
+how large a change a service or a fault may cause.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ _ROWS = (
     Parameter("ln_fan", "unit", -2.66, 0.45, "outdoor fan over compressor power", "practice"),
     Parameter("ln_blower", "unit", 6.70, 0.40, "blower power for each airflow [W s/m3]",
               "default_blower_power"),
-    # How the unit answers its conditions; relative to the first visit.
+    # How the unit responds to its conditions, relative to the first visit.
     Parameter("volumetric_slope", "structure", 0.045, 0.015,
               "loss of volumetric efficiency for each unit of pressure ratio", "practice"),
     Parameter("efficiency_slope", "structure", -0.05, 0.15,
@@ -69,14 +69,14 @@ _ROWS = (
     Parameter("transfer_airflow", "structure", -0.45, 0.15,
               "d ln of transfer units / d ln of airflow", "practice"),
     Parameter("blower_airflow", "structure", 0.6, 0.5,
-              "d ln of blower power / d ln of airflow: under one with a restriction, three with the speed, "
-              "under zero where the motor holds the airflow", "practice"),
+              "d ln of blower power / d ln of airflow: below one with a restriction, three with the speed, "
+              "below zero where the motor holds the airflow", "practice"),
     Parameter("evaporator_superheat", "structure", -0.028, 0.012,
-              "relative change of the evaporator's transfer units for each kelvin of superheat about a usual "
-              "one, which takes up coil [1/K]", "fault_signatures"),
+              "relative change of the evaporator's transfer units for each kelvin of superheat about the usual "
+              "value, as superheat occupies part of the coil [1/K]", "fault_signatures"),
     Parameter("condenser_subcooling", "structure", -0.018, 0.010,
-              "relative change of the condenser's conductance for each kelvin of subcooling, which "
-              "takes up coil [1/K]", "fault_signatures"),
+              "relative change of the condenser's conductance for each kelvin of subcooling, as subcooling "
+              "occupies part of the coil [1/K]", "fault_signatures"),
     Parameter("sensible_factor", "structure", 1.15, 0.15,
               "temperature over enthalpy effectiveness of the coil", "practice"),
     Parameter("superheat_outdoor", "structure", 0.0, 0.08, "change of superheat for each kelvin "
@@ -105,36 +105,36 @@ _ROWS = (
     Parameter("subcooling_change", "change", 0.0, 5.0, "subcooling [K]", "change_sizes"),
     Parameter("fan_change", "change", 0.0, 0.10, "ln of outdoor fan power", "change_sizes"),
     Parameter("blower_change", "change", 0.0, 0.25,
-              "ln of blower power beside what follows the airflow", "change_sizes"),
+              "ln of blower power beyond what follows the airflow", "change_sizes"),
 )  # fmt: skip
 
 #: Superheat [K] at which the slope of ``evaporator_superheat`` holds.
 USUAL_SUPERHEAT = 6.0
 
-#: Spreads of how superheat follows the weather where no valve holds it: about the target table with a
-#: fixed device, about nothing where the device is not known [1].
+#: Spreads of how superheat follows the weather where no valve controls it: about the target table with a
+#: fixed device, about zero where the device is not known [1].
 SUPERHEAT_SPREADS: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {"superheat_outdoor": (0.25, 0.6), "superheat_wet_bulb": (0.50, 1.2)}
+    {"superheat_outdoor": (0.30, 0.6), "superheat_wet_bulb": (0.60, 1.2)}
 )
-#: How much of a fixed device's change of superheat with the weather the subcooling follows [1]: the charge
-#: that leaves one coil is in the other (common practice, no source).
+#: Share of a fixed device's change of superheat with the weather that subcooling follows [1]: charge that
+#: leaves one coil goes to the other (common practice, no source).
 SUBCOOLING_OF_SUPERHEAT = 0.25
 
 PARAMETERS: Mapping[str, Parameter] = MappingProxyType({row.name: row for row in _ROWS})
 
-#: The model is coarse, so its evidence for one cause over another counts for less than it says (a power of
-#: the likelihood; Gruenwald and van Ommen 2017, Bayesian Analysis 12, 1069-1103), and its bands are widened
-#: by a factor.  Both are set so that bands of simulated pairs, by a model that shares nothing with it, hold
-#: the truth as often as they say.
+#: The model is coarse, so its evidence for one cause over another is discounted (a power of the likelihood;
+#: Gruenwald and van Ommen 2017, Bayesian Analysis 12, 1069-1103), and its bands are widened by a factor.
+#: Both are set so that the bands of pairs simulated with an independent model contain the truth as often as
+#: they claim.
 TEMPER = 0.75
 WIDENING = 1.15
 
 #: How a run capacitor moves the power factor of the compressor: standard deviation of its logarithm for each
-#: unit of the logarithm of capacitance.  A third less capacitance takes some 5 to 15 % more current for the
-#: same work (common practice, no source), so what the current tells of power is free then.
+#: unit of the logarithm of capacitance.  A third less capacitance draws some 5 to 15 % more current for the
+#: same work (common practice, no source), so the current then says little about power.
 POWER_FACTOR_OF_CAPACITANCE = 0.5
 
-#: Standard deviation of a change that nobody made: what a unit drifts by between two visits.
+#: Standard deviation of a change that nobody made: how much a unit drifts between two visits.
 DRIFT: Mapping[str, float] = MappingProxyType(
     {
         "condenser_change": 0.022,
@@ -154,8 +154,8 @@ DRIFT: Mapping[str, float] = MappingProxyType(
 class Cause:
     """What may have changed: its probability beforehand, and the changes that come with it.
 
-    ``changes`` are standard deviations in place of the drift.  ``together`` moves in step, one standard
-    deviation of it: with an expansion valve, with a fixed device; source ``fault_signatures``.
+    ``changes`` are standard deviations in place of the drift.  ``valve`` and ``fixed`` are what moves in step,
+    one standard deviation each, with an expansion valve and with a fixed device; source ``fault_signatures``.
     """
 
     name: str
@@ -175,7 +175,7 @@ class Cause:
 
 _CAUSES = (
     Cause("nothing", "nothing beyond drift", 0.25, {}, source="change_sizes"),
-    Cause("condenser_heat_transfer", "heat transfer of the condenser", 0.16,
+    Cause("condenser_heat_transfer", "the condenser's heat transfer", 0.16,
           {"condenser_change": 0.03, "fan_change": 0.06, "superheat_change": 0.8,
            "subcooling_change": 0.8},
           valve={"condenser_change": 0.20, "subcooling_change": -0.4},
@@ -185,7 +185,7 @@ _CAUSES = (
            "superheat_change": 0.8, "subcooling_change": 0.6},
           valve={"airflow_change": 0.20, "subcooling_change": -0.2},
           fixed={"airflow_change": 0.20, "superheat_change": 3.2, "subcooling_change": 0.4}),
-    Cause("evaporator_heat_transfer", "heat transfer of the evaporator", 0.06,
+    Cause("evaporator_heat_transfer", "the evaporator's heat transfer", 0.06,
           {"evaporator_change": 0.03, "superheat_change": 0.8, "subcooling_change": 0.6},
           valve={"evaporator_change": 0.20, "subcooling_change": -0.2},
           fixed={"evaporator_change": 0.20, "superheat_change": 3.2, "subcooling_change": 0.4}),
@@ -199,13 +199,13 @@ _CAUSES = (
            "subcooling_change": 0.8, "condenser_change": 0.05, "evaporator_change": 0.08},
           valve={"flow_change": 0.18, "subcooling_change": 0.5},
           fixed={"flow_change": 0.18, "superheat_change": 4.3, "subcooling_change": 1.3}),
-    # As read from pressure: about 10 % over the refrigerant's own in the condenser.
-    Cause("non_condensable_gas", "gas in the circuit that does not condense", 0.05,
+    # As read from pressure: about 10 % above the refrigerant's own pressure in the condenser.
+    Cause("non_condensable_gas", "non-condensable gas (air or nitrogen)", 0.05,
           {"condenser_change": 0.06, "superheat_change": 4.0, "subcooling_change": 1.0},
           valve={"condenser_change": -0.30, "subcooling_change": 5.1},
           fixed={"condenser_change": -0.33, "superheat_change": -6.5, "subcooling_change": 3.9},
           source="non_condensable_effects"),
-    Cause("several", "several at once", 0.06,
+    Cause("several", "several causes at once", 0.06,
           {"condenser_change": 0.15, "airflow_change": 0.15, "evaporator_change": 0.10,
            "flow_change": 0.05, "efficiency_change": 0.05, "superheat_change": 4.0,
            "subcooling_change": 4.0, "fan_change": 0.08, "blower_change": 0.15}),
@@ -213,7 +213,7 @@ _CAUSES = (
 
 CAUSES: Mapping[str, Cause] = MappingProxyType({row.name: row for row in _CAUSES})
 
-#: Scatter of a settled unit from one quarter of an hour to the next that no instrument explains, a
+#: Scatter of a settled unit from one quarter of an hour to the next, beyond that of the instruments: a
 #: standard deviation [K, or relative]; common practice, no source.
 UNSTEADINESS: Mapping[str, float] = MappingProxyType(
     {

@@ -8,13 +8,14 @@ from math import ceil, floor
 
 import numpy as np
 
-from service.assess.states import AIR_STATES, State
+from service.derive.states import AIR_STATES, StateDraws
 from service.physics import moist_air
 from service.reference.units import conversion, in_system, system_unit
 from service.render.axes import Frame, Scale, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
 from service.render.runs import LINES, MARKS, SPREADS, Box, key, named, outline, styles
-from service.render.wording import figure, of_kind
+from service.render.wording import of_kind
+from service.words.numbers import figure
 
 _LEFT, _RIGHT, _HEIGHT = MARGIN + 4, WIDTH - 60.0, 300.0
 _HUMIDITIES = (0.2, 0.4, 0.6, 0.8, 1.0)
@@ -28,7 +29,7 @@ _WET_SPAN = 45.0
 class AirOfRun:
     """The air of one run: the states known, and dry bulbs [K] whose humidity was not read."""
 
-    states: Mapping[str, State]
+    states: Mapping[str, StateDraws]
     dry_only: Mapping[str, float]
     pressure: float
 

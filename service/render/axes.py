@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import ceil, floor, log, log10
 
 from service.render.drawing import MARGIN, WIDTH, Anchor, Drawing
+from service.words.numbers import with_minus
 
 #: Steps that people count in.
 _STEPS = (1.0, 2.0, 5.0, 10.0)
@@ -99,7 +100,7 @@ def logarithmic_ticks(low: float, high: float, most: int = 7) -> list[float]:
 def tick_text(value: float, step: float) -> str:
     """A tick's number with the decimals that its step needs."""
     decimals = max(0, -floor(log10(step) + 1e-9)) if step < 1 else 0
-    return f"{value:.{decimals}f}".replace("-", "\N{MINUS SIGN}")
+    return with_minus(f"{value:.{decimals}f}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Every change of a comparison in like weather, on one axis: over the smallest change that matters."""
+"""Every change of a comparison under the same conditions, on one axis: over the smallest that matters."""
 
 from __future__ import annotations
 
@@ -9,17 +9,19 @@ from typing import Any
 from service.render.axes import Scale, band_within
 from service.render.drawing import MARGIN, WIDTH, Drawing, Shape
 from service.render.palette import SIZES
-from service.render.wording import amount, figure, label, percent, span
+from service.render.wording import amount, label, percent, span
+from service.words import comparison as words
+from service.words.numbers import figure
 from service.words.phrases import first_sentence
 
-#: Mark, its class, the class of its band, and the words, for each verdict.
-VERDICTS: Mapping[str | None, tuple[Shape, str, str, str]] = {
-    "improved": ("circle", "mark-good", "line-good", "improved"),
-    "worsened": ("diamond", "mark-bad", "line-bad", "worsened"),
-    "neither": ("triangle", "mark-open", "line-open", "neither better nor worse"),
-    "no_material_change": ("circle", "mark-quiet", "line-quiet", "no material change"),
-    "inconclusive": ("square", "mark-open", "line-open", "inconclusive"),
-    None: ("cross", "line-quiet", "line-quiet", "not judged"),
+#: Mark, its class, and the class of its band, for each verdict.
+VERDICTS: Mapping[str | None, tuple[Shape, str, str]] = {
+    "improved": ("circle", "mark-good", "line-good"),
+    "worsened": ("diamond", "mark-bad", "line-bad"),
+    "neither": ("triangle", "mark-open", "line-open"),
+    "no_material_change": ("circle", "mark-quiet", "line-quiet"),
+    "inconclusive": ("square", "mark-open", "line-open"),
+    None: ("cross", "line-quiet", "line-quiet"),
 }
 _CLAIMED = ("improved", "worsened")
 #: The system's rows: percentage of the answer, label, and the derived value that it is about.
@@ -56,20 +58,20 @@ class _Change:
 def rows_of(answer: Mapping[str, Any]) -> list[_Change]:
     """The system's rows, then claimed changes, then the rest in the answer's order.
 
-    A derived value that a row of the system is about is not drawn twice: that row has both numbers.
+    A derived value that a row of the system covers is not drawn twice: that row has both numbers.
     """
     system, changes = answer["system"], answer["changes"]
-    rows, told = [], set()
+    rows, covered = [], set()
     for key, name, quantity in _SYSTEM:
         if system[key] is not None:
             row = _of_system(system, key, name, quantity, changes.get(quantity))
             if row is not None:
                 rows.append(row)
-                told.add(quantity)
+                covered.add(quantity)
     rest = [
         _of_value(quantity, change)
         for quantity, change in changes.items()
-        if quantity not in told
+        if quantity not in covered
         and change["at_common_conditions"] is not None
         and change["smallest_that_matters"]
     ]
@@ -84,12 +86,12 @@ def draw(
 ) -> Drawing:
     """The chart; ``most`` rows where there are many.
 
-    One axis for all rows: a change divided by the smallest change that matters, so that from -1 to 1 lies
-    what is smaller.  It ends at two to four, as the rows need; what goes on beyond it ends in an arrowhead.
+    One axis for all rows: a change divided by the smallest change that matters, so changes that do not matter
+    lie between -1 and 1.  It ends at two to four, as the rows need; what extends beyond it ends in an arrowhead.
     """
     rows = rows_of(answer)
     shown = rows[:most]
-    title = "What changed, in like weather"
+    title = "What changed, under the same conditions"
     drawing = Drawing(name, title, _described(answer, shown, len(rows) - len(shown)))
     y = drawing.heading(title)
     sentence = answer["system"]["sentence"]
@@ -137,7 +139,7 @@ def _of_system(
         if common is not None:
             also = f"; {amount(common['value'], change['difference_unit'], quantity, signed=True)}"
     if quantity == "eer":
-        # Of efficiency the answer says what would show whichever one cause it had.
+        # For efficiency the answer gives the smallest change that would show whichever one cause it had.
         detectable = system["smallest_detectable_percent"]
     if not matters:
         return None
@@ -185,7 +187,7 @@ def _key(beyond: bool) -> str:
         "Shaded: smaller than what matters. Line with caps: 95 % band. Short ticks: the smallest change "
         "that these instruments would show."
     )
-    return f"{text} Arrowhead: goes on beyond the axis." if beyond else text
+    return f"{text} Arrowhead: extends beyond the axis." if beyond else text
 
 
 def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
@@ -194,7 +196,7 @@ def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
     drawing.text(
         (scale.start + scale.end) / 2,
         y + small,
-        "change, in smallest changes that matter",
+        "change, in multiples of the smallest that matters",
         "small",
         "middle",
     )
@@ -207,11 +209,11 @@ def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
 
 
 def _row(drawing: Drawing, scale: Scale, row: _Change, y: float) -> float:
-    shape, mark, line, text = VERDICTS.get(row.verdict, VERDICTS[None])
+    shape, mark, line = VERDICTS.get(row.verdict, VERDICTS[None])
     width = WIDTH - 2 * MARGIN - _INDENT
     drawing.mark(MARGIN + 7, y + SIZES["text"] - 4.5, shape, mark)
     y = drawing.lines(MARGIN + _INDENT, y, row.label, "text", width)
-    y = drawing.lines(MARGIN + _INDENT, y, f"{text}: {row.numbers}", "small", width) + 3
+    y = drawing.lines(MARGIN + _INDENT, y, f"{_verdict(row)}: {row.numbers}", "small", width) + 3
     middle = y + _HALF_STRIP
     drawing.line(scale.start, middle, scale.end, middle, "rule")
     drawing.rectangle(scale(-1.0), y, scale(1.0) - scale(-1.0), 2 * _HALF_STRIP, "matterless")
@@ -229,10 +231,14 @@ def _row(drawing: Drawing, scale: Scale, row: _Change, y: float) -> float:
     return y + 2 * _HALF_STRIP
 
 
+def _verdict(row: _Change) -> str:
+    return words.VERDICTS.get(row.verdict, words.VERDICTS[None])
+
+
 def _rest(hidden: Sequence[_Change], answer: Mapping[str, Any]) -> list[str]:
     texts = []
     if hidden:
-        verdicts = [VERDICTS.get(row.verdict, VERDICTS[None])[3] for row in hidden]
+        verdicts = [_verdict(row) for row in hidden]
         counts = "; ".join(f"{verdicts.count(text)} {text}" for text in dict.fromkeys(verdicts))
         texts.append(f"Not drawn: {len(hidden)} more ({counts}).")
     if answer["conditions"]["comparable"] != "yes":
@@ -242,10 +248,7 @@ def _rest(hidden: Sequence[_Change], answer: Mapping[str, Any]) -> list[str]:
 
 def _described(answer: Mapping[str, Any], shown: Sequence[_Change], hidden: int) -> str:
     sentences = [answer["system"]["sentence"], answer["conditions"]["sentence"]]
-    sentences += [
-        f"{row.label}: {VERDICTS.get(row.verdict, VERDICTS[None])[3]}, {row.numbers}; {row.sizes}."
-        for row in shown
-    ]
+    sentences += [f"{row.label}: {_verdict(row)}, {row.numbers}; {row.sizes}." for row in shown]
     if not shown and not hidden:
         sentences.append("No change is drawn.")
     if hidden:

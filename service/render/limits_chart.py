@@ -9,7 +9,8 @@ from typing import Any
 from service.render.axes import Scale
 from service.render.drawing import MARGIN, WIDTH, Drawing, Shape, text_width
 from service.render.palette import SIZES
-from service.render.wording import amount, chance, decimals, figure, finding_label, span, words
+from service.render.wording import amount, chance, decimals, finding_label, span, words
+from service.words.numbers import figure
 
 #: Mark, its class and the class of its band, for each grade.
 GRADES: Mapping[str, tuple[Shape, str, str]] = {

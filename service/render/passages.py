@@ -8,7 +8,7 @@ from typing import Any
 
 from schemas.pictures import Audience, Body
 from schemas.readings import READINGS
-from service.assess.examination import Examined
+from service.derive.examined import Examined
 from service.reference.cautions import CAUTIONS
 from service.reference.units import KINDS, conversion, system_unit
 from service.render.contents import Table
@@ -18,17 +18,17 @@ from service.render.wording import (
     amount,
     decimals,
     ends,
-    figure,
     finding_label,
     label,
-    lowered,
     percent,
     places_of,
     reading_words,
     span,
     words,
 )
-from service.words.phrases import unit_word
+from service.words.comparison import VERDICTS
+from service.words.numbers import figure
+from service.words.phrases import lowered, unit_word
 
 
 def outside(assessment: Answer, audience: Audience) -> list[str]:
@@ -244,7 +244,7 @@ def values(assessment: Answer) -> Table:
 
 
 def changes(answer: Answer) -> Table:
-    """Each value before and after, its change in like weather with its band, and the verdict."""
+    """Each value before and after, its change under the same conditions with its band, and the verdict."""
     rows = []
     for name, row in answer["changes"].items():
         change = row["at_common_conditions"]
@@ -260,12 +260,10 @@ def changes(answer: Answer) -> Table:
                 f"{unit_word(row['unit'])}".rstrip(),
                 f"{figure(change['value'], places, signed=True)} "
                 f"({ends(change['band'], places, signed=True)}) {unit_word(unit)}".rstrip(),
-                "neither better nor worse"
-                if row["verdict"] == "neither"
-                else words(row["verdict"]),
+                VERDICTS[row["verdict"]],
             )
         )
-    heads = ("Value", "Before → after", "Change in like weather (95 %)", "Verdict")
+    heads = ("Value", "Before → after", "Change under the same conditions (95 %)", "Verdict")
     return Table(heads, rows)
 
 
@@ -284,7 +282,12 @@ def drifts(answer: Answer) -> Table:
                 ", ".join(date[:10] for date in row["odd_runs"]) or "none",
             )
         )
-    heads = ("Value in like weather", "Shape", "Drift a year (95 %)", "Runs that do not fit")
+    heads = (
+        "Value under the same conditions",
+        "Shape",
+        "Drift a year (95 %)",
+        "Runs that do not fit",
+    )
     return Table(heads, rows)
 
 

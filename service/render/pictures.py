@@ -10,11 +10,12 @@ from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Body, BodyKind, kind_of
 from schemas.trends import TrendRequest
-from service.assess.examination import Examined, examine
+from service.assess.examination import Assessed, examine
 from service.assess.pipeline import report
-from service.assess.states import air_states, dry_only, refrigerant_states, site_pressure
 from service.compare.comparison import compare, examined_runs
 from service.compare.trend import trend as trend_of
+from service.derive.examined import Examined
+from service.derive.states import air_states, dry_only, refrigerant_states, site_pressure
 from service.faults.diagnosis import diagnose
 from service.intake.refusals import Refusal, RefusedError
 from service.physics import refrigerant_enthalpy
@@ -62,7 +63,7 @@ def _limits(body: DiagnosisRequest | ComparisonRequest, asked: Asked) -> Drawing
     return limits_chart.draw(assessed, most=asked.most)
 
 
-def examined(body: DiagnosisRequest | ComparisonRequest) -> dict[str, Examined]:
+def examined(body: DiagnosisRequest | ComparisonRequest) -> dict[str, Assessed]:
     """The runs of a body by name; one alone has none."""
     if isinstance(body, ComparisonRequest):
         runs = {"before": body.runs.before, "after": body.runs.after}
@@ -176,7 +177,7 @@ PICTURES: Mapping[str, Picture] = {
         ("visit", "comparison"), "return and supply air on a psychrometric chart", _NONE, _air_process
     ),
     "changes": Picture(
-        ("comparison",), "each change in like weather against zero and what matters", _ROWS, _changes
+        ("comparison",), "each change under the same conditions, against zero and what matters", _ROWS, _changes
     ),
     "fault_probabilities": Picture(
         ("visit",), "what may be wrong, and how probable it is", _ROWS, _fault_probabilities

@@ -7,16 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.assess.states import REFRIGERANT_STATES, State
+from service.derive.states import REFRIGERANT_STATES, StateDraws
 from service.physics.refrigerant_diagram import dome, isotherm
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference.units import conversion, in_system, system_unit
 from service.render.axes import Frame, Scale, logarithmic_ticks, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing
 from service.render.runs import LINES, MARKS, SPREADS, Box, key, named, outline, styles
-from service.render.wording import decimals, figure, of_kind
+from service.render.wording import decimals, of_kind
+from service.words.numbers import figure
 
-States = Mapping[str, State]
+States = Mapping[str, StateDraws]
 
 #: Number beside each state, and what it is called.
 _NAMES: Mapping[str, tuple[str, str]] = {
@@ -249,7 +250,7 @@ def _legend(runs: Mapping[str, States], units: _Units) -> list[str]:
     return texts
 
 
-def _told(state: State, units: _Units) -> str:
+def _told(state: StateDraws, units: _Units) -> str:
     kind = "absolute_pressure"
     symbol = system_unit(kind, units.system)
     places = decimals(symbol, "suction_pressure_absolute")

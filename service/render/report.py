@@ -19,10 +19,11 @@ from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Audience, Body
 from schemas.trends import TrendRequest
-from service.assess.examination import Examined, examine
+from service.assess.examination import examine
 from service.assess.pipeline import report as assessment_of
 from service.compare.comparison import compared, visit_request
 from service.compare.trend import trend
+from service.derive.examined import Examined
 from service.faults.diagnosis import diagnose
 from service.intake.refusals import RefusedError
 from service.reference import likelihood

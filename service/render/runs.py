@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, exp, pi, sin
 
-from service.assess.states import Region
+from service.derive.states import Region
 
 #: Of the first of two runs, and of the last or only one.
 LINES = ("line-first", "line-good")

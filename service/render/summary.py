@@ -19,17 +19,16 @@ from service.render.wording import (
     decimals,
     diagnosed,
     ends,
-    figure,
     finding_label,
     label,
-    lowered,
     nothing_wrong,
     percent,
     places_of,
     reading_words,
 )
 from service.words import phrases
-from service.words.phrases import first_sentence, unit_word
+from service.words.numbers import figure
+from service.words.phrases import first_sentence, lowered, unit_word
 
 
 @dataclass(frozen=True, slots=True)

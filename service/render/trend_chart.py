@@ -1,4 +1,4 @@
-"""One value over the runs of a series: its points, what they follow, and the limit that it nears."""
+"""One value over the runs of a series: its points, the line through them, and the limit that it approaches."""
 
 from __future__ import annotations
 
@@ -14,9 +14,11 @@ from service.reference.limits import LIMITS
 from service.render.axes import Frame, Scale, band_within, step_of, tick_text, ticks
 from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
 from service.render.palette import SIZES
-from service.render.wording import amount, figure, label
+from service.render.wording import amount, label
 from service.uncertainty.trend_lines import FREEDOM, ODD
+from service.words.numbers import figure, with_minus
 from service.words.phrases import unit_word
+from service.words.trend import when_reached
 
 _DAY = 86400.0
 _YEAR = 365.25 * _DAY
@@ -84,7 +86,7 @@ class _Line:
 
 @dataclass(frozen=True, slots=True)
 class _Limit:
-    """The limit that a drift nears: when, as far as the axis shows it."""
+    """The limit that a drift approaches: when, as far as the axis shows it."""
 
     bound: float
     expected: float | None
@@ -108,7 +110,7 @@ def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
         raise RefusedError(
             [
                 Refusal(
-                    "/runs", None, "three or more runs with the same readings in like weather",
+                    "/runs", None, "three or more runs with the same readings in similar weather",
                     "give no value in three runs or more, so there is no trend to draw",
                     "Add to each run suction_pressure, suction_line_temperature, liquid_pressure, "
                     "liquid_line_temperature and outdoor_air_dry_bulb.",
@@ -131,7 +133,7 @@ def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
 
 
 def ranked(answer: Mapping[str, Any], past: Collection[str] = ()) -> list[str]:
-    """Series by how much they ask for a look, each fact once.
+    """Series by how much they deserve a look, each fact once.
 
     First what moves and is ``past`` its limit already, then what moves toward one, the soonest first, then
     what drifts or has stepped, the clearest first, then efficiency, then the rest.
@@ -157,7 +159,7 @@ def ranked(answer: Mapping[str, Any], past: Collection[str] = ()) -> list[str]:
 def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = "trend") -> Drawing:
     """The chart of one quantity; see `chosen` for which.
 
-    The lines are those of the answer, put together again from what it says.  A drift: its level is the
+    The lines are those of the answer, rebuilt from what it says.  A drift: its level is the
     mean of the points less their drift, weighted by their stated weights and variances, which is where the
     fit had it.  Its band: the fit's variances of slope and level have one common factor, so the level's
     at the weighted mean date is the slope's times the weighted variance of the dates, and at any date
@@ -302,7 +304,7 @@ def _steady(points: Sequence[_Point]) -> _Line:
     level = _mean([(p.precision * p.weight, p.value) for p in points])
     usual = [p for p in points if p.weight > ODD]
     scatter = sum(p.precision * (p.value - level) ** 2 for p in usual) / max(len(usual) - 1, 1)
-    # Errors of few degrees of freedom tell less than normal ones, as the fit counts them.
+    # Errors with few degrees of freedom carry less information than normal ones; the fit counts them so.
     factor = (FREEDOM + 3.0) / (FREEDOM + 1.0) * max(1.0, scatter)
     spread = factor / sum(p.precision for p in points)
     return _Line(points[0].seconds, points[-1].seconds, 0.0, level, 0.0, spread, 0.0)
@@ -352,7 +354,7 @@ def _scales(
 
 def _tick(value: float, step: float) -> str:
     if step < 1e-4 or abs(value) >= 1e7:
-        return f"{value:.4g}".replace("-", "\N{MINUS SIGN}")
+        return with_minus(f"{value:.4g}")
     return figure(value, 0 if step >= 1.0 else len(tick_text(step, step)) - 2)
 
 
@@ -446,7 +448,7 @@ def _line(drawing: Drawing, frame: Frame, line: _Line) -> None:
 
 
 def _point(drawing: Drawing, frame: Frame, point: _Point, named: list[tuple[float, float]]) -> None:
-    """A run's value and band; an odd one says so, where no word stands yet (``named``)."""
+    """A run's value and band; an odd one is labelled, where there is no label yet (``named``)."""
     x, y = frame.point(point.seconds, point.value)
     style = "whisker-odd" if point.odd else "whisker"
     top, bottom = frame.up(point.high), frame.up(point.low)
@@ -504,7 +506,7 @@ def _limit_line(
 def _key(row: Mapping[str, Any]) -> str:
     texts = ["Dot with a line: one run with its 95 % band."]
     if row["odd_runs"]:
-        texts.append("Cross: odd, does not fit to the others.")
+        texts.append("Cross: odd, does not fit the others.")
     texts.append(
         {
             "drift": "Line: the drift, with its 95 % band.",
@@ -541,15 +543,9 @@ def _notes(
 
 
 def _when(crossing: Mapping[str, Any]) -> str:
-    expected, earliest, latest = (
-        None if crossing[key] is None else f"{_moment(crossing[key]):%Y-%m}"
-        for key in ("expected", "earliest", "latest")
-    )
-    late = latest or "over 20 years ahead"
-    if expected is None:
-        early = f"; hardly before {earliest}" if earliest else ""
-        return f"At this rate it is reached over 20 years ahead{early}."
-    return f"At this rate it is reached about {expected} (95 %: {earliest or expected} to {late})."
+    dates = (crossing[key] for key in ("expected", "earliest", "latest"))
+    when = when_reached(*(None if date is None else f"{_moment(date):%Y-%m}" for date in dates))
+    return f"At that rate it is reached {when}."
 
 
 def _described(quantity: str, row: Mapping[str, Any], notes: Sequence[str]) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import isfinite
 from typing import Any
 
 from service.derive.derivations import QUANTITIES
@@ -11,13 +10,12 @@ from service.intake.paths import READING
 from service.reference.faults import CLAIMED
 from service.reference.limits import LIMITS
 from service.reference.units import KINDS, in_system, system_unit
-from service.words import phrases
+from service.words import numbers, phrases
+from service.words.numbers import figure
 from service.words.phrases import unit_word
 
 #: An answer, or a part of one, as the service gives it.
 Answer = Mapping[str, Any]
-
-_MINUS = "\N{MINUS SIGN}"
 
 #: The verdict of a diagnosis in words.
 DIAGNOSES: Mapping[str, str] = {
@@ -60,11 +58,6 @@ def reading_words(path: str) -> str:
     return phrases.spoken(READING + name if of_reading else path)
 
 
-def lowered(text: str) -> str:
-    """A text that goes on within a sentence."""
-    return text[:1].lower() + text[1:]
-
-
 def label(quantity: str) -> str:
     """What a derived value is called."""
     known = QUANTITIES.get(quantity)
@@ -84,16 +77,6 @@ def decimals(unit: str, quantity: str | None = None) -> int:
     if quantity is not None and quantity in QUANTITIES:
         return KINDS[QUANTITIES[quantity].kind].decimals.get(unit, 1)
     return next((k.decimals[unit] for k in KINDS.values() if unit in k.decimals), 1)
-
-
-def figure(value: float, places: int, *, signed: bool = False) -> str:
-    """A number with its decimals, and a true minus sign."""
-    if not isfinite(value):
-        return "not known"
-    text = f"{value:,.{places}f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-    if text.startswith("-"):
-        return _MINUS + text[1:] if text.strip("-0.\N{NARROW NO-BREAK SPACE}") else text[1:]
-    return f"+{text}" if signed and text.strip("0.") else text
 
 
 def amount(value: float, unit: str, quantity: str | None = None, *, signed: bool = False) -> str:
@@ -127,7 +110,7 @@ def span(
 
 def ends(band: Mapping[str, float], places: int, *, signed: bool = False) -> str:
     """Both ends of a band with their decimals."""
-    return f"{figure(band['low'], places, signed=signed)} to {figure(band['high'], places, signed=signed)}"
+    return numbers.ends(band["low"], band["high"], places, signed=signed)
 
 
 def percent(change: Mapping[str, Any], places: int = 1) -> str:

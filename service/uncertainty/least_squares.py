@@ -110,7 +110,7 @@ def fit(
         if share == 1.0 and (size < 1e-3 or abs(gained) < _ENOUGH):
             converged = True
             break
-    covariance = left(jacobian, errors, prior.covariance)
+    covariance = covariance_left(jacobian, errors, prior.covariance)
     _, size = np.linalg.slogdet(jacobian @ prior.covariance @ jacobian.T + errors)
     evidence = -0.5 * (cost + float(size))
     return Fit(current, covariance, predicted, jacobian, evidence, converged)
@@ -122,7 +122,7 @@ def _gain(jacobian: FloatArray, errors: FloatArray, prior: FloatArray) -> FloatA
     return np.asarray(np.linalg.solve(spread @ jacobian.T + errors, spread).T)
 
 
-def left(jacobian: FloatArray, errors: FloatArray, prior: FloatArray) -> FloatArray:
+def covariance_left(jacobian: FloatArray, errors: FloatArray, prior: FloatArray) -> FloatArray:
     """Covariance (P, P) that readings leave of parameters, for one linear problem.
 
     Parameters

@@ -15,10 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.derive.computation import Computed
+from service.derive.examined import Derived
 from service.intake.paths import NAMEPLATE, READING
-from service.intake.visit import Visit
 from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE, UNSTEADINESS
 from service.uncertainty.propagation import Variable, slopes_of
+from service.unit.model import RUNS
 
 FloatArray = NDArray[np.float64]
 
@@ -65,6 +66,15 @@ OF_THE_VISIT = frozenset(
 )
 
 
+#: The condition in the unit model that an output reads.
+_CONDITION_OF = {
+    "outdoor_air_dry_bulb": "outdoor",
+    "return_air_dry_bulb": "dry_bulb",
+    "return_air_wet_bulb": "wet_bulb",
+    "supply_voltage": "voltage",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """Features of one visit: values (M,), slopes on its K variables (M, K), own variance (M,).
@@ -92,13 +102,14 @@ class Evidence:
         return None
 
 
-def evidence(visit: Visit, computed: Computed) -> Evidence:
+def evidence(of: Derived) -> Evidence:
     """The features that a visit's readings give."""
+    visit, computed = of.visit, of.computed
     chosen, rows, masks = [], [], []
     count = len(visit.variables)
     for options in _FEATURES:
         for feature in options:
-            if feature.source in visit.doubted:
+            if feature.source in of.doubted:
                 continue
             leaf = feature.source.startswith(READING)
             draws = (visit.leaves if leaf else computed.as_read).get(feature.source)
@@ -120,13 +131,13 @@ def evidence(visit: Visit, computed: Computed) -> Evidence:
             break
     if not rows:
         empty = np.zeros(0)
-        return Evidence((), empty, np.zeros((0, count)), empty, tuple(visit.variables))
+        return Evidence((), empty, np.zeros((0, count)), empty, visit.variables)
     stack = np.stack(rows)
     slopes = slopes_of(stack, visit.inputs, np.stack(masks))
     own = np.array([UNSTEADINESS.get(f.output, 0.0) ** 2 for f in chosen])
     capacitance = _capacitance(computed)
     lowest = visit.leaves.get(_LOWEST_CAPACITANCE)
-    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, tuple(visit.variables), capacitance)
+    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, visit.variables, capacitance)
     weak = 0.0 if capacitance is None or lowest is None else max(log(lowest) - capacitance, 0.0)
     return _with_free_power_factor(found, weak)
 
@@ -207,3 +218,28 @@ def owners(variables: Sequence[Sequence[Variable]]) -> list[str]:
                 found.append(item.owner)
                 seen.add(item.key)
     return found
+
+
+def joint_errors(both: tuple[Evidence, Evidence]) -> FloatArray:
+    """Covariance of all features' errors; calibrations that both runs share appear in both."""
+    slopes, variances = joint([e.slopes for e in both], [e.variables for e in both])
+    own = np.diag(np.concatenate([e.own for e in both]))
+    return np.asarray((slopes * variances) @ slopes.T + own)
+
+
+def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, float]]:
+    """All features, voltages against that of the first visit; and the conditions that were read."""
+    given = {}
+    for run, part in zip(RUNS, both, strict=True):
+        for output, name in _CONDITION_OF.items():
+            place = part.place(output)
+            if place is not None:
+                given[f"{name}_{run}"] = float(part.values[place])
+    level = next((given[f"voltage_{run}"] for run in RUNS if f"voltage_{run}" in given), 0.0)
+    readings = np.concatenate(
+        [
+            e.values - level * np.array([f.output == "supply_voltage" for f in e.features])
+            for e in both
+        ]
+    )
+    return readings, {n: v - level if n.startswith("voltage") else v for n, v in given.items()}

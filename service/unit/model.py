@@ -30,7 +30,7 @@ FloatArray = NDArray[np.float64]
 Weather = Literal["before", "after", "rating"]
 Health = Literal["before", "after"]
 #: Whose conditions, and which state of the unit.
-State = tuple[Weather, Health]
+Pairing = tuple[Weather, Health]
 #: Everything that readings can show, by name.
 Outputs = dict[str, FloatArray]
 
@@ -42,6 +42,15 @@ NAMES: tuple[str, ...] = (
 )
 INDEX: Mapping[str, int] = {name: place for place, name in enumerate(NAMES)}
 CHANGES: tuple[str, ...] = tuple(r.name for r in PARAMETERS.values() if r.group == "change")
+#: Positions of the changes among the parameters.
+PLACES = [INDEX[name] for name in CHANGES]
+
+#: The unit as found and as left, in the weather of the first visit and at rating conditions.
+FOUND: Pairing = ("before", "before")
+LEFT: Pairing = ("before", "after")
+SECOND_RUN: Pairing = ("after", "after")
+FOUND_AT_RATING: Pairing = ("rating", "before")
+LEFT_AT_RATING: Pairing = ("rating", "after")
 
 #: Saturation and line temperatures [K] of the cycle whose capacity defines a unit's size.
 _SIZE_CYCLE = (280.4, 320.0, 5.6)
@@ -134,7 +143,7 @@ class UnitModel:
         self,
         parameters: FloatArray,
         spread: FloatArray,
-        states: Sequence[State],
+        states: Sequence[Pairing],
         starts: Sequence[FloatArray | None] | None = None,
     ) -> tuple[list[Outputs], FloatArray]:
         """All that readings can show in S states, and how it follows the parameters.
@@ -199,7 +208,7 @@ class UnitModel:
         whole = np.concatenate([values, gradients], axis=2)
         return [dict(zip(shown, one, strict=True)) for one in whole], saturation + rest[:, :, 0]
 
-    def at(self, columns: FloatArray, state: State, start: FloatArray) -> Outputs:
+    def at(self, columns: FloatArray, state: Pairing, start: FloatArray) -> Outputs:
         """All that readings can show, for many vectors of parameters at once.
 
         Parameters
@@ -225,7 +234,7 @@ class UnitModel:
         return {name: value[0] for name, value in shown.items()}
 
     def _machine(
-        self, columns: FloatArray, states: Sequence[State]
+        self, columns: FloatArray, states: Sequence[Pairing]
     ) -> tuple[cycle.Machine, cycle.Conditions]:
         """The unit and its conditions for parameters (P, S, W), a row for each state: arrays (S, W)."""
         u = dict(zip(NAMES, columns, strict=True))
@@ -323,7 +332,7 @@ def _shown(
     columns: FloatArray,
     machine: cycle.Machine,
     conditions: cycle.Conditions,
-    found: cycle.State,
+    found: cycle.CycleState,
     suction: FloatArray,
     liquid: FloatArray,
     hot: FloatArray,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.unit.model import Outputs, State, UnitModel, Weather
+from service.unit.model import Outputs, Pairing, UnitModel, Weather
 
 FloatArray = NDArray[np.float64]
 
@@ -19,7 +19,7 @@ class Row:
 
     output: str
     logarithmic: bool
-    state: State
+    state: Pairing
     source: str
 
     @property
@@ -33,8 +33,8 @@ class Predictor:
 
     def __init__(self, model: UnitModel, rows: Sequence[Row], steps: FloatArray) -> None:
         self.model, self.steps, self.count = model, steps, len(rows)
-        self.last: dict[State, FloatArray] = {}
-        self.places: dict[State, list[int]] = {}
+        self.last: dict[Pairing, FloatArray] = {}
+        self.places: dict[Pairing, list[int]] = {}
         for place, row in enumerate(rows):
             self.places.setdefault(row.state, []).append(place)
         self.seen = {

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from service.reference.units import KINDS, conversion, system_unit
+from service.words.numbers import figure, with_sign
 
 _SHOWN = {
     "degF": "°F",
@@ -61,11 +63,11 @@ def unit_word(symbol: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Written:
-    """How values of a kind are written in a unit system: conversion from SI, format, and what follows."""
+    """How values of a kind are written in a unit system: conversion from SI, decimals, and what follows."""
 
     scale: float
     offset: float
-    number: str
+    decimals: int
     unit: str
 
 
@@ -74,19 +76,29 @@ def _written(kind: str, system: str) -> _Written:
     symbol = system_unit(kind, system)
     unit, word = conversion(kind, symbol), unit_word(symbol)
     decimals = KINDS[kind].decimals.get(symbol, 1)
-    return _Written(unit.scale, unit.offset, f".{decimals}f", f" {word}" if word else "")
+    return _Written(unit.scale, unit.offset, decimals, f" {word}" if word else "")
 
 
 def bare(kind: str, value: float, system: str) -> str:
     """A value in the caller's units, to the decimals that the kind deserves, without its unit."""
     written = _written(kind, system)
-    text = format((value - written.offset) / written.scale, written.number)
-    return text[1:] if text[0] == "-" and not text.strip("-0.") else text
+    return figure((value - written.offset) / written.scale, written.decimals)
 
 
 def phrase(kind: str, value: float, system: str) -> str:
     """A value with its unit."""
     return bare(kind, value, system) + _written(kind, system).unit
+
+
+def signed_phrase(kind: str, value: float, system: str) -> str:
+    """A change with its sign and its unit."""
+    return with_sign(phrase(kind, value, system))
+
+
+def span(kind: str, low: float, high: float, system: str, *, signed: bool = False) -> str:
+    """A range; its unit comes once, after the upper end."""
+    first, last = bare(kind, low, system), phrase(kind, high, system)
+    return f"{with_sign(first)} to {with_sign(last)}" if signed else f"{first} to {last}"
 
 
 #: Probabilities from which something is decided or named, and one up to which it is: none is rounded
@@ -108,6 +120,22 @@ def chance(probability: float, decimals: int = 2) -> str:
     if shown <= _DECIDE_TO < probability:
         shown += step
     return f"{shown:.{decimals}f}"
+
+
+def listed(names: Sequence[str], last: str = "and") -> str:
+    """Names in a row: "a, b and c"."""
+    *rest, final = names
+    return f"{', '.join(rest)} {last} {final}" if rest else final
+
+
+def lowered(text: str) -> str:
+    """A text that continues a sentence."""
+    return text[:1].lower() + text[1:]
+
+
+def capital(text: str) -> str:
+    """A text that starts a sentence."""
+    return text[:1].upper() + text[1:]
 
 
 def first_sentence(text: str) -> str:

@@ -15,14 +15,14 @@ from hypothesis import strategies as st
 
 from schemas.assessments import AssessmentRequest
 from schemas.examples import examples
-from service.assess.examination import Examined, examine
+from service.assess.examination import Assessed, examine
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
 from service.intake.refusals import RefusedError
 from tests.benchmarks.fleet_visits import visits
 from tests.properties.test_grades_properties import moved, requests
 
-Form = Callable[[Examined], dict[str, Any]]
+Form = Callable[[Assessed], dict[str, Any]]
 
 
 def alone(request: AssessmentRequest, form: Form) -> bytes:

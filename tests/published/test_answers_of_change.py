@@ -83,7 +83,9 @@ def test_probabilities_of_changes_are_those_of_their_distributions(answer: Body)
             assert 0.0 <= told["improved"] + told["worsened"] <= 1.0 + 1e-4
         if row["verdict"] == "no_material_change":
             assert told["within_what_matters"] >= 0.9
-        assert ("like" in row["sentence"]) == (row["at_common_conditions"] is not None)
+        assert ("under the same conditions" in row["sentence"]) == (
+            row["at_common_conditions"] is not None
+        )
 
 
 def test_probabilities_of_the_system_are_those_of_its_efficiency(answer: Body) -> None:

@@ -9,7 +9,7 @@ from scipy.optimize import least_squares
 from scipy.special import logsumexp, softmax
 from scipy.stats import binom, multivariate_normal, norm
 
-from service.uncertainty.least_squares import Prior, fit, left
+from service.uncertainty.least_squares import Prior, covariance_left, fit
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.mixture import Normals, normalised, weights
 from service.uncertainty.omnibus import Directions, directions, probability
@@ -37,7 +37,7 @@ def test_a_linear_fit_is_the_textbook_posterior() -> None:
     )
     assert found.parameters == pytest.approx(mean, abs=1e-6)
     assert found.covariance == pytest.approx(np.linalg.inv(precision), abs=1e-9)
-    assert left(jacobian, errors, prior.covariance) == pytest.approx(found.covariance)
+    assert covariance_left(jacobian, errors, prior.covariance) == pytest.approx(found.covariance)
 
 
 def test_the_evidence_is_the_marginal_likelihood() -> None:

@@ -14,16 +14,18 @@ from scipy.stats import lognorm, norm
 
 from schemas.comparisons import ComparisonRequest
 from schemas.examples import comparison_examples
-from service.assess.examination import Examined
 from service.compare import plan, quantities, tests_of_change, trend
 from service.compare.comparison import examined_runs, prepared
-from service.compare.fusion import FOUND, LEFT, Fusion, fuse
+from service.compare.fusion import Fusion, fuse
 from service.compare.quantities import Judgement
 from service.compare.worth import worth
+from service.derive.examined import Examined
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import Variable
 from service.unit.evidence import evidence, joint, owners
+from service.unit.model import FOUND, LEFT
 from service.unit.predictor import rows_of
+from service.words.comparison import Obstacle
 
 FloatArray = NDArray[np.float64]
 
@@ -203,10 +205,8 @@ def fusion() -> Fusion:
     request = ComparisonRequest.model_validate(body)
     runs = {"before": request.runs.before, "after": request.runs.after}
     first, second = examined_runs(request, runs)
-    parts = prepared(
-        first, evidence(first.visit, first.computed), evidence(second.visit, second.computed)
-    )
-    assert not isinstance(parts, str)
+    parts = prepared(first, evidence(first), evidence(second))
+    assert not isinstance(parts, Obstacle)
     found = fuse(*parts)
     assert found is not None
     return found
@@ -301,11 +301,11 @@ def test_saving_of_a_certain_gain() -> None:
     assert answer["payback_band"] == pytest.approx([5.5, 5.5], rel=1e-4)
     assert answer["probability_paid_within_a_year"] == 0.0
     for words in ("91 kWh (95 %: 91 to 91)", "18 in your currency", "about 5.5 years",
-                  "95 %: 5.5 years to 5.5 years", "probability of 0 %"):  # fmt: skip
+                  "95 %: 5.5 years to 5.5 years", "within a year: under 0.01"):  # fmt: skip
         assert words in answer["sentence"]
     quick = worth(first_run(), certain(np.log(1.1), 1e-9), 18.0)
     assert quick["probability_paid_within_a_year"] == 1.0
-    assert "probability of 100 %" in quick["sentence"]
+    assert "within a year: over 0.99" in quick["sentence"]
 
 
 def test_band_of_an_uncertain_gain() -> None:
@@ -352,7 +352,7 @@ def test_no_gain_never_pays_back() -> None:
         (first_run(price=None), certain(0.1, 1e-9), "Energy saved a year: 95 kWh"),
     ],
 )
-def test_what_is_not_known_is_not_reckoned(
+def test_what_is_not_known_is_not_estimated(
     run: Examined, efficiency: Normals | None, words: str
 ) -> None:
     answer = worth(run, efficiency, 100.0)

@@ -189,8 +189,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
     """
     from schemas.assessments import AssessmentRequest
     from schemas.examples import examples
-    from service.assess import examination
-    from service.derive import computation
+    from service.derive import computation, examined
     from service.intake import take_in
     from service.uncertainty import propagation
     from service.uncertainty.error_terms import DIMENSIONS
@@ -228,9 +227,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
             monkeypatch.setattr(module, "sample", lambda draws, s=source: s)
         propagation.basis.cache_clear()
         taken = take_in.take_in(request)
-        values = computation.compute(
-            taken, taken.given, examination.unit_kind(request, taken)
-        ).shown
+        values = computation.compute(taken, taken.given, examined.unit_kind(request, taken)).shown
         for quantity, parts in blocks.items():
             parts.append(values[quantity][1:])
     propagation.basis.cache_clear()

@@ -9,8 +9,9 @@ import pytest
 
 from schemas.assessments import AssessmentRequest
 from service.assess import agreement
-from service.assess.examination import derive_visit, unit_kind
+from service.assess.examination import derive_visit
 from service.derive.computation import compute
+from service.derive.examined import unit_kind
 from service.derive.reconcile import Candidate, residual
 from service.intake.take_in import take_in
 from service.uncertainty.reconciliation import chi_square_tail

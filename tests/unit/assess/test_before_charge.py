@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -333,7 +334,8 @@ def test_condensing_over_ambient_follows_the_rating(
 def test_any_rated_efficiency_sets_the_limit(name: str, rating: float, upper: float) -> None:
     """SEER 14 and 10 units, and what goes with them in SEER2 (0.95) and EER2 (value from memory)."""
     taken = take_in(AssessmentRequest.model_validate(cooling()))
-    taken.leaves[f"unit.rated.{name}"] = rating / 3.412142  # Btu/(W h), as EER is kept
+    rated = {f"unit.rated.{name}": rating / 3.412142}  # Btu/(W h), as EER is kept
+    taken = replace(taken, constants={**taken.constants, **rated})
     bounds = bounds_of(LIMITS["condensing_over_ambient_usual"], taken)
     assert bounds is not None
     assert bounds[1] == pytest.approx(upper / 1.8)

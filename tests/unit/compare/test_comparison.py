@@ -1,4 +1,4 @@
-"""Comparisons: what a caller is told, and when nothing may be claimed."""
+"""Comparisons: what a caller learns, and when nothing may be claimed."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def test_readings_that_hardly_moved_show_no_material_change(compared: Compared) 
 @pytest.mark.parametrize("matters", [0.5, 2.0, 5.0, 10.0])
 @pytest.mark.parametrize("name", ["coil_cleaned", "nothing_to_tell", "far_apart"])
 def test_one_fact_has_one_verdict(compared: Compared, name: str, matters: float) -> None:
-    """Efficiency and capacity are told of the system and among the values: with one size that shows, one
+    """Efficiency and capacity appear for the system and among the values: with one detectable size, one
     change, and one verdict; the system's is that of both."""
     body = example(name)
     body["smallest_change_that_matters"] = {
@@ -118,7 +118,7 @@ def test_what_is_shown_to_be_small_is_no_material_change(compared: Compared) -> 
         assert row["verdict"] == "no_material_change"
 
 
-def test_equivalence_needs_readings_that_could_have_told() -> None:
+def test_equivalence_needs_readings_that_could_have_shown_a_change() -> None:
     """The whole 95 % band (1.96 deviations to each end); and one-sided at 5 % what would show: 80 % power at
     95 % lies 2.8 deviations off zero, so a size that shows from 8.6 % is one deviation of 3.07 % each way,
     which 5 % cannot hold."""
@@ -146,7 +146,7 @@ def test_what_is_shown_to_be_small_has_a_band_that_says_so(mean: float, deviatio
 
 
 def test_a_smaller_change_that_matters_makes_it_inconclusive(compared: Compared) -> None:
-    """Not significant alone is no proof of no change."""
+    """A change that is merely not significant is not proof of no change."""
     body = example("nothing_to_tell")
     body["smallest_change_that_matters"] = {"efficiency_percent": 0.5, "capacity_percent": 0.5}
     system = compared(body)["system"]
@@ -155,7 +155,7 @@ def test_a_smaller_change_that_matters_makes_it_inconclusive(compared: Compared)
     assert system["smallest_detectable_percent"] > 0.5
 
 
-def test_weather_apart_is_said_and_widens(compared: Compared) -> None:
+def test_different_weather_is_reported_and_widens_the_band(compared: Compared) -> None:
     """8 K outdoors: still compared, with a reservation and a wider band."""
     apart = compared(example("far_apart"))
     assert apart["conditions"]["comparable"] == "with_reservations"
@@ -261,7 +261,8 @@ def test_missing_readings_narrow_the_answer(compared: Compared) -> None:
         _, run, kind, name = path.split(".")
         assert kind == "readings"
         assert name not in body["runs"][run]["readings"]
-        assert f"{name.replace('_', ' ')} in both runs" in system["sentence"]
+        assert name.replace("_", " ") in system["sentence"]
+    assert "in both runs" in system["sentence"]
     assert "subcooling" in answer["changes"]
     assert answer["worth"]["energy_saved"] is None
 

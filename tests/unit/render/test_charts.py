@@ -91,7 +91,10 @@ def comparison(rows: dict[str, Any], **system: object) -> dict[str, Any]:
             "smallest_that_matters_percent": 5.0,
         }
         | system,
-        "conditions": {"comparable": "yes", "sentence": "The runs were made in like weather."},
+        "conditions": {
+            "comparable": "yes",
+            "sentence": "The runs were made under similar conditions.",
+        },
         "changes": rows,
     }
 
@@ -563,7 +566,7 @@ def test_a_limit_near_ahead_is_drawn_to_the_date_of_its_crossing() -> None:
     (head,) = seen.all("path", "line-open")
     assert corners(head)[1][0] == number(limit, "x2")
     assert "limit 30.0 °F" in seen.words
-    assert "about 2028-01 (95 %: 2027-01 to over 20 years ahead)" in seen.words
+    assert "about 2028-01 (95 %: 2027-01 to more than 20 years ahead)" in seen.words
 
 
 def test_a_limit_far_ahead_is_told_in_words() -> None:
@@ -579,7 +582,7 @@ def test_a_limit_far_ahead_is_told_in_words() -> None:
     far = Seen(trend_chart.draw(answer_of(superheat=row)))
     assert not far.all("line", "line-limit")
     assert "far above what is drawn" in far.words
-    assert "over 20 years ahead" in far.words
+    assert "more than 20 years ahead" in far.words
 
 
 def test_which_quantity_is_drawn_by_default() -> None:
@@ -720,7 +723,7 @@ def test_hostile_strings_stay_text(
 
 def test_lines_are_filled_and_none_is_too_wide() -> None:
     """No line breaks between a number and its sign; words that no line holds are broken."""
-    text = "Efficiency in like weather rose by 7 % (95 %: 4 to 11 %) and by 5 °F " * 5
+    text = "Efficiency under the same conditions rose by 7 % (95 %: 4 to 11 %) and by 5 °F " * 5
     for style in ("small", "heading"):
         lines = wrapped(text, style, 300.0)
         assert all(text_width(one, style) <= 300.0 for one in lines)

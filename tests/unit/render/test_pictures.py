@@ -42,8 +42,8 @@ from schemas.pictures import AnyBody, PictureTheme, PlotName, kind_of
 from schemas.trends import TrendRequest
 from service.assess.examination import examine
 from service.assess.pipeline import assess
-from service.assess.states import air_states, refrigerant_states
 from service.compare.comparison import compare
+from service.derive.states import air_states, refrigerant_states
 from service.intake.refusals import RefusedError
 from service.physics.array_types import FloatArray
 from service.physics.saturation_sampling import mixture_state

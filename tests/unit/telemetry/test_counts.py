@@ -22,10 +22,10 @@ from schemas.examples import (
     trend_examples,
 )
 from schemas.trends import TrendRun
-from service.assess.examination import Examined
 from service.assess.many import answer_many
 from service.batches import answers
 from service.batches.answers import answer_chunk, answer_lines, failed_chunk
+from service.derive.examined import Examined
 from service.telemetry import counts
 from service.telemetry.counts import Counts, add, add_all, collected, counted_by
 from tests.conftest import visit

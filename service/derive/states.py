@@ -12,7 +12,7 @@ from math import log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.examination import Examined
+from service.derive.examined import Examined
 from service.intake.paths import READING, SITE_PRESSURE
 from service.physics import refrigerant_enthalpy
 
@@ -32,7 +32,7 @@ class Region:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class StateDraws:
     """One state as two properties, each of shape (N + 1,), nominal first; SI.
 
     For the refrigerant ``first`` is enthalpy and ``second`` absolute pressure, with the line temperature
@@ -69,7 +69,7 @@ REFRIGERANT_STATES = ("suction", "discharge", "liquid", "evaporator_inlet")
 AIR_STATES = ("return", "supply")
 
 
-def refrigerant_states(examined: Examined) -> dict[str, State]:
+def refrigerant_states(examined: Examined) -> dict[str, StateDraws]:
     """What is known of the circuit in cooling: suction, discharge, liquid, evaporator inlet.
 
     ``ideal_discharge`` replaces a discharge that was not read: gas compressed without any loss.  A
@@ -79,27 +79,27 @@ def refrigerant_states(examined: Examined) -> dict[str, State]:
     values, leaves = examined.computed.as_read, examined.visit.leaves
     low, high = values.get("suction_pressure_absolute"), values.get("high_side_pressure_absolute")
     inlet, liquid = values.get("compressor_inlet_state"), values.get("liquid_enthalpy")
-    found: dict[str, State] = {}
+    found: dict[str, StateDraws] = {}
     if low is not None and inlet is not None:
-        found["suction"] = State(
+        found["suction"] = StateDraws(
             inlet.enthalpy,
             low,
             _read(leaves, "compressor_inlet_temperature", "suction_line_temperature"),
         )
     if high is not None and "discharge_enthalpy" in values:
-        found["discharge"] = State(
+        found["discharge"] = StateDraws(
             values["discharge_enthalpy"], high, _read(leaves, "discharge_line_temperature")
         )
     elif high is not None and inlet is not None and examined.visit.refrigerant is not None:
         phases = refrigerant_enthalpy.single_phase(examined.visit.refrigerant.designation)
-        found["ideal_discharge"] = State(phases.enthalpy_at_entropy(high, inlet.entropy), high)
+        found["ideal_discharge"] = StateDraws(phases.enthalpy_at_entropy(high, inlet.entropy), high)
     if high is not None and liquid is not None:
-        found["liquid"] = State(
+        found["liquid"] = StateDraws(
             liquid, high,
             _read(leaves, "metering_device_inlet_temperature", "liquid_line_temperature"),
         )  # fmt: skip
         if low is not None:
-            found["evaporator_inlet"] = State(liquid, low)
+            found["evaporator_inlet"] = StateDraws(liquid, low)
     return {
         name: state
         for name, state in found.items()
@@ -107,7 +107,7 @@ def refrigerant_states(examined: Examined) -> dict[str, State]:
     }
 
 
-def air_states(examined: Examined) -> dict[str, State]:
+def air_states(examined: Examined) -> dict[str, StateDraws]:
     """Return and supply air where dry bulb and humidity are known, and no draw is bone dry.
 
     A wet bulb so far below its dry bulb that some draws would have a negative humidity shows no state.
@@ -120,7 +120,7 @@ def air_states(examined: Examined) -> dict[str, State]:
             values.get(f"{side}_air_humidity_ratio"),
         )
         if dry is not None and ratio is not None and bool((ratio > 0.0).all()):
-            found[side] = State(np.asarray(dry), ratio, float(np.asarray(dry).flat[0]))
+            found[side] = StateDraws(np.asarray(dry), ratio, float(np.asarray(dry).flat[0]))
     return found
 
 

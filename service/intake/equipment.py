@@ -1,0 +1,155 @@
+"""The unit and its nameplate: refrigerant, voltages, capacitors, phases."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from schemas.assessments import Nameplate
+from service.intake.entry import Entry
+from service.intake.paths import CURVES, MODEL, MOTORS, NAMEPLATE, PHASES, READING
+from service.intake.readings import taken
+from service.intake.refusals import Refusal, pointer
+from service.intake.visit import PresumedPlate
+from service.physics.refrigerant import saturation_curves
+from service.physics.refrigerant_enthalpy import single_phase
+from service.reference.conditions import CAPACITOR_TOLERANCE, DUAL_VOLTAGES
+from service.reference.refrigerants import (
+    REFRIGERANTS,
+    designation_of,
+    near_designations,
+    reason_not_carried,
+)
+from service.uncertainty.error_terms import ErrorTerm, refrigerant_dimension
+
+PROPERTIES = "refrigerant: property model"
+
+
+def take_refrigerant(entry: Entry) -> None:
+    """The refrigerant's curves, and by how much its property model may be off."""
+    given = entry.request.unit.refrigerant
+    if given is None:
+        return
+    designation = designation_of(given)
+    if designation is None:
+        entry.refusals.append(_not_carried(given))
+        return
+    entry.refrigerant = REFRIGERANTS[designation]
+    entry.constant(CURVES, saturation_curves(designation), "unit.refrigerant")
+    entry.constant(PHASES, single_phase(designation), "unit.refrigerant")
+    term = ErrorTerm(refrigerant_dimension(), "normal", entry.refrigerant.model_uncertainty, True)
+    entry.leaves.register(MODEL, 0.0, (term,), PROPERTIES, ("unit.refrigerant",), lasting=0)
+
+
+def _not_carried(given: str) -> Refusal:
+    near, known = ", ".join(near_designations(given)), reason_not_carried(given)
+    return Refusal(
+        pointer("unit", "refrigerant"),
+        given,
+        "one of " + ", ".join(REFRIGERANTS),
+        f"is not carried: {known}" if known else "is not in the catalogue",
+        f"Did you mean {near}? GET /v1/refrigerants lists them all."
+        if near
+        else "GET /v1/refrigerants lists them all.",
+    )
+
+
+def take_nameplate(entry: Entry) -> None:
+    """Numbers of the nameplate; the number of phases even without one."""
+    plate = entry.request.unit.nameplate
+    entry.phases = _phases(entry)
+    entry.constant("unit.nameplate.phases", float(entry.phases))
+    if plate is None:
+        return
+    for name in (
+        "voltage",
+        "frequency",
+        "compressor_rated_load_amps",
+        "outdoor_fan_full_load_amps",
+        "indoor_blower_full_load_amps",
+    ):
+        value = getattr(plate, name)
+        if value is not None:
+            entry.constant(f"unit.nameplate.{name}", float(value))
+    entry.plain("unit.nameplate.subcooling", plate.subcooling, "temperature_difference")
+    entry.plain(
+        "unit.nameplate.maximum_external_static_pressure",
+        plate.maximum_external_static_pressure,
+        "static_pressure",
+    )
+    _allowed_voltage(entry, plate)
+    if plate.nominal_supply_voltage is not None and plate.frequency != 50:
+        entry.constant("unit.nameplate.nominal_supply_voltage", plate.nominal_supply_voltage)
+    _capacitors(entry, plate)
+
+
+def _capacitors(entry: Entry, plate: Nameplate) -> None:
+    """Rated capacitance [F] of each motor's capacitor, and the range that its tolerance allows."""
+    for motor in MOTORS if plate.capacitors is not None else ():
+        part = getattr(plate.capacitors, motor)
+        if part is None:
+            continue
+        path = f"unit.nameplate.capacitors.{motor}"
+        stated = part.tolerance_percent
+        tolerance = CAPACITOR_TOLERANCE if stated is None else stated
+        rated = part.microfarads * 1e-6
+        entry.constant(f"{path}.microfarads", rated)
+        entry.constant(f"{path}.lowest", rated * (1 - tolerance / 100), path)
+        entry.constant(f"{path}.highest", rated * (1 + tolerance / 100), path)
+
+
+def _allowed_voltage(entry: Entry, plate: Nameplate) -> None:
+    """The voltages that the nameplate allows: as stated, else from its rated voltage."""
+    lowest, highest = plate.lowest_voltage, plate.highest_voltage
+    if plate.voltage is not None:
+        lowest = _lowest_of_dual(entry, plate) if lowest is None else lowest
+        lowest = 0.9 * plate.voltage if lowest is None else lowest
+        highest = 1.1 * plate.voltage if highest is None else highest
+    for name, value in (("lowest_voltage", lowest), ("highest_voltage", highest)):
+        if value is not None:
+            entry.constant(f"{NAMEPLATE}{name}", value, f"{NAMEPLATE}voltage")
+
+
+def _lowest_of_dual(entry: Entry, plate: Nameplate) -> float | None:
+    """Lower end of a plate of two voltages, where the supply shows that the higher one was typed in."""
+    assert plate.voltage is not None
+    dual = next((row for row in DUAL_VOLTAGES if row.higher == plate.voltage), None)
+    if dual is None or plate.frequency not in (None, dual.frequency):
+        return None
+    nominal, (low, high) = plate.nominal_supply_voltage, dual.supply
+    if nominal is not None and low <= nominal <= high:
+        entry.presumed_plate = PresumedPlate(dual, "unit.nameplate.nominal_supply_voltage")
+    elif (lines := list(_line_voltages(entry))) and all(low <= v <= high for v in lines):
+        entry.presumed_plate = PresumedPlate(dual, READING + "line_voltage")
+    else:
+        return None
+    return dual.lowest
+
+
+def _line_voltages(entry: Entry) -> Iterator[float]:
+    """Line voltages as given [V], before any of them is taken in."""
+    readings = vars(entry.request.run.readings)
+    lines = readings["line_voltages"]
+    for given in (readings["line_voltage"], *(() if lines is None else vars(lines).values())):
+        if given is not None:
+            yield taken(entry, given, "voltage", "").value
+
+
+def _phases(entry: Entry) -> int:
+    """As stated, else as the readings show."""
+    plate, readings = entry.request.unit.nameplate, entry.request.run.readings
+    stated = plate.phases if plate is not None else None
+    groups = [
+        name
+        for name in ("line_voltages", "compressor_line_currents")
+        if getattr(readings, name) is not None
+    ]
+    if stated == 1 and groups:
+        entry.refusals.append(
+            Refusal(
+                pointer("unit", "nameplate", "phases"), 1, "3, or left out",
+                f"contradicts {groups[0]}, which a three-phase unit has",
+                "Correct the number of phases, or give line_voltage and "
+                "compressor_common_current instead.",
+            )
+        )  # fmt: skip
+    return stated or (3 if groups else 1)

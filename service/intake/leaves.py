@@ -1,0 +1,148 @@
+"""What the paths of a request amount to, and the structure of their errors, while they are taken in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.intake.kit import Sensor, standard_uncertainty
+from service.intake.paths import ASSUMED, READING
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.placements import SPOTS
+from service.uncertainty.error_terms import ErrorTerm, assumption_dimension, spot_dimension
+from service.uncertainty.propagation import Variable, variable
+
+FloatArray = NDArray[np.float64]
+
+
+class Uncertain(NamedTuple):
+    """A leaf with errors: its nominal value, and by how much each variable's standard deviation moves it.
+
+    ``then`` is what turns what was drawn into the leaf: a gauge reading takes the site's air pressure, a
+    saturation temperature was drawn as a pressure.
+    """
+
+    value: float
+    positions: tuple[int, ...]
+    coefficients: tuple[float, ...]
+    then: Callable[[FloatArray], FloatArray] | str | None = None
+    shown: float | None = None
+
+
+@dataclass(slots=True)
+class Leaves:
+    """Leaves with errors that are being collected, and the independent variables behind them.
+
+    ``depends`` names, for each leaf, the names that an answer's ``from`` shows; ``leaf_variables`` gives the
+    positions of its variables, ``sensors`` those of shared calibration errors.
+    """
+
+    uncertain: dict[str, Uncertain] = field(default_factory=dict)
+    depends: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    variables: list[Variable] = field(default_factory=list)
+    sensors: dict[int, int] = field(default_factory=dict)
+    leaf_variables: dict[str, tuple[int, ...]] = field(default_factory=dict)
+
+    def reads(self, leaf: str, value: float, sensor: Sensor, shown: tuple[str, ...]) -> float:
+        """A leaf as its sensor reads it; its standard uncertainty."""
+        parts = []
+        if sensor.own is not None:
+            parts.append((len(self.variables), sensor.own.scale))
+            self.variables.append(sensor.own)
+        if sensor.calibration is not None:
+            position = self._shared(sensor.calibration.dimension, sensor.calibration.variable)
+            parts.append((position, sensor.calibration_at(value)))
+        self._settle(leaf, value, parts, shown)
+        return standard_uncertainty(*(size for _, size in parts))
+
+    def register(
+        self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
+        shown: tuple[str, ...], *, lasting: int | None = None,
+    ) -> float:  # fmt: skip
+        """A leaf with any errors: its value, the shared ones of its sensor, and what is its own.
+
+        ``lasting`` tells whose a shared error is: the same for one error that acts at another visit
+        too; None for one that does not.  Returns the standard uncertainty.
+        """
+        parts = []
+        alone = [[term] for term in terms if term.apart and not term.shared]
+        own = [term for term in terms if not (term.shared or term.apart)]
+        for group in (own, *alone):
+            if group:
+                error = variable(group, owner)
+                parts.append((len(self.variables), error.scale))
+                self.variables.append(error)
+        for term in terms:
+            if term.shared:
+                key = None if lasting is None else term.dimension + lasting
+                # Its own scale, not that of whoever named the sensor first: coverages may differ.
+                error = variable([term.unit()], owner, key)
+                position = self._shared(term.dimension, error)
+                parts.append((position, term.scale * error.scale))
+        self._settle(leaf, value, parts, shown)
+        return standard_uncertainty(*(size for _, size in parts))
+
+    def assume(self, leaf: str) -> None:
+        """A leaf that was not read: the assumption of its name, with one error."""
+        value, label, term, error = _assumption(leaf)
+        if term.shared:
+            position, size = self._shared(term.dimension, error), term.scale * error.scale
+        else:
+            position, size = len(self.variables), error.scale
+            self.variables.append(error)
+        self._settle(leaf, value, [(position, size)], (label,))
+
+    def sits(self, reading: str, spot: str, difference: float) -> float:
+        """A reading errs by where its probe sits: by the spot's share of a difference, in SI.
+
+        Returns that error's standard uncertainty.
+        """
+        leaf = READING + reading
+        term, error = _spot(spot)
+        size = term.scale * error.scale * difference
+        position = self._shared(term.dimension, error)
+        before = self.uncertain[leaf]
+        self.uncertain[leaf] = before._replace(
+            positions=(*before.positions, position), coefficients=(*before.coefficients, size)
+        )
+        self.leaf_variables[leaf] += (position,)
+        return size
+
+    def _shared(self, dimension: int, error: Variable) -> int:
+        """Position of a sensor's calibration error, which all its readings share."""
+        position = self.sensors.setdefault(dimension, len(self.variables))
+        if position == len(self.variables):
+            self.variables.append(error)
+        return position
+
+    def _settle(
+        self, leaf: str, value: float, parts: list[tuple[int, float]], shown: tuple[str, ...]
+    ) -> None:
+        positions = tuple([position for position, _ in parts])
+        self.leaf_variables[leaf] = positions
+        self.uncertain[leaf] = Uncertain(value, positions, tuple([size for _, size in parts]))
+        self.depends[leaf] = shown
+
+
+@cache
+def _assumption(name: str) -> tuple[float, str, ErrorTerm, Variable]:
+    row = ASSUMPTIONS[name.removeprefix(ASSUMED)]
+    label = f"assumption: {row.name.replace('_', ' ')}"
+    slot = list(ASSUMPTIONS).index(row.name)
+    term = ErrorTerm(assumption_dimension(slot), row.distribution, row.spread, row.lasting)
+    if row.lasting:
+        return row.value, label, term, variable([term.unit()], label, term.dimension)
+    return row.value, label, term, variable([term], label)
+
+
+@cache
+def _spot(name: str) -> tuple[ErrorTerm, Variable]:
+    row = SPOTS[name]
+    dimension = spot_dimension(list(SPOTS).index(name))
+    term = ErrorTerm(dimension, row.distribution, row.share, shared=True)
+    return term, variable([term.unit()], f"placement: {name.replace('_', ' ')}", dimension)

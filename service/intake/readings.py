@@ -1,0 +1,338 @@
+"""Readings: each from what was shown to a leaf with the errors of its instrument."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import AssessmentRequest
+from schemas.quantities import Model
+from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
+from service.intake.entry import Entry, display
+from service.intake.kit import standard_uncertainty
+from service.intake.paths import CURVES, READING, SITE_PRESSURE
+from service.intake.refusals import Refusal, pointer
+from service.intake.visit import Scatter, UsedInstrument
+from service.physics.refrigerant import SaturationCurves
+from service.reference.conditions import ZERO_ALLOWANCE
+from service.reference.placements import PLACEMENTS
+from service.reference.site import STANDARD_PRESSURE
+from service.reference.units import KINDS, conversion, system_unit
+from service.uncertainty.repeats import Repeats, averaged, is_unsteady, repeats_of
+
+FloatArray = NDArray[np.float64]
+
+
+class Shown(NamedTuple):
+    """One number that an instrument showed: in SI, as given, and its JSON Pointer."""
+
+    value: float
+    given: float
+    where: str
+
+
+class Taken(NamedTuple):
+    """A reading taken once or several times: its value (the mean) in SI and all that was shown."""
+
+    value: float
+    shown: tuple[Shown, ...]
+    repeats: Repeats | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _OffGauge:
+    """From gauge pressures [Pa] at sea level to the saturation temperatures [K] printed beside them."""
+
+    curves: SaturationCurves
+    dew: bool
+
+    def __call__(self, pressure: FloatArray) -> FloatArray:
+        to_temperature = self.curves.dew_temperature if self.dew else self.curves.bubble_temperature
+        return to_temperature(pressure + STANDARD_PRESSURE)
+
+
+def given_readings(request: AssessmentRequest) -> Iterator[tuple[ReadingSpec, Any, str]]:
+    """The readings that were given: their row, the value as given, their JSON Pointer."""
+    readings = request.run.readings
+    for name in readings.model_fields_set:
+        value = getattr(readings, name)
+        if value is None:
+            continue
+        if name in READING_GROUPS:
+            for part in value.model_fields_set:
+                inner = getattr(value, part)
+                if inner is not None:
+                    yield READINGS[f"{name}.{part}"], inner, _where(name, part)
+        else:
+            yield READINGS[name], value, _where(name)
+
+
+def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> None:  # noqa: ANN401
+    """A reading as given: refused where it is impossible, else a leaf with the errors of its instrument."""
+    reading = taken(entry, given, spec.kind, where)
+    low, high = _possible(spec)
+    absolute = _is_absolute(entry, spec, given, where)
+    if absolute is None:
+        return
+    if absolute:
+        low, high = low + STANDARD_PRESSURE, high + STANDARD_PRESSURE
+    # Not the first alone: every repeat out of range is named.
+    refused = [
+        one
+        for one in reading.shown
+        if not (
+            low <= one.value <= high
+            or entry.inside(one.value, (low, high), spec.kind, one.where, given, one.given)
+        )
+    ]
+    if refused:
+        return
+    named = getattr(given, "instrument", None)
+    entry.readings[spec.name] = reading.value
+    if spec.kind == "pressure":
+        _pressure(entry, spec, reading, named, where, absolute=absolute)
+    elif spec.measured_as == "pressure":
+        _saturation_temperature(entry, spec, reading, named, where)
+    else:
+        with_errors(entry,
+            spec.name, spec.kind, spec.measured_as, reading.value, named, where,
+            repeats=reading.repeats,
+        )  # fmt: skip
+
+
+def taken(entry: Entry, given: Any, kind: str, where: str) -> Taken:  # noqa: ANN401
+    """What was shown once or several times, in SI, by the unit given or that of the unit system."""
+    if isinstance(given, float):
+        symbol = system_unit(kind, entry.system)
+        value = conversion(kind, symbol).to_si(given)
+        return Taken(value, (Shown(value, given, where),))
+    symbol = getattr(given, "unit", None) or system_unit(kind, entry.system)
+    to_si = conversion(kind, symbol).to_si
+    numbers, at = _repeats_given(given, where)
+    if numbers is None:
+        number = display(given)
+        value = to_si(number)
+        return Taken(value, (Shown(value, number, where),))
+    shown = tuple(
+        Shown(to_si(number), number, f"{at}/{index}") for index, number in enumerate(numbers)
+    )
+    repeats = repeats_of([one.value for one in shown])
+    return Taken(repeats.mean, shown, repeats)
+
+
+def _is_absolute(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> bool | None:  # noqa: ANN401
+    """Whether a pressure is absolute; None where unit and reference contradict each other."""
+    if spec.kind != "pressure" or not isinstance(given, Model):
+        return False
+    symbol, reference = given.unit, given.reference  # type: ignore[attr-defined]
+    said = {"psia": "absolute", "psig": "gauge"}.get(symbol or "")
+    if said is not None and reference not in (None, said):
+        entry.refusals.append(
+            Refusal(
+                f"{where}/reference", reference, said,
+                f"contradicts the unit {symbol}, which is {said}",
+                "Give the unit psi with a reference, or psig / psia without one.",
+            )
+        )  # fmt: skip
+        return None
+    return (reference or said) == "absolute"
+
+
+def _pressure(
+    entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, where: str, *, absolute: bool
+) -> None:
+    """Gauge readings are kept as the gauge shows them, then air pressure is added."""
+    with_errors(
+        entry, spec.name, "pressure", "pressure", taken.value, named, where, repeats=taken.repeats
+    )
+    leaf = READING + spec.name
+    if leaf not in entry.leaves.uncertain or SITE_PRESSURE not in entry.leaves.uncertain:
+        return
+    air = 0.0
+    if not absolute:
+        air = entry.leaves.uncertain[SITE_PRESSURE].value
+        entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(then=SITE_PRESSURE)
+        entry.leaves.leaf_variables[leaf] += entry.leaves.leaf_variables[SITE_PRESSURE]
+        entry.leaves.depends[leaf] += entry.leaves.depends[SITE_PRESSURE]
+    for one in taken.shown:
+        if one.value + air <= 0.0:
+            entry.refusals.append(
+                Refusal(
+                    one.where, one.given, "a pressure above absolute zero at this site",
+                    "is below a perfect vacuum at the site's air pressure",
+                    "Check the reading, its unit, and the altitude.",
+                )
+            )  # fmt: skip
+        else:
+            _within_curves(entry, one.value + air, one.where, one.given)
+
+
+def _within_curves(entry: Entry, nominal: float, where: str, display: float) -> None:
+    curves: SaturationCurves | None = entry.constants.get(CURVES)
+    if curves is None:
+        return
+    low, high = curves.pressure_range
+    if low <= nominal <= high:
+        return
+    symbol = system_unit("absolute_pressure", entry.system)
+    unit = conversion("absolute_pressure", symbol)
+    assert entry.refrigerant is not None
+    entry.refusals.append(
+        Refusal(
+            where, display,
+            f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol} absolute",
+            f"is {unit.from_si(nominal):.4g} {symbol} absolute, where "
+            f"{entry.refrigerant.designation} has no saturation temperature",
+            "Check the refrigerant, the unit and whether the reading is gauge or absolute.",
+        )
+    )  # fmt: skip
+
+
+def _saturation_temperature(
+    entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, where: str
+) -> None:
+    """A saturation temperature read off a gauge carries the gauge's error in pressure."""
+    curves: SaturationCurves | None = entry.constants.get(CURVES)
+    type_ = entry.kit.type_of(named)
+    if type_ is not None and "line_temperature" in type_.accuracies:
+        with_errors(entry,
+            spec.name, "temperature", "line_temperature", taken.value, named, where,
+            repeats=taken.repeats,
+        )  # fmt: skip
+        return
+    if curves is None:
+        return
+    dew = spec.name.startswith("suction")
+    to_pressure = curves.dew_pressure if dew else curves.bubble_pressure
+    pressures = to_pressure(np.array([taken.value, *(one.value for one in taken.shown)]))
+    beyond = [
+        one for one, known in zip(taken.shown, np.isfinite(pressures[1:]), strict=True) if not known
+    ]
+    if beyond:
+        low, high = curves.temperature_range
+        symbol = system_unit("temperature", entry.system)
+        unit = conversion("temperature", symbol)
+        entry.refusals.extend(
+            Refusal(
+                one.where, one.given,
+                f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
+                "lies outside the saturation curve of the refrigerant",
+                "Check the refrigerant and the unit.",
+            )
+            for one in beyond
+        )  # fmt: skip
+        return
+    # The gauge's needle scatters in pressure, whatever scale is read.
+    repeats = None if taken.repeats is None else repeats_of(pressures[1:].tolist())
+    with_errors(entry,
+        spec.name, "pressure", "pressure", float(pressures[0]) - STANDARD_PRESSURE, named, where,
+        repeats=repeats,
+    )  # fmt: skip
+    leaf = READING + spec.name
+    if leaf in entry.leaves.uncertain:
+        entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(
+            then=_OffGauge(curves, dew=dew), shown=taken.value
+        )
+
+
+def with_errors(
+    entry: Entry,
+    name: str,
+    kind: str,
+    measured_as: str,
+    value: float,
+    named: str | None,
+    where: str,
+    *,
+    leaf: str | None = None,
+    shown: str | None = None,
+    repeats: Repeats | None = None,
+) -> None:
+    sensor = entry.kit.sensor(name, kind, measured_as, named, where)
+    if isinstance(sensor, Refusal):
+        entry.refusals.append(sensor)
+        return
+    leaf, depends = leaf or READING + name, (shown or name,)
+    planned = entry.planned.get(name, 1)
+    if repeats is None and planned == 1:
+        uncertainty = entry.leaves.reads(leaf, value, sensor, depends)
+    else:
+        errors = sensor.errors_at(value)
+        if repeats is None:
+            # Repeats that will scatter as the instrument's repeatability says.
+            repeats = Repeats(planned, value, errors.repeatability)
+        elif is_unsteady(errors, repeats):
+            entry.unsteady.append(
+                Scatter(name, sensor.kind, repeats.count, repeats.deviation, errors.repeatability)
+            )
+        uncertainty = entry.leaves.register(
+            leaf, value, sensor.terms(averaged(errors, repeats)), sensor.label, depends,
+            lasting=sensor.lasting,
+        )  # fmt: skip
+    entry.instruments[name] = UsedInstrument(
+        sensor.label, sensor.type, sensor.kind, uncertainty, sensor.source
+    )
+
+
+def take_placements(entry: Entry) -> None:
+    """What readings err by where their probes sit; last, as it depends on what is read around."""
+    for row in PLACEMENTS:
+        if READING + row.reading in entry.leaves.uncertain:
+            around = entry.readings.get(row.around)
+            difference = row.usual if around is None else around - entry.readings[row.reading]
+            size = entry.leaves.sits(row.reading, row.spot, difference)
+            used = entry.instruments[row.reading]
+            entry.instruments[row.reading] = used._replace(
+                standard_uncertainty=standard_uncertainty(used.standard_uncertainty, size)
+            )
+
+
+def take_open_to_air(entry: Entry) -> None:
+    """Gauges that did not show zero when open to the air."""
+    for name, instrument in entry.request.kit.items():
+        if instrument.open_to_air_reading is not None:
+            _open_to_air(entry, name, instrument.open_to_air_reading)
+
+
+def _open_to_air(entry: Entry, name: str, given: Any) -> None:  # noqa: ANN401
+    errors = entry.kit.open_to_air(name)
+    if isinstance(errors, Refusal):
+        entry.refusals.append(errors)
+        return
+    shown = entry.to_si(given, "pressure")
+    if getattr(given, "unit", None) == "psia" or getattr(given, "reference", "") == "absolute":
+        air = entry.leaves.uncertain.get(SITE_PRESSURE)
+        shown -= STANDARD_PRESSURE if air is None else air.value
+    # Its own zero error is what the check is for: only the display and its scatter excuse it.
+    allowance = max(ZERO_ALLOWANCE, errors.resolution) + 2.0 * errors.repeatability
+    if abs(shown) > allowance:
+        entry.unzeroed.append(name)
+
+
+@cache
+def _possible(spec: ReadingSpec) -> tuple[float, float]:
+    """The range of a reading, in SI."""
+    unit = conversion(spec.kind, KINDS[spec.kind].imperial)
+    low, high = spec.imperial
+    return unit.to_si(low), unit.to_si(high)
+
+
+@cache
+def _where(*parts: str) -> str:
+    """JSON Pointer of a reading."""
+    return pointer("run", "readings", *parts)
+
+
+def _repeats_given(given: Any, where: str) -> tuple[list[float] | None, str]:  # noqa: ANN401
+    """The list of repeats of a reading and its JSON Pointer; None where it was taken once."""
+    if isinstance(given, list):
+        return given, where
+    if isinstance(given, Model):
+        # Not getattr: a model answers slowly for what it does not have, as most readings do not.
+        return vars(given).get("values"), f"{where}/values"
+    return None, where
