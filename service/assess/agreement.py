@@ -81,11 +81,11 @@ def answer(
     computed: Computed,
     summary: Summary,
     positions: dict[str, int],
-    contrast: Contrast | None,
+    beside: Beside | None,
 ) -> tuple[dict[str, Any], Notice | None]:
     """The reconciliation, and a notice where the balances do not agree.
 
-    ``contrast`` are the statistics of the values that they changed, as read.
+    ``beside`` are the statistics of the values that they changed, as read.
     """
     visit, outcome = computed.visit, computed.outcome
     if outcome is None:
@@ -107,11 +107,9 @@ def answer(
         "widened_by": _short(outcome.widened),
         "suspects": [_suspect(visit, one) for one in suspects],
         "quantities": (
-            {}
-            if contrast is None
-            else _quantities(visit, names, summary, positions, contrast, without)
+            {} if beside is None else _quantities(visit, names, summary, positions, beside, without)
         ),
-        "readings": {} if contrast is None else _readings(visit, readings, contrast),
+        "readings": {} if beside is None else _readings(visit, readings, beside),
         "sentence": sentence,
     }
     notice = disagreement(outcome)
@@ -279,7 +277,7 @@ def _sentence(visit: DrawnVisit, outcome: Outcome, suspects: list[Candidate]) ->
 
 
 @dataclass(frozen=True, slots=True)
-class Contrast:
+class Beside:
     """Statistics shown next to the answer's own values: quantities as read or without a suspect,
     readings as reconciled.  ``rows`` are their places by name."""
 
@@ -298,7 +296,7 @@ def beside(
     computed: Sequence[Computed],
     summary: Summary,
     positions: Mapping[str, int],
-) -> list[Contrast | None]:
+) -> list[Beside | None]:
     """The statistics shown next to the answers about visits of one kind; None where the balances change
     nothing.
 
@@ -334,7 +332,7 @@ def beside(
         own = summarise(stack, inputs, np.stack(masks))
         rows = {name: row for row, name in enumerate((*names, *readings))}
         for row, place in enumerate(places):
-            found[place] = Contrast(rows, own.of(row))
+            found[place] = Beside(rows, own.of(row))
     return found
 
 
@@ -345,15 +343,15 @@ def _without(computed: Computed, names: list[str]) -> Beside:
         computed.visit.inputs,
         np.stack([computed.mask(name) for name in names]),
     )
-    return Contrast({name: row for row, name in enumerate(names)}, summary)
+    return Beside({name: row for row, name in enumerate(names)}, summary)
 
 
 def _estimates(names: list[str], visit: DrawnVisit, beside: Beside) -> dict[str, dict[str, Any]]:
     """Value and band of each quantity that is reliable, in the caller's units, by name."""
     return {
-        name: _estimate(QUANTITIES[name].kind, visit, contrast.summary, contrast.rows[name])
+        name: _estimate(QUANTITIES[name].kind, visit, beside.summary, beside.rows[name])
         for name in names
-        if contrast.summary.reliable[contrast.rows[name]]
+        if beside.summary.reliable[beside.rows[name]]
     }
 
 
@@ -377,7 +375,7 @@ def _quantities(
     beside: Beside,
     without: Computed | None,
 ) -> dict[str, Any]:
-    as_read = _estimates(names, visit, contrast)
+    as_read = _estimates(names, visit, beside)
     other: dict[str, Any] = {}
     if without is not None:
         left = [name for name in names if name in without.shown]
@@ -407,6 +405,6 @@ def _readings(visit: DrawnVisit, names: list[str], beside: Beside) -> dict[str, 
         answer[short] = {
             "unit": symbol,
             "as_read": float(f"{conversion(kind, symbol).from_si(read):.7g}"),
-            "reconciled": _estimate(kind, visit, contrast.summary, contrast.rows[name], shift),
+            "reconciled": _estimate(kind, visit, beside.summary, beside.rows[name], shift),
         }
     return answer
