@@ -65,8 +65,8 @@ class DiagnosisRequest(AssessmentRequest):
 
     baseline: Run | None = Field(
         default=None,
-        description="A run of the same unit when it was known to be sound, by instruments of the same "
-        "kit where possible. Without it the unit is set against its rating, its nameplate and its class, "
+        description="A run of the same unit when it was known to be healthy, by instruments of the same "
+        "kit where possible. Without it the unit is compared with its rating, its nameplate and its class, "
         "which is far less sharp.",
         examples=[{"minutes_running": 20, "readings": {"suction_pressure": 118.0}}],
     )
@@ -99,11 +99,11 @@ class Hypothesis(Answer):
     """One thing that may be the matter."""
 
     fault: AnyFault = fact("What; see `GET /v1/faults`.", "low_charge")
-    text: str = fact("In plain words.", "too little refrigerant")
+    text: str = fact("In plain words.", "an undercharge (low on refrigerant)")
     probability: float = fact(
         "Probability, alone or together with another fault. Those that show in the refrigerant cycle "
         "and its readings are weighed against each other; those that show in one value against its limit "
-        "stand beside them.",
+        "are judged separately.",
         0.93,
         "1",
         ge=0,
@@ -113,7 +113,7 @@ class Hypothesis(Answer):
         "`found` only at 0.9 and more, and where the verdict agrees; `possible` from 0.1.", "found"
     )
     form: str | None = fact(
-        "The form that is most probable, where a fault has several.",
+        "The most probable form, where a fault has several.",
         "airflow",
     )
     level: FaultLevel | None = fact(
@@ -134,10 +134,10 @@ class Hypothesis(Answer):
         },
     )
     evidence_for: list[str] = fact(
-        "Readings that speak for it and against a healthy unit, weightiest first.", ["..."]
+        "Readings that support it rather than a healthy unit, strongest first.", ["..."]
     )
     evidence_against: list[str] = fact("Readings that speak against it.", ["..."])
-    tells_apart: str = fact("What tells it from those that look like it.", "...")
+    tells_apart: str = fact("What distinguishes it from faults that look like it.", "...")
     source: str = fact("Where its signature is published.", "...")
 
 
@@ -157,14 +157,14 @@ class Outcome(Answer):
 
 
 class NextToRead(Answer):
-    """A reading that would tell."""
+    """A reading that would settle more."""
 
     reading: str = fact("Path of the reading.", "run.readings.discharge_line_temperature")
     bits: float = fact(
-        "Information that is expected of it, in bits; one bit halves the doubt.", 0.42, "1", ge=0
+        "Expected information, in bits; one bit halves the uncertainty.", 0.42, "1", ge=0
     )
-    effort: int = fact("Effort of making it; 1 is a thermometer clipped on.", 1, "1", ge=1)
-    quantity: str = fact("What it is looked at as.", "discharge_temperature")
+    effort: int = fact("Effort to take it; 1 is a thermometer clipped on.", 1, "1", ge=1)
+    quantity: str = fact("The quantity it is judged as.", "discharge_temperature")
     unit: str = fact("Unit of the outcomes.", "degF")
     outcomes: list[Outcome] = fact("What each hypothesis expects it to show.", [])
     sentence: str = fact("What each outcome would mean, in plain words.", "...")
@@ -197,7 +197,7 @@ class ExpectedValue(Answer):
     read: float = fact("As read.", 3.1, "as unit")
     healthy: float = fact("Expected of a healthy unit in this weather.", 10.2, "as unit")
     band: Band = fact(
-        "95 % band of what a healthy unit may show, its kind and the instruments counted.",
+        "95 % band of what a healthy unit may show, including the spread of its kind and of the instruments.",
         {"low": 4.0, "high": 16.0, "coverage": 0.95},
     )
     outside: bool = fact("Whether the reading lies outside that band.", True)
@@ -212,9 +212,9 @@ class Diagnosis(Answer):
     ] = fact(
         "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
         "`fault_not_told_apart`: something is wrong at 0.8 and more, but not which. "
-        "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more; it goes before "
+        "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more; it takes precedence over "
         "`fault_found`, unless a stopped outdoor fan or compressor explains the readings, and `found` still "
-        "names what stands by itself. `healthy`: nothing found, a loss of more than 5 % is assessed and has "
+        "names what shows by itself. `healthy`: nothing found, a loss of more than 5 % is assessed and has "
         "a probability of at most 0.1, and the assessment of the same readings asks for no action. A fault that costs "
         "efficiency is not found where nothing is lost; charge and the rest of the circuit wait until the "
         "outdoor fan turns and the compressor pumps.",
@@ -232,8 +232,8 @@ class Diagnosis(Answer):
         "rating",
     )
     probability_costly: float | None = fact(
-        "Probability that more than 5 % of efficiency is lost, whatever the cause; null where nothing is "
-        "told of the cycle, the readings are doubted, or they tell next to nothing of efficiency.",
+        "Probability that more than 5 % of efficiency is lost, whatever the cause; null where the "
+        "cycle was not assessed, the readings are doubted, or they say almost nothing about efficiency.",
         0.92,
         "1",
         ge=0,
@@ -246,15 +246,15 @@ class Diagnosis(Answer):
     )
     capacity_percent: PercentChange | None = fact(
         "Capacity against a healthy unit in this weather, over all hypotheses; null where "
-        "nothing is told of the cycle, the readings are doubted, or they tell next to nothing of it.",
+        "the cycle was not assessed, the readings are doubted, or they say almost nothing about it.",
         {"value": -11.0, "band": _BAND},
     )
-    hypotheses: list[Hypothesis] = fact("All that is worth a word, most probable first.", [])
+    hypotheses: list[Hypothesis] = fact("All hypotheses worth mentioning, most probable first.", [])
     combinations: list[Joint] = fact(
         "Explanations as a whole, most probable first; with mistakes they sum to one.", []
     )
     next_readings: list[NextToRead] = fact(
-        "Readings that would tell most for their effort, best first.", []
+        "Readings that would settle most for their effort, best first.", []
     )
     next_steps: list[NextStep] = fact(
         "What to do, in the order of work: what must be switched off first, measuring and airflow before "

@@ -1,4 +1,4 @@
-"""Faults that show in one derived value against its limit: no model of the cycle is needed."""
+"""Faults that show in one derived value against its limit; they need no model of the cycle."""
 
 from __future__ import annotations
 
@@ -26,12 +26,12 @@ from service.reference.faults import (
 from service.reference.limits import LIMITS
 from service.reference.sources import source
 from service.uncertainty.normal import cumulative
-from service.words.phrases import phrase
+from service.words import diagnosis as words
 
 
 @dataclass(frozen=True, slots=True)
 class Direct:
-    """One such fault: its probability and what was found."""
+    """One such fault: its probability, and the sentence about what was found."""
 
     fault: str
     probability: float
@@ -39,9 +39,9 @@ class Direct:
 
 
 def direct(visit: Examined, noticed: Container[str]) -> list[Direct]:
-    """All that the visit's readings can speak of.
+    """All that the visit's readings can show.
 
-    ``noticed`` are the codes of what the assessment noticed about the readings.
+    ``noticed`` are the codes of the assessment's notices.
     """
     found = []
     for row in FAULTS.values():
@@ -60,7 +60,7 @@ def direct(visit: Examined, noticed: Container[str]) -> list[Direct]:
 
 
 def _cool_return_air(visit: Examined) -> Direct | None:
-    """Return air under what superheat is judged by; with a valve subcooling judges the charge."""
+    """Return air too cool to judge superheat by; with a valve, subcooling judges the charge."""
     draws = visit.visit.leaves.get(READING + "return_air_dry_bulb")
     if (
         not isinstance(draws, np.ndarray)
@@ -69,23 +69,19 @@ def _cool_return_air(visit: Examined) -> Direct | None:
         or READING + "return_air_dry_bulb" in visit.doubted
     ):
         return None
-    system = visit.visit.system
-    return Direct(
-        "low_load", float(np.mean(draws[1:] < LOWEST_RETURN)),
-        f"Return air dry bulb {phrase('temperature', float(draws[0]), system)}; superheat shows charge "
-        f"from {phrase('temperature', LOWEST_RETURN, system)} upward.",
-    )  # fmt: skip
+    text = words.cool_return_air(float(draws[0]), LOWEST_RETURN, visit.visit.system)
+    return Direct("low_load", float(np.mean(draws[1:] < LOWEST_RETURN)), text)
 
 
 def _usual_over_ambient(visit: Examined) -> float:
-    """The usual end of the condensing temperature over outdoor air [K]."""
+    """Upper end of the usual condensing temperature over ambient [K]."""
     bounds = bounds_of(LIMITS["condensing_over_ambient_usual"], visit.visit)
     upper = None if bounds is None else bounds[1]
     return FAR_OVER_AMBIENT if upper is None else upper
 
 
 def _fan(visit: Examined) -> Direct | None:
-    """An outdoor fan that stands still: by its current, and by how the heat is rejected."""
+    """An outdoor fan that is not turning: by its current, and by how the heat is rejected."""
     amps = visit.visit.nominal("outdoor_fan_current")
     if amps is not None and amps >= NO_CURRENT:
         return None
@@ -96,10 +92,8 @@ def _fan(visit: Examined) -> Direct | None:
     usual = _usual_over_ambient(visit)
     hot = ""
     if over is not None:
-        hot = (
-            f"{QUANTITIES[name].label} {phrase(QUANTITIES[name].kind, over, system)}, which should be at "
-            f"most {phrase(QUANTITIES[name].kind, usual, system)}."
-        )
+        quantity = QUANTITIES[name]
+        hot = words.value_against(quantity.label, quantity.kind, over, (None, usual), system)
     if amps is None:
         if place is None or over is None or visit.unit.mode != "cooling":
             return None
@@ -107,11 +101,7 @@ def _fan(visit: Examined) -> Direct | None:
         chance = FAN_UNREAD * float(cumulative((over - FAR_OVER_AMBIENT) / spread))
         return Direct("outdoor_fan_stopped", chance, hot) if chance >= SUSPECTED else None
     state = "not_known" if over is None else "hot" if over > usual else "cool"
-    text = f"The outdoor fan's motor draws {phrase('current', amps, system)}."
-    if state == "cool":
-        text += (
-            " The unit gets rid of its heat all the same, so the clamp is around the wrong wire."
-        )
+    text = words.fan_current(amps, system, cool=state == "cool")
     return Direct(
         "outdoor_fan_stopped",
         FAN_WITHOUT_CURRENT[state],
@@ -120,14 +110,12 @@ def _fan(visit: Examined) -> Direct | None:
 
 
 def _nearly_empty(visit: Examined) -> Direct:
-    """Low suction, low head, much superheat and hardly any cooling, as far as they were read."""
-    system = visit.visit.system
-    signs = signs_of_starvation(visit.computed.shown)
-    values = ", ".join(
-        f"{QUANTITIES[name].label.lower()} {phrase(QUANTITIES[name].kind, value, system)}"
-        for name, value in signs.items()
-    )
-    return Direct("circuit_nearly_empty", ALL_SIGNS_AGREE, f"{values[0].upper()}{values[1:]}.")
+    """Low suction, low head, high superheat and hardly any cooling, as far as they were read."""
+    values = [
+        (QUANTITIES[name].label, QUANTITIES[name].kind, value)
+        for name, value in signs_of_starvation(visit.computed.shown).items()
+    ]
+    return Direct("circuit_nearly_empty", ALL_SIGNS_AGREE, words.signs(values, visit.visit.system))
 
 
 def _not_pumping(visit: Examined) -> Direct | None:
@@ -137,20 +125,13 @@ def _not_pumping(visit: Examined) -> Direct | None:
     if place is None or float(visit.summary.value[place]) < 1.0 / HARDLY_ANY_LIFT:
         return None
     current = visit.kept.get("compressor_current")
-    system = visit.visit.system
-    text = f"The pressures hardly differ (ratio {float(visit.summary.value[place]):.2f})"
-    if current is None:
-        return Direct(
-            "compressor_not_pumping", RUNS_UNREAD * SHOWN,
-            f"{text}; whether the compressor draws current was not read.",
-        )  # fmt: skip
-    amps = float(visit.summary.value[current])
-    if amps < NO_CURRENT:
+    amps = None if current is None else float(visit.summary.value[current])
+    if amps is not None and amps < NO_CURRENT:
         return None
+    text = words.hardly_pumping(float(visit.summary.value[place]), amps, visit.visit.system)
     return Direct(
-        "compressor_not_pumping", SHOWN,
-        f"{text}, and the compressor draws {phrase('current', amps, system)}.",
-    )  # fmt: skip
+        "compressor_not_pumping", SHOWN if amps is not None else RUNS_UNREAD * SHOWN, text
+    )
 
 
 def _against(fault: str, name: str, visit: Examined) -> Direct | None:
@@ -174,17 +155,7 @@ def _against(fault: str, name: str, visit: Examined) -> Direct | None:
     chance = 0.0 if lower is None else float(cumulative((lower - value) / spread))
     chance += 0.0 if upper is None else float(cumulative((value - upper) / spread))
     quantity = QUANTITIES[limit.quantity]
-    system = visit.visit.system
-    ends = " to ".join(
-        phrase(quantity.kind, end, system) for end in (lower, upper) if end is not None
-    )
-    words = (
-        ends
-        if lower is not None and upper is not None
-        else (f"at least {ends}" if upper is None else f"at most {ends}")
-    )
-    return Direct(
-        fault, min(chance, 1.0),
-        f"{quantity.label} {phrase(quantity.kind, value, system)}, which should be {words} "
-        f"({source(limit.source)}).",
+    text = words.value_against(
+        quantity.label, quantity.kind, value, (lower, upper), visit.visit.system, source(limit.source)
     )  # fmt: skip
+    return Direct(fault, min(chance, 1.0), text)

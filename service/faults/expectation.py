@@ -189,16 +189,16 @@ def _linear(
 def not_possible(visit: Derived, read: Evidence) -> str | None:
     """Why no cycle can be set against what was read; None where one can."""
     if visit.unit.mode != "cooling":
-        return "faults are told apart in cooling only; the unit is heating"
+        return "faults can be diagnosed in cooling only; the unit is heating"
     if PHASES not in visit.visit.leaves:
-        return "the refrigerant is not given"
+        return "the refrigerant is not stated"
     if visit.unit.control == "variable_speed":
         return (
-            "a variable-speed unit chooses its own speed, superheat and subcooling, so what it should show "
+            "a variable-speed unit sets its own speed, superheat and subcooling, so what it should show "
             "is not known"
         )
     if not read.tells_of_the_unit:
-        return "no reading tells of the unit itself"
+        return "no reading shows the state of the unit itself"
     return None
 
 

@@ -216,17 +216,17 @@ _FIXED = ("fixed_orifice", "capillary_tube")
 _NOT_STATED = (None,)
 #: What tells a starved device from a line that is restricted ahead of it.
 _AHEAD = (
-    "read the liquid line's temperature ahead of it, to tell it from a restriction in the line."
+    "read the liquid line temperature ahead of it, to tell this from a restriction in the line."
 )
 
 _ROWS = (
     Fault(
         "no_fault", "no fault in the refrigerant cycle", "cycle", 0.48, "", "", "fault_priors",
-        separate="Every reading lies where a healthy unit of its kind would show it.",
+        separate="Every reading is where a healthy unit of its kind would show it.",
     ),
     Fault(
-        "low_charge", "too little refrigerant", "cycle", 0.12, "share of the charge that is missing",
-        "1", "charge_effects",
+        "low_charge", "an undercharge (low on refrigerant)", "cycle", 0.12,
+        "share of the charge that is missing", "1", "charge_effects",
         (
             Form(
                 "", 1.0,
@@ -251,17 +251,17 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("charge", "Look for the leak before adding refrigerant (oil marks, detector, soap); a "
+            Step("charge", "Find the leak before adding refrigerant (oil stains, detector, soap bubbles); a "
                  "sealed system does not use up its charge.", _GAUGE),
-            Step("charge", "If airflow was changed, read superheat and subcooling again first.", _GAUGE),
+            Step("charge", "If airflow was corrected, read superheat and subcooling again first.", _GAUGE),
             Step("open_circuit", "Recover the refrigerant, repair the leak, pressure-test, evacuate, and "
-                 "weigh in the charge that the nameplate states.", _OPEN),
+                 "weigh in the nameplate charge.", _OPEN),
         ),
-        separate="Subcooling falls, and with a fixed device superheat rises; a restriction raises "
-                 "superheat without taking subcooling away.",
+        separate="Subcooling falls, and with a fixed metering device superheat rises; a restriction "
+                 "raises superheat without lowering subcooling.",
     ),
     Fault(
-        "overcharge", "too much refrigerant", "cycle", 0.07, "share of charge over the right one", "1",
+        "overcharge", "an overcharge", "cycle", 0.07, "share of charge above the correct one", "1",
         "charge_effects",
         (
             Form(
@@ -281,19 +281,20 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("measure", "Compare the liquid line's temperature with the outdoor air's, and with the "
-                 "unit at rest the high-side pressure with saturation at the outdoor air's temperature: "
-                 "gas that does not condense looks like too much refrigerant.", _GAUGE),
-            Step("open_circuit", "Recover the excess refrigerant into a cylinder, weigh it, and read all "
-                 "again; never vent refrigerant.", _OPEN),
+            Step("measure", "Compare the liquid line temperature with the outdoor air temperature. With the unit "
+                 "at rest, compare the high-side pressure with saturation at outdoor air temperature: "
+                 "non-condensable gas looks like an overcharge.", _GAUGE),
+            Step("open_circuit", "Recover the excess refrigerant into a cylinder, weigh it, and take all "
+                 "readings again; never vent refrigerant.", _OPEN),
         ),
-        harm="A fixed metering device then sends liquid to the compressor.",
+        harm="With a fixed metering device, an overcharge sends liquid to the compressor.",
         harm_devices=_FIXED + _NOT_STATED,
-        separate="Subcooling rises three times as far as condensing temperature; gas that does not "
-                 "condense raises both alike.",
+        separate="Subcooling rises three times as much as condensing temperature; non-condensable gas "
+                 "raises both equally.",
     ),
     Fault(
-        "condenser_heat_transfer", "poor heat rejection outdoors (dirt, fan, air that comes back)",
+        "condenser_heat_transfer",
+        "an outdoor coil that is not getting rid of enough heat (dirt, fan, recirculated air)",
         "cycle", 0.10, "share of the condenser's conductance that is lost", "1", "condenser_effects",
         (
             Form(
@@ -307,15 +308,16 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("outdoor_coil", "Look at the outdoor coil, its fan, its blade and turning direction, and "
-                 "at what blocks its air or sends it back.", ("work_at_height",)),
-            Step("outdoor_coil", "Clean the outdoor coil with power off and locked out, and read again "
-                 "in like weather.", ("coil_cleaner", "live_voltage"), acts=True),
+            Step("outdoor_coil", "Inspect the outdoor coil, the fan, its blade and direction of rotation, and "
+                 "anything that blocks or recirculates the air.", ("work_at_height",)),
+            Step("outdoor_coil", "Clean the outdoor coil with power off and locked out, then read again "
+                 "under the same conditions.", ("coil_cleaner", "live_voltage"), acts=True),
         ),
         separate="Condensing temperature and power rise while subcooling hardly moves.",
     ),
     Fault(
-        "evaporator_airflow", "poor heat uptake indoors (filter, blower, duct, coil)", "cycle", 0.11,
+        "evaporator_airflow",
+        "an indoor coil that is not absorbing enough heat (filter, blower, ducts, coil)", "cycle", 0.11,
         "share of indoor airflow, or of the coil's conductance, that is lost", "1",
         "airflow_effects",
         (
@@ -340,31 +342,32 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("airflow", "Look at the filter, the blower wheel and its speed, dampers and registers; "
-                 "read the static pressures and set the airflow right before anything else.",
+            Step("airflow", "Check the filter, the blower wheel and its speed, the dampers and the registers; "
+                 "read the static pressures and correct the airflow before anything else.",
                  ("live_voltage",)),
-            Step("airflow", "Look at the indoor coil's face for dirt and ice.", ("coil_cleaner",)),
+            Step("airflow", "Inspect the face of the indoor coil for dirt and ice.", ("coil_cleaner",)),
         ),
-        harm="A coil that ices over sends liquid to the compressor.",
-        separate="Evaporating temperature falls and the air leaves colder; low charge lets it leave warmer.",
+        harm="An iced coil sends liquid to the compressor.",
+        separate="Evaporating temperature falls and the supply air is colder; with an undercharge it "
+                 "is warmer.",
     ),
     Fault(
         "liquid_line_restriction", "a restriction in the liquid line", "cycle", 0.02,
-        "rise of the path's resistance", "1", "restriction_effects",
+        "increase in the flow resistance of the line", "1", "restriction_effects",
         (Form("", 1.0, _starved((0.1, 0.2, 0.4, 0.6, 0.9, 1.8)),
               {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.0}, 0.9),),
         steps=(
-            Step("measure", "Read the liquid line's temperature before and after the drier and ahead "
-                 "of the metering device: a drop of more than 3 °F (1.7 K) marks the place of a "
-                 "restriction.", _GAUGE),
-            Step("open_circuit", "Recover the refrigerant, replace the drier or clear the liquid line, "
-                 "evacuate, and weigh in the charge that the nameplate states.", _OPEN),
+            Step("measure", "Read the liquid line temperature before and after the filter drier and ahead "
+                 "of the metering device: a drop of more than 3 °F (1.7 K) locates the restriction.", _GAUGE),
+            Step("open_circuit", "Recover the refrigerant, replace the filter drier or clear the liquid line, "
+                 "evacuate, and weigh in the nameplate charge.", _OPEN),
         ),
-        separate="Superheat rises and subcooling stays or rises; the liquid line cools across the place.",
+        separate="Superheat rises and subcooling holds or rises; the liquid line is colder past the "
+                 "restriction.",
     ),
     Fault(
-        "non_condensable_gas", "gas in the circuit that does not condense (air, nitrogen)", "cycle", 0.02,
-        "its pressure over the refrigerant's own in the condenser", "1", "non_condensable_effects",
+        "non_condensable_gas", "non-condensable gas (air or nitrogen)", "cycle", 0.02,
+        "its pressure as a share of the refrigerant's own in the condenser", "1", "non_condensable_effects",
         (
             Form(
                 "", 1.0,
@@ -382,18 +385,18 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("measure", "With the unit off and at rest, set the high-side pressure against "
-                 "saturation at the outdoor coil's temperature: more pressure than saturation shows gas "
-                 "that does not condense.", _GAUGE),
-            Step("open_circuit", "Recover all of the refrigerant, evacuate to a deep vacuum that holds, and "
+            Step("measure", "With the unit off and at rest, compare the high-side pressure with "
+                 "saturation at the outdoor coil temperature: pressure above saturation shows "
+                 "non-condensable gas.", _GAUGE),
+            Step("open_circuit", "Recover all the refrigerant, evacuate to a deep vacuum that holds, and "
                  "weigh in clean refrigerant.", _OPEN),
         ),
         separate="Condensing temperature, as read from pressure, and subcooling rise by the same amount; "
-                 "the air and the low side do not move.",
+                 "air temperatures and the low side do not change.",
     ),
     Fault(
-        "compressor_leakage", "a compressor that leaks inside or is worn", "cycle", 0.04,
-        "share of its flow, or of its efficiency, that is lost", "1", "compressor_effects",
+        "compressor_leakage", "a worn or internally leaking compressor", "cycle", 0.04,
+        "share of the compressor's flow, or of its efficiency, that is lost", "1", "compressor_effects",
         (
             Form(
                 "flow", 0.7,
@@ -416,17 +419,17 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("measure", "Set the compressor's current and power against the nameplate and the "
-                 "compressor's map, and feel for a reversing valve or a bypass that leaks.", _VOLTS),
-            Step("open_circuit", "Condemn a compressor only after charge, airflow and metering are right "
-                 "and the readings still say so.", _OPEN),
+            Step("measure", "Compare the compressor's current and power with the nameplate and the "
+                 "compressor's map, and feel for a leaking reversing valve or bypass.", _VOLTS),
+            Step("open_circuit", "Condemn a compressor only after charge, airflow and metering are correct "
+                 "and the readings still point to it.", _OPEN),
         ),
-        separate="The low side rises and the high side falls together; the discharge line runs hot for "
-                 "what is pumped.",
+        separate="The low side rises while the high side falls; the discharge line runs hot for the "
+                 "small amount pumped.",
     ),
     Fault(
         "expansion_overfeeding", "a metering device that feeds too much", "cycle", 0.015,
-        "loss of superheat", "K", "metering_effects",
+        "superheat lost", "K", "metering_effects",
         (
             Form(
                 "", 1.0,
@@ -440,55 +443,56 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("measure", "Look at the expansion valve's bulb: its place, its strap, its insulation.",
+            Step("measure", "Check the expansion valve's bulb: its location, strap and insulation.",
                  devices=_BULB),
-            Step("measure", "Look at the electronic expansion valve's sensors: their place, their fixing, "
-                 "their wiring; and whether the valve closes when it is told to.", devices=_DRIVEN),
-            Step("measure", "Look up the size of the orifice or tube that the unit's maker states for this "
-                 "unit and refrigerant: one that is too large, or not seated, feeds too much.",
+            Step("measure", "Check the electronic expansion valve's sensors: their location, mounting and "
+                 "wiring; and whether the valve closes on command.", devices=_DRIVEN),
+            Step("measure", "Look up the orifice or tube size that the maker specifies for this unit and "
+                 "refrigerant: one that is too large, or not seated, feeds too much.",
                  devices=_FIXED),
-            Step("measure", "Look which metering device the unit has: bulb or sensors of an expansion valve "
-                 "(place, fixing, insulation), or the size that the maker states for a fixed orifice.",
+            Step("measure", "Find out which metering device the unit has. On an expansion valve check the bulb or "
+                 "sensors (location, mounting, insulation); on a fixed orifice, the size that the maker "
+                 "specifies.",
                  devices=_NOT_STATED),
-            Step("open_circuit", "Set or replace the expansion valve after charge and airflow are right.",
+            Step("open_circuit", "Adjust or replace the expansion valve once charge and airflow are correct.",
                  _OPEN, devices=_BULB + _DRIVEN),
-            Step("open_circuit", "Seat the orifice anew, or fit the right piece for this unit and "
-                 "refrigerant, after charge and airflow are right.", _OPEN, devices=_FIXED),
-            Step("open_circuit", "Set or replace the metering device after charge and airflow are right.",
+            Step("open_circuit", "Reseat the orifice, or fit the correct size for this unit and "
+                 "refrigerant, once charge and airflow are correct.", _OPEN, devices=_FIXED),
+            Step("open_circuit", "Adjust or replace the metering device once charge and airflow are correct.",
                  _OPEN, devices=_NOT_STATED),
         ),
         separate="Superheat and subcooling fall together; overcharge lowers one and raises the other.",
-        harm="Liquid that reaches the compressor ruins it, whatever efficiency says.",
+        harm="Liquid that reaches the compressor destroys it, even where efficiency looks normal.",
     ),
     Fault(
         "expansion_underfeeding", "a metering device that feeds too little", "cycle", 0.02,
-        "gain of superheat", "K", "metering_effects",
+        "superheat gained", "K", "metering_effects",
         (Form("", 1.0, _starved((2.0, 5.0, 8.0, 12.0, 16.0, 24.0)),
               {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.5}, 16.0),),
         steps=(
-            Step("measure", "Look at the expansion valve's strainer, its bulb's charge and its answer to a "
+            Step("measure", "Check the expansion valve's strainer, the bulb's charge and the valve's response to a "
                  f"warmed bulb; {_AHEAD}", devices=_BULB),
-            Step("measure", "Look at the electronic expansion valve's strainer, its coil, its wiring and "
-                 f"its sensors, and whether it opens when it is told to; {_AHEAD}", devices=_DRIVEN),
-            Step("measure", "Look for frost or cold at the strainer ahead of the fixed orifice or tube, and "
-                 "look up the size that the unit's maker states for this unit and refrigerant: one that is "
+            Step("measure", "Check the electronic expansion valve's strainer, coil, wiring and sensors, and "
+                 f"whether it opens on command; {_AHEAD}", devices=_DRIVEN),
+            Step("measure", "Look for frost or a cold spot at the strainer ahead of the fixed orifice or tube, and "
+                 "look up the size that the maker specifies for this unit and refrigerant: one that is "
                  f"too small, or badly seated, feeds too little; {_AHEAD}", devices=_FIXED),
-            Step("measure", "Look which metering device the unit has, and for frost or cold at its "
-                 f"strainer; {_AHEAD}", devices=_NOT_STATED),
-            Step("open_circuit", "Clean the strainer, or replace the expansion valve, after charge and "
-                 "airflow are right.", _OPEN, devices=_BULB + _DRIVEN),
-            Step("open_circuit", "Clean the strainer, seat the orifice anew, or fit the right piece for "
-                 "this unit and refrigerant, after charge and airflow are right.", _OPEN, devices=_FIXED),
-            Step("open_circuit", "Clean or replace the metering device after charge and airflow are right.",
+            Step("measure", "Find out which metering device the unit has, and look for frost or a cold spot at "
+                 f"its strainer; {_AHEAD}", devices=_NOT_STATED),
+            Step("open_circuit", "Clean the strainer, or replace the expansion valve, once charge and "
+                 "airflow are correct.", _OPEN, devices=_BULB + _DRIVEN),
+            Step("open_circuit", "Clean the strainer, reseat the orifice, or fit the correct size for "
+                 "this unit and refrigerant, once charge and airflow are correct.", _OPEN, devices=_FIXED),
+            Step("open_circuit", "Clean or replace the metering device once charge and airflow are correct.",
                  _OPEN, devices=_NOT_STATED),
         ),
-        separate="As a restriction, but the liquid line does not cool on its way.",
+        separate="Like a restriction, but the liquid line does not get colder along its length.",
     ),
     Fault(
-        "low_load", "too little heat offered to the indoor coil", "direct", 0.02,
+        "low_load", "a low heat load on the indoor coil", "direct", 0.02,
         "", "", "ra3_return_minimum",
         steps=(Step("measure", "Warm the house up first, or come back on a warmer day: refrigerant "
-                    "charge is not judged with return air this cool."),),
+                    "charge cannot be judged with return air this cool."),),
     ),
     Fault(
         "weak_run_capacitor", "a weak run capacitor", "direct", 0.04, "", "", "capacitor_marking",
@@ -505,31 +509,31 @@ _ROWS = (
         only_below=True,
     ),
     Fault(
-        "supply_voltage", "supply voltage low, high or unbalanced, or a lost phase", "direct", 0.02, "", "",
+        "supply_voltage", "a low, high or unbalanced supply voltage, or a lost phase", "direct", 0.02, "", "",
         "ansi_c84_utilization_a",
         limits=("supply_voltage_motor", "supply_voltage_utilization", "voltage_imbalance_correct",
                 "current_imbalance_lost_phase"),
         steps=(Step("electrical", "Measure the supply voltage at the disconnect and at the panel under "
-                    "load, on every phase; look for a blown fuse and a hot or loose connection, else call "
-                    "the supplier. A three-phase motor that lost a phase stays off until then.", _VOLTS),),
+                    "load, on every phase. Look for a blown fuse and for a hot or loose connection; if there "
+                    "is none, call the utility. Keep a three-phase motor that lost a phase off until then.", _VOLTS),),
     ),
     Fault(
-        "return_air_leak", "a return duct that draws in other air", "direct", 0.05, "", "",
+        "return_air_leak", "a return duct that draws in outside, attic or crawl-space air", "direct", 0.05, "", "",
         "return_leak_practice", limits=("return_air_temperature_rise_usual",),
-        steps=(Step("airflow", "Look at the return duct and its joints between the grille and the unit, "
-                    "in the attic or crawl space, and seal them."),),
+        steps=(Step("airflow", "Inspect the return duct and its joints between the grille and the unit, "
+                    "in the attic or crawl space, and seal the leaks."),),
     ),
     Fault(
-        "measurement_mistake", "a reading that is wrong, or another refrigerant than stated", "readings",
+        "measurement_mistake", "a wrong reading, or a refrigerant other than the one stated", "readings",
         0.03, "", "", "gross_error_practice",
-        steps=(Step("measure", "Set the instrument of the doubted reading against a second one, or an "
-                    "ice bath; look at where and how its sensor is fixed; read the refrigerant off the "
+        steps=(Step("measure", "Check the instrument behind the doubtful reading against a second one, or an "
+                    "ice bath; check where and how its sensor is mounted; read the refrigerant off the "
                     "nameplate again.", _GAUGE),),
     ),
     Fault(
-        "none_of_these", "something that none of these explains", "readings", 0.01, "", "",
+        "none_of_these", "something that none of these faults explains", "readings", 0.01, "", "",
         "unknown_fault",
-        steps=(Step("measure", "Read everything again once the unit runs steadily, with its panels on."),),
+        steps=(Step("measure", "Take all readings again once the unit runs steadily with its panels on."),),
     ),
     Fault(
         "compressor_stalled", "a stalled compressor", "direct", 0.005,
@@ -538,61 +542,62 @@ _ROWS = (
             Step("switch_off", "Switch the unit off now and lock it out: a stalled compressor overheats "
                  "within minutes.", _VOLTS),
             Step("electrical", "With power off and locked out and capacitors discharged, check the "
-                 "compressor's run capacitor and start relay, the resistance of its windings to each other "
-                 "and to ground, and its terminals.", ("live_voltage", "stored_charge")),
-            Step("electrical", "Measure the supply voltage at the contactor while the compressor tries to "
-                 "start, once, and switch off again.", _VOLTS),
+                 "compressor's run capacitor and start relay, its winding resistances, the insulation to "
+                 "ground, and its terminals.", ("live_voltage", "stored_charge")),
+            Step("electrical", "Measure the supply voltage at the contactor during one attempt to start the "
+                 "compressor, then switch off again.", _VOLTS),
             Step("electrical", "Condemn the compressor only after the supply, the capacitor and the start "
-                 "parts have been proved good.", _VOLTS),
+                 "components have tested good.", _VOLTS),
         ),
         separate="It draws locked-rotor current, and the pressures stay equal.",
         harm="Switch it off now: a stalled compressor overheats within minutes.",
     ),
     Fault(
-        "compressor_not_pumping", "a compressor that runs and does not pump", "direct", 0.005, "", "",
+        "compressor_not_pumping", "a compressor that runs but does not pump", "direct", 0.005, "", "",
         "not_pumping_practice",
         steps=(
             Step("switch_off", "Switch the unit off now; do not add refrigerant.", _VOLTS),
-            Step("measure", "Check that both service valves and both gauge valves are as they should be, "
-                 "and that the current was read on a wire of the compressor.", _GAUGE),
-            Step("electrical", "With three phases, check the direction of rotation; on a heat pump, check "
-                 "whether the reversing valve is stuck between its positions.", _VOLTS),
+            Step("measure", "Check that both service valves and both gauge valves are set correctly, "
+                 "and that the current was read on a compressor wire.", _GAUGE),
+            Step("electrical", "On a three-phase unit, check the direction of rotation; on a heat pump, check "
+                 "whether the reversing valve is stuck in mid-position.", _VOLTS),
             Step("electrical", "Condemn the compressor only after its supply, its rotation and the valves "
-                 "have been proved good.", _VOLTS),
+                 "have tested good.", _VOLTS),
         ),
         separate="The compressor draws current, and the pressures hardly differ.",
-        harm="Switch it off now: a compressor that pumps nothing is not cooled by its gas.",
+        harm="Switch it off now: a compressor that pumps nothing gets no suction gas to cool it.",
     ),
     Fault(
-        "circuit_nearly_empty", "most of the refrigerant gone, or its flow shut off", "direct", 0.01, "", "",
+        "circuit_nearly_empty", "most of the refrigerant lost, or its flow blocked", "direct", 0.01, "", "",
         "nearly_empty",
         steps=(
-            Step("switch_off", "Switch the compressor off now: so little gas does not cool it.", _VOLTS),
-            Step("measure", "Check that both service valves are open, and look for a line that is pinched or "
-                 "frosted at one place.", _GAUGE),
-            Step("measure", "With the unit off, read both pressures once they are equal: under saturation at "
-                 "the outdoor air's temperature no liquid is left.", _GAUGE),
-            Step("charge", "Find the leak before adding refrigerant (oil marks, detector, soap); a sealed "
-                 "system does not use up its charge.", _GAUGE),
+            Step("switch_off", "Switch the compressor off now: so little suction gas cannot cool it.", _VOLTS),
+            Step("measure", "Check that both service valves are open, and look for a line that is kinked or "
+                 "frosted in one spot.", _GAUGE),
+            Step("measure", "With the unit off, read both pressures once they have equalized: below saturation at "
+                 "outdoor air temperature no liquid is left.", _GAUGE),
+            Step("charge", "Find the leak before adding refrigerant (oil stains, detector, soap bubbles); a "
+                 "sealed system does not use up its charge.", _GAUGE),
         ),
-        separate="Suction and head are low together, superheat is very high, and the air is hardly cooled.",
-        harm="Switch the compressor off until it is found: so little gas does not cool it.",
+        separate="Suction and head pressure are both low, superheat is very high, and the air is hardly "
+                 "cooled.",
+        harm="Switch the compressor off until the cause is found: so little suction gas cannot cool it.",
     ),
     Fault(
-        "outdoor_fan_stopped", "an outdoor fan that does not turn", "direct", 0.01, "", "",
+        "outdoor_fan_stopped", "an outdoor fan that is not turning", "direct", 0.01, "", "",
         "outdoor_fan_practice",
         steps=(
-            Step("switch_off", "Look whether the outdoor fan turns. If it stands still, switch the unit off "
-                 "before the high pressure reaches its cut-out.", _VOLTS),
+            Step("switch_off", "See whether the outdoor fan turns. If it does not, switch the unit off "
+                 "before the pressure trips the high-pressure switch.", _VOLTS),
             Step("electrical", "With power off and locked out and the capacitor discharged, turn the outdoor "
                  "fan by hand, and check its motor, run capacitor, wiring and contactor.",
                  ("live_voltage", "stored_charge")),
-            Step("outdoor_coil", "Once the outdoor fan runs, look at the outdoor coil and what blocks its "
-                 "air; then read everything again before judging charge.", ("work_at_height",)),
+            Step("outdoor_coil", "Once the outdoor fan runs, inspect the outdoor coil and anything that blocks its "
+                 "air; then take all readings again before judging the charge.", ("work_at_height",)),
         ),
-        separate="The fan's motor draws no current, and the condensing temperature lies far over the "
-                 "outdoor air.",
-        harm="Switch the unit off until the fan runs: the high pressure climbs to its cut-out.",
+        separate="The fan motor draws no current, and the condensing temperature is far above the "
+                 "outdoor air temperature.",
+        harm="Switch the unit off until the fan runs: the pressure climbs to the high-pressure cut-out.",
     ),
 )  # fmt: skip
 

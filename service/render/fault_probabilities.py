@@ -84,7 +84,7 @@ def _of_hypothesis(one: Mapping[str, Any], found: Sequence[str]) -> _Row:
         change = one["cost"]["efficiency_percent"]
         detail += f"; efficiency {percent(change, 0)}"
     if one["fault"] in found and status != "found":
-        detail += "; found together with what looks like it"
+        detail += "; found together with a fault that looks like it"
     return _Row(one["text"], detail, one["probability"], _BARS[status])
 
 
@@ -135,10 +135,9 @@ def _notes(answer: Mapping[str, Any], hidden: int) -> list[str]:
     ]
     if beside:
         notes.append(
-            f"Judged by itself, beside the others: {'; '.join(beside)}. The others are weighed against each "
-            "other."
+            f"Judged separately: {'; '.join(beside)}. The others are weighed against each other."
             if answer["combinations"]
-            else f"Judged by itself: {'; '.join(beside)}."
+            else f"Judged separately: {'; '.join(beside)}."
         )
     return notes
 

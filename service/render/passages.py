@@ -108,21 +108,21 @@ def undecided(assessment: Answer, audience: Audience) -> list[str]:
     return [f["sentence"] for f in (*open_, *ungraded)]
 
 
-#: Share of the variance by assumptions from which a value counts as reckoned rather than measured.
-_RECKONED = 0.9
+#: Share of the variance by assumptions from which a value counts as estimated rather than measured.
+_ESTIMATED = 0.9
 
 
 def _open(finding: Answer, derived: Answer) -> str:
-    """Why a value cannot be told from its limit: for want of a measurement, or of a better one."""
+    """Why a value cannot be decided against its limit: no measurement, or not a good enough one."""
     assumed = sum(
         share
         for owner, share in derived["variance_shares"].items()
         if owner.startswith("assumption:")
     )
     why = (
-        "was not measured, only reckoned with usual values"
-        if assumed > _RECKONED
-        else "lies too near its limit for these instruments"
+        "was not measured, only estimated from usual values"
+        if assumed > _ESTIMATED
+        else "is too close to its limit for these instruments"
     )
     return f"{label(finding['quantity'])}: {why}."
 
@@ -134,9 +134,9 @@ def two_efficiencies(diagnosis: Answer) -> list[str]:
     if change is None or share is None:
         return []
     return [
-        f"Two efficiencies: {percent(change, 0)} against a sound unit follows from the refrigerant cycle; "
+        f"Two efficiencies: {percent(change, 0)} against a healthy unit follows from the refrigerant cycle; "
         f"{figure(share['value'], 0)} % ({span(share['band'], share['unit'])}) of the rating from capacity over "
-        "power as measured. What lies between them is airflow, ducts, the blower and the rating itself."
+        "power as measured. The difference between them is airflow, ducts, the blower and the rating itself."
     ]
 
 
@@ -153,7 +153,7 @@ def not_derived(assessment: Answer) -> list[str]:
 def cautions(rows: Sequence[Answer], audience: Audience) -> list[tuple[str, str]]:
     """Signal word and text; whose word is final is said once for all.
 
-    Who does not do the work is told of its hazards, and of what stays in the house.
+    Someone who does not do the work reads its hazards, and what remains in the house.
     """
     if audience == "technician":
         return [(row["signal_word"].upper(), row["text"]) for row in rows]

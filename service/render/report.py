@@ -24,7 +24,7 @@ from service.assess.pipeline import report as assessment_of
 from service.compare.comparison import compared, visit_request
 from service.compare.trend import trend
 from service.derive.examined import Examined
-from service.faults.diagnosis import diagnose
+from service.faults.diagnosis import diagnosed
 from service.intake.refusals import RefusedError
 from service.reference import likelihood
 from service.reference.sources import source
@@ -103,7 +103,8 @@ def _cleaned(value: object) -> object:
 
 
 def _of_visit(body: DiagnosisRequest, audience: Audience) -> Report:
-    answer, runs = diagnose(body), examined(body)
+    diagnosis = diagnosed(body)
+    answer, runs = diagnosis.answer, {"": diagnosis.visit}
     assessment = answer["assessment"]
     drawn = [
         fault_probabilities.draw(answer, most=_CHARTED[audience]),
@@ -115,7 +116,7 @@ def _of_visit(body: DiagnosisRequest, audience: Audience) -> Report:
     return Report(
         title="Report on one visit",
         facts=passages.facts(body, {"": body.run.taken_at}),
-        summary=summary.of_visit(answer, audience),
+        summary=summary.of_visit(diagnosis, audience),
         which="",
         pictures=_beside(drawn, body, runs, audience),
         cautions=passages.cautions(answer["cautions"], audience),

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 from schemas.pictures import Audience
-from service.faults.verdict import settled_first
-from service.reference.faults import FAULTS, FOUND
+from service.faults.diagnosis import Diagnosed
 from service.reference.likelihood import likelihood
 from service.render.trend_chart import ranked
 from service.render.wording import (
     Answer,
-    amiss,
     amount,
     chance,
     decimals,
@@ -21,11 +19,10 @@ from service.render.wording import (
     ends,
     finding_label,
     label,
-    nothing_wrong,
-    percent,
     places_of,
     reading_words,
 )
+from service.words import diagnosis as words
 from service.words import phrases
 from service.words.numbers import figure
 from service.words.phrases import first_sentence, lowered, unit_word
@@ -58,219 +55,63 @@ def _listed(texts: Sequence[str], last: str) -> str:
 
 # ---------------------------------------------------------------- a visit
 
-#: Readings set against a sound unit from which its efficiency is worth a sentence.
+#: Readings compared with a healthy unit from which its efficiency is worth a sentence.
 _TELLING = 3
 
 
-def of_visit(answer: Answer, audience: Audience) -> Summary:
-    """Of a diagnosis."""
-    found = list(answer["found"])
-    by_name = {row["fault"]: row for row in answer["hypotheses"]}
-    none = nothing_wrong(answer) or 0.0
-    verdict = answer["verdict"]
-    if verdict == "fault_found":
-        sure = max(
-            _joint(answer, found), *(by_name[n]["probability"] for n in found if n in by_name)
-        )
-        names = _listed(
-            [FAULTS[name].text for name in found], "or" if _alike(by_name, found) else "and"
-        )
-        first = f"Found: {names} ({_surely(sure)})"
-        certainty = f"{_surely(sure)} that it is there"
-    elif verdict == "fault_not_told_apart":
-        possible = _possible(answer)
-        if possible and possible[0].probability >= 0.5:
-            others = f"; also possible: {_named(possible[1:3])}" if possible[1:] else ""
-            first = f"Something is wrong, most likely {_named(possible[:1])}, which is not certain{others}"
-        else:
-            first = "Something is wrong, but these readings do not show what" + (
-                f"; possible: {_named(possible[:3])}" if possible else ""
-            )
-        certainty = f"{_surely(1.0 - none)} that something is wrong"
-    elif verdict == "healthy":
-        first = "As far as these readings show, nothing is wrong with the unit"
-        certainty = f"{_surely(none)} that there is no fault"
-    elif verdict == "readings_doubted":
-        first = (
-            "The readings do not fit each other or the unit, so a reading or the refrigerant stated is "
-            "probably wrong"
-        )
-        if found:
-            beside = _listed([FAULTS[name].text for name in found], "and")
-            first += f"; found whatever the rest shows: {beside}"
-        doubt = by_name.get("measurement_mistake", {"probability": 1.0 - none})["probability"]
-        certainty = f"{_surely(doubt)} that a reading, or the refrigerant stated, is wrong"
-    else:
-        first = _why_not(answer)
-        certainty = (
-            "not estimated"
-            if not answer["combinations"]
-            else f"{_surely(1.0 - none)} that something is wrong or misread"
-            if amiss(answer)
-            else f"not shown either way, probability of no fault {chance(none)}"
-        )
+def of_visit(diagnosis: Diagnosed, audience: Audience) -> Summary:
+    """Of a diagnosis: the sentences of its answer, for the audience."""
+    answer, facts = diagnosis.answer, diagnosis.facts
     return Summary(
         diagnosed(answer),
-        certainty,
-        (_sentence(first), _sentence(_loss(answer, audience)), _sentence(_next(answer))),
+        words.certainty(facts),
+        (
+            words.what(facts, audience),
+            words.loss(
+                facts,
+                audience,
+                compared=len(answer["expected"]) >= _TELLING,
+                counted=_counted(answer["assessment"]),
+            ),
+            _next(answer, audience),
+        ),
     )
-
-
-def _why_not(answer: Answer) -> str:
-    """Why nothing is told: what disqualifies the readings, or the diagnosis' own reason."""
-    stopping = [
-        notice["sentence"]
-        for notice in answer["assessment"]["usability"]["notices"]
-        if notice["weight"] == "disqualifying"
-    ]
-    if stopping:
-        return str(stopping[0])
-    if not answer["combinations"]:
-        return str(answer["sentence"])
-    likely = _possible(answer)
-    if likely and likely[0].probability >= FOUND:
-        return (
-            f"{likely[0].text} would explain these readings ({chance(likely[0].probability)}), but they show "
-            "no loss of efficiency, so it is not called found"
-        )
-    possible = _named(likely[:2])
-    known = (
-        "Something is wrong or misread, but these readings do not show which"
-        if amiss(answer)
-        else "These readings are not enough to tell whether something is wrong"
-    )
-    return known + (f"; possible: {possible}" if possible else "")
-
-
-class _Possible(NamedTuple):
-    """A hypothesis that is worth a word."""
-
-    text: str
-    probability: float
-
-
-def _possible(answer: Answer) -> list[_Possible]:
-    """What may be the matter and need not wait for something else, most probable first."""
-    chances = {row["fault"]: row["probability"] for row in answer["hypotheses"]}
-    aside = settled_first(chances) | {"no_fault", "low_load"}
-    return [
-        _Possible(row["text"], row["probability"])
-        for row in answer["hypotheses"]
-        if row["status"] != "unlikely" and row["fault"] not in aside
-    ]
-
-
-def _named(possible: Sequence[_Possible]) -> str:
-    """Each with its probability."""
-    return _listed([f"{one.text} ({chance(one.probability)})" for one in possible], "or")
-
-
-def _alike(by_name: Mapping[str, Any], found: Sequence[str]) -> bool:
-    """Whether the faults found are named together because they cannot be told apart."""
-    return len(found) > 1 and sum(by_name[n]["probability"] for n in found if n in by_name) <= 1.05
-
-
-def _joint(answer: Answer, found: Sequence[str]) -> float:
-    """Probability of any explanation that holds one of the faults found."""
-    return float(
-        sum(row["probability"] for row in answer["combinations"] if set(row["faults"]) & set(found))
-    )
-
-
-def _loss(answer: Answer, audience: Audience) -> str:
-    """What it costs; what would explain doubted readings; or how the graded values stand."""
-    if answer["verdict"] == "readings_doubted":
-        for row in answer["hypotheses"]:
-            if row["fault"] == "measurement_mistake" and row["evidence_for"]:
-                return str(row["evidence_for"][0])
-    change, costly = answer["efficiency_percent"], answer["probability_costly"]
-    # Some harm depends on the metering device: the answer's sentence names what this unit suffers.
-    harms = [
-        harm
-        for name in answer["found"]
-        if (harm := FAULTS[name].harm) and harm in answer["sentence"]
-    ]
-    if change is not None and costly is not None and costly < 0.5 and harms:
-        return first_sentence(harms[0])
-    if change is None or costly is None or len(answer["expected"]) < _TELLING:
-        return _counted(answer["assessment"])
-    if audience == "customer":
-        return (
-            f"Set against a sound unit in the same weather its efficiency is {_plain_percent(change)}; a loss "
-            f"of more than 5 % is {likelihood(costly)}"
-        )
-    return (
-        f"Efficiency against a sound unit in this weather: {percent(change, 0)}, 95 % band; probability that "
-        f"more than 5 % is lost {chance(costly)}"
-    )
-
-
-def _plain_percent(change: Mapping[str, Any]) -> str:
-    """A change as more or less, with its band."""
-    value, low, high = change["value"], change["band"]["low"], change["band"]["high"]
-    if round(value) == 0:
-        return f"about the same ({_side(low)} to {_side(high)})"
-    return f"about {_side(value)} ({_side(low)} to {_side(high)})"
-
-
-def _side(value: float) -> str:
-    if round(value) == 0:
-        return "no change"
-    return f"{abs(value):.0f} % {'higher' if value > 0 else 'lower'}"
 
 
 def _counted(assessment: Answer) -> str:
     """How many values lie where, against their limits."""
     grades = [finding["grade"] for finding in assessment["findings"]]
-    graded = [grade for grade in grades if grade != "not_assessed"]
-    if not graded:
-        return "None of these readings could be set against a limit"
-    wrong, open_ = graded.count("nonconforming"), graded.count("inconclusive")
-    good = len(graded) - wrong - open_
-    parts = [
-        f"{count} {words}"
-        for count, words in (
-            (good, "within"),
-            (wrong, "outside"),
-            (open_, "too near for these instruments to decide"),
-        )
-        if count
-    ]
-    return f"Against their limits: {_listed(parts, 'and')}"
+    return words.counted(
+        *(grades.count(grade) for grade in ("conforming", "nonconforming", "inconclusive"))
+    )
 
 
-def _next(answer: Answer) -> str:
+def _next(answer: Answer, audience: Audience) -> str:
     """What to do or read next: for what is found before what is only possible."""
     verdict = answer["verdict"]
     first = {"measurement_mistake"} if verdict == "readings_doubted" else set(answer["found"])
     steps = sorted(answer["next_steps"], key=lambda step: not set(step["faults"]) & first)
     readings = answer["next_readings"]
-    if steps and steps[0]["stage"] == "switch_off":
-        return lowered(steps[0]["text"])
-    if verdict in ("fault_not_told_apart", "not_enough_to_tell") and readings:
-        return f"Best read next: {reading_words(readings[0]['reading'])}"
-    if steps:
-        return f"Next: {lowered(steps[0]['text'])}"
+    urgent = bool(steps) and steps[0]["stage"] == "switch_off"
+    undecided = verdict in ("fault_not_told_apart", "not_enough_to_tell")
+    if steps and (urgent or not (undecided and readings)):
+        return words.one_step(steps[0]["text"], at_once=urgent)
     if verdict == "healthy":
         return _open(answer["assessment"])
     if readings:
-        return f"Best read next: {reading_words(readings[0]['reading'])}"
+        return words.best_next(readings[0]["reading"], audience)
     if answer["missing"]:
-        needed = _listed([reading_words(path) for path in answer["missing"][:3]], "and")
-        return f"To tell more, give {needed}"
+        return words.to_read(answer["missing"])
     return _open(answer["assessment"])
 
 
 def _open(assessment: Answer) -> str:
     """What is left to do on a unit in which no fault is found."""
-    for asked, text in (
-        (("safety", "act"), "Still to be set right"),
-        (("look_closer",), "Still to be looked at"),
-    ):
-        names = [finding_label(f) for f in assessment["findings"] if f["priority"] in asked]
-        if names:
-            return f"{text}: {_listed([lowered(name) for name in dict.fromkeys(names)][:3], 'and')}"
-    return "Nothing needs doing on account of these readings"
+    urgent, closer = (
+        list(dict.fromkeys(lowered(finding_label(f)) for f in assessment["findings"] if f["priority"] in asked))
+        for asked in (("safety", "act"), ("look_closer",))
+    )  # fmt: skip
+    return words.still_to_do(urgent, closer)
 
 
 # ---------------------------------------------------------------- a comparison
@@ -317,6 +158,20 @@ def _change(change: Mapping[str, Any], audience: Audience) -> str:
         return _plain_percent(change)
     value = figure(change["value"], 1, signed=True)
     return f"{value} % (95 %: {ends(change['band'], 1, signed=True)} %)"
+
+
+def _plain_percent(change: Mapping[str, Any]) -> str:
+    """A change as more or less, with its band."""
+    value, low, high = change["value"], change["band"]["low"], change["band"]["high"]
+    if round(value) == 0:
+        return f"about the same ({_side(low)} to {_side(high)})"
+    return f"about {_side(value)} ({_side(low)} to {_side(high)})"
+
+
+def _side(value: float) -> str:
+    if round(value) == 0:
+        return "no change"
+    return f"{abs(value):.0f} % {'higher' if value > 0 else 'lower'}"
 
 
 def _certainty(system: Answer) -> str:

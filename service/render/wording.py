@@ -7,24 +7,15 @@ from typing import Any
 
 from service.derive.derivations import QUANTITIES
 from service.intake.paths import READING
-from service.reference.faults import CLAIMED
 from service.reference.limits import LIMITS
 from service.reference.units import KINDS, in_system, system_unit
 from service.words import numbers, phrases
+from service.words.diagnosis import heading
 from service.words.numbers import figure
 from service.words.phrases import unit_word
 
 #: An answer, or a part of one, as the service gives it.
 Answer = Mapping[str, Any]
-
-#: The verdict of a diagnosis in words.
-DIAGNOSES: Mapping[str, str] = {
-    "healthy": "Nothing found wrong",
-    "fault_found": "Fault found",
-    "fault_not_told_apart": "Something is wrong, not yet known what",
-    "readings_doubted": "Readings in doubt",
-    "not_enough_to_tell": "Not enough to tell",
-}
 
 
 def nothing_wrong(answer: Answer) -> float | None:
@@ -34,17 +25,9 @@ def nothing_wrong(answer: Answer) -> float | None:
     )
 
 
-def amiss(answer: Answer) -> bool:
-    """Whether a diagnosis that finds nothing all but rules out that everything is as it should be."""
-    none = nothing_wrong(answer)
-    return answer["verdict"] == "not_enough_to_tell" and none is not None and none <= 1.0 - CLAIMED
-
-
 def diagnosed(answer: Answer) -> str:
-    """The verdict of a diagnosis in words: what is known of it."""
-    if amiss(answer):
-        return "Something is wrong or misread"
-    return DIAGNOSES.get(answer["verdict"], words(answer["verdict"]))
+    """The verdict of a diagnosis in a few words."""
+    return heading(answer["verdict"], nothing_wrong(answer))
 
 
 def words(code: str) -> str:

@@ -176,7 +176,9 @@ def _of_the_words(answer: Answer) -> Iterator[str]:
         (chances[row["fault"]], found.group(1))
         for row in answer["hypotheses"]
         for found in re.finditer(
-            re.escape(row["text"]) + rf" \((?:probability )?{_PROBABILITY}\)",
+            # A text that ends in a bracket takes the probability into it; a list leaves the bracket out.
+            rf"(?:{re.escape(row['text'].removesuffix(')'))}; |{re.escape(row['text'].partition(' (')[0])} \()"
+            rf"(?:probability )?{_PROBABILITY}\)",
             sentence,
             re.IGNORECASE,
         )

@@ -58,7 +58,7 @@ def test_two_one_sided_tests(mean: float, deviation: float, expected: bool) -> N
     assert tests_of_change.equivalent(certain(mean, deviation), (-4.0, 5.0), 1.0) is expected
 
 
-def test_readings_that_could_not_have_told_show_no_equivalence() -> None:
+def test_readings_that_could_not_show_a_change_show_no_equivalence() -> None:
     """Detectable is 2.80 standard errors, and 1.645 of them must fit under the end: 5 x 2.80 / 1.645."""
     change, largest = certain(0.0, 0.1), 5.0 * 2.8016 / 1.6449
     assert tests_of_change.equivalent(change, (-4.0, 5.0), 0.999 * largest)
@@ -180,7 +180,7 @@ def test_a_shared_error_cancels_in_a_change_and_new_ones_add() -> None:
     assert (alike.names, alike.before[0], alike.after[0]) == (("superheat",), 5.0, 8.0)
     assert alike.deviations[0] == pytest.approx(np.sqrt(0.25 + 2 * 0.12**2))
     other = quantities.as_read(side(5.0, 0.3, 7), side(8.0, 0.4, 8), {8: 7})
-    # Two gauges of 3 each; had it been one, nothing of it.
+    # Two gauges of 3 each; with one gauge the error cancels.
     assert other.deviations[0] == pytest.approx(np.sqrt(18.0 + 0.25 + 2 * 0.12**2))
     assert other.deviations_if_alike[0] == pytest.approx(alike.deviations[0])
 

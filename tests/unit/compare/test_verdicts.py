@@ -18,7 +18,7 @@ WORDY = {"sentence", "source", "method", "text", "instruments", "variance_shares
 
 
 def bodies() -> dict[str, Any]:
-    """The examples, and one with nothing to judge: readings that tell of no efficiency."""
+    """The examples, and one with nothing to judge: readings that do not give efficiency."""
     bare = {
         "units": "metric",
         "runs": {
@@ -43,8 +43,8 @@ def leaves(part: Any, path: tuple[str, ...] = ()) -> dict[tuple[str, ...], Any]:
 
 
 @pytest.mark.parametrize("name", bodies())
-def test_each_part_stands_in_the_whole(name: str) -> None:
-    """At the same names, letter for letter; the ends of a band stand within `band` there."""
+def test_each_part_is_in_the_whole(name: str) -> None:
+    """At the same names, letter for letter; the ends of a band are within `band` there."""
     whole = orjson.loads(orjson.dumps(compare(ComparisonRequest.model_validate(bodies()[name]))))
     Comparison.model_validate(whole)
     cut = orjson.loads(orjson.dumps(verdicts_of(whole)))
@@ -73,7 +73,7 @@ def test_no_number_of_the_system_is_lost(name: str) -> None:
         of_whole, of_cut = whole["assessments"][run], cut["assessments"][run]
         assert list(of_cut["derived"]) == list(of_whole["derived"])
         for quantity, change in whole["changes"].items():
-            # What the cut form leaves out of a change can be had from the assessments.
+            # The assessments hold what the cut form leaves out of a change.
             assert of_cut["derived"][quantity]["value"] == change[run]
             assert of_cut["derived"][quantity]["unit"] == change["unit"]
 

@@ -69,7 +69,7 @@ def test_fouling_is_named_against_a_baseline_and_not_without(asked: Ask) -> None
     answer = asked(body)
     assert answer["found"] == ["condenser_heat_transfer"]
     assert answer["expected_from"] == "baseline"
-    assert any("sound when the baseline" in text for text in answer["taken_on_trust"])
+    assert any("healthy when the baseline" in text for text in answer["taken_on_trust"])
     del body["baseline"]
     alone = asked(body)
     assert chance(alone, "condenser_heat_transfer") < chance(answer, "condenser_heat_transfer")
@@ -210,7 +210,7 @@ def test_without_a_refrigerant_what_shows_by_itself_still_stands(asked: Ask) -> 
     assert answer["expected_from"] is None
     assert answer["missing"] == ["unit.refrigerant"]
     assert answer["found"] == ["supply_voltage"]
-    assert "refrigerant is not given" in answer["sentence"]
+    assert "refrigerant is not stated" in answer["sentence"]
 
 
 def test_a_wrong_refrigerant_is_doubted(asked: Ask) -> None:
@@ -327,7 +327,7 @@ def test_a_visit_without_power_still_tells_of_cost(asked: Ask) -> None:
         ("capillary_tube", "tube", "bulb"),
         ("thermostatic_expansion_valve", "bulb", "orifice"),
         ("electronic_expansion_valve", "wiring", "orifice"),
-        (None, "Look which metering device", "warmed bulb"),
+        (None, "Find out which metering device", "warmed bulb"),
     ],
 )
 def test_steps_fit_the_metering_device(device: str | None, said: str, unsaid: str) -> None:
@@ -354,7 +354,7 @@ def test_a_step_is_understood_alone() -> None:
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("heating", "Faults are told apart in cooling only"),
+        ("heating", "Faults can be diagnosed in cooling only"),
         ("swapped", "The high side reads below the suction side"),
         ("short", "The unit had run 2 minutes"),
     ],

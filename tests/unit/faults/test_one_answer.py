@@ -5,19 +5,20 @@ from __future__ import annotations
 import copy
 import re
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 import pytest
 
 from schemas.diagnoses import DiagnosisRequest
 from schemas.examples import diagnosis_examples
-from service.faults.diagnosis import diagnose
+from service.faults.diagnosis import Diagnosed, diagnose, diagnosed
 from service.faults.mistakes import Mistake
 from service.faults.verdict import Verdict, verdict
 from service.reference.faults import FAULTS, LOOK_ALIKE
 from service.render.summary import of_visit
 from service.uncertainty.mixture import Normals
+from service.words.diagnosis import Audience, DiagnosisFacts, heading, what
 from service.words.phrases import chance
 from tests.properties.consistency import contradictions
 
@@ -42,8 +43,8 @@ EQUAL = {"suction_pressure": 220, "liquid_pressure": 222}
 HOT = {"liquid_pressure": 560, "liquid_line_temperature": 122, "suction_pressure": 150}
 
 
-def told(readings: Mapping[str, float], **unit: Any) -> Answer:  # noqa: ANN401
-    answer = diagnose(
+def asked(readings: Mapping[str, float], **unit: Any) -> Diagnosed:  # noqa: ANN401
+    found = diagnosed(
         DiagnosisRequest.model_validate(
             {
                 "units": "imperial",
@@ -52,8 +53,12 @@ def told(readings: Mapping[str, float], **unit: Any) -> Answer:  # noqa: ANN401
             }
         )
     )
-    assert contradictions(answer) == []
-    return answer
+    assert contradictions(found.answer) == []
+    return found
+
+
+def told(readings: Mapping[str, float], **unit: Any) -> Answer:  # noqa: ANN401
+    return asked(readings, **unit).answer
 
 
 # ---------------------------------------------------------------- compressor
@@ -69,14 +74,15 @@ def told(readings: Mapping[str, float], **unit: Any) -> Answer:  # noqa: ANN401
 )
 def test_equal_pressures_with_current_are_a_compressor_fault(amps: float, fault: str) -> None:
     """Switch off first; nothing of charge."""
-    answer = told({**EQUAL, "compressor_common_current": amps})
+    found = asked({**EQUAL, "compressor_common_current": amps})
+    answer = found.answer
     assert answer["verdict"] == "fault_found"
     assert answer["found"] == [fault]
     assert answer["next_steps"][0]["stage"] == "switch_off"
     assert "live_voltage" in {row["id"] for row in answer["cautions"]}
     assert answer["sentence"].startswith("Found: ")
     assert "Switch it off now" in answer["sentence"]
-    assert of_visit(answer, "technician").sentences[2].startswith("Switch the unit off now")
+    assert of_visit(found, "technician").sentences[2].startswith("Switch the unit off now")
 
 
 def test_equal_pressures_without_current_are_a_unit_at_rest_or_worse() -> None:
@@ -102,7 +108,7 @@ def test_a_dead_outdoor_fan_comes_before_charge() -> None:
     assert [step["stage"] for step in answer["next_steps"]][:3] == [
         "switch_off", "electrical", "outdoor_coil",
     ]  # fmt: skip
-    for text in ("overcharge", "too much refrigerant", "gas in the circuit"):
+    for text in ("overcharge", "non-condensable gas"):
         assert text not in answer["sentence"]
         assert not any(text in step["text"] for step in answer["next_steps"])
 
@@ -112,7 +118,7 @@ def test_a_fan_that_nobody_read_is_looked_at_first() -> None:
     answer = told({**HOT, "liquid_pressure": 590})
     assert "outdoor_fan_stopped" not in answer["found"]
     assert answer["next_steps"][0]["faults"] == ["outdoor_fan_stopped"]
-    assert "an outdoor fan that does not turn" in answer["sentence"]
+    assert "an outdoor fan that is not turning" in answer["sentence"]
 
 
 def test_a_fan_that_draws_current_turns() -> None:
@@ -187,27 +193,26 @@ def test_a_unit_is_not_healthy_while_its_assessment_asks_for_action() -> None:
 
 def test_one_candidate_is_an_answer() -> None:
     """A condenser in poor air: named as most likely, once, with the same probability on the page."""
-    answer = told(
+    found = asked(
         {"liquid_pressure": 428, "liquid_line_temperature": 111, "outdoor_fan_current": 1.1}
     )
+    answer = found.answer
     assert answer["verdict"] == "fault_not_told_apart"
     row = max(answer["hypotheses"], key=lambda one: one["probability"])
     assert row["probability"] >= 0.5
-    said = f"{row['text']} ({chance(row['probability'])})"
-    for text in (answer["sentence"], of_visit(answer, "customer").sentences[0]):
-        assert "ost likely" in text
-        assert said in text
+    for text in (answer["sentence"], of_visit(found, "customer").sentences[0]):
+        assert "Most likely it is" in text
+        assert row["text"].removesuffix(")") in text
+        assert f"{chance(row['probability'])})" in text
         assert "do not show what" not in text
 
 
 def test_the_headline_says_what_is_known() -> None:
     """No fault all but ruled out, and nothing named: something is wrong or misread, not "not enough"."""
-    answer = told({})
-    answer["verdict"] = "not_enough_to_tell"
-    next(h for h in answer["hypotheses"] if h["fault"] == "no_fault")["probability"] = 0.002
-    found = of_visit(answer, "technician")
-    assert found.verdict == "Something is wrong or misread"
-    assert found.sentences[0].startswith("Something is wrong or misread")
+    facts = DiagnosisFacts("not_enough_to_tell", {"no_fault": 0.002, "low_charge": 0.3})
+    assert heading(facts.verdict, 0.002) == "Something is wrong or misread"
+    for audience in get_args(Audience):
+        assert what(facts, audience).startswith("Something is wrong or misread")
 
 
 # ---------------------------------------------------------------- probabilities in words

@@ -324,7 +324,7 @@ def test_a_found_fault_says_what_it_costs_and_an_unlikely_one_does_not(
     )
     other = next(h for h in answer["hypotheses"] if h["status"] == "unlikely" and h["cost"])
     assert f"unlikely, probability {other['probability']:.2f}" in seen.words
-    assert seen.words.count("efficiency ") == 1
+    assert seen.words.count("; efficiency ") == 1
 
 
 def test_nothing_wrong_is_a_row_by_its_probability(diagnoses: dict[str, Any]) -> None:
@@ -353,13 +353,13 @@ def test_each_status_has_its_word_and_its_bar(diagnoses: dict[str, Any]) -> None
     assert {style for style, _ in bars(seen)} >= {"bar-found", "bar-possible", "bar-unlikely"}
     for word in ("found, probability", "possible, probability 0.50", "unlikely, probability"):
         assert word in seen.words
-    assert "found together with what looks like it" in seen.words
+    assert "found together with a fault that looks like it" in seen.words
 
 
 def test_no_diagnosis_says_why_and_what_would_unlock_it(diagnoses: dict[str, Any]) -> None:
     answer = diagnoses["charge_lost"] | {
         "verdict": "not_enough_to_tell",
-        "sentence": "Nothing is told: the refrigerant is not given.",
+        "sentence": "The refrigerant is not stated.",
         "hypotheses": [],
         "combinations": [],
         "found": [],
@@ -368,7 +368,7 @@ def test_no_diagnosis_says_why_and_what_would_unlock_it(diagnoses: dict[str, Any
     seen = Seen(fault_probabilities.draw(answer))
     assert not seen.all("rect", "ground")
     for text in (seen.words, seen.description):
-        assert "the refrigerant is not given" in text
+        assert "refrigerant is not stated" in text
         assert "add: the unit's refrigerant; suction pressure" in text
     assert "Not enough to tell" in seen.words
 

@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+from collections.abc import Mapping
 from dataclasses import replace
 from html import unescape
 from html.parser import HTMLParser
@@ -16,6 +17,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from schemas.diagnoses import DiagnosisRequest
 from schemas.examples import (
     comparison_examples,
     diagnosis_examples,
@@ -23,6 +25,7 @@ from schemas.examples import (
     examples,
     trend_examples,
 )
+from service.faults.diagnosis import Diagnosed, diagnosed
 from service.reference.likelihood import LIKELIHOOD, likelihood
 from service.render import sheets, summary
 from service.render.contents import Report, Table
@@ -137,7 +140,7 @@ def test_a_visit_shows_what_its_answer_says(client: TestClient) -> None:
     found = page(client, body)
     assert answer["verdict"] == "fault_found"
     assert "Fault found" in found.words
-    assert "too little refrigerant" in found.sentences()[0]
+    assert "an undercharge (low on refrigerant" in found.sentences()[0]
     assessment = answer["assessment"]
     words = " ".join(found.words.split())
     for finding in assessment["findings"]:
@@ -195,7 +198,7 @@ def test_a_customer_reads_no_jargon_of_statistics(client: TestClient) -> None:
     body = diagnosis_examples()["charge_lost"]
     first, second, _ = page(client, body, "customer").sentences()
     lost = client.post("/v1/diagnoses", json=body).json()["efficiency_percent"]["value"]
-    assert f"{-lost:.0f} % lower" in second
+    assert f"{-lost:.0f} % less efficient" in second
     assert "very likely" in second
     assert "likely" in first or "certain" in first
     improved = page(client, comparison_examples()["coil_cleaned"], "customer").sentences()[0]
@@ -314,47 +317,51 @@ def test_same_body_same_bytes_in_another_process() -> None:
 # ---------------------------------------------------------------- sentences where little is known
 
 
-@pytest.fixture
-def diagnosed(client: TestClient) -> dict[str, Any]:
-    answer: dict[str, Any] = client.post(
-        "/v1/diagnoses", json=diagnosis_examples()["sound_unit"]
-    ).json()
-    return answer
+@pytest.fixture(scope="module")
+def healthy() -> Diagnosed:
+    return diagnosed(DiagnosisRequest.model_validate(dict(diagnosis_examples()["sound_unit"])))
+
+
+def third(of: Diagnosed, answer: Mapping[str, Any]) -> str:
+    """What to do next, where the answer were this."""
+    return summary.of_visit(replace(of, answer=dict(answer)), "technician").sentences[2]
 
 
 def test_nothing_known_is_said_so(client: TestClient) -> None:
     """An empty visit: not enough to tell, and what to read."""
-    found = page(client, {"units": "metric", "run": {"readings": {}}})
-    first, second, third = found.sentences()
-    assert first.startswith("Nothing could be derived")
+    body = {"units": "metric", "run": {"readings": {}}}
+    found = page(client, body)
+    first, second, next_ = found.sentences()
+    assert first == client.post("/v1/diagnoses", json=body).json()["sentence"]
+    assert "not assessed" in first
     assert "Not enough to tell" in found.words
-    assert second == "None of these readings could be set against a limit."
-    assert third.startswith("To tell more, give the unit's refrigerant, suction pressure")
+    assert second == "None of these readings could be compared with a limit."
+    assert next_.startswith("To learn more, add the unit's refrigerant, suction pressure")
     assert "not estimated" in found.words
 
 
-def test_a_healthy_unit_with_something_to_set_right(diagnosed: dict[str, Any]) -> None:
+def test_a_healthy_unit_with_something_to_set_right(healthy: Diagnosed) -> None:
     """No fault in the cycle is no reason to hide a value outside its limit."""
-    answer = copy.deepcopy(diagnosed)
+    answer = copy.deepcopy(healthy.answer)
     assert answer["verdict"] == "healthy"
     answer["next_steps"] = []
     for finding in answer["assessment"]["findings"]:
         finding["priority"] = "none"
-    assert summary.of_visit(answer, "technician").sentences[2].startswith("Nothing needs doing")
+    assert third(healthy, answer) == "These readings call for no further work."
     answer["assessment"]["findings"][0]["priority"] = "act"
-    assert summary.of_visit(answer, "technician").sentences[2].startswith("Still to be set right")
+    assert third(healthy, answer).startswith("Still to be corrected: ")
 
 
-def test_steps_for_what_is_found_come_first(diagnosed: dict[str, Any]) -> None:
+def test_steps_for_what_is_found_come_first(healthy: Diagnosed) -> None:
     """Not a step for what is merely possible, though it comes earlier in the order of work."""
-    answer = copy.deepcopy(diagnosed)
+    answer = copy.deepcopy(healthy.answer)
     step = {"stage": "measure", "cautions": []}
     answer["next_steps"] = [
         step | {"text": "Look at a thing that may be.", "faults": ["low_charge"]},
         step | {"text": "Do what is found.", "faults": ["supply_voltage"]},
     ]
     answer |= {"verdict": "fault_found", "found": ["supply_voltage"]}
-    assert summary.of_visit(answer, "technician").sentences[2] == "Next: do what is found."
+    assert third(healthy, answer) == "Next: do what is found."
 
 
 def test_doubted_readings_are_told_with_what_would_explain_them(client: TestClient) -> None:
@@ -366,12 +373,14 @@ def test_doubted_readings_are_told_with_what_would_explain_them(client: TestClie
     answer = client.post("/v1/diagnoses", json=body).json()
     assert (answer["verdict"], answer["found"]) == ("readings_doubted", ["supply_voltage"])
     found = page(client, body)
-    first, second, third = found.sentences()
+    first, second, next_ = found.sentences()
     assert "Readings in doubt" in found.words
+    assert first == answer["sentence"]
     assert first.startswith("The readings do not fit each other")
     assert "supply voltage" in first
-    assert "R-454B in place of the refrigerant stated" in second
-    assert "second one" in third
+    assert "R-454B in place of the stated refrigerant" in first
+    assert second.startswith("Against their limits: ")
+    assert "second one" in next_
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""Evidence for and against a hypothesis, in plain sentences that quote the readings."""
+"""What speaks for a hypothesis and against it: which readings, and how strongly."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.faults.symptoms import seen
 from service.intake.paths import READING
-from service.reference.faults import FAULTS
 from service.unit.predictor import Row
-from service.words.phrases import phrase
+from service.words import diagnosis as words
+from service.words.diagnosis import Compared
 
 FloatArray = NDArray[np.float64]
 
@@ -31,26 +31,26 @@ _QUOTED = 4
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One row of the visit in SI: what was read, what a healthy unit would show and how surely.
+    """One row of the visit: what was read next to what a healthy unit would show.
 
     ``rest`` is read less healthy, ``deviation`` its standard deviation, both as the model counts them (in
     logarithms where it does); ``place`` is its row.
     """
 
     row: Row
-    label: str
-    kind: str
-    read: float
-    healthy: float
-    low: float
-    high: float
+    compared: Compared
     rest: float
     deviation: float
     place: int
 
+    @property
+    def outside(self) -> bool:
+        """Whether it lies outside what a healthy unit would show."""
+        return not self.compared.low <= self.compared.read <= self.compared.high
+
 
 def shown(expected: Expectation) -> list[Shown]:
-    """What was read, beside what a healthy unit would show in this weather (95 %)."""
+    """What was read, next to what a healthy unit would show in this weather (95 %)."""
     own, rest, spread = expected.in_this_weather()
     found = []
     for order, place in enumerate(own):
@@ -62,22 +62,21 @@ def shown(expected: Expectation) -> list[Shown]:
         ends = [middle, middle - 1.96 * deviation, middle + 1.96 * deviation]
         if row.logarithmic:
             value, ends = exp(value), [exp(end) for end in ends]
-        found.append(
-            Shown(
-                row, label, kind, value, ends[0], ends[1], ends[2], float(rest[order]), deviation,
-                place,
-            )
-        )  # fmt: skip
+        compared = Compared(label, kind, value, *ends)
+        found.append(Shown(row, compared, float(rest[order]), deviation, place))
     return found
 
 
 def named(row: Row) -> tuple[str, str]:
     """Label and kind of what a row shows."""
-    if row.source.startswith(READING):
-        name = row.source.removeprefix(READING)
-        return name.replace("_", " ").capitalize(), READINGS[name].kind
-    quantity = QUANTITIES[row.source]
-    return quantity.label, quantity.kind
+    return label_and_kind(row.source.removeprefix(READING))
+
+
+def label_and_kind(quantity: str) -> tuple[str, str]:
+    """Label and kind of a derived value or of a reading."""
+    if quantity in QUANTITIES:
+        return QUANTITIES[quantity].label, QUANTITIES[quantity].kind
+    return quantity.replace("_", " ").capitalize(), READINGS[quantity].kind
 
 
 def moves(faults: list[str], expected: Expectation, left: Posterior) -> dict[str, FloatArray]:
@@ -106,7 +105,7 @@ def _average(weights: FloatArray, offsets: FloatArray) -> FloatArray:
 def evidence_of(
     fault: str, move: FloatArray, rows: list[Shown], system: str
 ) -> tuple[list[str], list[str]]:
-    """Sentences for a hypothesis and against it, weightiest first, each against a healthy unit."""
+    """Sentences for a hypothesis and against it, strongest first, each against a healthy unit."""
     found = []
     for one in rows:
         shift = float(move[one.place])
@@ -116,63 +115,44 @@ def evidence_of(
             gain = -max(abs(gain), 2.0 * _SPEAKS)
         found.append((gain, one, shift))
     found.sort(key=lambda item: -abs(item[0]))
-    name = FAULTS[fault].text
-    for_it = [_sentence(one, shift, name, system) for gain, one, shift in found if gain > _SPEAKS]
-    against = [_sentence(one, shift, name, system) for gain, one, shift in found if gain < -_SPEAKS]
+    for_it = [
+        _with_fault(one, shift, fault, system) for gain, one, shift in found if gain > _SPEAKS
+    ]
+    against = [
+        _with_fault(one, shift, fault, system) for gain, one, shift in found if gain < -_SPEAKS
+    ]
     return for_it[:_QUOTED], against[:_QUOTED]
+
+
+def _with_fault(one: Shown, shift: float, fault: str, system: str) -> str:
+    healthy = one.compared.healthy
+    there = healthy * exp(shift) if one.row.logarithmic else healthy + shift
+    return words.against_fault(one.compared, fault, there, system)
 
 
 def of_symptoms(
     fault: str, visit: Examined, baseline: Derived | None
 ) -> tuple[list[str], list[str]]:
-    """The same of values outside the cycle model that tell of this fault by themselves."""
+    """The same for values outside the cycle model that show this fault by themselves."""
     for_it: list[str] = []
     against: list[str] = []
     for one in seen(visit, baseline):
         if fault not in one.under:
             continue
-        kind, label = _named(one.row.quantity)
+        label, kind = label_and_kind(one.row.quantity)
         value, (usual, spread), (there, wide) = one.value[0], one.usual, one.under[fault]
-        system = visit.visit.system
-        usually = "usually about" if usual == one.row.usual[0] else "at the baseline"
-        text = (
-            f"{label} {phrase(kind, value, system)}; {usually} {phrase(kind, usual, system)}, with "
-            f"{FAULTS[fault].text} about {phrase(kind, there, system)}."
-        )
+        text = words.symptom(
+            label, kind, (value, usual, there), fault, visit.visit.system, usual=usual == one.row.usual[0]
+        )  # fmt: skip
         off, under = (value - usual) / spread, (value - there) / wide
         (for_it if abs(under) < abs(off) else against).append(text)
     return for_it, against
 
 
-def _named(quantity: str) -> tuple[str, str]:
-    """Kind and label of a derived value or of a reading."""
-    if quantity in QUANTITIES:
-        return QUANTITIES[quantity].kind, QUANTITIES[quantity].label
-    return READINGS[quantity].kind, quantity.replace("_", " ").capitalize()
-
-
 def for_health(rows: list[Shown], system: str) -> tuple[list[str], list[str]]:
     """The same for a healthy unit: readings inside what it would show, and those outside."""
-    inside = sorted(
-        (one for one in rows if one.low <= one.read <= one.high), key=lambda one: one.deviation
-    )
-    outside = [one for one in rows if not one.low <= one.read <= one.high]
-    return [_plain(one, system) for one in inside[:_QUOTED]], [
-        _plain(one, system) for one in outside[:_QUOTED]
+    inside = sorted((one for one in rows if not one.outside), key=lambda one: one.deviation)
+    outside = [one for one in rows if one.outside]
+    return [words.against_healthy(one.compared, system) for one in inside[:_QUOTED]], [
+        words.against_healthy(one.compared, system) for one in outside[:_QUOTED]
     ]
-
-
-def _plain(one: Shown, system: str) -> str:
-    return (
-        f"{one.label} {phrase(one.kind, one.read, system)}; a healthy unit would show "
-        f"{phrase(one.kind, one.low, system)} to {phrase(one.kind, one.high, system)} here."
-    )
-
-
-def _sentence(one: Shown, shift: float, fault: str, system: str) -> str:
-    there = one.healthy * exp(shift) if one.row.logarithmic else one.healthy + shift
-    return (
-        f"{one.label} {phrase(one.kind, one.read, system)}; a healthy unit would show about "
-        f"{phrase(one.kind, one.healthy, system)} here ({phrase(one.kind, one.low, system)} to "
-        f"{phrase(one.kind, one.high, system)}), {fault} about {phrase(one.kind, there, system)}."
-    )

@@ -1,0 +1,257 @@
+"""The parts of a diagnosis in the shapes of the contract, in the caller's units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from math import exp
+from typing import Any
+
+from schemas.readings import READINGS
+from service.assess.cautions import caution_answer
+from service.compare.quantities import band, percent_change, rounded, share
+from service.derive.derivations import QUANTITIES
+from service.faults.decision import CAPACITY, EFFICIENCY, Decision
+from service.faults.grounds import Shown, evidence_of, for_health, moves, of_symptoms
+from service.faults.next_reading import Candidate
+from service.faults.posterior import Posterior
+from service.faults.verdict import Verdict
+from service.faults.weighing import Case, Cycle
+from service.intake.paths import READING
+from service.reference.cautions import CAUTIONS
+from service.reference.faults import CONFUSED, FAULTS, FOUND, LISTED, SUSPECTED
+from service.reference.sources import source
+from service.reference.units import Conversion, conversion, system_unit
+from service.words import diagnosis as words
+from service.words.phrases import phrase
+
+#: How many of the explanations, outcomes and culprits are shown.
+_SHOWN = 8
+_OUTCOMES = 5
+_QUOTED_OUTCOMES = 3
+_CULPRITS = 3
+
+
+def hypotheses(case: Case, decision: Decision, rows: list[Shown]) -> list[dict[str, Any]]:
+    """All hypotheses worth mentioning, most probable first."""
+    answer = of_direct(case, decision)
+    if isinstance(case.cycle, Cycle):
+        answer = _of_cycle(case, case.cycle, decision, rows) + answer
+    return sorted(answer, key=lambda item: -item["probability"])
+
+
+def _of_cycle(
+    case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]
+) -> list[dict[str, Any]]:
+    left, system, chances = cycle.left, case.visit.visit.system, decision.of_cycle
+    listed = [name for name, own in chances.items() if own >= LISTED or name == "no_fault"]
+    in_cycle = [name for name in listed if FAULTS[name].shown == "cycle" and name != "no_fault"]
+    moved = moves(in_cycle, cycle.expected, left) if in_cycle else {}
+    answer = []
+    for name in listed:
+        details = {}
+        if name in moved:
+            for_it, against = evidence_of(name, moved[name], rows, system)
+            quoted, contrary = of_symptoms(name, case.visit, cycle.baseline)
+            for_it, against = quoted + for_it, contrary + against
+            details = {
+                "form": left.form(name) or None,
+                "level": _level(name, left, system),
+                "cost": _cost(name, left),
+            }
+        elif name == "no_fault":
+            for_it, against = for_health(rows, system)
+        else:
+            for_it, against = _of_mistakes(name, left), []
+        answer.append(_hypothesis(name, chances[name], for_it, against, decision.verdict) | details)
+    return answer
+
+
+def of_direct(case: Case, decision: Decision) -> list[dict[str, Any]]:
+    """Faults that show in one value against its limit."""
+    rows = []
+    for one in sorted(case.beside, key=lambda item: -item.probability):
+        quoted, likely = [one.sentence], one.probability >= 0.5
+        for_it, against = (quoted, []) if likely else ([], quoted)
+        rows.append(_hypothesis(one.fault, one.probability, for_it, against, decision.verdict))
+    return rows
+
+
+def _hypothesis(
+    name: str, probability: float, for_it: list[str], against: list[str], decided: Verdict
+) -> dict[str, Any]:
+    row, probability = FAULTS[name], share(probability)
+    return {
+        "fault": name,
+        "text": row.text,
+        "probability": probability,
+        "status": _status(name, probability, decided),
+        "form": None,
+        "level": None,
+        "cost": None,
+        "evidence_for": for_it,
+        "evidence_against": against,
+        "tells_apart": row.separate,
+        "source": source(row.source),
+    }
+
+
+def _status(name: str, probability: float, decided: Verdict) -> str:
+    if probability >= FOUND and _may_be_found(name, decided):
+        return "found"
+    return "possible" if probability >= SUSPECTED else "unlikely"
+
+
+def _may_be_found(name: str, decided: Verdict) -> bool:
+    """Whether the verdict lets a hypothesis be called found."""
+    if name == "no_fault":
+        return decided.name in ("healthy", "fault_found")
+    if FAULTS[name].shown == "readings":
+        return decided.name == "readings_doubted"
+    return name in decided.found
+
+
+def _of_mistakes(name: str, left: Posterior) -> list[str]:
+    """Which wrong reading, or which other refrigerant, would explain the readings."""
+    rows = sorted(
+        (
+            (float(own), one.culprit)
+            for one, own in zip(left.mistakes, left.mistake_chances, strict=True)
+            if one.fault == name and one.culprit and one.credible
+        ),
+        reverse=True,
+    )
+    return [
+        words.would_explain(culprit, probability)
+        for probability, culprit in rows[:_CULPRITS]
+        if probability >= LISTED
+    ]
+
+
+def _level(name: str, left: Posterior, system: str) -> dict[str, Any] | None:
+    found = left.level(name)
+    if found is None:
+        return None
+    row = FAULTS[name]
+    scale, symbol = 1.0, "1"
+    if row.unit == "K":
+        symbol = system_unit("temperature_difference", system)
+        scale = conversion("temperature_difference", symbol).scale
+    return {
+        "value": rounded(found.mean / scale),
+        "band": band(
+            max(found.quantile(0.025), 0.0) / scale, max(found.quantile(0.975), 0.0) / scale
+        ),
+        "unit": symbol,
+        "text": row.level_text,
+    }
+
+
+def _cost(name: str, left: Posterior) -> dict[str, Any] | None:
+    efficiency, capacity = (left.cost(row, name) for row in (EFFICIENCY, CAPACITY))
+    if efficiency is None or capacity is None:
+        return None
+    return {
+        "efficiency_percent": percent_change(efficiency),
+        "capacity_percent": percent_change(capacity),
+        "probability_over_five_percent": share(left.costly(EFFICIENCY, name)),
+    }
+
+
+def combinations(left: Posterior) -> list[dict[str, Any]]:
+    """The explanations as a whole, most probable first."""
+    totals: dict[tuple[str, ...], float] = {}
+    for faults, own in zip(left.components.faults, left.chances.tolist(), strict=True):
+        totals[faults] = totals.get(faults, 0.0) + own
+    for one, own in zip(left.mistakes, left.mistake_chances.tolist(), strict=True):
+        totals[(one.fault,)] = totals.get((one.fault,), 0.0) + own
+    ranked = sorted(totals.items(), key=lambda item: -item[1])
+    return [
+        {"faults": list(faults), "probability": share(total)}
+        for faults, total in ranked[:_SHOWN]
+        if total >= LISTED
+    ]
+
+
+def to_read(one: Candidate, system: str) -> dict[str, Any]:
+    """A reading worth making, in the caller's units."""
+    quantity = one.reading.output
+    known = QUANTITIES.get(quantity)
+    kind = known.kind if known is not None else "temperature"
+    unit = conversion(kind, system_unit(kind, system))
+    outcomes = _outcomes(one, unit)
+    said = [
+        (phrase(kind, unit.to_si(row["expected"]), system), row["faults"])
+        for row in outcomes[:_QUOTED_OUTCOMES]
+    ]
+    label = known.label if known is not None else quantity.replace("_", " ")
+    return {
+        "reading": READING + one.reading.name,
+        "bits": rounded(one.bits),
+        "effort": READINGS[one.reading.name].effort,
+        "quantity": quantity,
+        "unit": system_unit(kind, system),
+        "outcomes": outcomes,
+        "sentence": words.reading_outcomes(label, said),
+    }
+
+
+def _outcomes(one: Candidate, unit: Conversion) -> list[dict[str, Any]]:
+    """What each explanation expects the reading to show, most probable first."""
+    outcomes = []
+    for row in sorted(one.predictions, key=lambda item: -item.chance)[:_OUTCOMES]:
+        ends = [row.mean + k * row.deviation for k in (0.0, -1.96, 1.96)]
+        if one.reading.logarithmic:
+            ends = [exp(end) for end in ends]
+        if one.reading.output in ("superheat", "subcooling"):
+            # Below zero they mean liquid in the gas or vapour in the liquid: saturation is read.
+            ends = [max(end, 0.0) for end in ends]
+        middle, low, high = (unit.from_si(end) for end in ends)
+        outcomes.append(
+            {"faults": list(row.fault), "expected": rounded(middle), "band": band(low, high)}
+        )
+    return outcomes
+
+
+def expected_values(rows: Iterable[Shown], system: str) -> dict[str, Any]:
+    """What was read next to what a healthy unit would show, by name."""
+    return {one.row.source.removeprefix(READING): _expected(one, system) for one in rows}
+
+
+def _expected(one: Shown, system: str) -> dict[str, Any]:
+    compared = one.compared
+    symbol = system_unit(compared.kind, system)
+    unit = conversion(compared.kind, symbol)
+    return {
+        "unit": symbol,
+        "read": rounded(unit.from_si(compared.read)),
+        "healthy": rounded(unit.from_si(compared.healthy)),
+        "band": band(unit.from_si(compared.low), unit.from_si(compared.high)),
+        "outside": one.outside,
+    }
+
+
+def taken_on_trust(case: Case, cycle: Cycle) -> list[str]:
+    """What the readings could not check, and why a baseline was not used."""
+    dropped = [] if cycle.dropped is None else [words.baseline_not_used(cycle.dropped)]
+    refrigerant = case.visit.visit.refrigerant
+    stated = None if refrigerant is None else refrigerant.designation
+    others = [
+        one.culprit
+        for one in cycle.left.mistakes
+        if one.culprit in CONFUSED.get(stated or "", ()) and one.evidence > -3.0
+    ]
+    return dropped + words.on_trust(
+        stated, others,
+        device=case.visit.unit.device is not None,
+        baseline=cycle.expected.basis == "baseline",
+    )  # fmt: skip
+
+
+def cautions(
+    assessed: Mapping[str, Any], steps: Iterable[Mapping[str, Any]]
+) -> list[dict[str, Any]]:
+    """Cautions of the assessment and of the next steps, gravest first."""
+    wanted = {row["id"] for row in assessed["cautions"]}
+    for step in steps:
+        wanted.update(step["cautions"])
+    return [caution_answer(row) for row in CAUTIONS.values() if row.id in wanted]
