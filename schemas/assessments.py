@@ -131,7 +131,7 @@ def number(
 
 
 class Accuracy(Model):
-    """What an instrument's data sheet states; the parts add up to a limit of error."""
+    """What an instrument's data sheet states. The parts add up to a limit of error."""
 
     percent_of_reading: Number | None = number(0, 50, "%", 1.0, "Percent of the number shown.")
     percent_of_span: Number | None = number(0, 50, "%", 0.5, "Percent of `span`.")
@@ -143,18 +143,18 @@ class Accuracy(Model):
         0, 1000, "1", 3.0, "Last-digit counts; multiplied by `resolution`."
     )
     resolution: Number | None = number(
-        0, 1e6, "unit", 0.1, "Step of the display, in `unit`; left out: the type's default."
+        0, 1e6, "unit", 0.1, "Step of the display, in `unit`. Default: that of the type."
     )
     unit: AccuracyUnit | None = Field(
         default=None,
-        description="Unit of span, fixed and resolution. Left out: the declared unit system's "
-        "unit for what the instrument measures (a difference for temperatures).",
+        description="Unit of span, fixed and resolution. Default: the unit of the declared unit system "
+        "for what the instrument measures (a difference for temperatures).",
         examples=["psi"],
     )
     coverage: Literal["limits", "two_standard_deviations", "one_standard_deviation"] = Field(
         default="limits",
-        description="What the stated accuracy means: limits never exceeded (a rectangular "
-        "distribution, JCGM 100 4.3.7), two standard deviations (about 95 %, normal) or one.",
+        description="What the stated accuracy means: limits that are never exceeded (a rectangular "
+        "distribution, JCGM 100 4.3.7), two standard deviations (about 95 %, normal), or one.",
         examples=["limits"],
     )
 
@@ -169,7 +169,7 @@ AccuracyByClass = TypeAliasType(
 
 
 class Instrument(Model):
-    """One instrument of the kit. Its type brings default accuracies; state your own if known."""
+    """One instrument of the kit. Its type has default accuracies; state your own if you know them."""
 
     type: InstrumentTypeName = Field(
         description="Type of instrument, see `GET /v1/instruments`.",
@@ -177,13 +177,13 @@ class Instrument(Model):
     )
     accuracy: Accuracy | None = Field(
         default=None,
-        description="Own accuracy for what this type mainly measures (the first of its list in "
-        "`GET /v1/instruments`). Replaces the type's calibration accuracy.",
+        description="Your own accuracy for what this type mainly measures (the first in its list at "
+        "`GET /v1/instruments`). It replaces the calibration accuracy of the type.",
         examples=[{"percent_of_reading": 1.0}],
     )
     accuracies: AccuracyByClass | None = Field(
         default=None,
-        description="Own accuracy for each class of reading, by name (`voltage`, `current` ...).",
+        description="Your own accuracy for each class of reading, by name (`voltage`, `current` ...).",
         examples=[{"voltage": {"percent_of_reading": 1.0, "counts": 3, "resolution": 0.1}}],
     )
     repeatability: Number | None = number(
@@ -191,14 +191,14 @@ class Instrument(Model):
     )
     shares_calibration: StrictBoolean | None = Field(
         default=None,
-        description="True: one sensor made all its readings, so they share one calibration "
-        "error. False: a sensor for each reading. Left out: as usual for the type.",
+        description="True: one sensor takes all its readings, so they share one calibration "
+        "error. False: each reading has its own sensor. Default: as usual for the type.",
         examples=[True],
     )
     open_to_air_reading: quantity(PressureReading) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="What the gauge shows when open to the air, before it is connected: tells "
-        "whether it was zeroed.",
+        description="What the gauge shows when open to the air, before it is connected. It shows "
+        "whether the gauge was zeroed.",
         examples=[0.0],
         json_schema_extra={"x-unit": "psi gauge"},
     )
@@ -212,13 +212,13 @@ class Capacitor(Model):
         json_schema_extra={"x-unit": "uF"},
     )  # fmt: skip
     tolerance_percent: Number | None = number(
-        0, 50, "%", 6.0, "Marked tolerance, either way. Left out: ±6 %, and the answer says so.",
+        0, 50, "%", 6.0, "Marked tolerance, either way. Default: ±6 %, and the answer says so.",
         above=True,
     )  # fmt: skip
 
 
 class Capacitors(Model):
-    """Run capacitors by the motor that they serve."""
+    """Run capacitors, by motor."""
 
     compressor: Capacitor | None = Field(
         default=None, description="Compressor run capacitor.", examples=[{"microfarads": 45}]
@@ -241,34 +241,34 @@ class Nameplate(Model):
     """What the unit's nameplate says."""
 
     voltage: Number | None = number(
-        100, 600, "V", 230.0, "Rated voltage (230 for a 208/230 V unit on 240 V supply)."
+        100, 600, "V", 230.0, "Rated voltage (230 for a 208/230 V unit on a 240 V supply)."
     )
     nominal_supply_voltage: Number | None = number(
         100,
         600,
         "V",
         240.0,
-        "Nominal voltage of the building's supply system (208 or 240 for a 208/230 V unit); needed "
-        "to judge the supply by ANSI C84.1, which is for 60 Hz systems.",
+        "Nominal voltage of the building's supply system (208 or 240 for a 208/230 V unit). Needed "
+        "to judge the supply by ANSI C84.1, which applies to 60 Hz systems.",
     )
     lowest_voltage: Number | None = number(
         80,
         600,
         "V",
         207.0,
-        "Lowest voltage that the nameplate allows (197 on many 208/230 V units). Left out: 90 % of "
-        "`voltage`; 197 V where `voltage` is 230 and the supply is one of 208 V, and the answer says so.",
+        "Lowest voltage that the nameplate allows (197 on many 208/230 V units). Default: 90 % of "
+        "`voltage`, or 197 V where `voltage` is 230 on a 208 V supply; the answer says so.",
     )
     highest_voltage: Number | None = number(
         80,
         660,
         "V",
         253.0,
-        "Highest voltage that the nameplate allows. Left out: 110 % of `voltage`.",
+        "Highest voltage that the nameplate allows. Default: 110 % of `voltage`.",
     )
     phases: Phases | None = Field(
         default=None,
-        description="Number of phases. Left out: three where three-phase readings are given, else "
+        description="Number of phases. Default: three where three-phase readings are given, else "
         "one.",
         examples=[1],
     )
@@ -320,8 +320,8 @@ class Rated(Model):
         30,
         "Btu/(W h)",
         11.4,
-        "Rated energy-efficiency ratio at 95 °F outdoors (not SEER). In Btu/(W h) in either unit "
-        "system. The best of the four efficiencies to give.",
+        "Rated energy efficiency ratio (EER) at 95 °F outdoors, not SEER. In Btu/(W h) in either unit "
+        "system. The most useful of the four efficiencies.",
     )
     eer2: Number | None = number(
         2,
@@ -329,29 +329,29 @@ class Rated(Model):
         "Btu/(W h)",
         10.9,
         "Rated EER2, at 95 °F outdoors and the higher static pressure of the test procedure since 2023. "
-        "In Btu/(W h) in either unit system. Where `eer` is left out, it tells what efficiency to expect "
-        "of a healthy unit; no share of the rating follows from it.",
+        "In Btu/(W h) in either unit system. Without `eer` it sets the efficiency expected of a healthy "
+        "unit, but gives no share of the rating.",
     )
     seer: Number | None = number(
         4,
         45,
         "Btu/(W h)",
         13.0,
-        "Rated seasonal efficiency (SEER). In Btu/(W h) in either unit system. Where neither `eer` nor "
-        "`eer2` is given, it tells what efficiency and condensing temperature to expect of a healthy "
-        "unit with one speed, less surely than they would; no share of the rating follows from it.",
+        "Rated seasonal efficiency (SEER). In Btu/(W h) in either unit system. Without `eer` and `eer2` it "
+        "sets, with more uncertainty, the efficiency and condensing temperature expected of a healthy "
+        "single-speed unit, but gives no share of the rating.",
     )
     seer2: Number | None = number(
         4,
         45,
         "Btu/(W h)",
         12.4,
-        "Rated SEER2, by the test procedure since 2023. In Btu/(W h) in either unit system. Used as "
-        "`seer` is, where that is left out.",
+        "Rated SEER2, by the test procedure since 2023. In Btu/(W h) in either unit system. Used like "
+        "`seer` where that is not given.",
     )
     airflow: quantity(Airflow) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Rated indoor airflow. Left out: 400 cfm for each ton of rated capacity.",
+        description="Rated indoor airflow. Default: 400 cfm per ton of rated capacity.",
         examples=[1200.0],
         json_schema_extra={"x-unit": "cfm"},
     )
@@ -364,7 +364,7 @@ class RatedPoint(Model):
         description="Airflow.", examples=[1200.0], json_schema_extra={"x-unit": "cfm"}
     )
     pressure_drop: quantity(StaticPressure) = Field(  # type: ignore[valid-type]
-        description="Pressure drop there (clean; wet for a coil).",
+        description="Pressure drop at that airflow (clean; wet for a coil).",
         examples=[0.22],
         json_schema_extra={"x-unit": "inH2O"},
     )
@@ -391,23 +391,23 @@ class LineSet(Model):
     length: quantity(Length) | None = Field(  # type: ignore[valid-type]
         default=None,
         description="Length of the lines, one way. The suction gas gains heat and loses pressure along "
-        "them, so a sound unit shows more superheat at the outdoor unit the longer they are. A diagnosis "
-        "expects that of a unit with an expansion valve; the target of a fixed device is for the outdoor "
-        "unit anyway. Left out: 25 ft. The loss of capacity along long lines is not computed.",
+        "them, so with longer lines a healthy unit shows more superheat at the outdoor unit. A diagnosis "
+        "allows for this with an expansion valve; the target of a fixed device already applies at the "
+        "outdoor unit. Default: 25 ft. The loss of capacity along long lines is not computed.",
         examples=[50.0],
         json_schema_extra={"x-unit": "ft"},
     )
     lift: quantity(Lift) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Height of the indoor unit over the outdoor unit; negative where it is lower. For "
-        "the record: nothing is computed from it, as what it adds to a suction pressure is within the "
-        "error of a gauge.",
+        description="Height of the indoor unit above the outdoor unit; negative where it is lower. For "
+        "the record only: its effect on the suction pressure is within the error of a gauge, so nothing "
+        "is computed from it.",
         examples=[10.0],
         json_schema_extra={"x-unit": "ft"},
     )
     insulated: StrictBoolean | None = Field(
         default=None,
-        description="Whether the suction line is insulated over its whole length. Left out: it is.",
+        description="Whether the suction line is insulated over its whole length. Default: it is.",
         examples=[True],
     )
 
@@ -465,18 +465,18 @@ class Unit(Model):
     )
     metering_device: MeteringDevice | None = Field(
         default=None,
-        description="Decides which charge target applies.",
+        description="The metering device. It decides which charge target applies.",
         examples=["thermostatic_expansion_valve"],
     )
     ducted: StrictBoolean = Field(
         default=True,
-        description="False for a ductless unit: the target temperature split is for ducted ones.",
+        description="False for a ductless unit. The target temperature split applies to ducted units.",
         examples=[True],
     )
     capacity_control: Literal["single_speed", "two_stage", "variable_speed"] = Field(
         default="single_speed",
         description="Variable-speed units choose their own split and, at part speed, their own "
-        "superheat and subcooling; targets for a fixed speed are not applied to them.",
+        "superheat and subcooling, so targets for a fixed speed are not applied to them.",
         examples=["single_speed"],
     )
     mode: Literal["cooling", "heating"] = Field(
@@ -494,8 +494,8 @@ class Unit(Model):
         default=None,
         min_length=2,
         max_length=40,
-        description="Airflow over external static pressure at the blower speed in use, from the "
-        "maker's data; pressures ascending.",
+        description="Airflow against external static pressure at the blower speed in use, from the "
+        "maker's data. Pressures in ascending order.",
         examples=[
             [
                 {"external_static_pressure": 0.3, "airflow": 1310},
@@ -516,8 +516,8 @@ class Unit(Model):
     )
     indoor_unit: IndoorUnit | None = Field(
         default=None,
-        description="What the static pressure taps enclose: outside a furnace, the coil's drop is "
-        "part of the external static pressure; inside an air handler it is not.",
+        description="Kind of indoor unit. The pressure drop of a coil on a furnace is part of the external "
+        "static pressure; that of a coil inside an air handler is not.",
         examples=["furnace_with_coil"],
     )
     line_set: LineSet | None = Field(
@@ -527,7 +527,7 @@ class Unit(Model):
     )
     compressor_map: CompressorMap | None = Field(
         default=None,
-        description="The compressor's map, where at hand.",
+        description="The compressor's map, if you have it.",
         examples=[
             {
                 "mass_flow": [137.0, 2.7, -0.55, 0.02, 0.004, 0.002, 0.0, 0.0, 0.0, 0.0],
@@ -543,19 +543,19 @@ class Unit(Model):
 
 
 class Site(Model):
-    """Where the unit stands."""
+    """Where the unit is."""
 
     altitude: quantity(Altitude) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Height over sea level; sets the air pressure. Left out: sea level, and the "
+        description="Height above sea level, which sets the air pressure. Default: sea level, and the "
         "answer says so.",
         examples=[980.0],
         json_schema_extra={"x-unit": "ft"},
     )
     barometric_pressure: quantity(AbsolutePressureReading) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Measured air pressure at the site (not reduced to sea level); used in place "
-        "of the altitude.",
+        description="Measured air pressure at the site (not reduced to sea level). Used instead of the "
+        "altitude.",
         examples=[14.2],
         json_schema_extra={"x-unit": "psia"},
     )
@@ -573,12 +573,12 @@ class Run(Model):
         examples=["2026-07-14T14:05:00-05:00"],
     )
     minutes_running: Number | None = number(
-        0, 100000, "min", 20.0, "Minutes the unit had run, without a stop, before the readings."
+        0, 100000, "min", 20.0, "Minutes that the unit had run without a stop before the readings."
     )
     work: list[Work] = Field(
         default_factory=list,
         max_length=10,
-        description="Work done or planned at this visit; raises the cautions that go with it.",
+        description="Work done or planned at this visit. It raises the matching cautions.",
         examples=[["coil_cleaning"]],
     )
     airflow_measured_at: Literal["return", "supply"] = Field(
@@ -588,18 +588,18 @@ class Run(Model):
     )
     heat_test_at_cooling_speed: StrictBoolean = Field(
         default=False,
-        description="True if the blower ran in the heat test at its cooling speed. Else the airflow "
-        "of that test is shown, but not taken for that of cooling.",
+        description="True if the blower ran at its cooling speed in the heat test. Otherwise the airflow "
+        "of that test is shown, but not used for cooling.",
         examples=[False],
     )
     readings: Readings = Field(
-        description="The readings; every one may be left out.",
+        description="The readings. All of them are optional.",
         examples=[{"suction_pressure": 124.0, "suction_line_temperature": 55.5}],
     )
 
 
 class Usage(Model):
-    """How much the unit runs and what energy costs: for estimates of energy and money."""
+    """How much the unit runs and what energy costs, for estimates of energy and money."""
 
     cooling_hours: Number | None = number(
         0, 8760, "h", 1200.0, "Equivalent full-load cooling hours in a year.", above=True
@@ -610,12 +610,12 @@ class Usage(Model):
 
 
 class Options(Model):
-    """How to compute."""
+    """Options of the computation."""
 
     draws: Draws = Field(
         default=256,
         description="Number of draws of the low-discrepancy sample behind every band: points and their "
-        "mirror images. More of them sharpen the ends of bands of strongly curved quantities.",
+        "mirror images. More draws sharpen the ends of the bands of strongly non-linear quantities.",
         examples=[256],
         json_schema_extra={"x-unit": "1"},
     )
@@ -630,29 +630,32 @@ def label(description: str, example: str) -> Any:  # noqa: ANN401
 
 
 class Labels(Model):
-    """What a page to hand over says of whom and what it is about. Shown as given; nothing is computed
-    from it, and nothing of it is kept."""
+    """Labels for a report: who and what it is about. Shown as given; nothing is computed from them or
+    stored."""
 
     visit: Label | None = label("The visit or work order.", "Work order 1042")
     unit: Label | None = label("The unit: its tag, model or serial number.", "Unit 2, north roof")
-    site: Label | None = label("Where it stands.", "Corner shop, rear yard")
-    customer: Label | None = label("For whom.", "The shop's owner")
-    technician: Label | None = label("By whom the readings were made.", "Technician 7")
-    company: Label | None = label("On whose behalf.", "An invented service company")
+    site: Label | None = label("Where the unit is.", "Corner shop, rear yard")
+    customer: Label | None = label("Who the report is for.", "The shop's owner")
+    technician: Label | None = label("Who took the readings.", "Technician 7")
+    company: Label | None = label("The service company.", "An invented service company")
 
 
 Kit = TypeAliasType(
     "Kit",
     Annotated[
         dict[InstrumentName, Instrument],
-        Field(max_length=16, description="Instruments by a name of your own."),
+        Field(
+            max_length=16,
+            description="Instruments, each under a name of your own. Their order has no effect.",
+        ),
         ByName(),
     ],
 )
 
 
 class UnitRequest(Model):
-    """What every request says of the unit, the site and the instruments."""
+    """What every request says about the unit, the site and the instruments."""
 
     units: UnitSystem = Field(
         description="Unit system of bare numbers and of the answer. There is no default.",
@@ -664,18 +667,18 @@ class UnitRequest(Model):
         examples=[{"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}],
     )
     site: Site = Field(
-        default_factory=Site, description="Where the unit stands.", examples=[{"altitude": 980}]
+        default_factory=Site, description="Where the unit is.", examples=[{"altitude": 980}]
     )
     kit: Kit = Field(
         default_factory=dict,
-        description="The instruments, by a name of your own. The calibration error of one that makes a "
-        "reading in several runs is the same in all of them, and cancels in a change; a reading whose "
-        "instrument is not in the kit counts as made by another one each time.",
+        description="The instruments, each under a name of your own. An instrument used in several runs "
+        "has the same calibration error in all of them, and that error cancels in a change. A reading whose "
+        "instrument is not in the kit counts as taken with a different one each time.",
         examples=[{"gauges": {"type": "pressure_transducer"}}],
     )
     labels: Labels | None = Field(
         default=None,
-        description="Texts that a report shows: whose unit it is, and who read it.",
+        description="Texts that a report shows: whose unit it is, and who took the readings.",
         examples=[{"visit": "Work order 1042", "unit": "Unit 2, north roof"}],
     )
 
@@ -690,7 +693,9 @@ class AssessmentRequest(UnitRequest):
         examples=[{"cooling_hours": 1200, "energy_price": 0.17}],
     )
     options: Options = Field(
-        default_factory=Options, description="How to compute.", examples=[{"draws": 256}]
+        default_factory=Options,
+        description="Options of the computation.",
+        examples=[{"draws": 256}],
     )
 
 
@@ -698,7 +703,7 @@ class AssessmentRequest(UnitRequest):
 
 
 class Answer(BaseModel):
-    """Base of every answer. Fields, codes and names may be added: accept the ones you do not know."""
+    """Base of every answer. Fields, codes and names may be added: accept those you do not know."""
 
     model_config = ConfigDict(extra="forbid", json_schema_extra=may_get_fields)
 
@@ -730,7 +735,7 @@ class DerivedValue(Answer):
         examples=[["suction_pressure", "suction_line_temperature"]],
     )
     variance_shares: dict[str, float] = fact(
-        "Share of the variance that each instrument brings, largest first; they add up to 1.",
+        "Share of the variance that each instrument contributes, largest first. They add up to 1.",
         {"gauges": 0.2, "clamps": 0.8},
         "1",
     )
@@ -769,7 +774,7 @@ Priority = TypeAliasType(
     "Priority",
     Annotated[
         Literal["safety", "act", "look_closer", "better_instrument", "none"],
-        Field(description="What a finding asks for."),
+        Field(description="What a finding calls for."),
     ],
 )
 
@@ -780,26 +785,26 @@ class Finding(Answer):
     quantity: str = fact("Name of the derived value.", "subcooling")
     grade: Grade = fact("The decision.", "inconclusive")
     probability_conforming: float | None = fact(
-        "Probability that the true value lies within the limit; null where not assessed.",
+        "Probability that the true value is within the limit; null where not assessed.",
         0.81,
         "1",
     )
     limit: Limit | None = fact("The limit; null where none could be set.", None)
     priority: Priority = fact(
-        "What it asks for, in order: safety, act, look_closer, better_instrument (on target, but the "
-        "instruments cannot confirm it), none.",
+        "What the finding calls for, most pressing first: safety, act, look_closer, better_instrument (on "
+        "target, but the instruments cannot confirm it), none.",
         "none",
     )
     sentence: str = fact("The finding in plain words.", "Subcooling is 9.8 °F ...")
 
 
 class Notice(Answer):
-    """Something about the readings that the reader must know."""
+    """Something that the reader must know about the readings."""
 
     code: str = fact("Stable name.", "steady_state_not_shown")
     weight: Literal["note", "reservation", "disqualifying"] = fact(
-        "note: for information. reservation: improbable or unproven. disqualifying: the findings "
-        "named in the sentence are not assessed.",
+        "note: for information. reservation: the readings are improbable or unproven. disqualifying: the "
+        "findings named in the sentence are not assessed.",
         "reservation",
     )
     readings: list[str] = fact("The readings concerned.", ["minutes_running"])
@@ -834,7 +839,7 @@ class Caution(Answer):
     )
     condition: str = fact("What raised it.", "A capacitor reading was given.")
     text: str = fact("The hazard and how to avoid it.", "...")
-    deferral: str = fact("Whose word is final.", "...")
+    deferral: str = fact("Which rules come first.", "...")
     source: str = fact("Where it comes from.", "...")
 
 
@@ -853,7 +858,7 @@ class Missing(Answer):
 
 
 class NextReading(Answer):
-    """Fields to add, and all that they would unlock."""
+    """Fields to add, and everything that they would unlock."""
 
     add: list[str] = fact("Request fields to add, all of them.", ["run.readings.liquid_pressure"])
     unlocks: list[str] = fact("Derived values that become available.", ["subcooling"])
@@ -862,22 +867,22 @@ class NextReading(Answer):
 class Estimate(Answer):
     """A value and its band."""
 
-    value: float = fact("Best estimate, in the unit beside it.", 35200.0, "as unit")
+    value: float = fact("Best estimate, in the unit next to it.", 35200.0, "as unit")
     band: Band = fact("95 % band.", {"low": 32100.0, "high": 38300.0, "coverage": 0.95})
 
 
 class Balance(Answer):
     """Two independent ways to one quantity."""
 
-    quantity: str = fact("What both give.", "cooling_capacity")
+    quantity: str = fact("The quantity that both give.", "cooling_capacity")
     first: str = fact("One way.", "cooling_capacity_air_side")
     second: str = fact("The other way.", "cooling_capacity_refrigerant_side")
-    difference_percent: float = fact("Second over first, minus one.", -6.1, "%")
+    difference_percent: float = fact("Second divided by first, minus one.", -6.1, "%")
     standard_uncertainty_percent: float = fact(
         "Standard uncertainty of that difference.", 8.4, "%", ge=0
     )
     probability: float = fact(
-        "Probability of a difference this large or larger by the stated accuracies alone.",
+        "Probability of a difference at least this large from the stated accuracies alone.",
         0.47,
         "1",
         ge=0,
@@ -889,13 +894,13 @@ class Suspect(Answer):
     """A reading, or an assumption, that would explain the disagreement if it were wrong."""
 
     name: str = fact("The reading, or `assumption: ...`.", "supply_air_wet_bulb")
-    correction: float = fact("What would have to be added to it.", -2.1, "as unit")
+    correction: float = fact("What would have to be added to the reading.", -2.1, "as unit")
     unit: str = fact("Unit of the correction.", "delta_degF")
     deviations: float = fact(
-        "That correction over the standard uncertainty stated for it.", -3.2, "1"
+        "That correction divided by the reading's stated standard uncertainty.", -3.2, "1"
     )
     statistic: float = fact(
-        "Fall of the test statistic if it alone were wrong (generalised likelihood ratio).",
+        "Fall of the test statistic if this reading alone were wrong (generalised likelihood ratio).",
         11.8,
         "1",
         ge=0,
@@ -907,30 +912,30 @@ class Suspect(Answer):
 
 
 class ReconciledQuantity(Answer):
-    """One quantity by the readings alone, in agreement with all, and without the prime suspect."""
+    """One quantity as read, reconciled with all readings, and without the prime suspect."""
 
     unit: str = fact("Unit of all values.", "Btu/h")
     as_read: Estimate = fact(
-        "By its most trusted way alone.",
+        "From its most trusted way alone.",
         {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
     )
     reconciled: Estimate = fact(
-        "With every balance; the same number as under `derived`.",
+        "Reconciled with every balance; the same number as under `derived`.",
         {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
     )
     without_suspect: Estimate | None = fact(
-        "Computed anew without the prime suspect; null where there is none or it is needed.",
+        "Computed again without the prime suspect; null where there is none, or where it is needed.",
         {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
     )
 
 
 class ReconciledReading(Answer):
-    """A reading and what the balances make of it."""
+    """A reading as given, and as reconciled with the balances."""
 
     unit: str = fact("Unit of both values.", "degF")
     as_read: float = fact("As given.", 55.5, "as unit")
     reconciled: Estimate = fact(
-        "In agreement with the balances.",
+        "Reconciled with the balances.",
         {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
     )
 
@@ -944,13 +949,15 @@ class Reconciliation(Answer):
     """
 
     verdict: Literal["consistent", "inconsistent", "not_testable"] = fact(
-        "`not_testable`: no quantity can be had in two independent ways.", "consistent"
+        "`not_testable`: no quantity can be derived in two independent ways.", "consistent"
     )
     balances: list[Balance] = fact("The balances.", [])
     statistic: float | None = fact("Chi-square of all balances together.", 2.1, "1")
     degrees_of_freedom: int = fact("Number of independent balances.", 3, "1", ge=0)
     probability: float | None = fact("Probability of a statistic this large by chance.", 0.55, "1")
-    widened_by: float = fact("Factor on the uncertainty of what disagrees.", 1.0, "1", ge=1)
+    widened_by: float = fact(
+        "Factor on the uncertainty of the values that disagree.", 1.0, "1", ge=1
+    )
     suspects: list[Suspect] = fact("What may be wrong, likeliest first.", [])
     quantities: dict[str, ReconciledQuantity] = fact("Quantities before and after.", {})
     readings: dict[str, ReconciledReading] = fact("Readings before and after.", {})
@@ -958,7 +965,7 @@ class Reconciliation(Answer):
 
 
 class InstrumentUsed(Answer):
-    """The instrument behind a reading, and what it is worth there."""
+    """The instrument behind a reading, and the uncertainty that it gives the reading."""
 
     instrument: str = fact("Name in the kit, or `assumed:` and a type.", "gauges")
     type: str = fact("Instrument type.", "pressure_transducer")
@@ -972,7 +979,7 @@ class Provenance(Answer):
 
     service: str = fact("Version of the service.", "0.1.0")
     refrigerant_model: str | None = fact("Model behind the refrigerant.", "CoolProp 8.0.0, ...")
-    draws: int = fact("Draws behind every band.", 256, "1", ge=1)
+    draws: int = fact("Number of draws behind every band.", 256, "1", ge=1)
     method: str = fact("How bands are made.", "JCGM 101 propagation ...")
 
 
@@ -1003,7 +1010,8 @@ class Assessment(Answer):
     )
     missing: list[Missing] = fact("What could not be derived, and what would unlock it.", [])
     next_readings: list[NextReading] = fact(
-        "What to add next: the fields that unlock most for the least effort, five at the most.", []
+        "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
+        [],
     )
     instruments: dict[str, InstrumentUsed] = fact("The instrument behind each reading.", {})
     provenance: Provenance = fact(

@@ -45,7 +45,7 @@ class RefrigerantAnswer(Answer):
         "Dew minus bubble temperature at 101.325 kPa.", 2.2, "as difference_unit"
     )
     model: str = fact("Model behind the properties.", "...")
-    notes: str = fact("What a user should know.", "")
+    notes: str = fact("What to know when using it.", "")
 
 
 class RefrigerantList(Answer):
@@ -63,8 +63,7 @@ class SaturationRow(Answer):
     bubble_pressure_absolute: float = fact("The same, absolute.", 133.1, "as unit")
     dew_pressure_absolute: float = fact("The same, absolute.", 132.6, "as unit")
     bridged: bool = Field(
-        description="True where the property library has no answer of its own and the curve "
-        "bridges the gap.",
+        description="True where the property library has no solution and the curve bridges the gap.",
         examples=[False],
     )
 
@@ -76,7 +75,7 @@ class SaturationTable(Answer):
     units: UnitSystem = fact("Unit system.", "imperial")
     temperature_unit: str = fact("Unit of temperatures.", "degF")
     pressure_unit: str = fact("Unit of pressures.", "psi")
-    air_pressure: float = fact("Air pressure that gauge readings are against.", 14.696, "as unit")
+    air_pressure: float = fact("Air pressure to which gauge pressures refer.", 14.696, "as unit")
     source: str = fact("Where the properties come from.", "...")
     rows: list[SaturationRow] = fact("Rows, coldest first.", [])
 
@@ -92,7 +91,9 @@ class AccuracyRow(Answer):
     fixed: float = fact("Fixed limit of error.", 0.0, "as unit")
     counts: float = fact("Last-digit counts.", 0.0, "1")
     resolution: float = fact("Step of the display.", 689.5, "as unit")
-    placement: float = fact("Limit of error from where and how the sensor sits.", 0.0, "as unit")
+    placement: float = fact(
+        "Limit of error from where and how the sensor is placed.", 0.0, "as unit"
+    )
     repeatability: float = fact("Standard deviation of repeats.", 2068.4, "as unit")
     source: str = fact("Where it comes from.", "...")
 
@@ -103,7 +104,7 @@ class InstrumentTypeAnswer(Answer):
     type: str = fact("Name to use in a kit.", "pressure_transducer")
     description: str = fact("What it is.", "...")
     shares_calibration: bool = fact("Whether one sensor usually makes all its readings.", False)
-    accuracies: list[AccuracyRow] = fact("Default accuracies; the first is its main one.", [])
+    accuracies: list[AccuracyRow] = fact("Default accuracies, the main one first.", [])
 
 
 class InstrumentList(Answer):
@@ -113,12 +114,13 @@ class InstrumentList(Answer):
 
 
 class LimitAnswer(Answer):
-    """One limit, SI units; a bound that the nameplate sets is named."""
+    """One limit, SI units. A bound that the nameplate sets is given by the name of the field."""
 
     id: str = fact("Stable name.", "superheat_valve")
     quantity: str = fact("Derived value that it limits.", "superheat")
     kind: str = fact(
-        "Kind of quantity; a temperature is not a difference.", "temperature_difference"
+        "Kind of quantity. A temperature and a temperature difference are two kinds.",
+        "temperature_difference",
     )
     unit: str = fact("SI unit.", "K")
     lower: float | str | None = fact(
@@ -150,14 +152,14 @@ class CautionList(Answer):
 class FaultPoint(Answer):
     """One level of a fault, and what it changes; SI units."""
 
-    level: float = fact("How far it has gone.", 0.1, "as unit")
+    level: float = fact("How severe the fault is.", 0.1, "as unit")
     changes: dict[str, float] = fact(
         "Changes of the cycle model's parameters: superheat and subcooling in K, the others as natural "
         "logarithms of a ratio.",
         {"superheat_change": 4.6, "subcooling_change": -4.0},
     )
     readings: dict[str, float] = fact(
-        "What that does to readings of a usual unit at rating conditions: temperatures in K, "
+        "Effect on the readings of a usual unit at rating conditions: temperatures in K, "
         "power, capacity and efficiency as shares.",
         {"superheat": 4.6, "subcooling": -4.0, "cooling_capacity": -0.06},
     )
@@ -166,8 +168,8 @@ class FaultPoint(Answer):
 class FaultForm(Answer):
     """One form of a fault with one kind of metering device."""
 
-    name: str = fact("Which form; empty where there is one.", "")
-    metering_devices: list[str] = fact("With which metering devices.", ["fixed_orifice"])
+    name: str = fact("Name of the form; empty if there is only one.", "")
+    metering_devices: list[str] = fact("Metering devices that it applies to.", ["fixed_orifice"])
     levels: list[FaultPoint] = fact("Its signature, level by level.", [])
 
 
@@ -175,20 +177,20 @@ class FaultAnswer(Answer):
     """One hypothesis."""
 
     id: str = fact("Stable name.", "low_charge")
-    text: str = fact("In plain words.", "too little refrigerant")
+    text: str = fact("In plain words.", "low on refrigerant")
     shown: Literal["cycle", "direct", "readings"] = fact(
-        "How it shows: in the refrigerant cycle, in one derived value against its limit, or in readings "
-        "that do not fit each other.",
+        "Where it shows: in the refrigerant cycle, in one derived value against its limit, or in readings "
+        "that contradict each other.",
         "cycle",
     )
     prior: float = fact("Probability before any reading.", 0.1, "1", ge=0, le=1)
-    level_text: str = fact("What its levels count.", "share of the charge that is missing")
+    level_text: str = fact("What its levels measure.", "share of the charge that is missing")
     level_unit: str = fact("Unit of the levels.", "1")
     forms: list[FaultForm] = fact("Signatures by form and metering device.", [])
     limits: list[str] = fact("Limits that show it, see `GET /v1/limits`.", [])
-    tells_apart: str = fact("What tells it from those that look like it.", "...")
+    tells_apart: str = fact("How to distinguish it from its look-alikes.", "...")
     look_alikes: list[str] = fact("Hypotheses that the same readings may fit.", [])
-    together_with: list[str] = fact("Faults that are looked for at the same time.", [])
+    together_with: list[str] = fact("Faults that are considered together with it.", [])
     steps: list[str] = fact("What to do about it, in order.", ["..."])
     source: str = fact("Where its signature is published.", "...")
 
@@ -197,8 +199,8 @@ class FaultList(Answer):
     """All hypotheses of a diagnosis."""
 
     faults: list[FaultAnswer] = fact("All hypotheses.", [])
-    spread: float = fact("How far a unit's own answer lies from a signature, relative.", 0.3, "1")
-    found_from: float = fact("Probability from which a fault is named as found.", 0.9, "1")
+    spread: float = fact("How far a real unit may differ from a signature, relative.", 0.3, "1")
+    found_from: float = fact("Probability from which a fault counts as found.", 0.9, "1")
 
 
 class PlotAnswer(Answer):
@@ -206,8 +208,8 @@ class PlotAnswer(Answer):
 
     plot: str = fact("Its name, as in `POST /v1/plots/{plot}`.", "limits")
     shows: str = fact("What it shows.", "every graded value with its band against its limits")
-    bodies: list[str] = fact("Of which bodies it is.", ["the body of an assessment (`run`)"])
-    parameters: list[str] = fact("Parameters of its own.", ["most"])
+    bodies: list[str] = fact("Which bodies it takes.", ["the body of an assessment (`run`)"])
+    parameters: list[str] = fact("Its own parameters.", ["most"])
 
 
 class PlotList(Answer):
@@ -219,5 +221,5 @@ class PlotList(Answer):
 class Health(Answer):
     """State of the service."""
 
-    status: Literal["live", "ready"] = fact("What holds.", "ready")
+    status: Literal["live", "ready"] = fact("The state.", "ready")
     version: str = fact("Version of the service.", "0.1.0")

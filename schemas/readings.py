@@ -1,6 +1,6 @@
 """The readings of a visit: the one table of their names, kinds, ranges and meanings.
 
-A range is what the reading could possibly show on a machine of this kind; outside it the request
+A range is what a reading can possibly be on a machine of this kind; outside it the request
 is refused.  Improbable readings inside it are assessed and flagged.
 """
 
@@ -36,7 +36,7 @@ class ReadingSpec:
 
     ``kind`` is the kind of quantity, ``measured_as`` the class of reading an instrument must be
     able to make, ``imperial`` the possible range in imperial units (the metric range is the same
-    range converted), ``effort`` the order in which asking for it is cheap (1 is cheapest).
+    range converted), ``effort`` how much work it is to take (1 is the least).
     """
 
     name: str
@@ -88,20 +88,20 @@ _SPECS = (
     ),
     ReadingSpec(
         "suction_saturation_temperature", "temperature", "pressure", (-60.0, 120.0),
-        "Saturation temperature read straight off the suction gauge (dew point for blends), in "
-        "place of the pressure.", 42.0,
+        "Saturation temperature read directly off the suction gauge (dew point for blends), "
+        "instead of the pressure.", 42.0,
     ),
     ReadingSpec(
         "suction_line_temperature", "temperature", "line_temperature", (-60.0, 200.0),
-        "Suction line (the large, insulated line) at the outdoor unit.", 55.5, 1,
+        "Temperature of the suction line (the large, insulated line) at the outdoor unit.", 55.5, 1,
     ),
     ReadingSpec(
         "evaporator_outlet_temperature", "temperature", "line_temperature", (-60.0, 200.0),
-        "Suction line where it leaves the indoor coil.", 52.0,
+        "Temperature of the suction line where it leaves the indoor coil.", 52.0,
     ),
     ReadingSpec(
         "compressor_inlet_temperature", "temperature", "line_temperature", (-60.0, 200.0),
-        "Suction line within 6 inches (15 cm) of the compressor, for total superheat.", 58.0,
+        "Temperature of the suction line within 6 inches (15 cm) of the compressor, for total superheat.", 58.0,
     ),
     ReadingSpec(
         "liquid_pressure", "pressure", "pressure", (-14.7, 800.0),
@@ -109,66 +109,66 @@ _SPECS = (
     ),
     ReadingSpec(
         "liquid_saturation_temperature", "temperature", "pressure", (-60.0, 190.0),
-        "Saturation temperature read straight off the high-side gauge (bubble point for blends), "
-        "in place of the pressure.", 107.0,
+        "Saturation temperature read directly off the high-side gauge (bubble point for blends), "
+        "instead of the pressure.", 107.0,
     ),
     ReadingSpec(
         "liquid_line_temperature", "temperature", "line_temperature", (-60.0, 250.0),
-        "Liquid line (the small line) at the outdoor unit.", 97.0, 1,
+        "Temperature of the liquid line (the small line) at the outdoor unit.", 97.0, 1,
     ),
     ReadingSpec(
         "metering_device_inlet_temperature", "temperature", "line_temperature", (-60.0, 250.0),
-        "Liquid line where it enters the metering device.", 95.0,
+        "Temperature of the liquid line where it enters the metering device.", 95.0,
     ),
     ReadingSpec(
         "discharge_pressure", "pressure", "pressure", (-14.7, 800.0),
-        "Pressure in the discharge line, where the unit has a port there.", 358.0, 3,
+        "Pressure in the discharge line, if the unit has a port there.", 358.0, 3,
     ),
     ReadingSpec(
         "discharge_line_temperature", "temperature", "line_temperature", _DISCHARGE_LINE,
-        "Discharge line within 6 inches (15 cm) of the compressor.", 165.0, 1,
+        "Temperature of the discharge line within 6 inches (15 cm) of the compressor.", 165.0, 1,
     ),
     ReadingSpec(
         "outdoor_air_dry_bulb", "temperature", "air_temperature", _AIR,
-        "Air entering the outdoor coil, shaded sensor.", 89.0, 1,
+        "Temperature of the air entering the outdoor coil, with the sensor shaded.", 89.0, 1,
     ),
     ReadingSpec(
         "condenser_leaving_air_dry_bulb", "temperature", "air_temperature", (-40.0, 200.0),
-        "Air leaving the outdoor unit.", 106.0, 1,
+        "Temperature of the air leaving the outdoor unit.", 106.0, 1,
     ),
     ReadingSpec(
         "return_air_dry_bulb", "temperature", "air_temperature", _AIR,
-        "Air entering the indoor coil, dry bulb.", 76.2, 1,
+        "Dry bulb of the return air, entering the indoor coil.", 76.2, 1,
     ),
     ReadingSpec(
         "return_air_wet_bulb", "temperature", "wet_bulb", (-40.0, 120.0),
-        "Air entering the indoor coil, wet bulb.", 63.5, 1,
+        "Wet bulb of the return air, entering the indoor coil.", 63.5, 1,
     ),
     ReadingSpec(
         "return_air_relative_humidity", "fraction", "relative_humidity", (0.5, 100.0),
-        "Air entering the indoor coil, relative humidity (in place of the wet bulb).", 50.0, 1,
+        "Relative humidity of the return air, entering the indoor coil (instead of the wet bulb).", 50.0, 1,
     ),
     ReadingSpec(
         "supply_air_dry_bulb", "temperature", "air_temperature", (-40.0, 200.0),
-        "Air leaving the indoor unit, dry bulb.", 57.0, 1,
+        "Dry bulb of the supply air, leaving the indoor unit.", 57.0, 1,
     ),
     ReadingSpec(
         "supply_air_wet_bulb", "temperature", "wet_bulb", (-40.0, 150.0),
-        "Air leaving the indoor unit, wet bulb.", 55.5, 1,
+        "Wet bulb of the supply air, leaving the indoor unit.", 55.5, 1,
     ),
     ReadingSpec(
         "supply_air_relative_humidity", "fraction", "relative_humidity", (0.5, 100.0),
-        "Air leaving the indoor unit, relative humidity (in place of the wet bulb).", 90.0, 1,
+        "Relative humidity of the supply air, leaving the indoor unit (instead of the wet bulb).", 90.0, 1,
     ),
     ReadingSpec(
         "compressor_common_current", "current", "current", (0.0, 400.0),
-        "Current in the compressor's common wire, or one line of a three-phase compressor: the "
+        "Current in the compressor's common wire, or in one line of a three-phase compressor. It is the "
         "compressor's draw.", 14.1, 2,
     ),
     ReadingSpec(
         "compressor_start_winding_current", "current", "current", (0.0, 100.0),
-        "Current in the wire between run capacitor and start winding: the capacitor's current, "
-        "not the compressor's draw.", 5.6, 2,
+        "Current in the wire between the run capacitor and the start winding. It is the capacitor's "
+        "current, not the compressor's draw.", 5.6, 2,
     ),
     ReadingSpec(
         "compressor_run_winding_current", "current", "current", (0.0, 400.0),
@@ -208,7 +208,7 @@ _SPECS = (
     ),
     ReadingSpec(
         "return_static_pressure", "static_pressure", "static_pressure", (-10.0, 10.0),
-        "Static pressure in the return, between filter and blower (usually negative).", -0.22, 2,
+        "Static pressure in the return, between the filter and the blower (usually negative).", -0.22, 2,
     ),
     ReadingSpec(
         "supply_static_pressure", "static_pressure", "static_pressure", (-10.0, 10.0),
@@ -216,7 +216,7 @@ _SPECS = (
     ),
     ReadingSpec(
         "total_external_static_pressure", "static_pressure", "static_pressure", (0.0, 10.0),
-        "Total external static pressure, where read as one value.", 0.53, 2,
+        "Total external static pressure, if read as one value.", 0.53, 2,
     ),
     ReadingSpec(
         "filter_pressure_drop", "static_pressure", "static_pressure", (0.0, 10.0),
@@ -228,16 +228,16 @@ _SPECS = (
     ),
     ReadingSpec(
         "airflow", "airflow", "airflow", (10.0, 20000.0),
-        "Indoor airflow, measured (at the return unless `run.airflow_measured_at` says otherwise).",
+        "Measured indoor airflow (at the return unless `run.airflow_measured_at` says otherwise).",
         1180.0, 4,
     ),
     ReadingSpec(
         "condensate_rate", "condensate_rate", "condensate_rate", (0.0, 200.0),
-        "Condensate caught from the drain.", 6.5, 4,
+        "Condensate collected from the drain.", 6.5, 4,
     ),
     ReadingSpec(
         "condenser_airflow", "airflow", "airflow", (10.0, 40000.0),
-        "Airflow through the outdoor unit, measured.", 2800.0, 6,
+        "Measured airflow through the outdoor unit.", 2800.0, 6,
     ),
     ReadingSpec(
         "heat_test_entering_air_dry_bulb", "temperature", "air_temperature", _AIR,
@@ -245,19 +245,19 @@ _SPECS = (
     ),
     ReadingSpec(
         "heat_test_leaving_air_dry_bulb", "temperature", "air_temperature", (-40.0, 250.0),
-        "Heat test: air leaving the heater, sensor out of sight of it.", 100.0, 4,
+        "Heat test: air leaving the heater, with the sensor out of its line of sight.", 100.0, 4,
     ),
     ReadingSpec(
         "heat_test_electric_power", "power", "power", (0.0, 100000.0),
-        "Heat test: electric power of heater and blower together.", 10400.0, 4,
+        "Heat test: electric power of the heater and the blower together.", 10400.0, 4,
     ),
     ReadingSpec(
         "heat_test_gas_input", "heat_flow", "heat_flow", (0.0, 1000000.0),
-        "Heat test: gas input clocked at the meter.", 80000.0, 4,
+        "Heat test: gas input, clocked at the meter.", 80000.0, 4,
     ),
     ReadingSpec(
         "room_air_dry_bulb", "temperature", "air_temperature", _AIR,
-        "Room air at the return grille, to tell a return duct that draws in other air.", 75.4, 1,
+        "Room air at the return grille, to find a return duct that draws in other air.", 75.4, 1,
     ),
 )  # fmt: skip
 
@@ -349,11 +349,11 @@ else:
     Readings = create_model(
         "Readings",
         __base__=Model,
-        __doc__="The readings of one run; every one may be left out. "
+        __doc__="The readings of one run. All of them are optional. "
         "A bare number is in the declared unit system. A list of 2 to 100 numbers, bare or as `values` "
-        "in place of `value`, is repeats within one run by one instrument: their mean is used, "
-        "repeatability (and resolution, where they scatter over the display's steps) shrinks with the "
-        "square root of their number, calibration and placement do not.",
+        "instead of `value`, gives repeats within one run by one instrument. Their mean is used. "
+        "The error of repeatability (and of resolution, where they scatter over the display's steps) shrinks "
+        "with the square root of their number; the errors of calibration and placement do not.",
         **{spec.name: _field(spec) for spec in _SPECS},
         **{group: _group_field(group) for group in _GROUPS},
     )

@@ -31,7 +31,8 @@ from service.reference.balances import (
 from service.reference.conditions import WET_BULB_EXCESS
 from service.reference.units import conversion, system_unit
 from service.uncertainty.propagation import COVERAGE, Summary, summarise
-from service.words.phrases import chance, phrase
+from service.words import assessment as words
+from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
 
@@ -63,7 +64,7 @@ def verdict(outcome: Outcome | None) -> Verdict:
 
 
 def disagreement(outcome: Outcome | None) -> Notice | None:
-    """The notice where the balances do not agree; its words and suspects come with :func:`answer`."""
+    """The notice where the balances do not agree; :func:`answer` adds its sentence and suspects."""
     if outcome is None or outcome.consistent:
         return None
     return Notice(
@@ -84,7 +85,7 @@ def answer(
 ) -> tuple[dict[str, Any], Notice | None]:
     """The reconciliation, and a notice where the balances do not agree.
 
-    ``beside`` are the statistics of what they changed, as it was read.
+    ``beside`` are the statistics of the values that they changed, as read.
     """
     visit, outcome = computed.visit, computed.outcome
     if outcome is None:
@@ -131,8 +132,7 @@ def _not_testable() -> dict[str, Any]:
         "suspects": [],
         "quantities": {},
         "readings": {},
-        "sentence": "No quantity can be had in two independent ways, so the readings cannot check "
-        "each other. A second way to airflow, capacity or power would.",
+        "sentence": words.NOT_TESTABLE,
     }
 
 
@@ -252,57 +252,33 @@ def _suspect(visit: Visit, one: Candidate) -> dict[str, Any]:
 
 
 def _explained(visit: Visit, one: Candidate) -> str:
-    kind = _kind(one.name)
-    side = "low" if one.size > 0.0 else "high"
     if one.name.startswith(ASSUMED):
         row = ASSUMPTIONS[one.name.removeprefix(ASSUMED)]
-        return (
-            f"Not a reading: the balances would hold if the {row.text} were "
-            f"{row.value + one.size:.3g} in place of {row.value:.3g}."
-            + (f" A known cause: {one.known}." if one.known else "")
-        )
-    words = _listed(one.name).replace("_", " ").replace(".", " ")
-    return (
-        f"The {words} would have to read {phrase(kind, abs(one.size), visit.system)} too {side}, "
-        f"{abs(one.deviations):.1f} times its stated standard uncertainty, to explain the disagreement."
-        + (f" A known cause: {one.known}." if one.known else "")
-        + ("" if one.told_apart else " The balances alone do not tell it from others.")
-    )
+        return words.assumption_suspected(row, one.size, one.known)
+    return words.reading_suspected(
+        _listed(one.name).replace("_", " ").replace(".", " "),
+        phrase(_kind(one.name), abs(one.size), visit.system),
+        "low" if one.size > 0.0 else "high",
+        abs(one.deviations), one.known, one.told_apart,
+    )  # fmt: skip
 
 
 def _sentence(visit: DrawnVisit, outcome: Outcome, suspects: list[Candidate]) -> str:
     found = outcome.balances
-    count = f"{found.degrees} independent balance{'s' if found.degrees > 1 else ''}"
     if outcome.consistent:
-        return (
-            f"{count[0].upper()}{count[1:]} between the readings hold within the stated accuracies "
-            f"(probability {chance(found.probability)}); the bands of what takes part are narrower for it."
-        )
-    text = (
-        f"The readings do not agree with each other: {count} fail beyond what the stated accuracies "
-        f"explain (probability {found.probability:.2g}). "
-        + (
-            f"Bands of what takes part were widened by {outcome.widened:.2g}; nothing was left out."
-            if outcome.applied
-            else "That is no matter of accuracy: a reading is wrong. All values stay as read, and limits "
-            "on airflow, capacity and efficiency were not applied."
-        )
+        return words.balances_hold(found.degrees, found.probability)
+    text = words.balances_fail(
+        found.degrees, found.probability, outcome.widened if outcome.applied else None
     )
-    if suspects:
-        first = suspects[0]
-        name = _listed(first.name).replace("_", " ").replace("assumption: ", "assumed ")
-        text += f" Look first at the {name}. {_explained(visit, first)}"
-    else:
-        text += (
-            " No single reading can be wrong by as much as it would take; more than one is, or the "
-            "unit is not what was stated."
-        )
-    return text
+    if not suspects:
+        return f"{text} {words.NO_SUSPECT}"
+    first = suspects[0]
+    return f"{text} {words.first_suspect(_listed(first.name))} {_explained(visit, first)}"
 
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """Statistics of what stands beside the answer's own values: quantities as read or without a suspect,
+    """Statistics shown next to the answer's own values: quantities as read or without a suspect,
     readings as reconciled.  ``rows`` are their places by name."""
 
     rows: Mapping[str, int]
@@ -321,7 +297,8 @@ def beside(
     summary: Summary,
     positions: Mapping[str, int],
 ) -> list[Beside | None]:
-    """The statistics beside the answers about visits of one kind; None where the balances change nothing.
+    """The statistics shown next to the answers about visits of one kind; None where the balances change
+    nothing.
 
     ``summary`` is theirs, with the rows at ``positions``.
     """

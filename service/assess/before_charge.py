@@ -1,7 +1,7 @@
-"""What comes before charge: a circuit that is nearly empty, heat that is not rejected, a motor that stands.
+"""What comes before charge: a nearly empty circuit, heat that is not rejected, a motor that does not run.
 
 Such a state explains readings that would otherwise count as impossible, and charge is not judged in it.
-All of it is in temperatures, so it holds for every refrigerant.
+The thresholds are temperatures, so they hold for every refrigerant.
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ from service.reference.performance_maps import DRY_COIL_WET_BULB
 
 FloatArray = NDArray[np.float64]
 
-#: A high side further under outdoor air is a slip of unit or a closed hose.
+#: A high side further below outdoor air means a wrong unit or a closed hose.
 CREDIBLE_HEAD = CREDIBLE["condensing_temperature_over_ambient"][0]
-#: What a circuit with next to no liquid shows beside its low suction: whether a value is a sign.
+#: What a circuit with almost no liquid shows besides its low suction: whether a value is a sign.
 _SIGNS = {
     "superheat": lambda value: value > MUCH_SUPERHEAT,
     "condensing_temperature_over_ambient": lambda value: CREDIBLE_HEAD <= value < LITTLE_HEAD,
@@ -44,15 +44,15 @@ _WORDS = {
     (
         "condensing_temperature_over_ambient",
         False,
-    ): "a condensing temperature only {} over outdoor air",
-    ("condensing_temperature_over_ambient", True): "a condensing temperature {} under outdoor air",
+    ): "a condensing temperature only {} above outdoor air",
+    ("condensing_temperature_over_ambient", True): "a condensing temperature {} below outdoor air",
     ("temperature_split", False): "a temperature split of only {}",
     ("temperature_split", True): "supply air {} warmer than the return air",
 }
 
 
 def signs_of_starvation(derived: Mapping[str, FloatArray]) -> dict[str, float]:
-    """The signs [K] that the compressor gets next to no refrigerant, by name; none unless all agree.
+    """The signs [K] that almost no refrigerant reaches the compressor, by name; none unless all agree.
 
     A low suction and at least two more are needed, so that one wrong reading never makes them; two of the
     three are derived in cooling alone.
@@ -71,7 +71,7 @@ def signs_of_starvation(derived: Mapping[str, FloatArray]) -> dict[str, float]:
 
 
 def nearly_empty(case: Case) -> Iterator[Notice]:
-    """Most of the charge gone, or the flow shut off: said before any reading is doubted."""
+    """Most of the charge gone, or the flow blocked: reported before any reading is doubted."""
     signs = signs_of_starvation(case.derived)
     if not signs:
         return
@@ -85,17 +85,17 @@ def nearly_empty(case: Case) -> Iterator[Notice]:
         "nearly_empty_suspected", "reservation",
         readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute",
                         "suction_line_temperature", "outdoor_air_dry_bulb", "supply_air_dry_bulb"),
-        f"The evaporating temperature is {cold}, with {', '.join(found[:-1])} and {found[-1]}: together they "
-        "show that most of the charge is gone, or that the flow is shut off. Stop the compressor: so little gas "
-        "does not cool it. Find the leak, or what shuts the flow off, before any refrigerant is added. Only "
-        "then doubt a gauge, a hose or the refrigerant stated.",
-        # A starved coil freezes for that reason, not for want of air.
+        f"The evaporating temperature is {cold}, with {', '.join(found[:-1])} and {found[-1]}. Together these "
+        "show that most of the charge is gone, or that the refrigerant flow is blocked. Stop the compressor: so "
+        "little gas does not cool it. Find the leak or the blockage before you add any refrigerant. Only then "
+        "doubt a gauge, a hose or the refrigerant stated.",
+        # A starved coil freezes for that reason, not for lack of air.
         "nearly_empty", ("freezing",),
     )  # fmt: skip
 
 
 def heat_not_rejected(case: Case) -> Iterator[Notice]:
-    """Condensing far over outdoor air, or near the high-pressure cut-out: charge is not judged."""
+    """Condensing far above outdoor air, or near the high-pressure cut-out: charge is not judged."""
     if case.request.unit.mode != "cooling":
         return
     over = case.derived.get("condensing_temperature_over_ambient")
@@ -103,8 +103,8 @@ def heat_not_rejected(case: Case) -> Iterator[Notice]:
     curves = case.visit.leaves.get(CURVES)
     if over is not None and share(over[1:] > FAR_OVER_AMBIENT) > SHOWN:
         found = (
-            f"Condensing lies {case.say('temperature_difference', float(over[0]))} over outdoor air, far more "
-            "than any unit needs"
+            f"The condensing temperature is {case.say('temperature_difference', float(over[0]))} above outdoor "
+            "air, far more than any unit needs"
         )
     # By pressure: near the critical point a saturation temperature is not known.
     elif (
@@ -113,7 +113,7 @@ def heat_not_rejected(case: Case) -> Iterator[Notice]:
         and share(pressure[1:] > curves.bubble_pressure(np.array([NEAR_CUT_OUT]))) > SHOWN
     ):
         found = (
-            f"The high side is at {case.say('absolute_pressure', float(pressure[0]))}, close to where "
+            f"The high side is at {case.say('absolute_pressure', float(pressure[0]))}, near the pressure at which "
             "high-pressure switches open"
         )
     else:
@@ -121,7 +121,7 @@ def heat_not_rejected(case: Case) -> Iterator[Notice]:
     yield Notice(
         "heat_not_rejected", "reservation",
         readings_behind(case, "high_side_pressure_absolute", "outdoor_air_dry_bulb"),
-        f"{found}: the outdoor fan, its coil and its air come before charge. Charge limits were not applied.",
+        f"{found}. Check the outdoor fan, coil and airflow before the charge. Charge limits were not applied.",
         "high_pressure_cut_out", ("charge",),
     )  # fmt: skip
 
@@ -133,7 +133,7 @@ def standing_motor(case: Case) -> Iterator[Notice]:
         for name in ("outdoor_fan_current", "indoor_blower_current")
         if (amps := case.visit.nominal(name)) is not None
         and amps < NO_CURRENT
-        # In heating the outdoor fan stands still while the coil defrosts.
+        # In heating the outdoor fan stops while the coil defrosts.
         and (name != "outdoor_fan_current" or case.request.unit.mode == "cooling")
     ]
     if not standing:
@@ -152,15 +152,16 @@ def standing_motor(case: Case) -> Iterator[Notice]:
     )
     yield Notice(
         "motor_not_running", "reservation", tuple(standing),
-        f"{words[0].upper()}{words[1:]} draws no current: it stands still, or the clamp is around the "
-        "wrong wire or around both. It comes before charge; charge limits were not applied.",
+        f"{words[0].upper()}{words[1:]} {'draw' if len(standing) > 1 else 'draws'} no current: "
+        f"{'they are' if len(standing) > 1 else 'it is'} not running, or the clamp is around the wrong wire or "
+        "around two wires. Settle this before the charge. Charge limits were not applied.",
         "motor_running",
         ("charge", *(name.replace("_current", "_load") for name in standing)),
     )  # fmt: skip
 
 
 def dry_coil(case: Case) -> Iterator[Notice]:
-    """A return wet bulb under which the coil takes out no moisture."""
+    """A return wet bulb so low that the coil removes no moisture."""
     bulb = case.draws("return_air_wet_bulb")
     found = case.derived.get("cooling_capacity_at_rating_conditions")
     if found is None or bulb is None or not np.isfinite(found[0]):
@@ -168,9 +169,9 @@ def dry_coil(case: Case) -> Iterator[Notice]:
     if float(bulb[0]) < DRY_COIL_WET_BULB:
         yield Notice(
             "dry_coil", "note", ("return_air_wet_bulb",),
-            f"At a return wet bulb under {case.say('temperature', DRY_COIL_WET_BULB)} the coil takes out "
-            "no moisture, so capacity no longer follows the wet bulb but the dry bulb: capacity was "
-            "brought to the rating conditions from there.",
+            f"At a return wet bulb below {case.say('temperature', DRY_COIL_WET_BULB)} the coil removes no "
+            "moisture, so capacity follows the dry bulb instead of the wet bulb. Capacity was brought to the "
+            "rating conditions on that basis.",
             "dry_coil",
         )  # fmt: skip
 

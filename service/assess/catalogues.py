@@ -19,7 +19,7 @@ from service.reference.site import ALTITUDE_RANGE, STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import KINDS, conversion, in_system, system_unit
 
-#: Rows of one table at the most.
+#: The most rows of one table.
 MAXIMUM_ROWS = 2500
 
 _SI_KIND = {
@@ -95,12 +95,12 @@ def saturation_table(
     low, high, step : float
         Temperatures of the rows; None for the range of the curves.
     altitude : float
-        Height of the site over sea level.
+        Height of the site above sea level.
 
     Raises
     ------
     RefusedError
-        If the range is empty, lies outside the curves, or has too many rows; if nobody lives so high.
+        If the range is empty, is outside the curves, or has too many rows; or if the altitude is impossible.
     """
     row, curves = REFRIGERANTS[designation], saturation_curves(designation)
     temperature = conversion("temperature", system_unit("temperature", system))
@@ -118,8 +118,8 @@ def saturation_table(
             )  # fmt: skip
     if last < first or (last - first) / step > MAXIMUM_ROWS:
         raise RefusedError(
-            [Refusal("query/step", step, f"1 to {MAXIMUM_ROWS} rows, from below to",
-                     "makes too many rows, or none", "Choose a larger step or a smaller range.")]
+            [Refusal("query/step", step, f"a step that gives 1 to {MAXIMUM_ROWS} rows, and from below to",
+                     "gives too many rows, or none", "Choose a larger step or a smaller range.")]
         )  # fmt: skip
     shown = first + step * np.arange(int((last - first) / step + 1e-9) + 1)
     kelvin = np.array([temperature.to_si(float(value)) for value in shown])
@@ -130,7 +130,7 @@ def saturation_table(
         unit = system_unit("altitude", system)
         raise RefusedError(
             [Refusal("query/altitude", altitude, f"{lowest} to {highest} {unit}",
-                     f"is {'above' if metres > ALTITUDE_RANGE[1] else 'below'} what it can be",
+                     f"is {'above' if metres > ALTITUDE_RANGE[1] else 'below'} its possible range",
                      f"Check the number and its unit (taken as {unit}).")]
         )  # fmt: skip
     air = float(standard_atmosphere_pressure(metres))

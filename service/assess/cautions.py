@@ -27,7 +27,7 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Circumstances:
-    """What of a visit raises cautions whatever was read: names and kinds of readings, work, site."""
+    """What raises cautions whatever the values read: names and kinds of readings, work, site."""
 
     readings: frozenset[str]
     kinds: frozenset[str]
@@ -81,7 +81,7 @@ def _above(visit: DrawnVisit, limit: float, name: str) -> bool:
 
 @lru_cache(maxsize=1024)
 def _raised_anyway(about: Circumstances) -> frozenset[str]:
-    """Conditions that the circumstances fulfil."""
+    """Conditions that the circumstances meet."""
     return frozenset(name for name, holds in CIRCUMSTANTIAL.items() if holds(about))
 
 

@@ -93,7 +93,7 @@ def derive_visit(
     """Everything derived from a visit, and what of it is doubted; ``compared`` where it is to be set against
     another.
 
-    ``planned`` are numbers of repeats, where the readings stand for some that are yet to be made.
+    ``planned`` are numbers of repeats of readings that are not made yet.
 
     Raises
     ------

@@ -1,8 +1,8 @@
-"""Derived values against limits: conformity decisions, each in a plain sentence."""
+"""Derived values against limits: conformity decisions."""
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Literal, NamedTuple
@@ -34,7 +34,7 @@ from service.uncertainty.conformity import (
     probabilities_within,
 )
 from service.uncertainty.propagation import Summary
-from service.words.phrases import bare, chance, phrase, unit_word
+from service.words import assessment as words
 
 FloatArray = NDArray[np.float64]
 
@@ -70,7 +70,7 @@ class Known:
 class Judged(NamedTuple):
     """A limit held against a visit: all that a finding says, in SI and without words.
 
-    Where nothing was assessed there is no ``probability`` of conforming, and the numbers tell nothing.
+    Where nothing was assessed there is no ``probability`` of conforming, and the numbers mean nothing.
     ``bounds`` are missing where the nameplate does not give them, or where there is no value.
     """
 
@@ -130,7 +130,7 @@ def judge(
     known
         Derived values.
     absent
-        Quantities worth a word that could not be derived.
+        Quantities that could not be derived, though the answer mentions them.
     stopped
         Groups of limits that usability keeps from being applied.
     """
@@ -166,7 +166,7 @@ def probabilities(
     stack : FloatArray, shape (visits, Q, N + 1)
         Draws of the quantities.
     summary
-        Their statistics: the draws are brought to the exact mean and spread first.
+        Their statistics: the draws are first adjusted to the exact mean and spread.
     """
     limits = [row for row in _rows_for(unit) if row.quantity in positions]
     found: list[dict[str, float]] = [{} for _ in visits]
@@ -221,14 +221,14 @@ def worded(
     known: Known,
     absent: Mapping[str, str],
     stopped: Mapping[str, str],
-    brought: Shares,
+    shares: Shares,
 ) -> list[dict[str, Any]]:
     """The findings as an answer shows them, each with its sentence.
 
-    ``absent`` and ``stopped`` are those of :func:`judge`, with the reason of each; ``brought`` tells who
-    brings the doubt.
+    ``absent`` and ``stopped`` are those of :func:`judge`, with the reason of each; ``shares`` say
+    what contributes to the uncertainty.
     """
-    return [_finding(one, visit, known, absent, stopped, brought) for one in judged]
+    return [_finding(one, visit, known, absent, stopped, shares) for one in judged]
 
 
 def _is_efficient(visit: Visit) -> bool | None:
@@ -268,7 +268,7 @@ def bounds_of(row: LimitRow, visit: Visit) -> Bounds | None:
 
 
 def _possible_bounds(row: LimitRow, visit: Visit) -> list[Bounds]:
-    """The bounds that may be this unit's, each as probable: two where its rating decides and is not given."""
+    """The bounds that may be this unit's, equally probable: two where its rating decides and is not given."""
     bounds = bounds_of(row, visit)
     if bounds is None:
         return []
@@ -277,13 +277,14 @@ def _possible_bounds(row: LimitRow, visit: Visit) -> list[Bounds]:
     return [bounds]
 
 
-def _missing_bound(row: LimitRow, visit: Visit) -> str:
+def _missing_bound(row: LimitRow, visit: Visit) -> str | None:
+    """The field that a limit still needs, as a path; None where it is not one field."""
     for bound in (row.lower, row.upper):
         if isinstance(bound, OfNameplate) and bound.path not in visit.constants:
             return bound.path.removesuffix(".lowest").removesuffix(".highest")
         if isinstance(bound, OfSaturation):
-            return "The refrigerant"
-    return "the limit"
+            return "unit.refrigerant"
+    return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,7 +302,7 @@ def _limit(kind: str, bounds: Bounds, system: str) -> _Limit:
     symbol = system_unit(kind, system)
     unit = conversion(kind, symbol)
     lower, upper = (None if b is None else _rounded(unit.from_si(b)) for b in bounds)
-    return _Limit(lower, upper, symbol, _limits_text(kind, bounds, system))
+    return _Limit(lower, upper, symbol, words.limits_text(kind, bounds, system))
 
 
 def _limit_answer(row: LimitRow, limit: _Limit) -> dict[str, Any]:
@@ -319,23 +320,6 @@ def _rounded(value: float) -> float:
     return float(f"{value:.6g}")
 
 
-def _limits_text(kind: str, bounds: Bounds, system: str) -> str:
-    lower, upper = bounds
-    unit = unit_word(system_unit(kind, system))
-    if lower is None and upper is not None:
-        return f"the limit (at most {phrase(kind, upper, system)})"
-    if upper is None and lower is not None:
-        return f"the limit (at least {phrase(kind, lower, system)})"
-    assert lower is not None
-    assert upper is not None
-    return f"{bare(kind, lower, system)} to {bare(kind, upper, system)} {unit}".rstrip()
-
-
-def _label(row: LimitRow) -> str:
-    label = QUANTITIES[row.quantity].label
-    return f"{label} ({row.aspect})" if row.aspect else label
-
-
 #: For a deviation from a target: the two values behind it.
 _BEHIND: Mapping[str, tuple[str, str]] = {
     "superheat_deviation": ("superheat", "target_superheat"),
@@ -344,12 +328,12 @@ _BEHIND: Mapping[str, tuple[str, str]] = {
 }
 
 
-def _context(row: LimitRow, known: Known, system: str) -> str:
+def _behind(row: LimitRow, known: Known) -> tuple[float, float] | None:
+    """The actual value and its target [K] behind a deviation; None where either is not known."""
     pair = _BEHIND.get(row.quantity)
     if pair is None or any(name not in known.rows for name in pair):
-        return ""
-    actual, target = (phrase("temperature_difference", known.nominal(n), system) for n in pair)
-    return f" ({actual} against a target of {target})"
+        return None
+    return known.nominal(pair[0]), known.nominal(pair[1])
 
 
 def _finding(
@@ -358,23 +342,15 @@ def _finding(
     known: Known,
     absent: Mapping[str, str],
     stopped: Mapping[str, str],
-    brought: Shares,
+    shares: Shares,
 ) -> dict[str, Any]:
-    row, system = one.row, visit.system
-    kind = QUANTITIES[row.quantity].kind
-    limit = None if one.bounds is None else _limit(kind, one.bounds, system)
-    if one.probability is None or limit is None:
-        sentence = f"{_label(row)} was not graded. {_reason(one, visit, known, absent, stopped)}"
+    row, quantity = one.row, QUANTITIES[one.row.quantity]
+    limit = None if one.bounds is None else _limit(quantity.kind, one.bounds, visit.system)
+    name = words.limited(row, quantity.label)
+    if limit is None or one.probability is None:
+        sentence = words.not_graded(name, _reason(one, visit, known, absent, stopped))
     else:
-        number = phrase(kind, one.nominal, system)
-        band = f"{bare(kind, one.low, system)} to {bare(kind, one.high, system)} at 95 %"
-        reading = f"{_label(row)} is {number}{_context(row, known, system)}, band {band}"
-        shares = brought.of(known.rows[row.quantity])
-        sentence = (
-            f"{reading}: "
-            f"{_tail(one, limit.text, chance(one.probability, 3), shares, visit.phases)}"
-            f"{_without_rating(row, visit)}".rstrip()
-        )
+        sentence = " ".join(_graded_sentences(one, limit, name, visit, known, shares))
     return {
         "quantity": row.quantity,
         "grade": one.grade,
@@ -385,19 +361,21 @@ def _finding(
     }
 
 
-def _without_rating(row: LimitRow, visit: Visit) -> str:
-    """What the limit is where it follows a rating that is not given."""
-    if not isinstance(row.upper, OfEfficiency) or _is_efficient(visit) is not None:
-        return ""
-    usual, high, either = (
-        phrase(QUANTITIES[row.quantity].kind, value, visit.system)
-        for value in (row.upper.usual, row.upper.high, row.upper.either)
+def _graded_sentences(
+    one: Judged, limit: _Limit, name: str, visit: Visit, known: Known, shares: Shares
+) -> Iterator[str]:
+    """The value and its band, then what it means, then what to do or to doubt."""
+    row, kind = one.row, QUANTITIES[one.row.quantity].kind
+    assert one.bounds is not None
+    assert one.probability is not None
+    yield words.value_and_band(name, kind, one, _behind(row, known), visit.system)
+    yield words.held_against(
+        one, one.bounds, limit.text, one.probability, DECISION_PROBABILITY, visit.phases
     )
-    return (
-        f" No rated efficiency is given, so this is the wide limit, and from {either} up it is left open; the "
-        f"unit's own is about {high} with high efficiency and about {usual} otherwise. Give the rated SEER or "
-        "EER."
-    )
+    if one.grade == "inconclusive" and (owners := shares.of(known.rows[row.quantity])):
+        yield words.main_uncertainty(owners)
+    if isinstance(row.upper, OfEfficiency) and _is_efficient(visit) is None:
+        yield words.without_rating(row.upper, kind, visit.system)
 
 
 def _reason(
@@ -411,37 +389,8 @@ def _reason(
     if one.row.quantity not in known.rows:
         return absent[one.row.quantity]
     if one.bounds is None:
-        return f"{_missing_bound(one.row, visit)} is not given, so there is no limit."
+        return words.no_limit(_missing_bound(one.row, visit))
     return stopped[one.row.group]
-
-
-def _tail(
-    one: Judged, limits: str, probability: str, shares: Mapping[str, float], phases: int
-) -> str:
-    """What a value is to its limits, and what to do or to doubt."""
-    two_sided = one.bounds is not None and None not in one.bounds
-    if one.grade == "conforming":
-        return f"within {limits} (probability {probability})."
-    if one.grade == "nonconforming":
-        side = "below" if one.low_side else "above"
-        advice = one.row.advice(low_side=one.low_side, phases=phases)
-        span = f"the range {limits}" if two_sided else limits
-        return f"{side} {span} (probability of conforming {probability}). {advice}"
-    if one.on_target:
-        return (
-            f"in the middle of {limits}, but the band is as wide as the limits, so these instruments "
-            f"cannot confirm it (probability of conforming {probability}, "
-            f"{DECISION_PROBABILITY:g} needed).{_doubt(shares)}"
-        )
-    if two_sided:
-        where = "inside" if one.inside else "outside"
-    else:
-        where = "on the right side of" if one.inside else "on the wrong side of"
-    return (
-        f"{where} {limits} by a margin smaller than these instruments can decide (probability "
-        f"of conforming {probability}, "
-        f"{DECISION_PROBABILITY:g} needed to say either way).{_doubt(shares)}"
-    )
 
 
 def _on_target(
@@ -452,25 +401,6 @@ def _on_target(
         return False
     width = upper - lower
     return abs(nominal - (lower + upper) / 2) <= width / 6 and width_of_band > 0.6 * width
-
-
-def _doubt(shares: Mapping[str, float]) -> str:
-    if not shares:
-        return ""
-    owner, share = next(iter(shares.items()))
-    part = "Most" if share > 0.5 else "The largest part"
-    return f" {part} of the doubt comes from {_named(owner)}."
-
-
-def _named(owner: str) -> str:
-    """An instrument of the kit in quotes, an assumed type in words."""
-    if owner.startswith("assumed:"):
-        return "the assumed " + owner.removeprefix("assumed:").replace("_", " ")
-    if owner.startswith("assumption: "):
-        return "the assumed " + owner.removeprefix("assumption: ")
-    if owner.startswith("placement: "):
-        return f"where the probe sits ({owner.removeprefix('placement: ')})"
-    return f'the instrument "{owner}"' if ": " not in owner else owner.replace(":", "'s")
 
 
 def _nearer(value: float, lower: float, upper: float | None) -> bool:

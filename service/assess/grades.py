@@ -10,7 +10,7 @@ def grades_of(assessment: Mapping[str, Any]) -> dict[str, Any]:
     """The numbers, grades and names of an assessment, without sentences and sources.
 
     A fifth to a sixth of the size for the full visits of the examples, less for visits of few readings
-    (an eighth).  Everything in it stands in the assessment too, letter for letter.
+    (an eighth).  Everything in it is in the assessment too, letter for letter.
     """
     return {
         "units": assessment["units"],

@@ -14,15 +14,15 @@ from service.assess.findings import LIMITED
 from service.derive.derivations import QUANTITIES, UnitKind
 from service.derive.resolver import effort, unlocks
 from service.intake.paths import RATED, READING
-from service.words.phrases import spoken
+from service.words import assessment as words
 
-#: Sets of readings that an answer proposes at the most.
+#: The most sets of readings that an answer proposes.
 _MOST_PROPOSALS = 5
 
 
 @dataclass(frozen=True, slots=True)
 class Lack:
-    """A quantity that is worth a word, though it could not be derived: why, and ways to have it."""
+    """A quantity that could not be derived: why, and what would allow it."""
 
     quantity: str
     reason: str
@@ -81,36 +81,29 @@ def lacking(
         if quantity.expected_with and not any(path in given for path in quantity.expected_with):
             continue
         if name in derived:
-            reason = (
-                "The readings are given, but lie outside the range in which this value is defined."
-            )
-            rows.append(Lack(name, reason, ()))
+            rows.append(Lack(name, words.UNDEFINED, ()))
         elif ways := unlocks(name, given, unit):
             rows.append(Lack(name, _reason(name, ways, given), ways))
     return Lacking(tuple(rows), {row.quantity: row.reason for row in rows}, _proposals(rows))
 
 
 def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str]) -> str:
-    needed = "; or instead ".join(" and ".join(spoken(path) for path in way) for way in ways[:2])
-    reason = f"Not given: {needed}."
+    reason = words.needs(ways[:2])
     if name in ("compressor_current", "compressor_apparent_power", "compressor_current_share") and (
         READING + "compressor_start_winding_current" in given
         and READING + "compressor_common_current" not in given
     ):
-        reason += (
-            " The start-winding current that was given is the capacitor's current, not the "
-            "compressor's draw, and cannot stand in for it."
-        )
+        reason += f" {words.NOT_THE_DRAW}"
     if name == "airflow_for_rated_capacity" and RATED + "cooling_capacity" in given:
-        reason = f"Airflow was not measured, and a rule of thumb is not graded. {reason}"
+        reason = f"{words.NOT_MEASURED} {reason}"
     return reason
 
 
 def _proposals(rows: list[Lack]) -> tuple[Proposal, ...]:
-    """Sets of fields by what they unlock for their effort, five at the most.
+    """At most five sets of fields, by what they unlock for their effort.
 
-    What a limit judges counts ten times what none does.  A set unlocks every quantity
-    one of whose ways lies within it.
+    A quantity with a limit counts ten times one without.  A set unlocks every quantity
+    one of whose ways is contained in it.
     """
     ways: dict[frozenset[str], set[str]] = {}
     for row in rows:

@@ -29,9 +29,9 @@ def answer_many(
 ) -> list[_Answer | RefusedError]:
     """An answer about each visit, or what it was refused for, in their order.
 
-    ``answer`` makes it of all that was derived: :func:`service.assess.pipeline.report` in full,
-    :func:`service.assess.pipeline.grades` cut down.  It is what the visit alone would be told, whatever stands
-    beside it.
+    ``answer`` makes it from all that was derived: :func:`service.assess.pipeline.report` in full,
+    :func:`service.assess.pipeline.grades` cut down.  It is the answer that the visit gets alone, whatever
+    else is in the block.
     """
     answers: dict[int, _Answer | RefusedError] = {}
     kinds: dict[object, list[tuple[int, Visit]]] = {}

@@ -1,7 +1,7 @@
 """Readings that look like something else: another mode, wire, probe, clamp, unit or refrigerant.
 
-Each check asks what one mistake of the visit would make of the readings, and says so where they make
-sense only with it.  A check that the readings cannot support is silent.
+Each check asks what one mistake would do to the readings, and reports it where they make sense only with
+it.  A check that the readings cannot support is silent.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from service.assess.notices import Case, FloatArray, Notice, readings_behind, share
+from service.assess.notices import Case, FloatArray, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
 from service.intake.paths import CURVES, NAMEPLATE, READING, SITE_PRESSURE
 from service.physics.refrigerant import SaturationCurves, saturation_curves
@@ -54,7 +54,7 @@ _UNITS_OF_PRESSURE = ("bar", "kPa", "psi", "MPa")
 
 
 def _difference(case: Case, upper: str, lower: str) -> float | None:
-    """How far one nominal value lies over another [K]; None where either is unknown."""
+    """How far one nominal value is above another [K]; None where either is unknown."""
     high, low = (case.draws(name) for name in (upper, lower))
     if high is None or low is None or not isfinite(found := float(high[0] - low[0])):
         return None
@@ -62,10 +62,10 @@ def _difference(case: Case, upper: str, lower: str) -> float | None:
 
 
 def hot_vapour_line(case: Case) -> bool:
-    """Whether the vapour line is hotter than the liquid, as it is in heating alone.
+    """Whether the vapour line is hotter than the liquid, as it is in heating only.
 
-    Where the condensing temperature is known the line must be shown to be hotter: a cooling unit's clamps,
-    swapped, put a liquid line there.
+    Where the condensing temperature is known, the line must be shown to be hotter: swapped clamps on a
+    cooling unit would put the liquid line there.
     """
     vapour = case.draws("suction_line_temperature")
     liquid = case.visit.nominal("liquid_line_temperature")
@@ -77,7 +77,7 @@ def hot_vapour_line(case: Case) -> bool:
 
 
 def _heating_signs(case: Case) -> Iterator[str]:
-    """What of readings taken for cooling says that the unit was heating."""
+    """Signs in readings taken for cooling that the unit was heating."""
     nominal = case.visit.nominal
     outdoor = nominal("outdoor_air_dry_bulb")
     if hot_vapour_line(case):
@@ -94,7 +94,7 @@ def _heating_signs(case: Case) -> Iterator[str]:
             and float(evaporating[0]) < outdoor - EVAPORATING_INDOORS
         )
         by_weather = outdoor is None or outdoor < HEATING_WEATHER or supply >= HOT_SUPPLY
-        # In weather that nobody cools in, lukewarm supply air is heating too.
+        # In weather too cold for cooling, lukewarm supply air means heating too.
         warm = supply >= HEATED_SUPPLY or (outdoor is not None and outdoor < COOLING_WEATHER)
         if by_weather and warm and not indoors:
             yield (
@@ -105,13 +105,13 @@ def _heating_signs(case: Case) -> Iterator[str]:
     most = PLAUSIBLE["condensing_temperature_over_ambient"][1]
     if over is not None and outdoor is not None and outdoor < COOLING_WEATHER and over > most:
         yield (
-            f"the condensing temperature is {case.say('temperature_difference', over)} over cold "
+            f"the condensing temperature is {case.say('temperature_difference', over)} above cold "
             "outdoor air"
         )
 
 
 def _cooling_sign(case: Case) -> str | None:
-    """What of readings taken for heating says that the unit was cooling."""
+    """The sign in readings taken for heating that the unit was cooling."""
     nominal = case.visit.nominal
     supply, back = nominal("supply_air_dry_bulb"), nominal("return_air_dry_bulb")
     outdoor = nominal("outdoor_air_dry_bulb")
@@ -127,7 +127,7 @@ def _cooling_sign(case: Case) -> str | None:
 
 
 def _mode(case: Case) -> Iterator[Notice]:
-    """Readings of one mode under the other."""
+    """Readings of one mode given as those of the other."""
     unit = case.request.unit
     if unit.mode == "cooling":
         signs, other = list(_heating_signs(case)), "heating"
@@ -145,14 +145,14 @@ def _mode(case: Case) -> Iterator[Notice]:
     yield Notice(
         f"{other}_suspected", "disqualifying",
         tuple(name for name in names if name in case.visit.readings),
-        f"These readings look like {other}: {' and '.join(signs)}. The field unit.mode {taken}: set "
+        f"These readings look like {other}: {' and '.join(signs)}. The field unit.mode {taken}. Set "
         f"it to {other} if the unit was {other}. Limits for {unit.mode} were not applied.",
         "signs_of_mode", (*_OF_THE_CYCLE, "airflow"),
     )  # fmt: skip
 
 
 def _swapped_air_probes(case: Case) -> Iterator[Notice]:
-    """Supply and return air the wrong way round for the mode, and plausible swapped."""
+    """Supply and return air the wrong way round for the mode, but plausible if swapped."""
     nominal = case.visit.nominal
     supply, back = nominal("supply_air_dry_bulb"), nominal("return_air_dry_bulb")
     if supply is None or back is None:
@@ -161,7 +161,7 @@ def _swapped_air_probes(case: Case) -> Iterator[Notice]:
     cooling = case.request.unit.mode == "cooling"
     least, most = AIR_CHANGED
     if cooling:
-        # The reading called supply is the room's air then, the one called return is from the coil.
+        # The reading called supply is then room air, and the one called return comes from the coil.
         sense = least < supply - back <= most and back <= COOLED_SUPPLY
         sense = sense and ROOM_AIR[0] <= supply <= ROOM_AIR[1]
         sense = sense and (outdoor is None or outdoor >= COOLING_WEATHER)
@@ -177,8 +177,8 @@ def _swapped_air_probes(case: Case) -> Iterator[Notice]:
         tuple(name for name in case.visit.readings if name.startswith(("return_air", "supply_air"))),
         f"Were the supply and return probes swapped? Supply air ({case.say('temperature', supply)}) is "
         f"{'warmer' if cooling else 'colder'} than return air ({case.say('temperature', back)}), and the "
-        f"two would make sense the other way round; if they were not, the unit does not "
-        f"{'cool' if cooling else 'heat, or defrosts'}. Limits on air and on capacity were not applied.",
+        f"two would make sense the other way round. If the probes were not swapped, the unit is not "
+        f"{'cooling' if cooling else 'heating, or is defrosting'}. Limits on air and on capacity were not applied.",
         "signs_of_mode", ("airflow", "performance", *(("charge",) if fixed else ())),
     )  # fmt: skip
 
@@ -188,7 +188,7 @@ def _swapped_air_probes(case: Case) -> Iterator[Notice]:
 
 @lru_cache(maxsize=64)
 def _work_at_rating(designation: str) -> float:
-    """What :func:`_work` is of a refrigerant at the rating point [Pa]."""
+    """:func:`_work` of a refrigerant at the rating point [Pa]."""
     curves = saturation_curves(designation)
     evaporating, condensing = (
         np.array([ASSUMPTIONS[f"rating_{name}"].value]) for name in ("evaporating", "condensing")
@@ -197,13 +197,13 @@ def _work_at_rating(designation: str) -> float:
 
 
 def _work(suction: FloatArray, head: FloatArray) -> FloatArray:
-    """Least work on each volume of gas taken in [Pa]: suction pressure times the logarithm of the ratio."""
+    """Least work per volume of gas taken in [Pa]: suction pressure times the logarithm of the ratio."""
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(suction * np.log(head / suction))
 
 
 def _least_current(case: Case, columns: slice) -> FloatArray | None:
-    """Least current over rated-load amps by the load that both pressures show; None without them.
+    """Lowest ratio of current to rated-load amps for the load that both pressures show; None without them.
 
     A displacement compressor takes in the same volume of gas whatever the pressures.
     """
@@ -228,7 +228,7 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
             yield Notice(
                 "currents_of_one_wire_suspected", "reservation", (common, start),
                 f"The common current and the start-winding current are the same ({case.say('current', amps)} "
-                f"and {case.say('current', other)}): was one wire read twice? The common wire carries more "
+                f"and {case.say('current', other)}). Was one wire read twice? The common wire carries more "
                 "than the start winding. The compressor's current and run capacitor were not graded.",
                 "motor_currents", both,
             )  # fmt: skip
@@ -237,7 +237,7 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
             yield Notice(
                 "currents_exchanged_suspected", "reservation", (common, start),
                 f"The start-winding current ({case.say('current', other)}) is larger than the common current "
-                f"({case.say('current', amps)}), which a running compressor cannot show: were the two "
+                f"({case.say('current', amps)}), which is impossible for a running compressor. Were the two "
                 "exchanged? The compressor's current and run capacitor were not graded.",
                 "motor_currents", both,
             )  # fmt: skip
@@ -261,9 +261,9 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
         "clamp_on_wrong_wire_suspected", "reservation",
         (common, *readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")),
         f"The compressor's common current is {case.say('fraction', float(drawn[0]))} of its rated-load amps, "
-        f"too little for the load that the pressures show (from about "
-        f"{case.say('fraction', float(nominal[0]))} up): is the clamp on the wrong wire? Look whether it is on "
-        f"{wire}; a compressor that pumps little draws little too. The compressor's current was not graded.",
+        f"too little for the load that the pressures show (at least about "
+        f"{case.say('fraction', float(nominal[0]))}): is the clamp on the wrong wire? Check that it is not on "
+        f"{wire}. A compressor that pumps little also draws little. The compressor's current was not graded.",
         "loaded_current", ("compressor_current", *efficiency),
     )  # fmt: skip
 
@@ -277,7 +277,7 @@ def _within(name: str, value: float) -> bool:
 
 
 def _implausible(values: Mapping[str, float]) -> int:
-    """How many of the values lie outside their window of plausible operation."""
+    """How many of the values are outside their window of plausible operation."""
     return sum(not _within(name, value) for name, value in values.items() if isfinite(value))
 
 
@@ -298,15 +298,11 @@ def _swapped_clamps(case: Case) -> Iterator[Notice]:
     outdoor = case.visit.nominal("outdoor_air_dry_bulb")
     too_cold = outdoor is not None and cool < outdoor - 1.0
     senseless = bool(_implausible(as_given)) or too_cold
-    # The draws are asked last: they cost the most, and seldom need to be.
+    # The draws are tested last: they cost the most and are seldom needed.
     if senseless and not _implausible(swapped) and share(suction[1:] > liquid[1:]) > SHOWN:
-        yield Notice(
-            "line_clamps_swapped_suspected", "disqualifying",
-            ("suction_line_temperature", "liquid_line_temperature"),
-            "The suction line reads hotter than the liquid line, and the two readings would make "
-            "sense swapped. Charge limits were not applied.",
-            "plausible_windows", ("charge", "floodback"),
-        )  # fmt: skip
+        yield fixed(
+            "line_clamps_swapped_suspected", ("suction_line_temperature", "liquid_line_temperature")
+        )
 
 
 def _low_side(
@@ -315,7 +311,7 @@ def _low_side(
     pressure: float | None,
     line: Callable[[float], float] = float,
 ) -> dict[str, float]:
-    """What a suction pressure [Pa absolute] would mean: values to hold against windows [K]."""
+    """What a suction pressure [Pa absolute] would mean: values to compare with windows [K]."""
     if pressure is None:
         return {}
     dew = float(curves.dew_temperature(np.array([pressure]))[0])
@@ -334,7 +330,7 @@ def _high_side(
     pressure: float | None,
     line: Callable[[float], float] = float,
 ) -> dict[str, float]:
-    """The same of a high-side pressure [Pa absolute]."""
+    """The same for a high-side pressure [Pa absolute]."""
     if pressure is None:
         return {}
     bubble = float(curves.bubble_temperature(np.array([pressure]))[0])
@@ -348,7 +344,7 @@ def _high_side(
 
 
 def _as_read(case: Case) -> tuple[dict[str, float], dict[str, float]]:
-    """What the pressures mean as they were read, on the low and on the high side [K]."""
+    """What the pressures mean as read, on the low and on the high side [K]."""
     sides = (
         ("superheat", "evaporating_temperature_under_return_air", "evaporating_temperature"),
         ("subcooling", "condensing_temperature_over_ambient", "condensing_temperature"),
@@ -363,7 +359,7 @@ def _as_read(case: Case) -> tuple[dict[str, float], dict[str, float]]:
 
 
 def _fitting(case: Case, suction: float, liquid: float, stated: str) -> list[str]:
-    """Refrigerants with which both pressures would be plausible, those often taken for the stated first."""
+    """Refrigerants with which both pressures would be plausible, first those often confused with the stated."""
     often = [name for name in CONFUSED.get(stated, ()) if name in REFRIGERANTS]
     found = []
     for name in dict.fromkeys((*often, *REFRIGERANTS)):
@@ -387,8 +383,8 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
         return
     stated, pressures = visit.refrigerant.designation, (float(suction[0]), float(liquid[0]))
     low, high = _as_read(case)
-    # Starvation or overfeeding puts both suction values out by itself; a wrong refrigerant shifts
-    # both sides, so each must give evidence of its own.
+    # Starvation or overfeeding alone makes both suction values implausible; a wrong refrigerant shifts
+    # both sides, so each must give its own evidence.
     impossible = (
         high.get("subcooling", 0.0) < CREDIBLE["subcooling"][0]
         or high.get("condensing_temperature_over_ambient", 1.0) < 0.0
@@ -402,7 +398,9 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     if not fitting:
         return
     readings = readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")
-    others = f"{' or '.join(fitting[:3])} (pressures alone do not tell those apart)"
+    others = f"{' or '.join(fitting[:3])}" + (
+        " (pressures alone cannot separate these)" if len(fitting) > 1 else ""
+    )
     if own.keys() <= PLAUSIBLE_ALONE.keys():
         evaporating, condensing = (own[name] for name in PLAUSIBLE_ALONE)
         middle = [sum(PLAUSIBLE_ALONE[name]) / 2.0 for name in PLAUSIBLE_ALONE]
@@ -411,29 +409,29 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
         else_ = (
             "most of the charge is gone"
             if evaporating < middle[0]
-            else "the unit is far overloaded"
+            else "the unit is badly overloaded"
         )
         yield Notice(
             "wrong_refrigerant_suspected", "reservation", readings,
             f"Is the refrigerant {stated}? These pressures would mean evaporating at "
             f"{case.say('temperature', evaporating)} and condensing at {case.say('temperature', condensing)}, "
-            f"while they would be usual for {others}. Check the nameplate and what the gauges are set to; "
-            f"if it is {stated}, {else_}. Line and outdoor temperatures would settle it.",
+            f"but they would be usual for {others}. Check the nameplate and the gauge setting. "
+            f"If it is {stated}, {else_}. Line and outdoor temperatures would settle it.",
             "plausible_windows",
         )  # fmt: skip
         return
     yield Notice(
         "wrong_refrigerant_suspected", "disqualifying", readings,
-        f"The pressures do not behave like {stated}: "
-        f"{_implausible(own)} of {len(own)} derived values are out of any plausible range, while "
-        f"they would fit {others}. Check the nameplate and what the gauges are set to. Charge and "
+        f"The pressures do not fit {stated}: "
+        f"{_implausible(own)} of {len(own)} derived values are outside any plausible range, but "
+        f"they would fit {others}. Check the nameplate and the gauge setting. Charge and "
         "refrigerant limits were not applied.",
         "plausible_windows", _OF_THE_CYCLE,
     )  # fmt: skip
 
 
 def _not_credible(case: Case) -> Iterator[Notice]:
-    """Results that no running system shows; a slip of unit is named where one explains them."""
+    """Results that no running system shows; a wrong unit is named where it explains them."""
     if case.request.unit.mode != "cooling":
         return
     out = _out_of(case, CREDIBLE) or _out_of(case, CREDIBLE_ALONE)
@@ -447,14 +445,14 @@ def _not_credible(case: Case) -> Iterator[Notice]:
         )
         yield Notice(
             "not_credible", "disqualifying", readings,
-            f"No running system shows {words}: a reading, a unit or the refrigerant is wrong. {slip}"
+            f"No running system has {words}: a reading, its unit or the refrigerant is wrong. {slip}"
             "Charge and refrigerant limits were not applied.",
             "plausible_windows", _OF_THE_CYCLE,
         )  # fmt: skip
     elif slip:
         yield Notice(
             "unit_slip_suspected", "disqualifying", readings,
-            f"Were these readings made in another unit? {slip}Give the unit with the value. Charge and "
+            f"Were these readings taken in another unit? {slip}Give the unit with the value. Charge and "
             "refrigerant limits were not applied.",
             "plausible_windows", _OF_THE_CYCLE,
         )  # fmt: skip
@@ -480,7 +478,7 @@ def _taken_in(case: Case, name: str) -> str:
 
 def _slip(case: Case) -> str:
     """The unit that would make pressures or line temperatures plausible, as a sentence; empty where they
-    are plausible as they are, or no unit makes them so."""
+    already are, or where no unit makes them so."""
     if not all(_implausible(side) for side in _as_read(case) if side):
         return ""  # as nearly always
     curves: SaturationCurves | None = case.visit.leaves.get(CURVES)
@@ -509,7 +507,7 @@ def _slip(case: Case) -> str:
         factor = conversion("pressure", symbol).scale / conversion("pressure", taken).scale
         low, high = meant(factor)
         if _all_fit(low | high):
-            return f"The pressures would make sense in {symbol}; they were taken in {taken}. "
+            return f"The pressures would make sense in {symbol}, but were taken to be in {taken}. "
     system = case.visit.system
     other = "metric" if system == "imperial" else "imperial"
     here, there = (
@@ -518,12 +516,12 @@ def _slip(case: Case) -> str:
     low, high = meant(1.0, lambda value: there.to_si(here.from_si(value)))
     if {"superheat", "subcooling"} & {*low, *high} and _all_fit(low | high):
         word, read = (unit_word(system_unit("temperature", one)) for one in (other, system))
-        return f"The line temperatures would make sense in {word}; they were taken in {read}. "
+        return f"The line temperatures would make sense in {word}, but were taken to be in {read}. "
     return ""
 
 
 def pressures_in_another_unit(case: Case) -> bool:
-    """Whether a unit slip explains the pressures, so that what they say of the compressor is void."""
+    """Whether a wrong unit explains the pressures, so that they say nothing about the compressor."""
     return "pressures" in _slip(case)
 
 
@@ -531,7 +529,7 @@ def pressures_in_another_unit(case: Case) -> bool:
 
 
 def read_twice(case: Case) -> tuple[str, ...]:
-    """Saturation temperatures that were read beside the pressure of their side."""
+    """Saturation temperatures that were read in addition to the pressure of their side."""
     return tuple(
         f"{side}_saturation_temperature"
         for side in ("suction", "liquid")
@@ -548,7 +546,7 @@ def _pressure_against_saturation(case: Case) -> Iterator[Notice]:
         gap = case.derived[name] - case.visit.leaves[READING + name]
         if not np.isfinite(gap).all():
             continue
-        # What one gauge errs by in both cancels in the gap.
+        # An error that one gauge has in both cancels in the gap.
         allowed = max(SATURATION_AGREEMENT, 2.0 * float(gap[1:].std()))
         said = (
             f"The {side} pressure means a saturation temperature of {case.say('temperature', derived)}, "
@@ -557,20 +555,20 @@ def _pressure_against_saturation(case: Case) -> Iterator[Notice]:
         if abs(read - derived) <= allowed:
             yield Notice(
                 "saturation_given_twice", "note", (pressure, name),
-                f"{said}: they agree. The pressure was used.",
+                f"{said}. They agree. The pressure was used.",
                 "ra3_saturation_reread",
             )  # fmt: skip
         else:
             cause = _cause_of_disagreement(case, side, read)
             yield Notice(
                 "pressure_and_saturation_disagree", "reservation", (pressure, name),
-                f"{said}, further apart than the two instruments explain. {cause}The pressure was used.",
+                f"{said}. They are further apart than the instruments explain. {cause}The pressure was used.",
                 "ra3_saturation_reread",
             )  # fmt: skip
 
 
 def _cause_of_disagreement(case: Case, side: str, read: float) -> str:
-    """What would bring a pressure and the saturation temperature read beside it to agreement."""
+    """What would make a pressure and the saturation temperature read with it agree."""
     visit, name = case.visit, f"{side}_pressure"
     shown, taken = visit.readings[name], float(visit.leaves[READING + name][0])
     air = float(visit.leaves[SITE_PRESSURE][0])
@@ -586,11 +584,11 @@ def _cause_of_disagreement(case: Case, side: str, read: float) -> str:
 
     gauge = taken > shown
     if gauge and agrees(stated, shown):
-        return "They agree if the pressure is absolute, not gauge: give its reference. "
+        return "They agree if the pressure is absolute, not gauge. Give its reference. "
     if not gauge and agrees(stated, shown + air):
-        return "They agree if the pressure is gauge, not absolute: give its reference. "
+        return "They agree if the pressure is gauge, not absolute. Give its reference. "
     if gauge and agrees(stated, shown + STANDARD_PRESSURE):
-        return "The scale printed on a dial holds at sea level. "
+        return "The scale printed on a dial is right at sea level only. "
     symbol = _taken_in(case, name)
     for other in _UNITS_OF_PRESSURE:
         factor = conversion("pressure", other).scale / conversion("pressure", symbol).scale
@@ -598,8 +596,8 @@ def _cause_of_disagreement(case: Case, side: str, read: float) -> str:
             return f"They agree if the pressure is in {other}, not in {symbol}. "
     scales = [one for one in CONFUSED.get(stated, ()) if one in REFRIGERANTS and agrees(one, taken)]
     if scales:
-        return f"They agree on the scale of {' or '.join(scales)}: is the refrigerant {stated}? "
-    return "Look whether the scale read is that of the refrigerant, at which altitude, and for a slip. "
+        return f"They agree on the scale of {' or '.join(scales)}. Is the refrigerant {stated}? "
+    return "Check that the scale is that of the refrigerant, the altitude, and both values for a misreading. "
 
 
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
@@ -616,7 +614,7 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
 def doubted(case: Case) -> frozenset[str]:
     """Readings (as paths) and quantities that are not what they are called, by one of the checks above.
 
-    What is judged beyond the assessment leaves them out.
+    Judgements beyond the assessment leave them out.
     """
     found: set[str] = set()
     if any(_swapped_air_probes(case)):
@@ -629,19 +627,19 @@ def doubted(case: Case) -> frozenset[str]:
         found.add("compressor_apparent_power")
         if "compressor_capacitor" in notice.stops:
             found.add("compressor_run_capacitance")
-    # Wet gas, or a clamp in the air: no state of dry gas follows from it.
+    # Wet gas, or a clamp in the air: it gives no state of dry gas.
     if case.is_below("discharge_line_temperature", "condensing_temperature"):
         found.add("discharge_temperature")
     return frozenset(found)
 
 
-#: Notices that only repeat, in other words, what one of these has already explained.
+#: Notices that only repeat what one of these has already explained.
 EXPLAINS: Mapping[str, frozenset[str]] = {
     "line_clamps_swapped_suspected": frozenset(
         {"liquid_line_under_outdoor_air", "suction_line_under_saturation",
          "liquid_line_over_saturation", "not_credible"}
     ),
-    # Advice for cooling misleads where the unit was heating: warm the house, come back in summer.
+    # Advice for cooling (warm the house, come back in summer) misleads where the unit was heating.
     "heating_suspected": frozenset(
         {"outdoor_air_too_cold", "return_air_too_cold", "supply_over_return", "supply_air_moister",
          "evaporating_over_return_air",

@@ -1,10 +1,9 @@
-"""What a usability check sees, and what it says: shared by the modules that hold checks."""
+"""What a usability check sees and what it returns: shared by the modules that hold checks."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,18 +13,18 @@ from service.derive.draws import DrawnVisit
 from service.derive.examined import Derived
 from service.intake.paths import READING
 from service.reference.conditions import SHOWN
+from service.reference.notices import FIXED, Weight
 from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
 Values = Mapping[str, FloatArray]
-Weight = Literal["note", "reservation", "disqualifying"]
 
 
 @dataclass(frozen=True, slots=True)
 class Notice:
     """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied.
 
-    ``words`` are its sentence, or make it where that takes more than writing numbers.
+    ``words`` are its sentence, or a function that makes it where that costs more than writing numbers.
     """
 
     code: str
@@ -39,6 +38,12 @@ class Notice:
     def sentence(self) -> str:
         """The notice in words."""
         return self.words if isinstance(self.words, str) else self.words()
+
+
+def fixed(code: str, readings: Iterable[str] = ()) -> Notice:
+    """The notice of a code whose text is the same for every visit."""
+    row = FIXED[code]
+    return Notice(code, row.weight, tuple(readings), row.text, row.source, row.stops)
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,7 +107,7 @@ def report(examined: Assessed) -> dict[str, Any]:
 def grades(examined: Assessed) -> dict[str, Any]:
     """The numbers, grades and names of the answer about one visit.
 
-    What :func:`service.assess.grades.grades_of` leaves of :func:`report`, had without making a text.
+    The same as :func:`service.assess.grades.grades_of` of :func:`report`, made without any text.
     """
     outcome = examined.computed.outcome
     judged = _judged(examined, agreement.disagreement(outcome))
@@ -202,9 +202,9 @@ def _origins(
     given, unit
         What the plan follows from.
     reconciled
-        Quantities that the balances changed, which so come from the leaves ``shared`` by them too.
+        Quantities that the balances changed, which therefore come from the leaves they share too.
     depends
-        The names that stand for each leaf.
+        The names shown for each leaf.
     """
     names = dict(depends)
     steps = plan(given, unit)

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from service.assess import before_charge, mistaken
-from service.assess.notices import Case, Notice, Weight, readings_behind, share
+from service.assess.notices import Case, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
 from service.intake.paths import (
     CURVES,
@@ -48,6 +48,7 @@ from service.reference.conditions import (
     RUNNING_MINUTES,
     SHOWN,
 )
+from service.reference.notices import ORDERS, Weight
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -59,23 +60,18 @@ from service.words.phrases import first_sentence, unit_word
 def _running_time(case: Case) -> Iterator[Notice]:
     minutes = case.request.run.minutes_running
     if minutes is None:
-        yield Notice(
-            "steady_state_not_shown", "reservation", ("minutes_running",),
-            "How long the unit had run is not given, so steady state is not shown; readings "
-            f"should be taken after {RUNNING_MINUTES:.0f} minutes.",
-            "ra3_running_time",
-        )  # fmt: skip
+        yield fixed("steady_state_not_shown", ("minutes_running",))
     elif minutes < RUNNING_MINUTES:
         yield Notice(
             "not_steady", "disqualifying", ("minutes_running",),
-            f"The unit had run {minutes:g} minutes; charge and airflow are judged after "
+            f"The unit had run {minutes:g} minutes, and charge and airflow are judged after "
             f"{RUNNING_MINUTES:.0f}. Charge, refrigerant and airflow limits were not applied.",
             "ra3_running_time", ("charge", "refrigerant", "airflow"),
         )  # fmt: skip
 
 
 def _mode_hint(case: Case) -> str:
-    """Which field to set where cold air may be that of a heating run, and no mode was given."""
+    """Which field to set where cold air may come from a heating run, and no mode was given."""
     if "mode" in case.request.unit.model_fields_set:
         return ""
     return "If the unit was heating, set unit.mode to heating. "
@@ -88,17 +84,17 @@ def _outdoor_range(case: Case) -> Iterator[Notice]:
     if outdoor < LOWEST_OUTDOOR - EDGE:
         yield Notice(
             "outdoor_air_too_cold", "disqualifying", ("outdoor_air_dry_bulb",),
-            f"Outdoor air is {case.say('temperature', outdoor)}, under "
-            f"{case.say('temperature', LOWEST_OUTDOOR)}: charge cannot be judged from pressures; "
-            f"weigh it in, or use the maker's cold-weather procedure. {_mode_hint(case)}Charge and "
+            f"Outdoor air is {case.say('temperature', outdoor)}, and below "
+            f"{case.say('temperature', LOWEST_OUTDOOR)} pressures do not show the charge. "
+            f"Weigh it in, or use the maker's cold-weather procedure. {_mode_hint(case)}Charge and "
             "refrigerant limits were not applied.",
             "ra3_outdoor_limit", ("charge", "refrigerant"),
         )  # fmt: skip
     elif outdoor > HIGHEST_OUTDOOR + EDGE:
         yield Notice(
             "outdoor_air_very_hot", "reservation", ("outdoor_air_dry_bulb",),
-            f"Outdoor air is {case.say('temperature', outdoor)}, above "
-            f"{case.say('temperature', HIGHEST_OUTDOOR)}, where the target tables end.",
+            f"Outdoor air is {case.say('temperature', outdoor)}, and the target tables end at "
+            f"{case.say('temperature', HIGHEST_OUTDOOR)}.",
             "ra3_target_superheat",
         )  # fmt: skip
 
@@ -111,9 +107,9 @@ def _return_range(case: Case) -> Iterator[Notice]:
     yield Notice(
         "return_air_too_cold", "reservation",
         ("return_air_dry_bulb",),
-        f"Return air is {case.say('temperature', indoor)}, under "
-        f"{case.say('temperature', LOWEST_RETURN)}, where the target tables begin; let the building "
-        f"warm up and read again. {_mode_hint(case)}Limits that need the tables were not applied.",
+        f"Return air is {case.say('temperature', indoor)}, and the target tables begin at "
+        f"{case.say('temperature', LOWEST_RETURN)}. Let the building warm up and read again. "
+        f"{_mode_hint(case)}Limits that need the tables were not applied.",
         "ra3_return_minimum", ("airflow", "charge") if fixed else ("airflow",),
     )  # fmt: skip
 
@@ -132,19 +128,15 @@ def _outdoor_not_given(case: Case) -> Iterator[Notice]:
     if charged and "outdoor_air_dry_bulb" not in given and case.request.unit.mode == "cooling":
         yield Notice(
             "test_range_not_shown", "reservation", tuple(charged),
-            "Outdoor air is not given, so it is not shown that charge may be judged today (from "
-            f"{case.say('temperature', LOWEST_OUTDOOR)} up).",
+            "Outdoor air is not given, so it may be too cold to judge the charge (below "
+            f"{case.say('temperature', LOWEST_OUTDOOR)}).",
             "ra3_outdoor_limit",
         )  # fmt: skip
 
 
 def _nothing_derived(case: Case) -> Iterator[Notice]:
     if not case.derived:
-        yield Notice(
-            "nothing_derived", "disqualifying", tuple(case.visit.readings),
-            "Nothing could be derived from what was given; what to read next is listed.",
-            "definition",
-        )  # fmt: skip
+        yield fixed("nothing_derived", case.visit.readings)
 
 
 def _not_used(case: Case) -> Iterator[Notice]:
@@ -157,8 +149,8 @@ def _not_used(case: Case) -> Iterator[Notice]:
     if idle:
         yield Notice(
             "readings_not_used", "note", idle,
-            f"Nothing was derived from {', '.join(name.replace('_', ' ') for name in idle)}: "
-            "another reading or a rating that goes with it is still missing.",
+            f"Nothing was derived from {', '.join(name.replace('_', ' ') for name in idle)}, because "
+            "another reading or a rating is missing.",
             "definition",
         )  # fmt: skip
 
@@ -176,24 +168,11 @@ def _design(case: Case) -> Iterator[Notice]:
             unsettled.source, ("airflow", "charge") if variable else ("airflow",),
         )  # fmt: skip
     elif not unit.ducted:
-        yield Notice(
-            "ductless", "reservation", (),
-            "The target temperature split is for ducted units and was not applied.",
-            "ra3_target_split", ("airflow",),
-        )  # fmt: skip
+        yield fixed("ductless")
     if unit.mode == "heating":
-        yield Notice(
-            "heating_not_graded", "note", (),
-            "In heating, charge, superheat, subcooling and air rise are derived where that makes "
-            "sense, but not graded: the published targets are for cooling.",
-            "ra3_target_superheat",
-        )  # fmt: skip
+        yield fixed("heating_not_graded")
     if unit.metering_device is None and {"superheat", "subcooling"} & set(case.derived):
-        yield Notice(
-            "metering_device_not_given", "note", (),
-            "Which limit judges the charge depends on the metering device, which is not given.",
-            "ra3_superheat_tolerance",
-        )  # fmt: skip
+        yield fixed("metering_device_not_given")
 
 
 def _no_superheat_target(case: Case) -> Iterator[Notice]:
@@ -208,82 +187,15 @@ def _no_superheat_target(case: Case) -> Iterator[Notice]:
     assert bulb is not None
     inside = target_superheat_is_in_table(outdoor[:1], bulb[:1])[0]
     cause = (
-        "The target superheat at these conditions would be too small to test (a dash in the table)"
+        "At these conditions the target superheat is too small to test (a dash in the table)"
         if inside
-        else "The conditions lie outside the table of target superheat"
+        else "The conditions are outside the table of target superheat"
     )
     yield Notice(
         "no_superheat_target", "reservation", ("outdoor_air_dry_bulb", "return_air_wet_bulb"),
-        f"{cause}. Weigh the charge in, use the maker's chart, or read again in other weather.",
+        f"{cause}. Weigh the charge in, use the maker's chart, or read again on another day.",
         "ra3_target_superheat",
     )  # fmt: skip
-
-
-_ORDER = (
-    ("suction_line_temperature", "suction_saturation_temperature", "suction_line_under_saturation",
-     "The suction line is colder than the saturation temperature at its pressure, which a dry "
-     "line cannot be: liquid is coming back, or a reading or the refrigerant is wrong.", ()),
-    ("liquid_saturation_temperature", "liquid_line_temperature", "liquid_line_over_saturation",
-     "The liquid line is hotter than the saturation temperature at its pressure: vapour in the "
-     "liquid line, or a reading or the refrigerant is wrong.", ()),
-    ("discharge_line_temperature", "condensing_temperature", "discharge_under_condensing",
-     "The discharge line is colder than the condensing temperature: liquid is flooding through the "
-     "compressor, or the clamp does not touch the pipe. What is judged beyond its own limit leaves this "
-     "reading out.", ()),
-    ("high_side_pressure_absolute", "suction_pressure_absolute", "no_pressure_lift",
-     "The high side is not above the suction side: the compressor is not pumping, or the gauges "
-     "are swapped. Refrigerant and charge limits were not applied.", ("charge", "refrigerant", "floodback")),
-    ("discharge_pressure", "liquid_pressure", "discharge_pressure_under_liquid",
-     "Discharge pressure is below liquid pressure, against the flow: gauges swapped, or one is "
-     "wrong.", ()),
-)  # fmt: skip
-
-_HEATING_ORDER = (
-    ("supply_air_dry_bulb", "return_air_dry_bulb", "supply_under_return_in_heating",
-     "Supply air is colder than return air in heating: probes swapped, defrost, or no heating; if the "
-     "unit was cooling, set unit.mode to cooling.",
-     ("airflow",)),
-    ("outdoor_air_dry_bulb", "evaporating_temperature", "evaporating_over_outdoor_air",
-     "The outdoor coil is warmer than the outdoor air, so no heat can be taken up: check the "
-     "pressure, the refrigerant, the sensor, and whether the compressor pumps. Refrigerant limits "
-     "were not applied.", ("refrigerant",)),
-    ("condensing_temperature", "return_air_dry_bulb", "condensing_under_return_air",
-     "The indoor coil is colder than the return air, so it cannot heat: check the pressure, the "
-     "refrigerant, the sensor, and whether the compressor pumps. Refrigerant limits were not "
-     "applied.", ("refrigerant",)),
-)  # fmt: skip
-
-_COOLING_ORDER = (
-    ("condenser_leaving_air_dry_bulb", "outdoor_air_dry_bulb", "condenser_leaving_air_under_outdoor",
-     "Air leaving the outdoor unit is colder than the outdoor air, though it carries the heat away: "
-     "probes swapped, or a sensor in the wrong place.", ()),
-    ("condensing_temperature", "condenser_leaving_air_dry_bulb", "condenser_leaving_air_over_condensing",
-     "Air leaving the outdoor unit is hotter than the condensing temperature that heats it: check "
-     "the sensor, the pressure and the refrigerant.", ()),
-    ("supply_air_dry_bulb", "evaporating_temperature", "supply_air_under_evaporating",
-     "Supply air is colder than the evaporator that cools it: check the sensor, the pressure and the "
-     "refrigerant. Airflow limits were not applied.", ("airflow",)),
-    ("return_air_dew_point", "supply_air_dew_point", "supply_air_moister",
-     "Supply air holds more water than return air, though the coil only takes water out: a wet bulb "
-     "that has dried out, or humidity probes that disagree.", ()),
-    ("liquid_line_temperature", "metering_device_inlet_temperature", "liquid_line_warms_on_its_way",
-     "The liquid line is warmer at the metering device than at the outdoor unit: swapped clamps, or "
-     "a line through a hot attic.", ()),
-    ("return_air_dry_bulb", "supply_air_dry_bulb", "supply_over_return",
-     "Supply air is warmer than return air in cooling: probes swapped, or no cooling; if the unit was "
-     "heating, set unit.mode to heating. Airflow limits were not applied.", ("airflow",)),
-    ("liquid_line_temperature", "outdoor_air_dry_bulb", "liquid_line_under_outdoor_air",
-     "The liquid line is colder than the outdoor air that cools it: check the outdoor sensor and "
-     "the clamp.", ()),
-    ("condensing_temperature", "outdoor_air_dry_bulb", "condensing_under_outdoor_air",
-     "The condensing temperature is under the outdoor air, so no heat can be rejected: check the "
-     "pressure, the refrigerant and the outdoor sensor. Charge and refrigerant limits were not "
-     "applied.", ("charge", "refrigerant", "floodback")),
-    ("return_air_dry_bulb", "suction_saturation_temperature", "evaporating_over_return_air",
-     "The evaporator is warmer than the return air, so no heat can be taken up: check the "
-     "pressure, the refrigerant and the return sensor. Charge and refrigerant limits were not "
-     "applied.", ("charge", "refrigerant", "floodback")),
-)  # fmt: skip
 
 
 def _not_pumping(case: Case) -> Iterator[Notice]:
@@ -305,7 +217,7 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
     if shown_under(HARDLY_ANY_LIFT) or (cooling and idle and shown_under(LITTLE_LIFT)):
         # Pressures the wrong way round do differ, and have one more cause.
         found = (
-            "The high side reads under the suction side (ratio {}): the gauges are swapped, or the "
+            "The high side reads below the suction side (ratio {}): the gauges are swapped, or the "
             "compressor is off, stalled or not pumping"
             if shown_under(1.0)
             else "The pressures hardly differ (ratio {}): the compressor is off, stalled or not pumping"
@@ -324,31 +236,30 @@ def _no_current(case: Case) -> Iterator[Notice]:
         if amps is not None and amps < NO_CURRENT:
             yield Notice(
                 "no_current", "reservation", (name,),
-                f"The {name.replace('_', ' ')} reads {case.say('current', amps)}: the motor is not "
-                "running, or the clamp is around the wrong wire or around both.",
+                f"The {name.replace('_', ' ')} reads {case.say('current', amps)}. The motor is not "
+                "running, or the clamp is around the wrong wire or around two wires.",
                 "safety_practice",
             )  # fmt: skip
 
 
 def _orders(case: Case) -> Iterator[Notice]:
-    rows = _ORDER + (_COOLING_ORDER if case.request.unit.mode == "cooling" else _HEATING_ORDER)
-    for upper, lower, code, sentence, stops in rows:
-        if case.is_below(upper, lower):
+    for row in ORDERS:
+        if case.request.unit.mode in row.modes and case.is_below(row.upper, row.lower):
             yield Notice(
-                code, "disqualifying" if stops else "reservation",
-                readings_behind(case, upper, lower), sentence, "plausible_windows", stops,
+                row.code, "disqualifying" if row.stops else "reservation",
+                readings_behind(case, row.upper, row.lower), row.text, row.source, row.stops,
             )  # fmt: skip
 
 
 def _dry_air(case: Case, side: str) -> Iterator[Notice]:
-    """Air that is drier than any house's, whether its humidity was read or follows from a wet bulb."""
+    """Air drier than in any house, whether its humidity was read or follows from a wet bulb."""
     wet, humid = f"{side}_air_wet_bulb", f"{side}_air_relative_humidity"
     read, given = case.visit.nominal(humid), wet in case.visit.readings
     if read is not None and read < LOWEST_HUMIDITY:
         yield Notice(
             "humidity_very_low", "reservation", (humid,),
-            f"Relative humidity of the {side} air is {case.say('fraction', read)}: was a "
-            "fraction given for a percentage?",
+            f"The relative humidity of the {side} air is {case.say('fraction', read)}. Was it given as a "
+            "fraction instead of a percentage?",
             "plausible_windows",
         )  # fmt: skip
     follows, ratio = case.derived.get(humid), case.derived.get(f"{side}_air_humidity_ratio")
@@ -359,8 +270,8 @@ def _dry_air(case: Case, side: str) -> Iterator[Notice]:
     if np.isnan(ratio[0]):
         yield Notice(
             "wet_bulb_too_low", "reservation", behind,
-            f"The {side} wet bulb of {bulb} is a little under that of perfectly dry air at this dry bulb, by "
-            "no more than the instruments' error: check both readings. No humidity, enthalpy or capacity "
+            f"The {side} wet bulb of {bulb} is slightly below that of perfectly dry air at this dry bulb, by "
+            "no more than the instruments' error. Check both readings. No humidity, enthalpy or capacity "
             "was derived from them.",
             "ashrae_psychrometrics",
         )  # fmt: skip
@@ -368,7 +279,7 @@ def _dry_air(case: Case, side: str) -> Iterator[Notice]:
         yield Notice(
             "humidity_very_low", "reservation", behind,
             f"The {side} wet bulb of {bulb} means a relative humidity of "
-            f"{case.say('fraction', float(follows[0]))}, drier than any house: check both readings.",
+            f"{case.say('fraction', float(follows[0]))}, drier than in any house. Check both readings.",
             "plausible_windows",
         )  # fmt: skip
 
@@ -379,7 +290,7 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
         if {wet, humid} <= set(case.visit.readings):
             yield Notice(
                 "humidity_given_twice", "note", (wet, humid),
-                f"Both wet bulb and relative humidity of the {side} air were given; the wet bulb "
+                f"Both wet bulb and relative humidity of the {side} air were given. The wet bulb "
                 "was used.",
                 "definition",
             )  # fmt: skip
@@ -393,8 +304,8 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
             if abs(implied - humidity) > HUMIDITY_DISAGREEMENT:
                 yield Notice(
                     "wet_bulb_and_humidity_disagree", "reservation", (wet, humid),
-                    f"The {side} wet bulb means {case.say('fraction', implied)} relative humidity, but "
-                    f"{case.say('fraction', humidity)} was read: one of the two is wrong.",
+                    f"The {side} wet bulb means a relative humidity of {case.say('fraction', implied)}, but "
+                    f"{case.say('fraction', humidity)} was read. One of the two is wrong.",
                     "ashrae_psychrometrics",
                 )  # fmt: skip
         dry = case.visit.nominal(f"{side}_air_dry_bulb")
@@ -402,8 +313,8 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
         if dry is not None and bulb is not None and bulb > dry:
             yield Notice(
                 "wet_bulb_over_dry_bulb", "reservation", (wet, f"{side}_air_dry_bulb"),
-                f"The {side} wet bulb reads above the dry bulb, by no more than instruments can "
-                "explain; the air was taken as it reads, slightly over saturation.",
+                f"The {side} wet bulb reads above the dry bulb, by no more than the instruments can "
+                "explain. The readings were used as they are, slightly above saturation.",
                 "ashrae_psychrometrics",
             )  # fmt: skip
 
@@ -415,7 +326,7 @@ def _site(case: Case) -> Iterator[Notice]:
     if visit.assumed_sea_level and (gauges or moist):
         yield Notice(
             "sea_level_assumed", "note", tuple(gauges or moist),
-            lambda: "No altitude was given; the site was taken to be at sea level." + _at_altitude(case),
+            lambda: "No altitude was given, so sea level was assumed." + _at_altitude(case),
             "standard_atmosphere",
         )  # fmt: skip
     if SITE_PRESSURE not in visit.leaves:
@@ -425,26 +336,16 @@ def _site(case: Case) -> Iterator[Notice]:
     if stated is not None and abs(stated - pressure) > BAROMETER_DISAGREEMENT:
         yield Notice(
             "altitude_and_barometer_disagree", "reservation", (),
-            f"The barometer says {case.say('absolute_pressure', pressure)}, but at the altitude given "
-            f"the air pressure is about {case.say('absolute_pressure', stated)}: was the barometer's "
+            f"The barometer reads {case.say('absolute_pressure', pressure)}, but at the altitude given "
+            f"the air pressure is about {case.say('absolute_pressure', stated)}. Was the barometer's "
             "value reduced to sea level? It was used as given.",
             "standard_atmosphere",
         )  # fmt: skip
     direct = [name for name in DIAL_TEMPERATURES if name in visit.readings]
     if direct and pressure < LOWEST_DIAL_PRESSURE:
-        yield Notice(
-            "dial_scale_at_altitude", "reservation", tuple(direct),
-            "A temperature scale printed on a dial holds at sea level; at this altitude it reads "
-            "high. Give the pressure, or use an instrument that knows the air pressure.",
-            "standard_atmosphere",
-        )  # fmt: skip
+        yield fixed("dial_scale_at_altitude", direct)
     if pressure < LOWEST_SPLIT_PRESSURE and "target_temperature_split" in case.derived:
-        yield Notice(
-            "split_target_at_altitude", "note", ("return_air_dry_bulb", "supply_air_dry_bulb"),
-            "The target temperature split is for air of sea-level density; in thinner air a healthy "
-            "split is larger. Airflow limits were not applied.",
-            "split_at_altitude", ("airflow",),
-        )  # fmt: skip
+        yield fixed("split_target_at_altitude", ("return_air_dry_bulb", "supply_air_dry_bulb"))
 
 
 def _at_altitude(case: Case) -> str:
@@ -469,12 +370,7 @@ def _at_altitude(case: Case) -> str:
 def _static_pressure(case: Case) -> Iterator[Notice]:
     back = case.visit.nominal("return_static_pressure")
     if back is not None and back > 0.0:
-        yield Notice(
-            "return_static_pressure_positive", "disqualifying", ("return_static_pressure",),
-            "Return static pressure is given as positive, but a blower pulls the return below the "
-            "room: enter it with its minus sign. Static pressure limits were not applied.",
-            "definition", ("static_pressure",),
-        )  # fmt: skip
+        yield fixed("return_static_pressure_positive", ("return_static_pressure",))
 
 
 def _capacitor_voltage(case: Case) -> Iterator[Notice]:
@@ -491,8 +387,8 @@ def _capacitor_voltage(case: Case) -> Iterator[Notice]:
                 "capacitor_voltage_like_line", "reservation",
                 (f"capacitor_voltage.{motor}", "line_voltage"),
                 f"The voltage across the {words} run capacitor ({case.say('voltage', across)}) equals "
-                f"the line voltage ({case.say('voltage', line)}), and is usually well above it: was it "
-                f"read across the line? The {words} capacitor limit was not applied.",
+                f"the line voltage ({case.say('voltage', line)}), but it is usually well above it. Was it "
+                f"read across the line? The limit for the {words} capacitor was not applied.",
                 "capacitor_voltage_practice", (f"{motor}_capacitor",),
             )  # fmt: skip
 
@@ -504,7 +400,7 @@ def _gauges_zeroed(case: Case) -> Iterator[Notice]:
         )
         yield Notice(
             "gauge_not_zeroed", "disqualifying", touched,
-            f'The instrument "{name}" did not read zero when open to the air: zero it and read '
+            f'The instrument "{name}" did not read zero when open to the air. Zero it and read '
             "again. Charge and refrigerant limits were not applied.",
             "instrument_class", ("charge", "refrigerant", "floodback", "pressures"),
         )  # fmt: skip
@@ -520,8 +416,8 @@ def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
         yield Notice(
             "scatter_of_repeats", "reservation", (one.name,),
             f"The {one.count} repeats of the {one.name.replace('_', ' ').replace('.', ' ')} scatter with "
-            f"a standard deviation of {scatter}, far beyond the instrument's repeatability of {stated}: "
-            "the reading was not steady. Their mean was used, with the scatter in its band; let the unit "
+            f"a standard deviation of {scatter}, far more than the instrument's repeatability of {stated}, so "
+            "the reading was not steady. Their mean was used, with the scatter in its band. Let the unit "
             "settle and read again.",
             "scatter_of_repeats",
         )  # fmt: skip
@@ -530,13 +426,7 @@ def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
 def _start_winding_current(case: Case) -> Iterator[Notice]:
     given = case.visit.readings
     if "compressor_start_winding_current" in given and "compressor_common_current" not in given:
-        yield Notice(
-            "start_winding_current_is_not_the_draw", "note", ("compressor_start_winding_current",),
-            "The current in the start-winding wire is the capacitor's current. It is not the "
-            "compressor's draw, and no compressor power or load was computed from it; measure the "
-            "common wire for that.",
-            "circuit_theory",
-        )  # fmt: skip
+        yield fixed("start_winding_current_is_not_the_draw", ("compressor_start_winding_current",))
 
 
 def _tolerance_assumed(case: Case) -> Iterator[Notice]:
@@ -548,9 +438,8 @@ def _tolerance_assumed(case: Case) -> Iterator[Notice]:
         if part is not None and part.tolerance_percent is None:
             yield Notice(
                 "capacitor_tolerance_assumed", "note", (f"capacitor_voltage.{motor}",),
-                f"No tolerance is given for the {motor.replace('_', ' ')} capacitor; "
-                f"±{CAPACITOR_TOLERANCE:g} % was "
-                "taken, the usual marking.",
+                f"No tolerance is given for the {motor.replace('_', ' ')} capacitor, so the usual marking of "
+                f"±{CAPACITOR_TOLERANCE:g} % was assumed.",
                 "capacitor_marking",
             )  # fmt: skip
 
@@ -562,7 +451,7 @@ def _plate_presumed(case: Case) -> Iterator[Notice]:
     row = presumed.plate
     both = f"{row.lower:g}/{row.higher:g} V"
     taken = (
-        f"a {both} nameplate was taken for granted, which allows {row.lowest:g} to "
+        f"a {both} nameplate was assumed, which allows {row.lowest:g} to "
         f"{case.visit.leaves[NAMEPLATE + 'highest_voltage']:.0f} V"
     )
     if presumed.shows.startswith(READING):
@@ -570,16 +459,16 @@ def _plate_presumed(case: Case) -> Iterator[Notice]:
         yield Notice(
             "dual_voltage_plate_presumed", "reservation", readings,
             f"The nameplate voltage is given as {row.higher:g} V, but the line voltage is that of a "
-            f"{row.lower:g} V supply: {taken}. Read the nameplate again: if it says {row.higher:g} V "
-            f"alone, give unit.nameplate.lowest_voltage as {0.9 * row.higher:.0f}.",
+            f"{row.lower:g} V supply, so {taken}. Read the nameplate again. If it says {row.higher:g} V "
+            f"only, set its lowest voltage to {0.9 * row.higher:.0f} V.",
             "dual_voltage",
         )  # fmt: skip
     else:
         yield Notice(
             "dual_voltage_plate_presumed", "note", (),
             f"The nameplate voltage is given as {row.higher:g} V on a nominal supply of "
-            f"{plate.nominal_supply_voltage:g} V: {taken}. If the nameplate gives another range, give "
-            "unit.nameplate.lowest_voltage.",
+            f"{plate.nominal_supply_voltage:g} V, so {taken}. If the nameplate gives another range, state "
+            "its lowest voltage.",
             "dual_voltage",
         )  # fmt: skip
 
@@ -612,7 +501,7 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
 _WEIGHTS: tuple[Weight, ...] = ("disqualifying", "reservation", "note")
 
 
-#: Notices that only repeat, in other words, what a weightier one has already explained.
+#: Notices that only repeat what a weightier one has already explained.
 _EXPLAINS: Mapping[str, frozenset[str]] = {
     "nearly_empty_suspected": frozenset(
         {"not_credible", "condensing_under_outdoor_air", "liquid_line_over_saturation",
@@ -643,11 +532,11 @@ def by_weight(notices: list[Notice]) -> list[Notice]:
 
 
 def stopping(notices: list[Notice]) -> dict[str, Notice]:
-    """Groups of limits that may not be applied, with the weightiest notice that keeps each from it."""
+    """Groups of limits that may not be applied, each with the weightiest notice that stops it."""
     return {
         group: notice
         for notice in reversed(notices)
-        # What keeps the refrigerant side from being judged makes its capacity unknowable too.
+        # What stops the refrigerant side from being judged makes its capacity unknowable too.
         for group in _stopped_with(notice.stops)
     }
 
@@ -664,7 +553,7 @@ def _stopped_with(stops: tuple[str, ...]) -> tuple[str, ...]:
 
 def stopped(notices: list[Notice]) -> dict[str, str]:
     """Groups of limits that may not be applied, with the reason."""
-    # Its first sentence is the reason; what follows tells which limits were left out.
+    # Its first sentence is the reason; the rest says what to do, and which limits were left out.
     return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
 
 

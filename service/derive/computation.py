@@ -1,4 +1,4 @@
-"""From leaves to derived draws: run the plan, then bring it to agreement with the balances."""
+"""From leaves to derived draws: run the plan, then reconcile it with the balances."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def run_plan(
     """
     known: dict[str, Any] = dict(leaves)
     values: dict[str, Any] = {}
-    # A quotient by next to nothing overflows; what is infinite is dropped as not known.
+    # A quotient by almost zero overflows; infinite values are dropped as not known.
     with np.errstate(over="ignore"):
         for step in steps:
             value = step.compute(*[known[need] for need in step.needs])
@@ -283,7 +283,7 @@ def _followed(
     values: Mapping[str, Any],
     outcomes: Sequence[Outcome | None],
 ) -> dict[str, FloatArray]:
-    """The reconciled quantities, and what follows from them computed anew, so that sums add up.
+    """The reconciled quantities, with what follows from them computed again so that sums add up.
 
     Of all visits, as read where nothing was reconciled.
     """

@@ -1,4 +1,4 @@
-"""The efficiency that a unit had when new, by whichever rating is given."""
+"""The efficiency of the unit when new, from whichever rating is given."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from service.reference.units import conversion
 
 
 class RatedEfficiency(NamedTuple):
-    """Efficiency at 95 °F outdoors: natural logarithm of it [W/W], its spread, the leaf it comes from."""
+    """Efficiency [W/W] at 95 °F outdoors: its natural logarithm, its spread, and the leaf it comes from."""
 
     logarithm: float
     spread: float
@@ -27,7 +27,7 @@ def rated_efficiency(leaves: Mapping[str, Any], control: str) -> RatedEfficiency
     leaves : mapping
         The visit's leaves; ratings in W/W.
     control : str
-        Capacity control of the unit: seasonal ratings tell the efficiency at 95 °F of a single-speed one
+        Capacity control of the unit: seasonal ratings give the efficiency at 95 °F of a single-speed one
         alone, as others earn theirs at part load.
     """
     scale = conversion("efficiency", "Btu/(W h)").scale

@@ -73,7 +73,7 @@ class _Terms:
 
 
 def _terms(values: Values, visits: int) -> list[_Terms]:
-    """For each visit, from which of its values are numbers, and positive, in every draw."""
+    """For each visit, by which of its values are numbers, and positive, in every draw."""
     members = {name for family in FAMILIES.values() for name in family}
     names = [name for name in values if name in members or QUANTITIES[name].reconciled]
     if not names:

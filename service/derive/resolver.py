@@ -161,7 +161,7 @@ def _cheapest(ways: set[int]) -> tuple[int, ...]:
 
 
 def _ways_beside(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
-    """Ways to a quantity beside all that is known."""
+    """Ways to a quantity, given all that is known."""
     return _ways(quantity, known & _REACHED[quantity], unit)
 
 

@@ -1,4 +1,4 @@
-"""Who brings the uncertainty of a derived value."""
+"""What contributes to the uncertainty of a derived value."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from service.uncertainty.rounding import significant
 
 FloatArray = NDArray[np.float64]
 
-#: A share under this is not worth a word.
+#: A share below this is not reported.
 _LEAST = 5e-4
 
 
 class Shares(NamedTuple):
-    """Of each quantity of a visit, the shares of its variance by who brings it, largest first."""
+    """The shares of variance of each quantity of a visit, by what contributes them, largest first."""
 
     sizes: list[list[float]]
     order: list[list[int]]
@@ -24,7 +24,7 @@ class Shares(NamedTuple):
     labels: list[str]
 
     def of(self, quantity: int) -> dict[str, float]:
-        """Those of one quantity that are worth a word."""
+        """Those of one quantity that are large enough to report."""
         count, sizes = self.counts[quantity], self.sizes[quantity]
         return {self.labels[label]: sizes[label] for label in self.order[quantity][:count]}
 
@@ -37,7 +37,7 @@ def shares_of(shares: FloatArray, labels: list[str]) -> list[Shares]:
     shares : FloatArray, shape (visits, Q, labels)
         Of each variance.
     labels : list of str
-        Who brings it.
+        What contributes it.
     """
     by_name = sorted(range(len(labels)), key=labels.__getitem__)
     # Equal shares in the order of their names, as a stable sort leaves them.

@@ -1,4 +1,4 @@
-"""States of the refrigerant and of the air that a visit's readings tell, with their draws.
+"""States of the refrigerant and of the air that a visit's readings show, with their draws.
 
 For pictures: the same derivations as the answer's, gathered as pairs.
 """
@@ -35,8 +35,8 @@ class Region:
 class StateDraws:
     """One state as two properties, each of shape (N + 1,), nominal first; SI.
 
-    Of the refrigerant ``first`` is enthalpy and ``second`` absolute pressure, with the line temperature
-    beside them where one was read; of the air dry bulb and humidity ratio.
+    For the refrigerant ``first`` is enthalpy and ``second`` absolute pressure, with the line temperature
+    where one was read; for the air they are dry bulb and humidity ratio.
     """
 
     first: FloatArray
@@ -72,9 +72,9 @@ AIR_STATES = ("return", "supply")
 def refrigerant_states(examined: Examined) -> dict[str, StateDraws]:
     """What is known of the circuit in cooling: suction, discharge, liquid, evaporator inlet.
 
-    ``ideal_discharge`` stands for a discharge that was not read: gas compressed without any loss.  A
-    state that its readings do not tell (wet suction gas, a liquid line hotter than its bubble point) is
-    not there.
+    ``ideal_discharge`` replaces a discharge that was not read: gas compressed without any loss.  A
+    state that its readings do not show (wet suction gas, a liquid line hotter than its bubble point) is
+    missing.
     """
     values, leaves = examined.computed.as_read, examined.visit.leaves
     low, high = values.get("suction_pressure_absolute"), values.get("high_side_pressure_absolute")
@@ -110,7 +110,7 @@ def refrigerant_states(examined: Examined) -> dict[str, StateDraws]:
 def air_states(examined: Examined) -> dict[str, StateDraws]:
     """Return and supply air where dry bulb and humidity are known, and no draw is bone dry.
 
-    A wet bulb so far under its dry bulb that some draws would hold less than no water tells no state.
+    A wet bulb so far below its dry bulb that some draws would have a negative humidity shows no state.
     """
     leaves, values = examined.visit.leaves, examined.computed.shown
     found = {}

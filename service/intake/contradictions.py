@@ -26,15 +26,13 @@ def contradictions(visit: Visit) -> list[Refusal]:
         unit = conversion("temperature", symbol)
         if wet > dry + WET_BULB_EXCESS:
             allowed = f"at most the dry bulb, {unit.from_si(dry):.4g} {symbol}"
-            detail, hint = "is above the dry bulb, which cannot be", "Were the two swapped?"
+            detail, hint = "is above the dry bulb, which is impossible", "Were the two swapped?"
         elif (lowest := _wet_bulb_refuted(visit, side, dry, wet)) is not None:
             allowed = (
                 f"{unit.from_si(lowest):.4g} to {unit.from_si(dry):.4g} {symbol}: from the wet bulb of "
                 "perfectly dry air at this dry bulb and air pressure to the dry bulb"
             )
-            detail = (
-                "is lower than any air of this dry bulb can have: its humidity would be negative"
-            )
+            detail = "is lower than air of this dry bulb can have: the humidity would be negative"
             hint = "Is it the wet bulb of the same air, in the same unit? Check both readings."
         else:
             continue

@@ -111,19 +111,19 @@ class Entry:
                 where,
                 display(given) if number is None else number,
                 f"{_end(unit.from_si(low))} to {_end(unit.from_si(high))} {symbol}",
-                f"is {'above' if value > high else 'below'} what it can be",
+                f"is {'above' if value > high else 'below'} its possible range",
                 f"Check the number and its unit (taken as {symbol}).",
             )
         )
         return False
 
     def all_positive(self, values: tuple[float, ...], path: str) -> bool:
-        """Whether all are over zero; refused if not."""
+        """Whether all are above zero; refused if not."""
         if all(value > 0.0 for value in values):
             return True
         self.refusals.append(
             Refusal(
-                pointer(*path.split(".")), None, "over zero", "is zero or negative",
+                pointer(*path.split(".")), None, "above zero", "is zero or negative",
                 "Correct it, or leave it out.",
             )
         )  # fmt: skip

@@ -46,7 +46,7 @@ def _not_carried(given: str) -> Refusal:
         pointer("unit", "refrigerant"),
         given,
         "one of " + ", ".join(REFRIGERANTS),
-        f"is not carried: {known}" if known else "is not in the catalogue",
+        f"is not supported: {known}" if known else "is not in the catalogue",
         f"Did you mean {near}? GET /v1/refrigerants lists them all."
         if near
         else "GET /v1/refrigerants lists them all.",
@@ -146,8 +146,8 @@ def _phases(entry: Entry) -> int:
     if stated == 1 and groups:
         entry.refusals.append(
             Refusal(
-                pointer("unit", "nameplate", "phases"), 1, "3, or left out",
-                f"contradicts {groups[0]}, which a three-phase unit has",
+                pointer("unit", "nameplate", "phases"), 1, "3, or no value",
+                f"contradicts {groups[0]}, which belongs to a three-phase unit",
                 "Correct the number of phases, or give line_voltage and "
                 "compressor_common_current instead.",
             )

@@ -1,7 +1,7 @@
-"""Which instrument made a reading, and which errors it brings to it.
+"""Which instrument made a reading, and which errors it contributes.
 
-Everything but the number read depends on the kit, the kind of reading and the unit system alone, so it is
-settled once for each kit and kept: a company's technicians carry the same kits from visit to visit.
+Everything but the number read depends only on the kit, the kind of reading and the unit system, so it is
+settled once per kit and kept: a company's technicians carry the same kits from visit to visit.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ class Sensor:
 
     ``errors`` are those at a number of zero; ``gain`` adds to its calibration error for each unit of the
     number as the ``display`` shows it (None: as it is in SI).  ``own`` is what is new at each reading,
-    ``calibration`` what stands apart from it, where either is there.
+    ``calibration`` what is kept apart from it, where either exists.
     """
 
     label: str
@@ -84,7 +84,7 @@ class Sensor:
     calibration: Calibration | None
 
     def gain_at(self, value: float) -> float:
-        """Part of the calibration error that the number read brings."""
+        """Part of the calibration error that grows with the number read."""
         if self.gain == 0.0:
             return 0.0
         shown = value if self.display is None else self.display.from_si(value)
@@ -99,9 +99,9 @@ class Sensor:
         )  # fmt: skip
 
     def sign_at(self, value: float) -> float:
-        """Minus one where a reading below zero turns the error round.
+        """Minus one where a reading below zero reverses the error.
 
-        A manometer's gain error is negative below zero, where a difference of temperatures or of gauge
+        A manometer's gain error is negative below zero; a difference of temperatures or of gauge
         pressures has no such point.
         """
         return -1.0 if self.signed and value < 0.0 else 1.0
@@ -119,14 +119,17 @@ class Sensor:
         )
 
 
+#: Names of the types in the order of their table.
+_TYPES = tuple(INSTRUMENT_TYPES)
+
 _KITS: TypeAdapter[dict[str, Instrument]] = TypeAdapter(dict[str, Instrument])
 
 
 class Kit:
     """The instruments of a request, in its unit system.
 
-    ``compared`` where what an instrument carries from visit to visit is to stand apart from what is new at
-    each.
+    ``compared`` where errors that an instrument carries from visit to visit are kept apart from those that
+    are new each time.
     """
 
     def __init__(
@@ -184,7 +187,7 @@ class Kit:
             return Refusal(
                 f"{where}/instrument", named,
                 "an instrument whose type measures " + measured_as.replace("_", " "),
-                f"is a {type_.name.replace('_', ' ')}, which measures "
+                f"is of type {type_.name.replace('_', ' ')}, which measures only "
                 + ", ".join(c.replace("_", " ") for c in type_.accuracies),
                 "Name another instrument of the kit, or correct its type.",
             )  # fmt: skip
@@ -203,7 +206,7 @@ class Kit:
         if shares and slot is not None:
             shared_slot = SENSORS_PER_INSTRUMENT * slot + _element(type_, measured_as)
         lasting = _lasting(slot, shared=shared_slot is not None) if instrument is not None else None
-        # Any gain will do here: it only decides whether the calibration stands apart.
+        # Any gain will do here: it only decides whether the calibration is kept apart.
         usual = SensorErrors(
             errors.offset, gain, errors.distribution, errors.placement, errors.repeatability,
             errors.resolution,
@@ -244,11 +247,11 @@ class Kit:
             return able[0]
         if able:
             return Refusal(
-                where, None, "an instrument named with the reading",
-                "could have been made by " + " or ".join(name for name, *_ in able),
+                where, None, "a reading that names its instrument",
+                "could have been taken with " + " or ".join(name for name, *_ in able),
                 'Give the reading as {"value": ..., "instrument": "' + able[0][0] + '"}.',
             )  # fmt: skip
-        # What is assumed earns no shared calibration: each reading has a sensor of its own.
+        # Assumed instruments share no calibration: each reading has its own sensor.
         assumed = ASSUMED_TYPE[measured_as]
         return f"assumed:{assumed}", None, INSTRUMENT_TYPES[assumed], None
 
@@ -263,7 +266,7 @@ class Kit:
             return Refusal(
                 self._stated_at(instrument, label, measured_as) + "/unit", stated.unit,
                 "one of " + ", ".join(units),
-                f"is no unit for the error of a {measured_as.replace('_', ' ')}",
+                f"is not a unit for the error of a {measured_as.replace('_', ' ')} reading",
                 "Use one of these, or leave the unit out for the declared unit system.",
             )  # fmt: skip
         repeatability = default.repeatability
@@ -291,7 +294,7 @@ class Kit:
         if (stated.percent_of_span is None) != (stated.span is None):
             return Refusal(
                 where, None, "percent_of_span together with span",
-                "has one of percent_of_span and span without the other",
+                "states percent_of_span or span without the other",
                 "Give both, or neither.",
             )  # fmt: skip
         resolution = default.resolution if stated.resolution is None else stated.resolution * unit
@@ -311,7 +314,7 @@ class Kit:
         return errors, gain, display, "stated in the request"
 
     def refusals(self) -> list[Refusal]:
-        """Own accuracies must name what the type measures."""
+        """Refusals of accuracies for what the type does not measure."""
         found = []
         for name, (_, instrument) in self.instruments.items():
             measured = INSTRUMENT_TYPES[instrument.type].accuracies
@@ -321,7 +324,7 @@ class Kit:
                         Refusal(
                             pointer("kit", name, "accuracies", given), given,
                             "one of " + ", ".join(measured),
-                            f"is nothing that a {instrument.type.replace('_', ' ')} measures",
+                            f"is not measured by a {instrument.type.replace('_', ' ')}",
                             "Use one of these names.",
                         )
                     )  # fmt: skip
@@ -367,10 +370,17 @@ def _kept(kit: bytes, system: str, compared: bool) -> Kit:
 
 
 def kit_of(instruments: Mapping[str, Instrument], system: str, *, compared: bool) -> Kit:
-    """The kit of a request; equal kits are settled once."""
-    # What a gauge shows at rest is a reading of the visit, not a trait of the kit.
-    key = _KITS.dump_json(dict(instruments), exclude={"__all__": {"open_to_air_reading"}})
+    """The kit of a request; equal kits are settled once, in whatever order they name their instruments."""
+    # An instrument's place decides its row of the sample: by type, then name, never by the order given.
+    ordered = dict(sorted(instruments.items(), key=_place))
+    # What a gauge shows at rest is a reading of the visit, not a property of the kit.
+    key = _KITS.dump_json(ordered, exclude={"__all__": {"open_to_air_reading"}})
     return _kept(key, system, compared)
+
+
+def _place(item: tuple[str, Instrument]) -> tuple[int, str]:
+    name, instrument = item
+    return _TYPES.index(instrument.type), name
 
 
 def standard_uncertainty(*parts: float) -> float:
@@ -379,8 +389,8 @@ def standard_uncertainty(*parts: float) -> float:
 
 
 def _gain(kind: str, percent: float, system: str) -> tuple[float, Conversion | None]:
-    """Calibration error for each unit of the number shown, and what shows it: for temperatures a scale
-    with a zero of its own."""
+    """Calibration error per unit of the number shown, and the display that shows it: a temperature scale has
+    its own zero."""
     if kind != "temperature":
         return percent / 100, None
     scale = conversion(
@@ -392,13 +402,13 @@ def _gain(kind: str, percent: float, system: str) -> tuple[float, Conversion | N
 def _lasting(slot: int | None, *, shared: bool) -> int:
     """Whose calibration error a reading carries from visit to visit.
 
-    A shared sensor's dimension names it; a sensor of one reading alone is named by its instrument too.
+    The dimension of a shared sensor identifies it; a sensor of one reading needs its instrument too.
     """
     return 0 if shared or slot is None else DIMENSIONS * (1 + slot)
 
 
 def _element(type_: InstrumentType, measured_as: str) -> int:
-    """Which sensor of the instrument makes the reading; one thermometer serves air and lines."""
+    """Which sensor of the instrument takes the reading; one thermometer serves air and lines."""
     elements = [name for name in type_.accuracies if name != "line_temperature"] or [
         "line_temperature"
     ]

@@ -1,4 +1,4 @@
-"""What is taken for granted of a suction line by its length and insulation."""
+"""What is assumed about a suction line from its length and insulation."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from service.reference.line_sets import DOUBT, SUPERHEAT_PER_METRE, USUAL_LENGTH
 
 
 def superheat_of_lines(leaves: Mapping[str, Any]) -> tuple[float, float]:
-    """Superheat at the outdoor unit that a line set adds over a usual one: mean and spread [K]."""
+    """Superheat at the outdoor unit that a line set adds compared with a usual one: mean and spread [K]."""
     length = leaves.get(LINE_SET + "length", USUAL_LENGTH)
     gain = SUPERHEAT_PER_METRE[leaves.get(LINE_SET + "insulated", True)] * length
     added = gain - SUPERHEAT_PER_METRE[True] * USUAL_LENGTH

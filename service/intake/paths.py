@@ -18,7 +18,7 @@ MOTORS = ("compressor", "outdoor_fan", "indoor_blower")
 GAUGE_PRESSURES = ("suction_pressure", "liquid_pressure", "discharge_pressure")
 DIAL_TEMPERATURES = ("suction_saturation_temperature", "liquid_saturation_temperature")
 
-#: What is taken for granted: rows of ``service/reference/assumptions.py``.
+#: What is assumed: rows of ``service/reference/assumptions.py``.
 ASSUMED = "assumed."
 #: Vapour and liquid of the refrigerant.
 PHASES = "refrigerant.single_phase"

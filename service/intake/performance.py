@@ -140,8 +140,8 @@ def _blower_table(entry: Entry) -> None:
     if any(after <= before for before, after in pairwise(pressures)):
         entry.refusals.append(
             Refusal(
-                pointer("unit", "blower_table"), None, "rows of ascending static pressure",
-                "is not in the order of its static pressures",
+                pointer("unit", "blower_table"), None, "rows in ascending order of static pressure",
+                "is not in ascending order of static pressure",
                 "Sort the rows, and give each pressure once.",
             )
         )  # fmt: skip
@@ -158,8 +158,8 @@ def _compressor_map(entry: Entry) -> None:
             Refusal(
                 pointer("unit", "compressor_map"), None,
                 "one of suction_superheat and suction_temperature",
-                "must say at which suction gas the map holds, in one way",
-                "Give the one that stands in the compressor's data.",
+                "must state the suction gas of the map in exactly one way",
+                "Give the one that the compressor's data sheet states.",
             )
         )  # fmt: skip
         return

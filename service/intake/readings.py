@@ -221,7 +221,7 @@ def _saturation_temperature(
             Refusal(
                 one.where, one.given,
                 f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
-                "lies outside the saturation curve of the refrigerant",
+                "is outside the saturation curve of the refrigerant",
                 "Check the refrigerant and the unit.",
             )
             for one in beyond
@@ -294,9 +294,10 @@ def take_placements(entry: Entry) -> None:
 
 def take_open_to_air(entry: Entry) -> None:
     """Gauges that did not show zero when open to the air."""
-    for name, instrument in entry.request.kit.items():
-        if instrument.open_to_air_reading is not None:
-            _open_to_air(entry, name, instrument.open_to_air_reading)
+    for name in entry.kit.instruments:
+        shown = entry.request.kit[name].open_to_air_reading
+        if shown is not None:
+            _open_to_air(entry, name, shown)
 
 
 def _open_to_air(entry: Entry, name: str, given: Any) -> None:  # noqa: ANN401

@@ -1,4 +1,4 @@
-"""What is refused, and how the caller is told; no HTTP here."""
+"""What is refused, and what the caller reads about it; no HTTP here."""
 
 from __future__ import annotations
 

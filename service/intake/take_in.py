@@ -1,6 +1,6 @@
 """From the request to SI: readings become numbers with structured instrument errors.
 
-This is the one door at which units, gauge or absolute pressure, and instruments are settled.
+Units, gauge or absolute pressure, and instruments are settled here and nowhere else.
 """
 
 from __future__ import annotations
@@ -32,9 +32,9 @@ def take_in(
 ) -> Visit:
     """Settle units, instruments and errors of a request.
 
-    Of a visit that is ``compared`` with another, what instruments of the kit carry from visit to visit
-    is kept apart from what is new at each.  ``planned`` are numbers of repeats of readings that are yet to
-    be made.
+    For a visit that is ``compared`` with another, errors that instruments of the kit carry from visit to
+    visit are kept apart from those that are new each time.  ``planned`` are numbers of repeats of readings
+    that are not made yet.
 
     Raises
     ------

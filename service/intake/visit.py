@@ -25,7 +25,7 @@ class BlowerTable(NamedTuple):
 
 
 class PresumedPlate(NamedTuple):
-    """A nameplate of two voltages, taken for granted where one of them was given; what ``shows`` it."""
+    """A dual-voltage nameplate, assumed where only one voltage was given; and what ``shows`` it."""
 
     plate: DualVoltage
     shows: str
@@ -106,7 +106,7 @@ class Visit:
 
 
 def _form(value: Any) -> object:  # noqa: ANN401
-    """What of a leaf without errors visits must share: of numbers and tables of them the form alone."""
+    """What visits must share of a leaf without errors: for numbers and tables of numbers, only the form."""
     if isinstance(value, float):
         return None
     return tuple([_form(part) for part in value]) if isinstance(value, tuple) else value

@@ -1,4 +1,4 @@
-"""What is taken for granted where nothing was measured: a value and an honest spread.
+"""What is assumed where nothing was measured: a value and an honest spread.
 
 Each row is a random variable of its own in every band, named ``assumption: ...`` in
 ``variance_shares``.  A row is drawn only where a derivation uses it.
@@ -16,8 +16,8 @@ from typing import Literal
 class Assumption:
     """One assumption, in SI: ``spread`` is a half-width if rectangular, else a standard deviation.
 
-    One that is ``lasting`` errs alike at every visit to the unit; the others are about the visit, or
-    about what a service may change.
+    One that is ``lasting`` errs by the same amount at every visit to the unit; the others belong to the
+    visit, or to what a service may change.
     """
 
     name: str
@@ -29,7 +29,7 @@ class Assumption:
     lasting: bool = True
 
 
-#: Standard deviation in the slopes of a performance map, relative change for each kelvin between the
+#: Standard deviation in the slopes of a performance map, relative change per kelvin between the
 #: visit and the rating point.  Source ``map_spread``: the spread among four published maps (0.06 and
 #: 0.2 %/K for capacity, 0.24 and 0.26 %/K for power over capacity), doubled, as units differ more than
 #: the averages behind the maps do.
@@ -61,23 +61,23 @@ _ROWS = (
         0.07, 0.04, "rectangular", "practice",
     ),
     Assumption(
-        "blower_power", "blower power for each airflow [W/(m3/s)], 441 W per 1,000 cfm",
+        "blower_power", "blower power per airflow [W/(m3/s)], 441 W per 1,000 cfm",
         934.4, 370.0, "rectangular", "default_blower_power",
     ),
     Assumption(
-        "blower_table", "airflow over what the blower table says", 1.0, 0.05, "normal", "practice",
+        "blower_table", "ratio of airflow to the blower table", 1.0, 0.05, "normal", "practice",
     ),
     Assumption(
-        "coil_drop_law", "airflow over what the square-root law gives at the coil (wet or dry, clean)",
+        "coil_drop_law", "ratio of airflow to the square-root law at the coil (wet or dry, clean)",
         1.0, 0.10, "normal", "square_root_law", lasting=False,
     ),
     Assumption(
         "filter_drop_law",
-        "airflow over what the square-root law gives at the filter (as loaded as at its rated point)",
+        "ratio of airflow to the square-root law at the filter (as loaded as at its rated point)",
         1.0, 0.12, "normal", "square_root_law", lasting=False,
     ),
     Assumption(
-        "known_heat", "share of the known heat that the air between the two sensors takes up",
+        "known_heat", "share of the known heat that the air absorbs between the two sensors",
         0.98, 0.03, "normal", "practice", lasting=False,
     ),
     Assumption(
@@ -85,11 +85,11 @@ _ROWS = (
         124.5, 25.0, "rectangular", "rated_static_pressure",
     ),
     Assumption(
-        "nominal_airflow", "airflow over 400 cfm for each ton of rated capacity",
+        "nominal_airflow", "ratio of airflow to 400 cfm per ton of rated capacity",
         1.0, 0.18, "normal", "nominal_airflow", lasting=False,
     ),
     Assumption(
-        "compressor_map", "mass flow over what the compressor's map says",
+        "compressor_map", "ratio of mass flow to the compressor's map",
         1.0, 0.03, "normal", "ahri_540_tolerance",
     ),
     Assumption(
@@ -106,22 +106,22 @@ _ROWS = (
     ),
     Assumption(
         "rating_pumping",
-        "mass flow over that of a compressor which pumps as the rating implies (wear included)",
+        "ratio of mass flow to that of a compressor that pumps as its rating implies (wear included)",
         1.0, 0.07, "normal", "practice", lasting=False,
     ),
     Assumption(
-        "volumetric_slope", "loss of volumetric efficiency for each unit of compression ratio",
+        "volumetric_slope", "loss of volumetric efficiency per unit of compression ratio",
         0.03, 0.02, "rectangular", "practice",
     ),
     Assumption(
-        "condensate_steady", "condensate caught over water taken out of the air",
+        "condensate_steady", "ratio of condensate caught to water removed from the air",
         1.0, 0.06, "normal", "practice", lasting=False,
     ),
     Assumption(
-        "rated_capacity", "capacity of a new unit over its rating", 1.0, 0.025, "normal", "ahri_210",
+        "rated_capacity", "ratio of a new unit's capacity to its rating", 1.0, 0.025, "normal", "ahri_210",
     ),
     Assumption(
-        "rated_efficiency", "efficiency of a new unit over its rating", 1.0, 0.025, "normal",
+        "rated_efficiency", "ratio of a new unit's efficiency to its rating", 1.0, 0.025, "normal",
         "ahri_210",
     ),
     Assumption(
@@ -129,7 +129,7 @@ _ROWS = (
         "(losses of cycling)", 0.90, 0.05, "rectangular", "cycling_loss",
     ),
     Assumption(
-        "dry_coil_slope", "relative change of a dry coil's capacity for each kelvin of return dry bulb",
+        "dry_coil_slope", "relative change of a dry coil's capacity per kelvin of return dry bulb",
         0.015, 0.008, "normal", "dry_coil",
     ),
     *(

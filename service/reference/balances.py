@@ -1,6 +1,6 @@
 """Independent ways to the same quantity: the balances that readings must satisfy.
 
-Also what usually goes wrong with a reading, so that a disagreement can be put in words.
+Also what usually goes wrong with a reading, so that the answer can explain a disagreement.
 """
 
 from __future__ import annotations
@@ -43,19 +43,19 @@ FAMILIES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     }
 )
 
-#: Probability under which the balances count as not agreeing.
+#: Probability below which the balances count as disagreeing.
 DISAGREEMENT = 0.05
 
-#: Factor on the stated accuracies beyond which a disagreement is no matter of accuracy any more:
-#: something is plainly wrong, and nothing is averaged.
+#: Factor on the stated accuracies beyond which accuracy no longer explains a disagreement: a reading is
+#: wrong, and nothing is averaged.
 GROSS_DISAGREEMENT = 5.0
 
-#: Two candidates whose effects on the balances are closer than this cosine cannot be told apart.
+#: The balances cannot separate two candidates whose effects are closer than this cosine.
 TOLD_APART = 0.97
 
-#: Largest error by which a reading that was made at all is ever wrong, by its kind, in SI; of what is not
-#: listed it is a factor, :data:`LARGEST_FACTOR`.  A sensor in the sun or in a hot duct, a clamp off its
-#: pipe, a percentage misread; common practice, no source.
+#: Largest possible error of a reading, by its kind, in SI; kinds that are not listed have a factor,
+#: :data:`LARGEST_FACTOR`.  A sensor in the sun or in a hot duct, a clamp off its pipe, a misread
+#: percentage; common practice, no source.
 LARGEST_MISTAKE: Mapping[str, float] = MappingProxyType(
     {
         "air_temperature": 15.0,
@@ -64,27 +64,27 @@ LARGEST_MISTAKE: Mapping[str, float] = MappingProxyType(
         "relative_humidity": 0.30,
     }
 )
-#: The same of an absolute pressure (a hose that hardly opens, a gauge never zeroed), and of all other
-#: readings (a clamp around a part of the current, a hood that leaks), as a factor on the reading.
+#: The same for an absolute pressure (a hose that hardly opens, a gauge never zeroed), and for all other
+#: readings (a clamp around part of the current, a hood that leaks), as a factor on the reading.
 LARGEST_PRESSURE_FACTOR = 1.25
 LARGEST_FACTOR = 2.5
-#: Share of the largest mistake left where nothing is known that makes a reading wrong on that side: a clamp
-#: errs towards the air around it, hardly away from it.
+#: Share of the largest mistake that remains on a side without a known cause: a clamp errs towards the
+#: surrounding air, hardly away from it.
 LARGEST_WITHOUT_CAUSE = 1.0 / 3.0
-#: Standard deviations by which an assumption is ever wrong.
+#: Largest error of an assumption, in its standard deviations.
 LARGEST_ASSUMPTION = 4.0
 
-#: What makes a reading wrong, where it reads too low and where it reads too high; source ``practice``.
+#: What makes a reading too low, and what makes it too high; source ``practice``.
 COMMON_MISTAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
-        "supply_air_wet_bulb": ("", "a wick that has dried out, or a sensor not yet settled"),
-        "return_air_wet_bulb": ("", "a wick that has dried out, or a sensor not yet settled"),
+        "supply_air_wet_bulb": ("", "a wick that has dried out, or a sensor that has not settled"),
+        "return_air_wet_bulb": ("", "a wick that has dried out, or a sensor that has not settled"),
         "supply_air_dry_bulb": (
             "a sensor that sees the cold coil or carries drops of water",
-            "a sensor too far downstream, or mixed with room air",
+            "a sensor too far downstream, or room air mixed in",
         ),
         "return_air_dry_bulb": ("a sensor near the supply", "a sensor in a hot attic duct"),
-        "outdoor_air_dry_bulb": ("", "a sensor in the sun, or in the air that leaves the unit"),
+        "outdoor_air_dry_bulb": ("", "a sensor in the sun, or in the unit's discharge air"),
         "suction_line_temperature": (
             "", "a clamp without insulation, or with poor contact, that reads towards the warm air",
         ),
@@ -98,8 +98,8 @@ COMMON_MISTAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "a clamp without insulation, with poor contact, or too far from the compressor", "",
         ),
         "compressor_common_current": (
-            "the clamp around the wrong wire (start or run winding, or a part of the current)",
-            "the clamp around the whole unit's feed, or another wire",
+            "the clamp around the wrong wire (start or run winding, or part of the current)",
+            "the clamp around the feed of the whole unit, or another wire",
         ),
         "outdoor_unit_power": (
             "the meter sees only part of the unit", "the meter sees other loads as well",
@@ -108,7 +108,7 @@ COMMON_MISTAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "total_external_static_pressure": ("a blocked or badly placed tip", "a badly placed tip"),
         "coil_pressure_drop": ("", "a dirty coil: the rated point no longer holds"),
         "filter_pressure_drop": ("", "a loaded filter: the rated point no longer holds"),
-        "condensate_rate": ("water that still drips from the coil and pan, or leaks", ""),
+        "condensate_rate": ("water still dripping from the coil and pan, or leaking", ""),
         "suction_pressure": ("a hose or core that does not open", "a gauge that was not zeroed"),
         "liquid_pressure": ("a hose or core that does not open", "a gauge that was not zeroed"),
     }

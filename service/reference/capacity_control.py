@@ -18,7 +18,7 @@ FIXED_CAPACITY = ("single_speed",)
 
 @dataclass(frozen=True, slots=True)
 class Unsettled:
-    """Why the capacity of a kind of unit is not known, and how to settle it; both are whole sentences."""
+    """Why the capacity of a kind of unit is not known, and how to find it; both are whole sentences."""
 
     reason: str
     remedy: str
@@ -28,18 +28,18 @@ class Unsettled:
 UNSETTLED: Mapping[str, Unsettled] = MappingProxyType(
     {
         "two_stage": Unsettled(
-            "The stage that ran is not known: in low stage a two-stage unit moves about 0.73 of its full "
-            "capacity for about 0.63 of the power.",
+            "The stage that ran is not known, and in low stage a two-stage unit delivers about 0.73 of its full "
+            "capacity at about 0.63 of the power.",
             "Call for full stage at the thermostat (set it several degrees from room temperature), wait "
-            "until the stage delay is over and the unit runs steadily, and read again; readings of a run "
-            "that was held in full stage may be given as those of a single-speed unit.",
+            "until the stage delay is over and the unit runs steadily, and read again. Readings of a run "
+            "held in full stage may be given as those of a single-speed unit.",
             "stage_ratios",
         ),
         "variable_speed": Unsettled(
-            "A variable-speed unit chooses its own speed, superheat and subcooling, so what it should show "
-            "is not known.",
-            "Run it in the maker's test mode, wait until it reports that it is stable, and hold the "
-            "readings against the maker's own values for that mode.",
+            "A variable-speed unit chooses its own speed, superheat and subcooling, so the values that it should "
+            "show are not known.",
+            "Run it in the maker's test mode, wait until it reports that it is stable, and compare the "
+            "readings with the maker's own values for that mode.",
             "stage_ratios",
         ),
     }

@@ -14,8 +14,8 @@ from typing import Literal
 SignalWord = Literal["danger", "warning", "caution", "notice"]
 
 DEFERRAL = (
-    "Local code, the maker's instructions and the law come first; leave the work to people "
-    "licensed for it where they require so."
+    "Local code, the maker's instructions and the law come first. Where they require a licence, leave the "
+    "work to people who hold it."
 )
 
 
@@ -23,7 +23,7 @@ DEFERRAL = (
 class CautionRow:
     """One caution; ``hazard`` names it in a word or two, for those who do not do the work.
 
-    One that is ``for_everyone`` stays when the work is done, and is told them in full.
+    One that is ``for_everyone`` remains after the work is done, and is shown to them in full.
     """
 
     id: str
@@ -41,25 +41,25 @@ _ROWS = (
     CautionRow(
         "live_voltage", "danger", "electrical_readings",
         "Electrical readings were given.",
-        "Live parts can kill. De-energise, lock out and verify dead before touching; where a "
-        "reading needs power, use rated instruments and protective equipment, and keep one person "
-        "near who can help.",
+        "Live parts can kill. De-energise, lock out and verify dead before you touch anything. Where a "
+        "reading needs power, use rated instruments and protective equipment, and have someone nearby "
+        "who can help.",
         "osha_1910_333",
         hazard="live voltage",
     ),
     CautionRow(
         "stored_charge", "danger", "capacitor",
         "A capacitor was read or is to be replaced.",
-        "A capacitor holds a lethal charge after power is off. Isolate, wait, discharge through a "
-        "resistor, verify with a meter, and treat it as live until then.",
+        "A capacitor can hold a lethal charge after the power is off. Isolate, wait, discharge it through a "
+        "resistor and verify with a meter. Treat it as live until then.",
         "nec_460_6",
         hazard="capacitors that hold a charge",
     ),
     CautionRow(
         "flammable_a3", "danger", "refrigerant_a3",
         "The refrigerant is in safety group A3 (higher flammability).",
-        "This refrigerant is highly flammable. No ignition sources, no open flame, no unlisted electrical tools; "
-        "ventilate, use a detector made for it, and work only on equipment listed for it.",
+        "This refrigerant is highly flammable. No ignition sources, no open flame, no unlisted electrical tools. "
+        "Ventilate, use a detector made for it, and work only on equipment listed for it.",
         "iec_60335_2_40",
         hazard="a highly flammable refrigerant", for_everyone=True,
     ),
@@ -83,7 +83,7 @@ _ROWS = (
         "refrigerant_under_pressure", "warning", "pressure_readings",
         "Refrigerant pressures were read.",
         "Escaping refrigerant freezes skin and eyes and displaces air. Wear eye protection and "
-        "gloves, purge hoses safely, never exceed the rating of hoses and gauges, never use oxygen "
+        "gloves, and purge hoses safely. Never exceed the rating of hoses and gauges, and never use oxygen "
         "to pressurise.",
         "safety_practice",
         hazard="refrigerant under pressure",
@@ -91,57 +91,55 @@ _ROWS = (
     CautionRow(
         "high_pressure", "warning", "high_pressure",
         "The high side is above 500 psi gauge.",
-        "Such a pressure is near the working limit of common hoses and relief settings. Use hoses and "
-        "gauges rated for it; if the day does not explain it, stop and find the cause.",
+        "This pressure is near the working limit of common hoses and near relief settings. Use hoses and "
+        "gauges rated for it. If the weather does not explain it, stop and find the cause.",
         "safety_practice",
         hazard="unusually high pressure",
     ),
     CautionRow(
         "hot_surface", "warning", "hot_discharge",
         "The discharge line is above 140 °F (60 °C).",
-        "The line burns at a touch. Let it cool or wear gloves made for heat.",
+        "This line burns on contact. Let it cool, or wear heat-resistant gloves.",
         "safety_practice",
         hazard="hot surfaces",
     ),
     CautionRow(
         "heat_stress", "warning", "hot_day",
         "Outdoor air is at or above 90 °F (32 °C).",
-        "Heat illness comes quickly on roofs and in attics. Water, rest, shade, and a second "
-        "person who checks on you.",
+        "Heat illness comes quickly on roofs and in attics. Drink water, rest in the shade, and have a second "
+        "person check on you.",
         "osha_heat",
         hazard="heat",
     ),
     CautionRow(
         "starved_compressor", "caution", "starved_compressor",
-        "Suction, superheat and head show that the compressor gets next to no refrigerant.",
-        "Stop the compressor: it overheats without suction gas, and in a vacuum it draws in air. Do not bypass "
-        "a pressure switch to keep it running, and do not add refrigerant before the leak is found.",
+        "Suction pressure, superheat and head pressure show that almost no refrigerant reaches the compressor.",
+        "Stop the compressor. It overheats without suction gas, and in a vacuum it draws in air. Do not bypass "
+        "a pressure switch to keep it running, and do not add refrigerant before you find the leak.",
         "safety_practice",
         hazard="a compressor that runs without refrigerant",
     ),
     CautionRow(
         "coil_cleaner", "caution", "coil_cleaning",
         "A coil was or is to be cleaned.",
-        "Cleaners burn skin and eyes and fins cut. Power off and locked out, gloves and eye "
-        "protection, the cleaner's safety data sheet, water kept out of electrical parts.",
+        "Cleaners burn skin and eyes, and fins cut. Turn the power off and lock it out. Wear gloves and eye "
+        "protection, follow the cleaner's safety data sheet, and keep water out of electrical parts.",
         "safety_practice",
         hazard="cleaning chemicals",
     ),
     CautionRow(
         "refrigerant_release", "notice", "refrigerant_known_or_opened",
         "The refrigerant circuit was accessed or is to be opened.",
-        "Knowingly venting refrigerant is unlawful in many places. Recover it, weigh it, keep "
-        "records; certification is required where the law says so (in the United States 40 CFR 82 "
-        "Subpart F).",
+        "Knowingly venting refrigerant is unlawful in many places. Recover it, weigh it and keep "
+        "records. The law may require certification (in the United States, 40 CFR 82 Subpart F).",
         "epa_608",
         hazard="refrigerant that must not escape",
     ),
     CautionRow(
         "general", "notice", "always",
         "Every answer carries this.",
-        "These are calculations from readings, not permission to work. Verify before you open, "
-        "cut, charge or replace anything; a reading can be wrong. Keep guards on: fans start "
-        "without notice.",
+        "These are calculations from readings, not permission to work. A reading can be wrong: verify "
+        "before you open, cut, charge or replace anything. Keep guards on. Fans start without warning.",
         "safety_practice",
     ),
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Conditions under which limits mean anything, and windows of plausible operation.  SI."""
+"""Conditions under which limits apply, and windows of plausible operation.  SI."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ LOWEST_RETURN = _degf(70.0)
 #: Minutes of running before readings settle; source ``ra3_running_time``.
 RUNNING_MINUTES = 15.0
 
-#: Agreement of a saturation temperature with the pressure given beside it [K]; source
+#: Agreement of a saturation temperature with the pressure given for the same side [K]; source
 #: ``ra3_saturation_reread``.
 SATURATION_AGREEMENT = 3.0 * DEGF
 
@@ -39,7 +39,7 @@ PLAUSIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 
-#: The same for temperatures that stand for the last two where the air was not read [K]; source
+#: The same for the temperatures that replace the last two where the air was not read [K]; source
 #: ``plausible_windows``.
 PLAUSIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
@@ -48,25 +48,25 @@ PLAUSIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 
-#: Probability beyond which a reading order counts as shown wrong (two-sided 95 % band).
+#: Probability above which two readings count as shown to be in the wrong order (two-sided 95 % band).
 SHOWN = 0.975
 
-#: Highest wet bulb over dry bulb [K] that instruments can explain; beyond it one is wrong.
+#: Largest excess of wet bulb over dry bulb [K] that instruments can explain; beyond it one is wrong.
 WET_BULB_EXCESS = 1.5
 
 #: Outdoor air from which heat stress is a hazard [K] (90 °F); source ``osha_heat``.
 HOT_DAY = _degf(90.0)
 
-#: Discharge line that burns at a touch [K] (140 °F); source ``safety_practice``.
+#: Discharge line that burns on contact [K] (140 °F); source ``safety_practice``.
 BURNING_SURFACE = _degf(140.0)
 
-#: High-side gauge pressure that calls for a word [Pa] (500 psi); source ``safety_practice``.
+#: High-side gauge pressure that calls for a caution [Pa] (500 psi); source ``safety_practice``.
 HIGH_PRESSURE = 500.0 * 6894.757293168361
 
 #: Half the last digit that a sentence shows [K]: a reading that prints as the limit is at it.
 EDGE = 0.05
 
-#: Results beyond which no running comfort-cooling system can be [K]; the readings or their units
+#: Windows that no running comfort-cooling system can leave [K]: outside them the readings or their units
 #: are wrong.  Source ``plausible_windows``.
 CREDIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
@@ -77,12 +77,12 @@ CREDIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 
-#: Evaporating temperature [K] under which comfort cooling never runs: low-pressure switches open not far
+#: Evaporating temperature [K] below which comfort cooling never runs: low-pressure switches open not far
 #: below (about 50 psig with R-410A and 25 psig with R-22, 0 to 4 °F); source ``low_pressure_cut_out``.
 LOWEST_EVAPORATING = _degf(20.0)
 
-#: What a circuit with next to no liquid shows beside such a suction [K]: superheat over this, condensing
-#: temperature over outdoor air and temperature split under these; source ``nearly_empty``.
+#: What a circuit with almost no liquid shows besides so low a suction [K]: superheat above this, condensing
+#: temperature over outdoor air and temperature split below these; source ``nearly_empty``.
 MUCH_SUPERHEAT = 25.0 * DEGF
 LITTLE_HEAD = 10.0 * DEGF
 LITTLE_SPLIT = 12.0 * DEGF
@@ -90,51 +90,53 @@ LITTLE_SPLIT = 12.0 * DEGF
 #: Condensing over outdoor air [K] beyond what any air-cooled unit needs; source ``condensing_over_ambient``.
 FAR_OVER_AMBIENT = 35.0 * DEGF
 
-#: Condensing temperatures [K] at which high-pressure switches open at the lowest (600 psig with R-410A), and
-#: near that (nine tenths of it); R-22 opens at 400 psig, 154 °F.  Source ``high_pressure_cut_out``.
+#: Lowest condensing temperature [K] at which high-pressure switches open (600 psig with R-410A), and a
+#: temperature near it (nine tenths of that pressure); R-22 opens at 400 psig, 154 °F.  Source
+#: ``high_pressure_cut_out``.
 HIGH_CUT_OUT = _degf(148.0)
 NEAR_CUT_OUT = _degf(141.0)
 
-#: Evaporating temperature [K] at which the coil's water freezes.
+#: Evaporating temperature [K] at which water on the coil freezes.
 FREEZING = 273.15
 #: Temperatures [K] that no running system shows, whatever the air; source ``plausible_windows``.
 CREDIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
     {"evaporating_temperature": (228.0, 305.0), "condensing_temperature": (273.0, 360.0)}
 )
 
-#: Signs by which heating, cooling and swapped probes are known; source ``signs_of_mode``.  Supply air
-#: warmer or colder than return air by so much [K]; a split beyond the second is no unit's.
+#: Signs of heating, cooling and swapped probes; source ``signs_of_mode``.  Supply air
+#: warmer or colder than return air by so much [K]; no unit has a split beyond the second.
 AIR_CHANGED = (5.0, 17.0)
-#: Supply air of heating from, of cooling up to, and air of a room [K].
+#: Lowest supply air of heating, highest of cooling, and the range of room air [K].
 HEATED_SUPPLY = _degf(85.0)
 COOLED_SUPPLY = _degf(75.0)
 ROOM_AIR = (_degf(60.0), _degf(90.0))
 #: Supply air too hot to be the air of a room [K], whatever the weather.
 HOT_SUPPLY = _degf(95.0)
-#: Outdoor air [K] up to which heating is usual, from which cooling is, and from which nothing defrosts.
+#: Outdoor air [K] up to which heating is usual, from which cooling is usual, and from which no unit defrosts.
 HEATING_WEATHER = _degf(70.0)
 COOLING_WEATHER = _degf(55.0)
 NO_DEFROST = _degf(60.0)
-#: An evaporator so far under outdoor air is the indoor coil's [K].
+#: An evaporating temperature this far below outdoor air [K] is that of the indoor coil.
 EVAPORATING_INDOORS = 18.0
 
-#: Least current of a compressor as a share of its rated-load amps, at the load of the rating point and in
-#: proportion to the load; source ``loaded_current``.
+#: Lowest current of a compressor as a share of its rated-load amps, at the load of the rating point; it
+#: scales with the load.  Source ``loaded_current``.
 LOADED_CURRENT = 0.45
 
-#: Two currents closer than this [1] were read on one wire; source ``motor_currents`` says why they differ.
+#: Two currents closer than this [1] were read on one wire; source ``motor_currents`` says why they differ
+#: otherwise.
 EQUAL_CURRENTS = 0.03
 
-#: Relative humidity [1] under which a percentage was probably given as a fraction.
+#: Relative humidity [1] below which a percentage was probably given as a fraction.
 LOWEST_HUMIDITY = 0.05
 
 #: Disagreement of two ways to the same relative humidity [1] beyond both instruments.
 HUMIDITY_DISAGREEMENT = 0.10
 
-#: Disagreement of altitude and barometer [Pa] beyond any weather: a value reduced to sea level.
+#: Disagreement of altitude and barometer [Pa] beyond any weather: the barometer was reduced to sea level.
 BAROMETER_DISAGREEMENT = 4000.0
 
-#: Air pressure [Pa] under which the split table no longer holds (about 2,500 ft), and under which a
+#: Air pressure [Pa] below which the split table no longer holds (about 2,500 ft), and below which a
 #: dial's printed temperature scale is notably off (about 1,000 ft).
 LOWEST_SPLIT_PRESSURE = 92_500.0
 LOWEST_DIAL_PRESSURE = 97_700.0
@@ -142,10 +144,10 @@ LOWEST_DIAL_PRESSURE = 97_700.0
 #: Closeness of capacitor voltage to line voltage [1] at which it was probably read across the line.
 CAPACITOR_OVER_LINE = 0.03
 
-#: Current [A] under which a motor draws none.
+#: Current [A] below which a motor counts as drawing none.
 NO_CURRENT = 0.1
 
-#: Voltage [V] under which a line is dead, and what a meter shows is induced: common practice, no source.
+#: Voltage [V] below which a line is dead and the meter shows an induced voltage: common practice, no source.
 NO_VOLTAGE = 30.0
 
 
@@ -167,33 +169,33 @@ class DualVoltage:
 #: 10 % under 208 V is 187 V, and 220 V is closer to a 208 V system than to one of 240 V.
 DUAL_VOLTAGES = (DualVoltage(208.0, 230.0, 197.0, (187.0, 220.0), 60),)
 
-#: Compression ratios [1]: under the first nothing is pumped, under the second nothing if the air
-#: shows no cooling either.  Source ``plausible_windows``.
+#: Compression ratios [1]: below the first the compressor pumps nothing; below the second it pumps nothing
+#: if the air shows no cooling either.  Source ``plausible_windows``.
 HARDLY_ANY_LIFT = 1.25
 LITTLE_LIFT = 1.6
 
-#: What shows that nothing is cooled [K]: source ``plausible_windows``.
+#: Values below which the unit is not cooling [K]; source ``plausible_windows``.
 IDLE_COOLING: Mapping[str, float] = MappingProxyType(
     {"temperature_split": 3.0, "evaporating_temperature_under_return_air": 5.0}
 )
 
-#: Zero error of a gauge [Pa] that a zeroed one does not exceed (1 psi).
+#: Zero error [Pa] that a zeroed gauge does not exceed (1 psi).
 ZERO_ALLOWANCE = 6894.757293168361
 
-#: Tolerance taken for a capacitor whose marking is not given [%]; source ``capacitor_marking``.
+#: Tolerance assumed for a capacitor whose marking is not given [%]; source ``capacitor_marking``.
 CAPACITOR_TOLERANCE = 6.0
 
-#: One cfm for each ton of 12,000 Btu/h, in m3/s for each W.
+#: One cfm per ton of 12,000 Btu/h, in m3/s per W.
 CFM_PER_TON = 0.3048**3 / 60.0 / 3516.853
 
-#: Ratings that a unit of this kind can have: 2,000 to 1,200,000 Btu/h [W] and 50 to 40,000 cfm [m3/s].
+#: Possible ratings of a unit of this kind: 2,000 to 1,200,000 Btu/h [W] and 50 to 40,000 cfm [m3/s].
 RATED_CAPACITY_RANGE = (586.0, 351_700.0)
 RATED_AIRFLOW_RANGE = (0.0235, 18.9)
 
-#: Degrees of freedom that an instrument's stated repeatability is worth beside the scatter of repeats:
+#: Degrees of freedom that an instrument's stated repeatability is worth next to the scatter of repeats:
 #: it counts like six readings.  Common practice, no source.
 REPEATABILITY_WORTH = 5.0
 
-#: Chance (one in a thousand) under which the scatter of repeats is no longer the instrument's; source
-#: ``scatter_of_repeats``.
+#: Probability (one in a thousand) below which the instrument no longer explains the scatter of repeats;
+#: source ``scatter_of_repeats``.
 UNSTEADY_PROBABILITY = 0.001

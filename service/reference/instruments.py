@@ -15,8 +15,8 @@ from types import MappingProxyType
 class DefaultAccuracy:
     """Accuracy of one instrument type for one kind of reading, in SI.
 
-    ``percent_of_reading`` of a temperature is taken of the number the display shows in °F (the
-    sourced statements are written so); ``placement`` is a standard half-width that belongs to one
+    ``percent_of_reading`` of a temperature applies to the number that the display shows in °F, as in the
+    sourced statements; ``placement`` is a standard half-width that belongs to one
     reading (contact of a clamp, spot chosen in a duct), ``repeatability`` a standard deviation.
     """
 
@@ -168,7 +168,7 @@ _TYPES = (
     ),
     InstrumentType(
         "multimeter",
-        "Digital multimeter, alternating voltage.",
+        "Digital multimeter, AC voltage.",
         shares_calibration=True,
         accuracies={"voltage": _CLAMP_VOLTS},
     ),
@@ -220,7 +220,7 @@ _TYPES = (
     ),
     InstrumentType(
         "measuring_vessel",
-        "Vessel and clock for condensate.",
+        "Measuring vessel and clock, for condensate.",
         shares_calibration=True,
         accuracies={
             "condensate_rate": DefaultAccuracy(
@@ -230,7 +230,7 @@ _TYPES = (
     ),
     InstrumentType(
         "gas_meter_and_clock",
-        "The gas meter's dial and a watch, with the heating value of the gas.",
+        "Gas meter dial and a watch, with the heating value of the gas.",
         shares_calibration=True,
         accuracies={
             "heat_flow": DefaultAccuracy(
@@ -242,8 +242,8 @@ _TYPES = (
 
 INSTRUMENT_TYPES: Mapping[str, InstrumentType] = MappingProxyType({t.name: t for t in _TYPES})
 
-#: The type assumed for a reading whose instrument the request does not state: the one with a
-#: published accuracy where there is one, each reading with a sensor of its own.
+#: The type assumed for a reading whose instrument the request does not state: one with a
+#: published accuracy where there is one. Each reading then has its own sensor.
 ASSUMED_TYPE: Mapping[str, str] = MappingProxyType(
     {
         "pressure": "analog_gauge",

@@ -42,17 +42,17 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "nameplate": Source("The unit's own nameplate, as given in the request", "definition"),
         "practice": Source("Common practice in the trade", "practice"),
         "clamp_contact": Source(
-            "A clamp with insulation over it reads up to 2 % of the difference toward the air around, up "
-            "to 6 % (some 2.5 K) low on a discharge line",
+            "An insulated clamp reads up to 2 % of the temperature difference towards the surrounding air, up "
+            "to 6 % (about 2.5 K) low on a discharge line",
             "practice",
         ),
         "spot_in_air": Source(
-            "Air behind a coil is not mixed: one spot is off the mean by some 5 % of what the indoor coil does to "
-            "it, and by 13 % in the stream of the outdoor fan",
+            "Air leaving a coil is not mixed: one spot differs from the mean by about 5 % of the change across the "
+            "indoor coil, and by 13 % in the discharge of the outdoor fan",
             "practice",
         ),
         "change_that_matters": Source(
-            "A loss of 5 % in capacity or efficiency is the usual lower line of a fault worth acting on",
+            "A fault is usually worth acting on from a loss of 5 % in capacity or efficiency",
             "memory",
         ),
         "change_sizes": Source(
@@ -66,14 +66,14 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "fault_priors": Source(
-            "About half of the visits are to a unit with a fault; each fault's share by what field studies of "
-            "airflow and charge and repair practice suggest, low enough to want evidence",
+            "About half of the visits are to a unit with a fault; each fault's share follows what field studies of "
+            "airflow and charge and repair practice suggest, low enough that a finding needs evidence",
             "practice",
         ),
         "charge_effects": Source(
             "Charge on capacity, power and efficiency: fits of Domanski and others (NIST TN 1848) as open "
             "codes carry them; on superheat and subcooling: signs of Li, Table 1-1, sizes by a cycle model, "
-            "an expansion valve holding superheat to some 20 % under charge",
+            "an expansion valve holding superheat down to about 20 % undercharge",
             "published",
         ),
         "condenser_effects": Source(
@@ -93,8 +93,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "non_condensable_effects": Source(
-            "Gas that does not condense adds its pressure to the condenser's: power of the open NREL and "
-            "Purdue fits; condensing temperature as read and subcooling rise alike (cycle model)",
+            "Non-condensable gas adds its pressure to the condenser's: power of the open NREL and "
+            "Purdue fits; condensing temperature as read and subcooling rise equally (cycle model)",
             "published",
         ),
         "compressor_effects": Source(
@@ -103,7 +103,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "metering_effects": Source(
-            "A device that feeds too much or too little moves liquid between the coils; signs and sizes by a "
+            "A device that overfeeds or underfeeds moves liquid between the coils; signs and sizes by a "
             "cycle model",
             "practice",
         ),
@@ -111,16 +111,16 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Air entering the coil within 3 °F of the room at the grille", "practice"
         ),
         "gross_error_practice": Source(
-            "One grossly wrong reading in some thirty visits (a clamp off the pipe, a hose shut, a sensor in "
-            "the sun, a refrigerant misread)",
+            "One grossly wrong reading in about thirty visits (a clamp off the pipe, a closed hose, a sensor in "
+            "the sun, a misread refrigerant)",
             "practice",
         ),
         "unknown_fault": Source(
-            "Something that is not in the list, in one visit of fifty, with about 4 K of added scatter",
+            "A fault that is not on the list, in one visit of fifty, with about 4 K of added scatter",
             "practice",
         ),
         "gap_of_conditions": Source(
-            "Two visits compare plainly with outdoor air within 5 K and return wet bulb within 2 K",
+            "Two visits compare well with outdoor air within 5 K and return wet bulb within 2 K",
             "practice",
         ),
         "ra3_outdoor_limit": Source(
@@ -139,7 +139,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "ra3_superheat_range": Source(
             f"{_RA3_2008}, p. RA3-15: superheat 4 to 25 °F at a metering device that regulates "
-            "superheat, no range of the maker known",
+            "superheat, where the maker states no range",
             "published",
         ),
         "ra3_subcooling_tolerance": Source(
@@ -160,7 +160,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "ra3_saturation_reread": Source(
             "US EPA, ENERGY STAR HVAC quality-installation rater checklist Rev. 07, items "
-            "1.2.11-1.2.12: saturation temperature re-read from the pressure within ±3 °F",
+            "1.2.11-1.2.12: saturation temperature read again from the pressure within ±3 °F",
             "published",
         ),
         "ra3_gauges": Source(
@@ -176,7 +176,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "instrument_class": Source("Usual accuracy of this class of instrument", "memory"),
         "field_airflow": Source(
-            "Between the 5 % or less and the 25 % by which residential return-airflow devices err "
+            "Residential return-airflow devices err by 5 % or less up to 25 % "
             "(Lawrence Berkeley National Laboratory report to the California Energy Commission, 2014); "
             "10 % is this service's choice",
             "published",
@@ -206,8 +206,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "memory",
         ),
         "voltage_imbalance_practice": Source(
-            "Voltage unbalance over 2 % is put right: a motor's derating factor has fallen to 0.95 there "
-            "(a public copy of the NEMA MG 1 derating curve); the line at 2 % is usual advice",
+            "Voltage unbalance above 2 % is corrected: a motor's derating factor has fallen to 0.95 there "
+            "(a public copy of the NEMA MG 1 derating curve); 2 % as the limit is usual advice",
             "practice",
         ),
         "nema_unbalance_stop": Source(
@@ -228,7 +228,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "memory",
         ),
         "imbalance_practice": Source(
-            "Current imbalance reckoned like NEMA MG 1 voltage unbalance", "practice"
+            "Current imbalance calculated like NEMA MG 1 voltage unbalance", "practice"
         ),
         "locked_rotor": Source(
             "A stalled motor draws four to seven times its rated-load amps", "memory"
@@ -238,7 +238,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "capacitor_voltage_practice": Source(
-            "The voltage across a run capacitor under load lies well above the line voltage",
+            "The voltage across a run capacitor under load is well above the line voltage",
             "practice",
         ),
         "split_at_altitude": Source(
@@ -248,8 +248,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "current_imbalance": Source("Current imbalance up to 10 %", "practice"),
         "lost_phase": Source(
             "Current unbalance is 6 to 10 times the voltage unbalance (note to NEMA MG 1, from memory), so "
-            "up to 50 % comes with the 5 % at which motors are stopped; two lines that carry all of the "
-            "current give 100 %",
+            "the 5 % at which motors are stopped gives up to 50 %; two lines that carry all the current give "
+            "100 %",
             "practice",
         ),
         "capacitor_marking": Source(
@@ -261,12 +261,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Discharge line of 225 °F or less, measured close to the compressor", "practice"
         ),
         "condensing_over_ambient": Source(
-            "Condensing temperature over outdoor air for air-cooled units: at least 5 °F; at most about 30 °F "
-            "for units of usual efficiency, about 20 °F from SEER 13 up, 35 °F for any",
+            "Condensing temperature above outdoor air for air-cooled units: at least 5 °F; at most about 30 °F "
+            "for units of usual efficiency, about 20 °F from SEER 13 up, 35 °F for any unit",
             "practice",
         ),
         "nearly_empty": Source(
-            "With next to no liquid left, suction and head are low together, the suction gas arrives at room "
+            "With almost no liquid left, suction and head pressure are both low, the suction gas arrives at room "
             "temperature, and the air is hardly cooled; the thresholds are this service's choice",
             "practice",
         ),
@@ -277,15 +277,15 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "low_pressure_cut_out": Source(
             "Low-pressure switches of air conditioners open at about 50 psig with R-410A and 25 psig with "
-            "R-22 (0 to 4 °F); comfort cooling never evaporates under 20 °F",
+            "R-22 (0 to 4 °F); comfort cooling never evaporates below 20 °F",
             "practice",
         ),
         "coil_freezing": Source(
-            "A coil that evaporates under 32 °F collects ice: 101.6 psig with R-410A, 57.7 psig with R-22",
+            "A coil that evaporates below 32 °F collects ice: 101.6 psig with R-410A, 57.7 psig with R-22",
             "practice",
         ),
         "flooding": Source(
-            "Discharge gas less than 20 to 25 °F over its saturation temperature carries liquid through the "
+            "With discharge gas less than 20 to 25 °F above its saturation temperature, liquid passes through the "
             "compressor",
             "memory",
         ),
@@ -295,7 +295,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "motor_running": Source("A motor that runs draws current", "definition"),
         "field_share_of_rating": Source(
-            "90 % of the rating: a loss of 5 % is this service's line of what matters, and units of one rating "
+            "90 % of the rating: this service counts a loss of 5 % as one that matters, and units of one rating "
             "differ by 5 % (two standard deviations)",
             "practice",
         ),
@@ -317,17 +317,17 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "loaded_current": Source(
             "Rated-load amps are 64 to 71 % of the largest current that the compressor may draw (maximum "
             "continuous current over 1.40 to 1.56, from memory); at the load of the rating point a single-speed "
-            "compressor draws 60 to 90 % of them, one that leaks inside less; 45 % is the least taken for possible",
+            "compressor draws 60 to 90 % of them, one that leaks internally less; 45 % is taken as the least possible",
             "practice",
         ),
         "motor_currents": Source(
-            "The common wire carries the start and the run winding's current together, which are up to a "
-            "quarter of a cycle apart: more than either",
+            "The common wire carries the currents of the start and run windings, which are up to a quarter of a "
+            "cycle apart: their sum is larger than either",
             "definition",
         ),
         "signs_of_mode": Source(
             "Heating warms the supply air and makes the vapour line the hot line; cooling does the opposite; "
-            "the lines drawn between them are usual ones",
+            "the thresholds between them are usual ones",
             "practice",
         ),
         "plausible_windows": Source(
@@ -387,17 +387,17 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Temperature-rise method for airflow: heat over specific heat times rise", "practice"
         ),
         "nominal_airflow": Source(
-            "350 to 450 cfm for each ton are usual; installed systems stray further", "practice"
+            "350 to 450 cfm per ton is usual; installed systems vary more widely", "practice"
         ),
         "airflow_gate": Source(
-            f"{_RA3_2008}, p. RA3-15: more than 300 cfm for each ton for a valid charge test",
+            f"{_RA3_2008}, p. RA3-15: more than 300 cfm per ton for a valid charge test",
             "published",
         ),
         "energy_balance": Source("Steady-flow energy balance", "definition"),
         "rating_cycle": Source(
             "Makers' published cooling tables at 95/80/67 °F, second-hand: units of 10 SEER evaporate near "
-            "46 °F and condense near 19 °F over outdoor air, of 13 to 14 SEER near 49 to 52 °F and 15 to "
-            "16 °F over, packaged and wall-mounted ones up to 31 °F; about 10 °F of superheat and subcooling",
+            "46 °F and condense near 19 °F above outdoor air, of 13 to 14 SEER near 49 to 52 °F and 15 to "
+            "16 °F above, packaged and wall-mounted ones up to 31 °F; about 10 °F of superheat and subcooling",
             "practice",
         ),
         "cycling_loss": Source(
@@ -445,8 +445,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "memory",
         ),
         "outdoor_fan_practice": Source(
-            "A motor that draws no current stands still, or the clamp is around the wrong wire; without its "
-            "outdoor fan a unit condenses 45 °F and more over outdoor air and soon trips",
+            "A motor that draws no current is not turning, or the clamp is around the wrong wire; without its "
+            "outdoor fan a unit condenses 45 °F or more above outdoor air and soon trips",
             "practice",
         ),
         "not_pumping_practice": Source(
@@ -455,7 +455,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "stage_ratios": Source(
             "RESNET's model of two-stage equipment, as in the public code of resdx (tabular data): low stage "
-            "0.728 of net cooling capacity at 0.869 of the power for each unit of it",
+            "0.728 of the net cooling capacity, at 0.869 of the power per unit of capacity",
             "published",
         ),
     }

@@ -75,7 +75,7 @@ def _known(text: str) -> str:
             "not-found", f"The catalogue has no refrigerant {text[:30]!r}.",
             [field_problem(
                 "path/designation", text, "one of " + ", ".join(REFRIGERANTS),
-                f"is not carried: {known}" if known else "is not in the catalogue",
+                f"is not supported: {known}" if known else "is not in the catalogue",
                 f"Did you mean {near}?" if near else "GET /v1/refrigerants lists them all.",
             )],
         )  # fmt: skip

@@ -32,6 +32,7 @@ from service.reference.changes import JUDGED
 from service.reference.faults import FAULTS, SYMPTOMS
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
+from service.reference.notices import FIXED, ORDERS
 from service.reference.placements import PLACEMENTS, SPOTS
 from service.reference.prepared import ENVIRONMENT_VARIABLE
 from service.reference.ratings import EFFICIENCY_RATINGS
@@ -94,7 +95,8 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in PARAMETERS.values()} | {row.source for row in CAUSES.values()}
     used |= {row.source for row in JUDGED.values()}
     used.add(likelihood.SOURCE)
-    used |= {row.source for row in UNSETTLED.values()}
+    used |= {row.source for row in UNSETTLED.values()} | {row.source for row in ORDERS}
+    used |= {row.source for row in FIXED.values()}
     used |= {row.source for row in FAULTS.values()} | {row.source for row in SYMPTOMS}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}

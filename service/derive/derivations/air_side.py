@@ -12,9 +12,9 @@ R, AIR = READING, SITE_PRESSURE
 
 
 def _from_wet_bulb(dry: FloatArray, bulb: FloatArray, air: FloatArray) -> FloatArray:
-    """Humidity ratio; none where the wet bulb read is under that of air without any water.
+    """Humidity ratio; none where the wet bulb read is below that of air without any water.
 
-    Where errors alone would make it negative it is zero: there is no less water than none.
+    Where errors alone would make it negative it is zero: air cannot hold less than no water.
     """
     ratio = moist_air.humidity_ratio_from_wet_bulb(dry, bulb, air)
     if ratio.min() >= 0.0:
@@ -62,7 +62,7 @@ for _side in ("return", "supply"):
     quantity(f"{_side}_air_enthalpy", f"{_title} enthalpy", "specific_enthalpy")
     derive(
         f"{_side}_air_enthalpy", (_dry, _ratio), moist_air.enthalpy,
-        "of moist air, for each mass of dry air", "ashrae_psychrometrics",
+        "moist air, per mass of dry air", "ashrae_psychrometrics",
     )  # fmt: skip
 
 quantity(
@@ -102,7 +102,7 @@ quantity(
 
 
 def _target_split(dry_bulb: FloatArray, wet_bulb: FloatArray) -> FloatArray:
-    """The target, or no number at all where the nominal conditions are not tabulated."""
+    """The target, or not-a-number where the nominal conditions are not tabulated."""
     tabulated = charge_targets.target_split_is_tabulated(dry_bulb[..., :1], wet_bulb[..., :1])
     return np.where(tabulated, charge_targets.target_temperature_split(dry_bulb, wet_bulb), np.nan)
 

@@ -55,7 +55,7 @@ derive(
     (R + "airflow", "run.airflow_measured_at_supply", "return_air_specific_volume",
      "supply_air_specific_volume"),
     lambda flow, _, back, front: flow * back / front,
-    "as measured in the supply, brought to the volume of the return air",
+    "measured in the supply, converted to the volume of the return air",
 )  # fmt: skip
 derive("airflow_measured", (R + "airflow",), same, "as measured")
 
@@ -68,7 +68,7 @@ derive(
     ("unit.blower_table", "total_external_static_pressure", "blower_air_density",
      ASSUMED + "blower_table"),
     lambda table, static, density, error: error * airflow.from_blower_table(static, density, table[0], table[1]),
-    "blower table entered at the total external static pressure, brought to standard air",
+    "blower table at the total external static pressure, converted to standard air",
     "fan_laws",
 )  # fmt: skip
 
@@ -117,7 +117,7 @@ quantity(
 derive(
     "airflow_in_heat_test",
     ("heat_test_heat", *_HEAT_TEST[:2], AIR, ASSUMED + "known_heat"), _known_heat,
-    "known heat over the temperature rise of the air", "temperature_rise_method",
+    "known heat divided by the temperature rise of the air", "temperature_rise_method",
 )  # fmt: skip
 quantity("airflow_from_known_heat", "Airflow from a known heat", "airflow", internal=True)
 derive(
@@ -130,12 +130,12 @@ quantity(
 )
 derive(
     "airflow_nominal", (RATED + "airflow", ASSUMED + "nominal_airflow"), np.multiply,
-    "rated airflow, with the spread that installed systems show", "nominal_airflow",
+    "rated airflow, with the spread found in installed systems", "nominal_airflow",
 )  # fmt: skip
 derive(
     "airflow_nominal", (RATED + "cooling_capacity", ASSUMED + "nominal_airflow"),
     lambda rated, error: NOMINAL_AIRFLOW * rated * error,
-    "400 cfm for each ton of rated capacity, with the spread that installed systems show",
+    "400 cfm per ton of rated capacity, with the spread found in installed systems",
     "nominal_airflow",
 )  # fmt: skip
 
@@ -160,20 +160,20 @@ derive("airflow", ("measured_airflow",), same, "best estimate from the methods a
 for _side in ("refrigerant", "heat_rejection"):
     derive(
         "airflow", (f"airflow_from_{_side}_side",), same,
-        f"capacity of the {_side.replace('_', ' ')} side over the enthalpy drop of the air",
+        f"capacity of the {_side.replace('_', ' ')} side divided by the enthalpy drop of the air",
     )  # fmt: skip
 derive("airflow", ("airflow_nominal",), same, "by rule of thumb: not measured", "nominal_airflow")
 
 quantity(
-    "airflow_for_rated_capacity", "Airflow for each unit of rated capacity", "airflow_for_capacity",
+    "airflow_for_rated_capacity", "Airflow per unit of rated capacity", "airflow_for_capacity",
     modes=COOLING, controls=FIXED_CAPACITY, follows=True,
     expected_with=(R + "airflow", R + "total_external_static_pressure", R + "coil_pressure_drop",
                    RATED + "cooling_capacity"),
 )  # fmt: skip
-# A rule of thumb is never graded: without a way that measures it there is no such value.
+# A rule of thumb is never graded: this value needs a measured airflow.
 derive(
     "airflow_for_rated_capacity", ("airflow", RATED + "cooling_capacity", "airflow_is_measured"),
-    lambda flow, rated, _: over(flow, rated), "airflow over rated capacity",
+    lambda flow, rated, _: over(flow, rated), "airflow divided by rated capacity",
 )  # fmt: skip
 
 # ---------------------------------------------------------------- where the static pressure goes
@@ -190,12 +190,12 @@ for _part in ("filter", "coil"):
         (R + f"{_part}_pressure_drop", NAMEPLATE + "maximum_external_static_pressure",
          f"unit.{_part}_is_external"),
         lambda drop, rated, _: over(drop, rated),
-        f"pressure drop of the {_part} over the nameplate's total external static pressure",
+        f"pressure drop of the {_part} divided by the nameplate's total external static pressure",
     )  # fmt: skip
     derive(
         f"{_part}_share_of_static_pressure",
         (R + f"{_part}_pressure_drop", ASSUMED + "rated_static_pressure", f"unit.{_part}_is_external"),
         lambda drop, rated, _: over(drop, rated),
-        f"pressure drop of the {_part} over the usual rated total external static pressure",
+        f"pressure drop of the {_part} divided by the usual rated total external static pressure",
         "rated_static_pressure",
     )  # fmt: skip

@@ -30,7 +30,7 @@ R, AIR = READING, SITE_PRESSURE
 # Measured airflow only: the rule of thumb would be held against the refrigerant side as if it were read.
 quantity("air_mass_flow", "Mass flow of dry air", "mass_flow", internal=True)
 derive("air_mass_flow", ("measured_airflow", "return_air_specific_volume"), np.divide,
-       "airflow over specific volume")  # fmt: skip
+       "airflow divided by specific volume")  # fmt: skip
 
 quantity(
     "cooling_capacity_air_side", "Cooling capacity, air side", "heat_flow", modes=COOLING,
@@ -56,7 +56,7 @@ derive(
     (R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio",
      "air_enthalpy_drop"),
     lambda back, front, ratio, drop: over(capacity.sensible(1.0, back, front, ratio), drop),
-    "sensible over total (airflow cancels)", "ashrae_37",
+    "sensible divided by total (airflow cancels)", "ashrae_37",
 )  # fmt: skip
 derive(
     "sensible_capacity", ("cooling_capacity", "sensible_share_of_air"), np.multiply,
@@ -68,7 +68,7 @@ quantity("latent_capacity_air_side", "Latent cooling capacity, air side", "heat_
          modes=COOLING, internal=True)  # fmt: skip
 derive(
     "latent_capacity_air_side", ("cooling_capacity_air_side", "sensible_capacity"), np.subtract,
-    "total less sensible capacity", "ashrae_37",
+    "total minus sensible capacity", "ashrae_37",
 )  # fmt: skip
 quantity("latent_capacity_from_condensate", "Latent cooling capacity from condensate", "heat_flow",
          modes=COOLING, expected_with=(R + "condensate_rate",))  # fmt: skip
@@ -76,27 +76,27 @@ derive(
     "latent_capacity_from_condensate",
     (R + "condensate_rate", R + "return_air_dry_bulb", ASSUMED + "condensate_steady"),
     lambda rate, temperature, error: rate * capacity.vapour_enthalpy(temperature) / error,
-    "condensate caught times the enthalpy of its vapour", "ashrae_psychrometrics",
+    "condensate rate times the enthalpy of its vapour", "ashrae_psychrometrics",
 )  # fmt: skip
 quantity("latent_capacity", "Latent cooling capacity", "heat_flow", modes=COOLING, follows=True)
 derive(
     "latent_capacity", ("cooling_capacity", "sensible_capacity"), np.subtract,
-    "total less sensible capacity", "ashrae_37",
+    "total minus sensible capacity", "ashrae_37",
 )  # fmt: skip
 derive("latent_capacity", ("latent_capacity_from_condensate",), same, "from condensate")
 
 quantity("sensible_heat_ratio", "Sensible heat ratio", "ratio", modes=COOLING, follows=True)
 derive(
     "sensible_heat_ratio", ("sensible_capacity", "cooling_capacity"), over,
-    "sensible over total", "ashrae_37",
+    "sensible divided by total", "ashrae_37",
 )  # fmt: skip
 derive("sensible_heat_ratio", ("sensible_share_of_air",), same,
-       "sensible over total (airflow cancels)", "ashrae_37")  # fmt: skip
+       "sensible divided by total (airflow cancels)", "ashrae_37")  # fmt: skip
 
 # ---------------------------------------------------------------- refrigerant side
 
 
-#: Superheat [K] under which suction gas may carry liquid: its enthalpy cannot be told from its
+#: Superheat [K] below which suction gas may carry liquid: its enthalpy does not follow from its
 #: temperature, and a balance made with it overstates the mass flow.
 _DRY = 1.0
 #: Subcooling [K] under which the liquid line may carry vapour, so that its enthalpy is not known either.
@@ -104,7 +104,7 @@ _LIQUID_ALONE = 1.0
 
 
 def _vapour(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> Vapour:
-    """Suction gas; none where it is not shown dry."""
+    """Suction gas; none where it is not shown to be dry."""
     dew = phases.curves.dew_temperature(pressure[..., :1])
     dry = temperature[..., :1] >= dew + _DRY
     return phases.vapour(pressure, np.where(dry, temperature, np.nan))
@@ -154,8 +154,8 @@ quantity(
 )
 derive(
     "refrigerating_effect", ("evaporator_outlet_enthalpy", "liquid_enthalpy"), np.subtract,
-    "enthalpy of the suction vapour less that of the liquid (where no evaporator outlet temperature "
-    "is given, what the suction line takes up is in it)", "coolprop",
+    "enthalpy of the suction vapour minus that of the liquid (without an evaporator outlet temperature "
+    "it includes the heat that the suction line picks up)", "coolprop",
 )  # fmt: skip
 
 quantity(
@@ -184,7 +184,7 @@ derive(
     lambda isobar, state, hot: compressor.isentropic_efficiency(
         state.enthalpy, hot, isobar.enthalpy_at_entropy(state.entropy)
     ),
-    "ideal over true enthalpy rise; a shell that loses heat makes it look better", "coolprop",
+    "ideal divided by actual enthalpy rise (heat lost through the shell makes it look better)", "coolprop",
 )  # fmt: skip
 
 
@@ -205,7 +205,7 @@ derive(
     "refrigerant_mass_flow_from_map",
     ("unit.compressor_map", PHASES, CURVES, "compressor_inlet_state", *_PRESSURES,
      ASSUMED + "compressor_map"),
-    _from_map, "ten-coefficient map, brought to the suction density at hand", "ahri_540",
+    _from_map, "ten-coefficient map, corrected to the actual suction density", "ahri_540",
 )  # fmt: skip
 
 quantity(
@@ -218,7 +218,7 @@ derive(
     ("compressor_power", ASSUMED + "compressor_heat_loss", "compressor_inlet_state",
      "discharge_enthalpy"),
     lambda power, loss, state, hot: compressor.from_energy_balance(power, loss, state.enthalpy, hot),
-    "compressor power less shell loss over the enthalpy rise of the gas", "energy_balance",
+    "compressor power minus shell loss, divided by the enthalpy rise of the gas", "energy_balance",
 )  # fmt: skip
 
 
@@ -227,8 +227,8 @@ def _from_rating(
     evaporating: FloatArray, condensing: FloatArray, slope: FloatArray, pumping: FloatArray,
     state: Vapour, suction: FloatArray, high: FloatArray,
 ) -> FloatArray:  # fmt: skip
-    """The rating fixes what the compressor pumps at a usual rating cycle; density and pressure ratio
-    bring it to the cycle at hand."""
+    """The rating fixes the mass flow at a usual rating cycle; density and pressure ratio
+    convert it to the actual cycle."""
     low, top = curves.dew_pressure(evaporating), curves.bubble_pressure(condensing)
     # 10 °F of superheat and of subcooling at the rating point.
     start = phases.vapour(low, evaporating + 5.6)
@@ -240,7 +240,7 @@ def _from_rating(
 
 
 quantity(
-    "refrigerant_mass_flow_from_rating", "Refrigerant mass flow as the rating implies", "mass_flow",
+    "refrigerant_mass_flow_from_rating", "Refrigerant mass flow implied by the rating", "mass_flow",
     modes=COOLING, controls=FIXED_CAPACITY, optional=True,
 )  # fmt: skip
 derive(
@@ -271,7 +271,7 @@ derive(
     "cooling_capacity_refrigerant_side",
     ("refrigerant_mass_flow", "refrigerating_effect", "indoor_unit_power"),
     _net,
-    "refrigerant mass flow times refrigerating effect, less the blower's heat", "ashrae_37",
+    "refrigerant mass flow times refrigerating effect, minus the blower's heat", "ashrae_37",
 )  # fmt: skip
 
 quantity(
@@ -282,7 +282,7 @@ derive(
     "cooling_capacity_from_rating",
     ("refrigerant_mass_flow_from_rating", "refrigerating_effect", "indoor_unit_power"),
     _net,
-    "mass flow as the rating implies times refrigerating effect, less the blower's heat",
+    "mass flow implied by the rating times refrigerating effect, minus the blower's heat",
     "rating_cycle",
 )  # fmt: skip
 
@@ -295,7 +295,7 @@ def _airflow_from(side: str, expected: str) -> None:
         f"airflow_from_{side}_side",
         (f"cooling_capacity_{side}_side", "air_enthalpy_drop", "return_air_specific_volume"),
         lambda heat, drop, volume: over(heat, drop) * volume,
-        f"capacity of the {words} over the enthalpy drop of the air", "energy_balance",
+        f"capacity of the {words} divided by the enthalpy drop of the air", "energy_balance",
     )  # fmt: skip
 
 
@@ -327,7 +327,7 @@ quantity("cooling_capacity_heat_rejection_side", "Cooling capacity, heat rejecti
 derive(
     "cooling_capacity_heat_rejection_side", ("heat_rejection", "outdoor_unit_power",
     "indoor_unit_power"), lambda out, outdoor, indoor: out - outdoor - indoor,
-    "heat rejected less the power put in", "energy_balance",
+    "heat rejected minus the electrical power", "energy_balance",
 )  # fmt: skip
 
 _airflow_from("heat_rejection", expected=R + "condenser_airflow")
@@ -338,18 +338,18 @@ quantity("cooling_capacity", "Cooling capacity (net)", "heat_flow", modes=COOLIN
 for _method in FAMILIES["cooling_capacity"]:
     derive("cooling_capacity", (_method,), same, _method.replace("_", " "))
 
-# Last resorts: one takes a healthy compressor for granted, one an airflow, so neither is a check on the
+# Last resorts: one assumes a healthy compressor, one an airflow, so neither is a check on the
 # others, and no share of the rating is made of them.
 derive(
     "cooling_capacity", ("cooling_capacity_from_rating",), same,
-    "as the rating implies for the refrigerant's state; takes a healthy compressor for granted",
+    "implied by the rating at the refrigerant's state; assumes a healthy compressor",
     "rating_cycle",
 )  # fmt: skip
 
 derive(
     "cooling_capacity", ("air_side_airflow", "return_air_specific_volume", "air_enthalpy_drop"),
     lambda flow, volume, drop: flow / volume * drop,
-    "enthalpy drop of the air at an airflow by rule of thumb, which was not measured",
+    "enthalpy drop of the air at an airflow from a rule of thumb (airflow was not measured)",
     "nominal_airflow",
 )  # fmt: skip
 

@@ -41,7 +41,7 @@ quantity(
 
 
 def _target_superheat(outdoor: FloatArray, wet_bulb: FloatArray) -> FloatArray:
-    """The target, or no number at all where the nominal conditions are not tabulated."""
+    """The target, or not-a-number where the nominal conditions are not tabulated."""
     tabulated = charge_targets.target_superheat_is_tabulated(outdoor[..., :1], wet_bulb[..., :1])
     return np.where(tabulated, charge_targets.target_superheat(outdoor, wet_bulb), np.nan)
 

@@ -25,16 +25,18 @@ from service.reference.performance_maps import Curve, PerformanceMap
 R = READING
 
 quantity("eer", "Energy efficiency ratio", "efficiency", modes=COOLING, follows=True)
-derive("eer", ("cooling_capacity", "total_power"), over, "net cooling capacity over total power")
+derive(
+    "eer", ("cooling_capacity", "total_power"), over, "net cooling capacity divided by total power"
+)
 quantity("heating_cop", "Coefficient of performance, heating", "ratio", modes=HEATING)
 derive("heating_cop", ("heating_capacity", "total_power"), over,
-       "heating capacity over total power")  # fmt: skip
+       "heating capacity divided by total power")  # fmt: skip
 
 # ---------------------------------------------------------------- at the rating points
 
 
 def _ratio(curve: Curve, target: float, wet_bulb: FloatLike, outdoor: FloatLike) -> FloatArray:
-    """A curve at the rating wet bulb and the target outdoors, over its value at the conditions."""
+    """A curve at the rating wet bulb and the target outdoors, divided by its value at the conditions."""
     at_target = map_value(curve, maps.RATING_WET_BULB, target)
     return np.asarray(at_target / map_value(curve, wet_bulb, outdoor))
 
@@ -46,7 +48,7 @@ def _factors(
     """Factors of capacity, and of power over capacity, from the visit to a rating point.
 
     The slopes of the map are uncertain, so the error grows with the distance.  Not-a-number where
-    the nominal conditions lie outside the range of the map.
+    the nominal conditions are outside the range of the map.
     """
     distance = target - outdoor, maps.RATING_WET_BULB - wet_bulb
     capacity = _ratio(map_.capacity, target, wet_bulb, outdoor) * (
@@ -72,7 +74,7 @@ def _factors_to_dry_bulb(
     map_: PerformanceMap, wet_bulb: FloatArray, outdoor: FloatArray, dry_bulb: FloatArray,
     slope: FloatArray, *slopes: FloatArray, target: float,
 ) -> tuple[FloatArray, FloatArray]:  # fmt: skip
-    """The same where a dry coil counts too: under the wet bulb at which it takes out no moisture, capacity
+    """The same with a dry coil included: below the wet bulb at which it removes no moisture, capacity
     follows the dry bulb, and the map is entered at that wet bulb.
 
     Not-a-number for a dry coil too far from the rating dry bulb.
@@ -96,7 +98,7 @@ for _point, _target in (("a", maps.RATING_A_OUTDOOR), ("b", maps.RATING_B_OUTDOO
         ("unit.performance_map", "return_air_wet_bulb", R + "outdoor_air_dry_bulb",
          R + "return_air_dry_bulb", ASSUMED + "dry_coil_slope", *_SLOPES),
         partial(_factors_to_dry_bulb, target=_target),
-        "performance map; a dry coil at the wet bulb at which it begins to take out moisture",
+        "performance map; a dry coil at the wet bulb at which it begins to remove moisture",
         "cutler_2013",
     )  # fmt: skip
     derive(
@@ -115,7 +117,7 @@ quantity(
 derive(
     "cooling_capacity_at_rating_conditions", ("cooling_capacity", "indoor_unit_power", "factors_to_a"),
     lambda net, indoor, factors: (net + indoor) * factors[0] - indoor,
-    f"gross capacity brought to rating point A of AHRI 210/240 {_AT}", "cutler_2013",
+    f"gross capacity converted to rating point A of AHRI 210/240 {_AT}", "cutler_2013",
 )  # fmt: skip
 
 
@@ -137,7 +139,7 @@ for _point, _name, _words in (
         _name,
         ("cooling_capacity", "outdoor_unit_power", "indoor_unit_power", f"factors_to_{_point}"),
         _eer,
-        f"capacity and power brought to rating point {_point.upper()} of AHRI 210/240 {_AT}",
+        f"capacity and power converted to rating point {_point.upper()} of AHRI 210/240 {_AT}",
         "cutler_2013",
     )  # fmt: skip
 
@@ -150,7 +152,7 @@ derive(
     "cooling_capacity_share_of_rating",
     ("cooling_capacity_at_rating_conditions", RATED + "cooling_capacity", ASSUMED + "rated_capacity",
      "capacity_is_measured"),
-    lambda now, rated, new, _: now / (rated * new), "capacity at rating conditions over rated capacity",
+    lambda now, rated, new, _: now / (rated * new), "capacity at rating conditions divided by rated capacity",
     "cutler_2013",
 )  # fmt: skip
 quantity(
@@ -160,7 +162,7 @@ quantity(
 derive(
     "eer_share_of_rating", ("eer_at_rating_conditions", RATED + "eer", ASSUMED + "rated_efficiency",
      "capacity_is_measured"),
-    lambda now, rated, new, _: now / (rated * new), "efficiency at rating conditions over rated",
+    lambda now, rated, new, _: now / (rated * new), "efficiency at rating conditions divided by rated efficiency",
     "cutler_2013",
 )  # fmt: skip
 
@@ -194,11 +196,11 @@ derive(
     "rated_eer_at_b",
     (RATED + "eer", ASSUMED + "rated_efficiency", "unit.performance_map",
      ASSUMED + "map_power_outdoor"),
-    _rated_at_b, "rated efficiency brought to 82 °F by the performance map", "cutler_2013",
+    _rated_at_b, "rated efficiency converted to 82 °F by the performance map", "cutler_2013",
 )  # fmt: skip
 
 _SEASON = ASSUMED + "seasonal_efficiency"
-_ESTIMATE = "an estimate: load over the efficiency at 82 °F outdoors, less losses of cycling"
+_ESTIMATE = "an estimate: load divided by the efficiency at 82 °F outdoors, minus cycling losses"
 for _name, _label, _efficiency in (
     ("seasonal_energy", "Seasonal energy (estimate)", "eer_at_mild_rating_conditions"),
     ("seasonal_energy_at_rated_efficiency", "Seasonal energy at rated efficiency (estimate)",
@@ -208,10 +210,10 @@ for _name, _label, _efficiency in (
              follows=_name == "seasonal_energy")  # fmt: skip
     derive(_name, ("seasonal_load", _efficiency, _SEASON),
            lambda load, eer, season: over(load, eer * season), _ESTIMATE, "cycling_loss")  # fmt: skip
-quantity("seasonal_energy_over_rated", "Seasonal energy over that at rated efficiency (estimate)",
+quantity("seasonal_energy_over_rated", "Extra seasonal energy compared with rated efficiency (estimate)",
          "energy", modes=COOLING, controls=FIXED_CAPACITY, expected_with=_HOURS, follows=True)  # fmt: skip
 derive("seasonal_energy_over_rated", ("seasonal_energy", "seasonal_energy_at_rated_efficiency"),
-       np.subtract, "an estimate: present less rated", "cycling_loss")  # fmt: skip
+       np.subtract, "an estimate: present minus rated", "cycling_loss")  # fmt: skip
 for _name, _of in (
     ("seasonal_cost", "seasonal_energy"),
     ("seasonal_cost_over_rated", "seasonal_energy_over_rated"),

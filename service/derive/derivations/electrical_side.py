@@ -20,7 +20,7 @@ CAPACITOR_CURRENT = {
 }
 
 
-#: A three-phase compressor has no run capacitor; the fans beside it may.
+#: A three-phase compressor has no run capacitor; the fans of its unit may.
 _PHASES: dict[str, tuple[int, ...]] = {"compressor": (1,), "outdoor_fan": (), "indoor_blower": ()}
 
 for _motor in MOTORS:
@@ -35,7 +35,7 @@ for _motor in MOTORS:
     )  # fmt: skip
     derive(
         _name, (_amps, _volts, N + "frequency"), electrical.capacitance,
-        "current in the capacitor's wire over 2πf times the voltage across the capacitor",
+        "current in the capacitor's wire divided by 2πf times the voltage across the capacitor",
         "circuit_theory",
     )  # fmt: skip
     quantity(
@@ -46,7 +46,7 @@ for _motor in MOTORS:
     derive(
         f"{_name}_deviation", (_name, f"{_part}.microfarads"),
         lambda measured, rated: measured / rated - 1.0,
-        "measured over rated capacitance, minus one",
+        "measured divided by rated capacitance, minus one",
     )  # fmt: skip
 
 _SUPPLY = (R + "line_voltage", R + "line_voltages.l1_l2")
@@ -63,20 +63,20 @@ quantity("supply_voltage_deviation", "Supply voltage's departure from nameplate"
           expected_with=_SUPPLY)  # fmt: skip
 derive(
     "supply_voltage_deviation", ("supply_voltage", N + "voltage"),
-    lambda volts, rated: volts / rated - 1.0, "supply over nameplate voltage, minus one",
+    lambda volts, rated: volts / rated - 1.0, "supply divided by nameplate voltage, minus one",
 )  # fmt: skip
 
 quantity("supply_voltage_share_of_nominal", "Supply voltage as a share of the nominal supply",
           "fraction", expected_with=_SUPPLY)  # fmt: skip
 derive(
     "supply_voltage_share_of_nominal", ("supply_voltage", N + "nominal_supply_voltage"), np.divide,
-    "supply voltage over the nominal voltage of the supply system",
+    "supply voltage divided by the nominal voltage of the supply system",
     "ansi_c84_utilization_a",
 )  # fmt: skip
 
 
 def _imbalance(least: float, *lines: FloatArray) -> FloatArray:
-    """Imbalance of three lines; none where they carry nothing, as then it is noise."""
+    """Imbalance of three lines; none where they carry nothing, because it would be noise."""
     mean = (lines[0] + lines[1] + lines[2]) / 3.0
     return np.where(mean > least, electrical.imbalance(np.stack(lines)), np.nan)
 
@@ -86,7 +86,7 @@ derive(
     "voltage_imbalance",
     tuple(f"{R}line_voltages.{part}" for part in ("l1_l2", "l2_l3", "l3_l1")),
     partial(_imbalance, NO_VOLTAGE),
-    "largest deviation from the mean over the mean", "nema_unbalance",
+    "largest deviation from the mean, divided by the mean", "nema_unbalance",
 )  # fmt: skip
 
 quantity("current_imbalance", "Current imbalance", "fraction", phases=(3,))
@@ -94,7 +94,7 @@ derive(
     "current_imbalance",
     tuple(f"{R}compressor_line_currents.{part}" for part in ("l1", "l2", "l3")),
     partial(_imbalance, NO_CURRENT),
-    "largest deviation from the mean over the mean", "imbalance_practice",
+    "largest deviation from the mean, divided by the mean", "imbalance_practice",
 )  # fmt: skip
 
 quantity("compressor_current", "Compressor current", "current")
@@ -110,7 +110,7 @@ quantity("compressor_apparent_power", "Compressor apparent power", "apparent_pow
 derive(
     "compressor_apparent_power", ("compressor_current", "supply_voltage", N + "phases"),
     electrical.apparent_power,
-    "volts times amps (times √3 with three phases); not the power that is paid for",
+    "volts times amps (times √3 with three phases); apparent power, not billed power",
     "circuit_theory",
 )  # fmt: skip
 
@@ -140,7 +140,7 @@ for _motor, (_amps, _plate, _rating) in _MOTOR_CURRENT.items():
     )  # fmt: skip
     derive(
         f"{_motor}_current_share", (_amps, N + _plate), np.divide,
-        f"current over nameplate {_rating}",
+        f"current divided by nameplate {_rating}",
     )  # fmt: skip
 
 derive(
@@ -148,5 +148,5 @@ derive(
     (*(f"{R}compressor_line_currents.{part}" for part in ("l1", "l2", "l3")),
      N + "compressor_rated_load_amps"),
     lambda a, b, c, rated: np.maximum(np.maximum(a, b), c) / rated,
-    "largest line current over nameplate rated-load amps",
+    "largest line current divided by nameplate rated-load amps",
 )  # fmt: skip

@@ -60,19 +60,19 @@ quantity("indoor_unit_power", "Indoor unit power", "power", reconciled=True)
 derive("indoor_unit_power", (R + "indoor_unit_power",), same, "as measured")
 derive(
     "indoor_unit_power", ("air_side_airflow", ASSUMED + "blower_power"), np.multiply,
-    "usual power of a blower for each unit of airflow", "default_blower_power",
+    "usual power of a blower per unit of airflow", "default_blower_power",
 )  # fmt: skip
 derive(
     "indoor_unit_power", (RATED + "cooling_capacity", ASSUMED + "blower_power"),
     lambda rated, specific: NOMINAL_AIRFLOW * rated * specific,
-    "usual power of a blower at 400 cfm for each ton of rated capacity", "default_blower_power",
+    "usual power of a blower at 400 cfm per ton of rated capacity", "default_blower_power",
 )  # fmt: skip
 
 quantity("compressor_power", "Compressor power", "power", internal=True)
 derive(
     "compressor_power", ("outdoor_unit_power", ASSUMED + "outdoor_fan_power_share"),
     lambda power, share: power * (1.0 - share),
-    "outdoor unit power less the usual share of the outdoor fan",
+    "outdoor unit power minus the usual share of the outdoor fan",
 )  # fmt: skip
 
 quantity("total_power", "Total power", "power", follows=True)

@@ -27,7 +27,7 @@ _READ_OFF = "read directly off the gauge"
 
 
 def _as_read(curves: SaturationCurves, value: FloatArray) -> FloatArray:
-    """Its error is the gauge's, in pressure, so the refrigerant must be known."""
+    """Its error is that of the gauge, in pressure, so the refrigerant must be known."""
     return value
 
 
@@ -67,8 +67,8 @@ derive(
 )  # fmt: skip
 derive(
     "high_side_pressure_absolute", (R + "liquid_pressure",), same,
-    "liquid gauge reading plus air pressure at the site (the condenser's own pressure drop is "
-    "not in it)",
+    "liquid gauge reading plus air pressure at the site (without the condenser's own pressure "
+    "drop)",
 )  # fmt: skip
 derive(
     "high_side_pressure_absolute", (CURVES, R + "liquid_saturation_temperature"),
@@ -104,7 +104,7 @@ derive(
     "evaporator_superheat", (R + "evaporator_outlet_temperature", "suction_saturation_temperature"),
     np.subtract,
     "line at the evaporator outlet minus dew temperature at the suction pressure of the outdoor "
-    "unit (the suction line's pressure drop is not in it)",
+    "unit (without the pressure drop of the suction line)",
 )  # fmt: skip
 
 quantity(
@@ -148,7 +148,7 @@ derive(
 )  # fmt: skip
 
 quantity(
-    "condensing_temperature_over_ambient", "Condensing temperature over outdoor air",
+    "condensing_temperature_over_ambient", "Condensing temperature above outdoor air",
     "temperature_difference", modes=COOLING,
 )  # fmt: skip
 derive(
@@ -157,7 +157,7 @@ derive(
 )  # fmt: skip
 
 quantity(
-    "liquid_line_temperature_over_ambient", "Liquid line over outdoor air",
+    "liquid_line_temperature_over_ambient", "Liquid line above outdoor air",
     "temperature_difference", modes=COOLING,
 )  # fmt: skip
 derive(
@@ -177,7 +177,7 @@ derive(
 )  # fmt: skip
 
 quantity(
-    "evaporating_temperature_under_return_air", "Evaporating temperature under return air",
+    "evaporating_temperature_under_return_air", "Evaporating temperature below return air",
     "temperature_difference", modes=COOLING,
 )  # fmt: skip
 derive(
@@ -189,7 +189,7 @@ derive(
 quantity("compression_ratio", "Compression ratio", "ratio")
 derive(
     "compression_ratio", ("high_side_pressure_absolute", "suction_pressure_absolute"), np.divide,
-    "absolute high-side pressure over absolute suction pressure",
+    "absolute high-side pressure divided by absolute suction pressure",
 )  # fmt: skip
 
 quantity("discharge_superheat", "Discharge superheat", "temperature_difference")

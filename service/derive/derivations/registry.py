@@ -1,4 +1,4 @@
-"""What a derived quantity is, and the table that the modules beside this one fill.
+"""What a derived quantity is, and the table that the other modules of this folder fill.
 
 A derivation names a quantity and the names it needs: paths of the request
 (``run.readings.suction_pressure``), assumptions (``assumed.power_factor``) or other quantities.
@@ -29,7 +29,7 @@ FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
 
 @dataclass(frozen=True, slots=True)
 class UnitKind:
-    """What decides which quantities and limits concern a unit."""
+    """The traits of a unit that decide which quantities and limits apply to it."""
 
     mode: str
     device: str | None
@@ -44,7 +44,7 @@ class UnitKind:
 
     @property
     def unsettled(self) -> Unsettled | None:
-        """Why its capacity is not known and how to settle it; None where it is known."""
+        """Why its capacity is not known and how to find it; None where it is known."""
         return None if self.capacity_is_known else UNSETTLED[self.control]
 
     def within(
@@ -71,8 +71,8 @@ class Quantity:
     a word (empty: always worth one); of an ``optional`` one it never is.  ``devices``, ``phases``
     and ``controls`` limit the units it applies to.  An ``internal`` one is a step on the way: it is
     neither shown nor asked for, and its value may be anything made of arrays whose last axis is the
-    draws.  A ``reconciled`` one is brought to agreement with the balances; one that ``follows`` is
-    computed anew from those.
+    draws.  A ``reconciled`` one is adjusted to agree with the balances; one that ``follows`` is
+    computed again from those.
     """
 
     name: str
@@ -89,7 +89,7 @@ class Quantity:
     follows: bool = False
 
     def concerns(self, unit: UnitKind) -> bool:
-        """Whether the quantity means anything for such a unit."""
+        """Whether the quantity applies to such a unit."""
         return unit.within(self.modes, self.devices, self.phases, self.controls)
 
 
@@ -116,7 +116,7 @@ def quantity(name: str, label: str, kind: str, **limits: Any) -> None:  # noqa: 
 def derive(
     name: str, needs: tuple[str, ...], compute: Compute, method: str, source: str = "definition"
 ) -> None:
-    """Add a way to compute a quantity, after those that are trusted more."""
+    """Add a way to compute a quantity, after the more trusted ones."""
     REGISTERED_DERIVATIONS.append(Derivation(name, needs, compute, method, source))
 
 
@@ -126,6 +126,6 @@ def same(value: FloatArray) -> FloatArray:
 
 
 def over(numerator: FloatArray, denominator: FloatArray) -> FloatArray:
-    """A quotient; not-a-number where the denominator is not over zero."""
+    """A quotient; not-a-number where the denominator is not above zero."""
     divisor = np.asarray(denominator, dtype=np.float64)
     return np.asarray(numerator / np.where(divisor > 0.0, divisor, np.nan))

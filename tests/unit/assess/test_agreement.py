@@ -245,9 +245,7 @@ def test_share_of_rating_is_never_made_of_the_rating(assessed: Assess) -> None:
     for name in ("discharge_line_temperature", "total_external_static_pressure"):
         readings.pop(name)
     answer = assessed(request(readings))
-    assert (
-        "takes a healthy compressor for granted" in answer["derived"]["cooling_capacity"]["method"]
-    )
+    assert "assumes a healthy compressor" in answer["derived"]["cooling_capacity"]["method"]
     assert "cooling_capacity_share_of_rating" not in answer["derived"]
 
 

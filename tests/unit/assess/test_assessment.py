@@ -84,7 +84,7 @@ def test_a_boundary_case_of_the_published_procedure(assessed: Assess) -> None:
     assert 0.05 < row["probability_conforming"] < 0.5
     assert (
         "cannot" in row["sentence"]
-        or "smaller than these instruments can decide" in row["sentence"]
+        or "by less than these instruments can decide" in row["sentence"]
     )
 
 
@@ -117,7 +117,7 @@ def test_a_capacitor_that_passes_by_less_than_the_meter_can_decide(assessed: Ass
     assert row["grade"] == "inconclusive"
     assert 0.5 < row["probability_conforming"] < 0.95
     assert (
-        "inside 37.60 to 42.40 µF by a margin smaller than these instruments can decide"
+        "within the range 37.60 to 42.40 µF, by less than these instruments can decide"
         in (row["sentence"])
     )
 

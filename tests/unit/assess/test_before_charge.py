@@ -106,7 +106,7 @@ def test_a_nearly_empty_circuit_comes_first_and_stops_the_compressor(
     top = answer["findings"][0]
     assert top["priority"] == "safety"
     assert top["quantity"] == "evaporating_temperature"
-    assert "stop the compressor" in top["sentence"]
+    assert "Stop the compressor" in top["sentence"]
     # A coil that freezes for want of refrigerant is not sent after filter and blower.
     assert finding(answer, "evaporating_temperature_freezing")["grade"] == "not_assessed"
 

@@ -214,7 +214,7 @@ def test_a_heating_run_without_a_mode_names_the_field_to_set(
     answer = assessed(body)
     found = notice(answer, "heating_suspected")
     assert "unit.mode is not given" in found["sentence"]
-    assert "set it to heating" in found["sentence"]
+    assert "Set it to heating" in found["sentence"]
     assert answer["usability"]["grade"] == "not_usable"
     said = " ".join(n["sentence"] for n in answer["usability"]["notices"])
     assert not any(word in said for word in ("warm up", "weigh it in", "refrigerant is wrong"))
@@ -231,7 +231,7 @@ def test_cooling_under_heating_names_the_field_to_set(assessed: Assess) -> None:
     body = healthy()
     body["unit"]["mode"] = "heating"
     found = notice(assessed(body), "cooling_suspected")
-    assert "set it to cooling" in found["sentence"]
+    assert "Set it to cooling" in found["sentence"]
 
 
 def test_a_defrost_is_not_taken_for_cooling(assessed: Assess) -> None:
@@ -295,7 +295,7 @@ def test_a_unit_that_does_not_cool_is_no_swap(assessed: Assess) -> None:
     """Compressor off, the supply duct warmed by an attic (common practice, no source)."""
     answer = assessed(visit(readings={"return_air_dry_bulb": 73, "supply_air_dry_bulb": 80}))
     assert "air_probes_swapped_suspected" not in codes(answer)
-    assert "no cooling" in notice(answer, "supply_over_return")["sentence"]
+    assert "not cooling" in notice(answer, "supply_over_return")["sentence"]
 
 
 def test_a_comparison_asks_about_swapped_probes_not_about_the_weather(client: TestClient) -> None:
@@ -317,12 +317,12 @@ def test_a_comparison_asks_about_swapped_probes_not_about_the_weather(client: Te
 @pytest.mark.parametrize(
     ("units", "suction", "liquid", "says"),
     [
-        ("metric", 8, 26, "in bar; they were taken in kPa"),
-        ("metric", 118, 342, "in psi; they were taken in kPa"),
-        ("metric", 0.81, 2.36, "in MPa; they were taken in kPa"),
-        ("imperial", 8, 26, "in bar; they were taken in psi"),
+        ("metric", 8, 26, "in bar, but were taken to be in kPa"),
+        ("metric", 118, 342, "in psi, but were taken to be in kPa"),
+        ("metric", 0.81, 2.36, "in MPa, but were taken to be in kPa"),
+        ("imperial", 8, 26, "in bar, but were taken to be in psi"),
         ("imperial", {"value": 8, "unit": "kPa"}, {"value": 26, "unit": "kPa"},
-         "in bar; they were taken in kPa"),
+         "in bar, but were taken to be in kPa"),
     ],
 )  # fmt: skip
 def test_pressures_alone_show_a_slip_of_unit(
@@ -376,7 +376,7 @@ def test_a_saturation_temperature_that_agrees_with_its_pressure(assessed: Assess
     """118 psig of R-410A and 40 °F, as charts print it: used, agreed, and nothing missing."""
     answer = assessed(healthy(suction_pressure=118, suction_saturation_temperature=40))
     assert (
-        "they agree. The pressure was used" in notice(answer, "saturation_given_twice")["sentence"]
+        "They agree. The pressure was used" in notice(answer, "saturation_given_twice")["sentence"]
     )
     assert not codes(answer) & {"readings_not_used", "pressure_and_saturation_disagree"}
 
@@ -390,7 +390,7 @@ def test_a_saturation_temperature_that_agrees_with_its_pressure(assessed: Assess
         # 68.5 psig is 40 °F on the scale of R-22.
         (68.5, 40, "on the scale of R-22"),
         (8.14, 40, "if the pressure is in bar, not in psi"),
-        (118, 50, "for a slip"),
+        (118, 50, "for a misreading"),
     ],
 )
 def test_a_saturation_temperature_that_contradicts_its_pressure(

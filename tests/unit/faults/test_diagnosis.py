@@ -355,7 +355,7 @@ def test_a_step_is_understood_alone() -> None:
     ("name", "said"),
     [
         ("heating", "Faults can be diagnosed in cooling only"),
-        ("swapped", "The high side reads under the suction side"),
+        ("swapped", "The high side reads below the suction side"),
         ("short", "The unit had run 2 minutes"),
     ],
 )

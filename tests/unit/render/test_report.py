@@ -182,7 +182,7 @@ def test_a_comparison_shows_what_its_answer_says(client: TestClient) -> None:
 def test_a_series_shows_what_its_answer_says(client: TestClient) -> None:
     body = trend_examples()["five_summers"]
     found = page(client, body)
-    assert "Condensing temperature over outdoor air rises" in found.sentences()[0]
+    assert "Condensing temperature above outdoor air rises" in found.sentences()[0]
     answer = client.post("/v1/trends", json=body).json()
     crossing = answer["quantities"]["condensing_temperature_over_ambient"]["crossing"]
     assert (
