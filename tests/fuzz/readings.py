@@ -26,7 +26,8 @@ from service.reference.units import KINDS
 from tests.fuzz import bodies
 
 CODE = (
-    "schemas.quantities", "schemas.readings", "service.intake.take_in", "service.reference.units",
+    "schemas.quantities", "schemas.readings", "service.intake.entry", "service.intake.readings",
+    "service.reference.units",
     "service.uncertainty.repeats", "service.edge.problems", "service.edge.refused_fields",
 )  # fmt: skip
 

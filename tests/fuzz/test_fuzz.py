@@ -16,7 +16,7 @@ import pytest
 
 from service.batches import codings, lines
 from service.edge import negotiation, strict_json
-from service.intake import take_in
+from service.intake import readings as intake_readings
 from service.reference import units
 from tests.fuzz.__main__ import TARGETS
 
@@ -73,7 +73,7 @@ def _kept(line: bytes) -> Callable[[lines.LineSplitter, bytes], lines.Line]:
         ("bodies", (strict_json, "_refuse_depth"), lambda *_: None, b"\x00" + b"[" * 40 + b"]" * 40),
         ("bodies", (strict_json, "_float"), lambda text: float(text) * (1 + 1e-9), b"\x00[1.5]"),
         ("bodies", (strict_json, "_integer"), lambda text: -int(text), b"\x00[-7]"),
-        ("readings", (take_in, "system_unit"), lambda kind, _: units.system_unit(kind, "metric"), b"\x00 50"),
+        ("readings", (intake_readings, "system_unit"), lambda kind, _: units.system_unit(kind, "metric"), b"\x00 50"),
         ("lines", (lines.LineSplitter, "_line"), _kept(b"b"), b"\x00\x00a\nb\nc"),
         ("lines", (codings, "STEP"), 10**6, b"\x02\xff" + gzip.compress(b"x" * 50_000, mtime=0)),
         ("lines", (codings.Encoder, "encode"), lambda *_, **__: b"", b"\x00\x00a\nb"),

@@ -190,7 +190,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
     from schemas.assessments import AssessmentRequest
     from schemas.examples import examples
     from service.derive import computation, examined
-    from service.intake import take_in
+    from service.intake import entry, take_in
     from service.uncertainty import propagation
     from service.uncertainty.error_terms import DIMENSIONS
     from service.uncertainty.low_discrepancy import Sample
@@ -223,7 +223,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
             table(lambda n, g=generator: g.uniform(-1, 1, n)),  # type: ignore[arg-type, misc]
             table(lambda n, g=generator: g.standard_normal(n)),  # type: ignore[arg-type, misc]
         )
-        for module in (take_in, propagation):
+        for module in (entry, propagation):
             monkeypatch.setattr(module, "sample", lambda draws, s=source: s)
         propagation.basis.cache_clear()
         taken = take_in.take_in(request)
