@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from service.assess.notices import Case, FloatArray, Notice, fixed, readings_behind, share
-from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
+from service.derive.derivations import CAPACITOR_CURRENT
 from service.intake.paths import CURVES, NAMEPLATE, READING, SITE_PRESSURE
 from service.physics.refrigerant import SaturationCurves, saturation_curves
 from service.reference.assumptions import ASSUMPTIONS
@@ -39,6 +39,7 @@ from service.reference.conditions import (
     SHOWN,
 )
 from service.reference.faults import CONFUSED
+from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.refrigerants import REFRIGERANTS
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.units import conversion, system_unit

@@ -13,7 +13,7 @@ import numpy as np
 
 from service.assess import before_charge, mistaken
 from service.assess.notices import Case, Notice, fixed, readings_behind, share
-from service.derive.derivations import CAPACITOR_CURRENT, FIXED_DEVICES
+from service.derive.derivations import CAPACITOR_CURRENT
 from service.intake.paths import (
     CURVES,
     DIAL_TEMPERATURES,
@@ -48,6 +48,7 @@ from service.reference.conditions import (
     RUNNING_MINUTES,
     SHOWN,
 )
+from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.notices import ORDERS, Weight
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from service.compare.fusion import Fusion, allowed
 from service.reference.changes import DETECTABLE, EQUIVALENCE_LEVEL, ONE_SIDED, UNSEEN
+from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.unit_model import (
     CAUSES,
     DRIFT,
@@ -199,7 +200,7 @@ def steps(cause: Cause, device: str | None) -> list[FloatArray]:
 
 def direction(cause: Cause, device: str | None) -> FloatArray:
     """The main direction (C,) of the changes that come with a cause."""
-    together = cause.together(device) or cause.together("fixed_orifice")
+    together = cause.together(device) or cause.together(FIXED_DEVICES[0])
     return np.array([together.get(name, 0.0) for name in CHANGES])
 
 

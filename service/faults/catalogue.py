@@ -9,6 +9,7 @@ import numpy as np
 
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, PAIRS, SIGNATURE_SPREAD, Fault
+from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
     RATING_DRY_BULB,
@@ -16,10 +17,9 @@ from service.reference.performance_maps import (
 )
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
-from service.unit.model import CHANGES, FIXED_DEVICES, INDEX, LEFT, UnitModel
+from service.unit.model import CHANGES, INDEX, LEFT, UnitModel
 
 _USUAL = "R-410A"
-_VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
 _SHOWN = (
     ("suction_saturation_temperature", False),
     ("liquid_saturation_temperature", False),
@@ -67,7 +67,7 @@ def _fault(row: Fault) -> dict[str, Any]:
                 ],
             }
             for form in row.forms
-            for side, devices in (("valve", _VALVES), ("fixed", FIXED_DEVICES))
+            for side, devices in (("valve", EXPANSION_VALVES), ("fixed", FIXED_DEVICES))
         ],
         "limits": list(row.limits),
         "tells_apart": row.separate,
@@ -80,7 +80,7 @@ def _fault(row: Fault) -> dict[str, Any]:
 
 @cache
 def _model(side: str) -> UnitModel:
-    device = _VALVES[0] if side == "valve" else FIXED_DEVICES[0]
+    device = EXPANSION_VALVES[0] if side == "valve" else FIXED_DEVICES[0]
     return UnitModel.of(single_phase(_USUAL), device, STANDARD_PRESSURE, None)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from service.assess.before_charge import signs_of_starvation
 from service.assess.findings import bounds_of
-from service.derive.derivations import EXPANSION_VALVES, QUANTITIES
+from service.derive.derivations import QUANTITIES
 from service.derive.examined import Examined
 from service.intake.paths import READING
 from service.reference.conditions import HARDLY_ANY_LIFT, LOWEST_RETURN, NO_CURRENT, SHOWN
@@ -24,6 +24,7 @@ from service.reference.faults import (
     SUSPECTED,
 )
 from service.reference.limits import LIMITS
+from service.reference.metering_devices import EXPANSION_VALVES
 from service.reference.sources import source
 from service.uncertainty.normal import cumulative
 from service.words import diagnosis as words

@@ -34,6 +34,7 @@ from service.reference.healthy_units import (
     USUAL_EFFICIENCY,
     VALVE_SUPERHEAT,
 )
+from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
     RATING_DRY_BULB,
@@ -44,7 +45,6 @@ from service.uncertainty.least_squares import Fit, Prior, fit
 from service.unit.evidence import OF_THE_VISIT, Evidence, as_pair, joint_errors, relative
 from service.unit.model import (
     CHANGES,
-    FIXED_DEVICES,
     FOUND_AT_RATING,
     INDEX,
     LIQUID_START,

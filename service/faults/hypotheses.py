@@ -22,8 +22,9 @@ from service.reference.faults import (
     Form,
 )
 from service.reference.healthy_units import HEALTHY_DRIFT
+from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.unit_model import DRIFT
-from service.unit.model import CHANGES, FIXED_DEVICES
+from service.unit.model import CHANGES
 
 FloatArray = NDArray[np.float64]
 

@@ -15,6 +15,8 @@ from math import log, log1p
 from types import MappingProxyType
 from typing import Literal
 
+from service.reference.metering_devices import ELECTRONIC, FIXED_DEVICES, THERMOSTATIC
+
 Shown = Literal["cycle", "direct", "readings"]
 #: The trade's order of work: nothing is opened before what can be seen from outside is done.
 Stage = Literal[
@@ -210,9 +212,8 @@ def _indoors(change: str, share: float, weight: float = 1.0) -> Level:
 _GAUGE = ("refrigerant_under_pressure",)
 _OPEN = ("refrigerant_under_pressure", "refrigerant_release")
 _VOLTS = ("live_voltage",)
-_BULB = ("thermostatic_expansion_valve",)
-_DRIVEN = ("electronic_expansion_valve",)
-_FIXED = ("fixed_orifice", "capillary_tube")
+_BULB = (THERMOSTATIC,)
+_DRIVEN = (ELECTRONIC,)
 _NOT_STATED = (None,)
 #: What distinguishes a starved device from a restriction in the line ahead of it.
 _AHEAD = (
@@ -288,7 +289,7 @@ _ROWS = (
                  "readings again; never vent refrigerant.", _OPEN),
         ),
         harm="With a fixed metering device, an overcharge sends liquid to the compressor.",
-        harm_devices=_FIXED + _NOT_STATED,
+        harm_devices=FIXED_DEVICES + _NOT_STATED,
         separate="Subcooling rises three times as much as condensing temperature; non-condensable gas "
                  "raises both equally.",
     ),
@@ -449,7 +450,7 @@ _ROWS = (
                  "wiring; and whether the valve closes on command.", devices=_DRIVEN),
             Step("measure", "Look up the orifice or tube size that the maker specifies for this unit and "
                  "refrigerant: one that is too large, or not seated, feeds too much.",
-                 devices=_FIXED),
+                 devices=FIXED_DEVICES),
             Step("measure", "Find out which metering device the unit has. On an expansion valve check the bulb or "
                  "sensors (location, mounting, insulation); on a fixed orifice, the size that the maker "
                  "specifies.",
@@ -457,7 +458,7 @@ _ROWS = (
             Step("open_circuit", "Adjust or replace the expansion valve once charge and airflow are correct.",
                  _OPEN, devices=_BULB + _DRIVEN),
             Step("open_circuit", "Reseat the orifice, or fit the correct size for this unit and "
-                 "refrigerant, once charge and airflow are correct.", _OPEN, devices=_FIXED),
+                 "refrigerant, once charge and airflow are correct.", _OPEN, devices=FIXED_DEVICES),
             Step("open_circuit", "Adjust or replace the metering device once charge and airflow are correct.",
                  _OPEN, devices=_NOT_STATED),
         ),
@@ -476,13 +477,13 @@ _ROWS = (
                  f"whether it opens on command; {_AHEAD}", devices=_DRIVEN),
             Step("measure", "Look for frost or a cold spot at the strainer ahead of the fixed orifice or tube, and "
                  "look up the size that the maker specifies for this unit and refrigerant: one that is "
-                 f"too small, or badly seated, feeds too little; {_AHEAD}", devices=_FIXED),
+                 f"too small, or badly seated, feeds too little; {_AHEAD}", devices=FIXED_DEVICES),
             Step("measure", "Find out which metering device the unit has, and look for frost or a cold spot at "
                  f"its strainer; {_AHEAD}", devices=_NOT_STATED),
             Step("open_circuit", "Clean the strainer, or replace the expansion valve, once charge and "
                  "airflow are correct.", _OPEN, devices=_BULB + _DRIVEN),
             Step("open_circuit", "Clean the strainer, reseat the orifice, or fit the correct size for "
-                 "this unit and refrigerant, once charge and airflow are correct.", _OPEN, devices=_FIXED),
+                 "this unit and refrigerant, once charge and airflow are correct.", _OPEN, devices=FIXED_DEVICES),
             Step("open_circuit", "Clean or replace the metering device once charge and airflow are correct.",
                  _OPEN, devices=_NOT_STATED),
         ),

@@ -21,6 +21,7 @@ from service.reference.conditions import (
     NEAR_CUT_OUT,
     NO_CURRENT,
 )
+from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
 
 DEGF = 5.0 / 9.0
 
@@ -112,8 +113,6 @@ class LimitRow:
         return (phases == 3 and self.above_three_phase) or self.above
 
 
-_VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
-_FIXED = ("fixed_orifice", "capillary_tube")
 _COOLING = ("cooling",)
 
 #: Share of a rating [1] that a unit in the field should reach: this service reports a loss of 5 %, and units
@@ -187,7 +186,7 @@ _ROWS = (
     ),
     LimitRow(
         "superheat_target_fixed", "superheat_deviation", -5 * DEGF, 5 * DEGF,
-        "published_procedure", "ra3_superheat_tolerance", "charge", modes=_COOLING, devices=_FIXED,
+        "published_procedure", "ra3_superheat_tolerance", "charge", modes=_COOLING, devices=FIXED_DEVICES,
         controls=FIXED_CAPACITY,
         below="Superheat below target suggests an overcharge or low indoor airflow. Check airflow first.",
         above="Superheat above target suggests an undercharge, a restriction, or a high heat load. Check "
@@ -195,7 +194,7 @@ _ROWS = (
     ),
     LimitRow(
         "superheat_valve", "superheat", 4 * DEGF, 25 * DEGF,
-        "published_procedure", "ra3_superheat_range", "charge", modes=_COOLING, devices=_VALVES,
+        "published_procedure", "ra3_superheat_range", "charge", modes=_COOLING, devices=EXPANSION_VALVES,
         below="The valve may be overfeeding, its bulb may be loose, or the airflow may be low. Liquid may "
         "reach the compressor.",
         above="The coil is starved: suspect a low charge, a restriction, or a stuck valve.",
@@ -209,7 +208,7 @@ _ROWS = (
     LimitRow(
         "subcooling_nameplate", "subcooling_deviation", -3 * DEGF, 3 * DEGF,
         "published_procedure", "ra3_subcooling_tolerance", "charge", modes=_COOLING,
-        devices=_VALVES, controls=FIXED_CAPACITY,
+        devices=EXPANSION_VALVES, controls=FIXED_CAPACITY,
         below="Subcooling below target suggests a low charge. Check airflow and coils first.",
         above="Subcooling above target suggests an overcharge, a wrong refrigerant setting, a "
         "restriction, or non-condensable gas.",

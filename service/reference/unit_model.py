@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
+from service.reference.metering_devices import FIXED_DEVICES
+
 Group = Literal["conditions", "unit", "structure", "change"]
 
 
@@ -170,7 +172,7 @@ class Cause:
         """What moves in step with this metering device; nothing where it is not known."""
         if device is None:
             return {}
-        return self.fixed if device in ("fixed_orifice", "capillary_tube") else self.valve
+        return self.fixed if device in FIXED_DEVICES else self.valve
 
 
 _CAUSES = (

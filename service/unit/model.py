@@ -18,6 +18,7 @@ from service.physics import cycle
 from service.physics.charge_targets import target_superheat
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference import performance_maps as maps
+from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.unit_model import (
     PARAMETERS,
     SUBCOOLING_OF_SUPERHEAT,
@@ -72,7 +73,6 @@ _RATING: Mapping[str, float] = {
     "wet_bulb": maps.RATING_WET_BULB,
     "voltage": 0.0,
 }
-FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
 
 
 def row(name: str) -> str:

@@ -22,7 +22,11 @@ def test_docs_offer_an_example_ready_to_send(open_page: Open) -> None:
         operation = page.locator("#operations-assessments-assessVisit")
         execute = operation.get_by_role("button", name="Execute")
         expect(execute).to_be_visible(timeout=PATIENCE)
-        for summary in ("Assess one visit", "Pressure-temperature table", "Can it accept requests?"):
+        for summary in (
+            "Assess one visit",
+            "Pressure-temperature table",
+            "Can it accept requests?",
+        ):
             expect(page.get_by_text(summary, exact=True)).to_be_visible(timeout=PATIENCE)
         expect(operation).to_contain_text("R-22 with fixed orifice", timeout=PATIENCE)
         expect(operation.locator("textarea.body-param__text")).to_have_value(

@@ -22,8 +22,6 @@ from service.derive.derivations import efficiency  # noqa: F401
 # isort: on
 from service.derive.derivations.electrical_side import CAPACITOR_CURRENT
 from service.derive.derivations.registry import (
-    EXPANSION_VALVES,
-    FIXED_DEVICES,
     REGISTERED_DERIVATIONS,
     REGISTERED_QUANTITIES,
     Derivation,
@@ -37,8 +35,6 @@ DERIVATIONS: tuple[Derivation, ...] = tuple(REGISTERED_DERIVATIONS)
 __all__ = [
     "CAPACITOR_CURRENT",
     "DERIVATIONS",
-    "EXPANSION_VALVES",
-    "FIXED_DEVICES",
     "QUANTITIES",
     "Derivation",
     "Quantity",

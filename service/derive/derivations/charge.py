@@ -6,8 +6,6 @@ import numpy as np
 
 from service.derive.derivations.registry import (
     COOLING,
-    EXPANSION_VALVES,
-    FIXED_DEVICES,
     FloatArray,
     derive,
     quantity,
@@ -15,6 +13,7 @@ from service.derive.derivations.registry import (
 )
 from service.intake.paths import NAMEPLATE, READING
 from service.physics import charge_targets
+from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
 
 R, N = READING, NAMEPLATE
 

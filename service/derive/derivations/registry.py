@@ -23,8 +23,6 @@ Compute = Callable[..., Any]
 COOLING = ("cooling",)
 HEATING = ("heating",)
 BOTH = ("cooling", "heating")
-EXPANSION_VALVES = ("thermostatic_expansion_valve", "electronic_expansion_valve")
-FIXED_DEVICES = ("fixed_orifice", "capillary_tube")
 
 
 @dataclass(frozen=True, slots=True)
