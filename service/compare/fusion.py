@@ -20,7 +20,6 @@ from service.unit.model import (
     CHANGES,
     FOUND,
     FOUND_AT_RATING,
-    INDEX,
     LEFT,
     LEFT_AT_RATING,
     PLACES,
@@ -39,8 +38,6 @@ Known = Mapping[tuple[str, Pairing], Outputs]
 #: Probability above which a cause is fitted separately, and below which it no longer counts.
 _STANDING = 0.01
 _NEGLIGIBLE = 0.002
-#: Weight of a condition's prior where the condition was read: almost none.
-_READ_SPREAD = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +168,7 @@ class UsualUnit:
     @classmethod
     def of(cls, model: UnitModel, conditions: Mapping[str, float], *, rated: bool) -> UsualUnit:
         """The model where the readings are expected."""
-        prior = _prior(model, dict(conditions), rated=rated)
+        prior = model.prior_of_readings(conditions, rated=rated)
         spread = np.sqrt(np.diagonal(prior.covariance))
         states = (FOUND, LEFT, SECOND_RUN)
         outputs, saturations = model.linear(prior.mean, spread, states)
@@ -208,7 +205,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = _prior(model, given, rated=rated)
+    prior = model.prior_of_readings(given, rated=rated)
     spread = np.sqrt(np.diagonal(prior.covariance))
     predictor = _predictor(model, both, spread)
     wide = fit(predictor, readings, errors, prior)
@@ -270,7 +267,7 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = _prior(model, given, rated=rated)
+    prior = model.prior_of_readings(given, rated=rated)
     covariance = prior.covariance.copy()
     covariance[np.ix_(PLACES, PLACES)] = allowed(CAUSES["several"], model.device)
     prior = Prior(prior.mean, covariance)
@@ -284,16 +281,6 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     return Fusion(
         model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one, known
     )
-
-
-def _prior(model: UnitModel, given: dict[str, float], *, rated: bool) -> Prior:
-    """The model's prior; a condition that was read has almost no prior weight."""
-    prior = model.prior(given, rated=rated)
-    scale = np.ones(len(prior.mean))
-    for name in given:
-        if not name.startswith("voltage"):
-            scale[INDEX[name]] = _READ_SPREAD
-    return Prior(prior.mean, prior.covariance * np.outer(scale, scale))
 
 
 def allowed(cause: Cause, device: str | None) -> FloatArray:

@@ -10,14 +10,10 @@ import numpy as np
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, PAIRS, SIGNATURE_SPREAD, Fault
 from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
-from service.reference.performance_maps import (
-    RATING_A_OUTDOOR,
-    RATING_DRY_BULB,
-    RATING_WET_BULB,
-)
+from service.reference.performance_maps import RATING_CONDITIONS
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
-from service.unit.model import CHANGES, INDEX, LEFT, UnitModel
+from service.unit.model import CHANGES, INDEX, LEFT, RUNS, UnitModel
 
 _USUAL = "R-410A"
 _SHOWN = (
@@ -89,10 +85,8 @@ def _readings(changes: tuple[tuple[str, float], ...], side: str) -> dict[str, fl
     model = _model(side)
     conditions = {
         f"{name}_{run}": value
-        for name, value in (
-            ("outdoor", RATING_A_OUTDOOR), ("dry_bulb", RATING_DRY_BULB), ("wet_bulb", RATING_WET_BULB),
-        )
-        for run in ("before", "after")
+        for name, value in RATING_CONDITIONS.items()
+        for run in RUNS
     }  # fmt: skip
     prior = model.prior(conditions, rated=True)
     steps = np.sqrt(np.diagonal(prior.covariance))

@@ -8,6 +8,7 @@ any change allowed to all readings, about which point hypotheses are weighed as 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from service.derive.examined import Derived, Examined
 from service.derive.rated_efficiency import rated_efficiency
 from service.intake.line_set import superheat_of_lines
-from service.intake.paths import PHASES, RATED, SITE_PRESSURE
+from service.intake.paths import NAMEPLATE, PHASES, RATED, SITE_PRESSURE
 from service.physics.charge_targets import target_superheat
 from service.reference.healthy_units import (
     COOL_OUTDOOR,
@@ -34,12 +35,8 @@ from service.reference.healthy_units import (
     USUAL_EFFICIENCY,
     VALVE_SUPERHEAT,
 )
-from service.reference.metering_devices import FIXED_DEVICES
-from service.reference.performance_maps import (
-    RATING_A_OUTDOOR,
-    RATING_DRY_BULB,
-    RATING_WET_BULB,
-)
+from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
+from service.reference.performance_maps import RATING_CONDITIONS
 from service.reference.unit_model import PARAMETERS
 from service.uncertainty.least_squares import Fit, Prior, fit
 from service.unit.evidence import OF_THE_VISIT, Evidence, as_pair, joint_errors, relative
@@ -55,26 +52,20 @@ from service.unit.model import (
     Outputs,
     Pairing,
     UnitModel,
+    freed,
 )
 from service.unit.predictor import Predictor, Row
 
 FloatArray = NDArray[np.float64]
 Basis = Literal["baseline", "rating", "class"]
 
-_RATING = {
-    "outdoor": RATING_A_OUTDOOR,
-    "dry_bulb": RATING_DRY_BULB,
-    "wet_bulb": RATING_WET_BULB,
-    "voltage": 0.0,
-}
 #: What tells of the weather outdoors and of the load indoors.
 _AIR = ("outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb")
 #: How much freer a change is where only the point is sought about which hypotheses are weighed, so that it
 #: also reaches a unit that is far gone.
 FREE = 4.0
-#: Spread of a condition that is known beforehand [K, 1], and weight of the prior of one that was read.
+#: Spread of a condition that is known beforehand [K, 1]: next to none.
 _PINNED = 0.01
-_READ_SPREAD = 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,14 +221,14 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     errors[:count, :count] = joint_errors(parts)
     errors[range(count, len(rows)), range(count, len(rows))] = [one[1] ** 2 for one in own]
     readings = np.concatenate([readings, [one[0] for one in own]])
-    prior, steps = _prior(
+    prior, steps = _Known(
         model,
         visit,
         given,
-        baseline is not None,
-        capacity is not None,
-        None if efficiency is None else efficiency.logarithm,
-    )
+        has_baseline=baseline is not None,
+        rated=capacity is not None,
+        efficiency=None if efficiency is None else efficiency.logarithm,
+    ).prior()
     healthy = _healthy(model, rows, readings, errors, prior, steps)
     if healthy is None:
         return None
@@ -346,62 +337,81 @@ def _nothing() -> Evidence:
     return Evidence((), empty, np.zeros((0, 0)), empty, ())
 
 
-def _prior(
-    model: UnitModel,
-    visit: Examined,
-    given: dict[str, float],
-    has_baseline: bool,
-    rated: bool,
-    efficiency: float | None,
-) -> tuple[Prior, FloatArray]:
-    """What is known of a healthy unit, its conditions, and of any change; and the scale of steps."""
-    if not has_baseline:
-        given = given | {f"{name}_before": value for name, value in _RATING.items()}
-    usual = model.prior(given, rated=rated)
-    steps = np.sqrt(np.diagonal(usual.covariance))
-    mean, spread = usual.mean.copy(), steps.copy()
-    for name, value in HEALTHY_MEANS.items():
-        mean[INDEX[name]] = value
-    for name, value in HEALTHY.items():
-        spread[INDEX[name]] = value
-    if not visit.unit.ducted:
-        for name, (value, deviation) in DUCTLESS.items():
-            mean[INDEX[name]], spread[INDEX[name]] = value, deviation
-    if rated:
-        spread[INDEX["ln_size"]] = RATED_SIZE
-    if efficiency is not None:
-        for name, slope in OF_THE_RATING.items():
-            mean[INDEX[name]] += slope * (efficiency - float(np.log(USUAL_EFFICIENCY)))
-    if model.device is not None and model.device not in FIXED_DEVICES:
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What is known of a visit before its readings of the unit: ``given`` are the conditions that were
+    read, ``efficiency`` the logarithm of the rated one."""
+
+    model: UnitModel
+    visit: Examined
+    given: Mapping[str, float]
+    has_baseline: bool
+    rated: bool
+    efficiency: float | None
+
+    def prior(self) -> tuple[Prior, FloatArray]:
+        """What is known of a healthy unit, its conditions, and of any change; and the scale of steps (P,)."""
+        before = {f"{name}_before": value for name, value in RATING_CONDITIONS.items()}
+        usual = self.model.prior(
+            self.given if self.has_baseline else {**self.given, **before}, rated=self.rated
+        )
+        steps = np.sqrt(np.diagonal(usual.covariance))
+        mean, spread = usual.mean.copy(), steps.copy()
+        self._of_the_kind(mean, spread)
+        if self.model.device in EXPANSION_VALVES:
+            self._of_the_valve(mean, spread)
+        self._of_the_nameplate(mean, spread)
+        if self.model.device in FIXED_DEVICES:
+            _of_the_fixed_device(mean, spread)
+        spread = freed(
+            spread, [n for n in self.given if self.has_baseline or not n.endswith("_before")]
+        )
+        if not self.has_baseline:
+            spread[[INDEX[name] for name in before]] = _PINNED
+        for name in CHANGES:
+            spread[INDEX[name]] = FREE * PARAMETERS[name].spread
+        return Prior(mean, np.diag(spread**2)), steps
+
+    def _of_the_kind(self, mean: FloatArray, spread: FloatArray) -> None:
+        """A healthy unit of its kind, size and rating."""
+        for name, value in HEALTHY_MEANS.items():
+            mean[INDEX[name]] = value
+        for name, value in HEALTHY.items():
+            spread[INDEX[name]] = value
+        if not self.visit.unit.ducted:
+            for name, (value, deviation) in DUCTLESS.items():
+                mean[INDEX[name]], spread[INDEX[name]] = value, deviation
+        if self.rated:
+            spread[INDEX["ln_size"]] = RATED_SIZE
+        if self.efficiency is not None:
+            for name, slope in OF_THE_RATING.items():
+                mean[INDEX[name]] += slope * (self.efficiency - float(np.log(USUAL_EFFICIENCY)))
+
+    def _of_the_valve(self, mean: FloatArray, spread: FloatArray) -> None:
+        """How a valve holds the superheat, read behind the lines."""
         for name, value in VALVE_SUPERHEAT.items():
             spread[INDEX[name]] = value
         spread[INDEX["superheat_outdoor"]] = _short_of_head(
             mean, spread[INDEX["superheat_outdoor"]]
         )
-        added, doubt = superheat_of_lines(visit.visit.leaves)
+        added, doubt = superheat_of_lines(self.visit.visit.leaves)
         mean[INDEX["superheat"]] += added
         spread[INDEX["superheat"]] = np.hypot(spread[INDEX["superheat"]], doubt)
-    target = visit.visit.leaves.get("unit.nameplate.subcooling")
-    if target is not None:
-        mean[INDEX["subcooling"]] = float(target)
-        spread[INDEX["subcooling"]] = SUBCOOLING_OF_TARGET
-    if model.device in FIXED_DEVICES:
-        place = [INDEX[f"{name}_before"] for name in ("outdoor", "wet_bulb")]
-        at = np.array([mean[place[0]]]), np.array([mean[place[1]]])
-        wanted = float(target_superheat(*at)[0])
-        if np.isfinite(wanted):
-            mean[INDEX["superheat"]] = wanted
-        spread[INDEX["superheat"]] = SUPERHEAT_OF_TARGET
-        spread[INDEX["superheat_wet_bulb"]] = _beyond_the_table(
-            mean, spread[INDEX["superheat_wet_bulb"]]
-        )
-    for name in given:
-        if name.startswith("voltage"):
-            continue
-        pinned = not has_baseline and name.endswith("_before")
-        spread[INDEX[name]] = _PINNED if pinned else spread[INDEX[name]] * _READ_SPREAD
-    if not has_baseline:
-        spread[INDEX["voltage_before"]] = _PINNED
-    for name in CHANGES:
-        spread[INDEX[name]] = FREE * PARAMETERS[name].spread
-    return Prior(mean, np.diag(spread**2)), steps
+
+    def _of_the_nameplate(self, mean: FloatArray, spread: FloatArray) -> None:
+        target = self.visit.visit.leaves.get(NAMEPLATE + "subcooling")
+        if target is not None:
+            mean[INDEX["subcooling"]] = float(target)
+            spread[INDEX["subcooling"]] = SUBCOOLING_OF_TARGET
+
+
+def _of_the_fixed_device(mean: FloatArray, spread: FloatArray) -> None:
+    """The superheat of the target table at the conditions of the baseline."""
+    outdoor, wet = (np.array([mean[INDEX[f"{name}_before"]]]) for name in ("outdoor", "wet_bulb"))
+    wanted = float(target_superheat(outdoor, wet)[0])
+    if np.isfinite(wanted):
+        mean[INDEX["superheat"]] = wanted
+    spread[INDEX["superheat"]] = SUPERHEAT_OF_TARGET
+    spread[INDEX["superheat_wet_bulb"]] = _beyond_the_table(
+        mean, spread[INDEX["superheat_wet_bulb"]]
+    )

@@ -19,6 +19,7 @@ from service.intake.paths import PHASES, READING
 from service.physics.refrigerant import saturation_curves
 from service.physics.refrigerant_enthalpy import SinglePhase, single_phase
 from service.reference.faults import (
+    COMPRESSION_WORK,
     CONFUSED,
     FAULTS,
     GROSS,
@@ -26,6 +27,8 @@ from service.reference.faults import (
     MISTAKEN_REFRIGERANT,
     UNKNOWN_KELVINS,
     UNKNOWN_RELATIVE,
+    UNLIKE_KELVINS,
+    UNLIKE_RELATIVE,
 )
 from service.reference.refrigerants import REFRIGERANTS
 from service.uncertainty.propagation import slopes_of
@@ -33,12 +36,6 @@ from service.unit.evidence import OF_THE_VISIT
 from service.unit.predictor import Row
 
 FloatArray = NDArray[np.float64]
-
-#: Work that heats the gas, over the ideal: a usual compressor less what its shell loses.
-_WORK = 1.42
-#: What is not known of a circuit with another refrigerant: [K], and relative.
-_UNLIKE = {"discharge_temperature": 5.0, "temperature_split": 1.0}
-_UNLIKE_RELATIVE = 0.08
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +104,7 @@ def _unknown(row: Row) -> float:
 def _unlike(row: Row) -> float:
     if row.weather != "after" or row.output in OF_THE_VISIT:
         return 0.0
-    return _UNLIKE_RELATIVE if row.logarithmic else _UNLIKE.get(row.output, 0.0)
+    return UNLIKE_RELATIVE if row.logarithmic else UNLIKE_KELVINS.get(row.output, 0.0)
 
 
 def _gross(expected: Expectation, visit: DrawnVisit) -> Iterator[tuple[str, FloatArray]]:
@@ -199,7 +196,7 @@ def _discharge(gas: SinglePhase, values: Mapping[str, float], stated: SinglePhas
     high = stated.curves.bubble_pressure(np.array([liquid]))
     inlet = gas.vapour(low, np.array([suction + values["superheat"]]))
     ideal = gas.enthalpy_at_entropy(high, inlet.entropy)
-    hot = inlet.enthalpy + (ideal - inlet.enthalpy) * _WORK
+    hot = inlet.enthalpy + (ideal - inlet.enthalpy) * COMPRESSION_WORK
     grid = gas.curves.dew_temperature(high) + np.linspace(0.0, 80.0, 81)
     along = gas.vapour_enthalpy(np.full(81, high[0]), grid)
     known = np.isfinite(along)

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from service.physics.array_types import FloatArray, FloatLike
+from service.reference.air import DRY_AIR_HEAT
 
 #: Density of standard air [kg/m3], 0.075 lb/ft3 (ASHRAE Fundamentals 2017, chapter 1).
 STANDARD_DENSITY = 1.2014
@@ -94,4 +95,4 @@ def from_known_heat(
     """
     rise = np.asarray(leaving, dtype=np.float64) - entering
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(rise > 0.0, heat * volume / (1006.0 * rise), np.nan)
+        return np.where(rise > 0.0, heat * volume / (DRY_AIR_HEAT * rise), np.nan)

@@ -10,12 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from service.physics.array_types import FloatArray, FloatLike
-
-#: Specific heats of dry air and of water vapour [J/(kg K)] and heat of vaporisation at 0 °C [J/kg]:
-#: ASHRAE Fundamentals 2017, chapter 1, equation 30.
-DRY_AIR_HEAT = 1006.0
-VAPOUR_HEAT = 1860.0
-VAPORISATION_HEAT = 2.501e6
+from service.reference.air import DRY_AIR_HEAT, VAPORISATION_HEAT, VAPOUR_HEAT
 
 
 def sensible(

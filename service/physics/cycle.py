@@ -26,13 +26,12 @@ import numpy as np
 from service.physics import moist_air
 from service.physics.array_types import FloatArray, FloatLike
 from service.physics.refrigerant_enthalpy import Isobar, SinglePhase
+from service.reference.air import ROOM_AIR_HEAT
 
 #: Pressure ratio at which ``efficiency`` holds; about that of rating point A.
 REFERENCE_RATIO = 2.8
 #: Last step of Newton's method [K]; what is left after it is its square.
 _CLOSE = 1e-2
-#: Specific heat of moist room air [J/(kg K)].
-_AIR_HEAT = 1022.0
 #: Width [J/kg] over which a coil passes from dry to wet: rows of one circuit are not equally cold.
 _PARTLY_WET = 3000.0
 #: Width [K] over which superheat or subcooling ends, and share of the other phase for each kelvin beyond.
@@ -194,7 +193,7 @@ def state(
     surface = moist_air.humidity_ratio_from_relative_humidity(evaporating, 1.0, conditions.pressure)
     # The coil takes the greater of a wet and a dry duty.
     wet = conditions.enthalpy - moist_air.enthalpy(evaporating, surface)
-    dry = _AIR_HEAT * machine.sensible_factor * (conditions.dry_bulb - evaporating)
+    dry = ROOM_AIR_HEAT * machine.sensible_factor * (conditions.dry_bulb - evaporating)
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         drop = effectiveness * (dry + _PARTLY_WET * np.logaddexp(0.0, (wet - dry) / _PARTLY_WET))
         evaporator_imbalance = np.log(flow * effect / (air * drop))
@@ -202,8 +201,8 @@ def state(
             rejected / (machine.condenser * (condensing - conditions.outdoor))
         )
     split = effectiveness * machine.sensible_factor * (conditions.dry_bulb - evaporating)
-    split = np.minimum(split, drop / _AIR_HEAT)
-    blower_rise = machine.blower_power / (air * _AIR_HEAT)
+    split = np.minimum(split, drop / ROOM_AIR_HEAT)
+    blower_rise = machine.blower_power / (air * ROOM_AIR_HEAT)
     return CycleState(
         evaporator_imbalance,
         condenser_imbalance,
@@ -252,7 +251,7 @@ def dry_coil_wet_bulb(
     """
     evaporating = np.asarray(evaporating, dtype=np.float64)
     surface = moist_air.humidity_ratio_from_relative_humidity(evaporating, 1.0, pressure)
-    wanted = moist_air.enthalpy(evaporating, surface) + _AIR_HEAT * sensible_factor * (
+    wanted = moist_air.enthalpy(evaporating, surface) + ROOM_AIR_HEAT * sensible_factor * (
         np.asarray(dry_bulb) - evaporating
     )
     bulb = np.broadcast_to(290.0, wanted.shape).astype(np.float64)

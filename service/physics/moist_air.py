@@ -24,6 +24,7 @@ from typing import NamedTuple
 import numpy as np
 
 from service.physics.array_types import FloatArray, FloatLike
+from service.reference.air import DRY_AIR_HEAT, VAPORISATION_HEAT, VAPOUR_HEAT
 
 #: Ratio of molar masses, water over dry air [1] (equation 20).
 MOLAR_RATIO = 0.621945
@@ -521,7 +522,7 @@ def enthalpy(dry_bulb: FloatLike, humidity_ratio: FloatLike) -> FloatArray:
     """
     celsius = np.asarray(dry_bulb, dtype=np.float64) - _FREEZING
     ratio = np.asarray(humidity_ratio, dtype=np.float64)
-    return np.asarray(1006.0 * celsius + ratio * (2.501e6 + 1860.0 * celsius))
+    return np.asarray(DRY_AIR_HEAT * celsius + ratio * (VAPORISATION_HEAT + VAPOUR_HEAT * celsius))
 
 
 def specific_volume(

@@ -683,6 +683,15 @@ CONFUSED: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "R-454B": ("R-410A", "R-32"),
     }
 )
+#: Work that heats the gas, over the ideal: a compressor of 66 % isentropic efficiency whose shell loses 6 %
+#: (common practice, no source).
+COMPRESSION_WORK = 1.42
+#: What is not known of a circuit with another refrigerant, a standard deviation by output [K], and relative of
+#: those in logarithms; common practice, no source.
+UNLIKE_KELVINS: Mapping[str, float] = MappingProxyType(
+    {"discharge_temperature": 5.0, "temperature_split": 1.0}
+)
+UNLIKE_RELATIVE = 0.08
 #: Shares of the probability of a mistake: another refrigerant; the rest is spread over the readings.
 MISTAKEN_REFRIGERANT = 0.3
 

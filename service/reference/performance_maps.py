@@ -50,6 +50,16 @@ RATING_DRY_BULB = (80.0 - 32.0) * 5.0 / 9.0 + 273.15
 RATING_A_OUTDOOR = (95.0 - 32.0) * 5.0 / 9.0 + 273.15
 RATING_B_OUTDOOR = (82.0 - 32.0) * 5.0 / 9.0 + 273.15
 
+#: Rating point A as conditions of the unit model: K, and the logarithm of line over nominal voltage.
+RATING_CONDITIONS: Mapping[str, float] = MappingProxyType(
+    {
+        "outdoor": RATING_A_OUTDOOR,
+        "dry_bulb": RATING_DRY_BULB,
+        "wet_bulb": RATING_WET_BULB,
+        "voltage": 0.0,
+    }
+)
+
 #: Conditions [K] inside which the maps are used: entering wet bulb 57 to 72 °F, outdoors 75 to
 #: 115 °F; source ``cutler_range``.
 WET_BULB_RANGE = ((57.0 - 32.0) * 5.0 / 9.0 + 273.15, (72.0 - 32.0) * 5.0 / 9.0 + 273.15)

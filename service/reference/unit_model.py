@@ -110,6 +110,26 @@ _ROWS = (
               "ln of blower power beyond what follows the airflow", "change_sizes"),
 )  # fmt: skip
 
+#: Cycle whose capacity defines a unit's size: saturation temperatures of suction and liquid, superheat and
+#: subcooling alike [K]; 45 and 116 °F with 10 °F, about a rating cycle (source ``rating_cycle``).
+SIZE_CYCLE = (280.4, 320.0, 5.6)
+#: Size [W] of a unit whose rating is not given: about three tons (common practice, no source).  Nothing
+#: depends on it but the spread of ``ln_size`` about it.
+USUAL_CAPACITY = 10_000.0
+#: Spread of ``ln_size`` where the rating is given: a unit as found may have lost a quarter (common practice,
+#: no source).
+RATED_SIZE_AS_FOUND = 0.25
+#: Compressor power over capacity that ``ln_fan`` is relative to: an efficiency of 3.6 without fans (common
+#: practice, no source).
+USUAL_POWER = 0.28
+#: Evaporating temperature [K] of a usual coil where it stops condensing (48 °F, source ``rating_cycle``), and
+#: the width [K] of wet bulb over which it does, as rows of one coil are not equally cold (common practice, no
+#: source).
+DRY_COIL = 281.8
+PARTLY_WET = 1.0
+#: Weight of a condition's prior where the condition was read, in spreads: negligible.
+READ_SPREAD = 8.0
+
 #: Superheat [K] at which the slope of ``evaporator_superheat`` holds.
 USUAL_SUPERHEAT = 6.0
 

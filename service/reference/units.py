@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from service.reference.air import DRY_AIR_HEAT
 from service.reference.prepared import prepared_arrays
 
 
@@ -134,7 +135,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             _ENTHALPIES,
             # Moist air in Btu/lb counts from dry air at 0 °F, in kJ/kg from dry air at 0 °C
             # (ASHRAE Fundamentals 2017 ch. 1, equation 30 in either unit system).
-            zeros=MappingProxyType({"Btu/lb": -1006.0 * 32.0 / 1.8}),
+            zeros=MappingProxyType({"Btu/lb": -DRY_AIR_HEAT * 32.0 / 1.8}),
         ),
         "specific_enthalpy_difference": Kind("J/kg", "Btu/lb", "kJ/kg", _ENTHALPIES),
         "mass_flow": Kind(

@@ -7,7 +7,7 @@ before it, both at rating conditions, and so on.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -18,11 +18,19 @@ from service.physics import cycle
 from service.physics.charge_targets import target_superheat
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference import performance_maps as maps
+from service.reference.air import ROOM_AIR_HEAT
 from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.unit_model import (
+    DRY_COIL,
     PARAMETERS,
+    PARTLY_WET,
+    RATED_SIZE_AS_FOUND,
+    READ_SPREAD,
+    SIZE_CYCLE,
     SUBCOOLING_OF_SUPERHEAT,
     SUPERHEAT_SPREADS,
+    USUAL_CAPACITY,
+    USUAL_POWER,
     USUAL_SUPERHEAT,
 )
 from service.uncertainty.least_squares import Prior
@@ -35,7 +43,7 @@ Pairing = tuple[Weather, Health]
 #: Everything that readings can show, by name.
 Outputs = dict[str, FloatArray]
 
-_CONDITIONS = ("outdoor", "dry_bulb", "wet_bulb", "voltage")
+_CONDITIONS = tuple(r.name for r in PARAMETERS.values() if r.group == "conditions")
 RUNS: tuple[Health, Health] = ("before", "after")
 NAMES: tuple[str, ...] = (
     *(f"{name}_{run}" for run in RUNS for name in _CONDITIONS),
@@ -53,31 +61,32 @@ SECOND_RUN: Pairing = ("after", "after")
 FOUND_AT_RATING: Pairing = ("rating", "before")
 LEFT_AT_RATING: Pairing = ("rating", "after")
 
-#: Saturation and line temperatures [K] of the cycle whose capacity defines a unit's size.
-_SIZE_CYCLE = (280.4, 320.0, 5.6)
-#: Evaporating temperature [K] of a usual coil where it stops condensing, and the width [K] of wet bulb over
-#: which that happens.
-_COIL = 281.8
-_PARTLY_WET = 1.0
 #: Steps of the numerical derivatives: in spreads of each parameter, and of saturation temperatures [K].
 _STEP = 1e-4
 _NUDGE = 1e-4
 #: Saturation temperatures [K] that a solution starts from: of suction, and of liquid over outdoor air.
+#: Newton's method reaches the same cycle from any start nearby, so they have no source.
 SUCTION_START = 281.0
 LIQUID_OVER_OUTDOOR = 12.0
 #: That of liquid where no outdoor air is at hand [K].
 LIQUID_START = 318.0
-_RATING: Mapping[str, float] = {
-    "outdoor": maps.RATING_A_OUTDOOR,
-    "dry_bulb": maps.RATING_DRY_BULB,
-    "wet_bulb": maps.RATING_WET_BULB,
-    "voltage": 0.0,
-}
 
 
 def row(name: str) -> str:
     """Name of the parameter's row in the reference data."""
     return name.rsplit("_", 1)[0] if name.endswith(("_before", "_after")) else name
+
+
+def freed(spread: FloatArray, read: Iterable[str]) -> FloatArray:
+    """Spreads (P,) with the conditions that were read freed.
+
+    A voltage is relative to that of the first run, so it keeps its own.
+    """
+    wide = spread.copy()
+    for name in read:
+        if not name.startswith("voltage"):
+            wide[INDEX[name]] *= READ_SPREAD
+    return wide
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +109,7 @@ class UnitModel:
         cls, phases: SinglePhase, device: str | None, pressure: float, rated: float | None
     ) -> UnitModel:
         """The model of one unit; ``rated`` is its capacity [W] where known."""
-        suction, liquid, difference = _SIZE_CYCLE
+        suction, liquid, difference = SIZE_CYCLE
         curves = phases.curves
         low = curves.dew_pressure(np.array([suction]))
         high = curves.bubble_pressure(np.array([liquid]))
@@ -108,13 +117,13 @@ class UnitModel:
         effect = inlet.enthalpy - phases.liquid_enthalpy(high, np.array([liquid - difference]))
         dry_bulbs = maps.RATING_DRY_BULB + np.array([0.0, 5.0])
         at, above = cycle.dry_coil_wet_bulb(
-            dry_bulbs, _COIL, PARAMETERS["sensible_factor"].value, pressure
+            dry_bulbs, DRY_COIL, PARAMETERS["sensible_factor"].value, pressure
         )
         return cls(
             phases,
             device,
             pressure,
-            rated or 10_000.0,
+            rated or USUAL_CAPACITY,
             float((inlet.density * effect)[0]),
             (float(at), float(above - at) / 5.0),
         )
@@ -123,7 +132,7 @@ class UnitModel:
         """The wet bulb [K] that the coil feels: not under that at which it stops condensing."""
         at, slope = self.dry_coil
         dry = at + slope * (dry_bulb - maps.RATING_DRY_BULB)
-        return np.asarray(dry + _PARTLY_WET * np.logaddexp(0.0, (wet_bulb - dry) / _PARTLY_WET))
+        return np.asarray(dry + PARTLY_WET * np.logaddexp(0.0, (wet_bulb - dry) / PARTLY_WET))
 
     def prior(self, given: Mapping[str, float], *, rated: bool) -> Prior:
         """What is known before any reading; conditions that were read start there, with no weight."""
@@ -131,13 +140,19 @@ class UnitModel:
         mean = np.array([given.get(n, r.value) for n, r in zip(NAMES, rows, strict=True)])
         spread = np.array([r.spread for r in rows])
         if rated:
-            spread[INDEX["ln_size"]] = 0.25
+            spread[INDEX["ln_size"]] = RATED_SIZE_AS_FOUND
         for name, (fixed, unknown) in SUPERHEAT_SPREADS.items():
             if self.device in FIXED_DEVICES:
                 spread[INDEX[name]] = fixed
             elif self.device is None:
                 spread[INDEX[name]] = unknown
         return Prior(mean, np.diag(spread**2))
+
+    def prior_of_readings(self, given: Mapping[str, float], *, rated: bool) -> Prior:
+        """The prior with next to no weight on the conditions that were read."""
+        prior = self.prior(given, rated=rated)
+        spread = freed(np.sqrt(np.diagonal(prior.covariance)), given)
+        return Prior(prior.mean, np.diag(spread**2))
 
     def linear(
         self,
@@ -241,7 +256,7 @@ class UnitModel:
         outdoor, dry, wet, voltage = (
             np.stack(
                 [
-                    np.full(columns.shape[2], _RATING[name])
+                    np.full(columns.shape[2], maps.RATING_CONDITIONS[name])
                     if weather == "rating"
                     else u[f"{name}_{weather}"][place]
                     for place, (weather, _) in enumerate(states)
@@ -301,7 +316,7 @@ class UnitModel:
             airflow=airflow,
             superheat=superheat,
             subcooling=subcooling,
-            fan_power=0.28 * size * np.exp(u["ln_fan"] + new * u["fan_change"]) * power,
+            fan_power=USUAL_POWER * size * np.exp(u["ln_fan"] + new * u["fan_change"]) * power,
             blower_power=size
             * np.exp(
                 u["ln_airflow"]
@@ -342,7 +357,7 @@ def _shown(
     total = outdoor + machine.blower_power
     drop = found.capacity / found.air_mass_flow
     voltage = np.log(conditions.voltage)
-    sensible = found.air_mass_flow * 1022.0 * found.temperature_split
+    sensible = found.air_mass_flow * ROOM_AIR_HEAT * found.temperature_split
     apparent = found.compressor_power * np.exp(
         u["power_factor_voltage"] * voltage - u["ln_power_factor"]
     )

@@ -20,6 +20,12 @@ from service.intake.paths import ASSUMED, CURVES, PHASES, RATED, READING, SITE_P
 from service.physics import capacity, compressor, moist_air
 from service.physics.refrigerant import SaturationCurves
 from service.physics.refrigerant_enthalpy import SinglePhase, Vapour
+from service.reference.air import (
+    DRY_AIR_HEAT,
+    HEATED_MOISTURE_HEAT,
+    USUAL_HUMIDITY_RATIO,
+    VAPOUR_HEAT,
+)
 from service.reference.balances import FAMILIES
 from service.reference.capacity_control import FIXED_CAPACITY
 
@@ -310,8 +316,8 @@ def _rejected(
     entering: FloatArray,
     pressure: FloatArray,
 ) -> FloatArray:
-    volume = moist_air.specific_volume(entering, 0.010, pressure)
-    specific_heat = capacity.DRY_AIR_HEAT + 0.010 * capacity.VAPOUR_HEAT
+    volume = moist_air.specific_volume(entering, USUAL_HUMIDITY_RATIO, pressure)
+    specific_heat = DRY_AIR_HEAT + USUAL_HUMIDITY_RATIO * VAPOUR_HEAT
     return np.asarray(flow / volume * specific_heat * (leaving - entering))
 
 
@@ -361,6 +367,6 @@ for _method in FAMILIES["cooling_capacity"]:
 quantity("heating_capacity", "Heating capacity", "heat_flow", modes=HEATING)
 derive(
     "heating_capacity", ("air_side_airflow", "blower_air_density", "heating_air_temperature_rise"),
-    lambda flow, density, rise: flow * density * (capacity.DRY_AIR_HEAT + 15.0) * rise,
+    lambda flow, density, rise: flow * density * (DRY_AIR_HEAT + HEATED_MOISTURE_HEAT) * rise,
     "mass flow of air times specific heat times temperature rise", "ashrae_37",
 )  # fmt: skip
