@@ -39,6 +39,7 @@ from service.derive.examined import Derived, Examined
 from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
+from service.reference.model_outputs import OUTPUTS
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
     RATING_DRY_BULB,
@@ -57,13 +58,12 @@ FloatArray = NDArray[np.float64]
 _REPEATS = (2, 4, 16)
 #: How many ways to improve a plan are taken together.
 _TOGETHER = 4
-#: Readings that could be added.
+#: Readings that could be added: those that the model predicts, and two that only make others of use.
 _ADDED = (
-    "suction_pressure", "liquid_pressure", "suction_line_temperature", "liquid_line_temperature",
-    "discharge_line_temperature", "outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb",
-    "supply_air_dry_bulb", "supply_air_wet_bulb", "outdoor_unit_power", "indoor_unit_power", "airflow",
-    "line_voltage", "compressor_common_current",
-)  # fmt: skip
+    *(row.reading.name for row in OUTPUTS.values() if row.reading is not None),
+    "supply_air_wet_bulb",
+    "line_voltage",
+)
 
 
 @dataclass(frozen=True, slots=True)

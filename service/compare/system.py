@@ -22,7 +22,6 @@ from service.compare.quantities import (
     share,
 )
 from service.compare.tests_of_change import (
-    CANDIDATES,
     Showing,
     any_change,
     detectable_by_any_cause,
@@ -43,6 +42,7 @@ from service.reference.changes import (
     TEST_LEVEL,
     WATCHED,
 )
+from service.reference.model_outputs import OUTPUTS
 from service.reference.sources import source
 from service.reference.unit_model import CAUSES
 from service.uncertainty.low_discrepancy import normal_scores
@@ -279,13 +279,17 @@ def _missing(
     if before.unit.mode != "cooling" or not before.unit.capacity_is_known:
         return []
     found = [] if PHASES in before.visit.leaves else ["unit.refrigerant"]
-    for name, output, *_ in CANDIDATES[:_ESSENTIAL]:
-        found += [
-            f"runs.{run}.readings.{name}"
-            for run, names in given.items()
-            if name not in names and output not in names
-        ]
-    return found
+    essential = [
+        (row.reading.name, row.name)
+        for row in OUTPUTS.values()
+        if row.reading is not None and row.reading.essential
+    ]
+    return found + [
+        f"runs.{run}.readings.{name}"
+        for name, output in essential
+        for run, names in given.items()
+        if name not in names and output not in names
+    ]
 
 
 def _hardest(sizes: Mapping[str, Showing]) -> tuple[str, Showing] | None:

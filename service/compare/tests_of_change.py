@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from service.compare.fusion import Fusion, allowed
 from service.reference.changes import DETECTABLE, EQUIVALENCE_LEVEL, ONE_SIDED, UNSEEN
 from service.reference.metering_devices import FIXED_DEVICES
+from service.reference.model_outputs import OUTPUTS
 from service.reference.unit_model import (
     CAUSES,
     DRIFT,
     PARAMETERS,
-    UNSTEADINESS,
     WIDENING,
     Cause,
 )
@@ -44,21 +44,11 @@ OF_THE_SYSTEM = ("eer", "cooling_capacity")
 #: Logarithm of a change that does not happen: a value that doubles.  A change that shows only there does not show.
 _DOUBLED = log(2.0)
 
-#: Readings that may be added to a run: name, output, whether in logarithms, its standard error at
-#: each visit with a usual instrument (what repeats only; calibration all but cancels).
-CANDIDATES: tuple[tuple[str, str, bool, float], ...] = (
-    ("suction_pressure", "suction_saturation_temperature", False, 0.25),
-    ("liquid_pressure", "liquid_saturation_temperature", False, 0.25),
-    ("suction_line_temperature", "superheat", False, 0.6),
-    ("liquid_line_temperature", "subcooling", False, 0.6),
-    ("discharge_line_temperature", "discharge_temperature", False, 1.0),
-    ("outdoor_air_dry_bulb", "outdoor_air_dry_bulb", False, 0.4),
-    ("return_air_wet_bulb", "return_air_wet_bulb", False, 0.35),
-    ("supply_air_dry_bulb", "temperature_split", False, 0.5),
-    ("outdoor_unit_power", "outdoor_unit_power", True, 0.005),
-    ("compressor_common_current", "compressor_apparent_power", True, 0.01),
-    ("indoor_unit_power", "indoor_unit_power", True, 0.01),
-    ("airflow", "airflow", True, 0.03),
+#: Outputs of which a reading may be added to a run, with its error that is new in each of the two.
+_ADDABLE = tuple(
+    (row, row.reading.name, row.reading.repeating)
+    for row in OUTPUTS.values()
+    if row.reading is not None and row.reading.repeating is not None
 )
 
 
@@ -225,16 +215,16 @@ def wanted(fusion: Fusion, given: Mapping[Health, Set[str]]) -> list[str]:
     covariance = fusion.wide.found.covariance
     target = gradient[0]
     now = float(target @ covariance @ target)
-    names = [row[1] for row in CANDIDATES]
-    logs = [row[2] for row in CANDIDATES]
+    names = [row.name for row, _, _ in _ADDABLE]
+    logs = [row.logarithmic for row, _, _ in _ADDABLE]
     slopes = {run: rows_of(fusion.outputs(fusion.wide, (run, run)), names, logs)[1] for run in RUNS}
     present = [{f.output for f in part.features} for part in fusion.evidence]
     gains = []
-    for place, (name, output, _, error) in enumerate(CANDIDATES):
+    for place, (row, name, error) in enumerate(_ADDABLE):
         lacking = [
             run
             for run, known in zip(RUNS, present, strict=True)
-            if output not in known and name not in given[run]
+            if row.name not in known and name not in given[run]
         ]
         if not lacking:
             continue
@@ -243,11 +233,11 @@ def wanted(fusion: Fusion, given: Mapping[Health, Set[str]]) -> list[str]:
             added = slopes["after"][place] - slopes["before"][place]
         else:
             added = slopes[lacking[0]][place]
-        noise = 2.0 * error**2 + 2.0 * UNSTEADINESS.get(output, 0.0) ** 2
+        noise = 2.0 * error**2 + 2.0 * row.scatter**2
         along = covariance @ added
         gain = float(target @ along) ** 2 / (float(added @ along) + noise)
         gains.append((gain / now, [f"runs.{run}.readings.{name}" for run in lacking]))
-    ranked = sorted(gains, key=lambda row: -row[0])
+    ranked = sorted(gains, key=lambda one: -one[0])
     return [path for gain, paths in ranked[:_WANTED] if gain > _WORTH_READING for path in paths]
 
 

@@ -10,23 +10,13 @@ import numpy as np
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, PAIRS, SIGNATURE_SPREAD, Fault
 from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
+from service.reference.model_outputs import OUTPUTS
 from service.reference.performance_maps import RATING_CONDITIONS
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
 from service.unit.model import CHANGES, INDEX, LEFT, RUNS, UnitModel
 
 _USUAL = "R-410A"
-_SHOWN = (
-    ("suction_saturation_temperature", False),
-    ("liquid_saturation_temperature", False),
-    ("superheat", False),
-    ("subcooling", False),
-    ("discharge_temperature", False),
-    ("temperature_split", False),
-    ("outdoor_unit_power", True),
-    ("cooling_capacity", True),
-    ("eer", True),
-)
 
 
 @cache
@@ -94,6 +84,7 @@ def _readings(changes: tuple[tuple[str, float], ...], side: str) -> dict[str, fl
     for name, value in changes:
         if name in CHANGES:
             moved[INDEX[name]] = value
+    signature = [(row.name, row.logarithmic) for row in OUTPUTS.values() if row.signature]
     (sound, found), _ = model.linear(np.stack([prior.mean, moved]), steps, [LEFT, LEFT])
     return {
         name: round(
@@ -103,7 +94,7 @@ def _readings(changes: tuple[tuple[str, float], ...], side: str) -> dict[str, fl
             3,
         )
         + 0.0
-        for name, relative in _SHOWN
+        for name, relative in signature
         # Far gone, some values have no state in the refrigerant's tables.
         if np.isfinite(found[name][0])
     }

@@ -36,10 +36,11 @@ from service.reference.healthy_units import (
     VALVE_SUPERHEAT,
 )
 from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
+from service.reference.model_outputs import AIR_CONDITIONS, CONDITIONS
 from service.reference.performance_maps import RATING_CONDITIONS
 from service.reference.unit_model import PARAMETERS
 from service.uncertainty.least_squares import Fit, Prior, fit
-from service.unit.evidence import OF_THE_VISIT, Evidence, as_pair, joint_errors, relative
+from service.unit.evidence import Evidence, as_pair, joint_errors, relative
 from service.unit.model import (
     CHANGES,
     FOUND_AT_RATING,
@@ -59,8 +60,6 @@ from service.unit.predictor import Predictor, Row
 FloatArray = NDArray[np.float64]
 Basis = Literal["baseline", "rating", "class"]
 
-#: What tells of the weather outdoors and of the load indoors.
-_AIR = ("outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb")
 #: How much freer a change is where only the point is sought about which hypotheses are weighed, so that it
 #: also reaches a unit that is far gone.
 FREE = 4.0
@@ -112,7 +111,7 @@ class Expectation:
         """Share of the variance of an output's change that the readings take away from what was not known
         of it before any was made; zero where no air temperature was read, as there is then no weather to
         tell it in."""
-        if not any(self.parts[1].place(name) is not None for name in _AIR):
+        if not any(self.parts[1].place(name) is not None for name in AIR_CONDITIONS):
             return 0.0
         found, sound = (self.outputs(health)[output] for health in ("after", "before"))
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -158,7 +157,7 @@ class Expectation:
             Readings less what a healthy unit would show, and the covariance of that.
         """
         whole, covariance = _linear(self.sound, self.readings, self.errors, self.prior)
-        own = [p for p in self.of_the_visit() if self.rows[p].output not in OF_THE_VISIT]
+        own = [p for p in self.of_the_visit() if self.rows[p].output not in CONDITIONS]
         rest = [p for p in range(len(self.rows)) if p not in own]
         gain = np.linalg.solve(covariance[np.ix_(rest, rest)], covariance[np.ix_(rest, own)]).T
         return (
@@ -269,7 +268,7 @@ def _healthy(
     seen = [
         place
         for place, row in enumerate(rows)
-        if row.weather != "after" or row.output in OF_THE_VISIT
+        if row.weather != "after" or row.output in CONDITIONS
     ]
     pinned = _without_changes(prior)
     start = prior.mean

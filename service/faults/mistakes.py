@@ -30,9 +30,9 @@ from service.reference.faults import (
     UNLIKE_KELVINS,
     UNLIKE_RELATIVE,
 )
+from service.reference.model_outputs import CONDITIONS
 from service.reference.refrigerants import REFRIGERANTS
 from service.uncertainty.propagation import slopes_of
-from service.unit.evidence import OF_THE_VISIT
 from service.unit.predictor import Row
 
 FloatArray = NDArray[np.float64]
@@ -102,7 +102,7 @@ def _unknown(row: Row) -> float:
 
 
 def _unlike(row: Row) -> float:
-    if row.weather != "after" or row.output in OF_THE_VISIT:
+    if row.weather != "after" or row.output in CONDITIONS:
         return 0.0
     return UNLIKE_RELATIVE if row.logarithmic else UNLIKE_KELVINS.get(row.output, 0.0)
 

@@ -18,7 +18,7 @@ from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.faults.symptoms import seen
 from service.reference.faults import NEXT_READINGS, SYMPTOMS, WORTH_READING, NextReading
-from service.reference.unit_model import UNSTEADINESS
+from service.reference.model_outputs import OUTPUTS
 from service.unit.model import PLACES
 from service.unit.predictor import rows_of
 
@@ -94,7 +94,7 @@ def _of_the_cycle(
     found = []
     for place, row in enumerate(rows):
         gradient = gradients[place]
-        noise = row.uncertainty**2 + UNSTEADINESS.get(row.output, 0.0) ** 2
+        noise = row.uncertainty**2 + OUTPUTS[row.output].scatter ** 2
         # About the prior's mean with nothing changed, as the rest of the readings is.
         start = float(values[place] + gradient @ (expected.prior.mean - fitted))
         own = gradient[PLACES]

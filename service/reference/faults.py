@@ -16,6 +16,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from service.reference.metering_devices import ELECTRONIC, FIXED_DEVICES, THERMOSTATIC
+from service.reference.model_outputs import OUTPUTS
 
 Shown = Literal["cycle", "direct", "readings"]
 #: The trade's order of work: nothing is opened before what can be seen from outside is done.
@@ -716,20 +717,10 @@ class NextReading:
     uncertainty: float
 
 
-NEXT_READINGS: tuple[NextReading, ...] = (
-    NextReading("suction_pressure", "suction_saturation_temperature", False, 0.5),
-    NextReading("liquid_pressure", "liquid_saturation_temperature", False, 0.4),
-    NextReading("suction_line_temperature", "superheat", False, 0.9),
-    NextReading("liquid_line_temperature", "subcooling", False, 0.9),
-    NextReading("discharge_line_temperature", "discharge_temperature", False, 2.0),
-    NextReading("outdoor_air_dry_bulb", "outdoor_air_dry_bulb", False, 0.6),
-    NextReading("return_air_dry_bulb", "return_air_dry_bulb", False, 0.5),
-    NextReading("return_air_wet_bulb", "return_air_wet_bulb", False, 0.6),
-    NextReading("supply_air_dry_bulb", "temperature_split", False, 0.7),
-    NextReading("outdoor_unit_power", "outdoor_unit_power", True, 0.02),
-    NextReading("compressor_common_current", "compressor_apparent_power", True, 0.03),
-    NextReading("indoor_unit_power", "indoor_unit_power", True, 0.03),
-    NextReading("airflow", "airflow", True, 0.08),
+NEXT_READINGS: tuple[NextReading, ...] = tuple(
+    NextReading(row.reading.name, row.name, row.logarithmic, row.reading.error)
+    for row in OUTPUTS.values()
+    if row.reading is not None
 )
 #: Bits of information from which a reading is worth naming.
 WORTH_READING = 0.05

@@ -234,22 +234,3 @@ _CAUSES = (
 )  # fmt: skip
 
 CAUSES: Mapping[str, Cause] = MappingProxyType({row.name: row for row in _CAUSES})
-
-#: Scatter of a settled unit from one quarter of an hour to the next, beyond that of the instruments: a
-#: standard deviation [K, or relative]; common practice, no source.
-UNSTEADINESS: Mapping[str, float] = MappingProxyType(
-    {
-        "suction_saturation_temperature": 0.10,
-        "liquid_saturation_temperature": 0.12,
-        "superheat": 0.25,
-        "subcooling": 0.15,
-        "discharge_temperature": 0.40,
-        "temperature_split": 0.10,
-        "air_enthalpy_drop": 0.006,
-        "airflow": 0.005,
-        "outdoor_unit_power": 0.003,
-        "compressor_apparent_power": 0.003,
-        "indoor_unit_power": 0.003,
-        "refrigerant_mass_flow": 0.004,
-    }
-)

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from service.derive.computation import Computed
 from service.derive.examined import Derived
 from service.intake.paths import NAMEPLATE, READING
-from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE, UNSTEADINESS
+from service.reference.model_outputs import CONDITIONS, OUTPUTS
+from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE
 from service.uncertainty.propagation import Variable, slopes_of
 from service.unit.model import RUNS
 
@@ -33,37 +34,20 @@ class Feature:
     logarithmic: bool = False
 
 
-#: In each row the first that is at hand counts; rows repeat an output where ways are independent.
-_FEATURES: tuple[tuple[Feature, ...], ...] = (
-    (Feature(READING + "outdoor_air_dry_bulb", "outdoor_air_dry_bulb"),),
-    (Feature(READING + "return_air_dry_bulb", "return_air_dry_bulb"),),
-    (Feature("return_air_wet_bulb", "return_air_wet_bulb"),),
-    (Feature("supply_voltage", "supply_voltage", logarithmic=True),),
-    (Feature("suction_saturation_temperature", "suction_saturation_temperature"),),
-    (Feature("liquid_saturation_temperature", "liquid_saturation_temperature"),
-     Feature("condensing_temperature", "condensing_temperature")),
-    (Feature("superheat", "superheat"),),
-    (Feature("subcooling", "subcooling"),),
-    (Feature("discharge_temperature", "discharge_temperature"),),
-    (Feature("temperature_split", "temperature_split"),),
-    (Feature("air_enthalpy_drop", "air_enthalpy_drop", logarithmic=True),),
-    (Feature("airflow_measured", "airflow", logarithmic=True),),
-    (Feature("airflow_from_blower_table", "airflow", logarithmic=True),),
-    (Feature("airflow_from_coil_pressure_drop", "airflow", logarithmic=True),),
-    (Feature("airflow_from_filter_pressure_drop", "airflow", logarithmic=True),),
-    (Feature("airflow_from_known_heat", "airflow", logarithmic=True),),
-    (Feature("refrigerant_mass_flow_from_map", "refrigerant_mass_flow", logarithmic=True),),
-    (Feature("outdoor_unit_power_measured", "outdoor_unit_power", logarithmic=True),),
-    (Feature("compressor_apparent_power", "compressor_apparent_power", logarithmic=True),),
-    (Feature(READING + "indoor_unit_power", "indoor_unit_power", logarithmic=True),),
-)  # fmt: skip
+def _choices() -> tuple[tuple[Feature, ...], ...]:
+    """Features in rows; of each the first that is available counts."""
+    rows: dict[str, tuple[Feature, ...]] = {}
+    for row in OUTPUTS.values():
+        ways = (READING + row.as_read,) if row.as_read else row.ways
+        for way in ways:
+            alike = row.instead_of or way
+            rows[alike] = (*rows.get(alike, ()), Feature(way, row.name, row.logarithmic))
+    return tuple(rows.values())
+
+
+_FEATURES = _choices()
 
 _LOWEST_CAPACITANCE = NAMEPLATE + "capacitors.compressor.lowest"
-
-#: Outputs that are conditions of a visit: by themselves they tell nothing of the unit.
-OF_THE_VISIT = frozenset(
-    {"outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb", "supply_voltage"}
-)
 
 
 #: The condition in the unit model that an output reads.
@@ -92,7 +76,7 @@ class Evidence:
     @property
     def tells_of_the_unit(self) -> bool:
         """Whether any feature is of the unit itself, not of its conditions."""
-        return any(feature.output not in OF_THE_VISIT for feature in self.features)
+        return any(feature.output not in CONDITIONS for feature in self.features)
 
     def place(self, output: str) -> int | None:
         """Position of the first feature of an output."""
@@ -134,7 +118,7 @@ def evidence(of: Derived) -> Evidence:
         return Evidence((), empty, np.zeros((0, count)), empty, visit.variables)
     stack = np.stack(rows)
     slopes = slopes_of(stack, visit.inputs, np.stack(masks))
-    own = np.array([UNSTEADINESS.get(f.output, 0.0) ** 2 for f in chosen])
+    own = np.array([OUTPUTS[f.output].scatter ** 2 for f in chosen])
     capacitance = _capacitance(computed)
     lowest = visit.leaves.get(_LOWEST_CAPACITANCE)
     found = Evidence(tuple(chosen), stack[:, 0], slopes, own, visit.variables, capacitance)
