@@ -17,11 +17,10 @@ from service.compare.comparison import compare
 from service.compare.quantities import percents
 from service.compare.tests_of_change import equivalent
 from service.derive.derivations import QUANTITIES
-from service.reference.changes import JUDGED, ONE_FACT, OUTSIDE, WATCHED
+from service.reference.changes import JUDGED, OUTSIDE
 from service.reference.limits import LIMITS
-from service.reference.unit_model import CAUSES, DRIFT, PARAMETERS
+from service.reference.unit_model import CAUSES, PARAMETERS
 from service.uncertainty.mixture import Normals
-from service.unit.model import CHANGES
 
 Body = dict[str, Any]
 Compared = Callable[[Body], Body]
@@ -518,22 +517,36 @@ def test_examples_are_answered_alike_each_time(client: TestClient, name: str) ->
         assert both["derived"][quantity]["value"] == pytest.approx(row["value"], rel=1e-3, abs=1e-3)
 
 
-def test_tables_fit_together() -> None:
-    """Judged quantities, their limits and causes exist; every other has its reason."""
-    assert set(OUTSIDE) <= set(QUANTITIES) - set(JUDGED)
-    assert set(ONE_FACT) <= set(JUDGED)
-    ways = [name for name in QUANTITIES if name not in JUDGED and name not in OUTSIDE]
-    assert all(
-        "_from_" in n or n.endswith(("_measured", "_side", "_side_airflow")) for n in ways
-    ), ways
-    assert set(JUDGED) | set(WATCHED) <= set(QUANTITIES)
-    for row in JUDGED.values():
-        assert row.matters > 0.0
-        assert all(LIMITS[name].quantity == row.quantity for name in row.limits)
-        assert row.better == "within" or not row.limits
-    assert set(CHANGES) == set(DRIFT)
+def test_every_quantity_is_judged_or_has_its_reason() -> None:
+    """A new quantity is a row of ``JUDGED`` or ``OUTSIDE``, or another way to one; which names fit together is
+    in ``tests/unit/test_names.py``."""
+    both = sorted(set(OUTSIDE) & set(JUDGED))
+    assert not both, f"in JUDGED and in OUTSIDE of service/reference/changes.py: {both}"
+    neither = [
+        name
+        for name in QUANTITIES
+        if name not in JUDGED
+        and name not in OUTSIDE
+        and "_from_" not in name
+        and not name.endswith(("_measured", "_side", "_side_airflow"))
+    ]
+    assert not neither, (
+        f"neither in JUDGED nor in OUTSIDE of service/reference/changes.py: {neither}"
+    )
+
+
+@pytest.mark.parametrize("name", JUDGED)
+def test_a_judged_quantity_and_its_limits_fit_together(name: str) -> None:
+    """A change that matters is over zero; limits are of the quantity, and only where it is judged by them."""
+    row = JUDGED[name]
+    assert row.matters > 0.0
+    other = {limit for limit in row.limits if LIMITS[limit].quantity != name}
+    assert not other, f"limits of another quantity: {other}"
+    assert row.better == "within" or not row.limits
+
+
+def test_priors_of_the_unit_model_are_probabilities_and_spreads() -> None:
+    """Causes are almost all that can have changed; the rest is what no cause is named for."""
     assert sum(cause.prior for cause in CAUSES.values()) == pytest.approx(1.0, abs=0.12)
-    for cause in CAUSES.values():
-        named = {*cause.changes, *cause.valve, *cause.fixed}
-        assert named <= set(CHANGES)
-    assert all(row.spread > 0.0 for row in PARAMETERS.values())
+    flat = [row.name for row in PARAMETERS.values() if not row.spread > 0.0]
+    assert not flat, f"parameters without a spread: {flat}"

@@ -14,8 +14,7 @@ from schemas.diagnoses import Diagnosis
 from schemas.examples import diagnosis_examples, examples
 from service.faults.next_steps import next_steps
 from service.reference.cautions import CAUTIONS
-from service.reference.faults import FAULTS, LOOK_ALIKE, PAIRS, STAGES, SYMPTOMS
-from service.reference.limits import LIMITS
+from service.reference.faults import FAULTS, STAGES
 from service.reference.sources import SOURCES
 
 Body = dict[str, Any]
@@ -542,18 +541,16 @@ def test_the_list_of_faults(client: TestClient) -> None:
     assert "non_condensable_gas" in rows["overcharge"]["look_alikes"]
 
 
-def test_tables_fit_together() -> None:
-    """Limits, cautions, sources and names exist; shares of forms sum to one; levels rise."""
-    for row in FAULTS.values():
-        assert row.source in SOURCES
-        assert set(row.limits) <= set(LIMITS)
-        for step in row.steps:
-            assert set(step.cautions) <= set(CAUTIONS)
-        if row.forms:
-            assert sum(form.share for form in row.forms) == pytest.approx(1.0)
-        for form in row.forms:
-            levels = [one.level for one in form.levels]
-            assert levels == sorted(levels)
-    named = {name for pair in PAIRS for name in pair} | {n for group in LOOK_ALIKE for n in group}
-    assert named <= set(FAULTS)
-    assert {name for row in SYMPTOMS for name in row.under} <= set(FAULTS)
+@pytest.mark.parametrize("name", FAULTS)
+def test_a_fault_fits_together(name: str) -> None:
+    """Source and cautions exist; shares of forms sum to one; levels rise.  Which names fit together is in
+    ``tests/unit/test_names.py``."""
+    row = FAULTS[name]
+    assert row.source in SOURCES, f"no source {row.source!r}"
+    unknown = {caution for step in row.steps for caution in step.cautions} - set(CAUTIONS)
+    assert not unknown, f"no such cautions: {unknown}"
+    if row.forms:
+        assert sum(form.share for form in row.forms) == pytest.approx(1.0)
+    for form in row.forms:
+        levels = [one.level for one in form.levels]
+        assert levels == sorted(levels), f"levels of {form.name!r} do not rise"
