@@ -16,11 +16,11 @@ import pytest
 from schemas import assessments, comparisons, diagnoses, pictures, plans, quantities, trends
 from schemas.catalogues import FaultAnswer
 from schemas.readings import READINGS
-from service.assess import agreement, findings, notices, usability
+from service.assess import agreement, findings, usability
 from service.compare.quantities import Judgement
 from service.derive.derivations import DERIVATIONS, QUANTITIES
 from service.faults import expectation, verdict
-from service.reference import faults
+from service.reference import faults, notices
 from service.reference.capacity_control import FIXED_CAPACITY, UNSETTLED
 from service.reference.cautions import SignalWord
 from service.reference.changes import JUDGED, ONE_FACT, OUTSIDE, WATCHED
@@ -136,7 +136,7 @@ EQUAL: dict[str, dict[str, Iterable[str]]] = {
     },
     "weights of a notice": {
         "Notice.weight of schemas/assessments.py": field(assessments.Notice, "weight"),
-        "Weight of service/assess/notices.py": of(notices.Weight),
+        "Weight of service/reference/notices.py": of(notices.Weight),
     },
     "agreement": {
         "Reconciliation.verdict of schemas/assessments.py": field(
