@@ -6,9 +6,9 @@ Without a word from here: 60 in CI, always the same, and 10,000 others each nigh
 
 from __future__ import annotations
 
-import os
-
 from hypothesis import settings
+
+from tests.nightly import AT_NIGHT
 
 #: Of an invariant that takes over a twentieth of a second a case, each night.
 SLOW_AT_NIGHT = 1_000
@@ -16,5 +16,4 @@ SLOW_AT_NIGHT = 1_000
 
 def slow_cases(in_ci: int) -> settings:
     """For an invariant that takes over a twentieth of a second a case: fewer in CI, and 1,000 at night."""
-    nightly = os.environ.get("HYPOTHESIS_PROFILE") == "nightly"
-    return settings(max_examples=SLOW_AT_NIGHT if nightly else in_ci)
+    return settings(max_examples=SLOW_AT_NIGHT if AT_NIGHT else in_ci)

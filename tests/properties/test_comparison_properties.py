@@ -28,7 +28,7 @@ def finite(node: Any) -> bool:  # noqa: ANN401
     return all(finite(value) for value in node) if isinstance(node, list) else True
 
 
-@slow_cases(in_ci=25)
+@slow_cases(in_ci=12)
 @given(
     name=st.sampled_from(NAMES),
     dropped=st.sets(st.sampled_from(READINGS), max_size=12),

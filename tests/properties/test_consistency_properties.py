@@ -27,7 +27,7 @@ def answered(body: dict[str, Any]) -> Answer:
     return found
 
 
-@slow_cases(in_ci=40)
+@slow_cases(in_ci=25)
 @given(bodies(("single_speed", "single_speed", "single_speed", "two_stage", "variable_speed")))
 def test_any_visit_gets_one_consistent_answer(body: dict[str, Any]) -> None:
     """Any state of the cycle, any subset of the readings, any device and refrigerant; and a summary."""

@@ -34,7 +34,7 @@ NO_NUMBER = re.compile(r"(?<![\w-])(nan|inf)(?![\w-])", re.IGNORECASE)
 
 
 @pytest.mark.slow
-@slow_cases(in_ci=30)
+@slow_cases(in_ci=12)
 @given(
     name=st.sampled_from(sorted(BODIES)),
     dropped=st.sets(st.sampled_from(READINGS), max_size=14),
@@ -89,7 +89,7 @@ def test_any_readings_are_drawn_or_refused_with_a_reason(
 
 
 @pytest.mark.slow
-@slow_cases(in_ci=40)
+@slow_cases(in_ci=15)
 @given(
     refrigerant=st.one_of(st.none(), REFRIGERANT),
     readings=SOME_READINGS,

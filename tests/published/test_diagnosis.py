@@ -20,6 +20,7 @@ from service.uncertainty.normal import cumulative
 from service.unit.model import CHANGES
 from tests.benchmarks.published_cases import cases
 from tests.benchmarks.published_faults import as_answer, service_answer
+from tests.nightly import AT_NIGHT
 
 SIGNATURES = {
     (row["id"], form["name"], form["metering_devices"][0]): form["levels"]
@@ -262,8 +263,8 @@ def test_look_alikes_are_named_together_and_told_how_to_part() -> None:
 
 def test_no_published_case_in_tolerance_is_called_faulty_without_a_baseline() -> None:
     """Superheat, subcooling and split within the tolerances of the field protocol (2008 RA3)."""
-    sound = [case for case in cases() if case.truth == "no_fault"][::7]
-    assert len(sound) > 10
+    sound = [case for case in cases() if case.truth == "no_fault"][:: 7 if AT_NIGHT else 15]
+    assert len(sound) > 5
     for case in sound:
         answer = service_answer(case, with_baseline=False)
         assert answer["verdict"] in ("healthy", "not_enough_to_tell"), case.name

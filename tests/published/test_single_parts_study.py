@@ -16,6 +16,7 @@ from service.faults.diagnosis import diagnose
 from tests.benchmarks import simulated_visits as simulated
 from tests.benchmarks.before_and_after import taken
 from tests.benchmarks.diagnosis_study import request
+from tests.nightly import AT_NIGHT
 
 Body = dict[str, Any]
 METERING = ("expansion_valve", "fixed_orifice")
@@ -83,18 +84,18 @@ def with_capacitors(visit: simulated.Visit, weak: float) -> Body:
 
 
 def test_a_capacitor_alone_claims_nothing() -> None:
-    """24 pairs of a unit that is as it was, but for its capacitor: it is told that something changed and
-    what, and of the unit at most one in twenty is called better or worse."""
+    """24 pairs of a unit that is as it was, but for its capacitor, and eight in CI: it is told that something
+    changed and what, and of the unit at most one in twenty is called better or worse."""
     rng = np.random.default_rng(5)
     rows = [
         (system(with_capacitors(visit, rng.uniform(0.15, 0.45))), -visit.ln_eer)
         for metering in METERING
         for kit in ("good", "ordinary")
-        for visit in simulated.visits(6, 5, simulated.NO_FAULT, kit, metering)
+        for visit in simulated.visits(6 if AT_NIGHT else 2, 5, simulated.NO_FAULT, kit, metering)
     ]
     assert all(found["any_change"]["changed"] for found, _ in rows)
     assert all(found["points_to"][0]["cause"] == "electrical" for found, _ in rows)
-    assert sum(found["verdict"] in ("improved", "worsened") for found, _ in rows) <= 1
+    assert sum(found["verdict"] in ("improved", "worsened") for found, _ in rows) <= len(rows) // 20
     assert np.mean([covered(found, truth) for found, truth in rows]) >= 0.9
 
 
@@ -119,14 +120,16 @@ def test_static_pressure_is_set_against_its_baseline() -> None:
     """Ducts of 0.25 in. w.c.; airflow falls by 14 to 55 % as they close, with the 1.5th power of it the
     pressure (a fan that slows down less than a resistance asks; common practice, no source).  0.5 to 0.8 in.
     w.c. are usual elsewhere, so without the baseline's value they told of nothing: five of sixteen were named
-    where fifteen are."""
+    where fifteen are.  In CI half of them."""
     named = []
     for metering in METERING:
-        for visit in simulated.visits(8, 3, "evaporator_airflow", "poor", metering):
+        for visit in simulated.visits(
+            8 if AT_NIGHT else 4, 3, "evaporator_airflow", "poor", metering
+        ):
             now = 0.25 * visit.level["evaporator_airflow"] ** -1.5
             answer = diagnose(DiagnosisRequest.model_validate(with_static(visit, 0.25, now)))
             named.append("evaporator_airflow" in answer["found"])
-    assert sum(named) >= 14
+    assert sum(named) >= 0.87 * len(named)
 
 
 def test_a_high_static_pressure_that_was_always_there_is_no_fault() -> None:

@@ -22,6 +22,7 @@ from service.uncertainty.propagation import (
     variable,
 )
 from tests.conftest import Assess, visit
+from tests.nightly import AT_NIGHT
 
 DRAWS = DEFAULT_DRAWS
 
@@ -179,13 +180,14 @@ def test_capacitor_band_against_a_general_uncertainty_library(assessed: Assess) 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["r22_fixed_orifice", "r454b_heat_pump_cooling"])
-def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
+def test_bands_of_an_example_agree_with_pseudo_random_trials(
     name: str, assessed: Assess, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """JCGM 101: every band end within 3 % of the band's width, every u within 1 %.
 
-    The reference uses the same functions on 10^6 pseudo-random draws (ten blocks of 10^5, mirrored), so it
-    checks the sample, its quantiles and its 256 draws, not the physics.
+    The reference uses the same functions on pseudo-random draws (blocks of 10^5, mirrored: two in CI, ten at
+    night), so it checks the sample, its quantiles and its 256 draws, not the physics.  An end of a band of
+    2 10^5 draws is uncertain by 0.15 % of its width (JCGM 101, 7.9.1, a standard deviation).
     """
     from schemas.assessments import AssessmentRequest
     from schemas.examples import examples
@@ -199,7 +201,7 @@ def test_bands_of_an_example_agree_with_a_million_pseudo_random_trials(
     request = AssessmentRequest.model_validate(body)
     derived = assessed(body)["derived"]
     blocks: dict[str, list[np.ndarray]] = {name: [] for name in derived}
-    for block in range(10):
+    for block in range(10 if AT_NIGHT else 2):
         generator = np.random.default_rng(block)
 
         class Lazy(Sample):
