@@ -372,6 +372,20 @@ def _fitting(case: Case, suction: float, liquid: float, stated: str) -> list[str
     return found
 
 
+def _signs_of_another_refrigerant(case: Case) -> dict[str, float]:
+    """What both sides show of a refrigerant other than the one stated; empty where one of them shows nothing."""
+    low, high = _as_read(case)
+    # Starvation or overfeeding alone makes both suction values implausible; a wrong refrigerant shifts
+    # both sides, so each must give its own evidence.
+    impossible = (
+        high.get("subcooling", 0.0) < CREDIBLE["subcooling"][0]
+        or high.get("condensing_temperature_over_ambient", 1.0) < 0.0
+    )
+    if impossible or (_implausible(high) and _implausible(low)):
+        return low | high
+    return {}
+
+
 def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     visit = case.visit
     if case.request.unit.mode != "cooling" or visit.refrigerant is None or _slip(case):
@@ -382,20 +396,9 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     )
     if suction is None or liquid is None:
         return
-    stated, pressures = visit.refrigerant.designation, (float(suction[0]), float(liquid[0]))
-    low, high = _as_read(case)
-    # Starvation or overfeeding alone makes both suction values implausible; a wrong refrigerant shifts
-    # both sides, so each must give its own evidence.
-    impossible = (
-        high.get("subcooling", 0.0) < CREDIBLE["subcooling"][0]
-        or high.get("condensing_temperature_over_ambient", 1.0) < 0.0
-    )
-    if not impossible and not _implausible(high):
-        return
-    if not impossible and not _implausible(low):
-        return
-    own = low | high
-    fitting = _fitting(case, *pressures, stated)
+    own = _signs_of_another_refrigerant(case)
+    stated = visit.refrigerant.designation
+    fitting = _fitting(case, float(suction[0]), float(liquid[0]), stated) if own else []
     if not fitting:
         return
     readings = readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")

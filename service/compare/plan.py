@@ -381,28 +381,56 @@ class _Intended:
         return found
 
 
-def _improvements(
+def _size(fusion: Fusion | None, cause: str | None) -> float | None:
+    """The smallest change that would show; None where none would."""
+    if fusion is None:
+        return None
+    return _smallest({name: one.efficiency for name, one in showing(fusion).items()}, cause)
+
+
+def _worth_doing(
     intended: _Intended, fusion: Fusion, smallest: float, cause: str | None
-) -> tuple[list[dict[str, Any]], str]:
-    """Ways to see smaller changes, best first; and in a sentence what halves the smallest."""
-
-    def size(other: Fusion | None) -> float | None:
-        if other is None:
-            return None
-        return _smallest({name: one.efficiency for name, one in showing(other).items()}, cause)
-
+) -> list[tuple[float, Way]]:
+    """Ways to see smaller changes with the smallest that each would show, best first."""
     most = max(intended.repeats.values())
     ways = [Way("repeats", str(count)) for count in _REPEATS if count > most]
     if intended.weather.alike() != intended.weather:
         ways.append(Way("like_weather", ""))
     ways += [Way("added_reading", name) for name in _ADDED if name not in intended.names]
-    rows = [(size(intended.with_(*way).fusion()), way) for way in ways]
+    rows = [(_size(intended.with_(*way).fusion(), cause), way) for way in ways]
     for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
         if not owner.startswith(("assumption", "placement", "site", "refrigerant")):
-            rows.append((size(_halved(fusion, owner)), Way("better_instrument", owner)))
-    worth = sorted(
+            rows.append((_size(_halved(fusion, owner), cause), Way("better_instrument", owner)))
+    return sorted(
         (found, way) for found, way in rows if found is not None and found < 0.97 * smallest
     )
+
+
+def _together(
+    intended: _Intended, worth: list[tuple[float, Way]], smallest: float, cause: str | None
+) -> tuple[list[Way], float]:
+    """One way after another, best first, until the smallest is halved; and what is reached."""
+    taken: list[Way] = []
+    reached = smallest
+    for found, way in worth:
+        repeated = way.way == "repeats" and any(one.way == "repeats" for one in taken)
+        if len(taken) == _TOGETHER or repeated:
+            continue
+        taken.append(way)
+        improved = intended
+        for step in taken:
+            improved = improved.with_(*step)
+        reached = _size(improved.fusion(), cause) or found
+        if reached <= 0.5 * smallest:
+            break
+    return taken, reached
+
+
+def _improvements(
+    intended: _Intended, fusion: Fusion, smallest: float, cause: str | None
+) -> tuple[list[dict[str, Any]], str]:
+    """Ways to see smaller changes, best first; and in a sentence what halves the smallest."""
+    worth = _worth_doing(intended, fusion, smallest, cause)
     answer = [
         {
             "way": way.way,
@@ -417,21 +445,7 @@ def _improvements(
         return answer, words.halved_by(enough[:3])
     if not worth:
         return answer, words.NOTHING_HELPS
-    # One way after another, best first, until it is halved.
-    taken: list[Way] = []
-    reached = smallest
-    for found, way in worth:
-        if len(taken) == _TOGETHER or (
-            way[0] == "repeats" and any(t[0] == "repeats" for t in taken)
-        ):
-            continue
-        taken.append(way)
-        improved = intended
-        for step in taken:
-            improved = improved.with_(*step)
-        reached = size(improved.fusion()) or found
-        if reached <= 0.5 * smallest:
-            break
+    taken, reached = _together(intended, worth, smallest, cause)
     if reached <= 0.5 * smallest:
         return answer, words.halved_together(taken)
     return answer, words.not_halved(taken, percent_of(reached))

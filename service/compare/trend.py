@@ -5,6 +5,7 @@ runs -> examined -> each compared with the first in the unit model -> a series f
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -50,7 +51,7 @@ from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
-from service.unit.evidence import evidence
+from service.unit.evidence import Evidence, evidence
 from service.unit.model import FOUND, LEFT
 from service.words import trend as words
 from service.words.comparison import Obstacle
@@ -166,6 +167,49 @@ def _grade(side: Examined) -> str:
     return usability.grade_of(usability.check(case_of(side)))
 
 
+#: Change of each quantity and its standard deviation, SI.
+_Changes = dict[str, tuple[float, float]]
+
+
+def _as_read(
+    first: Examined, side: Examined, alike: Mapping[int, int]
+) -> tuple[_Changes, list[Judged]]:
+    """Changes of the quantities that do not follow the weather; and the rows that the model brings to common
+    conditions."""
+    read = as_read(first, side, alike)
+    positions = {name: position for position, name in enumerate(read.names)}
+    rows = [row for name, row in JUDGED.items() if name in positions and judgeable(row, first.unit)]
+    changes = {}
+    for row in rows:
+        if row.model is None:
+            place = positions[row.quantity]
+            change = float(read.after[place] - read.before[place])
+            changes[row.quantity] = change, float(read.deviations[place])
+    return changes, [row for row in rows if row.model is not None]
+
+
+def _at_common_conditions(
+    first: Examined, read_first: Evidence, side: Examined, modelled: list[Judged]
+) -> _Changes:
+    """Changes that the unit model brings to the conditions of the first run; none where it does not fit."""
+    parts = prepared(first, read_first, evidence(side))
+    fusion = None if isinstance(parts, Obstacle) else fit_once(*parts)
+    if fusion is None:
+        return {}
+    names = list(dict.fromkeys(str(row.model) for row in modelled))
+    relative = {str(row.model): row.relative for row in modelled}
+    changes = fusion.difference(FOUND, LEFT, names, [relative[name] for name in names])
+    found = {}
+    for row in modelled:
+        if row.model not in changes:
+            continue
+        change = changes[str(row.model)]
+        if row.relative:
+            change = times(change, float(first.summary.value[first.kept[row.quantity]]))
+        found[row.quantity] = change.mean, change.deviation
+    return found
+
+
 def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     """A series for each judged quantity: differences from the first run, added to its value."""
     first = sides[0]
@@ -173,36 +217,11 @@ def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
     found: dict[str, dict[int, tuple[float, float]]] = {}
     for place, side in enumerate(sides[1:], start=1):
         alike, _ = other_instruments(first.visit, side.visit)
-        read = as_read(first, side, alike)
-        positions = {name: position for position, name in enumerate(read.names)}
-        rows = [
-            row for name, row in JUDGED.items() if name in positions and judgeable(row, first.unit)
-        ]
-        for row in rows:
-            if row.model is None:
-                position = positions[row.quantity]
-                change = float(read.after[position] - read.before[position])
-                found.setdefault(row.quantity, {})[place] = (
-                    change,
-                    float(read.deviations[position]),
-                )
-        modelled = [row for row in rows if row.model is not None]
-        if left_out[place] or left_out[0] or not modelled:
-            continue
-        parts = prepared(first, read_first, evidence(side))
-        fusion = None if isinstance(parts, Obstacle) else fit_once(*parts)
-        if fusion is None:
-            continue
-        names = list(dict.fromkeys(str(row.model) for row in modelled))
-        relative = {str(row.model): row.relative for row in modelled}
-        changes = fusion.difference(FOUND, LEFT, names, [relative[name] for name in names])
-        for row in modelled:
-            if row.model not in changes:
-                continue
-            change_ = changes[str(row.model)]
-            if row.relative:
-                change_ = times(change_, float(first.summary.value[first.kept[row.quantity]]))
-            found.setdefault(row.quantity, {})[place] = (change_.mean, change_.deviation)
+        changes, modelled = _as_read(first, side, alike)
+        if modelled and not (left_out[place] or left_out[0]):
+            changes |= _at_common_conditions(first, read_first, side, modelled)
+        for name, change in changes.items():
+            found.setdefault(name, {})[place] = change
     series = []
     for name, points in found.items():
         start = float(first.summary.value[first.kept[name]])

@@ -5,7 +5,7 @@ The answer, its pictures and its page use these sentences, so that all say the s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
@@ -127,16 +127,17 @@ def certainty(facts: DiagnosisFacts) -> str:
         return f"{_surely(facts.joint)} that it is there"
     if none is None:
         return "not estimated"
-    if facts.verdict == "healthy":
-        return f"{_surely(none)} that there is no fault"
-    if facts.verdict == "readings_doubted":
-        doubt = facts.chances.get("measurement_mistake", 1.0 - none)
-        return f"{_surely(doubt)} that a reading, or the stated refrigerant, is wrong"
+    doubt = facts.chances.get("measurement_mistake", 1.0 - none)
+    that = {
+        "healthy": (none, "there is no fault"),
+        "readings_doubted": (doubt, "a reading, or the stated refrigerant, is wrong"),
+        "fault_not_told_apart": (1.0 - none, "something is wrong"),
+    }.get(facts.verdict)
     if facts.amiss:
-        return f"{_surely(1.0 - none)} that something is wrong or misread"
-    if facts.verdict == "fault_not_told_apart":
-        return f"{_surely(1.0 - none)} that something is wrong"
-    return f"not shown either way, probability of no fault {chance(none)}"
+        that = 1.0 - none, "something is wrong or misread"
+    if that is None:
+        return f"not shown either way, probability of no fault {chance(none)}"
+    return f"{_surely(that[0])} that {that[1]}"
 
 
 def _surely(probability: float) -> str:
@@ -167,12 +168,11 @@ def what(facts: DiagnosisFacts, audience: Audience = "technician") -> str:
         return f"Found: {_found(facts, audience)}."
     if facts.reason:
         return _not_assessed(facts.reason)
-    if facts.verdict == "readings_doubted":
-        return _doubted(facts, audience)
-    if facts.verdict == "fault_not_told_apart":
-        return _not_told_apart(facts, audience)
-    if facts.verdict == "healthy":
-        return _healthy(facts, audience)
+    return _WHAT.get(facts.verdict, _undecided)(facts, audience)
+
+
+def _undecided(facts: DiagnosisFacts, audience: Audience) -> str:
+    """Where nothing is found and nothing is claimed."""
     if facts.contradicted:
         return _contradicted(facts, audience)
     none, possible = facts.chances["no_fault"], _possible(facts.possible, facts, audience)
@@ -257,6 +257,14 @@ def _contradicted(facts: DiagnosisFacts, audience: Audience) -> str:
         "it but would cost efficiency, and these readings show no loss, so it is not called found. Check what "
         "was stated about the unit (rating, stages, refrigerant, metering device), then read again."
     )
+
+
+#: What is said of each verdict that has a sentence of its own.
+_WHAT: Mapping[str, Callable[[DiagnosisFacts, Audience], str]] = {
+    "readings_doubted": _doubted,
+    "fault_not_told_apart": _not_told_apart,
+    "healthy": _healthy,
+}
 
 
 def _possible(

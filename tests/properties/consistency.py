@@ -83,6 +83,22 @@ def _of_the_cost(answer: Answer) -> Iterator[str]:
         yield "a cost is given of readings that are doubted"
 
 
+def _of_one_hypothesis(row: Answer, verdict: str, found: set[str]) -> Iterator[str]:
+    name, chance, status = row["fault"], row["probability"], row["status"]
+    if status == "found" and chance < FOUND:
+        yield f"{name} is found at {chance}"
+    if (status == "unlikely") != (chance < POSSIBLE):
+        yield f"{name} is {status} at {chance}"
+    allowed = name in found or (
+        (name in READINGS and verdict == "readings_doubted")
+        or (name == "no_fault" and verdict in ("healthy", "fault_found"))
+    )
+    if status == "found" and not allowed:
+        yield f"{name} is found as a hypothesis and not by the verdict {verdict}"
+    if name in found and chance >= FOUND and status != "found":
+        yield f"{name} is found by the verdict and {status} as a hypothesis"
+
+
 def _of_the_hypotheses(answer: Answer) -> Iterator[str]:
     chances, verdict, found = _chances(answer), answer["verdict"], set(answer["found"])
     ranked = [row["probability"] for row in answer["hypotheses"]]
@@ -91,19 +107,7 @@ def _of_the_hypotheses(answer: Answer) -> Iterator[str]:
     if len(chances) != len(ranked):
         yield "a hypothesis is listed twice"
     for row in answer["hypotheses"]:
-        name, chance, status = row["fault"], row["probability"], row["status"]
-        if status == "found" and chance < FOUND:
-            yield f"{name} is found at {chance}"
-        if (status == "unlikely") != (chance < POSSIBLE):
-            yield f"{name} is {status} at {chance}"
-        allowed = name in found or (
-            (name in READINGS and verdict == "readings_doubted")
-            or (name == "no_fault" and verdict in ("healthy", "fault_found"))
-        )
-        if status == "found" and not allowed:
-            yield f"{name} is found as a hypothesis and not by the verdict {verdict}"
-        if name in found and chance >= FOUND and status != "found":
-            yield f"{name} is found by the verdict and {status} as a hypothesis"
+        yield from _of_one_hypothesis(row, verdict, found)
     for name in found - set(chances):
         yield f"{name} is found and no hypothesis"
     total = sum(row["probability"] for row in answer["combinations"])

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import copy
 import re
+from collections.abc import Iterator
+from contextlib import suppress
+from typing import Any
 from xml.etree import ElementTree
 
 import pytest
@@ -33,6 +36,41 @@ ADAPTER: TypeAdapter[AnyBody] = TypeAdapter(AnyBody)
 NO_NUMBER = re.compile(r"(?<![\w-])(nan|inf)(?![\w-])", re.IGNORECASE)
 
 
+def changed_body(
+    name: str,
+    dropped: set[str],
+    scales: dict[str, float],
+    refrigerant: str | None,
+    units: str,
+    mode: str,
+) -> dict[str, Any]:
+    """An example with readings left out and scaled, of another refrigerant, in other units."""
+    body = copy.deepcopy(dict(BODIES[name]))
+    body["units"] = units
+    body["unit"] |= {"mode": mode}
+    body["unit"].pop("refrigerant", None)
+    if refrigerant is not None:
+        body["unit"]["refrigerant"] = refrigerant
+    runs = body.get("runs") or [body["run"]]
+    for place, run in enumerate(runs.values() if isinstance(runs, dict) else runs):
+        kept = {k: v for k, v in run["readings"].items() if k not in dropped}
+        for reading, scale in scales.items():
+            if isinstance(kept.get(reading), int | float) and place:
+                kept[reading] *= scale
+        run["readings"] = kept
+    return body
+
+
+def pictures_of(request: AnyBody) -> Iterator[tuple[str, str]]:
+    """Every picture that fits the body and is not refused; what a refusal names is tested in
+    ``tests/unit/render/test_pictures.py``."""
+    kind = kind_of(request)
+    for plot, row in PICTURES.items():
+        if kind in row.kinds:
+            with suppress(RefusedError):
+                yield plot, picture(plot, request).svg()
+
+
 @pytest.mark.slow
 @slow_cases(in_ci=12)
 @given(
@@ -52,31 +90,12 @@ def test_any_readings_are_drawn_or_refused_with_a_reason(
     mode: str,
 ) -> None:
     """Every picture that fits the body, and both pages: well formed, every number a number."""
-    body = copy.deepcopy(dict(BODIES[name]))
-    body["units"] = units
-    body["unit"] |= {"mode": mode}
-    body["unit"].pop("refrigerant", None)
-    if refrigerant is not None:
-        body["unit"]["refrigerant"] = refrigerant
-    runs = body.get("runs") or [body["run"]]
-    for place, run in enumerate(runs.values() if isinstance(runs, dict) else runs):
-        kept = {k: v for k, v in run["readings"].items() if k not in dropped}
-        for reading, scale in scales.items():
-            if isinstance(kept.get(reading), int | float) and place:
-                kept[reading] *= scale
-        run["readings"] = kept
+    body = changed_body(name, dropped, scales, refrigerant, units, mode)
     try:
         request = ADAPTER.validate_python(body)
     except ValidationError:
         return  # out of the range of any unit
-    kind = kind_of(request)
-    for plot, row in PICTURES.items():
-        if kind not in row.kinds:
-            continue
-        try:
-            drawn = picture(plot, request).svg()
-        except RefusedError:
-            continue  # names what is lacking, see tests/unit/render/test_pictures.py
+    for plot, drawn in pictures_of(request):
         ElementTree.fromstring(drawn)
         assert NO_NUMBER.search(drawn) is None, plot
     try:

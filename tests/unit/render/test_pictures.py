@@ -573,22 +573,35 @@ def check_row(row: list[ElementTree.Element], found: list[tuple[str, Any, Any]])
 LIMIT_EXAMPLES = [*examples(), *diagnosis_examples(), "coil_cleaned", "far_apart"]
 
 
+def graded_findings(
+    answers: Assessments, last: Mapping[str, Any]
+) -> dict[tuple[str, str], list[tuple[str, Any, Any]]]:
+    """Run, finding and derived value of each row that is drawn, by quantity and limit, the last run's first."""
+    graded = [
+        (run, finding, answer["derived"][finding["quantity"]])
+        for run, answer in answers.items()
+        for finding in answer["findings"]
+        if finding["grade"] in GRADE_MARKS
+    ]
+    keys = [(finding["quantity"], finding["limit"]["id"]) for _, finding, _ in graded]
+    of_the_last = [
+        (finding["quantity"], finding["limit"]["id"])
+        for finding in last["findings"]
+        if finding["grade"] in GRADE_MARKS
+    ]
+    return {
+        key: [one for one, its in zip(graded, keys, strict=True) if its == key]
+        for key in dict.fromkeys((*of_the_last, *keys))
+    }
+
+
 @pytest.mark.parametrize("name", LIMIT_EXAMPLES)
 def test_bands_marks_and_permitted_sides_follow_the_answer(name: str) -> None:
     """Each row on one straight scale through what is written: its limits, bands and values."""
     answers = assessed(name)
     seen = Seen(limits_chart.draw(answers))
     last = list(answers.values())[-1]
-    expected: dict[tuple[str, str], list[tuple[str, Any, Any]]] = {}
-    for answer in (last, *answers.values()):
-        for finding in answer["findings"]:
-            if finding["grade"] in GRADE_MARKS:
-                expected.setdefault((finding["quantity"], finding["limit"]["id"]), [])
-    for run, answer in answers.items():
-        for finding in answer["findings"]:
-            if finding["grade"] in GRADE_MARKS:
-                key = (finding["quantity"], finding["limit"]["id"])
-                expected[key].append((run, finding, answer["derived"][finding["quantity"]]))
+    expected = graded_findings(answers, last)
     drawn = rows(seen)
     assert len(drawn) == len(expected) > 5
     for row, found in zip(drawn, expected.values(), strict=True):
