@@ -93,13 +93,8 @@ def listed(source: pa.fs.FileSystem, place: str) -> list[pa.fs.FileInfo]:
             file
             for file in found
             if file.type == pa.fs.FileType.File
-            and (
-                fixed == len(steps)
-                or PurePosixPath("/", file.path).match(str(PurePosixPath("/", place)))
-            )
-            and not any(
-                step.startswith((".", "_")) for step in file.path[len(info.path) :].split("/")
-            )
+            and (fixed == len(steps) or PurePosixPath("/", file.path).match(str(PurePosixPath("/", place))))
+            and not any(step.startswith((".", "_")) for step in file.path[len(info.path) :].split("/"))
         ]
     else:
         files = [info] if info.type == pa.fs.FileType.File and fixed == len(steps) else []
@@ -116,19 +111,13 @@ def listed(source: pa.fs.FileSystem, place: str) -> list[pa.fs.FileInfo]:
     return sorted(files, key=lambda file: file.path)
 
 
-def planned(
-    source: pa.fs.FileSystem, files: Sequence[pa.fs.FileInfo], partition_bytes: int
-) -> list[Partition]:
+def planned(source: pa.fs.FileSystem, files: Sequence[pa.fs.FileInfo], partition_bytes: int) -> list[Partition]:
     """The partitions of all files, in order."""
-    pieces = (
-        (file.path, *piece) for file in files for piece in _pieces(source, file, partition_bytes)
-    )
+    pieces = ((file.path, *piece) for file in files for piece in _pieces(source, file, partition_bytes))
     return [Partition(number, *piece) for number, piece in enumerate(pieces)]
 
 
-def _pieces(
-    source: pa.fs.FileSystem, file: pa.fs.FileInfo, size: int
-) -> Iterator[tuple[int, int | None, int]]:
+def _pieces(source: pa.fs.FileSystem, file: pa.fs.FileInfo, size: int) -> Iterator[tuple[int, int | None, int]]:
     """First, one past the last, and bytes of each piece of a file."""
     ending = ending_of(file.path)
     if ending == PARQUET:
@@ -141,9 +130,7 @@ def _pieces(
             yield start, stop, stop - start
 
 
-def _row_groups(
-    source: pa.fs.FileSystem, path: str, size: int
-) -> Iterator[tuple[int, int | None, int]]:
+def _row_groups(source: pa.fs.FileSystem, path: str, size: int) -> Iterator[tuple[int, int | None, int]]:
     with pa.parquet.ParquetFile(source.open_input_file(path)) as file:
         missing = [name for name in COLUMNS if name not in file.schema_arrow.names]
         if missing:
@@ -153,9 +140,7 @@ def _row_groups(
             )
         body = file.schema_arrow.field("body").type
         if not (pa.types.is_string(body) or pa.types.is_large_string(body)):
-            raise FleetError(
-                f"{path}: the column body has type {body}. Give the request as JSON text."
-            )
+            raise FleetError(f"{path}: the column body has type {body}. Give the request as JSON text.")
         first, held = 0, 0
         for group in range(file.num_row_groups):
             held += file.metadata.row_group(group).total_byte_size
@@ -210,9 +195,7 @@ def kept_tallies(job: Job, partitions: Sequence[Partition]) -> dict[int, dict[st
     return found
 
 
-def run(
-    client: Client, job: Job, partitions: Sequence[Partition], *, resumed: bool = False
-) -> dict[str, Any]:
+def run(client: Client, job: Job, partitions: Sequence[Partition], *, resumed: bool = False) -> dict[str, Any]:
     """Answer all partitions that are not complete, and write the summary.
 
     Parameters
@@ -236,8 +219,7 @@ def run(
     failed: dict[int, str] = {}
     began = time.perf_counter()
     futures = {
-        client.submit(answer_partition, partition, job, retries=RETRIES, pure=False): partition
-        for partition in to_do
+        client.submit(answer_partition, partition, job, retries=RETRIES, pure=False): partition for partition in to_do
     }
     waiting = as_completed(futures)
     for future in waiting:
@@ -246,9 +228,7 @@ def run(
             tallies[partition.number] = future.result()
         else:
             failed[partition.number] = repr(future.exception())
-            _say(
-                f"partition {partition.number} ({partition.path}) failed: {failed[partition.number]}"
-            )
+            _say(f"partition {partition.number} ({partition.path}) failed: {failed[partition.number]}")
     seconds = time.perf_counter() - began
     _sweep(job)
     made = [tallies[partition.number] for partition in to_do if partition.number in tallies]
@@ -257,9 +237,7 @@ def run(
         "partitions": len(partitions),
         "partitions_answered": len(made),
         "partitions_kept": before,
-        "partitions_failed": [
-            {"partition": number, "error": error} for number, error in sorted(failed.items())
-        ],
+        "partitions_failed": [{"partition": number, "error": error} for number, error in sorted(failed.items())],
         "seconds": seconds,
         "visits_per_second": sum(tally["visits"] for tally in made) / seconds,
         "lines_per_second": sum(tally["lines"] for tally in made) / seconds,
@@ -308,9 +286,7 @@ def _by_worker(tallies: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
         row["partitions"] += 1
         row["lines"] += tally["lines"]
         row["seconds"] += tally["seconds"]
-        row["largest_memory_bytes"] = max(
-            row["largest_memory_bytes"], tally["largest_memory_bytes"]
-        )
+        row["largest_memory_bytes"] = max(row["largest_memory_bytes"], tally["largest_memory_bytes"])
     return workers
 
 
@@ -340,25 +316,27 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--scheduler", metavar="ADDRESS", help="such as tcp://scheduler:8786")
     where.add_argument(
-        "--workers", type=_positive, metavar="N", default=os.cpu_count() or 1,
+        "--workers",
+        type=_positive,
+        metavar="N",
+        default=os.cpu_count() or 1,
         help="processes on this machine (one for each CPU)",
-    )  # fmt: skip
-    parser.add_argument("--detail", choices=("full", "grades"), default="full")
-    parser.add_argument(
-        "--rows", type=_positive, metavar="N", default=256, help="lines computed together (256)"
     )
+    parser.add_argument("--detail", choices=("full", "grades"), default="full")
+    parser.add_argument("--rows", type=_positive, metavar="N", default=256, help="lines computed together (256)")
     parser.add_argument(
         "--form",
         choices=FORMS,
         help="form of the answers (default: ndjson.zst, or parquet for Parquet)",
     )
     parser.add_argument(
-        "--partition-bytes", type=_positive, metavar="N", default=64 << 20,
+        "--partition-bytes",
+        type=_positive,
+        metavar="N",
+        default=64 << 20,
         help="size of the pieces into which plain NDJSON and Parquet are cut (64 MiB)",
-    )  # fmt: skip
-    parser.add_argument(
-        "--resume", action="store_true", help="skip partitions that are complete in OUTPUT"
     )
+    parser.add_argument("--resume", action="store_true", help="skip partitions that are complete in OUTPUT")
     return parser.parse_args(given)
 
 

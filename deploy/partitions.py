@@ -278,9 +278,7 @@ def _kind(answer: bytes) -> str:
 
 def _writer(path: str, job: Job, open_files: ExitStack) -> Any:  # noqa: ANN401
     """A function that writes answers, given the number of the first; closing finishes the file."""
-    file = open_files.enter_context(
-        job.target.open_output_stream(path, compression=FORMS[job.form])
-    )
+    file = open_files.enter_context(job.target.open_output_stream(path, compression=FORMS[job.form]))
     if job.form != "parquet":
         return lambda answers, _: file.write(b"".join(answer + b"\n" for answer in answers))
     table = _Table(file)

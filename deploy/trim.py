@@ -102,9 +102,7 @@ def without_code(installed: Iterable[Distribution], kept: set[str]) -> list[str]
 
 def without_extras(packages: Path) -> None:
     """Remove tests, headers, stubs, and folders left empty."""
-    for path in sorted(
-        packages.rglob("*"), reverse=True
-    ):  # the content of a folder before the folder
+    for path in sorted(packages.rglob("*"), reverse=True):  # the content of a folder before the folder
         if path.is_dir():
             if path.name in FOLDERS:
                 shutil.rmtree(path)
@@ -127,9 +125,7 @@ def mark_excluded(bill: Path, names: Iterable[str]) -> None:
 def trim_environment(pyproject: Path, bill: Path) -> None:
     """Trim the environment of the interpreter that runs this."""
     installed = list(distributions())
-    requirements = {
-        normalised(package.metadata["Name"]): package.requires or [] for package in installed
-    }
+    requirements = {normalised(package.metadata["Name"]): package.requires or [] for package in installed}
     removed = without_code(installed, reached(requirements, wanted(pyproject)))
     without_extras(Path(sys.prefix) / "lib")
     for script in (Path(sys.prefix) / "bin").iterdir():

@@ -92,22 +92,39 @@ AccuracyUnit = TypeAliasType(
     "AccuracyUnit",
     Annotated[
         Literal[
-            "delta_degF", "delta_degC", "K", "psi", "kPa", "bar", "MPa", "inHg", "Pa", "inH2O",
-            "A", "V", "W", "kW", "%", "cfm", "m3/h", "m3/s", "L/s", "1", "lb/h", "kg/h", "kg/s",
+            "delta_degF",
+            "delta_degC",
+            "K",
+            "psi",
+            "kPa",
+            "bar",
+            "MPa",
+            "inHg",
+            "Pa",
+            "inH2O",
+            "A",
+            "V",
+            "W",
+            "kW",
+            "%",
+            "cfm",
+            "m3/h",
+            "m3/s",
+            "L/s",
+            "1",
+            "lb/h",
+            "kg/h",
+            "kg/s",
             "Btu/h",
         ],
         Field(description="Unit of an accuracy; a difference for temperatures."),
     ],
-)  # fmt: skip
+)
 
 
 def _instant(value: object) -> object:
     # A number in quotes would be read as seconds since 1970.
-    if (
-        isinstance(value, datetime)
-        or value is None
-        or (isinstance(value, str) and "-" in value[1:])
-    ):
+    if isinstance(value, datetime) or value is None or (isinstance(value, str) and "-" in value[1:]):
         return value
     raise ValueError("an ISO 8601 date and time in a string is expected")
 
@@ -115,9 +132,7 @@ def _instant(value: object) -> object:
 Instant = Annotated[datetime, BeforeValidator(_instant)]
 
 
-def number(
-    low: float, high: float, unit: str, example: float, description: str, *, above: bool = False
-) -> Any:  # noqa: ANN401
+def number(low: float, high: float, unit: str, example: float, description: str, *, above: bool = False) -> Any:  # noqa: ANN401
     """An optional number field with bounds, unit and example."""
     bounds: dict[str, Any] = {"gt": low} if above else {"ge": low}
     return Field(
@@ -139,9 +154,7 @@ class Accuracy(Model):
         0, 1e7, "unit", 500.0, "Full scale, in `unit`; needed with `percent_of_span`.", above=True
     )
     fixed: Number | None = number(0, 1e6, "unit", 0.9, "A fixed limit of error, in `unit`.")
-    counts: Number | None = number(
-        0, 1000, "1", 3.0, "Last-digit counts; multiplied by `resolution`."
-    )
+    counts: Number | None = number(0, 1000, "1", 3.0, "Last-digit counts; multiplied by `resolution`.")
     resolution: Number | None = number(
         0, 1e6, "unit", 0.1, "Step of the display, in `unit`. Default: that of the type."
     )
@@ -208,13 +221,20 @@ class Capacitor(Model):
     """A run capacitor's marking."""
 
     microfarads: Number = Field(
-        ge=0.1, le=500, description="Rated capacitance.", examples=[45.0],
+        ge=0.1,
+        le=500,
+        description="Rated capacitance.",
+        examples=[45.0],
         json_schema_extra={"x-unit": "uF"},
-    )  # fmt: skip
+    )
     tolerance_percent: Number | None = number(
-        0, 50, "%", 6.0, "Marked tolerance, either way. Default: ±6 %, and the answer says so.",
+        0,
+        50,
+        "%",
+        6.0,
+        "Marked tolerance, either way. Default: ±6 %, and the answer says so.",
         above=True,
-    )  # fmt: skip
+    )
 
 
 class Capacitors(Model):
@@ -240,9 +260,7 @@ SupplyFrequency = TypeAliasType(
 class Nameplate(Model):
     """What the unit's nameplate says."""
 
-    voltage: Number | None = number(
-        100, 600, "V", 230.0, "Rated voltage (230 for a 208/230 V unit on a 240 V supply)."
-    )
+    voltage: Number | None = number(100, 600, "V", 230.0, "Rated voltage (230 for a 208/230 V unit on a 240 V supply).")
     nominal_supply_voltage: Number | None = number(
         100,
         600,
@@ -268,8 +286,7 @@ class Nameplate(Model):
     )
     phases: Phases | None = Field(
         default=None,
-        description="Number of phases. Default: three where three-phase readings are given, else "
-        "one.",
+        description="Number of phases. Default: three where three-phase readings are given, else one.",
         examples=[1],
     )
     frequency: SupplyFrequency | None = Field(
@@ -278,15 +295,9 @@ class Nameplate(Model):
         examples=[60],
         json_schema_extra={"x-unit": "Hz"},
     )
-    compressor_rated_load_amps: Number | None = number(
-        0.1, 400, "A", 16.2, "Compressor rated-load amps (RLA)."
-    )
-    outdoor_fan_full_load_amps: Number | None = number(
-        0.01, 100, "A", 1.2, "Outdoor fan full-load amps (FLA)."
-    )
-    indoor_blower_full_load_amps: Number | None = number(
-        0.01, 100, "A", 4.3, "Indoor blower full-load amps (FLA)."
-    )
+    compressor_rated_load_amps: Number | None = number(0.1, 400, "A", 16.2, "Compressor rated-load amps (RLA).")
+    outdoor_fan_full_load_amps: Number | None = number(0.01, 100, "A", 1.2, "Outdoor fan full-load amps (FLA).")
+    indoor_blower_full_load_amps: Number | None = number(0.01, 100, "A", 4.3, "Indoor blower full-load amps (FLA).")
     subcooling: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
         default=None,
         description="Target subcooling. A bare number is in the declared unit system.",
@@ -427,13 +438,10 @@ class CompressorMap(Model):
         json_schema_extra={"x-unit": "mass_flow_unit"},
     )
     mass_flow_unit: MassFlowUnit = Field(description="Unit of the mass flow.", examples=["lb/h"])
-    temperature_unit: Literal["degF", "degC"] = Field(
-        description="Unit of the two temperatures.", examples=["degF"]
-    )
+    temperature_unit: Literal["degF", "degC"] = Field(description="Unit of the two temperatures.", examples=["degF"])
     suction_superheat: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Superheat at the compressor for which the map holds. Give this or "
-        "`suction_temperature`.",
+        description="Superheat at the compressor for which the map holds. Give this or `suction_temperature`.",
         examples=[20.0],
         json_schema_extra={"x-unit": "delta_degF"},
     )
@@ -447,9 +455,7 @@ class CompressorMap(Model):
 
 IndoorUnit = TypeAliasType(
     "IndoorUnit",
-    Annotated[
-        Literal["furnace_with_coil", "air_handler"], Field(description="Kind of indoor unit.")
-    ],
+    Annotated[Literal["furnace_with_coil", "air_handler"], Field(description="Kind of indoor unit.")],
 )
 
 
@@ -547,15 +553,13 @@ class Site(Model):
 
     altitude: quantity(Altitude) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Height above sea level, which sets the air pressure. Default: sea level, and the "
-        "answer says so.",
+        description="Height above sea level, which sets the air pressure. Default: sea level, and the answer says so.",
         examples=[980.0],
         json_schema_extra={"x-unit": "ft"},
     )
     barometric_pressure: quantity(AbsolutePressureReading) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Measured air pressure at the site (not reduced to sea level). Used instead of the "
-        "altitude.",
+        description="Measured air pressure at the site (not reduced to sea level). Used instead of the altitude.",
         examples=[14.2],
         json_schema_extra={"x-unit": "psia"},
     )
@@ -666,9 +670,7 @@ class UnitRequest(Model):
         description="The split system.",
         examples=[{"refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve"}],
     )
-    site: Site = Field(
-        default_factory=Site, description="Where the unit is.", examples=[{"altitude": 980}]
-    )
+    site: Site = Field(default_factory=Site, description="Where the unit is.", examples=[{"altitude": 980}])
     kit: Kit = Field(
         default_factory=dict,
         description="The instruments, each under a name of your own. An instrument used in several runs "
@@ -824,9 +826,7 @@ UsabilityGrade = TypeAliasType(
 class Usability(Answer):
     """Whether the reading set can be used."""
 
-    grade: UsabilityGrade = fact(
-        "`not_usable`: some limits were not applied; the notices say why.", "usable"
-    )
+    grade: UsabilityGrade = fact("`not_usable`: some limits were not applied; the notices say why.", "usable")
     notices: list[Notice] = fact("What was noticed, weightiest first.", [])
 
 
@@ -878,9 +878,7 @@ class Balance(Answer):
     first: str = fact("One way.", "cooling_capacity_air_side")
     second: str = fact("The other way.", "cooling_capacity_refrigerant_side")
     difference_percent: float = fact("Second divided by first, minus one.", -6.1, "%")
-    standard_uncertainty_percent: float = fact(
-        "Standard uncertainty of that difference.", 8.4, "%", ge=0
-    )
+    standard_uncertainty_percent: float = fact("Standard uncertainty of that difference.", 8.4, "%", ge=0)
     probability: float = fact(
         "Probability of a difference at least this large from the stated accuracies alone.",
         0.47,
@@ -896,18 +894,14 @@ class Suspect(Answer):
     name: str = fact("The reading, or `assumption: ...`.", "supply_air_wet_bulb")
     correction: float = fact("What would have to be added to the reading.", -2.1, "as unit")
     unit: str = fact("Unit of the correction.", "delta_degF")
-    deviations: float = fact(
-        "That correction divided by the reading's stated standard uncertainty.", -3.2, "1"
-    )
+    deviations: float = fact("That correction divided by the reading's stated standard uncertainty.", -3.2, "1")
     statistic: float = fact(
         "Fall of the test statistic if this reading alone were wrong (generalised likelihood ratio).",
         11.8,
         "1",
         ge=0,
     )
-    tells_apart: bool = fact(
-        "False where another candidate explains the balances equally well.", True
-    )
+    tells_apart: bool = fact("False where another candidate explains the balances equally well.", True)
     sentence: str = fact("In plain words.", "...")
 
 
@@ -955,9 +949,7 @@ class Reconciliation(Answer):
     statistic: float | None = fact("Chi-square of all balances together.", 2.1, "1")
     degrees_of_freedom: int = fact("Number of independent balances.", 3, "1", ge=0)
     probability: float | None = fact("Probability of a statistic this large by chance.", 0.55, "1")
-    widened_by: float = fact(
-        "Factor on the uncertainty of the values that disagree.", 1.0, "1", ge=1
-    )
+    widened_by: float = fact("Factor on the uncertainty of the values that disagree.", 1.0, "1", ge=1)
     suspects: list[Suspect] = fact("What may be wrong, likeliest first.", [])
     quantities: dict[str, ReconciledQuantity] = fact("Quantities before and after.", {})
     readings: dict[str, ReconciledReading] = fact("Readings before and after.", {})
@@ -987,9 +979,7 @@ class Assessment(Answer):
     """The graded assessment of one visit."""
 
     units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    usability: Usability = fact(
-        "Whether the reading set can be used.", {"grade": "usable", "notices": []}
-    )
+    usability: Usability = fact("Whether the reading set can be used.", {"grade": "usable", "notices": []})
     derived: dict[str, DerivedValue] = fact("Derived values by name.", {})
     findings: list[Finding] = fact("Findings, most pressing first.", [])
     cautions: list[Caution] = fact("Cautions, gravest first; always at least one.", [])

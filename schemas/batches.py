@@ -44,9 +44,7 @@ from schemas.quantities import WHOLE, Model, StrictInteger, StrictText, UnitSyst
 
 Detail = TypeAliasType(
     "Detail",
-    Annotated[
-        Literal["full", "grades"], Field(description="How much of each answer a batch gives.")
-    ],
+    Annotated[Literal["full", "grades"], Field(description="How much of each answer a batch gives.")],
 )
 
 # ---------------------------------------------------------------- request
@@ -139,9 +137,7 @@ class BatchLine(_Line):
     comparison: ComparisonRequest | None = None
 
     @classmethod
-    def __get_pydantic_json_schema__(
-        cls, _core_schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def __get_pydantic_json_schema__(cls, _core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Published as either line, so that a client's types say what each one holds."""
         lines = TypeAdapter(AssessmentLine | ComparisonLine).core_schema
         return {**handler(lines), "title": cls.__name__, "description": cls.__doc__}
@@ -150,17 +146,13 @@ class BatchLine(_Line):
     @classmethod
     def _in_an_envelope(cls, value: Any) -> Any:  # noqa: ANN401
         """One error in place of one for each field of a body that lacks its envelope."""
-        if not isinstance(value, Mapping) or not value.keys().isdisjoint(
-            ("assessment", "comparison")
-        ):
+        if not isinstance(value, Mapping) or not value.keys().isdisjoint(("assessment", "comparison")):
             return value
         other = next((_OTHERS[name] for name in value if name in _OTHERS), None)
         if isinstance(value.get("runs"), list):
             other = _OTHERS["series"]
         if other is not None:
-            raise PydanticCustomError(
-                OTHER_BODY, "is not taken in batches", {"kind": other[0], "address": other[1]}
-            )
+            raise PydanticCustomError(OTHER_BODY, "is not taken in batches", {"kind": other[0], "address": other[1]})
         if not value.keys().isdisjoint(FIELDS_OF_BODIES):
             kind = "comparison" if "runs" in value else "assessment"
             raise PydanticCustomError(BARE_BODY, "lacks its envelope", {"kind": kind})
@@ -197,9 +189,7 @@ class GradedFinding(Answer):
     """One quantity against one limit, by names."""
 
     quantity: str = fact("Name of the derived value.", "subcooling")
-    limit: str | None = fact(
-        "`id` of the limit; null where none could be set.", "subcooling_nameplate"
-    )
+    limit: str | None = fact("`id` of the limit; null where none could be set.", "subcooling_nameplate")
     grade: Grade = fact("The decision.", "inconclusive")
     probability_conforming: float | None = fact(
         "Probability that the true value lies within the limit; null where not assessed.", 0.81, "1"
@@ -211,14 +201,10 @@ class Grades(Answer):
     """An assessment cut down to numbers, grades and names: `detail=grades`."""
 
     units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    usability: GradedUsability = fact(
-        "Whether the readings can be judged.", {"grade": "usable", "notices": []}
-    )
+    usability: GradedUsability = fact("Whether the readings can be judged.", {"grade": "usable", "notices": []})
     derived: dict[str, GradedValue] = fact("Derived values by name.", {})
     findings: list[GradedFinding] = fact("Findings, most pressing first.", [])
-    cautions: list[str] = fact(
-        "`id` of each caution; `GET /v1/cautions` has the texts.", ["stored_charge"]
-    )
+    cautions: list[str] = fact("`id` of each caution; `GET /v1/cautions` has the texts.", ["stored_charge"])
     reconciliation: str = fact("Whether the readings agree with each other.", "not_testable")
     missing: list[str] = fact("Names of what could not be derived.", ["subcooling"])
 
@@ -227,9 +213,7 @@ class VerdictChange(Answer):
     """A change, by numbers."""
 
     value: float = fact("After less before.", 1.1, "as difference_unit")
-    standard_uncertainty: float = fact(
-        "Standard uncertainty of the change.", 1.2, "as difference_unit", ge=0
-    )
+    standard_uncertainty: float = fact("Standard uncertainty of the change.", 1.2, "as difference_unit", ge=0)
     low: float = fact("Lower end of the 95 % band.", -1.2, "as difference_unit")
     high: float = fact("Upper end of the 95 % band.", 3.4, "as difference_unit")
 
@@ -294,9 +278,7 @@ class VerdictOfQuantity(Answer):
     smallest_detectable: float | None = fact(
         "Smallest change that these instruments would show.", 2.0, "as difference_unit"
     )
-    smallest_that_matters: float | None = fact(
-        "Smallest change that matters.", 3.0, "as difference_unit"
-    )
+    smallest_that_matters: float | None = fact("Smallest change that matters.", 3.0, "as difference_unit")
     as_read: VerdictChange = fact("After less before.", _DIFFERENCE)
     at_common_conditions: VerdictChange | None = fact(
         "What would have changed in the weather of the first run.", _DIFFERENCE
@@ -339,9 +321,7 @@ class Verdicts(Answer):
 
 class _Answered(Answer):
     id: str | int | None = fact("The line's own `id`, null where it has none.", "unit-17", "none")
-    line: int = fact(
-        "Number of the line within the whole input, from 0; blank lines count.", 0, "1", ge=0
-    )
+    line: int = fact("Number of the line within the whole input, from 0; blank lines count.", 0, "1", ge=0)
 
 
 class BatchAssessment(_Answered):
@@ -432,13 +412,6 @@ class BatchSummary(Answer):
 
 
 class BatchAnswerLine(
-    RootModel[
-        BatchAssessment
-        | BatchGrades
-        | BatchComparison
-        | BatchVerdicts
-        | BatchProblem
-        | BatchSummary
-    ]
+    RootModel[BatchAssessment | BatchGrades | BatchComparison | BatchVerdicts | BatchProblem | BatchSummary]
 ):
     """One line of the answer."""

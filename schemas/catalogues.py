@@ -91,9 +91,7 @@ class AccuracyRow(Answer):
     fixed: float = fact("Fixed limit of error.", 0.0, "as unit")
     counts: float = fact("Last-digit counts.", 0.0, "1")
     resolution: float = fact("Step of the display.", 689.5, "as unit")
-    placement: float = fact(
-        "Limit of error from where and how the sensor is placed.", 0.0, "as unit"
-    )
+    placement: float = fact("Limit of error from where and how the sensor is placed.", 0.0, "as unit")
     repeatability: float = fact("Standard deviation of repeats.", 2068.4, "as unit")
     source: str = fact("Where it comes from.", "...")
 
@@ -123,12 +121,8 @@ class LimitAnswer(Answer):
         "temperature_difference",
     )
     unit: str = fact("SI unit.", "K")
-    lower: float | str | None = fact(
-        "Lower bound, or the nameplate field that sets it.", 2.22, "as unit"
-    )
-    upper: float | str | None = fact(
-        "Upper bound, or the nameplate field that sets it.", 13.9, "as unit"
-    )
+    lower: float | str | None = fact("Lower bound, or the nameplate field that sets it.", 2.22, "as unit")
+    upper: float | str | None = fact("Upper bound, or the nameplate field that sets it.", 13.9, "as unit")
     basis: LimitBasis = fact("What kind of limit it is.", "published_procedure")
     source: str = fact("The document.", "...")
     modes: list[str] = fact("Modes in which it applies.", ["cooling"])

@@ -98,12 +98,8 @@ class Service(Model):
 class SmallestChange(Model):
     """The smallest change that matters to you; smaller changes are not material."""
 
-    efficiency_percent: Number | None = number(
-        0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True
-    )
-    capacity_percent: Number | None = number(
-        0, 50, "%", 5.0, "Of cooling capacity. Left out: 5 %.", above=True
-    )
+    efficiency_percent: Number | None = number(0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True)
+    capacity_percent: Number | None = number(0, 50, "%", 5.0, "Of cooling capacity. Left out: 5 %.", above=True)
 
 
 class ComparisonRequest(UnitRequest):
@@ -128,9 +124,7 @@ class ComparisonRequest(UnitRequest):
         description="Hours and price, for estimates of energy and money.",
         examples=[{"cooling_hours": 1200, "energy_price": 0.17}],
     )
-    options: Options = Field(
-        default_factory=Options, description="How to compute.", examples=[{"draws": 256}]
-    )
+    options: Options = Field(default_factory=Options, description="How to compute.", examples=[{"draws": 256}])
 
 
 # ---------------------------------------------------------------- answer
@@ -181,12 +175,8 @@ class Conditions(Answer):
 class Probabilities(Answer):
     """Probabilities of the directions of a change under the same conditions."""
 
-    improved: float | None = fact(
-        "That it got better; null where neither direction is better.", 0.97, "1"
-    )
-    worsened: float | None = fact(
-        "That it got worse; null where neither direction is worse.", 0.03, "1"
-    )
+    improved: float | None = fact("That it got better; null where neither direction is better.", 0.97, "1")
+    worsened: float | None = fact("That it got worse; null where neither direction is worse.", 0.03, "1")
     rose: float = fact("That the true value rose.", 0.97, "1", ge=0, le=1)
     fell: float = fact("That it fell.", 0.03, "1", ge=0, le=1)
     within_what_matters: float = fact(
@@ -295,17 +285,13 @@ class SystemProbabilities(Answer):
 
     improved: float = fact("That efficiency rose.", 0.99, "1", ge=0, le=1)
     worsened: float = fact("That it fell.", 0.01, "1", ge=0, le=1)
-    within_what_matters: float = fact(
-        "That it changed by less than what matters.", 0.05, "1", ge=0, le=1
-    )
+    within_what_matters: float = fact("That it changed by less than what matters.", 0.05, "1", ge=0, le=1)
 
 
 class AtRating(Answer):
     """Changes at rating conditions: 95 °F outdoors, 80 °F dry and 67 °F wet bulb indoors."""
 
-    efficiency_percent: PercentChange = fact(
-        "Of the energy efficiency ratio.", {"value": 8.0, "band": _BAND}
-    )
+    efficiency_percent: PercentChange = fact("Of the energy efficiency ratio.", {"value": 8.0, "band": _BAND})
     capacity_percent: PercentChange = fact("Of net capacity.", {"value": 5.0, "band": _BAND})
 
 
@@ -361,8 +347,7 @@ class System(Answer):
     )
     points_to: list[PossibleCause] = fact("What the change points to, most probable first.", [])
     missing: list[str] = fact(
-        "Readings to add that would give the efficiency change, or sharpen it most; the most useful comes "
-        "first.",
+        "Readings to add that would give the efficiency change, or sharpen it most; the most useful comes first.",
         ["runs.before.readings.outdoor_unit_power", "runs.after.readings.outdoor_unit_power"],
     )
 

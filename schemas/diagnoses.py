@@ -84,12 +84,8 @@ class FaultLevel(Answer):
 class Cost(Answer):
     """What a fault takes from a healthy unit, in the weather of the visit."""
 
-    efficiency_percent: PercentChange = fact(
-        "Change of the energy efficiency ratio.", {"value": -10.0, "band": _BAND}
-    )
-    capacity_percent: PercentChange = fact(
-        "Change of cooling capacity.", {"value": -12.0, "band": _BAND}
-    )
+    efficiency_percent: PercentChange = fact("Change of the energy efficiency ratio.", {"value": -10.0, "band": _BAND})
+    capacity_percent: PercentChange = fact("Change of cooling capacity.", {"value": -12.0, "band": _BAND})
     probability_over_five_percent: float = fact(
         "Probability that more than 5 % of efficiency is lost.", 0.94, "1", ge=0, le=1
     )
@@ -133,9 +129,7 @@ class Hypothesis(Answer):
             "probability_over_five_percent": 0.94,
         },
     )
-    evidence_for: list[str] = fact(
-        "Readings that support it rather than a healthy unit, strongest first.", ["..."]
-    )
+    evidence_for: list[str] = fact("Readings that support it rather than a healthy unit, strongest first.", ["..."])
     evidence_against: list[str] = fact("Readings that speak against it.", ["..."])
     tells_apart: str = fact("What distinguishes it from faults that look like it.", "...")
     source: str = fact("Where its signature is published.", "...")
@@ -160,9 +154,7 @@ class NextToRead(Answer):
     """A reading that would settle more."""
 
     reading: str = fact("Path of the reading.", "run.readings.discharge_line_temperature")
-    bits: float = fact(
-        "Expected information, in bits; one bit halves the uncertainty.", 0.42, "1", ge=0
-    )
+    bits: float = fact("Expected information, in bits; one bit halves the uncertainty.", 0.42, "1", ge=0)
     effort: int = fact("Effort to take it; 1 is a thermometer clipped on.", 1, "1", ge=1)
     quantity: str = fact("The quantity it is judged as.", "discharge_temperature")
     unit: str = fact("Unit of the outcomes.", "degF")
@@ -207,9 +199,7 @@ class Diagnosis(Answer):
     """What is most probably wrong, how sure that is, what it costs, and what to do next."""
 
     units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    verdict: Literal[
-        "healthy", "fault_found", "fault_not_told_apart", "readings_doubted", "not_enough_to_tell"
-    ] = fact(
+    verdict: Literal["healthy", "fault_found", "fault_not_told_apart", "readings_doubted", "not_enough_to_tell"] = fact(
         "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
         "`fault_not_told_apart`: something is wrong at 0.8 and more, but not which. "
         "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more; it takes precedence over "
@@ -222,13 +212,11 @@ class Diagnosis(Answer):
     )
     sentence: str = fact("In plain words.", "...")
     found: list[AnyFault] = fact(
-        "Faults named as found; several that look alike where they cannot be told apart, see "
-        "`sentence`.",
+        "Faults named as found; several that look alike where they cannot be told apart, see `sentence`.",
         ["low_charge"],
     )
     expected_from: HealthyStateSource | None = fact(
-        "What a healthy unit is known from; null where no healthy state could be set "
-        "against the readings.",
+        "What a healthy unit is known from; null where no healthy state could be set against the readings.",
         "rating",
     )
     probability_costly: float | None = fact(
@@ -240,8 +228,7 @@ class Diagnosis(Answer):
         le=1,
     )
     efficiency_percent: PercentChange | None = fact(
-        "Efficiency against a healthy unit in this weather, over all hypotheses; null as "
-        "`probability_costly` is.",
+        "Efficiency against a healthy unit in this weather, over all hypotheses; null as `probability_costly` is.",
         {"value": -9.0, "band": _BAND},
     )
     capacity_percent: PercentChange | None = fact(
@@ -250,12 +237,8 @@ class Diagnosis(Answer):
         {"value": -11.0, "band": _BAND},
     )
     hypotheses: list[Hypothesis] = fact("All hypotheses worth mentioning, most probable first.", [])
-    combinations: list[Joint] = fact(
-        "Explanations as a whole, most probable first; with mistakes they sum to one.", []
-    )
-    next_readings: list[NextToRead] = fact(
-        "Readings that would settle most for their effort, best first.", []
-    )
+    combinations: list[Joint] = fact("Explanations as a whole, most probable first; with mistakes they sum to one.", [])
+    next_readings: list[NextToRead] = fact("Readings that would settle most for their effort, best first.", [])
     next_steps: list[NextStep] = fact(
         "What to do, in the order of work: what must be switched off first, measuring and airflow before "
         "charge, looking before opening.",
@@ -263,9 +246,7 @@ class Diagnosis(Answer):
     )
     expected: dict[str, ExpectedValue] = fact("The healthy state, by derived value.", {})
     taken_on_trust: list[str] = fact("What the readings could not check.", [])
-    missing: list[str] = fact(
-        "What would unlock a diagnosis where there is none; empty where no reading would.", []
-    )
+    missing: list[str] = fact("What would unlock a diagnosis where there is none; empty where no reading would.", [])
     cautions: list[Caution] = fact("Cautions, gravest first.", [])
     assessment: Assessment = fact("The visit, assessed.", {})
     provenance: Provenance = fact(

@@ -23,8 +23,6 @@ def may_get_fields(published: dict[str, Any]) -> None:
 class MayGrow:
     """Marks a set of names as open (:data:`OPEN_SET`)."""
 
-    def __get_pydantic_json_schema__(
-        self, core_schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def __get_pydantic_json_schema__(self, core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Add the mark."""
         return {**handler(core_schema), OPEN_SET: True}

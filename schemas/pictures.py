@@ -18,9 +18,7 @@ from schemas.trends import TrendRequest
 PlotName = TypeAliasType(
     "PlotName",
     Annotated[
-        Literal[
-            "limits", "refrigerant_cycle", "air_process", "changes", "fault_probabilities", "trend"
-        ],
+        Literal["limits", "refrigerant_cycle", "air_process", "changes", "fault_probabilities", "trend"],
         Field(description="A picture, see `GET /v1/plots`."),
     ],
 )
@@ -69,9 +67,7 @@ class _AnyOf(AnyOf):
     That of a diagnosis covers it; a client with a class for each takes only what is named.
     """
 
-    def __get_pydantic_json_schema__(
-        self, core_schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def __get_pydantic_json_schema__(self, core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Name the body of an assessment first."""
         published = super().__get_pydantic_json_schema__(core_schema, handler)
         published["anyOf"].insert(0, handler(TypeAdapter(AssessmentRequest).core_schema))

@@ -69,8 +69,7 @@ class PlannedConditions(Model):
     )
     outdoor_difference: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="How much warmer or cooler the second run may be outdoors. Left out: no "
-        "difference.",
+        description="How much warmer or cooler the second run may be outdoors. Left out: no difference.",
         examples=[6.0],
         json_schema_extra={"x-unit": "delta_degF"},
     )
@@ -85,9 +84,7 @@ class PlannedConditions(Model):
 class WorthFinding(Model):
     """The change that is worth finding."""
 
-    efficiency_percent: float | None = number(
-        0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True
-    )
+    efficiency_percent: float | None = number(0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True)
     cause: PlannedCauseName | None = Field(
         default=None,
         description="What is expected to change. Left out: whichever is hardest to find.",
@@ -123,9 +120,7 @@ class PlanRequest(UnitRequest):
 class Findable(Answer):
     """How large a change by one cause must be to show."""
 
-    cause: Annotated[PlannedCauseName, MayGrow()] = fact(
-        "What may change.", "condenser_heat_transfer"
-    )
+    cause: Annotated[PlannedCauseName, MayGrow()] = fact("What may change.", "condenser_heat_transfer")
     text: str = fact("In plain words.", "the condenser's heat transfer")
     smallest_detectable_percent: float | None = fact(
         "Smallest change of efficiency by this cause that would show (95 % confidence, "
@@ -162,18 +157,14 @@ class QuantityPlan(Answer):
 class Improvement(Answer):
     """One way to see smaller changes."""
 
-    way: Annotated[
-        Literal["repeats", "better_instrument", "added_reading", "like_weather"], MayGrow()
-    ] = fact(
+    way: Annotated[Literal["repeats", "better_instrument", "added_reading", "like_weather"], MayGrow()] = fact(
         "`repeats`: read everything that often in each run. `better_instrument`: one with half the "
         "error. `added_reading`: make this reading too, in both runs. `like_weather`: make both runs in "
         "the same weather.",
         "repeats",
     )
     what: str = fact("What to do, in plain words.", "reading everything 4 times in each run")
-    smallest_detectable_percent: float = fact(
-        "Smallest change of efficiency that would then show.", 2.9, "%", ge=0
-    )
+    smallest_detectable_percent: float = fact("Smallest change of efficiency that would then show.", 2.9, "%", ge=0)
     ratio: float | None = fact(
         "That divided by what the plan would show unchanged: 0.5 halves it. Null where the plan gives no "
         "change of efficiency.",

@@ -47,9 +47,7 @@ PressureUnit = TypeAliasType(
 )
 PressureReference = TypeAliasType(
     "PressureReference",
-    Annotated[
-        Literal["gauge", "absolute"], Field(description="What the zero of a pressure means.")
-    ],
+    Annotated[Literal["gauge", "absolute"], Field(description="What the zero of a pressure means.")],
 )
 AbsolutePressureUnit = TypeAliasType(
     "AbsolutePressureUnit",
@@ -62,14 +60,10 @@ StaticPressureUnit = TypeAliasType(
     "StaticPressureUnit",
     Annotated[Literal["inH2O", "Pa", "kPa"], Field(description="Unit of a small air pressure.")],
 )
-PowerUnit = TypeAliasType(
-    "PowerUnit", Annotated[Literal["W", "kW"], Field(description="Unit of an electric power.")]
-)
+PowerUnit = TypeAliasType("PowerUnit", Annotated[Literal["W", "kW"], Field(description="Unit of an electric power.")])
 AirflowUnit = TypeAliasType(
     "AirflowUnit",
-    Annotated[
-        Literal["cfm", "m3/h", "m3/s", "L/s"], Field(description="Unit of a volume flow of air.")
-    ],
+    Annotated[Literal["cfm", "m3/h", "m3/s", "L/s"], Field(description="Unit of a volume flow of air.")],
 )
 MassFlowUnit = TypeAliasType(
     "MassFlowUnit",
@@ -83,9 +77,7 @@ AltitudeUnit = TypeAliasType(
     "AltitudeUnit",
     Annotated[Literal["ft", "m"], Field(description="Unit of a height over sea level.")],
 )
-LengthUnit = TypeAliasType(
-    "LengthUnit", Annotated[Literal["ft", "m"], Field(description="Unit of a length.")]
-)
+LengthUnit = TypeAliasType("LengthUnit", Annotated[Literal["ft", "m"], Field(description="Unit of a length.")])
 
 #: A JSON number; never a boolean, a string, NaN or an infinity.
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
@@ -146,8 +138,7 @@ def _value(low: float, high: float, example: float, unit: str) -> Any:  # noqa: 
     return Field(
         ge=low,
         le=high,
-        description="The number shown, in `unit`, or in the declared unit system where `unit` is "
-        "left out.",
+        description="The number shown, in `unit`, or in the declared unit system where `unit` is left out.",
         json_schema_extra={"x-unit": unit},
         examples=[example],
     )
@@ -352,9 +343,7 @@ class AnyOf:
     some that generate requests give up on.
     """
 
-    def __get_pydantic_json_schema__(
-        self, core_schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def __get_pydantic_json_schema__(self, core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Rename the keyword."""
         published = handler(core_schema)
         published["anyOf"] = published.pop("oneOf")
@@ -368,9 +357,7 @@ class ByName:
     allow it.
     """
 
-    def __get_pydantic_json_schema__(
-        self, core_schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def __get_pydantic_json_schema__(self, core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """The pattern moves to the names."""
         published = handler(core_schema)
         ((pattern, value),) = published.pop("patternProperties").items()
@@ -423,8 +410,7 @@ def _repeats(shape: type[Model]) -> Any:  # noqa: ANN401
         Field(
             min_length=FEWEST_REPEATS,
             max_length=MOST_REPEATS,
-            description="Repeated readings within one run by the same instrument, each as shown. "
-            "Their mean is used.",
+            description="Repeated readings within one run by the same instrument, each as shown. Their mean is used.",
             json_schema_extra={"x-unit": extra["x-unit"]},
             examples=[_example_of_repeats((bounds.examples or [0.0])[0])],
         ),

@@ -32,13 +32,9 @@ class TrendRequest(UnitRequest):
         min_length=3,
         max_length=40,
         description="The runs, in any order; each needs `taken_at`.",
-        examples=[
-            [{"taken_at": f"202{year}-07-01T10:00:00Z", "readings": {}} for year in (4, 5, 6)]
-        ],
+        examples=[[{"taken_at": f"202{year}-07-01T10:00:00Z", "readings": {}} for year in (4, 5, 6)]],
     )
-    options: Options = Field(
-        default_factory=Options, description="How to compute.", examples=[{"draws": 256}]
-    )
+    options: Options = Field(default_factory=Options, description="How to compute.", examples=[{"draws": 256}])
 
 
 # ---------------------------------------------------------------- answer
@@ -63,9 +59,7 @@ class TrendPoint(Answer):
     taken_at: datetime = fact("When it was made.", "2024-07-01T10:00:00Z")
     value: float = fact("The value.", 18.4, "as unit")
     band: Band = fact("95 % band, without the errors that all runs share.", _BAND)
-    weight: float = fact(
-        "Its weight in the line: 1 or more where it fits well; below 0.35 it is odd.", 1.2, "1"
-    )
+    weight: float = fact("Its weight in the line: 1 or more where it fits well; below 0.35 it is odd.", 1.2, "1")
 
 
 class Step(Answer):
@@ -73,9 +67,7 @@ class Step(Answer):
 
     after: datetime = fact("The last run before it.", "2024-07-01T10:00:00Z")
     before: datetime = fact("The first run after it.", "2025-07-01T10:00:00Z")
-    size: Change = fact(
-        "Level after less before.", {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND}
-    )
+    size: Change = fact("Level after less before.", {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND})
 
 
 class Crossing(Answer):
@@ -104,8 +96,7 @@ class QuantityTrend(Answer):
     unit: str = fact("Unit of the values.", "delta_degF")
     difference_unit: str = fact("Unit of changes.", "delta_degF")
     at_common_conditions: bool = fact(
-        "Whether it was brought to the weather of the first run; false where it does not depend on the "
-        "weather.",
+        "Whether it was brought to the weather of the first run; false where it does not depend on the weather.",
         True,
     )
     points: list[TrendPoint] = fact("The values.", [])

@@ -55,9 +55,7 @@ def _say(text: str = "") -> None:
 
 def _arguments(defaults: Settings) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m service", description=__doc__.split("\n")[0])
-    parser.add_argument(
-        "command", nargs="?", choices=["serve", "health", "openapi"], default="serve"
-    )
+    parser.add_argument("command", nargs="?", choices=["serve", "health", "openapi"], default="serve")
     parser.add_argument("--host", default=defaults.host, help="address (SERVICE_HOST)")
     parser.add_argument("--port", type=int, default=defaults.port, help="port (SERVICE_PORT)")
     parser.add_argument("--quiet", action="store_true", help="do not send the example")
@@ -91,8 +89,9 @@ def _introduce(base: str, answer: dict[str, Any]) -> None:
         _say(textwrap.fill(text, 96, initial_indent="  - ", subsequent_indent="    "))
     rest = len(answer["findings"]) - 5
     if rest > 0:
-        _say(f"  - and {rest} more findings, {len(answer['derived'])} derived values, "
-             f"{len(answer['cautions'])} cautions")  # fmt: skip
+        _say(
+            f"  - and {rest} more findings, {len(answer['derived'])} derived values, {len(answer['cautions'])} cautions"
+        )
     _say()
     _say(f"Page      {base}/")
     _say(f"Docs      {base}/docs")
@@ -114,9 +113,7 @@ def _serve(settings: Settings, *, quiet: bool) -> int:
     from service.serving import process
     from service.serving.pool import Processes
 
-    processes = Processes(
-        settings.processes or processors(), partial(process.set_up, settings), process.answer
-    )
+    processes = Processes(settings.processes or processors(), partial(process.set_up, settings), process.answer)
     processes.start_first()
     from service.serving.assembly import assemble
     from service.telemetry.traces import TracesUnavailableError
@@ -147,9 +144,7 @@ def _serve(settings: Settings, *, quiet: bool) -> int:
         _say("No computing process could be started; the log says why.")
         return 1
     if not server.started:
-        _say(
-            f"Could not listen on port {settings.port}. If it is taken, choose another: --port 8080"
-        )
+        _say(f"Could not listen on port {settings.port}. If it is taken, choose another: --port 8080")
         return 1
     return 0
 

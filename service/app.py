@@ -135,9 +135,13 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
             servers=[{"url": "/", "description": "The service that serves this document."}],
         )
         schema["components"]["securitySchemes"] = {
-            "ApiKey": {"type": "apiKey", "in": "header", "name": HEADER,
-                       "description": "Needed only if the operator requires a key."},
-        }  # fmt: skip
+            "ApiKey": {
+                "type": "apiKey",
+                "in": "header",
+                "name": HEADER,
+                "description": "Needed only if the operator requires a key.",
+            },
+        }
         schema["security"] = [{}, {"ApiKey": []}]
         components = schema["components"]["schemas"]
         for name in ("HTTPValidationError", "ValidationError"):

@@ -31,18 +31,34 @@ LOCKS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 #: Licences under which the service may be run, changed and handed on; OFL is of a font, MPL asks for the
 #: source of changes to its own files alone.
 ALLOWED = frozenset(
-    {"0BSD", "Apache-2.0", "BSD-2-Clause", "BSD-3-Clause", "BSD", "CC0-1.0", "ISC", "MIT", "MPL-2.0", "OFL-1.1",
-     "PSF-2.0", "Zlib"}
-)  # fmt: skip
+    {
+        "0BSD",
+        "Apache-2.0",
+        "BSD-2-Clause",
+        "BSD-3-Clause",
+        "BSD",
+        "CC0-1.0",
+        "ISC",
+        "MIT",
+        "MPL-2.0",
+        "OFL-1.1",
+        "PSF-2.0",
+        "Zlib",
+    }
+)
 
 #: Licences that no field of the metadata names, by what their licence file says.
 TOLD_BY_FILE: Mapping[str, str] = MappingProxyType({"resvg-py": "MIT"})
 
 _CLASSIFIERS = {
-    "MIT License": "MIT", "BSD License": "BSD", "Apache Software License": "Apache-2.0",
-    "ISC License (ISCL)": "ISC", "Mozilla Public License 2.0 (MPL 2.0)": "MPL-2.0",
-    "Python Software Foundation License": "PSF-2.0", "SIL Open Font License 1.1 (OFL-1.1)": "OFL-1.1",
-}  # fmt: skip
+    "MIT License": "MIT",
+    "BSD License": "BSD",
+    "Apache Software License": "Apache-2.0",
+    "ISC License (ISCL)": "ISC",
+    "Mozilla Public License 2.0 (MPL 2.0)": "MPL-2.0",
+    "Python Software Foundation License": "PSF-2.0",
+    "SIL Open Font License 1.1 (OFL-1.1)": "OFL-1.1",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,14 +137,8 @@ def licences(name: str) -> frozenset[str]:
         return frozenset({TOLD_BY_FILE[name]})
     told = metadata.metadata(name)
     for expression in told.get_all("License-Expression") or ():
-        return frozenset(
-            re.findall(r"[A-Za-z0-9.-]+", re.sub(r"\b(AND|OR|WITH)\b", " ", expression))
-        )
-    rows = [
-        row.split(" :: ")[-1]
-        for row in told.get_all("Classifier") or ()
-        if row.startswith("License :: ")
-    ]
+        return frozenset(re.findall(r"[A-Za-z0-9.-]+", re.sub(r"\b(AND|OR|WITH)\b", " ", expression)))
+    rows = [row.split(" :: ")[-1] for row in told.get_all("Classifier") or () if row.startswith("License :: ")]
     if rows:
         return frozenset(_CLASSIFIERS.get(row, row) for row in rows)
     return frozenset(told.get_all("License") or ("none named",))
@@ -140,12 +150,15 @@ def listing() -> str:
     names = sorted({name for name, here in rows if here})
     elsewhere = sorted({name for name, _ in rows} - set(names))
     lines = [
-        "# Licences of what the service runs with", "",
+        "# Licences of what the service runs with",
+        "",
         "As the packages of `deploy/requirements.lock` name them, made by `python -m tests.dependencies`. Where",
-        "there are several, parts of the package are under each, or it may be had under either.", "",
-        "| package | licences |", "| --- | --- |",
+        "there are several, parts of the package are under each, or it may be had under either.",
+        "",
+        "| package | licences |",
+        "| --- | --- |",
         *(f"| {name} | {', '.join(sorted(licences(name)))} |" for name in names),
-    ]  # fmt: skip
+    ]
     if elsewhere:
         lines += ["", f"Not looked at, as only other platforms need them: {', '.join(elsewhere)}."]
     return "\n".join(lines) + "\n"

@@ -54,10 +54,7 @@ def number(element: ElementTree.Element, name: str) -> float:
 
 def corners(element: ElementTree.Element) -> list[tuple[float, float]]:
     """Points of a path."""
-    return [
-        (float(x), float(y))
-        for x, y in re.findall(r"[ML]([-\d.]+) ([-\d.]+)", element.get("d", ""))
-    ]
+    return [(float(x), float(y)) for x, y in re.findall(r"[ML]([-\d.]+) ([-\d.]+)", element.get("d", ""))]
 
 
 def inside(drawing: Drawing) -> None:

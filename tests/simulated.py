@@ -83,8 +83,7 @@ def truth(
         "supply_air_dry_bulb": cold * 1.8 + 32.0,
         "supply_air_wet_bulb": supply_wet * 1.8 + 32.0,
         "supply_air_relative_humidity": 100.0 * supply_humidity,
-        "return_air_relative_humidity": 100.0
-        * psychrolib.GetRelHumFromHumRatio(dry, ratio, pressure),
+        "return_air_relative_humidity": 100.0 * psychrolib.GetRelHumFromHumRatio(dry, ratio, pressure),
         "outdoor_air_dry_bulb": outdoor,
         "airflow": airflow,
         "outdoor_unit_power": outdoor_power,

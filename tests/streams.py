@@ -25,9 +25,7 @@ class Echo(Workers):
 
     async def answer(self, chunk: Chunk, detail: str) -> Answered:
         lines = [(n, line) for n, line in enumerate(chunk.lines, chunk.first) if line != BLANK]
-        return Answered(
-            b"".join(shown(line, n) for n, line in lines), Tally(assessments=len(lines))
-        )
+        return Answered(b"".join(shown(line, n) for n, line in lines), Tally(assessments=len(lines)))
 
 
 def batch(workers: Workers | None = None, **changes: Any) -> Batch:  # noqa: ANN401

@@ -12,10 +12,8 @@ from typing import Any
 #: Name of each example and what it shows; the first is the one that a start sends to itself.
 TITLES: Mapping[str, str] = MappingProxyType(
     {
-        "r410a_expansion_valve": "R-410A with expansion valve: a doubtful capacitor "
-        "(invented scenario)",
-        "r22_fixed_orifice": "R-22 with fixed orifice: superheat over its target "
-        "(invented scenario)",
+        "r410a_expansion_valve": "R-410A with expansion valve: a doubtful capacitor (invented scenario)",
+        "r22_fixed_orifice": "R-22 with fixed orifice: superheat over its target (invented scenario)",
         "r410a_capacity": "R-410A with airflow, power and blower table: capacity, efficiency, and "
         "readings that check each other (invented scenario)",
         "r454b_heat_pump_cooling": "R-454B heat pump in cooling, metric, three phases: an unbalanced supply "
@@ -34,10 +32,7 @@ def answer_example() -> Any:  # noqa: ANN401
 def examples() -> Mapping[str, Any]:
     """The example bodies by name."""
     return MappingProxyType(
-        {
-            name: json.loads(files(__name__).joinpath(f"{name}.json").read_text("utf-8"))
-            for name in TITLES
-        }
+        {name: json.loads(files(__name__).joinpath(f"{name}.json").read_text("utf-8")) for name in TITLES}
     )
 
 
@@ -54,16 +49,13 @@ COMPARISON_TITLES: Mapping[str, str] = MappingProxyType(
 DIAGNOSIS_TITLES: Mapping[str, str] = MappingProxyType(
     {
         "charge_lost": "Fixed orifice, no baseline: refrigerant lost (invented scenario)",
-        "fouled_with_baseline": "Expansion valve, with a baseline: a condenser that has fouled "
-        "(invented scenario)",
+        "fouled_with_baseline": "Expansion valve, with a baseline: a condenser that has fouled (invented scenario)",
         "sound_unit": "Expansion valve, no baseline: nothing wrong (invented scenario)",
     }
 )
 
 #: Example plans.
-PLAN_TITLES: Mapping[str, str] = MappingProxyType(
-    {"cleaning_planned": "Would a gain of 5 % show? (invented scenario)"}
-)
+PLAN_TITLES: Mapping[str, str] = MappingProxyType({"cleaning_planned": "Would a gain of 5 % show? (invented scenario)"})
 
 #: Example series.
 TREND_TITLES: Mapping[str, str] = MappingProxyType(
@@ -81,9 +73,7 @@ BATCH_TITLES: Mapping[str, str] = MappingProxyType(
 def batch_examples() -> Mapping[str, str]:
     """The example batches by name: texts of one JSON object a line."""
     folder = files(__name__).joinpath("batches")
-    return MappingProxyType(
-        {name: folder.joinpath(f"{name}.ndjson").read_text("utf-8") for name in BATCH_TITLES}
-    )
+    return MappingProxyType({name: folder.joinpath(f"{name}.ndjson").read_text("utf-8") for name in BATCH_TITLES})
 
 
 @cache

@@ -106,18 +106,14 @@ def answer(
         "probability": _short(found.probability),
         "widened_by": _short(outcome.widened),
         "suspects": [_suspect(visit, one) for one in suspects],
-        "quantities": (
-            {} if beside is None else _quantities(visit, names, summary, positions, beside, without)
-        ),
+        "quantities": ({} if beside is None else _quantities(visit, names, summary, positions, beside, without)),
         "readings": {} if beside is None else _readings(visit, readings, beside),
         "sentence": sentence,
     }
     notice = disagreement(outcome)
     if notice is None:
         return body, None
-    readings_at_fault = (
-        one.name.removeprefix(READING) for one in suspects if one.name.startswith(READING)
-    )
+    readings_at_fault = (one.name.removeprefix(READING) for one in suspects if one.name.startswith(READING))
     return body, replace(notice, readings=tuple(readings_at_fault), words=sentence)
 
 
@@ -143,9 +139,7 @@ def _short(value: float) -> float:
 def _balances(outcome: Outcome) -> list[dict[str, Any]]:
     rows = []
     deviations = np.sqrt(np.diagonal(outcome.balances.covariance))
-    for pair, value, u in zip(
-        outcome.pairs, outcome.balances.residual.tolist(), deviations.tolist(), strict=True
-    ):
+    for pair, value, u in zip(outcome.pairs, outcome.balances.residual.tolist(), deviations.tolist(), strict=True):
         rows.append(
             {
                 "quantity": pair.quantity,
@@ -183,9 +177,12 @@ def _suspects(visit: DrawnVisit, computed: Computed, outcome: Outcome) -> list[C
         if np.isfinite(slopes[:, column]).all() and slopes[:, column].any()
     }
     return candidates(
-        outcome, directions, spread, {name: _listed(name) for name in names},
+        outcome,
+        directions,
+        spread,
+        {name: _listed(name) for name in names},
         lambda name, size: _can_be(visit, name, size, spread[name]),
-    )  # fmt: skip
+    )
 
 
 def _can_be(visit: DrawnVisit, name: str, correction: float, spread: float) -> bool:
@@ -259,17 +256,17 @@ def _explained(visit: Visit, one: Candidate) -> str:
         _listed(one.name).replace("_", " ").replace(".", " "),
         phrase(_kind(one.name), abs(one.size), visit.system),
         "low" if one.size > 0.0 else "high",
-        abs(one.deviations), one.known, one.told_apart,
-    )  # fmt: skip
+        abs(one.deviations),
+        one.known,
+        one.told_apart,
+    )
 
 
 def _sentence(visit: DrawnVisit, outcome: Outcome, suspects: list[Candidate]) -> str:
     found = outcome.balances
     if outcome.consistent:
         return words.balances_hold(found.degrees, found.probability)
-    text = words.balances_fail(
-        found.degrees, found.probability, outcome.widened if outcome.applied else None
-    )
+    text = words.balances_fail(found.degrees, found.probability, outcome.widened if outcome.applied else None)
     if not suspects:
         return f"{text} {words.NO_SUSPECT}"
     first = suspects[0]
@@ -287,9 +284,7 @@ class Beside:
 
 def _changed(computed: Computed, summary: Summary, positions: Mapping[str, int]) -> list[str]:
     """Quantities that an answer shows before and after."""
-    return [
-        name for name in SHOWN if name in computed.concerned and summary.reliable[positions[name]]
-    ]
+    return [name for name in SHOWN if name in computed.concerned and summary.reliable[positions[name]]]
 
 
 def beside(
@@ -355,14 +350,11 @@ def _estimates(names: list[str], visit: DrawnVisit, beside: Beside) -> dict[str,
     }
 
 
-def _estimate(
-    kind: str, visit: DrawnVisit, summary: Summary, row: int, shift: float = 0.0
-) -> dict[str, Any]:
+def _estimate(kind: str, visit: DrawnVisit, summary: Summary, row: int, shift: float = 0.0) -> dict[str, Any]:
     """Value and band in the caller's unit; ``shift`` [SI] is added to each first."""
     unit = conversion(kind, system_unit(kind, visit.system))
     value, low, high = (
-        float(f"{unit.from_si(float(part[row]) + shift):.7g}")
-        for part in (summary.value, summary.low, summary.high)
+        float(f"{unit.from_si(float(part[row]) + shift):.7g}") for part in (summary.value, summary.low, summary.high)
     )
     return {"value": value, "band": {"low": low, "high": high, "coverage": COVERAGE}}
 

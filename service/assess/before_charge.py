@@ -60,11 +60,7 @@ def signs_of_starvation(derived: Mapping[str, FloatArray]) -> dict[str, float]:
     evaporating = derived.get("evaporating_temperature")
     if evaporating is None or not evaporating[0] < LOWEST_EVAPORATING:
         return {}
-    known = {
-        name: float(derived[name][0])
-        for name in _SIGNS
-        if name in derived and np.isfinite(derived[name][0])
-    }
+    known = {name: float(derived[name][0]) for name in _SIGNS if name in derived and np.isfinite(derived[name][0])}
     if len(known) < 2 or not all(_SIGNS[name](value) for name, value in known.items()):
         return {}
     return {"evaporating_temperature": float(evaporating[0])} | known
@@ -82,16 +78,24 @@ def nearly_empty(case: Case) -> Iterator[Notice]:
     ]
     cold = case.say("temperature", signs["evaporating_temperature"])
     yield Notice(
-        "nearly_empty_suspected", "reservation",
-        readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute",
-                        "suction_line_temperature", "outdoor_air_dry_bulb", "supply_air_dry_bulb"),
+        "nearly_empty_suspected",
+        "reservation",
+        readings_behind(
+            case,
+            "suction_pressure_absolute",
+            "high_side_pressure_absolute",
+            "suction_line_temperature",
+            "outdoor_air_dry_bulb",
+            "supply_air_dry_bulb",
+        ),
         f"The evaporating temperature is {cold}, with {', '.join(found[:-1])} and {found[-1]}. Together these "
         "show that most of the charge is gone, or that the refrigerant flow is blocked. Stop the compressor: so "
         "little gas does not cool it. Find the leak or the blockage before you add any refrigerant. Only then "
         "doubt a gauge, a hose or the refrigerant stated.",
         # A starved coil freezes for that reason, not for lack of air.
-        "nearly_empty", ("freezing",),
-    )  # fmt: skip
+        "nearly_empty",
+        ("freezing",),
+    )
 
 
 def heat_not_rejected(case: Case) -> Iterator[Notice]:
@@ -119,11 +123,13 @@ def heat_not_rejected(case: Case) -> Iterator[Notice]:
     else:
         return
     yield Notice(
-        "heat_not_rejected", "reservation",
+        "heat_not_rejected",
+        "reservation",
         readings_behind(case, "high_side_pressure_absolute", "outdoor_air_dry_bulb"),
         f"{found}. Check the outdoor fan, coil and airflow before the charge. Charge limits were not applied.",
-        "high_pressure_cut_out", ("charge",),
-    )  # fmt: skip
+        "high_pressure_cut_out",
+        ("charge",),
+    )
 
 
 def standing_motor(case: Case) -> Iterator[Notice]:
@@ -141,23 +147,25 @@ def standing_motor(case: Case) -> Iterator[Notice]:
     compressor = case.visit.nominal("compressor_common_current")
     if compressor is not None and compressor < NO_CURRENT:
         yield Notice(
-            "unit_is_off", "reservation", ("compressor_common_current", *standing),
+            "unit_is_off",
+            "reservation",
+            ("compressor_common_current", *standing),
             "The compressor draws no current either, so the unit is off. Read again with it running.",
             "motor_running",
             ("motors", "charge", *(name.replace("_current", "_load") for name in standing)),
-        )  # fmt: skip
+        )
         return
-    words = " and ".join(
-        f"the {name.removesuffix('_current').replace('_', ' ')}" for name in standing
-    )
+    words = " and ".join(f"the {name.removesuffix('_current').replace('_', ' ')}" for name in standing)
     yield Notice(
-        "motor_not_running", "reservation", tuple(standing),
+        "motor_not_running",
+        "reservation",
+        tuple(standing),
         f"{words[0].upper()}{words[1:]} {'draw' if len(standing) > 1 else 'draws'} no current: "
         f"{'they are' if len(standing) > 1 else 'it is'} not running, or the clamp is around the wrong wire or "
         "around two wires. Settle this before the charge. Charge limits were not applied.",
         "motor_running",
         ("charge", *(name.replace("_current", "_load") for name in standing)),
-    )  # fmt: skip
+    )
 
 
 def dry_coil(case: Case) -> Iterator[Notice]:
@@ -168,12 +176,14 @@ def dry_coil(case: Case) -> Iterator[Notice]:
         return
     if float(bulb[0]) < DRY_COIL_WET_BULB:
         yield Notice(
-            "dry_coil", "note", ("return_air_wet_bulb",),
+            "dry_coil",
+            "note",
+            ("return_air_wet_bulb",),
             f"At a return wet bulb below {case.say('temperature', DRY_COIL_WET_BULB)} the coil removes no "
             "moisture, so capacity follows the dry bulb instead of the wet bulb. Capacity was brought to the "
             "rating conditions on that basis.",
             "dry_coil",
-        )  # fmt: skip
+        )
 
 
 CHECKS = (nearly_empty, standing_motor, heat_not_rejected, dry_coil)

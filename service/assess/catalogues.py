@@ -44,14 +44,10 @@ def refrigerant_answer(row: Refrigerant, system: str) -> dict[str, Any]:
     low, high = curves.temperature_range
     boiling = np.array([STANDARD_PRESSURE])
     glide = float((curves.dew_temperature(boiling) - curves.bubble_temperature(boiling))[0])
-    scale = conversion(
-        "temperature_difference", system_unit("temperature_difference", system)
-    ).scale
+    scale = conversion("temperature_difference", system_unit("temperature_difference", system)).scale
     return {
         "designation": row.designation,
-        "composition": [
-            {"designation": name, "mass_fraction": fraction} for name, _, fraction in row.components
-        ],
+        "composition": [{"designation": name, "mass_fraction": fraction} for name, _, fraction in row.components],
         "composition_source": row.composition_source,
         "safety_group": row.safety_group,
         "safety_group_source": row.safety_group_source,
@@ -113,14 +109,28 @@ def saturation_table(
     for name, value in (("from", first), ("to", last)):
         if not ends[0] <= value <= ends[1]:
             raise RefusedError(
-                [Refusal(f"query/{name}", value, text, "is outside the saturation curves",
-                         "Ask for temperatures within the range.")]
-            )  # fmt: skip
+                [
+                    Refusal(
+                        f"query/{name}",
+                        value,
+                        text,
+                        "is outside the saturation curves",
+                        "Ask for temperatures within the range.",
+                    )
+                ]
+            )
     if last < first or (last - first) / step > MAXIMUM_ROWS:
         raise RefusedError(
-            [Refusal("query/step", step, f"a step that gives 1 to {MAXIMUM_ROWS} rows, and from below to",
-                     "gives too many rows, or none", "Choose a larger step or a smaller range.")]
-        )  # fmt: skip
+            [
+                Refusal(
+                    "query/step",
+                    step,
+                    f"a step that gives 1 to {MAXIMUM_ROWS} rows, and from below to",
+                    "gives too many rows, or none",
+                    "Choose a larger step or a smaller range.",
+                )
+            ]
+        )
     shown = first + step * np.arange(int((last - first) / step + 1e-9) + 1)
     kelvin = np.array([temperature.to_si(float(value)) for value in shown])
     length = conversion("altitude", system_unit("altitude", system))
@@ -129,10 +139,16 @@ def saturation_table(
         lowest, highest = (f"{length.from_si(end):.0f}" for end in ALTITUDE_RANGE)
         unit = system_unit("altitude", system)
         raise RefusedError(
-            [Refusal("query/altitude", altitude, f"{lowest} to {highest} {unit}",
-                     f"is {'above' if metres > ALTITUDE_RANGE[1] else 'below'} its possible range",
-                     f"Check the number and its unit (taken as {unit}).")]
-        )  # fmt: skip
+            [
+                Refusal(
+                    "query/altitude",
+                    altitude,
+                    f"{lowest} to {highest} {unit}",
+                    f"is {'above' if metres > ALTITUDE_RANGE[1] else 'below'} its possible range",
+                    f"Check the number and its unit (taken as {unit}).",
+                )
+            ]
+        )
     air = float(standard_atmosphere_pressure(metres))
     bubble, dew = curves.bubble_pressure(kelvin), curves.dew_pressure(kelvin)
     rows = [
@@ -183,8 +199,7 @@ def instruments() -> dict[str, Any]:
             for name, accuracy in type_.accuracies.items()
         ]
         accuracies += [
-            _accuracy_answer(reading, KINDS["pressure"].si, accuracy)
-            for reading, accuracy in type_.overrides.items()
+            _accuracy_answer(reading, KINDS["pressure"].si, accuracy) for reading, accuracy in type_.overrides.items()
         ]
         rows.append(
             {

@@ -38,9 +38,7 @@ class Circumstances:
 
 def _capacitor_is_read(about: Circumstances) -> bool:
     return any(
-        name.startswith("capacitor_voltage")
-        or "capacitor_current" in name
-        or "start_winding" in name
+        name.startswith("capacitor_voltage") or "capacitor_current" in name or "start_winding" in name
         for name in about.readings
     )
 
@@ -67,9 +65,7 @@ CIRCUMSTANTIAL: Mapping[str, Callable[[Circumstances], bool]] = {
 #: Conditions on what was read, and on the derived draws.
 MEASURED: Mapping[str, Callable[[DrawnVisit, Mapping[str, FloatArray]], bool]] = {
     "high_pressure": lambda visit, derived: _high_side_gauge(visit, derived) >= HIGH_PRESSURE,
-    "hot_discharge": lambda visit, derived: _above(
-        visit, BURNING_SURFACE, "discharge_line_temperature"
-    ),
+    "hot_discharge": lambda visit, derived: _above(visit, BURNING_SURFACE, "discharge_line_temperature"),
     "starved_compressor": lambda visit, derived: bool(signs_of_starvation(derived)),
     "hot_day": lambda visit, derived: _above(visit, HOT_DAY, "outdoor_air_dry_bulb"),
 }
@@ -104,9 +100,7 @@ def _high_side_gauge(visit: DrawnVisit, derived: Mapping[str, FloatArray]) -> fl
     return float("-inf") if absolute is None else float(absolute[0]) - air
 
 
-def raised(
-    request: AssessmentRequest, visit: DrawnVisit, derived: Mapping[str, FloatArray]
-) -> list[CautionRow]:
+def raised(request: AssessmentRequest, visit: DrawnVisit, derived: Mapping[str, FloatArray]) -> list[CautionRow]:
     """The cautions of a visit, gravest first (the table is in that order)."""
     anyway = _raised_anyway(
         Circumstances(
@@ -120,6 +114,5 @@ def raised(
     return [
         row
         for row in CAUTIONS.values()
-        if row.raised_by in anyway
-        or (row.raised_by in MEASURED and MEASURED[row.raised_by](visit, derived))
+        if row.raised_by in anyway or (row.raised_by in MEASURED and MEASURED[row.raised_by](visit, derived))
     ]

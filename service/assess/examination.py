@@ -46,9 +46,7 @@ class Judgement:
     def beside(self) -> list[agreement.Beside | None]:
         """For each visit, the statistics of what the balances changed, as it was read."""
         together = self._together
-        return agreement.beside(
-            [one.computed for one in together.derived], together.summary, together.positions
-        )
+        return agreement.beside([one.computed for one in together.derived], together.summary, together.positions)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,8 +116,15 @@ def _assessed(derived: Sequence[Derived]) -> list[Assessed]:
     judgements: dict[int, Judgement] = {}
     return [
         Assessed(
-            one.request, one.computed, one.doubted, one.names, one.summary, one.kept, one.together,
-            one.place, judgements.setdefault(id(one.together), Judgement(one.together)),
+            one.request,
+            one.computed,
+            one.doubted,
+            one.names,
+            one.summary,
+            one.kept,
+            one.together,
+            one.place,
+            judgements.setdefault(id(one.together), Judgement(one.together)),
         )
         for one in examined_block(derived)
-    ]  # fmt: skip
+    ]

@@ -105,11 +105,7 @@ class Judged(NamedTuple):
 @lru_cache(maxsize=256)
 def _rows_for(unit: UnitKind) -> tuple[LimitRow, ...]:
     """The limits that concern a kind of unit."""
-    return tuple(
-        row
-        for row in LIMITS.values()
-        if unit.within(row.modes, row.devices, row.phases, row.controls)
-    )
+    return tuple(row for row in LIMITS.values() if unit.within(row.modes, row.devices, row.phases, row.controls))
 
 
 def judge(
@@ -136,11 +132,7 @@ def judge(
     """
     rows = [row for row in _rows_for(unit) if row.quantity in known.rows or row.quantity in absent]
     bounds = {row.id: bounds_of(row, visit) for row in rows if row.quantity in known.rows}
-    applied = [
-        (row, found)
-        for row in rows
-        if (found := bounds.get(row.id)) is not None and row.group not in stopped
-    ]
+    applied = [(row, found) for row in rows if (found := bounds.get(row.id)) is not None and row.group not in stopped]
     graded = {row.id: _graded(row, limits, known.within[row.id], known) for row, limits in applied}
     judged = [graded.get(row.id) or Judged(row, bounds=bounds.get(row.id)) for row in rows]
     return sorted(judged, key=lambda one: one.order)
@@ -181,9 +173,7 @@ def probabilities(
         return found
     names = list(dict.fromkeys(row.quantity for row in limits))
     rows = [positions[name] for name in names]
-    draws = matched(
-        stack[:, rows, 1:], summary.centre[:, rows], summary.standard_uncertainty[:, rows]
-    )
+    draws = matched(stack[:, rows, 1:], summary.centre[:, rows], summary.standard_uncertainty[:, rows])
     column = {name: place for place, name in enumerate(names)}
     chances = probabilities_within(
         draws[[place for place, *_ in applied], [column[row.quantity] for _, row, _ in applied]],
@@ -206,13 +196,9 @@ def _graded(row: LimitRow, bounds: Bounds, probability: float, known: Known) -> 
     grade = decide(probability)
     on_target = grade == "inconclusive" and _on_target(nominal, high - low, lower, upper)
     inside = (lower is None or nominal >= lower) and (upper is None or nominal <= upper)
-    low_side = lower is not None and (
-        nominal < lower or (inside and _nearer(nominal, lower, upper))
-    )
+    low_side = lower is not None and (nominal < lower or (inside and _nearer(nominal, lower, upper)))
     priority = "better_instrument" if on_target else _priority(grade, row, low_side=low_side)
-    return Judged(
-        row, grade, priority, bounds, probability, nominal, low, high, inside, low_side, on_target
-    )
+    return Judged(row, grade, priority, bounds, probability, nominal, low, high, inside, low_side, on_target)
 
 
 def worded(
@@ -369,9 +355,7 @@ def _graded_sentences(
     assert one.bounds is not None
     assert one.probability is not None
     yield words.value_and_band(name, kind, one, _behind(row, known), visit.system)
-    yield words.held_against(
-        one, one.bounds, limit.text, one.probability, DECISION_PROBABILITY, visit.phases
-    )
+    yield words.held_against(one, one.bounds, limit.text, one.probability, DECISION_PROBABILITY, visit.phases)
     if one.grade == "inconclusive" and (owners := shares.of(known.rows[row.quantity])):
         yield words.main_uncertainty(owners)
     if isinstance(row.upper, OfEfficiency) and _is_efficient(visit) is None:
@@ -393,9 +377,7 @@ def _reason(
     return stopped[one.row.group]
 
 
-def _on_target(
-    nominal: float, width_of_band: float, lower: float | None, upper: float | None
-) -> bool:
+def _on_target(nominal: float, width_of_band: float, lower: float | None, upper: float | None) -> bool:
     """In the middle third of two limits that the band is too wide to fit between comfortably."""
     if lower is None or upper is None:
         return False

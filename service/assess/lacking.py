@@ -59,9 +59,7 @@ class Lacking:
 
 
 @lru_cache(maxsize=512)
-def lacking(
-    unit: UnitKind, given: frozenset[str], shown: frozenset[str], derived: frozenset[str]
-) -> Lacking:
+def lacking(unit: UnitKind, given: frozenset[str], shown: frozenset[str], derived: frozenset[str]) -> Lacking:
     """What a visit lacks.
 
     Parameters
@@ -90,8 +88,7 @@ def lacking(
 def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str]) -> str:
     reason = words.needs(ways[:2])
     if name in ("compressor_current", "compressor_apparent_power", "compressor_current_share") and (
-        READING + "compressor_start_winding_current" in given
-        and READING + "compressor_common_current" not in given
+        READING + "compressor_start_winding_current" in given and READING + "compressor_common_current" not in given
     ):
         reason += f" {words.NOT_THE_DRAW}"
     if name == "airflow_for_rated_capacity" and RATED + "cooling_capacity" in given:

@@ -98,17 +98,11 @@ def _heating_signs(case: Case) -> Iterator[str]:
         # In weather too cold for cooling, lukewarm supply air means heating too.
         warm = supply >= HEATED_SUPPLY or (outdoor is not None and outdoor < COOLING_WEATHER)
         if by_weather and warm and not indoors:
-            yield (
-                f"supply air is {case.say('temperature_difference', supply - back)} warmer than "
-                "return air"
-            )
+            yield (f"supply air is {case.say('temperature_difference', supply - back)} warmer than return air")
     over = _difference(case, "condensing_temperature", "outdoor_air_dry_bulb")
     most = PLAUSIBLE["condensing_temperature_over_ambient"][1]
     if over is not None and outdoor is not None and outdoor < COOLING_WEATHER and over > most:
-        yield (
-            f"the condensing temperature is {case.say('temperature_difference', over)} above cold "
-            "outdoor air"
-        )
+        yield (f"the condensing temperature is {case.say('temperature_difference', over)} above cold outdoor air")
 
 
 def _cooling_sign(case: Case) -> str | None:
@@ -120,10 +114,7 @@ def _cooling_sign(case: Case) -> str | None:
         return None  # Or a defrost.
     low, high = ROOM_AIR
     if back - supply > AIR_CHANGED[0] and supply <= COOLED_SUPPLY and low <= back <= high:
-        return (
-            f"supply air is {case.say('temperature_difference', back - supply)} colder than "
-            "return air"
-        )
+        return f"supply air is {case.say('temperature_difference', back - supply)} colder than return air"
     return None
 
 
@@ -140,16 +131,22 @@ def _mode(case: Case) -> Iterator[Notice]:
     stated = "mode" in unit.model_fields_set
     taken = f"is {unit.mode}" if stated else f"is not given, so {unit.mode} was assumed"
     names = (
-        "supply_air_dry_bulb", "return_air_dry_bulb", "suction_line_temperature",
-        "liquid_pressure", "liquid_saturation_temperature", "outdoor_air_dry_bulb",
-    )  # fmt: skip
+        "supply_air_dry_bulb",
+        "return_air_dry_bulb",
+        "suction_line_temperature",
+        "liquid_pressure",
+        "liquid_saturation_temperature",
+        "outdoor_air_dry_bulb",
+    )
     yield Notice(
-        f"{other}_suspected", "disqualifying",
+        f"{other}_suspected",
+        "disqualifying",
         tuple(name for name in names if name in case.visit.readings),
         f"These readings look like {other}: {' and '.join(signs)}. The field unit.mode {taken}. Set "
         f"it to {other} if the unit was {other}. Limits for {unit.mode} were not applied.",
-        "signs_of_mode", (*_OF_THE_CYCLE, "airflow"),
-    )  # fmt: skip
+        "signs_of_mode",
+        (*_OF_THE_CYCLE, "airflow"),
+    )
 
 
 def _swapped_air_probes(case: Case) -> Iterator[Notice]:
@@ -174,14 +171,16 @@ def _swapped_air_probes(case: Case) -> Iterator[Notice]:
         return
     fixed = case.request.unit.metering_device in FIXED_DEVICES
     yield Notice(
-        "air_probes_swapped_suspected", "disqualifying",
+        "air_probes_swapped_suspected",
+        "disqualifying",
         tuple(name for name in case.visit.readings if name.startswith(("return_air", "supply_air"))),
         f"Were the supply and return probes swapped? Supply air ({case.say('temperature', supply)}) is "
         f"{'warmer' if cooling else 'colder'} than return air ({case.say('temperature', back)}), and the "
         f"two would make sense the other way round. If the probes were not swapped, the unit is not "
         f"{'cooling' if cooling else 'heating, or is defrosting'}. Limits on air and on capacity were not applied.",
-        "signs_of_mode", ("airflow", "performance", *(("charge",) if fixed else ())),
-    )  # fmt: skip
+        "signs_of_mode",
+        ("airflow", "performance", *(("charge",) if fixed else ())),
+    )
 
 
 # ---------------------------------------------------------------- wires
@@ -227,21 +226,27 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
         both = ("compressor_current", "compressor_capacitor", *efficiency)
         if abs(other / amps - 1.0) < EQUAL_CURRENTS:
             yield Notice(
-                "currents_of_one_wire_suspected", "reservation", (common, start),
+                "currents_of_one_wire_suspected",
+                "reservation",
+                (common, start),
                 f"The common current and the start-winding current are the same ({case.say('current', amps)} "
                 f"and {case.say('current', other)}). Was one wire read twice? The common wire carries more "
                 "than the start winding. The compressor's current and run capacitor were not graded.",
-                "motor_currents", both,
-            )  # fmt: skip
+                "motor_currents",
+                both,
+            )
             return
         if case.is_below(common, start):
             yield Notice(
-                "currents_exchanged_suspected", "reservation", (common, start),
+                "currents_exchanged_suspected",
+                "reservation",
+                (common, start),
                 f"The start-winding current ({case.say('current', other)}) is larger than the common current "
                 f"({case.say('current', amps)}), which is impossible for a running compressor. Were the two "
                 "exchanged? The compressor's current and run capacitor were not graded.",
-                "motor_currents", both,
-            )  # fmt: skip
+                "motor_currents",
+                both,
+            )
             return
     rated = case.visit.leaves.get(NAMEPLATE + "compressor_rated_load_amps")
     if rated is None or case.request.unit.capacity_control != "single_speed":
@@ -259,14 +264,16 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
         else "the wire of a fan or of the controls"
     )
     yield Notice(
-        "clamp_on_wrong_wire_suspected", "reservation",
+        "clamp_on_wrong_wire_suspected",
+        "reservation",
         (common, *readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")),
         f"The compressor's common current is {case.say('fraction', float(drawn[0]))} of its rated-load amps, "
         f"too little for the load that the pressures show (at least about "
         f"{case.say('fraction', float(nominal[0]))}): is the clamp on the wrong wire? Check that it is not on "
         f"{wire}. A compressor that pumps little also draws little. The compressor's current was not graded.",
-        "loaded_current", ("compressor_current", *efficiency),
-    )  # fmt: skip
+        "loaded_current",
+        ("compressor_current", *efficiency),
+    )
 
 
 # ---------------------------------------------------------------- clamps, refrigerant, units
@@ -301,9 +308,7 @@ def _swapped_clamps(case: Case) -> Iterator[Notice]:
     senseless = bool(_implausible(as_given)) or too_cold
     # The draws are tested last: they cost the most and are seldom needed.
     if senseless and not _implausible(swapped) and share(suction[1:] > liquid[1:]) > SHOWN:
-        yield fixed(
-            "line_clamps_swapped_suspected", ("suction_line_temperature", "liquid_line_temperature")
-        )
+        yield fixed("line_clamps_swapped_suspected", ("suction_line_temperature", "liquid_line_temperature"))
 
 
 def _low_side(
@@ -316,9 +321,7 @@ def _low_side(
     if pressure is None:
         return {}
     dew = float(curves.dew_temperature(np.array([pressure]))[0])
-    suction, back = (
-        case.visit.nominal(name) for name in ("suction_line_temperature", "return_air_dry_bulb")
-    )
+    suction, back = (case.visit.nominal(name) for name in ("suction_line_temperature", "return_air_dry_bulb"))
     found = {} if suction is None else {"superheat": line(suction) - dew}
     if back is None:
         return found | {"evaporating_temperature": dew}
@@ -335,9 +338,7 @@ def _high_side(
     if pressure is None:
         return {}
     bubble = float(curves.bubble_temperature(np.array([pressure]))[0])
-    liquid, outdoor = (
-        case.visit.nominal(name) for name in ("liquid_line_temperature", "outdoor_air_dry_bulb")
-    )
+    liquid, outdoor = (case.visit.nominal(name) for name in ("liquid_line_temperature", "outdoor_air_dry_bulb"))
     found = {} if liquid is None else {"subcooling": bubble - line(liquid)}
     if outdoor is None:
         return found | {"condensing_temperature": bubble}
@@ -365,9 +366,7 @@ def _fitting(case: Case, suction: float, liquid: float, stated: str) -> list[str
     found = []
     for name in dict.fromkeys((*often, *REFRIGERANTS)):
         curves = saturation_curves(name)
-        if name != stated and _all_fit(
-            _low_side(case, curves, suction) | _high_side(case, curves, liquid)
-        ):
+        if name != stated and _all_fit(_low_side(case, curves, suction) | _high_side(case, curves, liquid)):
             found.append(name)
     return found
 
@@ -390,10 +389,7 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     visit = case.visit
     if case.request.unit.mode != "cooling" or visit.refrigerant is None or _slip(case):
         return
-    suction, liquid = (
-        case.derived.get(name)
-        for name in ("suction_pressure_absolute", "high_side_pressure_absolute")
-    )
+    suction, liquid = (case.derived.get(name) for name in ("suction_pressure_absolute", "high_side_pressure_absolute"))
     if suction is None or liquid is None:
         return
     own = _signs_of_another_refrigerant(case)
@@ -402,36 +398,35 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
     if not fitting:
         return
     readings = readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")
-    others = f"{' or '.join(fitting[:3])}" + (
-        " (pressures alone cannot separate these)" if len(fitting) > 1 else ""
-    )
+    others = f"{' or '.join(fitting[:3])}" + (" (pressures alone cannot separate these)" if len(fitting) > 1 else "")
     if own.keys() <= PLAUSIBLE_ALONE.keys():
         evaporating, condensing = (own[name] for name in PLAUSIBLE_ALONE)
         middle = [sum(PLAUSIBLE_ALONE[name]) / 2.0 for name in PLAUSIBLE_ALONE]
         if (evaporating < middle[0]) is not (condensing < middle[1]):
             return  # Another refrigerant moves both sides the same way; a worn compressor does not.
-        else_ = (
-            "most of the charge is gone"
-            if evaporating < middle[0]
-            else "the unit is badly overloaded"
-        )
+        else_ = "most of the charge is gone" if evaporating < middle[0] else "the unit is badly overloaded"
         yield Notice(
-            "wrong_refrigerant_suspected", "reservation", readings,
+            "wrong_refrigerant_suspected",
+            "reservation",
+            readings,
             f"Is the refrigerant {stated}? These pressures would mean evaporating at "
             f"{case.say('temperature', evaporating)} and condensing at {case.say('temperature', condensing)}, "
             f"but they would be usual for {others}. Check the nameplate and the gauge setting. "
             f"If it is {stated}, {else_}. Line and outdoor temperatures would settle it.",
             "plausible_windows",
-        )  # fmt: skip
+        )
         return
     yield Notice(
-        "wrong_refrigerant_suspected", "disqualifying", readings,
+        "wrong_refrigerant_suspected",
+        "disqualifying",
+        readings,
         f"The pressures do not fit {stated}: "
         f"{_implausible(own)} of {len(own)} derived values are outside any plausible range, but "
         f"they would fit {others}. Check the nameplate and the gauge setting. Charge and "
         "refrigerant limits were not applied.",
-        "plausible_windows", _OF_THE_CYCLE,
-    )  # fmt: skip
+        "plausible_windows",
+        _OF_THE_CYCLE,
+    )
 
 
 def _not_credible(case: Case) -> Iterator[Notice]:
@@ -448,18 +443,24 @@ def _not_credible(case: Case) -> Iterator[Notice]:
             for name, value in out.items()
         )
         yield Notice(
-            "not_credible", "disqualifying", readings,
+            "not_credible",
+            "disqualifying",
+            readings,
             f"No running system has {words}: a reading, its unit or the refrigerant is wrong. {slip}"
             "Charge and refrigerant limits were not applied.",
-            "plausible_windows", _OF_THE_CYCLE,
-        )  # fmt: skip
+            "plausible_windows",
+            _OF_THE_CYCLE,
+        )
     elif slip:
         yield Notice(
-            "unit_slip_suspected", "disqualifying", readings,
+            "unit_slip_suspected",
+            "disqualifying",
+            readings,
             f"Were these readings taken in another unit? {slip}Give the unit with the value. Charge and "
             "refrigerant limits were not applied.",
-            "plausible_windows", _OF_THE_CYCLE,
-        )  # fmt: skip
+            "plausible_windows",
+            _OF_THE_CYCLE,
+        )
 
 
 def _out_of(case: Case, windows: Mapping[str, tuple[float, float]]) -> dict[str, float]:
@@ -467,9 +468,7 @@ def _out_of(case: Case, windows: Mapping[str, tuple[float, float]]) -> dict[str,
     return {
         name: value
         for name, (low, high) in windows.items()
-        if name in case.derived
-        and isfinite(value := float(case.derived[name][0]))
-        and not low <= value <= high
+        if name in case.derived and isfinite(value := float(case.derived[name][0])) and not low <= value <= high
     }
 
 
@@ -486,18 +485,14 @@ def _slip(case: Case) -> str:
     if not all(_implausible(side) for side in _as_read(case) if side):
         return ""  # as nearly always
     curves: SaturationCurves | None = case.visit.leaves.get(CURVES)
-    names = [
-        name for name in ("suction_pressure", "liquid_pressure") if name in case.visit.readings
-    ]
+    names = [name for name in ("suction_pressure", "liquid_pressure") if name in case.visit.readings]
     units = {_taken_in(case, name) for name in names}
     if curves is None or len(units) != 1:
         return ""
     absolute = {name: float(case.visit.leaves[READING + name][0]) for name in names}
     shown = {name: case.visit.readings[name] for name in names}
 
-    def meant(
-        factor: float, line: Callable[[float], float] = float
-    ) -> tuple[dict[str, float], dict[str, float]]:
+    def meant(factor: float, line: Callable[[float], float] = float) -> tuple[dict[str, float], dict[str, float]]:
         found = {name: absolute[name] + (factor - 1.0) * shown[name] for name in names}
         return (
             _low_side(case, curves, found.get("suction_pressure"), line),
@@ -514,9 +509,7 @@ def _slip(case: Case) -> str:
             return f"The pressures would make sense in {symbol}, but were taken to be in {taken}. "
     system = case.visit.system
     other = "metric" if system == "imperial" else "imperial"
-    here, there = (
-        conversion("temperature", system_unit("temperature", one)) for one in (system, other)
-    )
+    here, there = (conversion("temperature", system_unit("temperature", one)) for one in (system, other))
     low, high = meant(1.0, lambda value: there.to_si(here.from_si(value)))
     if {"superheat", "subcooling"} & {*low, *high} and _all_fit(low | high):
         word, read = (unit_word(system_unit("temperature", one)) for one in (other, system))
@@ -558,17 +551,21 @@ def _pressure_against_saturation(case: Case) -> Iterator[Notice]:
         )
         if abs(read - derived) <= allowed:
             yield Notice(
-                "saturation_given_twice", "note", (pressure, name),
+                "saturation_given_twice",
+                "note",
+                (pressure, name),
                 f"{said}. They agree. The pressure was used.",
                 "ra3_saturation_reread",
-            )  # fmt: skip
+            )
         else:
             cause = _cause_of_disagreement(case, side, read)
             yield Notice(
-                "pressure_and_saturation_disagree", "reservation", (pressure, name),
+                "pressure_and_saturation_disagree",
+                "reservation",
+                (pressure, name),
                 f"{said}. They are further apart than the instruments explain. {cause}The pressure was used.",
                 "ra3_saturation_reread",
-            )  # fmt: skip
+            )
 
 
 def _cause_of_disagreement(case: Case, side: str, read: float) -> str:
@@ -582,9 +579,7 @@ def _cause_of_disagreement(case: Case, side: str, read: float) -> str:
     def agrees(designation: str, pressure: float) -> bool:
         curves = saturation_curves(designation)
         to_temperature = curves.dew_temperature if side == "suction" else curves.bubble_temperature
-        return (
-            abs(float(to_temperature(np.array([pressure]))[0]) - read) <= SATURATION_AGREEMENT / 2.0
-        )
+        return abs(float(to_temperature(np.array([pressure]))[0]) - read) <= SATURATION_AGREEMENT / 2.0
 
     gauge = taken > shown
     if gauge and agrees(stated, shown):
@@ -640,24 +635,43 @@ def doubted(case: Case) -> frozenset[str]:
 #: Notices that only repeat what one of these has already explained.
 EXPLAINS: Mapping[str, frozenset[str]] = {
     "line_clamps_swapped_suspected": frozenset(
-        {"liquid_line_under_outdoor_air", "suction_line_under_saturation",
-         "liquid_line_over_saturation", "not_credible"}
+        {
+            "liquid_line_under_outdoor_air",
+            "suction_line_under_saturation",
+            "liquid_line_over_saturation",
+            "not_credible",
+        }
     ),
     # Advice for cooling (warm the house, come back in summer) misleads where the unit was heating.
     "heating_suspected": frozenset(
-        {"outdoor_air_too_cold", "return_air_too_cold", "supply_over_return", "supply_air_moister",
-         "evaporating_over_return_air",
-         "supply_air_under_evaporating", "condenser_leaving_air_under_outdoor", "not_credible",
-         "no_pressure_lift", "no_superheat_target", "suction_line_under_saturation",
-         "line_clamps_swapped_suspected", "liquid_line_warms_on_its_way",
-         "nearly_empty_suspected", "dry_coil"}
+        {
+            "outdoor_air_too_cold",
+            "return_air_too_cold",
+            "supply_over_return",
+            "supply_air_moister",
+            "evaporating_over_return_air",
+            "supply_air_under_evaporating",
+            "condenser_leaving_air_under_outdoor",
+            "not_credible",
+            "no_pressure_lift",
+            "no_superheat_target",
+            "suction_line_under_saturation",
+            "line_clamps_swapped_suspected",
+            "liquid_line_warms_on_its_way",
+            "nearly_empty_suspected",
+            "dry_coil",
+        }
     ),
     "cooling_suspected": frozenset(
-        {"supply_under_return_in_heating", "evaporating_over_outdoor_air",
-         "condensing_under_return_air"}
+        {"supply_under_return_in_heating", "evaporating_over_outdoor_air", "condensing_under_return_air"}
     ),
     "air_probes_swapped_suspected": frozenset(
-        {"supply_over_return", "supply_under_return_in_heating", "return_air_too_cold",
-         "supply_air_moister", "no_superheat_target"}
+        {
+            "supply_over_return",
+            "supply_under_return_in_heating",
+            "return_air_too_cold",
+            "supply_air_moister",
+            "no_superheat_target",
+        }
     ),
-}  # fmt: skip
+}

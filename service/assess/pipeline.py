@@ -61,18 +61,14 @@ def report(examined: Assessed) -> dict[str, Any]:
     """The answer about one visit."""
     request, visit, computed = examined.request, examined.visit, examined.computed
     positions = {name: position for position, name in enumerate(examined.names)}
-    reconciliation, disagreement = agreement.answer(
-        computed, examined.summary, positions, examined.beside
-    )
+    reconciliation, disagreement = agreement.answer(computed, examined.summary, positions, examined.beside)
     judged = _judged(examined, disagreement)
     numbers = examined.numbers
     origins = _origins(
         computed.given,
         computed.unit,
         computed.reconciled,
-        computed.leaves_of_balances(computed.outcome)
-        if computed.outcome is not None and computed.reconciled
-        else (),
+        computed.leaves_of_balances(computed.outcome) if computed.outcome is not None and computed.reconciled else (),
         tuple(visit.depends.items()),
     )
     return {
@@ -157,8 +153,11 @@ class _Judged:
 
 def _judged(examined: Assessed, disagreement: Notice | None) -> _Judged:
     request, visit, unit, computed = (
-        examined.request, examined.visit, examined.unit, examined.computed,
-    )  # fmt: skip
+        examined.request,
+        examined.visit,
+        examined.unit,
+        examined.computed,
+    )
     notices = usability.check(case_of(examined))
     if disagreement is not None:
         notices = usability.by_weight([*notices, disagreement])
@@ -215,9 +214,7 @@ def _origins(
         if QUANTITIES[name].internal:
             continue
         own = (*leaves[name], *shared) if name in reconciled else leaves[name]
-        method = (
-            f"{step.method}; reconciled with the balances" if name in reconciled else step.method
-        )
+        method = f"{step.method}; reconciled with the balances" if name in reconciled else step.method
         found[name] = _Origin(
             tuple(dict.fromkeys(shown for leaf in own for shown in names[leaf])),
             method,
@@ -246,9 +243,7 @@ def _instruments(visit: Visit) -> dict[str, Any]:
         answer[name] = {
             "instrument": used.name,
             "type": used.type,
-            "standard_uncertainty": float(
-                f"{used.standard_uncertainty / conversion(used.kind, symbol).scale:.7g}"
-            ),
+            "standard_uncertainty": float(f"{used.standard_uncertainty / conversion(used.kind, symbol).scale:.7g}"),
             "unit": symbol,
             "source": used.source if " " in used.source else source(used.source),
         }

@@ -64,11 +64,14 @@ def _running_time(case: Case) -> Iterator[Notice]:
         yield fixed("steady_state_not_shown", ("minutes_running",))
     elif minutes < RUNNING_MINUTES:
         yield Notice(
-            "not_steady", "disqualifying", ("minutes_running",),
+            "not_steady",
+            "disqualifying",
+            ("minutes_running",),
             f"The unit had run {minutes:g} minutes, and charge and airflow are judged after "
             f"{RUNNING_MINUTES:.0f}. Charge, refrigerant and airflow limits were not applied.",
-            "ra3_running_time", ("charge", "refrigerant", "airflow"),
-        )  # fmt: skip
+            "ra3_running_time",
+            ("charge", "refrigerant", "airflow"),
+        )
 
 
 def _mode_hint(case: Case) -> str:
@@ -84,20 +87,25 @@ def _outdoor_range(case: Case) -> Iterator[Notice]:
         return
     if outdoor < LOWEST_OUTDOOR - EDGE:
         yield Notice(
-            "outdoor_air_too_cold", "disqualifying", ("outdoor_air_dry_bulb",),
+            "outdoor_air_too_cold",
+            "disqualifying",
+            ("outdoor_air_dry_bulb",),
             f"Outdoor air is {case.say('temperature', outdoor)}, and below "
             f"{case.say('temperature', LOWEST_OUTDOOR)} pressures do not show the charge. "
             f"Weigh it in, or use the maker's cold-weather procedure. {_mode_hint(case)}Charge and "
             "refrigerant limits were not applied.",
-            "ra3_outdoor_limit", ("charge", "refrigerant"),
-        )  # fmt: skip
+            "ra3_outdoor_limit",
+            ("charge", "refrigerant"),
+        )
     elif outdoor > HIGHEST_OUTDOOR + EDGE:
         yield Notice(
-            "outdoor_air_very_hot", "reservation", ("outdoor_air_dry_bulb",),
+            "outdoor_air_very_hot",
+            "reservation",
+            ("outdoor_air_dry_bulb",),
             f"Outdoor air is {case.say('temperature', outdoor)}, and the target tables end at "
             f"{case.say('temperature', HIGHEST_OUTDOOR)}.",
             "ra3_target_superheat",
-        )  # fmt: skip
+        )
 
 
 def _return_range(case: Case) -> Iterator[Notice]:
@@ -106,13 +114,15 @@ def _return_range(case: Case) -> Iterator[Notice]:
         return
     fixed = case.request.unit.metering_device in FIXED_DEVICES
     yield Notice(
-        "return_air_too_cold", "reservation",
+        "return_air_too_cold",
+        "reservation",
         ("return_air_dry_bulb",),
         f"Return air is {case.say('temperature', indoor)}, and the target tables begin at "
         f"{case.say('temperature', LOWEST_RETURN)}. Let the building warm up and read again. "
         f"{_mode_hint(case)}Limits that need the tables were not applied.",
-        "ra3_return_minimum", ("airflow", "charge") if fixed else ("airflow",),
-    )  # fmt: skip
+        "ra3_return_minimum",
+        ("airflow", "charge") if fixed else ("airflow",),
+    )
 
 
 _CHARGE_READINGS = (
@@ -128,11 +138,13 @@ def _outdoor_not_given(case: Case) -> Iterator[Notice]:
     charged = [name for name in _CHARGE_READINGS if name in given]
     if charged and "outdoor_air_dry_bulb" not in given and case.request.unit.mode == "cooling":
         yield Notice(
-            "test_range_not_shown", "reservation", tuple(charged),
+            "test_range_not_shown",
+            "reservation",
+            tuple(charged),
             "Outdoor air is not given, so it may be too cold to judge the charge (below "
             f"{case.say('temperature', LOWEST_OUTDOOR)}).",
             "ra3_outdoor_limit",
-        )  # fmt: skip
+        )
 
 
 def _nothing_derived(case: Case) -> Iterator[Notice]:
@@ -144,16 +156,16 @@ def _not_used(case: Case) -> Iterator[Notice]:
     """Readings that nothing could be derived from."""
     used = frozenset(case.used)
     twice = mistaken.read_twice(case)
-    idle = tuple(
-        name for name in case.visit.readings if READING + name not in used and name not in twice
-    )
+    idle = tuple(name for name in case.visit.readings if READING + name not in used and name not in twice)
     if idle:
         yield Notice(
-            "readings_not_used", "note", idle,
+            "readings_not_used",
+            "note",
+            idle,
             f"Nothing was derived from {', '.join(name.replace('_', ' ') for name in idle)}, because "
             "another reading or a rating is missing.",
             "definition",
-        )  # fmt: skip
+        )
 
 
 def _design(case: Case) -> Iterator[Notice]:
@@ -162,12 +174,15 @@ def _design(case: Case) -> Iterator[Notice]:
     if unsettled is not None:
         variable = unit.capacity_control == "variable_speed"
         yield Notice(
-            "variable_speed" if variable else "stage_not_known", "reservation", (),
+            "variable_speed" if variable else "stage_not_known",
+            "reservation",
+            (),
             f"{unsettled.reason} Targets for superheat, subcooling and the temperature split, shares of "
             f"the rating and airflow for the rated capacity were not applied. {unsettled.remedy}",
             # A valve holds superheat within its usual range in either stage.
-            unsettled.source, ("airflow", "charge") if variable else ("airflow",),
-        )  # fmt: skip
+            unsettled.source,
+            ("airflow", "charge") if variable else ("airflow",),
+        )
     elif not unit.ducted:
         yield fixed("ductless")
     if unit.mode == "heating":
@@ -193,10 +208,12 @@ def _no_superheat_target(case: Case) -> Iterator[Notice]:
         else "The conditions are outside the table of target superheat"
     )
     yield Notice(
-        "no_superheat_target", "reservation", ("outdoor_air_dry_bulb", "return_air_wet_bulb"),
+        "no_superheat_target",
+        "reservation",
+        ("outdoor_air_dry_bulb", "return_air_wet_bulb"),
         f"{cause}. Weigh the charge in, use the maker's chart, or read again on another day.",
         "ra3_target_superheat",
-    )  # fmt: skip
+    )
 
 
 def _not_pumping(case: Case) -> Iterator[Notice]:
@@ -208,10 +225,7 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
     def shown_under(limit: float) -> bool:
         return share(ratio[1:] < limit) > SHOWN
 
-    idle = any(
-        name in case.derived and float(case.derived[name][0]) < least
-        for name, least in IDLE_COOLING.items()
-    )
+    idle = any(name in case.derived and float(case.derived[name][0]) < least for name, least in IDLE_COOLING.items())
     cooling = case.request.unit.mode == "cooling"
     if mistaken.hot_vapour_line(case) or mistaken.pressures_in_another_unit(case):
         return  # Both gauges on the hot side of heating, or no gauge pressures at all.
@@ -224,11 +238,13 @@ def _not_pumping(case: Case) -> Iterator[Notice]:
             else "The pressures hardly differ (ratio {}): the compressor is off, stalled or not pumping"
         ).format(f"{float(ratio[0]):.2f}")
         yield Notice(
-            "not_pumping_suspected", "disqualifying",
+            "not_pumping_suspected",
+            "disqualifying",
             readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute"),
             f"{found}. Do not add refrigerant. Charge and refrigerant limits were not applied.",
-            "plausible_windows", ("charge", "refrigerant", "floodback", "pressures"),
-        )  # fmt: skip
+            "plausible_windows",
+            ("charge", "refrigerant", "floodback", "pressures"),
+        )
 
 
 def _no_current(case: Case) -> Iterator[Notice]:
@@ -236,20 +252,26 @@ def _no_current(case: Case) -> Iterator[Notice]:
         amps = case.visit.nominal(name)
         if amps is not None and amps < NO_CURRENT:
             yield Notice(
-                "no_current", "reservation", (name,),
+                "no_current",
+                "reservation",
+                (name,),
                 f"The {name.replace('_', ' ')} reads {case.say('current', amps)}. The motor is not "
                 "running, or the clamp is around the wrong wire or around two wires.",
                 "safety_practice",
-            )  # fmt: skip
+            )
 
 
 def _orders(case: Case) -> Iterator[Notice]:
     for row in ORDERS:
         if case.request.unit.mode in row.modes and case.is_below(row.upper, row.lower):
             yield Notice(
-                row.code, "disqualifying" if row.stops else "reservation",
-                readings_behind(case, row.upper, row.lower), row.text, row.source, row.stops,
-            )  # fmt: skip
+                row.code,
+                "disqualifying" if row.stops else "reservation",
+                readings_behind(case, row.upper, row.lower),
+                row.text,
+                row.source,
+                row.stops,
+            )
 
 
 def _dry_air(case: Case, side: str) -> Iterator[Notice]:
@@ -258,11 +280,13 @@ def _dry_air(case: Case, side: str) -> Iterator[Notice]:
     read, given = case.visit.nominal(humid), wet in case.visit.readings
     if read is not None and read < LOWEST_HUMIDITY:
         yield Notice(
-            "humidity_very_low", "reservation", (humid,),
+            "humidity_very_low",
+            "reservation",
+            (humid,),
             f"The relative humidity of the {side} air is {case.say('fraction', read)}. Was it given as a "
             "fraction instead of a percentage?",
             "plausible_windows",
-        )  # fmt: skip
+        )
     follows, ratio = case.derived.get(humid), case.derived.get(f"{side}_air_humidity_ratio")
     if not given or follows is None or ratio is None:
         return
@@ -270,19 +294,23 @@ def _dry_air(case: Case, side: str) -> Iterator[Notice]:
     bulb = case.say("temperature", case.visit.readings[wet])
     if np.isnan(ratio[0]):
         yield Notice(
-            "wet_bulb_too_low", "reservation", behind,
+            "wet_bulb_too_low",
+            "reservation",
+            behind,
             f"The {side} wet bulb of {bulb} is slightly below that of perfectly dry air at this dry bulb, by "
             "no more than the instruments' error. Check both readings. No humidity, enthalpy or capacity "
             "was derived from them.",
             "ashrae_psychrometrics",
-        )  # fmt: skip
+        )
     elif read is None and follows[0] < LOWEST_HUMIDITY:
         yield Notice(
-            "humidity_very_low", "reservation", behind,
+            "humidity_very_low",
+            "reservation",
+            behind,
             f"The {side} wet bulb of {bulb} means a relative humidity of "
             f"{case.say('fraction', float(follows[0]))}, drier than in any house. Check both readings.",
             "plausible_windows",
-        )  # fmt: skip
+        )
 
 
 def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
@@ -290,11 +318,12 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
         wet, humid = f"{side}_air_wet_bulb", f"{side}_air_relative_humidity"
         if {wet, humid} <= set(case.visit.readings):
             yield Notice(
-                "humidity_given_twice", "note", (wet, humid),
-                f"Both wet bulb and relative humidity of the {side} air were given. The wet bulb "
-                "was used.",
+                "humidity_given_twice",
+                "note",
+                (wet, humid),
+                f"Both wet bulb and relative humidity of the {side} air were given. The wet bulb was used.",
                 "definition",
-            )  # fmt: skip
+            )
         yield from _dry_air(case, side)
         humidity = case.visit.nominal(humid)
         from_bulb = case.derived.get(f"{side}_air_humidity_ratio")
@@ -304,20 +333,24 @@ def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
             implied = float(relative_humidity(dry_draws[0], from_bulb[0], air[0]))
             if abs(implied - humidity) > HUMIDITY_DISAGREEMENT:
                 yield Notice(
-                    "wet_bulb_and_humidity_disagree", "reservation", (wet, humid),
+                    "wet_bulb_and_humidity_disagree",
+                    "reservation",
+                    (wet, humid),
                     f"The {side} wet bulb means a relative humidity of {case.say('fraction', implied)}, but "
                     f"{case.say('fraction', humidity)} was read. One of the two is wrong.",
                     "ashrae_psychrometrics",
-                )  # fmt: skip
+                )
         dry = case.visit.nominal(f"{side}_air_dry_bulb")
         bulb = case.visit.nominal(wet)
         if dry is not None and bulb is not None and bulb > dry:
             yield Notice(
-                "wet_bulb_over_dry_bulb", "reservation", (wet, f"{side}_air_dry_bulb"),
+                "wet_bulb_over_dry_bulb",
+                "reservation",
+                (wet, f"{side}_air_dry_bulb"),
                 f"The {side} wet bulb reads above the dry bulb, by no more than the instruments can "
                 "explain. The readings were used as they are, slightly above saturation.",
                 "ashrae_psychrometrics",
-            )  # fmt: skip
+            )
 
 
 def _site(case: Case) -> Iterator[Notice]:
@@ -326,22 +359,26 @@ def _site(case: Case) -> Iterator[Notice]:
     moist = [n for n in visit.readings if n.endswith(("wet_bulb", "relative_humidity"))]
     if visit.assumed_sea_level and (gauges or moist):
         yield Notice(
-            "sea_level_assumed", "note", tuple(gauges or moist),
+            "sea_level_assumed",
+            "note",
+            tuple(gauges or moist),
             lambda: "No altitude was given, so sea level was assumed." + _at_altitude(case),
             "standard_atmosphere",
-        )  # fmt: skip
+        )
     if SITE_PRESSURE not in visit.leaves:
         return
     pressure = float(visit.leaves[SITE_PRESSURE][0])
     stated = visit.stated_altitude_pressure
     if stated is not None and abs(stated - pressure) > BAROMETER_DISAGREEMENT:
         yield Notice(
-            "altitude_and_barometer_disagree", "reservation", (),
+            "altitude_and_barometer_disagree",
+            "reservation",
+            (),
             f"The barometer reads {case.say('absolute_pressure', pressure)}, but at the altitude given "
             f"the air pressure is about {case.say('absolute_pressure', stated)}. Was the barometer's "
             "value reduced to sea level? It was used as given.",
             "standard_atmosphere",
-        )  # fmt: skip
+        )
     direct = [name for name in DIAL_TEMPERATURES if name in visit.readings]
     if direct and pressure < LOWEST_DIAL_PRESSURE:
         yield fixed("dial_scale_at_altitude", direct)
@@ -385,43 +422,46 @@ def _capacitor_voltage(case: Case) -> Iterator[Notice]:
         if abs(across / line - 1.0) < CAPACITOR_OVER_LINE:
             words = motor.replace("_", " ")
             yield Notice(
-                "capacitor_voltage_like_line", "reservation",
+                "capacitor_voltage_like_line",
+                "reservation",
                 (f"capacitor_voltage.{motor}", "line_voltage"),
                 f"The voltage across the {words} run capacitor ({case.say('voltage', across)}) equals "
                 f"the line voltage ({case.say('voltage', line)}), but it is usually well above it. Was it "
                 f"read across the line? The limit for the {words} capacitor was not applied.",
-                "capacitor_voltage_practice", (f"{motor}_capacitor",),
-            )  # fmt: skip
+                "capacitor_voltage_practice",
+                (f"{motor}_capacitor",),
+            )
 
 
 def _gauges_zeroed(case: Case) -> Iterator[Notice]:
     for name in case.visit.unzeroed:
-        touched = tuple(
-            reading for reading, used in case.visit.instruments.items() if used.name == name
-        )
+        touched = tuple(reading for reading, used in case.visit.instruments.items() if used.name == name)
         yield Notice(
-            "gauge_not_zeroed", "disqualifying", touched,
+            "gauge_not_zeroed",
+            "disqualifying",
+            touched,
             f'The instrument "{name}" did not read zero when open to the air. Zero it and read '
             "again. Charge and refrigerant limits were not applied.",
-            "instrument_class", ("charge", "refrigerant", "floodback", "pressures"),
-        )  # fmt: skip
+            "instrument_class",
+            ("charge", "refrigerant", "floodback", "pressures"),
+        )
 
 
 def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
     for one in case.visit.unsteady:
         symbol = system_unit(one.kind, case.visit.system)
         scale, unit = conversion(one.kind, symbol).scale, unit_word(symbol)
-        scatter, stated = (
-            f"{value / scale:.3g} {unit}".rstrip() for value in (one.deviation, one.repeatability)
-        )
+        scatter, stated = (f"{value / scale:.3g} {unit}".rstrip() for value in (one.deviation, one.repeatability))
         yield Notice(
-            "scatter_of_repeats", "reservation", (one.name,),
+            "scatter_of_repeats",
+            "reservation",
+            (one.name,),
             f"The {one.count} repeats of the {one.name.replace('_', ' ').replace('.', ' ')} scatter with "
             f"a standard deviation of {scatter}, far more than the instrument's repeatability of {stated}, so "
             "the reading was not steady. Their mean was used, with the scatter in its band. Let the unit "
             "settle and read again.",
             "scatter_of_repeats",
-        )  # fmt: skip
+        )
 
 
 def _start_winding_current(case: Case) -> Iterator[Notice]:
@@ -438,11 +478,13 @@ def _tolerance_assumed(case: Case) -> Iterator[Notice]:
         part = getattr(plate.capacitors, motor)
         if part is not None and part.tolerance_percent is None:
             yield Notice(
-                "capacitor_tolerance_assumed", "note", (f"capacitor_voltage.{motor}",),
+                "capacitor_tolerance_assumed",
+                "note",
+                (f"capacitor_voltage.{motor}",),
                 f"No tolerance is given for the {motor.replace('_', ' ')} capacitor, so the usual marking of "
                 f"±{CAPACITOR_TOLERANCE:g} % was assumed.",
                 "capacitor_marking",
-            )  # fmt: skip
+            )
 
 
 def _plate_presumed(case: Case) -> Iterator[Notice]:
@@ -458,20 +500,24 @@ def _plate_presumed(case: Case) -> Iterator[Notice]:
     if presumed.shows.startswith(READING):
         readings = tuple(n for n in case.visit.readings if n.startswith("line_voltage"))
         yield Notice(
-            "dual_voltage_plate_presumed", "reservation", readings,
+            "dual_voltage_plate_presumed",
+            "reservation",
+            readings,
             f"The nameplate voltage is given as {row.higher:g} V, but the line voltage is that of a "
             f"{row.lower:g} V supply, so {taken}. Read the nameplate again. If it says {row.higher:g} V "
             f"only, set its lowest voltage to {0.9 * row.higher:.0f} V.",
             "dual_voltage",
-        )  # fmt: skip
+        )
     else:
         yield Notice(
-            "dual_voltage_plate_presumed", "note", (),
+            "dual_voltage_plate_presumed",
+            "note",
+            (),
             f"The nameplate voltage is given as {row.higher:g} V on a nominal supply of "
             f"{plate.nominal_supply_voltage:g} V, so {taken}. If the nameplate gives another range, state "
             "its lowest voltage.",
             "dual_voltage",
-        )  # fmt: skip
+        )
 
 
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
@@ -505,19 +551,24 @@ _WEIGHTS: tuple[Weight, ...] = ("disqualifying", "reservation", "note")
 #: Notices that only repeat what a weightier one has already explained.
 _EXPLAINS: Mapping[str, frozenset[str]] = {
     "nearly_empty_suspected": frozenset(
-        {"not_credible", "condensing_under_outdoor_air", "liquid_line_over_saturation",
-         "wrong_refrigerant_suspected"}
+        {"not_credible", "condensing_under_outdoor_air", "liquid_line_over_saturation", "wrong_refrigerant_suspected"}
     ),
     "motor_not_running": frozenset({"no_current"}),
     "unit_is_off": frozenset({"no_current"}),
     **mistaken.EXPLAINS,
     "not_pumping_suspected": frozenset(
-        {"not_credible", "condensing_under_outdoor_air",
-         "evaporating_over_return_air", "suction_line_under_saturation",
-         "liquid_line_over_saturation", "discharge_under_condensing",
-         "evaporating_over_outdoor_air", "condensing_under_return_air"}
+        {
+            "not_credible",
+            "condensing_under_outdoor_air",
+            "evaporating_over_return_air",
+            "suction_line_under_saturation",
+            "liquid_line_over_saturation",
+            "discharge_under_condensing",
+            "evaporating_over_outdoor_air",
+            "condensing_under_return_air",
+        }
     ),
-}  # fmt: skip
+}
 
 
 def check(case: Case) -> list[Notice]:

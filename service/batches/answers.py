@@ -68,9 +68,7 @@ def answer_lines(
     return [orjson.dumps(answer) for answer in _answers(lines, detail, first, limits)]
 
 
-def answer_chunk(
-    lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits = USUAL
-) -> Answered:
+def answer_chunk(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits = USUAL) -> Answered:
     """The answers to a chunk as one piece of bytes, counted."""
     with collected() as counts:
         return _joined(_answers(lines, detail, first, limits), counts)
@@ -110,9 +108,7 @@ def _joined(answers: Sequence[Mapping[str, Any]], counts: Counts) -> Answered:
     )
 
 
-def _answers(
-    lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits
-) -> list[dict[str, Any]]:
+def _answers(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits) -> list[dict[str, Any]]:
     answers: list[dict[str, Any]] = []
     visits: list[tuple[dict[str, Any], AssessmentRequest]] = []
     for number, line in enumerate(lines, first):
@@ -144,9 +140,7 @@ def _answers(
     return answers
 
 
-def _assessed(
-    visits: Sequence[AssessmentRequest], detail: Detail
-) -> Sequence[orjson.Fragment | Exception]:
+def _assessed(visits: Sequence[AssessmentRequest], detail: Detail) -> Sequence[orjson.Fragment | Exception]:
     """The assessment of each visit or its grades, or what was raised for it."""
     try:
         # Visits that fail together are counted when each is tried by itself.
@@ -173,16 +167,22 @@ def _written(form: Callable[[Assessed], dict[str, Any]]) -> Callable[[Assessed],
     return written
 
 
-def _read(
-    line: Line, answer: dict[str, Any], limits: BodyLimits
-) -> AssessmentRequest | ComparisonRequest | None:
+def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> AssessmentRequest | ComparisonRequest | None:
     """What a line asks for; None, with the problem in ``answer``, if its fields are refused."""
     if isinstance(line, Overlong):
         raise ProblemError(
-            "too-large", f"The line is larger than {line.limit} bytes.",
-            [field_problem("", None, f"at most {line.limit} bytes", "is too large",
-                           "Give one visit or comparison a line, and end each line with \\n.")],
-        )  # fmt: skip
+            "too-large",
+            f"The line is larger than {line.limit} bytes.",
+            [
+                field_problem(
+                    "",
+                    None,
+                    f"at most {line.limit} bytes",
+                    "is too large",
+                    "Give one visit or comparison a line, and end each line with \\n.",
+                )
+            ],
+        )
     document = parse(line, "line", limits)
     answer["id"] = _id(document)
     for kind in _BODIES:

@@ -117,9 +117,7 @@ class Decoder:
         self._any = False  # a member or frame has begun
         self._whole = False  # one has ended
         self._given = False  # the current member or frame yielded some content
-        self._head: bytes | None = (
-            b""  # the first bytes of a plain body; None once it is known to be plain
-        )
+        self._head: bytes | None = b""  # the first bytes of a plain body; None once it is known to be plain
 
     def feed(self, data: bytes) -> Iterator[bytes]:
         """The content of ``data``, in pieces of at most :data:`STEP` bytes, some of them empty.

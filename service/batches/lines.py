@@ -146,11 +146,7 @@ class Chunker:
             elif not chunk.lines:
                 continue
             chunk.lines.append(line)
-            if (
-                self._given >= LINES_IN_CHUNK
-                or self._bytes >= BYTES_IN_CHUNK
-                or len(chunk.lines) >= ROWS_IN_CHUNK
-            ):
+            if self._given >= LINES_IN_CHUNK or self._bytes >= BYTES_IN_CHUNK or len(chunk.lines) >= ROWS_IN_CHUNK:
                 yield from self.close()
 
     def close(self) -> Iterator[Chunk]:

@@ -141,16 +141,20 @@ class Batch:
         if self._waiting or self._handed_over:
             self._given_up.set()
         self._end_early(
-            "overloaded", "Another batch needed the place while this one waited for its client.",
-            "a client that keeps sending lines and reading answers", _RESUME,
-        )  # fmt: skip
+            "overloaded",
+            "Another batch needed the place while this one waited for its client.",
+            "a client that keeps sending lines and reading answers",
+            _RESUME,
+        )
 
     def stop(self) -> None:
         """Answer what is under way and end, because the service stops."""
         self._end_early(
-            "stopping", "The service is stopping; what was under way is answered.",
-            "the whole input", _RESUME,
-        )  # fmt: skip
+            "stopping",
+            "The service is stopping; what was under way is answered.",
+            "the whole input",
+            _RESUME,
+        )
 
     async def run(self, receive: Receive, send: Send, gone: Callable[[], bool] = _never) -> bool:
         """Answer the batch, its summary last.
@@ -207,9 +211,12 @@ class Batch:
         except CodingError as error:
             await self._close_chunk()  # the lines that arrived whole are answered
             self._end_early(
-                "invalid-coding", str(error), "a whole gzip or zstd body, or a plain one", error.hint,
+                "invalid-coding",
+                str(error),
+                "a whole gzip or zstd body, or a plain one",
+                error.hint,
                 "was not decompressed to its end",
-            )  # fmt: skip
+            )
 
     async def _take_whole(self, receive: Receive) -> None:
         while True:
@@ -287,9 +294,11 @@ class Batch:
 
     def _say_stalled(self, did: str) -> None:
         self._end_early(
-            "stalled", f"The client {did} for {self._stall:g} s.", "a client that reads while it sends",
+            "stalled",
+            f"The client {did} for {self._stall:g} s.",
+            "a client that reads while it sends",
             f"Read the answer while you send, or send fewer lines at a time. {_RESUME}",
-        )  # fmt: skip
+        )
 
     def _end_early(
         self,
@@ -301,9 +310,7 @@ class Batch:
     ) -> None:
         if not self._handed_over:
             if self._problem is None:
-                self._problem = problem_body(
-                    name, detail, [field_problem("", None, allowed, fault, hint)]
-                )
+                self._problem = problem_body(name, detail, [field_problem("", None, allowed, fault, hint)])
                 counts.add_problem(self._problem, "batch")
             self._cut.set()
 
@@ -371,9 +378,7 @@ class Batch:
             "assessments": self._tally.assessments,
             "comparisons": self._tally.comparisons,
             "problems": self._tally.problems,
-            "notices": []
-            if self._problem
-            else notices(number, self._tally.answered, self._offset, self._cut_line),
+            "notices": [] if self._problem else notices(number, self._tally.answered, self._offset, self._cut_line),
             "service": SERVICE_VERSION,
             "problem": self._problem,
         }

@@ -99,9 +99,14 @@ def visit_request(
 ) -> AssessmentRequest:
     """The request that would assess one run alone."""
     return AssessmentRequest.model_construct(
-        units=about.units, unit=about.unit, site=about.site, kit=about.kit, run=run,
-        usage=usage or Usage(), options=options or Options(),
-    )  # fmt: skip
+        units=about.units,
+        unit=about.unit,
+        site=about.site,
+        kit=about.kit,
+        run=run,
+        usage=usage or Usage(),
+        options=options or Options(),
+    )
 
 
 def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[Assessed, Assessed]:
@@ -111,9 +116,7 @@ def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[
     for name, run in runs.items():
         # What was done between the runs counts for the cautions of both.
         work = list(dict.fromkeys((*run.work, *request.service.work)))
-        alone = visit_request(
-            request, run.model_copy(update={"work": work}), request.usage, request.options
-        )
+        alone = visit_request(request, run.model_copy(update={"work": work}), request.usage, request.options)
         try:
             found.append(examine(alone, compared=True))
         except RefusedError as error:
@@ -146,9 +149,12 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
     if not refusal.pointer.startswith("/run/"):
         return refusal
     return Refusal(
-        where + refusal.pointer.removeprefix("/run"), refusal.value, refusal.allowed,
-        refusal.detail, refusal.hint,
-    )  # fmt: skip
+        where + refusal.pointer.removeprefix("/run"),
+        refusal.value,
+        refusal.allowed,
+        refusal.detail,
+        refusal.hint,
+    )
 
 
 def prepared(
@@ -249,18 +255,12 @@ def unusable(side: Derived) -> str | None:
     """Why a run's readings cannot be compared with the unit model; None where they can."""
     notices = usability.check(case_of(side))
     return next(
-        (
-            notice.sentence
-            for notice in notices
-            if usability.stopping([notice]).keys() & set(_NEEDED)
-        ),
+        (notice.sentence for notice in notices if usability.stopping([notice]).keys() & set(_NEEDED)),
         None,
     )
 
 
-def other_instruments(
-    before: Visit, after: Visit
-) -> tuple[dict[int, int], list[tuple[str, str, str]]]:
+def other_instruments(before: Visit, after: Visit) -> tuple[dict[int, int], list[tuple[str, str, str]]]:
     """Readings of both runs that another instrument made in the second.
 
     Returns the sensors of the second run with those of the first that they stand in for, and for each

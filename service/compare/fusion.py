@@ -114,23 +114,23 @@ class Fusion:
         """The same expectation with other errors of the readings."""
         errors = joint_errors(evidence)
         found = self.unchanged.found
-        again = replace(
-            found, covariance=covariance_left(found.jacobian, errors, self.prior.covariance)
-        )
+        again = replace(found, covariance=covariance_left(found.jacobian, errors, self.prior.covariance))
         one = replace(self.unchanged, found=again)
         return replace(
-            self, evidence=evidence, errors=errors, explanations=(one,), unchanged=one,
+            self,
+            evidence=evidence,
+            errors=errors,
+            explanations=(one,),
+            unchanged=one,
             wide=replace(self.wide, found=again),
-        )  # fmt: skip
+        )
 
     def outputs(self, one: Explanation, state: Pairing) -> Outputs:
         """All outputs under one explanation, with their gradients."""
         return self.known[one.cause, state]
 
 
-def _known(
-    model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, Pairing]]
-) -> Known:
+def _known(model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, Pairing]]) -> Known:
     """Outputs of all explanations in all states, computed together."""
     cases = {(one.cause, state): one for one, state in wanted}
     outputs, _ = model.linear(
@@ -188,16 +188,29 @@ def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
     predicted, jacobian = (np.concatenate(part) for part in zip(*rows, strict=True))
     errors = joint_errors(both)
     found = Fit(
-        unit.prior.mean, covariance_left(jacobian, errors, unit.prior.covariance), predicted, jacobian, 0.0,
+        unit.prior.mean,
+        covariance_left(jacobian, errors, unit.prior.covariance),
+        predicted,
+        jacobian,
+        0.0,
         converged=True,
-    )  # fmt: skip
+    )
     one = Explanation("nothing", 1.0, found, unit.start)
     wide = replace(one, cause="wide")
     known = {(e.cause, state): shown for e in (one, wide) for state, shown in unit.outputs.items()}
     return Fusion(
-        unit.model, both, predicted, errors, unit.spread, unit.prior, {"nothing": 1.0}, (one,), one,
-        wide, known,
-    )  # fmt: skip
+        unit.model,
+        both,
+        predicted,
+        errors,
+        unit.spread,
+        unit.prior,
+        {"nothing": 1.0},
+        (one,),
+        one,
+        wide,
+        known,
+    )
 
 
 def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
@@ -214,9 +227,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     wide_start = predictor.last[FOUND]
     causes = {c.name: (c.prior, allowed(c, model.device)) for c in CAUSES.values()}
     block = np.ix_(PLACES, PLACES)
-    rough = weights(
-        wide.parameters[PLACES], wide.covariance[block], prior.covariance[block], causes
-    )
+    rough = weights(wide.parameters[PLACES], wide.covariance[block], prior.covariance[block], causes)
     fits, evidence = {}, {}
     for name, (probability, block_prior) in causes.items():
         if rough[name] < _STANDING and name != "nothing":
@@ -224,9 +235,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
         covariance = prior.covariance.copy()
         covariance[block] = block_prior
         start = _toward(wide, block_prior, prior.covariance[block])
-        found = fit(
-            predictor, readings, errors, Prior(prior.mean, covariance), start=start, iterations=8
-        )
+        found = fit(predictor, readings, errors, Prior(prior.mean, covariance), start=start, iterations=8)
         if found is not None:
             fits[name] = (found, predictor.last[FOUND])
             evidence[name] = TEMPER * found.evidence + float(np.log(probability))
@@ -240,25 +249,31 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     )
     unchanged = Explanation("nothing", probabilities["nothing"], *fits["nothing"])
     total = sum(one.probability for one in explanations)
-    explanations = tuple(
-        Explanation(one.cause, one.probability / total, one.found, one.start)
-        for one in explanations
-    )
+    explanations = tuple(Explanation(one.cause, one.probability / total, one.found, one.start) for one in explanations)
     broad = Explanation("wide", 1.0, wide, wide_start)
     at_rating = (FOUND_AT_RATING, LEFT_AT_RATING)
     known = _known(
-        model, spread,
+        model,
+        spread,
         [
             *((one, state) for one in explanations for state in (FOUND, LEFT, *at_rating)),
             *((unchanged, state) for state in (FOUND, LEFT)),
             *((broad, state) for state in (FOUND, LEFT, SECOND_RUN)),
         ],
-    )  # fmt: skip
+    )
     return Fusion(
-        model, both, readings, errors, spread, prior,
-        {name: probabilities.get(name, 0.0) for name in CAUSES}, explanations, unchanged, broad,
+        model,
+        both,
+        readings,
+        errors,
+        spread,
+        prior,
+        {name: probabilities.get(name, 0.0) for name in CAUSES},
+        explanations,
+        unchanged,
+        broad,
         known,
-    )  # fmt: skip
+    )
 
 
 def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
@@ -278,9 +293,7 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
         return None
     one = Explanation("several", 1.0, found, predictor.last[FOUND])
     known = _known(model, spread, [(one, FOUND), (one, LEFT)])
-    return Fusion(
-        model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one, known
-    )
+    return Fusion(model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one, known)
 
 
 def allowed(cause: Cause, device: str | None) -> FloatArray:

@@ -74,9 +74,7 @@ class _Weather:
 
     def alike(self) -> _Weather:
         """Both runs in the weather of the first."""
-        return _Weather(
-            {name: self.conditions[name.replace("_after", "_before")] for name in self.conditions}
-        )
+        return _Weather({name: self.conditions[name.replace("_after", "_before")] for name in self.conditions})
 
 
 def plan(request: PlanRequest) -> dict[str, Any]:
@@ -92,9 +90,7 @@ def plan(request: PlanRequest) -> dict[str, Any]:
     repeats = {name: row.repeats for name, row in request.readings.items()}
     instruments = {name: row.instrument for name, row in request.readings.items()}
     base = with_statistics(_derived(request, [], {}, {}, {}))
-    intended = _Intended(
-        request, tuple(names), instruments, repeats, weather, base, _usual_unit(base, weather)
-    )
+    intended = _Intended(request, tuple(names), instruments, repeats, weather, base, _usual_unit(base, weather))
     before, after = (with_statistics(side) for side in intended.runs())
     worth = (request.change_worth_finding.efficiency_percent or 5.0) / 100.0
     cause = request.change_worth_finding.cause
@@ -108,9 +104,7 @@ def plan(request: PlanRequest) -> dict[str, Any]:
         if fusion is not None and smallest is not None
         else (_unlocking(intended, cause), "")
     )
-    hidden = [
-        CAUSES[name].text for name, one in shown.items() if not one.seen and cause in (None, name)
-    ]
+    hidden = [CAUSES[name].text for name, one in shown.items() if not one.seen and cause in (None, name)]
     can_be_found = None if smallest is None else expm1(smallest) <= worth
     return {
         "units": request.units,
@@ -124,9 +118,7 @@ def plan(request: PlanRequest) -> dict[str, Any]:
             can_be_found=bool(can_be_found),
         ),
         "change_worth_finding_percent": rounded(100.0 * worth),
-        "smallest_detectable_percent": (
-            None if smallest is None or hidden else percent_of(smallest)
-        ),
+        "smallest_detectable_percent": (None if smallest is None or hidden else percent_of(smallest)),
         "by_cause": [
             _by_cause(name, one, worth, request.units)
             for name, one in sorted(shown.items(), key=lambda item: -item[1].efficiency)
@@ -173,20 +165,22 @@ def _weather(request: PlanRequest) -> _Weather:
                     Refusal(
                         pointer("conditions", name),
                         getattr(getattr(given, name), "value", getattr(given, name)),
-                        *words.other_weather(
-                            unit.from_si(value), unit.from_si(low), unit.from_si(high), symbol
-                        ),
+                        *words.other_weather(unit.from_si(value), unit.from_si(low), unit.from_si(high), symbol),
                     )
                 ]
             )
     return _Weather(
         {
-            "outdoor_before": outdoor, "outdoor_after": outdoor + apart,
-            "dry_bulb_before": RATING_DRY_BULB, "dry_bulb_after": RATING_DRY_BULB,
-            "wet_bulb_before": RATING_WET_BULB, "wet_bulb_after": RATING_WET_BULB + wetter,
-            "voltage_before": 0.0, "voltage_after": 0.0,
+            "outdoor_before": outdoor,
+            "outdoor_after": outdoor + apart,
+            "dry_bulb_before": RATING_DRY_BULB,
+            "dry_bulb_after": RATING_DRY_BULB,
+            "wet_bulb_before": RATING_WET_BULB,
+            "wet_bulb_after": RATING_WET_BULB + wetter,
+            "voltage_before": 0.0,
+            "voltage_after": 0.0,
         }
-    )  # fmt: skip
+    )
 
 
 def _kelvin(request: PlanRequest, given: Any, kind: str, default: float) -> float:  # noqa: ANN401
@@ -245,8 +239,9 @@ def _symbol(name: str, system: str) -> str:
     """Unit of an expected reading: SI's from the model, imperial's from the example."""
     kind = READINGS[name].kind
     if system == "si":
-        return {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "power": "W",
-                "voltage": "V", "current": "A"}[kind]  # fmt: skip
+        return {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "power": "W", "voltage": "V", "current": "A"}[
+            kind
+        ]
     return system_unit(kind, "imperial")
 
 
@@ -256,8 +251,9 @@ def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
     volts = float(base.visit.leaves.get("unit.nameplate.voltage", 230.0))
     phases = 3.0**0.5 if base.visit.phases == 3 else 1.0
     suction, liquid = (
-        value["suction_saturation_temperature"], value["liquid_saturation_temperature"],
-    )  # fmt: skip
+        value["suction_saturation_temperature"],
+        value["liquid_saturation_temperature"],
+    )
     supply = value["return_air_dry_bulb"] - value["temperature_split"]
     return {
         "suction_pressure": value["suction_pressure_absolute"],
@@ -286,18 +282,23 @@ def _by_cause(name: str, one: Showing, worth: float, system: str) -> dict[str, A
     step = dict(zip(CHANGES, one.change.tolist(), strict=True))
     named = [
         (row, step[row])
-        for row in ("condenser_change", "airflow_change", "evaporator_change", "flow_change",
-                    "efficiency_change", "superheat_change", "subcooling_change")
+        for row in (
+            "condenser_change",
+            "airflow_change",
+            "evaporator_change",
+            "flow_change",
+            "efficiency_change",
+            "superheat_change",
+            "subcooling_change",
+        )
         if abs(step[row]) > (_WORTH_NAMING if row in words.IN_KELVIN else _WORTH_NAMING_RELATIVE)
-    ]  # fmt: skip
+    ]
     return {
         "cause": name,
         "text": CAUSES[name].text,
         "smallest_detectable_percent": percent_of(one.efficiency) if one.seen else None,
         "probability_of_finding": share(_power(log1p(worth), one.efficiency)),
-        "sentence": words.cause_sentence(
-            named[:2], percent_of(one.efficiency), system, seen=one.seen
-        ),
+        "sentence": words.cause_sentence(named[:2], percent_of(one.efficiency), system, seen=one.seen),
     }
 
 
@@ -319,9 +320,7 @@ def _power(change: float, smallest: float) -> float:
     return normal.cdf(ratio - 1.959964) + normal.cdf(-ratio - 1.959964)
 
 
-def _limited_by(
-    fusion: Fusion | None, sizes: Mapping[str, float], cause: str | None
-) -> dict[str, float]:
+def _limited_by(fusion: Fusion | None, sizes: Mapping[str, float], cause: str | None) -> dict[str, float]:
     if fusion is None or not sizes:
         return {}
     return limits_of_detection(fusion, cause or max(sizes, key=lambda name: sizes[name]))
@@ -388,9 +387,7 @@ def _size(fusion: Fusion | None, cause: str | None) -> float | None:
     return _smallest({name: one.efficiency for name, one in showing(fusion).items()}, cause)
 
 
-def _worth_doing(
-    intended: _Intended, fusion: Fusion, smallest: float, cause: str | None
-) -> list[tuple[float, Way]]:
+def _worth_doing(intended: _Intended, fusion: Fusion, smallest: float, cause: str | None) -> list[tuple[float, Way]]:
     """Ways to see smaller changes with the smallest that each would show, best first."""
     most = max(intended.repeats.values())
     ways = [Way("repeats", str(count)) for count in _REPEATS if count > most]
@@ -401,9 +398,7 @@ def _worth_doing(
     for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
         if not owner.startswith(("assumption", "placement", "site", "refrigerant")):
             rows.append((_size(_halved(fusion, owner), cause), Way("better_instrument", owner)))
-    return sorted(
-        (found, way) for found, way in rows if found is not None and found < 0.97 * smallest
-    )
+    return sorted((found, way) for found, way in rows if found is not None and found < 0.97 * smallest)
 
 
 def _together(
@@ -455,11 +450,17 @@ def _unlocking(intended: _Intended, cause: str | None) -> list[dict[str, Any]]:
     """Readings that would give a change of efficiency where the intended ones do not."""
     rows: list[dict[str, Any]] = []
     for added in (
-        ("suction_pressure", "liquid_pressure", "suction_line_temperature",
-         "liquid_line_temperature", "outdoor_air_dry_bulb", "return_air_wet_bulb",
-         "return_air_dry_bulb"),
+        (
+            "suction_pressure",
+            "liquid_pressure",
+            "suction_line_temperature",
+            "liquid_line_temperature",
+            "outdoor_air_dry_bulb",
+            "return_air_wet_bulb",
+            "return_air_dry_bulb",
+        ),
         ("outdoor_unit_power", "discharge_line_temperature"),
-    ):  # fmt: skip
+    ):
         more = (*intended.names, *(name for name in added if name not in intended.names))
         intended = replace(intended, names=more)
         fusion = intended.fusion()
@@ -486,28 +487,26 @@ def _halved(fusion: Fusion, owner: str) -> Fusion:
     """The same with an instrument of half the error."""
     parts = [
         Evidence(
-            part.features, part.values,
+            part.features,
+            part.values,
             part.slopes * np.array([0.5 if v.owner == owner else 1.0 for v in part.variables]),
-            part.own, part.variables,
+            part.own,
+            part.variables,
         )
         for part in fusion.evidence
-    ]  # fmt: skip
+    ]
     return fusion.with_evidence((parts[0], parts[1]))
 
 
 def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dict[str, Any]:
     """Smallest change of each derived value, and the instrument that limits it."""
     names = [
-        name
-        for name in before.kept
-        if name in after.kept and name in JUDGED and judgeable(JUDGED[name], before.unit)
+        name for name in before.kept if name in after.kept and name in JUDGED and judgeable(JUDGED[name], before.unit)
     ]
     if not names:
         return {}
     places = [[side.kept[name] for name in names] for side in (before, after)]
-    slopes = [
-        side.summary.slopes[place] for side, place in zip((before, after), places, strict=True)
-    ]
+    slopes = [side.summary.slopes[place] for side, place in zip((before, after), places, strict=True)]
     variables = [side.visit.variables for side in (before, after)]
     whole, variances = joint(slopes, variables)
     apart = (whole[len(names) :] - whole[: len(names)]) ** 2 * variances
@@ -545,9 +544,7 @@ def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dic
         worst = max(by_owner, key=lambda owner: by_owner[owner]) if total > 0.0 else None
         answer[name] = {
             "unit": system_unit(kind, before.visit.system),
-            "smallest_detectable": rounded(
-                size / conversion(kind, system_unit(kind, before.visit.system)).scale
-            ),
+            "smallest_detectable": rounded(size / conversion(kind, system_unit(kind, before.visit.system)).scale),
             "limited_by": worst,
             "share": share(by_owner[worst] / total) if worst is not None else 0.0,
         }

@@ -41,9 +41,7 @@ _DIFFERENCE = {
 }
 
 #: Middles of 25 slices of equal probability of a standard normal.
-_SLICES = np.array(
-    [Normals(np.ones(1), np.zeros(1), np.ones(1)).quantile((k + 0.5) / 25.0) for k in range(25)]
-)
+_SLICES = np.array([Normals(np.ones(1), np.zeros(1), np.ones(1)).quantile((k + 0.5) / 25.0) for k in range(25)])
 
 
 def difference_kind(kind: str) -> str:
@@ -69,15 +67,12 @@ def as_read(before: Examined, after: Examined, alike: Mapping[int, int]) -> AsRe
     what one instrument would have given.
     """
     names = tuple(name for name in before.kept if name in after.kept)
-    rows = [
-        np.array([side.kept[name] for name in names], dtype=np.intp) for side in (before, after)
-    ]
+    rows = [np.array([side.kept[name] for name in names], dtype=np.intp) for side in (before, after)]
     slopes = [side.summary.slopes[row] for side, row in zip((before, after), rows, strict=True)]
     variables = [side.visit.variables for side in (before, after)]
     curved = sum(
         np.maximum(
-            side.summary.standard_uncertainty[row] ** 2
-            - side.summary.variance_by_variable[row].sum(axis=1),
+            side.summary.standard_uncertainty[row] ** 2 - side.summary.variance_by_variable[row].sum(axis=1),
             0.0,
         )
         for side, row in zip((before, after), rows, strict=True)
@@ -123,9 +118,7 @@ class Judgement:
             return "improved"
         if self.worsened is not None and self.worsened >= DIRECTION:
             return "worsened"
-        if max(self.rose, 1.0 - self.rose) >= DIRECTION and (
-            self.judged_by == "neither" or self.neither >= DIRECTION
-        ):
+        if max(self.rose, 1.0 - self.rose) >= DIRECTION and (self.judged_by == "neither" or self.neither >= DIRECTION):
             return "neither"
         return "inconclusive"
 
@@ -196,9 +189,7 @@ def judgeable(row: Judged, unit: UnitKind) -> bool:
 def times(change: Normals, start: float) -> Normals:
     """A change in the logarithm as one of the value."""
     factors = np.exp(change.means)
-    return Normals(
-        change.weights, start * (factors - 1.0), abs(start) * factors * change.deviations
-    )
+    return Normals(change.weights, start * (factors - 1.0), abs(start) * factors * change.deviations)
 
 
 def _judged(
@@ -234,20 +225,26 @@ def _judged(
     elif row.better == "within":
         limit = next((LIMITS[name] for name in row.limits), None)
         bounds = None if limit is None else bounds_of(limit, before.visit)
-        applies = limit is not None and before.unit.within(
-            limit.modes, limit.devices, limit.phases, limit.controls
-        )
+        applies = limit is not None and before.unit.within(limit.modes, limit.devices, limit.phases, limit.controls)
         limit_or_way = "neither"
         if limit is not None and bounds is not None and applies:
             limit_or_way = limit.id
             improved, worsened = _against(bounds, start, spread, change)
             neither = 1.0 - improved - worsened
     return Judgement(
-        change, (low, high), smallest, shown_from, improved, worsened, neither, 1.0 - fell,
+        change,
+        (low, high),
+        smallest,
+        shown_from,
+        improved,
+        worsened,
+        neither,
+        1.0 - fell,
         max(1.0 - above - below, 0.0),
-        same, limit_or_way,
+        same,
+        limit_or_way,
         words.METHOD_OF_THE_DIFFERENCE if row.model is None else words.METHOD_OF_THE_MODEL,
-    )  # fmt: skip
+    )
 
 
 def _against(
@@ -336,7 +333,7 @@ def _change(
         "probabilities": None,
         "smallest_detectable": None,
         "smallest_that_matters": None,
-    }  # fmt: skip
+    }
     if judgement is None:
         values = float(read.before[place]), float(read.after[place])
         answer["sentence"] = words.read_sentence(
@@ -361,14 +358,10 @@ def _change(
             "fell": share(1.0 - judgement.rose),
             "within_what_matters": share(judgement.within),
         },
-        "smallest_detectable": (
-            None if judgement.detectable is None else rounded(judgement.detectable / step)
-        ),
+        "smallest_detectable": (None if judgement.detectable is None else rounded(judgement.detectable / step)),
         "smallest_that_matters": rounded(judgement.matters / step),
     }
-    answer["sentence"] = words.value_sentence(
-        _facts(name, apart, judgement, verdict, work, changed=changed), system
-    )
+    answer["sentence"] = words.value_sentence(_facts(name, apart, judgement, verdict, work, changed=changed), system)
     return answer
 
 

@@ -139,9 +139,7 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
     here = fusion.difference(FOUND, LEFT, _OUTPUTS, _LOGARITHMS)
     rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, _OUTPUTS, _LOGARITHMS)
     known = {
-        name: name in here
-        and informed(fusion, name) >= INFORMED
-        and here[name].deviation <= HARDLY_KNOWN
+        name: name in here and informed(fusion, name) >= INFORMED and here[name].deviation <= HARDLY_KNOWN
         for name in _OUTPUTS
     }
 
@@ -149,10 +147,17 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
         return values.get(name) if known[name] else None
 
     return Found(
-        kept(here, "eer"), kept(here, "cooling_capacity"), kept(here, "total_power"),
-        kept(rated, "eer"), kept(rated, "cooling_capacity"), chance, of_unit, len(whole.scores), watched,
+        kept(here, "eer"),
+        kept(here, "cooling_capacity"),
+        kept(here, "total_power"),
+        kept(rated, "eer"),
+        kept(rated, "cooling_capacity"),
+        chance,
+        of_unit,
+        len(whole.scores),
+        watched,
         dict(zip(_OUTPUTS, detectable_by_any_cause(fusion, _OUTPUTS).tolist(), strict=True)),
-    )  # fmt: skip
+    )
 
 
 def _alone(watched: Sequence[tuple[float, float]]) -> Directions:
@@ -175,8 +180,7 @@ def verdict(found: Found, matters: Mapping[str, float]) -> str:
     if not parts:
         return "inconclusive"
     if len(parts) == len(found.of_the_system) and all(
-        equivalent(change, logarithms(matters[name]), smallest)
-        for name, (change, smallest) in parts.items()
+        equivalent(change, logarithms(matters[name]), smallest) for name, (change, smallest) in parts.items()
     ):
         return "no_material_change"
     if not found.unit_changed:
@@ -270,9 +274,7 @@ def system_answer(
     return answer
 
 
-def _missing(
-    fusion: Fusion | None, before: Examined, given: Mapping[Health, Set[str]]
-) -> list[str]:
+def _missing(fusion: Fusion | None, before: Examined, given: Mapping[Health, Set[str]]) -> list[str]:
     """Paths of what would give, or sharpen, the efficiency change; what prevents it comes first."""
     if fusion is not None:
         return wanted(fusion, given)
@@ -280,9 +282,7 @@ def _missing(
         return []
     found = [] if PHASES in before.visit.leaves else ["unit.refrigerant"]
     essential = [
-        (row.reading.name, row.name)
-        for row in OUTPUTS.values()
-        if row.reading is not None and row.reading.essential
+        (row.reading.name, row.name) for row in OUTPUTS.values() if row.reading is not None and row.reading.essential
     ]
     return found + [
         f"runs.{run}.readings.{name}"
@@ -305,9 +305,7 @@ def _hidden(sizes: Mapping[str, Showing]) -> words.Hidden | None:
     return words.Hidden(CAUSES[name].text, percent_of(one.efficiency) if one.seen else None)
 
 
-def _points_to(
-    found: Found, fusion: Fusion | None, sizes: Mapping[str, Showing]
-) -> list[dict[str, Any]]:
+def _points_to(found: Found, fusion: Fusion | None, sizes: Mapping[str, Showing]) -> list[dict[str, Any]]:
     chances = dict(fusion.probabilities) if fusion is not None else {}
     total = sum(chances.values())
     weight = 0.0
@@ -319,9 +317,7 @@ def _points_to(
             weight = max(weight, _ELECTRICAL * exp(min(gain, 200.0)))
     if weight > _WORTH_A_WORD:
         # A capacitor changes independently of everything in the unit model.
-        chances["electrical"] = (
-            total * weight / (1.0 + weight) if total else weight / (1.0 + weight)
-        )
+        chances["electrical"] = total * weight / (1.0 + weight) if total else weight / (1.0 + weight)
         total = total or 1.0
     rows = []
     for name, own in sorted(chances.items(), key=lambda item: -item[1]):
@@ -335,9 +331,7 @@ def _points_to(
                 "source": source(CAUSES[name].source if name in CAUSES else "practice"),
                 "change_percent": _size(fusion, name),
                 "smallest_detectable_percent": (
-                    percent_of(sizes[name].efficiency)
-                    if name in sizes and sizes[name].seen
-                    else None
+                    percent_of(sizes[name].efficiency) if name in sizes and sizes[name].seen else None
                 ),
             }
         )
@@ -351,9 +345,7 @@ def _size(fusion: Fusion | None, cause: str) -> dict[str, Any] | None:
         if one.cause == cause:
             place = INDEX[_SIZES[cause]]
             deviation = sqrt(max(float(one.found.covariance[place, place]), 0.0))
-            return percent_change(
-                Normals(np.ones(1), one.found.parameters[place : place + 1], np.array([deviation]))
-            )
+            return percent_change(Normals(np.ones(1), one.found.parameters[place : place + 1], np.array([deviation])))
     return None
 
 
@@ -362,9 +354,7 @@ def _moved(found: Found) -> list[tuple[str, Literal["rose", "fell"]]]:
     changes = (("efficiency", found.efficiency), ("capacity", found.capacity))
     falls = {name: change.under(0.0) for name, change in changes if change is not None}
     return [
-        (name, "fell" if fell > 0.5 else "rose")
-        for name, fell in falls.items()
-        if max(fell, 1.0 - fell) >= DIRECTION
+        (name, "fell" if fell > 0.5 else "rose") for name, fell in falls.items() if max(fell, 1.0 - fell) >= DIRECTION
     ]
 
 

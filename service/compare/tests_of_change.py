@@ -57,9 +57,7 @@ def any_change(fusion: Fusion) -> Directions:
     found, errors = fusion.unchanged.found, fusion.errors
     prior = _with_changes(fusion.prior.covariance, _drift())
     unchanged = found.jacobian @ prior @ found.jacobian.T + errors
-    residual = (
-        fusion.readings - found.predicted + found.jacobian @ (found.parameters - fusion.prior.mean)
-    )
+    residual = fusion.readings - found.predicted + found.jacobian @ (found.parameters - fusion.prior.mean)
     changes = [
         (cause.prior, _positive(allowed(cause, fusion.model.device) - _drift()))
         for cause in CAUSES.values()
@@ -108,9 +106,7 @@ def showing(fusion: Fusion) -> dict[str, Showing]:
     answer: dict[str, Showing] = {}
     for name, change, usual in _just_shown(fusion):
         one = Showing(change, usual, abs(float(gradients[0, PLACES] @ change)))
-        if np.isfinite(one.efficiency) and (
-            name not in answer or one.efficiency > answer[name].efficiency
-        ):
+        if np.isfinite(one.efficiency) and (name not in answer or one.efficiency > answer[name].efficiency):
             answer[name] = one
     return answer
 
@@ -161,9 +157,7 @@ def equivalent(change: Normals, ends: tuple[float, float], detectable: float) ->
     )
 
 
-def detectable_by_itself(
-    fusion: Fusion, outputs: Sequence[str], logarithmic: Sequence[bool]
-) -> FloatArray:
+def detectable_by_itself(fusion: Fusion, outputs: Sequence[str], logarithmic: Sequence[bool]) -> FloatArray:
     """Smallest change (Q,) of each output that would show, whatever else may have changed with it.
 
     95 % confidence, 80 % power; in the output's own unit or its logarithm.  It depends on what the
@@ -180,11 +174,7 @@ def steps(cause: Cause, device: str | None) -> list[FloatArray]:
     efficiency, which changes by itself."""
     found = [direction(cause, device)]
     if cause.changes.get("efficiency_change", 0.0) > _OF_ITSELF:
-        found.append(
-            np.array(
-                [cause.changes["efficiency_change"] * (n == "efficiency_change") for n in CHANGES]
-            )
-        )
+        found.append(np.array([cause.changes["efficiency_change"] * (n == "efficiency_change") for n in CHANGES]))
     return found
 
 
@@ -222,9 +212,7 @@ def wanted(fusion: Fusion, given: Mapping[Health, Set[str]]) -> list[str]:
     gains = []
     for place, (row, name, error) in enumerate(_ADDABLE):
         lacking = [
-            run
-            for run, known in zip(RUNS, present, strict=True)
-            if row.name not in known and name not in given[run]
+            run for run, known in zip(RUNS, present, strict=True) if row.name not in known and name not in given[run]
         ]
         if not lacking:
             continue
@@ -262,14 +250,10 @@ def limits_of_detection(fusion: Fusion, cause: str) -> dict[str, float]:
     return _by_origin(fusion, gain, gain @ found.jacobian, _drift())[0]
 
 
-def _by_origin(
-    fusion: Fusion, gain: FloatArray, rest: FloatArray, block: FloatArray
-) -> tuple[dict[str, float], float]:
+def _by_origin(fusion: Fusion, gain: FloatArray, rest: FloatArray, block: FloatArray) -> tuple[dict[str, float], float]:
     """Variance of an estimate that follows the readings by ``gain`` (M,), and by ``rest`` (P,) what is
     not known of the unit, its conditions and its changes."""
-    slopes, variances = joint(
-        [e.slopes for e in fusion.evidence], [e.variables for e in fusion.evidence]
-    )
+    slopes, variances = joint([e.slopes for e in fusion.evidence], [e.variables for e in fusion.evidence])
     parts: dict[str, float] = {}
     for owner, part in zip(
         owners([e.variables for e in fusion.evidence]),
@@ -291,9 +275,7 @@ def _by_origin(
     total = sum(parts.values())
     ranked = sorted(parts.items(), key=lambda item: -item[1])
     shares = {
-        name: float(f"{value / total:.3g}")
-        for name, value in ranked
-        if total > 0.0 and value / total >= _WORTH_A_WORD
+        name: float(f"{value / total:.3g}") for name, value in ranked if total > 0.0 and value / total >= _WORTH_A_WORD
     }
     return shares, sqrt(max(total, 0.0))
 
@@ -302,12 +284,8 @@ def deviation_if_alike(fusion: Fusion, alike: Mapping[int, int]) -> float:
     """Standard deviation of the efficiency change, had one instrument made those readings both times."""
     top = max(fusion.explanations, key=lambda one: one.probability)
     _, gradients = fusion.slopes(top, FOUND, LEFT, *_EFFICIENCY)
-    slopes, variances = joint(
-        [e.slopes for e in fusion.evidence], [e.variables for e in fusion.evidence], alike
-    )
-    errors = (slopes * variances) @ slopes.T + np.diag(
-        np.concatenate([e.own for e in fusion.evidence])
-    )
+    slopes, variances = joint([e.slopes for e in fusion.evidence], [e.variables for e in fusion.evidence], alike)
+    errors = (slopes * variances) @ slopes.T + np.diag(np.concatenate([e.own for e in fusion.evidence]))
     block = allowed(CAUSES[top.cause], fusion.model.device)
     prior = _with_changes(fusion.prior.covariance, block)
     jacobian = top.found.jacobian

@@ -89,9 +89,7 @@ def trend(request: TrendRequest) -> dict[str, Any]:
     apart = [word for _, word in weather]
     dates = [run.taken_at for _, run in runs if run.taken_at is not None]
     years = np.array([(date - dates[0]).total_seconds() / _YEAR for date in dates])
-    series = _series(
-        sides, [a == "no" or s is not None for a, s in zip(apart, stopped, strict=True)]
-    )
+    series = _series(sides, [a == "no" or s is not None for a, s in zip(apart, stopped, strict=True)])
     series = [one for one in series if len(one.places) >= 3]
     quantities = {
         one.row.quantity: _quantity(one, found, years, dates, sides[0])
@@ -106,9 +104,7 @@ def trend(request: TrendRequest) -> dict[str, Any]:
                 "comparable": word,
                 "sentence": reason or about["sentence"],
             }
-            for date, side, (about, word), reason in zip(
-                dates, sides, weather, stopped, strict=True
-            )
+            for date, side, (about, word), reason in zip(dates, sides, weather, stopped, strict=True)
         ],
         "quantities": quantities,
         "sentence": _overall(quantities, sides[0].unit),
@@ -138,11 +134,7 @@ def _dated(request: TrendRequest) -> list[tuple[int, Run]]:
     ordered = sorted(enumerate(request.runs), key=lambda item: item[1].taken_at or datetime.min)
     for (_, first), (place, second) in pairwise(ordered):
         if first.taken_at == second.taken_at:
-            refusals.append(
-                Refusal(
-                    pointer("runs", str(place), "taken_at"), str(second.taken_at), *words.SAME_DATE
-                )
-            )
+            refusals.append(Refusal(pointer("runs", str(place), "taken_at"), str(second.taken_at), *words.SAME_DATE))
     if refusals:
         raise RefusedError(refusals)
     return ordered
@@ -153,9 +145,7 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
     sides: list[Examined] = []
     for place, run in runs:
         try:
-            sides.append(
-                examine(visit_request(request, run, options=request.options), compared=True)
-            )
+            sides.append(examine(visit_request(request, run, options=request.options), compared=True))
         except RefusedError as error:
             refusals += [in_run(refusal, f"/runs/{place}") for refusal in error.refusals]
     if refusals:
@@ -171,9 +161,7 @@ def _grade(side: Examined) -> str:
 _Changes = dict[str, tuple[float, float]]
 
 
-def _as_read(
-    first: Examined, side: Examined, alike: Mapping[int, int]
-) -> tuple[_Changes, list[Judged]]:
+def _as_read(first: Examined, side: Examined, alike: Mapping[int, int]) -> tuple[_Changes, list[Judged]]:
     """Changes of the quantities that do not follow the weather; and the rows that the model brings to common
     conditions."""
     read = as_read(first, side, alike)
@@ -188,9 +176,7 @@ def _as_read(
     return changes, [row for row in rows if row.model is not None]
 
 
-def _at_common_conditions(
-    first: Examined, read_first: Evidence, side: Examined, modelled: list[Judged]
-) -> _Changes:
+def _at_common_conditions(first: Examined, read_first: Evidence, side: Examined, modelled: list[Judged]) -> _Changes:
     """Changes that the unit model brings to the conditions of the first run; none where it does not fit."""
     parts = prepared(first, read_first, evidence(side))
     fusion = None if isinstance(parts, Obstacle) else fit_once(*parts)
@@ -250,9 +236,7 @@ def _shapes(series: list[_Series], years: FloatArray) -> list[Shape]:
     return [found[position] for position in range(len(series))]
 
 
-def _quantity(
-    one: _Series, found: Shape, years: FloatArray, dates: list[datetime], first: Examined
-) -> dict[str, Any]:
+def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetime], first: Examined) -> dict[str, Any]:
     moments = years[list(one.places)]
     when = [dates[place] for place in one.places]
     system = first.visit.system
@@ -272,14 +256,10 @@ def _quantity(
             {
                 "taken_at": date.isoformat(),
                 "value": rounded(unit.from_si(float(value))),
-                "band": band(
-                    unit.from_si(float(value - 1.96 * own)), unit.from_si(float(value + 1.96 * own))
-                ),
+                "band": band(unit.from_si(float(value - 1.96 * own)), unit.from_si(float(value + 1.96 * own))),
                 "weight": round(float(weight), 3),
             }
-            for date, value, own, weight in zip(
-                when, one.values, one.deviations, found.chosen.weights, strict=True
-            )
+            for date, value, own, weight in zip(when, one.values, one.deviations, found.chosen.weights, strict=True)
         ],
         "shape": found.name,
         "drift_per_year": _change(slope, deviation, step),
@@ -287,7 +267,7 @@ def _quantity(
         "step": None,
         "odd_runs": [date.isoformat() for date in odd],
         "crossing": crossing,
-    }  # fmt: skip
+    }
     if found.step is not None:
         place, size, own = found.step
         answer["step"] = {
@@ -295,9 +275,7 @@ def _quantity(
             "before": when[place].isoformat(),
             "size": _change(size, own, step),
         }
-    answer["sentence"] = words.series_sentence(
-        _facts(one, found, when, odd, crossing, system), system
-    )
+    answer["sentence"] = words.series_sentence(_facts(one, found, when, odd, crossing, system), system)
     return answer
 
 
@@ -326,9 +304,7 @@ def _crossing(
     kind = QUANTITIES[name].kind
     unit = conversion(kind, system_unit(kind, first.visit.system))
     for row in LIMITS.values():
-        if row.quantity != name or not first.unit.within(
-            row.modes, row.devices, row.phases, row.controls
-        ):
+        if row.quantity != name or not first.unit.within(row.modes, row.devices, row.phases, row.controls):
             continue
         bounds = bounds_of(row, first.visit)
         if bounds is None:

@@ -9,8 +9,12 @@ from service.assess.grades import grades_of
 
 #: What is kept of each change, unaltered.  The values themselves are in both assessments.
 _OF_A_CHANGE = (
-    "difference_unit", "verdict", "probabilities", "smallest_detectable", "smallest_that_matters",
-)  # fmt: skip
+    "difference_unit",
+    "verdict",
+    "probabilities",
+    "smallest_detectable",
+    "smallest_that_matters",
+)
 #: The same of the worth.
 _OF_THE_WORTH = ("probability_paid_within_a_year", "payback_years", "payback_band")
 
@@ -34,10 +38,7 @@ def verdicts_of(comparison: Mapping[str, Any]) -> dict[str, Any]:
             "power_change_percent": _numbers(system["power_change_percent"]),
             "smallest_detectable_percent": system["smallest_detectable_percent"],
             "smallest_that_matters_percent": system["smallest_that_matters_percent"],
-            "points_to": [
-                {"cause": row["cause"], "probability": row["probability"]}
-                for row in system["points_to"]
-            ],
+            "points_to": [{"cause": row["cause"], "probability": row["probability"]} for row in system["points_to"]],
             "missing": list(system["missing"]),
         },
         "changes": {
@@ -53,9 +54,7 @@ def verdicts_of(comparison: Mapping[str, Any]) -> dict[str, Any]:
             "money_saved": _numbers(worth["money_saved"]),
             **{part: worth[part] for part in _OF_THE_WORTH},
         },
-        "assessments": {
-            run: grades_of(assessment) for run, assessment in comparison["assessments"].items()
-        },
+        "assessments": {run: grades_of(assessment) for run, assessment in comparison["assessments"].items()},
     }
 
 

@@ -71,9 +71,7 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
             facts = _paid(facts, money, price)
             answer["probability_paid_within_a_year"] = share(facts.within_a_year or 0.0)
             answer["payback_years"] = None if facts.payback is None else rounded(facts.payback)
-            answer["payback_band"] = [
-                None if end is None else rounded(end) for end in (facts.soonest, facts.latest)
-            ]
+            answer["payback_band"] = [None if end is None else rounded(end) for end in (facts.soonest, facts.latest)]
     return answer | {"sentence": words.worth_sentence(facts, _FAR)}
 
 
@@ -81,8 +79,7 @@ def _paid(facts: words.WorthFacts, money: FloatArray, price: float) -> words.Wor
     """When the money saved has paid the price."""
     best = float(np.median(money))
     soonest, latest = (
-        price / end if end * _FAR > price else None
-        for end in np.quantile(money, [_HIGH, _LOW]).tolist()
+        price / end if end * _FAR > price else None for end in np.quantile(money, [_HIGH, _LOW]).tolist()
     )
     return replace(
         facts,

@@ -22,9 +22,7 @@ from service.uncertainty.propagation import Inputs
 FloatArray = NDArray[np.float64]
 
 
-def run_plan(
-    leaves: Mapping[str, Any], steps: tuple[Derivation, ...], shape: tuple[int, ...]
-) -> dict[str, Any]:
+def run_plan(leaves: Mapping[str, Any], steps: tuple[Derivation, ...], shape: tuple[int, ...]) -> dict[str, Any]:
     """Run the derivations: draws of each quantity, of the shape given, along the last axis nominal first.
 
     An internal quantity may hold something else, whose parts have that shape.
@@ -164,9 +162,7 @@ def compute_block(visits: Sequence[Visit], given: frozenset[str], unit: UnitKind
     count = len(visits)
     steps = plan(given, unit)
     on = dependence(steps)
-    assumed = [
-        leaf for leaf in on.leaves if leaf.startswith(ASSUMED) and leaf not in visits[0].uncertain
-    ]
+    assumed = [leaf for leaf in on.leaves if leaf.startswith(ASSUMED) and leaf not in visits[0].uncertain]
     drawn = draw(visits, assumed)
     first = drawn.visits[0]
     names = (*given, *(leaf for leaf in on.leaves if leaf not in given))
@@ -174,15 +170,13 @@ def compute_block(visits: Sequence[Visit], given: frozenset[str], unit: UnitKind
     shape = (count, first.sample.draws + 1)
     values = run_plan(leaves, steps, shape)
     frame = _frame(
-        steps, given, tuple([first.leaf_variables.get(leaf, ()) for leaf in on.leaves]),
+        steps,
+        given,
+        tuple([first.leaf_variables.get(leaf, ()) for leaf in on.leaves]),
         len(first.variables),
-    )  # fmt: skip
+    )
     masks = frame.masks
-    arrays = {
-        name: value
-        for name, value in values.items()
-        if isinstance(value, np.ndarray) and value.shape == shape
-    }
+    arrays = {name: value for name, value in values.items() if isinstance(value, np.ndarray) and value.shape == shape}
     read = {leaf: leaves[leaf] for leaf in frame.read}
     inputs = block_inputs(drawn.visits)
     outcomes = reconcile(arrays, read, inputs, masks.__getitem__)
@@ -191,11 +185,19 @@ def compute_block(visits: Sequence[Visit], given: frozenset[str], unit: UnitKind
         shown |= _followed(leaves, steps, values, outcomes)
     return [
         Computed(
-            visit, given, unit, steps, on, VisitRows(values, count, place),
-            VisitRows(shown, count, place), outcome, masks, _concerned(masks, outcome),
+            visit,
+            given,
+            unit,
+            steps,
+            on,
+            VisitRows(values, count, place),
+            VisitRows(shown, count, place),
+            outcome,
+            masks,
+            _concerned(masks, outcome),
         )
         for place, (visit, outcome) in enumerate(zip(drawn.visits, outcomes, strict=True))
-    ]  # fmt: skip
+    ]
 
 
 class VisitRows(Mapping[str, Any]):
@@ -229,9 +231,7 @@ def block_inputs(visits: Sequence[DrawnVisit]) -> Inputs:
     return Inputs(visits[0].inputs.basis, np.stack([visit.inputs.scale for visit in visits]))
 
 
-def _stacked(
-    visits: Sequence[Visit], names: Iterable[str], drawn: Mapping[str, FloatArray]
-) -> dict[str, Any]:
+def _stacked(visits: Sequence[Visit], names: Iterable[str], drawn: Mapping[str, FloatArray]) -> dict[str, Any]:
     """The leaves of visits of one kind: draws (visits, N + 1), of assumptions (1, N + 1), numbers
     (visits, 1), else what they share."""
     first = visits[0].constants
@@ -266,9 +266,7 @@ def _part(value: Any, count: int, places: int | list[int]) -> Any:  # noqa: ANN4
             places = 0
         elif value.ndim < 2 or len(value) != count:
             return value
-        return (
-            value[places, 0] if isinstance(places, int) and value.shape[1] == 1 else value[places]
-        )
+        return value[places, 0] if isinstance(places, int) and value.shape[1] == 1 else value[places]
     if isinstance(value, tuple):
         return tuple([_part(part, count, places) for part in value])
     if isinstance(value, Vapour):
@@ -298,9 +296,7 @@ def _followed(
         applied = [outcome for outcome in (outcomes[place] for place in places) if outcome]
         followed = {name: np.stack([one.values[name] for one in applied]) for name in names}
         known = {
-            need: _part(values.get(need, leaves.get(need)), count, places)
-            for step in follow
-            for need in step.needs
+            need: _part(values.get(need, leaves.get(need)), count, places) for step in follow for need in step.needs
         } | followed
         for step in follow:
             value = np.asarray(step.compute(*(known[need] for need in step.needs)))

@@ -61,24 +61,39 @@ def draw(visits: Sequence[Visit], assumed: Sequence[str]) -> Drawn:
             values[name] = rows[name][place]
         found.append(
             DrawnVisit(
-                visit.system, visit.sample, visit.constants, MappingProxyType(own.uncertain),
-                MappingProxyType(own.depends), visit.readings, visit.instruments,
-                tuple(own.variables), MappingProxyType(own.sensors),
-                MappingProxyType(own.leaf_variables), visit.refrigerant, visit.phases,
-                visit.assumed_sea_level, visit.presumed_plate, visit.stated_altitude_pressure,
-                visit.unzeroed, visit.unsteady, MappingProxyType(values),
+                visit.system,
+                visit.sample,
+                visit.constants,
+                MappingProxyType(own.uncertain),
+                MappingProxyType(own.depends),
+                visit.readings,
+                visit.instruments,
+                tuple(own.variables),
+                MappingProxyType(own.sensors),
+                MappingProxyType(own.leaf_variables),
+                visit.refrigerant,
+                visit.phases,
+                visit.assumed_sea_level,
+                visit.presumed_plate,
+                visit.stated_altitude_pressure,
+                visit.unzeroed,
+                visit.unsteady,
+                MappingProxyType(values),
                 Inputs(of_all, scales[place]),
             )
-        )  # fmt: skip
+        )
     return Drawn(found, rows)
 
 
 def _with_assumptions(visit: Visit, names: Iterable[str]) -> Leaves:
     """The visit's leaves, and the assumptions named, each as one more."""
     leaves = Leaves(
-        dict(visit.uncertain), dict(visit.depends), list(visit.variables), dict(visit.sensors),
+        dict(visit.uncertain),
+        dict(visit.depends),
+        list(visit.variables),
+        dict(visit.sensors),
         dict(visit.leaf_variables),
-    )  # fmt: skip
+    )
     for name in names:
         leaves.assume(name)
     return leaves
@@ -94,9 +109,7 @@ def _rows(every: Sequence[Leaves], names: Sequence[str], of_all: Basis) -> dict[
     columns = [position for part in parts for position in part.positions]
     own = [[leaves.uncertain[name] for name in names] for leaves in every]
     coefficients = np.zeros((len(every), len(names), len(first.variables)))
-    coefficients[:, rows, columns] = [
-        [value for part in one for value in part.coefficients] for one in own
-    ]
+    coefficients[:, rows, columns] = [[value for part in one for value in part.coefficients] for one in own]
     values = np.array([[part.value for part in one] for one in own])
     drawn = (coefficients @ of_all.draws + values[:, :, None]).transpose(1, 0, 2)
     found: dict[str, FloatArray] = dict(zip(names, drawn, strict=True))

@@ -84,9 +84,7 @@ def derived_block(requests: Sequence[AssessmentRequest], visits: Sequence[Visit]
     """The same for visits of one kind (:attr:`Visit.kind` and :func:`unit_kind`), as arrays of visits by
     draws."""
     computed = compute_block(visits, visits[0].given, unit_kind(requests[0], visits[0]))
-    return [
-        Derived(request, own, frozenset()) for request, own in zip(requests, computed, strict=True)
-    ]
+    return [Derived(request, own, frozenset()) for request, own in zip(requests, computed, strict=True)]
 
 
 def examined_block(derived: Sequence[Derived]) -> list[Examined]:
@@ -110,16 +108,19 @@ def _examined(derived: Sequence[Derived]) -> list[Examined]:
     for place, one in enumerate(derived):
         own = together.summary.of(place)
         reliable = own.reliable.tolist()
-        kept = {
-            name: positions[name]
-            for name in QUANTITIES
-            if name in positions and reliable[positions[name]]
-        }
+        kept = {name: positions[name] for name in QUANTITIES if name in positions and reliable[positions[name]]}
         found.append(
             Examined(
-                one.request, one.computed, one.doubted, names, own, kept, together, place,
+                one.request,
+                one.computed,
+                one.doubted,
+                names,
+                own,
+                kept,
+                together,
+                place,
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -218,9 +219,7 @@ def _numbers(names: list[str], summary: Summary, systems: Sequence[str]) -> list
     return [
         [
             Numbers(symbol, value, uncertainty, low, high)
-            for symbol, (value, uncertainty, low, high) in zip(
-                by_system[system].symbols, own, strict=True
-            )
+            for symbol, (value, uncertainty, low, high) in zip(by_system[system].symbols, own, strict=True)
         ]
         for system, own in zip(systems, significant(rows).tolist(), strict=True)
     ]
@@ -236,10 +235,5 @@ class _Units:
 @lru_cache(maxsize=1024)
 def _units(names: tuple[str, ...], system: str) -> _Units:
     symbols = tuple(system_unit(QUANTITIES[name].kind, system) for name in names)
-    units = [
-        conversion(QUANTITIES[name].kind, symbol)
-        for name, symbol in zip(names, symbols, strict=True)
-    ]
-    return _Units(
-        symbols, np.array([unit.scale for unit in units]), np.array([unit.offset for unit in units])
-    )
+    units = [conversion(QUANTITIES[name].kind, symbol) for name, symbol in zip(names, symbols, strict=True)]
+    return _Units(symbols, np.array([unit.scale for unit in units]), np.array([unit.offset for unit in units]))

@@ -91,12 +91,8 @@ def _terms(values: Values, visits: int) -> list[_Terms]:
             for family, ways in FAMILIES.items():
                 present = [name for name in ways if good.get(name)]
                 pairs += [Pair(family, present[0], other) for other in present[1:]]
-            updated = [
-                name for name in names if QUANTITIES[name].reconciled and finite[rows[name], place]
-            ]
-            kept[key] = _Terms(
-                tuple(pairs), tuple(updated), tuple(bool(positive[rows[n], place]) for n in updated)
-            )
+            updated = [name for name in names if QUANTITIES[name].reconciled and finite[rows[name], place]]
+            kept[key] = _Terms(tuple(pairs), tuple(updated), tuple(bool(positive[rows[n], place]) for n in updated))
         found.append(kept[key])
     return found
 
@@ -149,9 +145,7 @@ def reconcile(
         own = Inputs(inputs.basis, inputs.scale[places])
         slopes = slopes_of(block, own, table)
         for row, place in enumerate(places):
-            found[place] = _outcome(
-                terms, tuple(readings), block[row], slopes[row], own.of(row), table
-            )
+            found[place] = _outcome(terms, tuple(readings), block[row], slopes[row], own.of(row), table)
     return found
 
 
@@ -184,13 +178,16 @@ def _outcome(
         left = (own - gain @ found.slopes) * touched
         updated += (widened - 1.0) * ((left * inputs.scale) @ inputs.basis.draws)
     quantities = {
-        name: np.exp(row) if log else row
-        for name, log, row in zip(names, terms.logarithmic, updated, strict=False)
+        name: np.exp(row) if log else row for name, log, row in zip(names, terms.logarithmic, updated, strict=False)
     }
     return Outcome(
-        pairs, found, quantities, dict(zip(used, updated[len(names) :], strict=True)), touched,
+        pairs,
+        found,
+        quantities,
+        dict(zip(used, updated[len(names) :], strict=True)),
+        touched,
         widened,
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,8 +246,6 @@ def candidates(
     answer = []
     for name, statistic, size, deviations, known in leaders[:4]:
         others = (d for other, d in directions.items() if other != name)
-        alone = all(
-            found.alike(directions[name], other) < TOLD_APART for other in others if other.any()
-        )
+        alone = all(found.alike(directions[name], other) < TOLD_APART for other in others if other.any())
         answer.append(Candidate(name, statistic, -size, -deviations, known, alone))
     return answer

@@ -68,10 +68,7 @@ def plan(given: frozenset[str], unit: UnitKind) -> tuple[Derivation, ...]:
 
 def effort(paths: frozenset[str]) -> int:
     """What it takes to add the fields: readings by their effort, a nameplate value nothing."""
-    return sum(
-        READINGS[path.removeprefix(READING)].effort if path.startswith(READING) else 0
-        for path in paths
-    )
+    return sum(READINGS[path.removeprefix(READING)].effort if path.startswith(READING) else 0 for path in paths)
 
 
 def unlocks(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[tuple[str, ...], ...]:
@@ -80,9 +77,7 @@ def unlocks(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[tuple
     A reading costs its ``effort``; a nameplate value costs nothing, as it can be read off the
     unit.
     """
-    return tuple(
-        _paths_of(way) for way in _ways_beside(quantity, _known_of(given), unit)[:_MAXIMUM_WAYS]
-    )
+    return tuple(_paths_of(way) for way in _ways_beside(quantity, _known_of(given), unit)[:_MAXIMUM_WAYS])
 
 
 def _asked(path: str) -> str:
@@ -101,8 +96,7 @@ def _asked(path: str) -> str:
 
 #: Bit of each need; of those given only the ones that a quantity can come from matter to it.
 _NEED_BITS: Mapping[str, int] = {
-    need: 1 << place
-    for place, need in enumerate(sorted({need for row in DERIVATIONS for need in row.needs}))
+    need: 1 << place for place, need in enumerate(sorted({need for row in DERIVATIONS for need in row.needs}))
 }
 
 
@@ -175,11 +169,7 @@ def _ways(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
         for need in row.needs:
             if _NEED_BITS[need] & known:
                 continue
-            options = (
-                _ways_beside(need, known, unit)
-                if need in ALTERNATIVES
-                else (_PATH_BITS[_asked(need)],)
-            )
+            options = _ways_beside(need, known, unit) if need in ALTERNATIVES else (_PATH_BITS[_asked(need)],)
             partial = _cheapest({one | other for one in partial for other in options})
         found.update(partial)
     return _cheapest(found)

@@ -59,9 +59,7 @@ class StateDraws:
         u = first / across if across > 0.0 else np.zeros_like(first)
         v = (second - slope * u) / up if up > 0.0 else np.zeros_like(second)
         radius = float(np.quantile(np.hypot(u, v), 0.95))
-        return Region(
-            float(self.first[0]), log(self.second[0]), radius * across, radius * slope, radius * up
-        )
+        return Region(float(self.first[0]), log(self.second[0]), radius * across, radius * slope, radius * up)
 
 
 #: States around the circuit, in the order of flow.
@@ -87,17 +85,16 @@ def refrigerant_states(examined: Examined) -> dict[str, StateDraws]:
             _read(leaves, "compressor_inlet_temperature", "suction_line_temperature"),
         )
     if high is not None and "discharge_enthalpy" in values:
-        found["discharge"] = StateDraws(
-            values["discharge_enthalpy"], high, _read(leaves, "discharge_line_temperature")
-        )
+        found["discharge"] = StateDraws(values["discharge_enthalpy"], high, _read(leaves, "discharge_line_temperature"))
     elif high is not None and inlet is not None and examined.visit.refrigerant is not None:
         phases = refrigerant_enthalpy.single_phase(examined.visit.refrigerant.designation)
         found["ideal_discharge"] = StateDraws(phases.enthalpy_at_entropy(high, inlet.entropy), high)
     if high is not None and liquid is not None:
         found["liquid"] = StateDraws(
-            liquid, high,
+            liquid,
+            high,
             _read(leaves, "metering_device_inlet_temperature", "liquid_line_temperature"),
-        )  # fmt: skip
+        )
         if low is not None:
             found["evaporator_inlet"] = StateDraws(liquid, low)
     return {

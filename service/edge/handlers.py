@@ -40,9 +40,7 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(Exception, _internal)
 
 
-def response(
-    request: Request, body: Mapping[str, Any], headers: Mapping[str, str] | None = None
-) -> Response:
+def response(request: Request, body: Mapping[str, Any], headers: Mapping[str, str] | None = None) -> Response:
     """A problem as a response, counted."""
     add_problem(body, "request")
     request_id = request.scope.get("request_id")

@@ -41,10 +41,18 @@ class Keys:
         """Wrap one request."""
         if scope["type"] == "http" and guarded(scope["path"]) and not self._known(scope):
             body = problem_body(
-                "unauthorised", "The key is missing or unknown.",
-                [field_problem(f"header/{HEADER}", None, "a key that this service knows", "is missing or unknown",
-                               f"Send the header {HEADER} with the key that the operator gave you.")],
-            )  # fmt: skip
+                "unauthorised",
+                "The key is missing or unknown.",
+                [
+                    field_problem(
+                        f"header/{HEADER}",
+                        None,
+                        "a key that this service knows",
+                        "is missing or unknown",
+                        f"Send the header {HEADER} with the key that the operator gave you.",
+                    )
+                ],
+            )
             answer = response(Request(scope), body, {"WWW-Authenticate": 'ApiKey realm="service"'})
             await answer(scope, receive, send)
             return

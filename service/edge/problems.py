@@ -34,93 +34,109 @@ class ProblemType:
 PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
     {
         "invalid-json": ProblemType(
-            400, "Body is not valid JSON",
+            400,
+            "Body is not valid JSON",
             "The body could not be read as JSON (RFC 8259), a key appears twice, a number is not finite, or "
             "the nesting is too deep.",
             "Correct the JSON at the place that `detail` names.",
         ),
         "invalid-coding": ProblemType(
-            400, "Body cannot be decompressed",
+            400,
+            "Body cannot be decompressed",
             "The body of a batch does not match its Content-Encoding, ends too early, or expands to almost nothing "
             "but blank lines.",
             "Compress the body again, or send it plain and without Content-Encoding.",
         ),
         "invalid-http": ProblemType(
-            400, "Request is not HTTP",
+            400,
+            "Request is not HTTP",
             "What arrived could not be read as an HTTP/1.1 request. The connection was closed.",
             "Use a client that speaks plain HTTP/1.1 here; TLS and HTTP/2 end at the gateway.",
         ),
         "unauthorised": ProblemType(
-            401, "Key is missing or unknown",
+            401,
+            "Key is missing or unknown",
             "The operator requires a key in the header X-API-Key.",
             "Send the key that the operator gave you.",
         ),
         "not-found": ProblemType(
-            404, "Not found",
+            404,
+            "Not found",
             "Nothing exists at this address, or the name in it is unknown.",
             "Check the address; /docs lists them all.",
         ),
         "method-not-allowed": ProblemType(
-            405, "Method not allowed",
+            405,
+            "Method not allowed",
             "The address exists, but not for this method.",
             "Use a method that the header Allow lists; readings are sent by POST.",
         ),
         "stalled": ProblemType(
-            408, "Client stalled",
+            408,
+            "Client stalled",
             "The request did not arrive in time, or the client of a batch neither sent lines nor read answers for "
             "too long.",
             "Send the request in one go. In a batch, read while you send.",
         ),
         "too-large": ProblemType(
-            413, "Body too large",
+            413,
+            "Body too large",
             "The body, or one line of a batch, is larger than this service accepts.",
             "Send fewer runs at a time, or use a batch with one visit a line.",
         ),
         "unsupported-media-type": ProblemType(
-            415, "Unsupported media type",
+            415,
+            "Unsupported media type",
             "The body must be sent as application/json; a batch as application/x-ndjson, plain or compressed with "
             "gzip or zstd.",
             "Send the right Content-Type.",
         ),
         "invalid-request": ProblemType(
-            422, "Invalid request",
+            422,
+            "Invalid request",
             "A field has the wrong type, an unknown name or unit, or a value outside its range.",
             "Correct each field that `errors` names.",
         ),
         "cannot-be-assessed": ProblemType(
-            422, "Request cannot be assessed as given",
+            422,
+            "Request cannot be assessed as given",
             "The request is well formed, but a reading is impossible, a name is unknown, or an instrument is "
             "ambiguous.",
             "Correct each field that `errors` names.",
         ),
         "head-too-large": ProblemType(
-            431, "Head of the request too large",
+            431,
+            "Head of the request too large",
             "The address and the headers together are larger than this service accepts.",
             "Send fewer or shorter headers; readings belong in the body.",
         ),
         "internal": ProblemType(
-            500, "Internal error",
+            500,
+            "Internal error",
             "The service has a fault. The request id finds it in the log.",
             "Send the request once more. If it fails again, report its `instance` to the operator.",
         ),
         "overloaded": ProblemType(
-            503, "Service is busy",
+            503,
+            "Service is busy",
             "The service already handles as many requests, batches or connections as it accepts at once, or the "
             "request waited too long for its turn. Nothing was computed.",
             "Send it again after the seconds in Retry-After; continue a batch from `resume_offset`.",
         ),
         "stopping": ProblemType(
-            503, "Service is stopping",
+            503,
+            "Service is stopping",
             "The service is shutting down. It accepts no more requests, and a batch under way ends early.",
             "Send it again after the seconds in Retry-After; continue a batch from `resume_offset`.",
         ),
         "timed-out": ProblemType(
-            504, "Computation took too long",
+            504,
+            "Computation took too long",
             "The request was not answered within its time limit and was abandoned.",
             "Ask for fewer draws or runs.",
         ),
     }
-)  # fmt: skip
+)
 
 
 class ProblemError(HTTPException):
@@ -159,9 +175,7 @@ def problem_body(name: str, detail: str, errors: Sequence[dict[str, Any]] = ()) 
 _LONGEST_POINTER, _LONGEST_VALUE = 300, 80
 
 
-def field_problem(
-    pointer: str, value: object, allowed: str, detail: str, hint: str
-) -> dict[str, Any]:
+def field_problem(pointer: str, value: object, allowed: str, detail: str, hint: str) -> dict[str, Any]:
     """One entry of ``errors``."""
     return {
         # A name of thousands of characters helps nobody find it.
@@ -200,10 +214,7 @@ def refused_fields(name: str, errors: Iterable[dict[str, Any]], number: int) -> 
 
 def cannot_be_assessed(error: RefusedError) -> dict[str, Any]:
     """The problem of a well-formed request that is still refused."""
-    errors = [
-        field_problem(row.pointer, row.value, row.allowed, row.detail, row.hint)
-        for row in error.refusals
-    ]
+    errors = [field_problem(row.pointer, row.value, row.allowed, row.detail, row.hint) for row in error.refusals]
     return refused_fields("cannot-be-assessed", errors, len(errors))
 
 
@@ -219,8 +230,16 @@ RETRY_AFTER = {"Retry-After": "1"}
 def refuse_full(what: str) -> NoReturn:
     """Refuse work while all places are taken."""
     raise ProblemError(
-        "overloaded", f"This service already handles as many {what} as it accepts at once.",
-        [field_problem("", None, "a free place", "arrived while all places were taken",
-                       "Send it again after 1 s, and wait longer after each refusal.")],
+        "overloaded",
+        f"This service already handles as many {what} as it accepts at once.",
+        [
+            field_problem(
+                "",
+                None,
+                "a free place",
+                "arrived while all places were taken",
+                "Send it again after 1 s, and wait longer after each refusal.",
+            )
+        ],
         RETRY_AFTER,
-    )  # fmt: skip
+    )

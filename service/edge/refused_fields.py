@@ -45,9 +45,7 @@ def _range(allowed: str) -> _Wording:
     return _Wording(allowed, "is out of range", "Check the number and its unit.")
 
 
-_WHOLE_NUMBER = _Wording(
-    "a whole number", "is not a whole number", "Give a whole number, without quotes."
-)
+_WHOLE_NUMBER = _Wording("a whole number", "is not a whole number", "Give a whole number, without quotes.")
 _NUMBER = _Wording(
     "a number",
     "is not a number",
@@ -84,9 +82,7 @@ _BY_TYPE: Mapping[str, _Wording] = {
         'Send it to POST $address; or have its visit assessed: {"assessment": {...}} with the body of '
         "POST /v1/assessments.",
     ),
-    NO_ID: _Wording(
-        ID_RANGE, "is not an id", "Give a short key of your own for the line, or leave it out."
-    ),
+    NO_ID: _Wording(ID_RANGE, "is not an id", "Give a short key of your own for the line, or leave it out."),
     VALUE_AND_VALUES: _Wording(
         "either value or values",
         "has both value and values",
@@ -107,25 +103,19 @@ _BY_TYPE: Mapping[str, _Wording] = {
     "less_than": _range("less than $lt"),
     "greater_than_equal": _range("at least $ge"),
     "greater_than": _range("more than $gt"),
-    "finite_number": _Wording(
-        "a finite number", "is not finite", "Leave out a reading that you do not have."
-    ),
+    "finite_number": _Wording("a finite number", "is not finite", "Leave out a reading that you do not have."),
     "int_type": _WHOLE_NUMBER,
     "int_parsing": _WHOLE_NUMBER,
     "int_from_float": _WHOLE_NUMBER,
     "float_type": _NUMBER,
     "float_parsing": _NUMBER,
-    "bool_type": _Wording(
-        "true or false", "is not true or false", "Give true or false, without quotes."
-    ),
+    "bool_type": _Wording("true or false", "is not true or false", "Give true or false, without quotes."),
     "string_type": _Wording("text", "is not text", "Give a JSON string."),
     "model_attributes_type": _OBJECT,
     "model_type": _OBJECT,
     "dict_type": _OBJECT,
     "list_type": _Wording("a list", "is not a list", "Give a JSON list, [...]."),
-    "too_short": _Wording(
-        "$min_length or more; $actual_length given", "holds too few", "Add what is missing."
-    ),
+    "too_short": _Wording("$min_length or more; $actual_length given", "holds too few", "Add what is missing."),
     "too_long": _Wording(
         "at most $max_length; $actual_length given",
         "holds too many",
@@ -133,9 +123,7 @@ _BY_TYPE: Mapping[str, _Wording] = {
     ),
     "string_too_long": _Wording("a length of at most $max_length", "is too long", "Shorten it."),
     "string_too_short": _Wording("a length of at least $min_length", "is too short", "Fill it in."),
-    "string_pattern_mismatch": _Wording(
-        "printable text", "holds a character that is not allowed", "Use plain text."
-    ),
+    "string_pattern_mismatch": _Wording("printable text", "holds a character that is not allowed", "Use plain text."),
 }
 
 #: The same within a list of repeats, where it differs.
@@ -201,9 +189,7 @@ def _pointer(location: Sequence[object]) -> str:
     if head != "body":
         return "/".join(str(part) for part in location)
     return "".join(
-        "/" + str(part).replace("~", "~0").replace("/", "~1")
-        for part in rest
-        if part not in _TAGS and part != "[key]"
+        "/" + str(part).replace("~", "~0").replace("/", "~1") for part in rest if part not in _TAGS and part != "[key]"
     )
 
 

@@ -93,12 +93,8 @@ class Settings(BaseSettings):
         ge=1024,
         description="Largest head of a request (its first line and headers), in bytes.",
     )
-    maximum_body_bytes: int = Field(
-        default=262_144, ge=1024, description="Largest request body, in bytes."
-    )
-    maximum_line_bytes: int = Field(
-        default=262_144, ge=1024, description="Largest line of a batch, in bytes."
-    )
+    maximum_body_bytes: int = Field(default=262_144, ge=1024, description="Largest request body, in bytes.")
+    maximum_line_bytes: int = Field(default=262_144, ge=1024, description="Largest line of a batch, in bytes.")
     maximum_depth: int = Field(
         default=DEEPEST,
         ge=12,
@@ -146,9 +142,7 @@ class Settings(BaseSettings):
         "for each process.",
     )
     maximum_batches: int = Field(default=8, ge=1, description="Most batches running at once.")
-    maximum_connections: int = Field(
-        default=512, ge=8, description="Most connections open at once."
-    )
+    maximum_connections: int = Field(default=512, ge=8, description="Most connections open at once.")
 
     # ------------------------------------------------------------ stopping
     drain_seconds: Seconds = Field(

@@ -39,11 +39,18 @@ def parse(body: bytes, part: Part = "body", limits: BodyLimits = USUAL) -> Any: 
     """
     if body.startswith(codecs.BOM_UTF8):
         raise ProblemError(
-            "invalid-json", f"The {part} begins with a byte-order mark.",
-            [field_problem("", None, "UTF-8 text without a byte-order mark", "begins with a byte-order mark",
-                           "Save it as UTF-8 without a byte-order mark (in Python encoding='utf-8', not "
-                           "'utf-8-sig').")],
-        )  # fmt: skip
+            "invalid-json",
+            f"The {part} begins with a byte-order mark.",
+            [
+                field_problem(
+                    "",
+                    None,
+                    "UTF-8 text without a byte-order mark",
+                    "begins with a byte-order mark",
+                    "Save it as UTF-8 without a byte-order mark (in Python encoding='utf-8', not 'utf-8-sig').",
+                )
+            ],
+        )
     _refuse_depth(body, part, limits.depth)
     try:
         document = json.loads(
@@ -59,17 +66,26 @@ def parse(body: bytes, part: Part = "body", limits: BodyLimits = USUAL) -> Any: 
         return document
     except UnicodeEncodeError as error:
         raise ProblemError(
-            "invalid-json", "An escape is half a character (a lone surrogate).",
-            [field_problem("", None, "whole characters", "holds a lone surrogate",
-                           "Write the character itself, or both escapes of its pair.")],
-        ) from error  # fmt: skip
+            "invalid-json",
+            "An escape is half a character (a lone surrogate).",
+            [
+                field_problem(
+                    "",
+                    None,
+                    "whole characters",
+                    "holds a lone surrogate",
+                    "Write the character itself, or both escapes of its pair.",
+                )
+            ],
+        ) from error
     except json.JSONDecodeError as error:
         raise _not_json(error, part) from error
     except UnicodeDecodeError as error:
         raise ProblemError(
-            "invalid-json", f"The {part} is not UTF-8 (byte {error.start}).",
+            "invalid-json",
+            f"The {part} is not UTF-8 (byte {error.start}).",
             [field_problem("", None, "UTF-8 text", "is not UTF-8", "Send the JSON as UTF-8.")],
-        ) from error  # fmt: skip
+        ) from error
 
 
 def _not_json(error: json.JSONDecodeError, part: Part) -> ProblemError:
@@ -87,13 +103,13 @@ def _not_json(error: json.JSONDecodeError, part: Part) -> ProblemError:
             hint = f"The line ends too early. {_ONE_A_LINE} The input may have been cut there."
         elif said == "Extra data":
             hint = (
-                f"Something follows the object on its line. {_ONE_A_LINE} curl -d strips line ends: use "
-                "--data-binary."
+                f"Something follows the object on its line. {_ONE_A_LINE} curl -d strips line ends: use --data-binary."
             )
     return ProblemError(
-        "invalid-json", f"{said} at {place}.",
+        "invalid-json",
+        f"{said} at {place}.",
         [field_problem("", None, allowed, said.removesuffix(" starting"), hint)],
-    )  # fmt: skip
+    )
 
 
 def seems_cut(line: bytes) -> bool:
@@ -125,10 +141,18 @@ def _refuse_depth(body: bytes, part: Part, deepest: int) -> None:
             depth -= 1
         if depth > deepest:
             raise ProblemError(
-                "invalid-json", f"The {part} is nested deeper than {deepest} levels.",
-                [field_problem("", None, f"at most {deepest} levels", "is nested too deep",
-                               "See the examples in /docs for the shape of a request.")],
-            )  # fmt: skip
+                "invalid-json",
+                f"The {part} is nested deeper than {deepest} levels.",
+                [
+                    field_problem(
+                        "",
+                        None,
+                        f"at most {deepest} levels",
+                        "is nested too deep",
+                        "See the examples in /docs for the shape of a request.",
+                    )
+                ],
+            )
 
 
 def refuse_draws(document: object, limits: BodyLimits, where: str = "") -> None:
@@ -146,10 +170,18 @@ def refuse_draws(document: object, limits: BodyLimits, where: str = "") -> None:
     draws = options.get("draws") if isinstance(options, dict) else None
     if isinstance(draws, int) and limits.draws < draws <= MOST_DRAWS:
         raise ProblemError(
-            "invalid-request", f"This service computes with at most {limits.draws} draws.",
-            [field_problem(f"{where}/options/draws", draws, f"at most {limits.draws}", "asks for too many",
-                           "Leave `draws` out: 256 give bands within 3 % of their width.")],
-        )  # fmt: skip
+            "invalid-request",
+            f"This service computes with at most {limits.draws} draws.",
+            [
+                field_problem(
+                    f"{where}/options/draws",
+                    draws,
+                    f"at most {limits.draws}",
+                    "asks for too many",
+                    "Leave `draws` out: 256 give bands within 3 % of their width.",
+                )
+            ],
+        )
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -158,19 +190,23 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         seen: set[str] = set()
         twice = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
         raise ProblemError(
-            "invalid-json", f"The key {twice[:80]!r} appears twice in one object.",
-            [field_problem("", twice[:80], "each key once", "appears twice in one object",
-                           "Keep the one you mean.")],
-        )  # fmt: skip
+            "invalid-json",
+            f"The key {twice[:80]!r} appears twice in one object.",
+            [field_problem("", twice[:80], "each key once", "appears twice in one object", "Keep the one you mean.")],
+        )
     return found
 
 
 def _refuse_number(text: str) -> NoReturn:
     raise ProblemError(
-        "invalid-json", f"{text[:40]} is not a finite JSON number that this service can read.",
-        [field_problem("", text[:40], "a finite number", "is not a finite number",
-                       "Leave out a reading that you do not have.")],
-    )  # fmt: skip
+        "invalid-json",
+        f"{text[:40]} is not a finite JSON number that this service can read.",
+        [
+            field_problem(
+                "", text[:40], "a finite number", "is not a finite number", "Leave out a reading that you do not have."
+            )
+        ],
+    )
 
 
 def _constant(text: str) -> NoReturn:
@@ -221,24 +257,34 @@ class StrictRequest(Request):
 def refuse_size(limit: int) -> NoReturn:
     """Refuse a body over the limit [bytes]."""
     raise ProblemError(
-        "too-large", f"The body is larger than {limit} bytes.",
-        [field_problem("", None, f"at most {limit} bytes", "is too large",
-                       "Send fewer runs at a time, or leave parts out; the operator can raise the limit.")],
-    )  # fmt: skip
+        "too-large",
+        f"The body is larger than {limit} bytes.",
+        [
+            field_problem(
+                "",
+                None,
+                f"at most {limit} bytes",
+                "is too large",
+                "Send fewer runs at a time, or leave parts out; the operator can raise the limit.",
+            )
+        ],
+    )
 
 
 def _refuse_media_type(request: Request) -> None:
     given = request.headers.get("content-type")
     found = media_type(given)
-    if found == "application/json" or (
-        found.startswith("application/") and found.endswith("+json")
-    ):
+    if found == "application/json" or (found.startswith("application/") and found.endswith("+json")):
         return
     raise ProblemError(
-        "unsupported-media-type", sent_as(given),
-        [field_problem("", None, "application/json", "is not sent as JSON",
-                       "Send the header Content-Type: application/json.")],
-    )  # fmt: skip
+        "unsupported-media-type",
+        sent_as(given),
+        [
+            field_problem(
+                "", None, "application/json", "is not sent as JSON", "Send the header Content-Type: application/json."
+            )
+        ],
+    )
 
 
 def sent_as(content_type: str | None) -> str:
@@ -275,20 +321,26 @@ def _refuse_parameters(request: Request, known: list[str]) -> None:
         if name not in known:
             allowed = "one of " + ", ".join(known) if known else "no parameter"
             errors.append(
-                field_problem(where, request.query_params[name], allowed, "is not a parameter of this operation",
-                              "Check the spelling, or leave it out; /docs lists the parameters.")
-            )  # fmt: skip
+                field_problem(
+                    where,
+                    request.query_params[name],
+                    allowed,
+                    "is not a parameter of this operation",
+                    "Check the spelling, or leave it out; /docs lists the parameters.",
+                )
+            )
         elif given.count(name) > 1:
             errors.append(
-                field_problem(where, request.query_params[name], "each parameter once",
-                              "appears twice", "Keep the one you mean.")
-            )  # fmt: skip
+                field_problem(
+                    where, request.query_params[name], "each parameter once", "appears twice", "Keep the one you mean."
+                )
+            )
     if errors:
         raise ProblemError(
             "invalid-request",
             "1 parameter was refused." if len(errors) == 1 else f"{len(errors)} parameters were refused.",
             errors[:20],
-        )  # fmt: skip
+        )
 
 
 class StrictRoute(APIRoute):
@@ -300,9 +352,7 @@ class StrictRoute(APIRoute):
         takes_body = bool(self.methods and self.methods & {"POST", "PUT", "PATCH"})
 
         known = [
-            str(field.alias)
-            for field in get_flat_params(self.dependant)
-            if isinstance(field.field_info, params.Query)
+            str(field.alias) for field in get_flat_params(self.dependant) if isinstance(field.field_info, params.Query)
         ]
 
         async def handle(request: Request) -> Response:

@@ -73,11 +73,7 @@ def _model(side: str) -> UnitModel:
 def _readings(changes: tuple[tuple[str, float], ...], side: str) -> dict[str, float]:
     """What the changes do to a usual unit at rating conditions: K, or shares."""
     model = _model(side)
-    conditions = {
-        f"{name}_{run}": value
-        for name, value in RATING_CONDITIONS.items()
-        for run in RUNS
-    }  # fmt: skip
+    conditions = {f"{name}_{run}": value for name, value in RATING_CONDITIONS.items() for run in RUNS}
     prior = model.prior(conditions, rated=True)
     steps = np.sqrt(np.diagonal(prior.covariance))
     moved = prior.mean.copy()
@@ -88,9 +84,7 @@ def _readings(changes: tuple[tuple[str, float], ...], side: str) -> dict[str, fl
     (sound, found), _ = model.linear(np.stack([prior.mean, moved]), steps, [LEFT, LEFT])
     return {
         name: round(
-            float(found[name][0] / sound[name][0] - 1.0)
-            if relative
-            else float(found[name][0] - sound[name][0]),
+            float(found[name][0] / sound[name][0] - 1.0) if relative else float(found[name][0] - sound[name][0]),
             3,
         )
         + 0.0

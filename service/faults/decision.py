@@ -66,20 +66,17 @@ def _by_itself(of_direct: Mapping[str, float]) -> Decision:
     groups = direct_groups(of_direct)
     found = [name for group in groups for name in group]
     return Decision(
-        Verdict("fault_found" if found else "not_enough_to_tell", groups), {}, of_direct,
+        Verdict("fault_found" if found else "not_enough_to_tell", groups),
+        {},
+        of_direct,
         joint=max((of_direct[name] for name in found), default=0.0),
-    )  # fmt: skip
+    )
 
 
 def _by_cycle(cycle: Cycle, of_direct: Mapping[str, float], objection: str | None) -> Decision:
     expected, left = cycle.expected, cycle.left
-    of_cycle = {
-        name: share(left.probability(name)) for name, row in FAULTS.items() if row.shown != "direct"
-    }
-    costs = [
-        left.cost(row) if expected.tells_of(output) >= TELLS_OF_COST else None
-        for row, output in enumerate(COSTS)
-    ]
+    of_cycle = {name: share(left.probability(name)) for name, row in FAULTS.items() if row.shown != "direct"}
+    costs = [left.cost(row) if expected.tells_of(output) >= TELLS_OF_COST else None for row, output in enumerate(COSTS)]
     lost, costly = costs[EFFICIENCY], share(left.costly(EFFICIENCY))
     judged = verdict(
         of_cycle,
@@ -89,18 +86,18 @@ def _by_cycle(cycle: Cycle, of_direct: Mapping[str, float], objection: str | Non
         objected=objection is not None,
     )
     decision = Decision(
-        judged, of_cycle, of_direct,
+        judged,
+        of_cycle,
+        of_direct,
         joint=_joint(judged.found, {**of_cycle, **of_direct}, left),
         objection=objection if judged.denied else None,
         culprit=_culprit(left),
         nearest=_nearest(left),
-    )  # fmt: skip
+    )
     if judged.name == "readings_doubted":
         # Readings that do not fit each other give no cost.
         return decision
-    return replace(
-        decision, efficiency=lost, capacity=costs[CAPACITY], costly=None if lost is None else costly
-    )
+    return replace(decision, efficiency=lost, capacity=costs[CAPACITY], costly=None if lost is None else costly)
 
 
 def _joint(found: list[str], chances: Mapping[str, float], left: Posterior) -> float:
@@ -125,9 +122,7 @@ def _objection(assessed: Mapping[str, Any]) -> str | None:
 
 def _culprit(left: Posterior) -> tuple[str, float] | None:
     """The reading, or the refrigerant, that is most probably wrong."""
-    probability, best = max(
-        zip(left.mistake_chances.tolist(), left.mistakes, strict=True), key=lambda item: item[0]
-    )
+    probability, best = max(zip(left.mistake_chances.tolist(), left.mistakes, strict=True), key=lambda item: item[0])
     if not best.culprit or probability < SUSPECTED or not best.credible:
         return None
     return best.culprit, probability

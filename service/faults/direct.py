@@ -130,9 +130,7 @@ def _not_pumping(visit: Examined) -> Direct | None:
     if amps is not None and amps < NO_CURRENT:
         return None
     text = words.hardly_pumping(float(visit.summary.value[place]), amps, visit.visit.system)
-    return Direct(
-        "compressor_not_pumping", SHOWN if amps is not None else RUNS_UNREAD * SHOWN, text
-    )
+    return Direct("compressor_not_pumping", SHOWN if amps is not None else RUNS_UNREAD * SHOWN, text)
 
 
 def _against(fault: str, name: str, visit: Examined) -> Direct | None:
@@ -158,5 +156,5 @@ def _against(fault: str, name: str, visit: Examined) -> Direct | None:
     quantity = QUANTITIES[limit.quantity]
     text = words.value_against(
         quantity.label, quantity.kind, value, (lower, upper), visit.visit.system, source(limit.source)
-    )  # fmt: skip
+    )
     return Direct(fault, min(chance, 1.0), text)

@@ -167,9 +167,7 @@ class Expectation:
         )
 
 
-def _linear(
-    about: Fit, readings: FloatArray, errors: FloatArray, prior: Prior
-) -> tuple[FloatArray, FloatArray]:
+def _linear(about: Fit, readings: FloatArray, errors: FloatArray, prior: Prior) -> tuple[FloatArray, FloatArray]:
     """Readings less what a healthy unit would show (M,), and their covariance (M, M), about a point."""
     rest = readings - about.predicted + about.jacobian @ (about.parameters - prior.mean)
     fixed = _without_changes(prior).covariance
@@ -183,10 +181,7 @@ def not_possible(visit: Derived, read: Evidence) -> str | None:
     if PHASES not in visit.visit.leaves:
         return "the refrigerant is not stated"
     if visit.unit.control == "variable_speed":
-        return (
-            "a variable-speed unit sets its own speed, superheat and subcooling, so what it should show "
-            "is not known"
-        )
+        return "a variable-speed unit sets its own speed, superheat and subcooling, so what it should show is not known"
     if not read.tells_of_the_unit:
         return "no reading shows the state of the unit itself"
     return None
@@ -198,9 +193,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     leaves = visit.visit.leaves
     capacity = leaves.get(RATED + "cooling_capacity")
     efficiency = rated_efficiency(leaves, visit.unit.control)
-    model = UnitModel.of(
-        leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity
-    )
+    model = UnitModel.of(leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity)
     parts = as_pair(_nothing() if baseline is None else baseline, read)
     readings, given = relative(parts)
     rows = [
@@ -239,9 +232,20 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     rated = capacity is not None or efficiency is not None
     return Expectation(
         "baseline" if baseline is not None else "rating" if rated else "class",
-        model, tuple(rows), readings, errors, prior, steps, found, starts, sound, parts, rest,
-        spread, found.jacobian[:, PLACES],
-    )  # fmt: skip
+        model,
+        tuple(rows),
+        readings,
+        errors,
+        prior,
+        steps,
+        found,
+        starts,
+        sound,
+        parts,
+        rest,
+        spread,
+        found.jacobian[:, PLACES],
+    )
 
 
 #: Spread [1, K] that stands for no change at all, so that matrices keep their inverse.
@@ -265,11 +269,7 @@ def _healthy(
     steps: FloatArray,
 ) -> tuple[Fit, dict[Pairing, FloatArray]] | None:
     """A healthy unit fitted to the baseline, the rating and the visit's conditions, seen by all rows."""
-    seen = [
-        place
-        for place, row in enumerate(rows)
-        if row.weather != "after" or row.output in CONDITIONS
-    ]
+    seen = [place for place, row in enumerate(rows) if row.weather != "after" or row.output in CONDITIONS]
     pinned = _without_changes(prior)
     start = prior.mean
     if seen:
@@ -291,9 +291,7 @@ def _healthy(
 def _beyond_the_table(mean: FloatArray, spread: float) -> float:
     """Spread [1] of how a fixed device's superheat follows the wet bulb: near the end of the table of targets
     liquid may come back, and how much no thermometer shows."""
-    outdoor, wet, before = (
-        mean[INDEX[name]] for name in ("outdoor_after", "wet_bulb_after", "wet_bulb_before")
-    )
+    outdoor, wet, before = (mean[INDEX[name]] for name in ("outdoor_after", "wet_bulb_after", "wet_bulb_before"))
     short = LEAST_TARGET - float(target_superheat(np.array([outdoor]), np.array([wet]))[0])
     if not short > 0.0:
         return spread
@@ -351,9 +349,7 @@ class _Known:
     def prior(self) -> tuple[Prior, FloatArray]:
         """What is known of a healthy unit, its conditions, and of any change; and the scale of steps (P,)."""
         before = {f"{name}_before": value for name, value in RATING_CONDITIONS.items()}
-        usual = self.model.prior(
-            self.given if self.has_baseline else {**self.given, **before}, rated=self.rated
-        )
+        usual = self.model.prior(self.given if self.has_baseline else {**self.given, **before}, rated=self.rated)
         steps = np.sqrt(np.diagonal(usual.covariance))
         mean, spread = usual.mean.copy(), steps.copy()
         self._of_the_kind(mean, spread)
@@ -362,9 +358,7 @@ class _Known:
         self._of_the_nameplate(mean, spread)
         if self.model.device in FIXED_DEVICES:
             _of_the_fixed_device(mean, spread)
-        spread = freed(
-            spread, [n for n in self.given if self.has_baseline or not n.endswith("_before")]
-        )
+        spread = freed(spread, [n for n in self.given if self.has_baseline or not n.endswith("_before")])
         if not self.has_baseline:
             spread[[INDEX[name] for name in before]] = _PINNED
         for name in CHANGES:
@@ -390,9 +384,7 @@ class _Known:
         """How a valve holds the superheat, read behind the lines."""
         for name, value in VALVE_SUPERHEAT.items():
             spread[INDEX[name]] = value
-        spread[INDEX["superheat_outdoor"]] = _short_of_head(
-            mean, spread[INDEX["superheat_outdoor"]]
-        )
+        spread[INDEX["superheat_outdoor"]] = _short_of_head(mean, spread[INDEX["superheat_outdoor"]])
         added, doubt = superheat_of_lines(self.visit.visit.leaves)
         mean[INDEX["superheat"]] += added
         spread[INDEX["superheat"]] = np.hypot(spread[INDEX["superheat"]], doubt)
@@ -411,6 +403,4 @@ def _of_the_fixed_device(mean: FloatArray, spread: FloatArray) -> None:
     if np.isfinite(wanted):
         mean[INDEX["superheat"]] = wanted
     spread[INDEX["superheat"]] = SUPERHEAT_OF_TARGET
-    spread[INDEX["superheat_wet_bulb"]] = _beyond_the_table(
-        mean, spread[INDEX["superheat_wet_bulb"]]
-    )
+    spread[INDEX["superheat_wet_bulb"]] = _beyond_the_table(mean, spread[INDEX["superheat_wet_bulb"]])

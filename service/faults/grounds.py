@@ -87,9 +87,7 @@ def moves(faults: list[str], expected: Expectation, left: Posterior) -> dict[str
     offsets = expected.with_changes(np.concatenate([means for _, means in alone]))
     return {
         fault: _average(weights, own)
-        for fault, (weights, _), own in zip(
-            faults, alone, np.split(offsets, ends[:-1]), strict=True
-        )
+        for fault, (weights, _), own in zip(faults, alone, np.split(offsets, ends[:-1]), strict=True)
     }
 
 
@@ -102,9 +100,7 @@ def _average(weights: FloatArray, offsets: FloatArray) -> FloatArray:
     return np.asarray(weights[known] @ offsets[known] / total)
 
 
-def evidence_of(
-    fault: str, move: FloatArray, rows: list[Shown], system: str
-) -> tuple[list[str], list[str]]:
+def evidence_of(fault: str, move: FloatArray, rows: list[Shown], system: str) -> tuple[list[str], list[str]]:
     """Sentences for a hypothesis and against it, strongest first, each against a healthy unit."""
     found = []
     for one in rows:
@@ -115,12 +111,8 @@ def evidence_of(
             gain = -max(abs(gain), 2.0 * _SPEAKS)
         found.append((gain, one, shift))
     found.sort(key=lambda item: -abs(item[0]))
-    for_it = [
-        _with_fault(one, shift, fault, system) for gain, one, shift in found if gain > _SPEAKS
-    ]
-    against = [
-        _with_fault(one, shift, fault, system) for gain, one, shift in found if gain < -_SPEAKS
-    ]
+    for_it = [_with_fault(one, shift, fault, system) for gain, one, shift in found if gain > _SPEAKS]
+    against = [_with_fault(one, shift, fault, system) for gain, one, shift in found if gain < -_SPEAKS]
     return for_it[:_QUOTED], against[:_QUOTED]
 
 
@@ -130,9 +122,7 @@ def _with_fault(one: Shown, shift: float, fault: str, system: str) -> str:
     return words.against_fault(one.compared, fault, there, system)
 
 
-def of_symptoms(
-    fault: str, visit: Examined, baseline: Derived | None
-) -> tuple[list[str], list[str]]:
+def of_symptoms(fault: str, visit: Examined, baseline: Derived | None) -> tuple[list[str], list[str]]:
     """The same for values outside the cycle model that show this fault by themselves."""
     for_it: list[str] = []
     against: list[str] = []
@@ -143,7 +133,7 @@ def of_symptoms(
         value, (usual, spread), (there, wide) = one.value[0], one.usual, one.under[fault]
         text = words.symptom(
             label, kind, (value, usual, there), fault, visit.visit.system, usual=usual == one.row.usual[0]
-        )  # fmt: skip
+        )
         off, under = (value - usual) / spread, (value - there) / wide
         (for_it if abs(under) < abs(off) else against).append(text)
     return for_it, against

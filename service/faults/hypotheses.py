@@ -88,18 +88,14 @@ def _points(form: Form, device: str | None) -> list[_Point]:
         for level, weight, mean in fine:
             gone = min((level / form.usual) ** 2, FARTHEST)
             variance = spread + (SIGNATURE_SPREAD * mean) ** 2 + (gone * beside) ** 2
-            found.append(
-                _Point(side, form.name, form.share * weight / total, level, mean, variance)
-            )
+            found.append(_Point(side, form.name, form.share * weight / total, level, mean, variance))
     return found
 
 
 def _coarse(fault: Fault, fine: list[_Point]) -> list[_Point]:
     """The points for pairs of faults: a form's own levels, up to the usual; two severe faults at once are
     told by the one that is worse."""
-    levels = {
-        form.name: {o.level for o in form.levels if o.level <= form.usual} for form in fault.forms
-    }
+    levels = {form.name: {o.level for o in form.levels if o.level <= form.usual} for form in fault.forms}
     chosen = [p for p in fine if p.level in levels[p.form]]
     total = sum(point.share for point in chosen)
     return [replace(point, share=point.share / total) for point in chosen]
@@ -111,9 +107,7 @@ def components(device: str | None, has_baseline: bool) -> Components:
     own baseline it may have drifted, where without one the spread of units holds that."""
     drift = _vector({**DRIFT, **HEALTHY_DRIFT} if has_baseline else DRIFT) ** 2
     cycle = {f.id: f for f in FAULTS.values() if f.shown == "cycle"}
-    fine = {
-        name: [p for form in f.forms for p in _points(form, device)] for name, f in cycle.items()
-    }
+    fine = {name: [p for form in f.forms for p in _points(form, device)] for name, f in cycle.items()}
     coarse = {name: _coarse(f, fine[name]) for name, f in cycle.items()}
     sides = len(_sides(device))
     sound = cycle["no_fault"].prior
@@ -123,10 +117,14 @@ def components(device: str | None, has_baseline: bool) -> Components:
         for one in points:
             rows.append(
                 (
-                    (name,), (one.form,), [one.level, np.nan],
-                    log(cycle[name].prior * one.share), one.mean, drift + one.variance,
+                    (name,),
+                    (one.form,),
+                    [one.level, np.nan],
+                    log(cycle[name].prior * one.share),
+                    one.mean,
+                    drift + one.variance,
                 )
-            )  # fmt: skip
+            )
     for (first, second), factor in PAIRS.items():
         chance = cycle[first].prior * cycle[second].prior * factor * sides
         for one in coarse[first]:
@@ -135,11 +133,14 @@ def components(device: str | None, has_baseline: bool) -> Components:
                     continue
                 rows.append(
                     (
-                        (first, second), (one.form, other.form), [one.level, other.level],
-                        log(chance * one.share * other.share), one.mean + other.mean,
+                        (first, second),
+                        (one.form, other.form),
+                        [one.level, other.level],
+                        log(chance * one.share * other.share),
+                        one.mean + other.mean,
                         drift + one.variance + other.variance,
                     )
-                )  # fmt: skip
+                )
     faults = tuple(row[0] for row in rows)
     return Components(
         faults,

@@ -75,9 +75,7 @@ def density_at(rest: FloatArray, spread: FloatArray) -> float:
     return float(-0.5 * np.linalg.slogdet(spread)[1] - 0.5 * rest @ np.linalg.solve(spread, rest))
 
 
-def density(
-    rest: FloatArray, spread: FloatArray, base: FloatArray, shift: FloatArray | float = 0.0
-) -> FloatArray:
+def density(rest: FloatArray, spread: FloatArray, base: FloatArray, shift: FloatArray | float = 0.0) -> FloatArray:
     """Logarithm of the readings' density under covariances ``spread`` (..., M, M), less that under ``base``.
 
     ``shift`` (..., M) is by how much a known mistake has moved the readings under ``spread``.  The same
@@ -86,8 +84,6 @@ def density(
 
     def of(off: FloatArray, matrix: FloatArray) -> FloatArray:
         solved = np.linalg.solve(matrix, off[..., None])[..., 0]
-        return np.asarray(
-            -0.5 * np.linalg.slogdet(matrix)[1] - 0.5 * np.einsum("...m,...m->...", off, solved)
-        )
+        return np.asarray(-0.5 * np.linalg.slogdet(matrix)[1] - 0.5 * np.einsum("...m,...m->...", off, solved))
 
     return of(rest + shift, spread) - of(rest, base)

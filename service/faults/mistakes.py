@@ -72,20 +72,22 @@ def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
     still = np.zeros(len(expected.rows))
     # Of each: whose, its probability beforehand, covariance and shift of the rows.
     ways = [
-        *(("measurement_mistake", READING + name, of_readings / len(gross),
-           sound + np.outer(move, move), still) for name, move in gross),
-        *(("measurement_mistake", name, prior * MISTAKEN_REFRIGERANT / len(others),
-           sound + unlike, shift) for name, shift in others),
+        *(
+            ("measurement_mistake", READING + name, of_readings / len(gross), sound + np.outer(move, move), still)
+            for name, move in gross
+        ),
+        *(
+            ("measurement_mistake", name, prior * MISTAKEN_REFRIGERANT / len(others), sound + unlike, shift)
+            for name, shift in others
+        ),
         ("none_of_these", "", FAULTS["none_of_these"].prior, sound + unknown, still),
-    ]  # fmt: skip
+    ]
     faults, culprits, chances, spreads, shifts = zip(*ways, strict=True)
     told = density(expected.rest, np.stack(spreads), expected.spread, np.stack(shifts))
     sizes = {READING + name: _size(expected.rest, sound, move) for name, move in gross}
     return [
         Mistake(fault, culprit, log(chance), evidence, sizes.get(culprit, 0.0))
-        for fault, culprit, chance, evidence in zip(
-            faults, culprits, chances, told.tolist(), strict=True
-        )
+        for fault, culprit, chance, evidence in zip(faults, culprits, chances, told.tolist(), strict=True)
     ]
 
 
@@ -119,9 +121,7 @@ def _gross(expected: Expectation, visit: DrawnVisit) -> Iterator[tuple[str, Floa
     for row, name in zip(mask, names, strict=True):
         row[behind[name]] = True
     leaves = np.stack([visit.leaves[READING + name] for name in names])
-    for name, leaf, of_leaf in zip(
-        names, leaves, slopes_of(leaves, visit.inputs, mask), strict=True
-    ):
+    for name, leaf, of_leaf in zip(names, leaves, slopes_of(leaves, visit.inputs, mask), strict=True):
         place = max(behind[name], key=lambda one: abs(float(of_leaf[one])))
         if of_leaf[place] == 0.0:
             continue
@@ -140,10 +140,7 @@ def _behind(visit: DrawnVisit, name: str) -> list[int]:
     spec = READINGS.get(name)
     if spec is None or spec.kind not in GROSS:
         return []
-    return [
-        place for place in visit.leaf_variables.get(READING + name, ())
-        if visit.variables[place].variance > 0.0
-    ]  # fmt: skip
+    return [place for place in visit.leaf_variables.get(READING + name, ()) if visit.variables[place].variance > 0.0]
 
 
 def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tuple[str, FloatArray]]:
@@ -153,10 +150,13 @@ def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tupl
         return
     phases = visit.visit.leaves[PHASES]
     assert isinstance(phases, SinglePhase)
-    values = {row.output: expected.readings[place]
-              for place, row in enumerate(expected.rows) if row.weather == "after"}  # fmt: skip
-    compressed = {"suction_saturation_temperature", "liquid_saturation_temperature", "superheat",
-                  "discharge_temperature"} <= values.keys()  # fmt: skip
+    values = {row.output: expected.readings[place] for place, row in enumerate(expected.rows) if row.weather == "after"}
+    compressed = {
+        "suction_saturation_temperature",
+        "liquid_saturation_temperature",
+        "superheat",
+        "discharge_temperature",
+    } <= values.keys()
     usual = _discharge(phases, values, phases) if compressed else nan
     for other in CONFUSED.get(stated.designation, ()):
         if other not in REFRIGERANTS:
@@ -164,11 +164,9 @@ def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tupl
         curves = saturation_curves(other)
         shifts: dict[str, float] = {}
         for output, read, of, to in (
-            ("suction_saturation_temperature", phases.curves.dew_pressure,
-             curves.dew_temperature, "superheat"),
-            ("liquid_saturation_temperature", phases.curves.bubble_pressure,
-             curves.bubble_temperature, "subcooling"),
-        ):  # fmt: skip
+            ("suction_saturation_temperature", phases.curves.dew_pressure, curves.dew_temperature, "superheat"),
+            ("liquid_saturation_temperature", phases.curves.bubble_pressure, curves.bubble_temperature, "subcooling"),
+        ):
             if output not in values:
                 continue
             pressure = read(np.array([values[output]]))
@@ -181,10 +179,7 @@ def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tupl
             its = _discharge(single_phase(other), values, phases)
             if isfinite(its):
                 shifts["discharge_temperature"] = usual - its
-        move = np.array(
-            [shifts.get(row.output, 0.0) if row.weather == "after" else 0.0
-             for row in expected.rows]
-        )  # fmt: skip
+        move = np.array([shifts.get(row.output, 0.0) if row.weather == "after" else 0.0 for row in expected.rows])
         if np.isfinite(move).all() and np.abs(move).max() > 0.0:
             yield other, move
 

@@ -70,16 +70,10 @@ def candidates(expected: Expectation, left: Posterior, visit: Examined) -> list[
     )
 
 
-def _of_the_cycle(
-    expected: Expectation, left: Posterior, visit: Examined, groups: list[_Group]
-) -> list[Candidate]:
+def _of_the_cycle(expected: Expectation, left: Posterior, visit: Examined, groups: list[_Group]) -> list[Candidate]:
     """Readings that the cycle model predicts."""
     present = {feature.output for feature in expected.parts[1].features}
-    rows = [
-        row
-        for row in NEXT_READINGS
-        if row.output not in present and row.name not in visit.visit.readings
-    ]
+    rows = [row for row in NEXT_READINGS if row.output not in present and row.name not in visit.visit.readings]
     if not rows:
         return []
     values, gradients = rows_of(
@@ -108,9 +102,7 @@ def _of_the_cycle(
             gain = np.linalg.solve(spread, shared)
             centre = start + shift + float(gain @ (expected.rest - one.offset))
             rest = variance + float(own @ one.covariance @ own - shared @ gain)
-            predictions.append(
-                Prediction(one.fault, one.chance, centre, float(np.sqrt(max(rest, 0.0) + noise)))
-            )
+            predictions.append(Prediction(one.fault, one.chance, centre, float(np.sqrt(max(rest, 0.0) + noise))))
         found.append(Candidate(row, information(predictions), tuple(predictions)))
     return found
 
@@ -127,9 +119,7 @@ def _of_symptoms(visit: Examined, groups: list[_Group]) -> list[Candidate]:
         predictions = []
         for one in groups:
             named = next((row.under[name] for name in one.fault if name in row.under), row.usual)
-            predictions.append(
-                Prediction(one.fault, one.chance, named[0], float(np.sqrt(named[1] ** 2 + noise)))
-            )
+            predictions.append(Prediction(one.fault, one.chance, named[0], float(np.sqrt(named[1] ** 2 + noise))))
         found.append(Candidate(row.reading, information(predictions), tuple(predictions)))
     return found
 

@@ -54,9 +54,7 @@ class Posterior:
         if fault == "no_fault":
             return float(self.chances[self.components.exactly[()]].sum())
         of_mistakes = sum(
-            float(chance)
-            for one, chance in zip(self.mistakes, self.mistake_chances, strict=True)
-            if one.fault == fault
+            float(chance) for one, chance in zip(self.mistakes, self.mistake_chances, strict=True) if one.fault == fault
         )
         return self.of_any((fault,)) + of_mistakes
 
@@ -93,8 +91,7 @@ class Posterior:
         chosen = self.chances > _NEGLIGIBLE
         # A wrong reading costs nothing; what something unknown costs is not known.
         spreads = [
-            UNKNOWN_COST if one.fault == "none_of_these" else self.cost_deviations[row, 0]
-            for one in self.mistakes
+            UNKNOWN_COST if one.fault == "none_of_these" else self.cost_deviations[row, 0] for one in self.mistakes
         ]
         return (
             np.concatenate([self.chances[chosen], self.mistake_chances]),
@@ -137,9 +134,7 @@ class Posterior:
         return weights / total if total > 0.0 else weights, self.components.means[chosen]
 
 
-def settled(
-    expected: Expectation, visit: Examined, baseline: Derived | None
-) -> tuple[Expectation, Posterior]:
+def settled(expected: Expectation, visit: Examined, baseline: Derived | None) -> tuple[Expectation, Posterior]:
     """Hypotheses weighed, each about the point where it fits best, as far from a healthy unit the model is not
     linear; and the problem about the point of the most probable one."""
     first = posterior(expected, visit, baseline)
@@ -153,16 +148,12 @@ def posterior(expected: Expectation, visit: Examined, baseline: Derived | None) 
     """Probabilities of all hypotheses that show in the cycle or in its readings, about one point."""
     told = components(expected.model.device, expected.basis == "baseline")
     offsets = told.means @ expected.changes.T
-    weighed = weigh(
-        expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances
-    )
+    weighed = weigh(expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances)
     wrong = tuple(mistakes(expected, visit))
     chances = _chances(expected, told, weighed.evidence + symptoms(visit, baseline, told), wrong)
     count = len(told.faults)
     costs, deviations = _costs(expected, weighed)
-    return Posterior(
-        told, weighed, offsets, chances[:count], wrong, chances[count:], costs, deviations
-    )
+    return Posterior(told, weighed, offsets, chances[:count], wrong, chances[count:], costs, deviations)
 
 
 def _chances(
@@ -184,9 +175,7 @@ def _chances(
     return np.asarray(chances / chances.sum())
 
 
-def _each_about_its_own(
-    expected: Expectation, left: Posterior, visit: Examined, baseline: Derived | None
-) -> Posterior:
+def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined, baseline: Derived | None) -> Posterior:
     """The posterior with each explanation that counts linear about its own best point."""
     told = left.components
     evidence, means = left.weighed.evidence.copy(), left.weighed.means.copy()
@@ -230,9 +219,7 @@ def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatAr
     for name in COSTS:
         with np.errstate(invalid="ignore", divide="ignore"):
             values.append(np.log(found[name][0] / sound[name][0]))
-            slopes.append(
-                found[name][1:][PLACES] / found[name][0] - sound[name][1:][PLACES] / sound[name][0]
-            )
+            slopes.append(found[name][1:][PLACES] / found[name][0] - sound[name][1:][PLACES] / sound[name][0])
     gradient = np.stack(slopes)
     costs = np.array(values)[:, None] + gradient @ (weighed.means - fitted).T
     variances = np.einsum("qi,kij,qj->qk", gradient, weighed.covariances, gradient)

@@ -39,9 +39,7 @@ def hypotheses(case: Case, decision: Decision, rows: list[Shown]) -> list[dict[s
     return sorted(answer, key=lambda item: -item["probability"])
 
 
-def _of_cycle(
-    case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]
-) -> list[dict[str, Any]]:
+def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -> list[dict[str, Any]]:
     left, system, chances = cycle.left, case.visit.visit.system, decision.of_cycle
     listed = [name for name, own in chances.items() if own >= LISTED or name == "no_fault"]
     in_cycle = [name for name in listed if FAULTS[name].shown == "cycle" and name != "no_fault"]
@@ -121,9 +119,7 @@ def _of_mistakes(name: str, left: Posterior) -> list[str]:
         reverse=True,
     )
     return [
-        words.would_explain(culprit, probability)
-        for probability, culprit in rows[:_CULPRITS]
-        if probability >= LISTED
+        words.would_explain(culprit, probability) for probability, culprit in rows[:_CULPRITS] if probability >= LISTED
     ]
 
 
@@ -138,9 +134,7 @@ def _level(name: str, left: Posterior, system: str) -> dict[str, Any] | None:
         scale = conversion("temperature_difference", symbol).scale
     return {
         "value": rounded(found.mean / scale),
-        "band": band(
-            max(found.quantile(0.025), 0.0) / scale, max(found.quantile(0.975), 0.0) / scale
-        ),
+        "band": band(max(found.quantile(0.025), 0.0) / scale, max(found.quantile(0.975), 0.0) / scale),
         "unit": symbol,
         "text": row.level_text,
     }
@@ -166,9 +160,7 @@ def combinations(left: Posterior) -> list[dict[str, Any]]:
         totals[(one.fault,)] = totals.get((one.fault,), 0.0) + own
     ranked = sorted(totals.items(), key=lambda item: -item[1])
     return [
-        {"faults": list(faults), "probability": share(total)}
-        for faults, total in ranked[:_SHOWN]
-        if total >= LISTED
+        {"faults": list(faults), "probability": share(total)} for faults, total in ranked[:_SHOWN] if total >= LISTED
     ]
 
 
@@ -179,10 +171,7 @@ def to_read(one: Candidate, system: str) -> dict[str, Any]:
     kind = known.kind if known is not None else "temperature"
     unit = conversion(kind, system_unit(kind, system))
     outcomes = _outcomes(one, unit)
-    said = [
-        (phrase(kind, unit.to_si(row["expected"]), system), row["faults"])
-        for row in outcomes[:_QUOTED_OUTCOMES]
-    ]
+    said = [(phrase(kind, unit.to_si(row["expected"]), system), row["faults"]) for row in outcomes[:_QUOTED_OUTCOMES]]
     label = known.label if known is not None else quantity.replace("_", " ")
     return {
         "reading": READING + one.reading.name,
@@ -206,9 +195,7 @@ def _outcomes(one: Candidate, unit: Conversion) -> list[dict[str, Any]]:
             # Below zero they mean liquid in the gas or vapour in the liquid: saturation is read.
             ends = [max(end, 0.0) for end in ends]
         middle, low, high = (unit.from_si(end) for end in ends)
-        outcomes.append(
-            {"faults": list(row.fault), "expected": rounded(middle), "band": band(low, high)}
-        )
+        outcomes.append({"faults": list(row.fault), "expected": rounded(middle), "band": band(low, high)})
     return outcomes
 
 
@@ -241,15 +228,14 @@ def taken_on_trust(case: Case, cycle: Cycle) -> list[str]:
         if one.culprit in CONFUSED.get(stated or "", ()) and one.evidence > -3.0
     ]
     return dropped + words.on_trust(
-        stated, others,
+        stated,
+        others,
         device=case.visit.unit.device is not None,
         baseline=cycle.expected.basis == "baseline",
-    )  # fmt: skip
+    )
 
 
-def cautions(
-    assessed: Mapping[str, Any], steps: Iterable[Mapping[str, Any]]
-) -> list[dict[str, Any]]:
+def cautions(assessed: Mapping[str, Any], steps: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Cautions of the assessment and of the next steps, gravest first."""
     wanted = {row["id"] for row in assessed["cautions"]}
     for step in steps:

@@ -49,10 +49,7 @@ class Verdict:
 def settled_first(chances: Mapping[str, float]) -> frozenset[str]:
     """Faults that are not judged until something more urgent, or the conditions, are settled."""
     return frozenset(
-        name
-        for first, (least, waits) in SETTLED_FIRST.items()
-        if chances.get(first, 0.0) >= least
-        for name in waits
+        name for first, (least, waits) in SETTLED_FIRST.items() if chances.get(first, 0.0) >= least for name in waits
     )
 
 
@@ -89,9 +86,10 @@ def verdict(
     waits = settled_first(of_direct)
     none_lost = loss is not None and loss[0].mean >= 0.0 and loss[1] <= 1.0 - FOUND
     groups: list[tuple[str, ...]] = [
-        (name,) for name, chance in chances.items()
+        (name,)
+        for name, chance in chances.items()
         if chance >= FOUND and FAULTS[name].shown == "cycle" and name != "no_fault"
-    ]  # fmt: skip
+    ]
     named = {name for group in groups for name in group}
     groups += [
         tuple(sorted(alike, key=lambda name: -chances[name]))
@@ -117,10 +115,7 @@ def verdict(
         return Verdict("not_enough_to_tell", (), contradicted, waiting)
     if 1.0 - chances["no_fault"] - chances["measurement_mistake"] >= CLAIMED:
         return Verdict("fault_not_told_apart", (), (), waiting)
-    largest = max(
-        chance for name, chance in chances.items()
-        if FAULTS[name].shown == "cycle" and name != "no_fault"
-    )  # fmt: skip
+    largest = max(chance for name, chance in chances.items() if FAULTS[name].shown == "cycle" and name != "no_fault")
     healthy = (
         loss is not None
         and loss[1] <= 1.0 - FOUND

@@ -153,7 +153,12 @@ def _missing(visit: Examined, read: Evidence) -> list[str]:
         return found
     return found + [
         READING + name
-        for name in ("suction_pressure", "suction_line_temperature", "liquid_pressure",
-                     "liquid_line_temperature", "outdoor_air_dry_bulb")
+        for name in (
+            "suction_pressure",
+            "suction_line_temperature",
+            "liquid_pressure",
+            "liquid_line_temperature",
+            "outdoor_air_dry_bulb",
+        )
         if name not in visit.visit.readings
-    ]  # fmt: skip
+    ]

@@ -48,9 +48,6 @@ def _wet_bulb_refuted(visit: Visit, side: str, dry: float, wet: float) -> float 
     air = STANDARD_PRESSURE if site is None else site.value
     if not humidity_ratio_from_wet_bulb(dry, wet, air) < 0.0:
         return None  # as nearly always
-    of_dry, of_wet = (
-        visit.instruments[f"{side}_air_{part}"].standard_uncertainty
-        for part in ("dry_bulb", "wet_bulb")
-    )
+    of_dry, of_wet = (visit.instruments[f"{side}_air_{part}"].standard_uncertainty for part in ("dry_bulb", "wet_bulb"))
     lowest, moved = wet_bulb(np.array([dry, dry + of_dry]), 0.0, air).tolist()
     return lowest if wet < lowest - 2.0 * hypot(of_wet, moved - lowest) else None

@@ -43,9 +43,7 @@ class Entry:
     refusals: list[Refusal] = field(default_factory=list)
 
     @classmethod
-    def of(
-        cls, request: AssessmentRequest, planned: Mapping[str, int] | None, *, compared: bool
-    ) -> Entry:
+    def of(cls, request: AssessmentRequest, planned: Mapping[str, int] | None, *, compared: bool) -> Entry:
         """With the kit of the request, and nothing taken in yet."""
         system = request.units
         return cls(request, system, kit_of(request.kit, system, compared=compared), planned or {})
@@ -123,10 +121,13 @@ class Entry:
             return True
         self.refusals.append(
             Refusal(
-                pointer(*path.split(".")), None, "above zero", "is zero or negative",
+                pointer(*path.split(".")),
+                None,
+                "above zero",
+                "is zero or negative",
                 "Correct it, or leave it out.",
             )
-        )  # fmt: skip
+        )
         return False
 
 

@@ -138,18 +138,15 @@ def _phases(entry: Entry) -> int:
     """As stated, else as the readings show."""
     plate, readings = entry.request.unit.nameplate, entry.request.run.readings
     stated = plate.phases if plate is not None else None
-    groups = [
-        name
-        for name in ("line_voltages", "compressor_line_currents")
-        if getattr(readings, name) is not None
-    ]
+    groups = [name for name in ("line_voltages", "compressor_line_currents") if getattr(readings, name) is not None]
     if stated == 1 and groups:
         entry.refusals.append(
             Refusal(
-                pointer("unit", "nameplate", "phases"), 1, "3, or no value",
+                pointer("unit", "nameplate", "phases"),
+                1,
+                "3, or no value",
                 f"contradicts {groups[0]}, which belongs to a three-phase unit",
-                "Correct the number of phases, or give line_voltage and "
-                "compressor_common_current instead.",
+                "Correct the number of phases, or give line_voltage and compressor_common_current instead.",
             )
-        )  # fmt: skip
+        )
     return stated or (3 if groups else 1)

@@ -94,9 +94,14 @@ class Sensor:
         """All errors at a number read."""
         rest = self.errors
         return SensorErrors(
-            rest.offset, self.gain_at(value), rest.distribution, rest.placement, rest.repeatability,
-            rest.resolution, self.sign_at(value),
-        )  # fmt: skip
+            rest.offset,
+            self.gain_at(value),
+            rest.distribution,
+            rest.placement,
+            rest.repeatability,
+            rest.resolution,
+            self.sign_at(value),
+        )
 
     def sign_at(self, value: float) -> float:
         """Minus one where a reading below zero reverses the error.
@@ -114,9 +119,7 @@ class Sensor:
 
     def terms(self, errors: SensorErrors) -> tuple[ErrorTerm, ...]:
         """The error terms of the mean of repeats with these errors."""
-        return reading_terms(
-            errors, self.reading_slot, self.shared_slot, apart=self.apart, scattered=True
-        )
+        return reading_terms(errors, self.reading_slot, self.shared_slot, apart=self.apart, scattered=True)
 
 
 #: Names of the types in the order of their table.
@@ -132,12 +135,8 @@ class Kit:
     are new each time.
     """
 
-    def __init__(
-        self, instruments: Mapping[str, Instrument], system: str, *, compared: bool
-    ) -> None:
-        self.instruments = {
-            name: (slot, row) for slot, (name, row) in enumerate(instruments.items())
-        }
+    def __init__(self, instruments: Mapping[str, Instrument], system: str, *, compared: bool) -> None:
+        self.instruments = {name: (slot, row) for slot, (name, row) in enumerate(instruments.items())}
         self.system = system
         self.compared = compared
         self._sensors: dict[tuple[str, str, str, str | None, str], Sensor] = {}
@@ -151,9 +150,7 @@ class Kit:
         found = self.instruments.get(name or "")
         return None if found is None else INSTRUMENT_TYPES[found[1].type]
 
-    def sensor(
-        self, name: str, kind: str, measured_as: str, named: str | None, where: str
-    ) -> Sensor | Refusal:
+    def sensor(self, name: str, kind: str, measured_as: str, named: str | None, where: str) -> Sensor | Refusal:
         """How a reading is made.
 
         Parameters
@@ -176,21 +173,20 @@ class Kit:
             self._sensors[key] = found
         return found
 
-    def _settled(
-        self, name: str, kind: str, measured_as: str, named: str | None, where: str
-    ) -> Sensor | Refusal:
+    def _settled(self, name: str, kind: str, measured_as: str, named: str | None, where: str) -> Sensor | Refusal:
         chosen = self._instrument(measured_as, named, where)
         if isinstance(chosen, Refusal):
             return chosen
         label, slot, type_, instrument = chosen
         if measured_as not in type_.accuracies:
             return Refusal(
-                f"{where}/instrument", named,
+                f"{where}/instrument",
+                named,
                 "an instrument whose type measures " + measured_as.replace("_", " "),
                 f"is of type {type_.name.replace('_', ' ')}, which measures only "
                 + ", ".join(c.replace("_", " ") for c in type_.accuracies),
                 "Name another instrument of the kit, or correct its type.",
-            )  # fmt: skip
+            )
         default = type_.accuracy(measured_as, name)
         found = self._errors(default, instrument, measured_as, kind, label)
         if isinstance(found, Refusal):
@@ -208,9 +204,13 @@ class Kit:
         lasting = _lasting(slot, shared=shared_slot is not None) if instrument is not None else None
         # Any gain will do here: it only decides whether the calibration is kept apart.
         usual = SensorErrors(
-            errors.offset, gain, errors.distribution, errors.placement, errors.repeatability,
+            errors.offset,
+            gain,
+            errors.distribution,
+            errors.placement,
+            errors.repeatability,
             errors.resolution,
-        )  # fmt: skip
+        )
         apart = (self.compared and instrument is not None) or gain != 0.0
         terms = reading_terms(usual, SLOTS[name], shared_slot, apart=apart)
         own = [term for term in terms if not term.shared]
@@ -220,10 +220,21 @@ class Kit:
                 key = None if lasting is None else term.dimension + lasting
                 calibration = Calibration(term.dimension, variable([term.unit()], label, key))
         return Sensor(
-            label, type_.name, ERROR_KIND.get(kind, kind), source, errors, gain, display,
-            kind == "static_pressure", SLOTS[name], shared_slot, apart, lasting,
-            variable(own, label) if own else None, calibration,
-        )  # fmt: skip
+            label,
+            type_.name,
+            ERROR_KIND.get(kind, kind),
+            source,
+            errors,
+            gain,
+            display,
+            kind == "static_pressure",
+            SLOTS[name],
+            shared_slot,
+            apart,
+            lasting,
+            variable(own, label) if own else None,
+            calibration,
+        )
 
     def _instrument(
         self, measured_as: str, named: str | None, where: str
@@ -231,11 +242,12 @@ class Kit:
         if named is not None:
             if named not in self.instruments:
                 return Refusal(
-                    f"{where}/instrument", named,
+                    f"{where}/instrument",
+                    named,
                     "one of " + ", ".join(self.instruments) if self.instruments else "a name of the kit",
                     "is not in the kit",
                     "Add it to `kit`, or leave `instrument` out.",
-                )  # fmt: skip
+                )
             slot, row = self.instruments[named]
             return named, slot, INSTRUMENT_TYPES[row.type], row
         able = [
@@ -247,28 +259,35 @@ class Kit:
             return able[0]
         if able:
             return Refusal(
-                where, None, "a reading that names its instrument",
+                where,
+                None,
+                "a reading that names its instrument",
                 "could have been taken with " + " or ".join(name for name, *_ in able),
                 'Give the reading as {"value": ..., "instrument": "' + able[0][0] + '"}.',
-            )  # fmt: skip
+            )
         # Assumed instruments share no calibration: each reading has its own sensor.
         assumed = ASSUMED_TYPE[measured_as]
         return f"assumed:{assumed}", None, INSTRUMENT_TYPES[assumed], None
 
     def _errors(
-        self, default: DefaultAccuracy, instrument: Instrument | None, measured_as: str, kind: str,
+        self,
+        default: DefaultAccuracy,
+        instrument: Instrument | None,
+        measured_as: str,
+        kind: str,
         label: str,
-    ) -> tuple[SensorErrors, float, Conversion | None, str] | Refusal:  # fmt: skip
+    ) -> tuple[SensorErrors, float, Conversion | None, str] | Refusal:
         """Errors at zero, gain for each unit shown, the display (None: shows SI), and the source."""
         stated = self._stated(instrument, measured_as)
         units = KINDS[ERROR_KIND.get(kind, kind)].units
         if stated is not None and stated.unit is not None and stated.unit not in units:
             return Refusal(
-                self._stated_at(instrument, label, measured_as) + "/unit", stated.unit,
+                self._stated_at(instrument, label, measured_as) + "/unit",
+                stated.unit,
                 "one of " + ", ".join(units),
                 f"is not a unit for the error of a {measured_as.replace('_', ' ')} reading",
                 "Use one of these, or leave the unit out for the declared unit system.",
-            )  # fmt: skip
+            )
         repeatability = default.repeatability
         main = next(iter(INSTRUMENT_TYPES[instrument.type].accuracies)) if instrument else ""
         if (
@@ -279,38 +298,30 @@ class Kit:
             chosen = stated.unit if stated is not None else None
             repeatability = instrument.repeatability * self._scale(kind, chosen)
         if stated is None:
-            offset = (
-                default.fixed
-                + default.percent_of_span / 100 * default.span
-                + default.counts * default.resolution
-            )
+            offset = default.fixed + default.percent_of_span / 100 * default.span + default.counts * default.resolution
             gain, display = _gain(kind, default.percent_of_reading, "imperial")
-            errors = SensorErrors(
-                offset, 0.0, "rectangular", default.placement, repeatability, default.resolution
-            )
+            errors = SensorErrors(offset, 0.0, "rectangular", default.placement, repeatability, default.resolution)
             return errors, gain, display, default.source
         unit = self._scale(kind, stated.unit)
         where = self._stated_at(instrument, label, measured_as)
         if (stated.percent_of_span is None) != (stated.span is None):
             return Refusal(
-                where, None, "percent_of_span together with span",
+                where,
+                None,
+                "percent_of_span together with span",
                 "states percent_of_span or span without the other",
                 "Give both, or neither.",
-            )  # fmt: skip
+            )
         resolution = default.resolution if stated.resolution is None else stated.resolution * unit
         offset = (
             (stated.fixed or 0.0) * unit
             + (stated.percent_of_span or 0.0) / 100 * (stated.span or 0.0) * unit
             + (stated.counts or 0.0) * resolution
         )
-        system = {"delta_degF": "imperial", "delta_degC": "metric", "K": "metric"}.get(
-            stated.unit or "", self.system
-        )
+        system = {"delta_degF": "imperial", "delta_degC": "metric", "K": "metric"}.get(stated.unit or "", self.system)
         divisor, distribution = _COVERAGE[stated.coverage]
         gain, display = _gain(kind, (stated.percent_of_reading or 0.0) / divisor, system)
-        errors = SensorErrors(
-            offset / divisor, 0.0, distribution, default.placement, repeatability, resolution
-        )
+        errors = SensorErrors(offset / divisor, 0.0, distribution, default.placement, repeatability, resolution)
         return errors, gain, display, "stated in the request"
 
     def refusals(self) -> list[Refusal]:
@@ -322,12 +333,13 @@ class Kit:
                 if given not in measured:
                     found.append(
                         Refusal(
-                            pointer("kit", name, "accuracies", given), given,
+                            pointer("kit", name, "accuracies", given),
+                            given,
                             "one of " + ", ".join(measured),
                             f"is not measured by a {instrument.type.replace('_', ' ')}",
                             "Use one of these names.",
                         )
-                    )  # fmt: skip
+                    )
         return found
 
     def open_to_air(self, name: str) -> SensorErrors | Refusal:
@@ -336,9 +348,12 @@ class Kit:
         type_ = INSTRUMENT_TYPES[instrument.type]
         if "pressure" not in type_.accuracies:
             return Refusal(
-                pointer("kit", name, "open_to_air_reading"), None, "a pressure instrument",
-                f"belongs to a {type_.name.replace('_', ' ')}", "Leave it out.",
-            )  # fmt: skip
+                pointer("kit", name, "open_to_air_reading"),
+                None,
+                "a pressure instrument",
+                f"belongs to a {type_.name.replace('_', ' ')}",
+                "Leave it out.",
+            )
         found = self._errors(type_.accuracies["pressure"], instrument, "pressure", "pressure", name)
         return found if isinstance(found, Refusal) else found[0]
 
@@ -393,9 +408,7 @@ def _gain(kind: str, percent: float, system: str) -> tuple[float, Conversion | N
     its own zero."""
     if kind != "temperature":
         return percent / 100, None
-    scale = conversion(
-        "temperature_difference", system_unit("temperature_difference", system)
-    ).scale
+    scale = conversion("temperature_difference", system_unit("temperature_difference", system)).scale
     return percent / 100 * scale, conversion(kind, system_unit(kind, system))
 
 
@@ -409,8 +422,6 @@ def _lasting(slot: int | None, *, shared: bool) -> int:
 
 def _element(type_: InstrumentType, measured_as: str) -> int:
     """Which sensor of the instrument takes the reading; one thermometer serves air and lines."""
-    elements = [name for name in type_.accuracies if name != "line_temperature"] or [
-        "line_temperature"
-    ]
+    elements = [name for name in type_.accuracies if name != "line_temperature"] or ["line_temperature"]
     wanted = "air_temperature" if measured_as == "line_temperature" else measured_as
     return elements.index(wanted) if wanted in elements else 0

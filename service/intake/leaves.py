@@ -61,9 +61,15 @@ class Leaves:
         return standard_uncertainty(*(size for _, size in parts))
 
     def register(
-        self, leaf: str, value: float, terms: tuple[ErrorTerm, ...], owner: str,
-        shown: tuple[str, ...], *, lasting: int | None = None,
-    ) -> float:  # fmt: skip
+        self,
+        leaf: str,
+        value: float,
+        terms: tuple[ErrorTerm, ...],
+        owner: str,
+        shown: tuple[str, ...],
+        *,
+        lasting: int | None = None,
+    ) -> float:
         """A leaf with any errors: its value, the shared ones of its sensor, and what is its own.
 
         ``lasting`` tells whose a shared error is: the same for one error that acts at another visit
@@ -120,9 +126,7 @@ class Leaves:
             self.variables.append(error)
         return position
 
-    def _settle(
-        self, leaf: str, value: float, parts: list[tuple[int, float]], shown: tuple[str, ...]
-    ) -> None:
+    def _settle(self, leaf: str, value: float, parts: list[tuple[int, float]], shown: tuple[str, ...]) -> None:
         positions = tuple([position for position, _ in parts])
         self.leaf_variables[leaf] = positions
         self.uncertain[leaf] = Uncertain(value, positions, tuple([size for _, size in parts]))

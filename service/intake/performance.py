@@ -34,9 +34,7 @@ class CompressorTable:
     def mass_flow(self, evaporating: FloatArray, condensing: FloatArray) -> FloatArray:
         """Mass flow [kg/s] at suction and discharge dew temperatures [K]."""
         unit = conversion("temperature", self.temperature_unit)
-        suction, discharge = (
-            (value - unit.offset) / unit.scale for value in (evaporating, condensing)
-        )
+        suction, discharge = ((value - unit.offset) / unit.scale for value in (evaporating, condensing))
         return self.scale * ten_coefficients(self.coefficients, suction, discharge)
 
     def suction_temperature(self, evaporating: FloatArray) -> FloatArray:
@@ -140,11 +138,13 @@ def _blower_table(entry: Entry) -> None:
     if any(after <= before for before, after in pairwise(pressures)):
         entry.refusals.append(
             Refusal(
-                pointer("unit", "blower_table"), None, "rows in ascending order of static pressure",
+                pointer("unit", "blower_table"),
+                None,
+                "rows in ascending order of static pressure",
                 "is not in ascending order of static pressure",
                 "Sort the rows, and give each pressure once.",
             )
-        )  # fmt: skip
+        )
     elif entry.all_positive(tuple(airflows), "unit.blower_table"):
         entry.constant("unit.blower_table", BlowerTable(tuple(pressures), tuple(airflows)))
 
@@ -156,12 +156,13 @@ def _compressor_map(entry: Entry) -> None:
     if (given.suction_superheat is None) == (given.suction_temperature is None):
         entry.refusals.append(
             Refusal(
-                pointer("unit", "compressor_map"), None,
+                pointer("unit", "compressor_map"),
+                None,
                 "one of suction_superheat and suction_temperature",
                 "must state the suction gas of the map in exactly one way",
                 "Give the one that the compressor's data sheet states.",
             )
-        )  # fmt: skip
+        )
         return
     superheat, temperature = (
         None if value is None else entry.to_si(value, kind)

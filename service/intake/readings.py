@@ -86,8 +86,7 @@ def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> Non
         one
         for one in reading.shown
         if not (
-            low <= one.value <= high
-            or entry.inside(one.value, (low, high), spec.kind, one.where, given, one.given)
+            low <= one.value <= high or entry.inside(one.value, (low, high), spec.kind, one.where, given, one.given)
         )
     ]
     if refused:
@@ -99,10 +98,16 @@ def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> Non
     elif spec.measured_as == "pressure":
         _saturation_temperature(entry, spec, reading, named, where)
     else:
-        with_errors(entry,
-            spec.name, spec.kind, spec.measured_as, reading.value, named, where,
+        with_errors(
+            entry,
+            spec.name,
+            spec.kind,
+            spec.measured_as,
+            reading.value,
+            named,
+            where,
             repeats=reading.repeats,
-        )  # fmt: skip
+        )
 
 
 def taken(entry: Entry, given: Any, kind: str, where: str) -> Taken:  # noqa: ANN401
@@ -118,9 +123,7 @@ def taken(entry: Entry, given: Any, kind: str, where: str) -> Taken:  # noqa: AN
         number = display(given)
         value = to_si(number)
         return Taken(value, (Shown(value, number, where),))
-    shown = tuple(
-        Shown(to_si(number), number, f"{at}/{index}") for index, number in enumerate(numbers)
-    )
+    shown = tuple(Shown(to_si(number), number, f"{at}/{index}") for index, number in enumerate(numbers))
     repeats = repeats_of([one.value for one in shown])
     return Taken(repeats.mean, shown, repeats)
 
@@ -134,22 +137,20 @@ def _is_absolute(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> boo
     if said is not None and reference not in (None, said):
         entry.refusals.append(
             Refusal(
-                f"{where}/reference", reference, said,
+                f"{where}/reference",
+                reference,
+                said,
                 f"contradicts the unit {symbol}, which is {said}",
                 "Give the unit psi with a reference, or psig / psia without one.",
             )
-        )  # fmt: skip
+        )
         return None
     return (reference or said) == "absolute"
 
 
-def _pressure(
-    entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, where: str, *, absolute: bool
-) -> None:
+def _pressure(entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, where: str, *, absolute: bool) -> None:
     """Gauge readings are kept as the gauge shows them, then air pressure is added."""
-    with_errors(
-        entry, spec.name, "pressure", "pressure", taken.value, named, where, repeats=taken.repeats
-    )
+    with_errors(entry, spec.name, "pressure", "pressure", taken.value, named, where, repeats=taken.repeats)
     leaf = READING + spec.name
     if leaf not in entry.leaves.uncertain or SITE_PRESSURE not in entry.leaves.uncertain:
         return
@@ -163,11 +164,13 @@ def _pressure(
         if one.value + air <= 0.0:
             entry.refusals.append(
                 Refusal(
-                    one.where, one.given, "a pressure above absolute zero at this site",
+                    one.where,
+                    one.given,
+                    "a pressure above absolute zero at this site",
                     "is below a perfect vacuum at the site's air pressure",
                     "Check the reading, its unit, and the altitude.",
                 )
-            )  # fmt: skip
+            )
         else:
             _within_curves(entry, one.value + air, one.where, one.given)
 
@@ -184,55 +187,65 @@ def _within_curves(entry: Entry, nominal: float, where: str, display: float) -> 
     assert entry.refrigerant is not None
     entry.refusals.append(
         Refusal(
-            where, display,
+            where,
+            display,
             f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol} absolute",
             f"is {unit.from_si(nominal):.4g} {symbol} absolute, where "
             f"{entry.refrigerant.designation} has no saturation temperature",
             "Check the refrigerant, the unit and whether the reading is gauge or absolute.",
         )
-    )  # fmt: skip
+    )
 
 
-def _saturation_temperature(
-    entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, where: str
-) -> None:
+def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, where: str) -> None:
     """A saturation temperature read off a gauge carries the gauge's error in pressure."""
     curves: SaturationCurves | None = entry.constants.get(CURVES)
     type_ = entry.kit.type_of(named)
     if type_ is not None and "line_temperature" in type_.accuracies:
-        with_errors(entry,
-            spec.name, "temperature", "line_temperature", taken.value, named, where,
+        with_errors(
+            entry,
+            spec.name,
+            "temperature",
+            "line_temperature",
+            taken.value,
+            named,
+            where,
             repeats=taken.repeats,
-        )  # fmt: skip
+        )
         return
     if curves is None:
         return
     dew = spec.name.startswith("suction")
     to_pressure = curves.dew_pressure if dew else curves.bubble_pressure
     pressures = to_pressure(np.array([taken.value, *(one.value for one in taken.shown)]))
-    beyond = [
-        one for one, known in zip(taken.shown, np.isfinite(pressures[1:]), strict=True) if not known
-    ]
+    beyond = [one for one, known in zip(taken.shown, np.isfinite(pressures[1:]), strict=True) if not known]
     if beyond:
         low, high = curves.temperature_range
         symbol = system_unit("temperature", entry.system)
         unit = conversion("temperature", symbol)
         entry.refusals.extend(
             Refusal(
-                one.where, one.given,
+                one.where,
+                one.given,
                 f"{unit.from_si(low):.4g} to {unit.from_si(high):.4g} {symbol}",
                 "is outside the saturation curve of the refrigerant",
                 "Check the refrigerant and the unit.",
             )
             for one in beyond
-        )  # fmt: skip
+        )
         return
     # The gauge's needle scatters in pressure, whatever scale is read.
     repeats = None if taken.repeats is None else repeats_of(pressures[1:].tolist())
-    with_errors(entry,
-        spec.name, "pressure", "pressure", float(pressures[0]) - STANDARD_PRESSURE, named, where,
+    with_errors(
+        entry,
+        spec.name,
+        "pressure",
+        "pressure",
+        float(pressures[0]) - STANDARD_PRESSURE,
+        named,
+        where,
         repeats=repeats,
-    )  # fmt: skip
+    )
     leaf = READING + spec.name
     if leaf in entry.leaves.uncertain:
         entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(
@@ -267,16 +280,16 @@ def with_errors(
             # Repeats that will scatter as the instrument's repeatability says.
             repeats = Repeats(planned, value, errors.repeatability)
         elif is_unsteady(errors, repeats):
-            entry.unsteady.append(
-                Scatter(name, sensor.kind, repeats.count, repeats.deviation, errors.repeatability)
-            )
+            entry.unsteady.append(Scatter(name, sensor.kind, repeats.count, repeats.deviation, errors.repeatability))
         uncertainty = entry.leaves.register(
-            leaf, value, sensor.terms(averaged(errors, repeats)), sensor.label, depends,
+            leaf,
+            value,
+            sensor.terms(averaged(errors, repeats)),
+            sensor.label,
+            depends,
             lasting=sensor.lasting,
-        )  # fmt: skip
-    entry.instruments[name] = UsedInstrument(
-        sensor.label, sensor.type, sensor.kind, uncertainty, sensor.source
-    )
+        )
+    entry.instruments[name] = UsedInstrument(sensor.label, sensor.type, sensor.kind, uncertainty, sensor.source)
 
 
 def take_placements(entry: Entry) -> None:

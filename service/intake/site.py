@@ -24,18 +24,14 @@ def take_site(entry: Entry) -> None:
     stated = None
     if site.altitude is not None:
         altitude = entry.to_si(site.altitude, "altitude")
-        if not entry.inside(
-            altitude, ALTITUDE_RANGE, "altitude", pointer("site", "altitude"), site.altitude
-        ):
+        if not entry.inside(altitude, ALTITUDE_RANGE, "altitude", pointer("site", "altitude"), site.altitude):
             return
         stated = float(standard_atmosphere_pressure(altitude))
     if site.barometric_pressure is not None:
         where = pointer("site", "barometric_pressure")
         value = entry.to_si(site.barometric_pressure, "absolute_pressure")
         entry.stated_altitude_pressure = stated
-        if entry.inside(
-            value, BAROMETRIC_RANGE, "absolute_pressure", where, site.barometric_pressure
-        ):
+        if entry.inside(value, BAROMETRIC_RANGE, "absolute_pressure", where, site.barometric_pressure):
             named = getattr(site.barometric_pressure, "instrument", None)
             with_errors(
                 entry,

@@ -92,12 +92,7 @@ class Visit:
             self.sample.draws,
             tuple([(v.mix, v.owner, v.key) for v in self.variables]),
             tuple([(name, u.positions, u.then) for name, u in self.uncertain.items()]),
-            tuple(
-                [
-                    (name, value if name in KIND_OF_UNIT else _form(value))
-                    for name, value in self.constants.items()
-                ]
-            ),
+            tuple([(name, value if name in KIND_OF_UNIT else _form(value)) for name, value in self.constants.items()]),
         )
 
     def nominal(self, name: str) -> float | None:

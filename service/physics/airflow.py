@@ -77,17 +77,11 @@ def from_pressure_drop(
     with np.errstate(invalid="ignore"):
         return np.asarray(
             rated_airflow
-            * np.sqrt(
-                np.asarray(pressure_drop, dtype=np.float64)
-                / rated_pressure_drop
-                * (STANDARD_DENSITY / density)
-            )
+            * np.sqrt(np.asarray(pressure_drop, dtype=np.float64) / rated_pressure_drop * (STANDARD_DENSITY / density))
         )
 
 
-def from_known_heat(
-    heat: FloatLike, entering: FloatLike, leaving: FloatLike, volume: FloatLike
-) -> FloatArray:
+def from_known_heat(heat: FloatLike, entering: FloatLike, leaving: FloatLike, volume: FloatLike) -> FloatArray:
     """Volume flow [m3/s] of air that a known heat [W] warms from ``entering`` to ``leaving`` [K].
 
     ``volume`` is the specific volume of the entering air [m3/kg of dry air], which is taken as dry

@@ -13,14 +13,10 @@ from service.physics.array_types import FloatArray, FloatLike
 from service.reference.air import DRY_AIR_HEAT, VAPORISATION_HEAT, VAPOUR_HEAT
 
 
-def sensible(
-    air: FloatLike, entering: FloatLike, leaving: FloatLike, leaving_humidity_ratio: FloatLike
-) -> FloatArray:
+def sensible(air: FloatLike, entering: FloatLike, leaving: FloatLike, leaving_humidity_ratio: FloatLike) -> FloatArray:
     """Sensible part: the air of leaving humidity, cooled from entering to leaving temperature."""
     return np.asarray(
-        air
-        * (DRY_AIR_HEAT + VAPOUR_HEAT * np.asarray(leaving_humidity_ratio))
-        * (np.asarray(entering) - leaving)
+        air * (DRY_AIR_HEAT + VAPOUR_HEAT * np.asarray(leaving_humidity_ratio)) * (np.asarray(entering) - leaving)
     )
 
 

@@ -94,9 +94,7 @@ def target_superheat(outdoor_dry_bulb: FloatLike, return_wet_bulb: FloatLike) ->
     return np.asarray((weight * humid + (1.0 - weight) * dry) * _DEGF)
 
 
-def target_superheat_is_tabulated(
-    outdoor_dry_bulb: FloatLike, return_wet_bulb: FloatLike
-) -> NDArray[np.bool_]:
+def target_superheat_is_tabulated(outdoor_dry_bulb: FloatLike, return_wet_bulb: FloatLike) -> NDArray[np.bool_]:
     """Whether the table has a target superheat at these conditions.
 
     Parameters
@@ -126,9 +124,7 @@ def target_superheat_is_tabulated(
     )
 
 
-def target_superheat_is_in_table(
-    outdoor_dry_bulb: FloatLike, return_wet_bulb: FloatLike
-) -> NDArray[np.bool_]:
+def target_superheat_is_in_table(outdoor_dry_bulb: FloatLike, return_wet_bulb: FloatLike) -> NDArray[np.bool_]:
     """Whether these conditions [K] have a cell in the table, be it a dash (broadcast shape)."""
     outdoor, bulb = _fahrenheit(outdoor_dry_bulb), _fahrenheit(return_wet_bulb)
     return np.asarray(
@@ -165,9 +161,7 @@ def target_temperature_split(return_dry_bulb: FloatLike, return_wet_bulb: FloatL
     return np.asarray((constant + by_dry * dry + bulb * (by_wet + by_wet_squared * bulb)) * _DEGF)
 
 
-def target_split_is_tabulated(
-    return_dry_bulb: FloatLike, return_wet_bulb: FloatLike
-) -> NDArray[np.bool_]:
+def target_split_is_tabulated(return_dry_bulb: FloatLike, return_wet_bulb: FloatLike) -> NDArray[np.bool_]:
     """Whether the table has a target split at these conditions.
 
     Parameters

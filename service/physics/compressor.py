@@ -15,9 +15,7 @@ from service.physics.array_types import FloatArray, FloatLike
 DENSITY_FOLLOWED = 0.75
 
 
-def ten_coefficients(
-    coefficients: Sequence[float], suction: FloatLike, discharge: FloatLike
-) -> FloatArray:
+def ten_coefficients(coefficients: Sequence[float], suction: FloatLike, discharge: FloatLike) -> FloatArray:
     """The polynomial of AHRI 540 (and EN 12900) in suction and discharge dew temperatures.
 
     Parameters
@@ -37,21 +35,15 @@ def ten_coefficients(
     )
 
 
-def corrected_for_density(
-    mass_flow: FloatLike, density: FloatLike, map_density: FloatLike
-) -> FloatArray:
+def corrected_for_density(mass_flow: FloatLike, density: FloatLike, map_density: FloatLike) -> FloatArray:
     """Mass flow of a map brought from its suction density to the one at hand.
 
     m = m_map (1 + F (rho / rho_map - 1)), F = 0.75 (Dabiri and Rice 1981).
     """
-    return np.asarray(
-        mass_flow * (1.0 + DENSITY_FOLLOWED * (np.asarray(density) / map_density - 1.0))
-    )
+    return np.asarray(mass_flow * (1.0 + DENSITY_FOLLOWED * (np.asarray(density) / map_density - 1.0)))
 
 
-def from_energy_balance(
-    power: FloatLike, heat_loss: FloatLike, suction: FloatLike, discharge: FloatLike
-) -> FloatArray:
+def from_energy_balance(power: FloatLike, heat_loss: FloatLike, suction: FloatLike, discharge: FloatLike) -> FloatArray:
     """Mass flow that carries off the compressor's power less what its shell loses.
 
     m = W (1 - f) / (h_discharge - h_suction).  Not-a-number where the gas gains nothing.

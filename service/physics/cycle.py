@@ -117,10 +117,7 @@ class Machine:
 
 def _first(many: Conditions | Machine) -> dict[str, Any]:
     values = {field.name: getattr(many, field.name) for field in fields(many)}
-    return {
-        name: value[..., :1] if isinstance(value, np.ndarray) else value
-        for name, value in values.items()
-    }
+    return {name: value[..., :1] if isinstance(value, np.ndarray) else value for name, value in values.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,9 +194,7 @@ def state(
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
         drop = effectiveness * (dry + _PARTLY_WET * np.logaddexp(0.0, (wet - dry) / _PARTLY_WET))
         evaporator_imbalance = np.log(flow * effect / (air * drop))
-        condenser_imbalance = np.log(
-            rejected / (machine.condenser * (condensing - conditions.outdoor))
-        )
+        condenser_imbalance = np.log(rejected / (machine.condenser * (condensing - conditions.outdoor)))
     split = effectiveness * machine.sensible_factor * (conditions.dry_bulb - evaporating)
     split = np.minimum(split, drop / ROOM_AIR_HEAT)
     blower_rise = machine.blower_power / (air * ROOM_AIR_HEAT)

@@ -142,9 +142,7 @@ def _logarithm(curve: _SaturationCurve, temperature: FloatArray) -> FloatArray:
 
 def _slope(curve: _SaturationCurve, temperature: FloatArray) -> FloatArray:
     """Derivative of :func:`_logarithm` by temperature [1/K]."""
-    derivative = tuple(
-        power * coefficient for power, coefficient in enumerate(curve.polynomial) if power
-    )
+    derivative = tuple(power * coefficient for power, coefficient in enumerate(curve.polynomial) if power)
     inverse = 1.0 / temperature
     total = _polynomial(derivative, temperature)
     total += inverse * (curve.logarithm - curve.inverse * inverse)
@@ -211,9 +209,7 @@ def humidity_ratio_from_vapour_pressure(vapour: FloatLike, pressure: FloatLike) 
     return np.asarray(MOLAR_RATIO * vapour / dry)
 
 
-def humidity_ratio_from_wet_bulb(
-    dry_bulb: FloatLike, wet_bulb: FloatLike, pressure: FloatLike
-) -> FloatArray:
+def humidity_ratio_from_wet_bulb(dry_bulb: FloatLike, wet_bulb: FloatLike, pressure: FloatLike) -> FloatArray:
     """Humidity ratio from dry and wet bulb.
 
     Parameters
@@ -248,9 +244,7 @@ def humidity_ratio_from_wet_bulb(
     return np.where(celsius < 0.0, frozen, wet)
 
 
-def _humidity_ratio_at_wick(
-    wick: _Wick, dry: FloatArray, celsius: FloatArray, saturated: FloatArray
-) -> FloatArray:
+def _humidity_ratio_at_wick(wick: _Wick, dry: FloatArray, celsius: FloatArray, saturated: FloatArray) -> FloatArray:
     supplied = (wick.latent - wick.latent_slope * celsius) * saturated - _AIR_HEAT * (dry - celsius)
     return np.asarray(supplied / (wick.latent + _VAPOUR_HEAT * dry - wick.condensate * celsius))
 
@@ -327,9 +321,7 @@ def vapour_pressure(humidity_ratio: FloatLike, pressure: FloatLike) -> FloatArra
     return np.asarray(np.asarray(pressure) * ratio / (MOLAR_RATIO + ratio))
 
 
-def relative_humidity(
-    dry_bulb: FloatLike, humidity_ratio: FloatLike, pressure: FloatLike
-) -> FloatArray:
+def relative_humidity(dry_bulb: FloatLike, humidity_ratio: FloatLike, pressure: FloatLike) -> FloatArray:
     """Relative humidity.
 
     Parameters
@@ -350,9 +342,7 @@ def relative_humidity(
     ----------
     ASHRAE Handbook Fundamentals 2017, chapter 1, equation 12.
     """
-    return np.asarray(
-        vapour_pressure(humidity_ratio, pressure) / saturation_vapour_pressure(dry_bulb)
-    )
+    return np.asarray(vapour_pressure(humidity_ratio, pressure) / saturation_vapour_pressure(dry_bulb))
 
 
 def wet_bulb(dry_bulb: FloatLike, humidity_ratio: FloatLike, pressure: FloatLike) -> FloatArray:
@@ -525,9 +515,7 @@ def enthalpy(dry_bulb: FloatLike, humidity_ratio: FloatLike) -> FloatArray:
     return np.asarray(DRY_AIR_HEAT * celsius + ratio * (VAPORISATION_HEAT + VAPOUR_HEAT * celsius))
 
 
-def specific_volume(
-    dry_bulb: FloatLike, humidity_ratio: FloatLike, pressure: FloatLike
-) -> FloatArray:
+def specific_volume(dry_bulb: FloatLike, humidity_ratio: FloatLike, pressure: FloatLike) -> FloatArray:
     """Volume of moist air for each kg of dry air.
 
     Parameters

@@ -158,10 +158,7 @@ def fingerprint() -> str:
             sampling.KNOTS,
             sampling.WIDEST_BRIDGE,
             sampling.WRONG_ROOT,
-            [
-                (r.designation, r.fluid, r.components, r.borrowed_pairs)
-                for r in REFRIGERANTS.values()
-            ],
+            [(r.designation, r.fluid, r.components, r.borrowed_pairs) for r in REFRIGERANTS.values()],
             sorted(MIXTURE_CRITICAL_POINTS.items()),
         )
     )
@@ -186,9 +183,7 @@ def _all_curves() -> dict[str, SaturationCurves]:
         for name in ("bubble", "dew"):
             prefix = f"{designation}/{name}"
             temperature_grid, logarithm_grid = arrays[f"{prefix}.grids"]
-            pieces[f"_{name}_temperature"] = _Pieces.of(
-                arrays[f"{prefix}.temperature"], temperature_grid
-            )
+            pieces[f"_{name}_temperature"] = _Pieces.of(arrays[f"{prefix}.temperature"], temperature_grid)
             pieces[f"_{name}_logarithm"] = _Pieces.of(arrays[f"{prefix}.logarithm"], logarithm_grid)
             gaps += [(float(a), float(b)) for a, b in arrays[f"{prefix}.gaps"]]
         temperature, pressure, molar_mass = arrays[f"{designation}/constants"].tolist()

@@ -45,9 +45,7 @@ def dome(phases: SinglePhase, low: float) -> tuple[Line, Line]:
     dew = phases.vapour_enthalpy(pressures, curves.dew_temperature(pressures))
     known = np.isfinite(bubble) & np.isfinite(dew)
     pressures, bubble, dew = pressures[known], bubble[known], dew[known]
-    middle = 0.5 * (
-        curves.bubble_temperature(pressures[-2:]) + curves.dew_temperature(pressures[-2:])
-    )
+    middle = 0.5 * (curves.bubble_temperature(pressures[-2:]) + curves.dew_temperature(pressures[-2:]))
     mean = 0.5 * (bubble + dew)
     # Along the straight line of ln p over 1/T between the tables' end and the critical point.
     share = np.linspace(0.0, 1.0, _NEAR_CRITICAL)[1:] ** 0.7

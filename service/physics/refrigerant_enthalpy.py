@@ -171,9 +171,7 @@ class SinglePhase:
         low, high = self._temperatures
         with np.errstate(invalid="ignore"):
             value = np.where((value >= low) & (value <= high), value, np.nan)
-        base, slope, curvature = _combined(
-            self._liquid, _basis(_unit(value, low, high), sampling.LIQUID_TERMS)
-        )
+        base, slope, curvature = _combined(self._liquid, _basis(_unit(value, low, high), sampling.LIQUID_TERMS))
         excess = pressure - self.curves.bubble_pressure(value)
         return np.asarray(base + excess * (slope + excess * curvature))
 

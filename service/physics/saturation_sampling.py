@@ -80,9 +80,7 @@ def _borrow_pair(properties: Any, first: str, second: str, stand_in: str) -> Non
 
     Holds for the whole process, as the library keeps its pairs in one table.
     """
-    one, other, like = (
-        str(properties.get_fluid_param_string(name, "CAS")) for name in (first, second, stand_in)
-    )
+    one, other, like = (str(properties.get_fluid_param_string(name, "CAS")) for name in (first, second, stand_in))
     for parameter in ("betaT", "gammaT", "betaV", "gammaV"):
         inverted = parameter.startswith("beta")  # beta of (a, b) is 1 over beta of (b, a)
         try:

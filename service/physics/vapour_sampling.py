@@ -50,9 +50,7 @@ def fit(unit_x: FloatArray, unit_y: FloatArray, values: FloatArray) -> FloatArra
     return coefficients
 
 
-def _inverted(
-    unit: FloatArray, grid: FloatArray, entropy: FloatArray, enthalpy: FloatArray
-) -> FloatArray:
+def _inverted(unit: FloatArray, grid: FloatArray, entropy: FloatArray, enthalpy: FloatArray) -> FloatArray:
     """Enthalpy at Chebyshev nodes of entropy between that of dew and of the highest superheat.
 
     Along one isobar entropy over superheat is inverted by Newton's method on its polynomial.
@@ -103,8 +101,7 @@ def sample(
         for column, superheat in enumerate(superheats.tolist()):
             values[:3, row, column] = _properties(state, pressure, dew + superheat)
         entropies[:, row] = [
-            _properties(state, pressure, dew + superheat)[1]
-            for superheat in (1e-6, HIGHEST_SUPERHEAT)
+            _properties(state, pressure, dew + superheat)[1] for superheat in (1e-6, HIGHEST_SUPERHEAT)
         ]
         values[3, row] = _inverted(unit_y, superheats, values[1, row], values[0, row])
     unit_t, temperatures = nodes(LIQUID_TERMS, LOWEST_TEMPERATURE, top)

@@ -86,23 +86,28 @@ COMMON_MISTAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "return_air_dry_bulb": ("a sensor near the supply", "a sensor in a hot attic duct"),
         "outdoor_air_dry_bulb": ("", "a sensor in the sun, or in the unit's discharge air"),
         "suction_line_temperature": (
-            "", "a clamp without insulation, or with poor contact, that reads towards the warm air",
+            "",
+            "a clamp without insulation, or with poor contact, that reads towards the warm air",
         ),
         "compressor_inlet_temperature": (
-            "", "a clamp without insulation, or with poor contact, near the warm compressor",
+            "",
+            "a clamp without insulation, or with poor contact, near the warm compressor",
         ),
         "liquid_line_temperature": (
-            "a clamp without insulation, or with poor contact, that reads towards the air", "",
+            "a clamp without insulation, or with poor contact, that reads towards the air",
+            "",
         ),
         "discharge_line_temperature": (
-            "a clamp without insulation, with poor contact, or too far from the compressor", "",
+            "a clamp without insulation, with poor contact, or too far from the compressor",
+            "",
         ),
         "compressor_common_current": (
             "the clamp around the wrong wire (start or run winding, or part of the current)",
             "the clamp around the feed of the whole unit, or another wire",
         ),
         "outdoor_unit_power": (
-            "the meter sees only part of the unit", "the meter sees other loads as well",
+            "the meter sees only part of the unit",
+            "the meter sees other loads as well",
         ),
         "airflow": ("leakage past the hood or grid", "a hood that is not zeroed, or return leaks"),
         "total_external_static_pressure": ("a blocked or badly placed tip", "a badly placed tip"),
@@ -112,4 +117,4 @@ COMMON_MISTAKES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "suction_pressure": ("a hose or core that does not open", "a gauge that was not zeroed"),
         "liquid_pressure": ("a hose or core that does not open", "a gauge that was not zeroed"),
     }
-)  # fmt: skip
+)

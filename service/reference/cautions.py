@@ -39,7 +39,9 @@ class CautionRow:
 
 _ROWS = (
     CautionRow(
-        "live_voltage", "danger", "electrical_readings",
+        "live_voltage",
+        "danger",
+        "electrical_readings",
         "Electrical readings were given.",
         "Live parts can kill. De-energise, lock out and verify dead before you touch anything. Where a "
         "reading needs power, use rated instruments and protective equipment, and have someone nearby "
@@ -48,7 +50,9 @@ _ROWS = (
         hazard="live voltage",
     ),
     CautionRow(
-        "stored_charge", "danger", "capacitor",
+        "stored_charge",
+        "danger",
+        "capacitor",
         "A capacitor was read or is to be replaced.",
         "A capacitor can hold a lethal charge after the power is off. Isolate, wait, discharge it through a "
         "resistor and verify with a meter. Treat it as live until then.",
@@ -56,31 +60,40 @@ _ROWS = (
         hazard="capacitors that hold a charge",
     ),
     CautionRow(
-        "flammable_a3", "danger", "refrigerant_a3",
+        "flammable_a3",
+        "danger",
+        "refrigerant_a3",
         "The refrigerant is in safety group A3 (higher flammability).",
         "This refrigerant is highly flammable. No ignition sources, no open flame, no unlisted electrical tools. "
         "Ventilate, use a detector made for it, and work only on equipment listed for it.",
         "iec_60335_2_40",
-        hazard="a highly flammable refrigerant", for_everyone=True,
+        hazard="a highly flammable refrigerant",
+        for_everyone=True,
     ),
     CautionRow(
-        "flammable_a2l", "warning", "refrigerant_a2l",
+        "flammable_a2l",
+        "warning",
+        "refrigerant_a2l",
         "The refrigerant is in safety group A2L (lower flammability).",
         "This refrigerant can burn. Keep ignition sources away, ventilate, use tools and detectors rated for A2L, "
         "and never put it into equipment not listed for it.",
         "iec_60335_2_40",
-        hazard="a refrigerant that can burn", for_everyone=True,
+        hazard="a refrigerant that can burn",
+        for_everyone=True,
     ),
     CautionRow(
-        "work_at_height", "warning", "roof",
+        "work_at_height",
+        "warning",
+        "roof",
         "The outdoor unit is on a roof.",
-        "Falls kill. Use fall protection and a secured ladder, keep off wet or windy roofs, and "
-        "do not work alone.",
+        "Falls kill. Use fall protection and a secured ladder, keep off wet or windy roofs, and do not work alone.",
         "osha_falls",
         hazard="work at height",
     ),
     CautionRow(
-        "refrigerant_under_pressure", "warning", "pressure_readings",
+        "refrigerant_under_pressure",
+        "warning",
+        "pressure_readings",
         "Refrigerant pressures were read.",
         "Escaping refrigerant freezes skin and eyes and displaces air. Wear eye protection and "
         "gloves, and purge hoses safely. Never exceed the rating of hoses and gauges, and never use oxygen "
@@ -89,7 +102,9 @@ _ROWS = (
         hazard="refrigerant under pressure",
     ),
     CautionRow(
-        "high_pressure", "warning", "high_pressure",
+        "high_pressure",
+        "warning",
+        "high_pressure",
         "The high side is above 500 psi gauge.",
         "This pressure is near the working limit of common hoses and near relief settings. Use hoses and "
         "gauges rated for it. If the weather does not explain it, stop and find the cause.",
@@ -97,14 +112,18 @@ _ROWS = (
         hazard="unusually high pressure",
     ),
     CautionRow(
-        "hot_surface", "warning", "hot_discharge",
+        "hot_surface",
+        "warning",
+        "hot_discharge",
         "The discharge line is above 140 °F (60 °C).",
         "This line burns on contact. Let it cool, or wear heat-resistant gloves.",
         "safety_practice",
         hazard="hot surfaces",
     ),
     CautionRow(
-        "heat_stress", "warning", "hot_day",
+        "heat_stress",
+        "warning",
+        "hot_day",
         "Outdoor air is at or above 90 °F (32 °C).",
         "Heat illness comes quickly on roofs and in attics. Drink water, rest in the shade, and have a second "
         "person check on you.",
@@ -112,7 +131,9 @@ _ROWS = (
         hazard="heat",
     ),
     CautionRow(
-        "starved_compressor", "caution", "starved_compressor",
+        "starved_compressor",
+        "caution",
+        "starved_compressor",
         "Suction pressure, superheat and head pressure show that almost no refrigerant reaches the compressor.",
         "Stop the compressor. It overheats without suction gas, and in a vacuum it draws in air. Do not bypass "
         "a pressure switch to keep it running, and do not add refrigerant before you find the leak.",
@@ -120,7 +141,9 @@ _ROWS = (
         hazard="a compressor that runs without refrigerant",
     ),
     CautionRow(
-        "coil_cleaner", "caution", "coil_cleaning",
+        "coil_cleaner",
+        "caution",
+        "coil_cleaning",
         "A coil was or is to be cleaned.",
         "Cleaners burn skin and eyes, and fins cut. Turn the power off and lock it out. Wear gloves and eye "
         "protection, follow the cleaner's safety data sheet, and keep water out of electrical parts.",
@@ -128,7 +151,9 @@ _ROWS = (
         hazard="cleaning chemicals",
     ),
     CautionRow(
-        "refrigerant_release", "notice", "refrigerant_known_or_opened",
+        "refrigerant_release",
+        "notice",
+        "refrigerant_known_or_opened",
         "The refrigerant circuit was accessed or is to be opened.",
         "Knowingly venting refrigerant is unlawful in many places. Recover it, weigh it and keep "
         "records. The law may require certification (in the United States, 40 CFR 82 Subpart F).",
@@ -136,12 +161,14 @@ _ROWS = (
         hazard="refrigerant that must not escape",
     ),
     CautionRow(
-        "general", "notice", "always",
+        "general",
+        "notice",
+        "always",
         "Every answer carries this.",
         "These are calculations from readings, not permission to work. A reading can be wrong: verify "
         "before you open, cut, charge or replace anything. Keep guards on. Fans start without warning.",
         "safety_practice",
     ),
-)  # fmt: skip
+)
 
 CAUTIONS: Mapping[str, CautionRow] = MappingProxyType({row.id: row for row in _ROWS})

@@ -45,6 +45,14 @@ SPLIT = (-70.0009, 0.544204, 2.19571, -0.0228101)
 #: Driest filled cell of the split table [°F]: return dry bulb, lowest wet bulb.  Rows 70 to 76 are
 #: full, the drier corner of the hotter rows is dashes (the target would pass about 25 °F).
 SPLIT_LOWEST_WET_BULB = (
-    (70.0, 50.0), (76.0, 50.0), (77.0, 51.0), (78.0, 53.0), (79.0, 55.0), (80.0, 56.0),
-    (81.0, 57.0), (82.0, 58.0), (83.0, 59.0), (84.0, 59.0),
-)  # fmt: skip
+    (70.0, 50.0),
+    (76.0, 50.0),
+    (77.0, 51.0),
+    (78.0, 53.0),
+    (79.0, 55.0),
+    (80.0, 56.0),
+    (81.0, 57.0),
+    (82.0, 58.0),
+    (83.0, 59.0),
+    (84.0, 59.0),
+)

@@ -20,9 +20,7 @@ from service.reference.model_outputs import OUTPUTS
 
 Shown = Literal["cycle", "direct", "readings"]
 #: The trade's order of work: nothing is opened before what can be seen from outside is done.
-Stage = Literal[
-    "switch_off", "measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"
-]
+Stage = Literal["switch_off", "measure", "airflow", "electrical", "outdoor_coil", "charge", "open_circuit"]
 STAGES: tuple[Stage, ...] = (
     "switch_off",
     "measure",
@@ -144,9 +142,7 @@ def _starved(levels: tuple[float, ...]) -> tuple[Level, ...]:
     )
 
 
-def _of_charge(
-    rows: tuple[tuple[float, tuple[float, ...], tuple[float, ...]], ...], usual: float
-) -> tuple[Level, ...]:
+def _of_charge(rows: tuple[tuple[float, tuple[float, ...], tuple[float, ...]], ...], usual: float) -> tuple[Level, ...]:
     """Levels of charge: superheat, subcooling, evaporator, condenser and compressor efficiency as changed
     with a valve and with a fixed device."""
     names = (
@@ -217,21 +213,31 @@ _BULB = (THERMOSTATIC,)
 _DRIVEN = (ELECTRONIC,)
 _NOT_STATED = (None,)
 #: What distinguishes a starved device from a restriction in the line ahead of it.
-_AHEAD = (
-    "read the liquid line temperature ahead of it, to tell this from a restriction in the line."
-)
+_AHEAD = "read the liquid line temperature ahead of it, to tell this from a restriction in the line."
 
 _ROWS = (
     Fault(
-        "no_fault", "no fault in the refrigerant cycle", "cycle", 0.48, "", "", "fault_priors",
+        "no_fault",
+        "no fault in the refrigerant cycle",
+        "cycle",
+        0.48,
+        "",
+        "",
+        "fault_priors",
         separate="Every reading is where a healthy unit of its kind would show it.",
     ),
     Fault(
-        "low_charge", "an undercharge (low on refrigerant)", "cycle", 0.12,
-        "share of the charge that is missing", "1", "charge_effects",
+        "low_charge",
+        "an undercharge (low on refrigerant)",
+        "cycle",
+        0.12,
+        "share of the charge that is missing",
+        "1",
+        "charge_effects",
         (
             Form(
-                "", 1.0,
+                "",
+                1.0,
                 _of_charge(
                     (
                         (0.05, (0.0, -2.4, -0.03, -0.01, 0.0), (2.3, -2.1, -0.03, 0.0, 0.0)),
@@ -253,21 +259,34 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("charge", "Find the leak before adding refrigerant (oil stains, detector, soap bubbles); a "
-                 "sealed system does not use up its charge.", _GAUGE),
+            Step(
+                "charge",
+                "Find the leak before adding refrigerant (oil stains, detector, soap bubbles); a "
+                "sealed system does not use up its charge.",
+                _GAUGE,
+            ),
             Step("charge", "If airflow was corrected, read superheat and subcooling again first.", _GAUGE),
-            Step("open_circuit", "Recover the refrigerant, repair the leak, pressure-test, evacuate, and "
-                 "weigh in the nameplate charge.", _OPEN),
+            Step(
+                "open_circuit",
+                "Recover the refrigerant, repair the leak, pressure-test, evacuate, and weigh in the nameplate charge.",
+                _OPEN,
+            ),
         ),
         separate="Subcooling falls, and with a fixed metering device superheat rises; a restriction "
-                 "raises superheat without lowering subcooling.",
+        "raises superheat without lowering subcooling.",
     ),
     Fault(
-        "overcharge", "an overcharge", "cycle", 0.07, "share of charge above the correct one", "1",
+        "overcharge",
+        "an overcharge",
+        "cycle",
+        0.07,
+        "share of charge above the correct one",
+        "1",
         "charge_effects",
         (
             Form(
-                "", 1.0,
+                "",
+                1.0,
                 _of_charge(
                     (
                         (0.05, (0.0, 2.1, -0.02, 0.0, 0.0), (-2.5, 1.9, -0.03, -0.03, -0.006)),
@@ -283,24 +302,37 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("measure", "Compare the liquid line temperature with the outdoor air temperature. With the unit "
-                 "at rest, compare the high-side pressure with saturation at outdoor air temperature: "
-                 "non-condensable gas looks like an overcharge.", _GAUGE),
-            Step("open_circuit", "Recover the excess refrigerant into a cylinder, weigh it, and take all "
-                 "readings again; never vent refrigerant.", _OPEN),
+            Step(
+                "measure",
+                "Compare the liquid line temperature with the outdoor air temperature. With the unit "
+                "at rest, compare the high-side pressure with saturation at outdoor air temperature: "
+                "non-condensable gas looks like an overcharge.",
+                _GAUGE,
+            ),
+            Step(
+                "open_circuit",
+                "Recover the excess refrigerant into a cylinder, weigh it, and take all "
+                "readings again; never vent refrigerant.",
+                _OPEN,
+            ),
         ),
         harm="With a fixed metering device, an overcharge sends liquid to the compressor.",
         harm_devices=FIXED_DEVICES + _NOT_STATED,
         separate="Subcooling rises three times as much as condensing temperature; non-condensable gas "
-                 "raises both equally.",
+        "raises both equally.",
     ),
     Fault(
         "condenser_heat_transfer",
         "an outdoor coil that is not getting rid of enough heat (dirt, fan, recirculated air)",
-        "cycle", 0.10, "share of the condenser's conductance that is lost", "1", "condenser_effects",
+        "cycle",
+        0.10,
+        "share of the condenser's conductance that is lost",
+        "1",
+        "condenser_effects",
         (
             Form(
-                "", 1.0,
+                "",
+                1.0,
                 (
                     *(_outdoors(share) for share in (0.10, 0.20, 0.30, 0.40, 0.50)),
                     *(_outdoors(share, _SEVERE) for share in (0.60, 0.68, 0.75)),
@@ -310,31 +342,43 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("outdoor_coil", "Inspect the outdoor coil, the fan, its blade and direction of rotation, and "
-                 "anything that blocks or recirculates the air.", ("work_at_height",)),
-            Step("outdoor_coil", "Clean the outdoor coil with power off and locked out, then read again "
-                 "under the same conditions.", ("coil_cleaner", "live_voltage"), acts=True),
+            Step(
+                "outdoor_coil",
+                "Inspect the outdoor coil, the fan, its blade and direction of rotation, and "
+                "anything that blocks or recirculates the air.",
+                ("work_at_height",),
+            ),
+            Step(
+                "outdoor_coil",
+                "Clean the outdoor coil with power off and locked out, then read again under the same conditions.",
+                ("coil_cleaner", "live_voltage"),
+                acts=True,
+            ),
         ),
         separate="Condensing temperature and power rise while subcooling hardly moves.",
     ),
     Fault(
         "evaporator_airflow",
-        "an indoor coil that is not absorbing enough heat (filter, blower, ducts, coil)", "cycle", 0.11,
-        "share of indoor airflow, or of the coil's conductance, that is lost", "1",
+        "an indoor coil that is not absorbing enough heat (filter, blower, ducts, coil)",
+        "cycle",
+        0.11,
+        "share of indoor airflow, or of the coil's conductance, that is lost",
+        "1",
         "airflow_effects",
         (
             Form(
-                "airflow", 0.75,
+                "airflow",
+                0.75,
                 (
                     *(_indoors("airflow_change", share) for share in (0.10, 0.20, 0.30, 0.40, 0.50)),
                     *(_indoors("airflow_change", share, _SEVERE) for share in (0.60, 0.70, 0.80)),
                 ),
-                {"blower_change": 0.25, "evaporator_change": 0.05, "superheat_change": 0.6,
-                 "subcooling_change": 0.5},
+                {"blower_change": 0.25, "evaporator_change": 0.05, "superheat_change": 0.6, "subcooling_change": 0.5},
                 0.50,
             ),
             Form(
-                "coil", 0.25,
+                "coil",
+                0.25,
                 (
                     *(_indoors("evaporator_change", share) for share in (0.15, 0.30, 0.45)),
                     _indoors("evaporator_change", 0.70, _SEVERE),
@@ -344,42 +388,72 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("airflow", "Check the filter, the blower wheel and its speed, the dampers and the registers; "
-                 "read the static pressures and correct the airflow before anything else.",
-                 ("live_voltage",)),
+            Step(
+                "airflow",
+                "Check the filter, the blower wheel and its speed, the dampers and the registers; "
+                "read the static pressures and correct the airflow before anything else.",
+                ("live_voltage",),
+            ),
             Step("airflow", "Inspect the face of the indoor coil for dirt and ice.", ("coil_cleaner",)),
         ),
         harm="An iced coil sends liquid to the compressor.",
-        separate="Evaporating temperature falls and the supply air is colder; with an undercharge it "
-                 "is warmer.",
+        separate="Evaporating temperature falls and the supply air is colder; with an undercharge it is warmer.",
     ),
     Fault(
-        "liquid_line_restriction", "a restriction in the liquid line", "cycle", 0.02,
-        "increase in the flow resistance of the line", "1", "restriction_effects",
-        (Form("", 1.0, _starved((0.1, 0.2, 0.4, 0.6, 0.9, 1.8)),
-              {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.0}, 0.9),),
-        steps=(
-            Step("measure", "Read the liquid line temperature before and after the filter drier and ahead "
-                 "of the metering device: a drop of more than 3 °F (1.7 K) locates the restriction.", _GAUGE),
-            Step("open_circuit", "Recover the refrigerant, replace the filter drier or clear the liquid line, "
-                 "evacuate, and weigh in the nameplate charge.", _OPEN),
-        ),
-        separate="Superheat rises and subcooling holds or rises; the liquid line is colder past the "
-                 "restriction.",
-    ),
-    Fault(
-        "non_condensable_gas", "non-condensable gas (air or nitrogen)", "cycle", 0.02,
-        "its pressure as a share of the refrigerant's own in the condenser", "1", "non_condensable_effects",
+        "liquid_line_restriction",
+        "a restriction in the liquid line",
+        "cycle",
+        0.02,
+        "increase in the flow resistance of the line",
+        "1",
+        "restriction_effects",
         (
             Form(
-                "", 1.0,
+                "",
+                1.0,
+                _starved((0.1, 0.2, 0.4, 0.6, 0.9, 1.8)),
+                {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.0},
+                0.9,
+            ),
+        ),
+        steps=(
+            Step(
+                "measure",
+                "Read the liquid line temperature before and after the filter drier and ahead "
+                "of the metering device: a drop of more than 3 °F (1.7 K) locates the restriction.",
+                _GAUGE,
+            ),
+            Step(
+                "open_circuit",
+                "Recover the refrigerant, replace the filter drier or clear the liquid line, "
+                "evacuate, and weigh in the nameplate charge.",
+                _OPEN,
+            ),
+        ),
+        separate="Superheat rises and subcooling holds or rises; the liquid line is colder past the restriction.",
+    ),
+    Fault(
+        "non_condensable_gas",
+        "non-condensable gas (air or nitrogen)",
+        "cycle",
+        0.02,
+        "its pressure as a share of the refrigerant's own in the condenser",
+        "1",
+        "non_condensable_effects",
+        (
+            Form(
+                "",
+                1.0,
                 tuple(
-                    Level(share,
-                          {"condenser_change": -3.2 * log1p(share),
-                           "subcooling_change": 54.0 * log1p(share)},
-                          {"condenser_change": -3.5 * log1p(share),
-                           "subcooling_change": 41.0 * log1p(share),
-                           "superheat_change": -45.0 * log1p(share)})
+                    Level(
+                        share,
+                        {"condenser_change": -3.2 * log1p(share), "subcooling_change": 54.0 * log1p(share)},
+                        {
+                            "condenser_change": -3.5 * log1p(share),
+                            "subcooling_change": 41.0 * log1p(share),
+                            "superheat_change": -45.0 * log1p(share),
+                        },
+                    )
                     for share in (0.014, 0.03, 0.05, 0.08, 0.12, 0.18, 0.25)
                 ),
                 {"condenser_change": 0.02, "subcooling_change": 0.4, "superheat_change": 0.4},
@@ -387,21 +461,34 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("measure", "With the unit off and at rest, compare the high-side pressure with "
-                 "saturation at the outdoor coil temperature: pressure above saturation shows "
-                 "non-condensable gas.", _GAUGE),
-            Step("open_circuit", "Recover all the refrigerant, evacuate to a deep vacuum that holds, and "
-                 "weigh in clean refrigerant.", _OPEN),
+            Step(
+                "measure",
+                "With the unit off and at rest, compare the high-side pressure with "
+                "saturation at the outdoor coil temperature: pressure above saturation shows "
+                "non-condensable gas.",
+                _GAUGE,
+            ),
+            Step(
+                "open_circuit",
+                "Recover all the refrigerant, evacuate to a deep vacuum that holds, and weigh in clean refrigerant.",
+                _OPEN,
+            ),
         ),
         separate="Condensing temperature, as read from pressure, and subcooling rise by the same amount; "
-                 "air temperatures and the low side do not change.",
+        "air temperatures and the low side do not change.",
     ),
     Fault(
-        "compressor_leakage", "a worn or internally leaking compressor", "cycle", 0.04,
-        "share of the compressor's flow, or of its efficiency, that is lost", "1", "compressor_effects",
+        "compressor_leakage",
+        "a worn or internally leaking compressor",
+        "cycle",
+        0.04,
+        "share of the compressor's flow, or of its efficiency, that is lost",
+        "1",
+        "compressor_effects",
         (
             Form(
-                "flow", 0.7,
+                "flow",
+                0.7,
                 (
                     *(_flow(share) for share in (0.06, 0.12, 0.20, 0.30, 0.40)),
                     *(_flow(share, 2.0 * _SEVERE) for share in (0.50, 0.60, 0.70, 0.80, 0.90)),
@@ -410,10 +497,10 @@ _ROWS = (
                 0.40,
             ),
             Form(
-                "efficiency", 0.3,
+                "efficiency",
+                0.3,
                 tuple(
-                    Level(share, {"efficiency_change": _less(share)},
-                          {"efficiency_change": _less(share)})
+                    Level(share, {"efficiency_change": _less(share)}, {"efficiency_change": _less(share)})
                     for share in (0.08, 0.16, 0.25, 0.35)
                 ),
                 {"flow_change": 0.02, "superheat_change": 0.5, "subcooling_change": 0.4},
@@ -421,187 +508,399 @@ _ROWS = (
             ),
         ),
         steps=(
-            Step("measure", "Compare the compressor's current and power with the nameplate and the "
-                 "compressor's map, and feel for a leaking reversing valve or bypass.", _VOLTS),
-            Step("open_circuit", "Condemn a compressor only after charge, airflow and metering are correct "
-                 "and the readings still point to it.", _OPEN),
+            Step(
+                "measure",
+                "Compare the compressor's current and power with the nameplate and the "
+                "compressor's map, and feel for a leaking reversing valve or bypass.",
+                _VOLTS,
+            ),
+            Step(
+                "open_circuit",
+                "Condemn a compressor only after charge, airflow and metering are correct "
+                "and the readings still point to it.",
+                _OPEN,
+            ),
         ),
         separate="The low side rises while the high side falls; the discharge line runs hot for the "
-                 "small amount pumped.",
+        "small amount pumped.",
     ),
     Fault(
-        "expansion_overfeeding", "a metering device that feeds too much", "cycle", 0.015,
-        "superheat lost", "K", "metering_effects",
+        "expansion_overfeeding",
+        "a metering device that feeds too much",
+        "cycle",
+        0.015,
+        "superheat lost",
+        "K",
+        "metering_effects",
         (
             Form(
-                "", 1.0,
+                "",
+                1.0,
                 tuple(
                     Level(-rise, _fed(rise, valve), _fed(rise, fixed))
-                    for rise, valve, fixed in ((-2.5, -0.4, -1.2), (-5.0, -0.9, -2.4),
-                                               (-8.0, -1.5, -3.8), (-11.0, -2.2, -5.0))
+                    for rise, valve, fixed in (
+                        (-2.5, -0.4, -1.2),
+                        (-5.0, -0.9, -2.4),
+                        (-8.0, -1.5, -3.8),
+                        (-11.0, -2.2, -5.0),
+                    )
                 ),
                 {"evaporator_change": 0.05, "subcooling_change": 0.8},
                 11.0,
             ),
         ),
         steps=(
-            Step("measure", "Check the expansion valve's bulb: its location, strap and insulation.",
-                 devices=_BULB),
-            Step("measure", "Check the electronic expansion valve's sensors: their location, mounting and "
-                 "wiring; and whether the valve closes on command.", devices=_DRIVEN),
-            Step("measure", "Look up the orifice or tube size that the maker specifies for this unit and "
-                 "refrigerant: one that is too large, or not seated, feeds too much.",
-                 devices=FIXED_DEVICES),
-            Step("measure", "Find out which metering device the unit has. On an expansion valve check the bulb or "
-                 "sensors (location, mounting, insulation); on a fixed orifice, the size that the maker "
-                 "specifies.",
-                 devices=_NOT_STATED),
-            Step("open_circuit", "Adjust or replace the expansion valve once charge and airflow are correct.",
-                 _OPEN, devices=_BULB + _DRIVEN),
-            Step("open_circuit", "Reseat the orifice, or fit the correct size for this unit and "
-                 "refrigerant, once charge and airflow are correct.", _OPEN, devices=FIXED_DEVICES),
-            Step("open_circuit", "Adjust or replace the metering device once charge and airflow are correct.",
-                 _OPEN, devices=_NOT_STATED),
+            Step("measure", "Check the expansion valve's bulb: its location, strap and insulation.", devices=_BULB),
+            Step(
+                "measure",
+                "Check the electronic expansion valve's sensors: their location, mounting and "
+                "wiring; and whether the valve closes on command.",
+                devices=_DRIVEN,
+            ),
+            Step(
+                "measure",
+                "Look up the orifice or tube size that the maker specifies for this unit and "
+                "refrigerant: one that is too large, or not seated, feeds too much.",
+                devices=FIXED_DEVICES,
+            ),
+            Step(
+                "measure",
+                "Find out which metering device the unit has. On an expansion valve check the bulb or "
+                "sensors (location, mounting, insulation); on a fixed orifice, the size that the maker "
+                "specifies.",
+                devices=_NOT_STATED,
+            ),
+            Step(
+                "open_circuit",
+                "Adjust or replace the expansion valve once charge and airflow are correct.",
+                _OPEN,
+                devices=_BULB + _DRIVEN,
+            ),
+            Step(
+                "open_circuit",
+                "Reseat the orifice, or fit the correct size for this unit and "
+                "refrigerant, once charge and airflow are correct.",
+                _OPEN,
+                devices=FIXED_DEVICES,
+            ),
+            Step(
+                "open_circuit",
+                "Adjust or replace the metering device once charge and airflow are correct.",
+                _OPEN,
+                devices=_NOT_STATED,
+            ),
         ),
         separate="Superheat and subcooling fall together; overcharge lowers one and raises the other.",
         harm="Liquid that reaches the compressor destroys it, even where efficiency looks normal.",
     ),
     Fault(
-        "expansion_underfeeding", "a metering device that feeds too little", "cycle", 0.02,
-        "superheat gained", "K", "metering_effects",
-        (Form("", 1.0, _starved((2.0, 5.0, 8.0, 12.0, 16.0, 24.0)),
-              {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.5}, 16.0),),
+        "expansion_underfeeding",
+        "a metering device that feeds too little",
+        "cycle",
+        0.02,
+        "superheat gained",
+        "K",
+        "metering_effects",
+        (
+            Form(
+                "",
+                1.0,
+                _starved((2.0, 5.0, 8.0, 12.0, 16.0, 24.0)),
+                {"evaporator_change": 0.06, "condenser_change": 0.04, "subcooling_change": 1.5},
+                16.0,
+            ),
+        ),
         steps=(
-            Step("measure", "Check the expansion valve's strainer, the bulb's charge and the valve's response to a "
-                 f"warmed bulb; {_AHEAD}", devices=_BULB),
-            Step("measure", "Check the electronic expansion valve's strainer, coil, wiring and sensors, and "
-                 f"whether it opens on command; {_AHEAD}", devices=_DRIVEN),
-            Step("measure", "Look for frost or a cold spot at the strainer ahead of the fixed orifice or tube, and "
-                 "look up the size that the maker specifies for this unit and refrigerant: one that is "
-                 f"too small, or badly seated, feeds too little; {_AHEAD}", devices=FIXED_DEVICES),
-            Step("measure", "Find out which metering device the unit has, and look for frost or a cold spot at "
-                 f"its strainer; {_AHEAD}", devices=_NOT_STATED),
-            Step("open_circuit", "Clean the strainer, or replace the expansion valve, once charge and "
-                 "airflow are correct.", _OPEN, devices=_BULB + _DRIVEN),
-            Step("open_circuit", "Clean the strainer, reseat the orifice, or fit the correct size for "
-                 "this unit and refrigerant, once charge and airflow are correct.", _OPEN, devices=FIXED_DEVICES),
-            Step("open_circuit", "Clean or replace the metering device once charge and airflow are correct.",
-                 _OPEN, devices=_NOT_STATED),
+            Step(
+                "measure",
+                "Check the expansion valve's strainer, the bulb's charge and the valve's response to a "
+                f"warmed bulb; {_AHEAD}",
+                devices=_BULB,
+            ),
+            Step(
+                "measure",
+                "Check the electronic expansion valve's strainer, coil, wiring and sensors, and "
+                f"whether it opens on command; {_AHEAD}",
+                devices=_DRIVEN,
+            ),
+            Step(
+                "measure",
+                "Look for frost or a cold spot at the strainer ahead of the fixed orifice or tube, and "
+                "look up the size that the maker specifies for this unit and refrigerant: one that is "
+                f"too small, or badly seated, feeds too little; {_AHEAD}",
+                devices=FIXED_DEVICES,
+            ),
+            Step(
+                "measure",
+                "Find out which metering device the unit has, and look for frost or a cold spot at "
+                f"its strainer; {_AHEAD}",
+                devices=_NOT_STATED,
+            ),
+            Step(
+                "open_circuit",
+                "Clean the strainer, or replace the expansion valve, once charge and airflow are correct.",
+                _OPEN,
+                devices=_BULB + _DRIVEN,
+            ),
+            Step(
+                "open_circuit",
+                "Clean the strainer, reseat the orifice, or fit the correct size for "
+                "this unit and refrigerant, once charge and airflow are correct.",
+                _OPEN,
+                devices=FIXED_DEVICES,
+            ),
+            Step(
+                "open_circuit",
+                "Clean or replace the metering device once charge and airflow are correct.",
+                _OPEN,
+                devices=_NOT_STATED,
+            ),
         ),
         separate="Like a restriction, but the liquid line does not get colder along its length.",
     ),
     Fault(
-        "low_load", "a low heat load on the indoor coil", "direct", 0.02,
-        "", "", "ra3_return_minimum",
-        steps=(Step("measure", "Warm the house up first, or come back on a warmer day: refrigerant "
-                    "charge cannot be judged with return air this cool."),),
+        "low_load",
+        "a low heat load on the indoor coil",
+        "direct",
+        0.02,
+        "",
+        "",
+        "ra3_return_minimum",
+        steps=(
+            Step(
+                "measure",
+                "Warm the house up first, or come back on a warmer day: refrigerant "
+                "charge cannot be judged with return air this cool.",
+            ),
+        ),
     ),
     Fault(
-        "weak_run_capacitor", "a weak run capacitor", "direct", 0.04, "", "", "capacitor_marking",
+        "weak_run_capacitor",
+        "a weak run capacitor",
+        "direct",
+        0.04,
+        "",
+        "",
+        "capacitor_marking",
         limits=(
-            "compressor_run_capacitor_marking", "outdoor_fan_run_capacitor_marking",
+            "compressor_run_capacitor_marking",
+            "outdoor_fan_run_capacitor_marking",
             "indoor_blower_run_capacitor_marking",
         ),
         steps=(
-            Step("electrical", "Measure the run capacitor again under load.",
-                 ("live_voltage", "stored_charge")),
-            Step("electrical", "Replace the run capacitor with one of the marked value, with power off and "
-                 "locked out and the capacitor discharged.", ("live_voltage", "stored_charge"), acts=True),
+            Step("electrical", "Measure the run capacitor again under load.", ("live_voltage", "stored_charge")),
+            Step(
+                "electrical",
+                "Replace the run capacitor with one of the marked value, with power off and "
+                "locked out and the capacitor discharged.",
+                ("live_voltage", "stored_charge"),
+                acts=True,
+            ),
         ),
         only_below=True,
     ),
     Fault(
-        "supply_voltage", "a low, high or unbalanced supply voltage, or a lost phase", "direct", 0.02, "", "",
+        "supply_voltage",
+        "a low, high or unbalanced supply voltage, or a lost phase",
+        "direct",
+        0.02,
+        "",
+        "",
         "ansi_c84_utilization_a",
-        limits=("supply_voltage_motor", "supply_voltage_utilization", "voltage_imbalance_correct",
-                "current_imbalance_lost_phase"),
-        steps=(Step("electrical", "Measure the supply voltage at the disconnect and at the panel under "
-                    "load, on every phase. Look for a blown fuse and for a hot or loose connection; if there "
-                    "is none, call the utility. Keep a three-phase motor that lost a phase off until then.", _VOLTS),),
+        limits=(
+            "supply_voltage_motor",
+            "supply_voltage_utilization",
+            "voltage_imbalance_correct",
+            "current_imbalance_lost_phase",
+        ),
+        steps=(
+            Step(
+                "electrical",
+                "Measure the supply voltage at the disconnect and at the panel under "
+                "load, on every phase. Look for a blown fuse and for a hot or loose connection; if there "
+                "is none, call the utility. Keep a three-phase motor that lost a phase off until then.",
+                _VOLTS,
+            ),
+        ),
     ),
     Fault(
-        "return_air_leak", "a return duct that draws in outside, attic or crawl-space air", "direct", 0.05, "", "",
-        "return_leak_practice", limits=("return_air_temperature_rise_usual",),
-        steps=(Step("airflow", "Inspect the return duct and its joints between the grille and the unit, "
-                    "in the attic or crawl space, and seal the leaks."),),
+        "return_air_leak",
+        "a return duct that draws in outside, attic or crawl-space air",
+        "direct",
+        0.05,
+        "",
+        "",
+        "return_leak_practice",
+        limits=("return_air_temperature_rise_usual",),
+        steps=(
+            Step(
+                "airflow",
+                "Inspect the return duct and its joints between the grille and the unit, "
+                "in the attic or crawl space, and seal the leaks.",
+            ),
+        ),
     ),
     Fault(
-        "measurement_mistake", "a wrong reading, or a refrigerant other than the one stated", "readings",
-        0.03, "", "", "gross_error_practice",
-        steps=(Step("measure", "Check the instrument behind the doubtful reading against a second one, or an "
-                    "ice bath; check where and how its sensor is mounted; read the refrigerant off the "
-                    "nameplate again.", _GAUGE),),
+        "measurement_mistake",
+        "a wrong reading, or a refrigerant other than the one stated",
+        "readings",
+        0.03,
+        "",
+        "",
+        "gross_error_practice",
+        steps=(
+            Step(
+                "measure",
+                "Check the instrument behind the doubtful reading against a second one, or an "
+                "ice bath; check where and how its sensor is mounted; read the refrigerant off the "
+                "nameplate again.",
+                _GAUGE,
+            ),
+        ),
     ),
     Fault(
-        "none_of_these", "something that none of these faults explains", "readings", 0.01, "", "",
+        "none_of_these",
+        "something that none of these faults explains",
+        "readings",
+        0.01,
+        "",
+        "",
         "unknown_fault",
         steps=(Step("measure", "Take all readings again once the unit runs steadily with its panels on."),),
     ),
     Fault(
-        "compressor_stalled", "a stalled compressor", "direct", 0.005,
-        "", "", "locked_rotor", limits=("compressor_current_stalled",),
+        "compressor_stalled",
+        "a stalled compressor",
+        "direct",
+        0.005,
+        "",
+        "",
+        "locked_rotor",
+        limits=("compressor_current_stalled",),
         steps=(
-            Step("switch_off", "Switch the unit off now and lock it out: a stalled compressor overheats "
-                 "within minutes.", _VOLTS),
-            Step("electrical", "With power off and locked out and capacitors discharged, check the "
-                 "compressor's run capacitor and start relay, its winding resistances, the insulation to "
-                 "ground, and its terminals.", ("live_voltage", "stored_charge")),
-            Step("electrical", "Measure the supply voltage at the contactor during one attempt to start the "
-                 "compressor, then switch off again.", _VOLTS),
-            Step("electrical", "Condemn the compressor only after the supply, the capacitor and the start "
-                 "components have tested good.", _VOLTS),
+            Step(
+                "switch_off",
+                "Switch the unit off now and lock it out: a stalled compressor overheats within minutes.",
+                _VOLTS,
+            ),
+            Step(
+                "electrical",
+                "With power off and locked out and capacitors discharged, check the "
+                "compressor's run capacitor and start relay, its winding resistances, the insulation to "
+                "ground, and its terminals.",
+                ("live_voltage", "stored_charge"),
+            ),
+            Step(
+                "electrical",
+                "Measure the supply voltage at the contactor during one attempt to start the "
+                "compressor, then switch off again.",
+                _VOLTS,
+            ),
+            Step(
+                "electrical",
+                "Condemn the compressor only after the supply, the capacitor and the start "
+                "components have tested good.",
+                _VOLTS,
+            ),
         ),
         separate="It draws locked-rotor current, and the pressures stay equal.",
         harm="Switch it off now: a stalled compressor overheats within minutes.",
     ),
     Fault(
-        "compressor_not_pumping", "a compressor that runs but does not pump", "direct", 0.005, "", "",
+        "compressor_not_pumping",
+        "a compressor that runs but does not pump",
+        "direct",
+        0.005,
+        "",
+        "",
         "not_pumping_practice",
         steps=(
             Step("switch_off", "Switch the unit off now; do not add refrigerant.", _VOLTS),
-            Step("measure", "Check that both service valves and both gauge valves are set correctly, "
-                 "and that the current was read on a compressor wire.", _GAUGE),
-            Step("electrical", "On a three-phase unit, check the direction of rotation; on a heat pump, check "
-                 "whether the reversing valve is stuck in mid-position.", _VOLTS),
-            Step("electrical", "Condemn the compressor only after its supply, its rotation and the valves "
-                 "have tested good.", _VOLTS),
+            Step(
+                "measure",
+                "Check that both service valves and both gauge valves are set correctly, "
+                "and that the current was read on a compressor wire.",
+                _GAUGE,
+            ),
+            Step(
+                "electrical",
+                "On a three-phase unit, check the direction of rotation; on a heat pump, check "
+                "whether the reversing valve is stuck in mid-position.",
+                _VOLTS,
+            ),
+            Step(
+                "electrical",
+                "Condemn the compressor only after its supply, its rotation and the valves have tested good.",
+                _VOLTS,
+            ),
         ),
         separate="The compressor draws current, and the pressures hardly differ.",
         harm="Switch it off now: a compressor that pumps nothing gets no suction gas to cool it.",
     ),
     Fault(
-        "circuit_nearly_empty", "most of the refrigerant lost, or its flow blocked", "direct", 0.01, "", "",
+        "circuit_nearly_empty",
+        "most of the refrigerant lost, or its flow blocked",
+        "direct",
+        0.01,
+        "",
+        "",
         "nearly_empty",
         steps=(
             Step("switch_off", "Switch the compressor off now: so little suction gas cannot cool it.", _VOLTS),
-            Step("measure", "Check that both service valves are open, and look for a line that is kinked or "
-                 "frosted in one spot.", _GAUGE),
-            Step("measure", "With the unit off, read both pressures once they have equalized: below saturation at "
-                 "outdoor air temperature no liquid is left.", _GAUGE),
-            Step("charge", "Find the leak before adding refrigerant (oil stains, detector, soap bubbles); a "
-                 "sealed system does not use up its charge.", _GAUGE),
+            Step(
+                "measure",
+                "Check that both service valves are open, and look for a line that is kinked or frosted in one spot.",
+                _GAUGE,
+            ),
+            Step(
+                "measure",
+                "With the unit off, read both pressures once they have equalized: below saturation at "
+                "outdoor air temperature no liquid is left.",
+                _GAUGE,
+            ),
+            Step(
+                "charge",
+                "Find the leak before adding refrigerant (oil stains, detector, soap bubbles); a "
+                "sealed system does not use up its charge.",
+                _GAUGE,
+            ),
         ),
-        separate="Suction and head pressure are both low, superheat is very high, and the air is hardly "
-                 "cooled.",
+        separate="Suction and head pressure are both low, superheat is very high, and the air is hardly cooled.",
         harm="Switch the compressor off until the cause is found: so little suction gas cannot cool it.",
     ),
     Fault(
-        "outdoor_fan_stopped", "an outdoor fan that is not turning", "direct", 0.01, "", "",
+        "outdoor_fan_stopped",
+        "an outdoor fan that is not turning",
+        "direct",
+        0.01,
+        "",
+        "",
         "outdoor_fan_practice",
         steps=(
-            Step("switch_off", "See whether the outdoor fan turns. If it does not, switch the unit off "
-                 "before the pressure trips the high-pressure switch.", _VOLTS),
-            Step("electrical", "With power off and locked out and the capacitor discharged, turn the outdoor "
-                 "fan by hand, and check its motor, run capacitor, wiring and contactor.",
-                 ("live_voltage", "stored_charge")),
-            Step("outdoor_coil", "Once the outdoor fan runs, inspect the outdoor coil and anything that blocks its "
-                 "air; then take all readings again before judging the charge.", ("work_at_height",)),
+            Step(
+                "switch_off",
+                "See whether the outdoor fan turns. If it does not, switch the unit off "
+                "before the pressure trips the high-pressure switch.",
+                _VOLTS,
+            ),
+            Step(
+                "electrical",
+                "With power off and locked out and the capacitor discharged, turn the outdoor "
+                "fan by hand, and check its motor, run capacitor, wiring and contactor.",
+                ("live_voltage", "stored_charge"),
+            ),
+            Step(
+                "outdoor_coil",
+                "Once the outdoor fan runs, inspect the outdoor coil and anything that blocks its "
+                "air; then take all readings again before judging the charge.",
+                ("work_at_height",),
+            ),
         ),
         separate="The fan motor draws no current, and the condensing temperature is far above the "
-                 "outdoor air temperature.",
+        "outdoor air temperature.",
         harm="Switch the unit off until the fan runs: the pressure climbs to the high-pressure cut-out.",
     ),
-)  # fmt: skip
+)
 
 FAULTS: Mapping[str, Fault] = MappingProxyType({row.id: row for row in _ROWS})
 
@@ -638,11 +937,15 @@ SIGNATURE_SPREAD = 0.30
 FARTHEST = 1.0
 BESIDE: Mapping[str, float] = MappingProxyType(
     {
-        "condenser_change": 0.07, "airflow_change": 0.03, "evaporator_change": 0.09,
-        "flow_change": 0.04, "efficiency_change": 0.04, "superheat_change": 1.6,
+        "condenser_change": 0.07,
+        "airflow_change": 0.03,
+        "evaporator_change": 0.09,
+        "flow_change": 0.04,
+        "efficiency_change": 0.04,
+        "superheat_change": 1.6,
         "subcooling_change": 1.2,
     }
-)  # fmt: skip
+)
 #: Points between two levels at which a fault is tried, with the two ends.
 FINENESS = 3
 #: Probability from which a fault is named as found.
@@ -671,9 +974,16 @@ UNKNOWN_COST = 0.10
 #: Size of a gross mistake by kind of reading, a standard deviation: temperature of a line or of air [K];
 #: pressure, electrical readings and airflow relative to the value.
 GROSS: Mapping[str, float] = MappingProxyType(
-    {"temperature": 6.0, "pressure": 0.08, "power": 0.15, "current": 0.15, "voltage": 0.08,
-     "airflow": 0.30, "fraction": 0.20}
-)  # fmt: skip
+    {
+        "temperature": 6.0,
+        "pressure": 0.08,
+        "power": 0.15,
+        "current": 0.15,
+        "voltage": 0.08,
+        "airflow": 0.30,
+        "fraction": 0.20,
+    }
+)
 #: Refrigerants that are taken for one another.
 CONFUSED: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -689,9 +999,7 @@ CONFUSED: Mapping[str, tuple[str, ...]] = MappingProxyType(
 COMPRESSION_WORK = 1.42
 #: What is not known of a circuit with another refrigerant, a standard deviation by output [K], and relative of
 #: those in logarithms; common practice, no source.
-UNLIKE_KELVINS: Mapping[str, float] = MappingProxyType(
-    {"discharge_temperature": 5.0, "temperature_split": 1.0}
-)
+UNLIKE_KELVINS: Mapping[str, float] = MappingProxyType({"discharge_temperature": 5.0, "temperature_split": 1.0})
 UNLIKE_RELATIVE = 0.08
 #: Shares of the probability of a mistake: another refrigerant; the rest is spread over the readings.
 MISTAKEN_REFRIGERANT = 0.3
@@ -699,9 +1007,7 @@ MISTAKEN_REFRIGERANT = 0.3
 #: Power of the likelihood with which one hypothesis is set against another, by what a healthy unit is known
 #: from (Gruenwald and van Ommen 2017): against a unit's own baseline the model's coarseness is what limits,
 #: against its rating or class the spread of units, which the likelihood holds already.
-EVIDENCE_POWER: Mapping[str, float] = MappingProxyType(
-    {"baseline": 0.9, "rating": 1.0, "class": 1.0}
-)
+EVIDENCE_POWER: Mapping[str, float] = MappingProxyType({"baseline": 0.9, "rating": 1.0, "class": 1.0})
 #: Relative standard deviation of a level, given the signature.
 LEVEL_SPREAD = 0.2
 
@@ -744,19 +1050,39 @@ class Symptom:
 
 
 SYMPTOMS: tuple[Symptom, ...] = (
-    Symptom("liquid_line_temperature_drop", (0.5, 0.8), {"liquid_line_restriction": (4.0, 2.5)},
-            0.5,
-            NextReading("metering_device_inlet_temperature", "liquid_line_temperature_drop", False, 1.0),
-            "practice"),
-    Symptom("total_external_static_pressure", (125.0, 55.0), {"evaporator_airflow": (200.0, 80.0)},
-            20.0,
-            NextReading("total_external_static_pressure", "total_external_static_pressure", False, 10.0),
-            "practice"),
-    Symptom("filter_pressure_drop", (35.0, 25.0), {"evaporator_airflow": (80.0, 50.0)}, 10.0,
-            NextReading("filter_pressure_drop", "filter_pressure_drop", False, 5.0), "practice"),
-    Symptom("coil_pressure_drop", (60.0, 25.0), {"evaporator_airflow": (105.0, 50.0)}, 10.0,
-            NextReading("coil_pressure_drop", "coil_pressure_drop", False, 5.0), "practice"),
-)  # fmt: skip
+    Symptom(
+        "liquid_line_temperature_drop",
+        (0.5, 0.8),
+        {"liquid_line_restriction": (4.0, 2.5)},
+        0.5,
+        NextReading("metering_device_inlet_temperature", "liquid_line_temperature_drop", False, 1.0),
+        "practice",
+    ),
+    Symptom(
+        "total_external_static_pressure",
+        (125.0, 55.0),
+        {"evaporator_airflow": (200.0, 80.0)},
+        20.0,
+        NextReading("total_external_static_pressure", "total_external_static_pressure", False, 10.0),
+        "practice",
+    ),
+    Symptom(
+        "filter_pressure_drop",
+        (35.0, 25.0),
+        {"evaporator_airflow": (80.0, 50.0)},
+        10.0,
+        NextReading("filter_pressure_drop", "filter_pressure_drop", False, 5.0),
+        "practice",
+    ),
+    Symptom(
+        "coil_pressure_drop",
+        (60.0, 25.0),
+        {"evaporator_airflow": (105.0, 50.0)},
+        10.0,
+        NextReading("coil_pressure_drop", "coil_pressure_drop", False, 5.0),
+        "practice",
+    ),
+)
 
 
 #: Probability that a motor which draws no current stands still: where the heat is not rejected, where that
@@ -773,10 +1099,15 @@ RUNS_UNREAD = 0.60
 
 _CIRCUIT = frozenset(
     {
-        "low_charge", "overcharge", "non_condensable_gas", "liquid_line_restriction",
-        "compressor_leakage", "expansion_overfeeding", "expansion_underfeeding",
+        "low_charge",
+        "overcharge",
+        "non_condensable_gas",
+        "liquid_line_restriction",
+        "compressor_leakage",
+        "expansion_overfeeding",
+        "expansion_underfeeding",
     }
-)  # fmt: skip
+)
 
 _CYCLE = _CIRCUIT | {"condenser_heat_transfer", "evaporator_airflow"}
 
@@ -797,9 +1128,12 @@ SETTLED_FIRST: Mapping[str, tuple[float, frozenset[str]]] = MappingProxyType(
 #: Direct faults that explain readings which nothing else fits.
 EXPLAINS_ALL = frozenset(
     {
-        "outdoor_fan_stopped", "compressor_stalled", "compressor_not_pumping", "circuit_nearly_empty",
+        "outdoor_fan_stopped",
+        "compressor_stalled",
+        "compressor_not_pumping",
+        "circuit_nearly_empty",
     }
-)  # fmt: skip
+)
 #: Probability that a circuit is nearly empty, or its flow shut off, where all signs agree (source
 #: ``nearly_empty``): two or more wrong readings that happen to agree are the rest.
 ALL_SIGNS_AGREE = 0.96
@@ -808,10 +1142,15 @@ ALL_SIGNS_AGREE = 0.96
 #: the compressor whatever it costs.
 TAKES_EFFICIENCY = frozenset(
     {
-        "low_charge", "condenser_heat_transfer", "evaporator_airflow", "liquid_line_restriction",
-        "non_condensable_gas", "compressor_leakage", "expansion_underfeeding",
+        "low_charge",
+        "condenser_heat_transfer",
+        "evaporator_airflow",
+        "liquid_line_restriction",
+        "non_condensable_gas",
+        "compressor_leakage",
+        "expansion_underfeeding",
     }
-)  # fmt: skip
+)
 
 #: Size of a mistake, in the deviations of :data:`GROSS`, beyond which no instrument is off: then something
 #: else is wrong, and that reading is not named.

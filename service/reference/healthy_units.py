@@ -27,9 +27,7 @@ DUCTLESS: Mapping[str, tuple[float, float]] = MappingProxyType(
 #: Efficiency at rating point A [W/W] for which those means hold, and their rise for each unit of the logarithm
 #: of a better one: an efficient unit owes it to its coils first (source ``rating_cycle``).
 USUAL_EFFICIENCY = 3.0
-OF_THE_RATING: Mapping[str, float] = MappingProxyType(
-    {"ln_transfer_units": 1.6, "ln_condenser": 1.1}
-)
+OF_THE_RATING: Mapping[str, float] = MappingProxyType({"ln_transfer_units": 1.6, "ln_condenser": 1.1})
 #: Standard deviations in place of those of a unit as found; common practice, no source, but for the cycle
 #: that rating conditions bring about.
 HEALTHY: Mapping[str, float] = MappingProxyType(
@@ -46,9 +44,7 @@ HEALTHY: Mapping[str, float] = MappingProxyType(
 )
 #: How an expansion valve's superheat follows the weather [1]: it opens over some 3 to 7 K, and the opening
 #: that is needed changes by a quarter over 12 K outdoors (common practice, no source).
-VALVE_SUPERHEAT: Mapping[str, float] = MappingProxyType(
-    {"superheat_outdoor": 0.12, "superheat_wet_bulb": 0.18}
-)
+VALVE_SUPERHEAT: Mapping[str, float] = MappingProxyType({"superheat_outdoor": 0.12, "superheat_wet_bulb": 0.18})
 #: Outdoor air [K] under which the head pressure may not drive enough liquid through a valve that stands wide
 #: open (75 °F), and the spread of its superheat [K] for each kelvin below (common practice, no source).
 COOL_OUTDOOR = (75.0 - 32.0) / 1.8 + 273.15
@@ -67,6 +63,4 @@ RATED_CAPACITY = 0.04
 RATED_EFFICIENCY = 0.05
 #: What a healthy unit may drift by from its own baseline, in place of DRIFT of the unit model [K]: charge, load
 #: and valve are never twice quite alike (common practice, no source).
-HEALTHY_DRIFT: Mapping[str, float] = MappingProxyType(
-    {"superheat_change": 0.8, "subcooling_change": 0.55}
-)
+HEALTHY_DRIFT: Mapping[str, float] = MappingProxyType({"superheat_change": 0.8, "subcooling_change": 0.55})

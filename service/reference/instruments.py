@@ -81,9 +81,7 @@ _TYPES = (
             )
         },
         overrides={
-            name: DefaultAccuracy(
-                fixed=3.5 * PSI, resolution=1 * PSI, repeatability=0.5 * PSI, source="ra3_gauges"
-            )
+            name: DefaultAccuracy(fixed=3.5 * PSI, resolution=1 * PSI, repeatability=0.5 * PSI, source="ra3_gauges")
             for name in ("suction_pressure", "suction_saturation_temperature")
         },
     ),
@@ -92,9 +90,7 @@ _TYPES = (
         "Thermistor in a spring clamp, one clamp per pipe, insulated from the air.",
         shares_calibration=False,
         accuracies={
-            "line_temperature": DefaultAccuracy(
-                fixed=0.2, resolution=0.1 * DEGF, placement=0.75, repeatability=0.1
-            )
+            "line_temperature": DefaultAccuracy(fixed=0.2, resolution=0.1 * DEGF, placement=0.75, repeatability=0.1)
         },
     ),
     InstrumentType(
@@ -133,12 +129,8 @@ _TYPES = (
         shares_calibration=True,
         accuracies={
             "air_temperature": _AIR,
-            "wet_bulb": DefaultAccuracy(
-                fixed=0.5, resolution=0.1, placement=0.3, repeatability=0.15
-            ),
-            "relative_humidity": DefaultAccuracy(
-                fixed=0.03, resolution=0.001, placement=0.01, repeatability=0.005
-            ),
+            "wet_bulb": DefaultAccuracy(fixed=0.5, resolution=0.1, placement=0.3, repeatability=0.15),
+            "relative_humidity": DefaultAccuracy(fixed=0.03, resolution=0.001, placement=0.01, repeatability=0.005),
         },
     ),
     InstrumentType(
@@ -147,12 +139,8 @@ _TYPES = (
         shares_calibration=True,
         accuracies={
             "air_temperature": _AIR,
-            "wet_bulb": DefaultAccuracy(
-                fixed=0.8, resolution=0.1, placement=0.3, repeatability=0.15
-            ),
-            "relative_humidity": DefaultAccuracy(
-                fixed=0.03, resolution=0.001, placement=0.01, repeatability=0.005
-            ),
+            "wet_bulb": DefaultAccuracy(fixed=0.8, resolution=0.1, placement=0.3, repeatability=0.15),
+            "relative_humidity": DefaultAccuracy(fixed=0.03, resolution=0.001, placement=0.01, repeatability=0.005),
         },
     ),
     InstrumentType(
@@ -160,9 +148,7 @@ _TYPES = (
         "Clamp-on ammeter with voltage leads.",
         shares_calibration=True,
         accuracies={
-            "current": DefaultAccuracy(
-                percent_of_reading=2.0, counts=5, resolution=0.01, repeatability=0.02
-            ),
+            "current": DefaultAccuracy(percent_of_reading=2.0, counts=5, resolution=0.01, repeatability=0.02),
             "voltage": _CLAMP_VOLTS,
         },
     ),
@@ -177,15 +163,9 @@ _TYPES = (
         "Clamp-on power meter: power, voltage, current and power factor.",
         shares_calibration=True,
         accuracies={
-            "power": DefaultAccuracy(
-                percent_of_reading=2.0, counts=5, resolution=1.0, repeatability=5
-            ),
-            "current": DefaultAccuracy(
-                percent_of_reading=1.5, counts=5, resolution=0.01, repeatability=0.02
-            ),
-            "voltage": DefaultAccuracy(
-                percent_of_reading=0.7, counts=2, resolution=0.1, repeatability=0.2
-            ),
+            "power": DefaultAccuracy(percent_of_reading=2.0, counts=5, resolution=1.0, repeatability=5),
+            "current": DefaultAccuracy(percent_of_reading=1.5, counts=5, resolution=0.01, repeatability=0.02),
+            "voltage": DefaultAccuracy(percent_of_reading=0.7, counts=2, resolution=0.1, repeatability=0.2),
             "ratio": DefaultAccuracy(fixed=0.03, resolution=0.01, repeatability=0.005),
         },
     ),
@@ -222,21 +202,13 @@ _TYPES = (
         "measuring_vessel",
         "Measuring vessel and clock, for condensate.",
         shares_calibration=True,
-        accuracies={
-            "condensate_rate": DefaultAccuracy(
-                percent_of_reading=5.0, repeatability=1e-6, source="practice"
-            )
-        },
+        accuracies={"condensate_rate": DefaultAccuracy(percent_of_reading=5.0, repeatability=1e-6, source="practice")},
     ),
     InstrumentType(
         "gas_meter_and_clock",
         "Gas meter dial and a watch, with the heating value of the gas.",
         shares_calibration=True,
-        accuracies={
-            "heat_flow": DefaultAccuracy(
-                percent_of_reading=3.0, repeatability=100.0, source="practice"
-            )
-        },
+        accuracies={"heat_flow": DefaultAccuracy(percent_of_reading=3.0, repeatability=100.0, source="practice")},
     ),
 )
 

@@ -38,10 +38,7 @@ PERFORMANCE_MAPS: Mapping[str, PerformanceMap] = MappingProxyType(
 #: Ratings [1] from which a unit counts as one of high efficiency: SEER 13, and what goes with it (SEER2 about
 #: 0.95 of SEER, EER about 1.12 SEER - 0.02 SEER^2, EER2 about 0.955 of EER); common practice, no source.
 HIGH_EFFICIENCY: Mapping[str, float] = MappingProxyType(
-    {
-        name: value / 3.412141633
-        for name, value in (("seer", 13.0), ("seer2", 12.35), ("eer", 11.2), ("eer2", 10.7))
-    }
+    {name: value / 3.412141633 for name, value in (("seer", 13.0), ("seer2", 12.35), ("eer", 11.2), ("eer2", 10.7))}
 )
 
 #: Rating points A and B of AHRI 210/240: entering wet bulb 67 °F, outdoors 95 and 82 °F [K].

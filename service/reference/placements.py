@@ -45,24 +45,36 @@ def _clamp(line: str, most: float) -> Spot:
     return Spot(
         f"{line}_clamp",
         f"share of the air around in what a clamp on the {line.replace('_', ' ')} reads",
-        _ONE_SIDED * most, "rectangular", "clamp_contact",
-    )  # fmt: skip
+        _ONE_SIDED * most,
+        "rectangular",
+        "clamp_contact",
+    )
 
 
 #: The order is that of their dimensions in the sample: append, as another one changes the digits of all bands.
 _SPOTS = (
     _clamp("metering_device_inlet", 0.02),
-    Spot("condenser_air", "share of the air's temperature rise by which one spot is off the mean",
-         0.13, "normal", "spot_in_air"),
+    Spot(
+        "condenser_air",
+        "share of the air's temperature rise by which one spot is off the mean",
+        0.13,
+        "normal",
+        "spot_in_air",
+    ),
     _clamp("evaporator_outlet", 0.02),
     _clamp("suction_line", 0.02),
     _clamp("liquid_line", 0.02),
     # The hottest line, in the fan's air.
     _clamp("discharge_line", 0.06),
     _clamp("compressor_inlet", 0.02),
-    Spot("supply_air", "share of return air by which one spot in the supply is off the mean",
-         0.05, "normal", "spot_in_air"),
-)  # fmt: skip
+    Spot(
+        "supply_air",
+        "share of return air by which one spot in the supply is off the mean",
+        0.05,
+        "normal",
+        "spot_in_air",
+    ),
+)
 SPOTS: Mapping[str, Spot] = MappingProxyType({row.name: row for row in _SPOTS})
 
 PLACEMENTS = (
@@ -71,11 +83,10 @@ PLACEMENTS = (
     Placement("liquid_line_temperature", "liquid_line_clamp", "outdoor_air_dry_bulb", -6.0),
     Placement("compressor_inlet_temperature", "compressor_inlet_clamp", "outdoor_air_dry_bulb", 18.0),
     Placement("evaporator_outlet_temperature", "evaporator_outlet_clamp", "return_air_dry_bulb", 14.0),
-    Placement("metering_device_inlet_temperature", "metering_device_inlet_clamp", "return_air_dry_bulb",
-              -12.0),
+    Placement("metering_device_inlet_temperature", "metering_device_inlet_clamp", "return_air_dry_bulb", -12.0),
     Placement("condenser_leaving_air_dry_bulb", "condenser_air", "outdoor_air_dry_bulb", -10.0),
     # One spot, so one share for all that is read there.
     Placement("supply_air_dry_bulb", "supply_air", "return_air_dry_bulb", 11.0),
     Placement("supply_air_wet_bulb", "supply_air", "return_air_wet_bulb", 7.0),
     Placement("supply_air_relative_humidity", "supply_air", "return_air_relative_humidity", -0.4),
-)  # fmt: skip
+)

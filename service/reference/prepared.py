@@ -35,9 +35,7 @@ def _beside_interpreter() -> Path:
     return Path(sys.prefix) / "var" / "split-system-readings"
 
 
-def prepared_arrays(
-    name: str, fingerprint: str, build: Callable[[], Mapping[str, NDArray[Any]]]
-) -> Arrays:
+def prepared_arrays(name: str, fingerprint: str, build: Callable[[], Mapping[str, NDArray[Any]]]) -> Arrays:
     """Read a table back, or build and keep it.
 
     A table that the named directory lacks is looked for beside the interpreter too, where an image

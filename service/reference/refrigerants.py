@@ -22,10 +22,7 @@ Component = tuple[str, str, float]
 #: with the first is used instead.
 BorrowedPair = tuple[str, str, str]
 
-_HANDBOOK_PURE = (
-    "ANSI/ASHRAE Standard 34, as printed in ASHRAE Handbook Fundamentals (SI) 2021, chapter 29, "
-    "table 1"
-)
+_HANDBOOK_PURE = "ANSI/ASHRAE Standard 34, as printed in ASHRAE Handbook Fundamentals (SI) 2021, chapter 29, table 1"
 _HANDBOOK_BLEND = _HANDBOOK_PURE.replace("table 1", "table 2")
 _ASHRAE_34 = "ANSI/ASHRAE Standard 34 (value from memory)"
 _PURE = "reference equation of state of the pure fluid"
@@ -85,27 +82,42 @@ class Refrigerant:
 
 def _pure(designation: str, fluid: str, group: SafetyGroup) -> Refrigerant:
     return Refrigerant(
-        designation, ((designation, fluid, 1.0),), group, fluid, _PURE,
-        composition_source="a pure substance", safety_group_source=_HANDBOOK_PURE,
-    )  # fmt: skip
+        designation,
+        ((designation, fluid, 1.0),),
+        group,
+        fluid,
+        _PURE,
+        composition_source="a pure substance",
+        safety_group_source=_HANDBOOK_PURE,
+    )
 
 
 _F = {
-    "R-32": "R32", "R-125": "R125", "R-134a": "R134a", "R-143a": "R143a", "R-1234yf": "R1234yf",
-    "R-1234ze(E)": "R1234ze(E)", "R-600": "n-Butane", "R-600a": "IsoButane", "R-601a": "Isopentane",
-}  # fmt: skip
+    "R-32": "R32",
+    "R-125": "R125",
+    "R-134a": "R134a",
+    "R-143a": "R143a",
+    "R-1234yf": "R1234yf",
+    "R-1234ze(E)": "R1234ze(E)",
+    "R-600": "n-Butane",
+    "R-600a": "IsoButane",
+    "R-601a": "Isopentane",
+}
 
 
 def _blend(
-    designation: str, group: SafetyGroup, parts: dict[str, float], fluid: str | None = None,
-    model: str | None = None, notes: str = "", source: str = _HANDBOOK_BLEND,
+    designation: str,
+    group: SafetyGroup,
+    parts: dict[str, float],
+    fluid: str | None = None,
+    model: str | None = None,
+    notes: str = "",
+    source: str = _HANDBOOK_BLEND,
     borrowed_pairs: tuple[BorrowedPair, ...] = (),
-) -> Refrigerant:  # fmt: skip
+) -> Refrigerant:
     components = tuple((name, _F[name], percent / 100) for name, percent in parts.items())
     chosen = model or (_PSEUDO if fluid else _MIXTURE)
-    return Refrigerant(
-        designation, components, group, fluid, chosen, notes, source, source, borrowed_pairs
-    )
+    return Refrigerant(designation, components, group, fluid, chosen, notes, source, source, borrowed_pairs)
 
 
 #: Critical temperature [K] and pressure [Pa] of the blends that CoolProp takes as mixtures.  Its
@@ -140,12 +152,15 @@ _ROWS = (
     _blend("R-404A", "A1", {"R-125": 44, "R-143a": 52, "R-134a": 4}, "R404A"),
     _blend("R-507A", "A1", {"R-125": 50, "R-143a": 50}, "R507A"),
     _blend(
-        "R-448A", "A1",
+        "R-448A",
+        "A1",
         {"R-32": 26, "R-125": 26, "R-1234yf": 20, "R-134a": 21, "R-1234ze(E)": 7},
         notes=_GLIDE + " One binary pair of the mixture model (R-125/R-1234ze(E)) is not fitted.",
     ),
     _blend(
-        "R-449A", "A1", {"R-32": 24.3, "R-125": 24.7, "R-1234yf": 25.3, "R-134a": 25.7},
+        "R-449A",
+        "A1",
+        {"R-32": 24.3, "R-125": 24.7, "R-1234yf": 25.3, "R-134a": 25.7},
         notes=_GLIDE,
     ),
     _blend("R-513A", "A1", {"R-1234yf": 56, "R-134a": 44}),
@@ -153,11 +168,15 @@ _ROWS = (
     _blend("R-421A", "A1", {"R-125": 58, "R-134a": 42}, notes=_GLIDE),
     _blend("R-422D", "A1", {"R-125": 65.1, "R-134a": 31.5, "R-600a": 3.4}, notes=_GLIDE),
     _blend(
-        "R-427A", "A1", {"R-32": 15, "R-125": 25, "R-143a": 10, "R-134a": 50},
+        "R-427A",
+        "A1",
+        {"R-32": 15, "R-125": 25, "R-143a": 10, "R-134a": 50},
         notes=_GLIDE + " One binary pair of the mixture model (R-32/R-143a) is not fitted.",
     ),
     _blend(
-        "R-438A", "A1", {"R-32": 8.5, "R-125": 45, "R-134a": 44.2, "R-600": 1.7, "R-601a": 0.6},
+        "R-438A",
+        "A1",
+        {"R-32": 8.5, "R-125": 45, "R-134a": 44.2, "R-600": 1.7, "R-601a": 0.6},
         model=_MIXTURE + "; the pairs of R-601a with R-32, R-125 and R-134a are not fitted and are "
         "taken to be those of R-600",
         notes=_GLIDE + " At atmospheric pressure the dew point is 0.2 K and the bubble point 0.5 K "
@@ -165,14 +184,12 @@ _ROWS = (
         "simple mixing rules would put the dew point 2.7 to 3.2 K above the published one.",
         borrowed_pairs=tuple((f, "Isopentane", "n-Butane") for f in ("R32", "R125", "R134a")),
     ),
-    _blend(
-        "R-452B", "A2L", {"R-32": 67, "R-125": 7, "R-1234yf": 26}, notes=_GLIDE, source=_ASHRAE_34
-    ),
+    _blend("R-452B", "A2L", {"R-32": 67, "R-125": 7, "R-1234yf": 26}, notes=_GLIDE, source=_ASHRAE_34),
     _blend("R-454C", "A2L", {"R-32": 21.5, "R-1234yf": 78.5}, notes=_GLIDE, source=_ASHRAE_34),
     _blend("R-407A", "A1", {"R-32": 20, "R-125": 40, "R-134a": 40}, notes=_GLIDE),
     _pure("R-1234yf", "R1234yf", "A2L"),
     _pure("R-600a", "IsoButane", "A3"),
-)  # fmt: skip
+)
 
 #: Asked for now and then, but not carried, with the reason.
 NOT_CARRIED: Mapping[str, str] = MappingProxyType(

@@ -98,18 +98,14 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "compressor_effects": Source(
-            "Leaking compressor valves: signs of Li, Table 1-1; sizes by a cycle model, part of the work "
-            "still spent",
+            "Leaking compressor valves: signs of Li, Table 1-1; sizes by a cycle model, part of the work still spent",
             "published",
         ),
         "metering_effects": Source(
-            "A device that overfeeds or underfeeds moves liquid between the coils; signs and sizes by a "
-            "cycle model",
+            "A device that overfeeds or underfeeds moves liquid between the coils; signs and sizes by a cycle model",
             "practice",
         ),
-        "return_leak_practice": Source(
-            "Air entering the coil within 3 °F of the room at the grille", "practice"
-        ),
+        "return_leak_practice": Source("Air entering the coil within 3 °F of the room at the grille", "practice"),
         "gross_error_practice": Source(
             "One grossly wrong reading in about thirty visits (a clamp off the pipe, a closed hose, a sensor in "
             "the sun, a misread refrigerant)",
@@ -123,12 +119,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Two visits compare well with outdoor air within 5 K and return wet bulb within 2 K",
             "practice",
         ),
-        "ra3_outdoor_limit": Source(
-            f"{_RA3_2008}, p. RA3-9: outdoor air 55 °F or above", "published"
-        ),
-        "ra3_running_time": Source(
-            f"{_RA3_2008}, pp. RA3-13 to RA3-15: run 15 minutes", "published"
-        ),
+        "ra3_outdoor_limit": Source(f"{_RA3_2008}, p. RA3-9: outdoor air 55 °F or above", "published"),
+        "ra3_running_time": Source(f"{_RA3_2008}, pp. RA3-13 to RA3-15: run 15 minutes", "published"),
         "ra3_return_minimum": Source(
             f"{_RA3_2008}: return dry bulb of at least 70 °F, where the target tables begin",
             "memory",
@@ -163,17 +155,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "1.2.11-1.2.12: saturation temperature read again from the pressure within ±3 °F",
             "published",
         ),
-        "ra3_gauges": Source(
-            f"{_RA3_2013}, RA3.2.2.2.2: gauges ±3.5 psi suction, ±7.0 psi liquid", "published"
-        ),
+        "ra3_gauges": Source(f"{_RA3_2013}, RA3.2.2.2.2: gauges ±3.5 psi suction, ±7.0 psi liquid", "published"),
         "ra3_thermometer": Source(
-            f"{_RA3_2008}, p. RA3-10: digital thermometer ±(0.1 % of reading + 1.3 °F), "
-            "resolution 0.2 °F",
+            f"{_RA3_2008}, p. RA3-10: digital thermometer ±(0.1 % of reading + 1.3 °F), resolution 0.2 °F",
             "published",
         ),
-        "astm_e230_type_k": Source(
-            "ASTM E230/E230M-12: type K standard tolerance ±2.2 °C or 0.75 %", "published"
-        ),
+        "astm_e230_type_k": Source("ASTM E230/E230M-12: type K standard tolerance ±2.2 °C or 0.75 %", "published"),
         "instrument_class": Source("Usual accuracy of this class of instrument", "memory"),
         "field_airflow": Source(
             "Residential return-airflow devices err by 5 % or less up to 25 % "
@@ -197,12 +184,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Day-to-day weather moves station pressure by about 0.7 kPa (standard deviation)",
             "memory",
         ),
-        "circuit_theory": Source(
-            "Alternating-current circuit theory: I = 2πfCV, S = V·I", "definition"
-        ),
+        "circuit_theory": Source("Alternating-current circuit theory: I = 2πfCV, S = V·I", "definition"),
         "nema_unbalance": Source(
-            "NEMA MG 1, 14.36: unbalance is the largest deviation from the mean over the mean; "
-            "full rating up to 1 %",
+            "NEMA MG 1, 14.36: unbalance is the largest deviation from the mean over the mean; full rating up to 1 %",
             "memory",
         ),
         "voltage_imbalance_practice": Source(
@@ -227,12 +211,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "ANSI C84.1, utilization voltage Range A: 90 to 105 % of nominal system voltage",
             "memory",
         ),
-        "imbalance_practice": Source(
-            "Current imbalance calculated like NEMA MG 1 voltage unbalance", "practice"
-        ),
-        "locked_rotor": Source(
-            "A stalled motor draws four to seven times its rated-load amps", "memory"
-        ),
+        "imbalance_practice": Source("Current imbalance calculated like NEMA MG 1 voltage unbalance", "practice"),
+        "locked_rotor": Source("A stalled motor draws four to seven times its rated-load amps", "memory"),
         "floodback": Source(
             "Superheat of at least 3 °F at the outdoor unit, whatever the metering device",
             "practice",
@@ -253,13 +233,10 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "capacitor_marking": Source(
-            "Tolerance marked on the capacitor; ±6 % is the usual marking for motor-run parts "
-            "where none was given",
+            "Tolerance marked on the capacitor; ±6 % is the usual marking for motor-run parts where none was given",
             "practice",
         ),
-        "discharge_limit": Source(
-            "Discharge line of 225 °F or less, measured close to the compressor", "practice"
-        ),
+        "discharge_limit": Source("Discharge line of 225 °F or less, measured close to the compressor", "practice"),
         "condensing_over_ambient": Source(
             "Condensing temperature above outdoor air for air-cooled units: at least 5 °F; at most about 30 °F "
             "for units of usual efficiency, about 20 °F from SEER 13 up, 35 °F for any unit",
@@ -308,12 +285,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "slope with the dry bulb is common practice",
             "memory",
         ),
-        "compression_ratio": Source(
-            "Compression ratio of at most 4 in comfort cooling", "practice"
-        ),
-        "rated_load_amps": Source(
-            "Nameplate rated-load amps; a rating, not a running target", "practice"
-        ),
+        "compression_ratio": Source("Compression ratio of at most 4 in comfort cooling", "practice"),
+        "rated_load_amps": Source("Nameplate rated-load amps; a rating, not a running target", "practice"),
         "loaded_current": Source(
             "Rated-load amps are 64 to 71 % of the largest current that the compressor may draw (maximum "
             "continuous current over 1.40 to 1.56, from memory); at the load of the rating point a single-speed "
@@ -330,9 +303,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "the thresholds between them are usual ones",
             "practice",
         ),
-        "plausible_windows": Source(
-            "Windows of plausible operation in comfort cooling", "practice"
-        ),
+        "plausible_windows": Source("Windows of plausible operation in comfort cooling", "practice"),
         "ashrae_37": Source(
             "ANSI/ASHRAE Standard 37, indoor air enthalpy and refrigerant enthalpy methods",
             "memory",
@@ -343,9 +314,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "memory",
         ),
         "ahri_540_tolerance": Source("AHRI 540: mass flow within 5 % of the map", "memory"),
-        "ahri_210": Source(
-            "AHRI 210/240: a unit tested from stock reaches at least 95 % of its rating", "memory"
-        ),
+        "ahri_210": Source("AHRI 210/240: a unit tested from stock reaches at least 95 % of its rating", "memory"),
         "cutler_2013": Source(
             "Cutler et al. 2013, NREL/TP-5500-56354, tables 9 and 14 to 19, as kept in an open "
             "building simulation data set; divided by their value at the rating point",
@@ -375,9 +344,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Power factor of a loaded outdoor unit 0.88 to 1.00 single-phase, 0.76 to 0.94 three-phase",
             "practice",
         ),
-        "fan_laws": Source(
-            "Fan laws: same volume, pressure in proportion to density", "definition"
-        ),
+        "fan_laws": Source("Fan laws: same volume, pressure in proportion to density", "definition"),
         "square_root_law": Source(
             "ASHRAE Handbook Fundamentals, Duct Design: pressure loss grows with the square of the "
             "flow; a wet coil and a pleated filter depart from it",
@@ -386,9 +353,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "temperature_rise_method": Source(
             "Temperature-rise method for airflow: heat over specific heat times rise", "practice"
         ),
-        "nominal_airflow": Source(
-            "350 to 450 cfm per ton is usual; installed systems vary more widely", "practice"
-        ),
+        "nominal_airflow": Source("350 to 450 cfm per ton is usual; installed systems vary more widely", "practice"),
         "airflow_gate": Source(
             f"{_RA3_2008}, p. RA3-15: more than 300 cfm per ton for a valid charge test",
             "published",
@@ -400,9 +365,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "16 °F above, packaged and wall-mounted ones up to 31 °F; about 10 °F of superheat and subcooling",
             "practice",
         ),
-        "cycling_loss": Source(
-            "AHRI 210/240: SEER = (1 - 0.5 CD) EER at 82 °F; CD up to 0.25", "published"
-        ),
+        "cycling_loss": Source("AHRI 210/240: SEER = (1 - 0.5 CD) EER at 82 °F; CD up to 0.25", "published"),
         "static_pressure_shares": Source(
             "Of the rated external static pressure, up to 20 % at the filter and 40 % at the coil",
             "practice",
@@ -423,12 +386,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "osha_1910_147": Source("29 CFR 1910.147(d): order of lockout steps", "published"),
-        "nec_460_6": Source(
-            "NFPA 70 (NEC) 460.6: residual voltage to 50 V or less within one minute", "memory"
-        ),
+        "nec_460_6": Source("NFPA 70 (NEC) 460.6: residual voltage to 50 V or less within one minute", "memory"),
         "epa_608": Source(
-            "40 CFR Part 82 Subpart F (Clean Air Act section 608): no knowing venting, recovery, "
-            "certified technicians",
+            "40 CFR Part 82 Subpart F (Clean Air Act section 608): no knowing venting, recovery, certified technicians",
             "memory",
         ),
         "iec_60335_2_40": Source(

@@ -113,12 +113,8 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
         ),
         "capacitance": Kind("F", "uF", "uF", {"uF": "microfarad"}, MappingProxyType({"uF": 2})),
         "frequency": Kind("Hz", "Hz", "Hz", {"Hz": "hertz"}),
-        "altitude": Kind(
-            "m", "ft", "m", {"ft": "foot", "m": "meter"}, MappingProxyType({"ft": 0, "m": 0})
-        ),
-        "length": Kind(
-            "m", "ft", "m", {"ft": "foot", "m": "meter"}, MappingProxyType({"ft": 0, "m": 1})
-        ),
+        "altitude": Kind("m", "ft", "m", {"ft": "foot", "m": "meter"}, MappingProxyType({"ft": 0, "m": 0})),
+        "length": Kind("m", "ft", "m", {"ft": "foot", "m": "meter"}, MappingProxyType({"ft": 0, "m": 1})),
         "condensate_rate": Kind(
             "kg/s",
             "lb/h",
@@ -236,9 +232,7 @@ def conversions() -> Mapping[str, Mapping[str, Conversion]]:
     rows = iter(prepared_arrays("units", _fingerprint(), _ask_pint)["affine"].tolist())
     return MappingProxyType(
         {
-            name: MappingProxyType(
-                {symbol: _with_zero(kind, symbol, *next(rows)) for symbol in kind.units}
-            )
+            name: MappingProxyType({symbol: _with_zero(kind, symbol, *next(rows)) for symbol in kind.units})
             for name, kind in KINDS.items()
         }
     )

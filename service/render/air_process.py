@@ -54,8 +54,7 @@ def draw(
     curves = _background(drawing, frame, pressure, system)
     _dry_only(drawing, frame, runs, system)
     boxes = [
-        _process(drawing, frame, air, system, style)
-        for air, style in zip(runs.values(), styles(runs), strict=True)
+        _process(drawing, frame, air, system, style) for air, style in zip(runs.values(), styles(runs), strict=True)
     ]
     taken = [box for run in boxes for box in run.values()] + _names(drawing, frame, boxes)
     for humidity, points in curves:
@@ -113,15 +112,11 @@ def _background(
     labels = []
     with drawing.clipped(x, y, width, height):
         # Where one meets the saturation line, the axis under it tells its wet bulb.
-        for count in range(
-            floor((frame.across.low - _WET_SPAN / scale) / step), ceil(frame.across.high / step)
-        ):
+        for count in range(floor((frame.across.low - _WET_SPAN / scale) / step), ceil(frame.across.high / step)):
             wet = count * step
             _wet_bulb(drawing, frame, wet * scale + offset, pressure, system)
         for humidity in _HUMIDITIES:
-            ratios = moist_air.humidity_ratio_from_relative_humidity(
-                grid * scale + offset, humidity, pressure
-            )
+            ratios = moist_air.humidity_ratio_from_relative_humidity(grid * scale + offset, humidity, pressure)
             points = [
                 frame.point(t, in_system("humidity_ratio", w, system))
                 for t, w in zip(grid.tolist(), ratios.tolist(), strict=True)
@@ -160,9 +155,7 @@ def _humidity_label(
     at, up = inside[-1]
     text = f"{100 * humidity:.0f}\N{NO-BREAK SPACE}%"
     half = text_width(text, "tag-small") / 2
-    at, up = (
-        (min(at, x + width - half), y - 5) if at < x + width - 1 else (x + width - half - 4, up - 5)
-    )
+    at, up = (min(at, x + width - half), y - 5) if at < x + width - 1 else (x + width - half - 4, up - 5)
     place = Box(at - half - 2, up - 10, at + half + 2, up + 2)
     if y - 5 < up < y + 12 or any(place.touches(other) for other in taken):
         return None
@@ -180,23 +173,17 @@ def _dry_only(drawing: Drawing, frame: Frame, runs: Mapping[str, AirOfRun], syst
             drawing.line(across, y, across, y + height, "line-guess")
             text = f"{side} {run}".rstrip()
             room = across + 4 + text_width(text, "tag-small") < x + width
-            drawing.text(
-                across + (4 if room else -4), up, text, "tag-small", "start" if room else "end"
-            )
+            drawing.text(across + (4 if room else -4), up, text, "tag-small", "start" if room else "end")
             up -= 18
 
 
-def _process(
-    drawing: Drawing, frame: Frame, air: AirOfRun, system: str, style: int
-) -> dict[str, Box]:
+def _process(drawing: Drawing, frame: Frame, air: AirOfRun, system: str, style: int) -> dict[str, Box]:
     """Draws the air of one run, and gives what each state takes of the picture."""
     at, boxes = {}, {}
     with drawing.clipped(*frame.box):
         for side, state in air.states.items():
             points = [
-                frame.point(
-                    in_system("temperature", t, system), in_system("humidity_ratio", w, system)
-                )
+                frame.point(in_system("temperature", t, system), in_system("humidity_ratio", w, system))
                 for t, w in outline(state.region())
             ]
             drawing.path(points, SPREADS[style], closed=True)

@@ -71,9 +71,7 @@ def rows_of(answer: Mapping[str, Any]) -> list[_Change]:
     rest = [
         _of_value(quantity, change)
         for quantity, change in changes.items()
-        if quantity not in covered
-        and change["at_common_conditions"] is not None
-        and change["smallest_that_matters"]
+        if quantity not in covered and change["at_common_conditions"] is not None and change["smallest_that_matters"]
     ]
     return rows + sorted(rest, key=lambda row: row.verdict not in _CLAIMED)
 
@@ -98,9 +96,12 @@ def draw(
     if not rows:
         y = drawing.lines(MARGIN, y - 2, sentence, "text", WIDTH - 2 * MARGIN) + 6
         y = drawing.lines(
-            MARGIN, y, f"No change is drawn. {answer['conditions']['sentence']}", "small",
+            MARGIN,
+            y,
+            f"No change is drawn. {answer['conditions']['sentence']}",
+            "small",
             WIDTH - 2 * MARGIN,
-        )  # fmt: skip
+        )
         drawing.height = y + MARGIN
         return drawing
     reach = max((row.reach for row in shown), default=0.0)

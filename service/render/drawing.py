@@ -36,9 +36,7 @@ _WIDEST = 1.05
 _BOLDER = 1.13
 _BOLD = frozenset({"heading", "strong", "tag"})
 #: Characters that XML 1.0 cannot hold, and those that turn the direction of what stands beside them.
-_NOT_XML = re.compile(
-    "[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|[\u202a-\u202e\u2066-\u2069]"
-)
+_NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|[\u202a-\u202e\u2066-\u2069]")
 #: The space between a number and a sign of its unit, where no line breaks.
 _TOGETHER = re.compile(r"(?<=\d) (?=[°%])")
 _BREAKS = re.compile("[ \t\n\r]+")
@@ -120,9 +118,7 @@ class Drawing:
                 self._root, tag, {"id": f"{name}-{'title' if tag == 'title' else 'description'}"}
             )
             element.text = plain(text)
-        self._paper = ElementTree.SubElement(
-            self._root, "rect", {"class": "paper", "width": number(WIDTH)}
-        )
+        self._paper = ElementTree.SubElement(self._root, "rect", {"class": "paper", "width": number(WIDTH)})
         self._parent = self._root
         self._clips = 0
 
@@ -142,13 +138,15 @@ class Drawing:
     def rectangle(self, x: float, y: float, width: float, height: float, style: str) -> None:
         """A rectangle by its upper left corner."""
         self._add(
-            "rect", style, x=number(x), y=number(y), width=number(max(width, 0.0)),
+            "rect",
+            style,
+            x=number(x),
+            y=number(y),
+            width=number(max(width, 0.0)),
             height=number(max(height, 0.0)),
-        )  # fmt: skip
+        )
 
-    def path(
-        self, points: Sequence[tuple[float, float]], style: str, *, closed: bool = False
-    ) -> None:
+    def path(self, points: Sequence[tuple[float, float]], style: str, *, closed: bool = False) -> None:
         """Straight pieces from point to point; a point that is not finite breaks the line."""
         parts, joined = [], False
         for x, y in points:
@@ -161,9 +159,14 @@ class Drawing:
             self._add("path", style, d="".join(parts) + ("Z" if closed else ""))
 
     def text(
-        self, x: float, y: float, text: str, style: str = "text", anchor: Anchor = "start",
+        self,
+        x: float,
+        y: float,
+        text: str,
+        style: str = "text",
+        anchor: Anchor = "start",
         turned: float = 0.0,
-    ) -> None:  # fmt: skip
+    ) -> None:
         """A line of text by its base line."""
         attributes = {"x": number(x), "y": number(y)}
         if anchor != "start":
@@ -225,9 +228,10 @@ class Drawing:
         ident = f"{self.name}-clip{self._clips}"
         clip = ElementTree.SubElement(self._root, "clipPath", {"id": ident})
         ElementTree.SubElement(
-            clip, "rect",
+            clip,
+            "rect",
             {"x": number(x), "y": number(y), "width": number(width), "height": number(height)},
-        )  # fmt: skip
+        )
         outer = self._parent
         self._parent = ElementTree.SubElement(self._parent, "g", {"clip-path": f"url(#{ident})"})
         yield

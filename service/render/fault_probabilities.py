@@ -33,11 +33,7 @@ class _Row:
 
 def rows_of(answer: Mapping[str, Any]) -> list[_Row]:
     """Hypotheses in the answer's order, and nothing wrong among them by its probability."""
-    rows = [
-        _of_hypothesis(one, answer["found"])
-        for one in answer["hypotheses"]
-        if one["fault"] != "no_fault"
-    ]
+    rows = [_of_hypothesis(one, answer["found"]) for one in answer["hypotheses"] if one["fault"] != "no_fault"]
     sound = nothing_wrong(answer)
     if sound is None:
         return rows
@@ -129,9 +125,7 @@ def _notes(answer: Mapping[str, Any], hidden: int) -> list[str]:
         needed = "; ".join(reading_words(path) for path in answer["missing"])
         notes.append(f"To obtain a diagnosis, add: {needed}.")
     beside = [
-        one["text"]
-        for one in answer["hypotheses"]
-        if one["fault"] in FAULTS and FAULTS[one["fault"]].shown == "direct"
+        one["text"] for one in answer["hypotheses"] if one["fault"] in FAULTS and FAULTS[one["fault"]].shown == "direct"
     ]
     if beside:
         notes.append(

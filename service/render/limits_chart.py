@@ -93,9 +93,7 @@ def _rest(
     if len(shown) < len(rows):
         hidden = [row[-1].finding for row in rows[len(shown) :]]
         grades = dict.fromkeys(f["grade"] for f in hidden)
-        counts = ", ".join(
-            f"{sum(f['grade'] == grade for f in hidden)} {words(grade)}" for grade in grades
-        )
+        counts = ", ".join(f"{sum(f['grade'] == grade for f in hidden)} {words(grade)}" for grade in grades)
         texts.append(f"Not drawn: {counts}.")
     rest = not_graded(assessments)
     if rest:

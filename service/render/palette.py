@@ -118,9 +118,7 @@ CLASSES = frozenset(_CLASSES)
 
 def _painted(theme: int) -> str:
     return "".join(
-        f".picture .{name}{{"
-        + ";".join(f"{what}:{COLOURS[colour][theme]}" for what, colour in paints)
-        + "}"
+        f".picture .{name}{{" + ";".join(f"{what}:{COLOURS[colour][theme]}" for what, colour in paints) + "}"
         for name, (paints, _) in _CLASSES.items()
     )
 

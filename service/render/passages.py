@@ -114,11 +114,7 @@ _ESTIMATED = 0.9
 
 def _open(finding: Answer, derived: Answer) -> str:
     """Why a value cannot be decided against its limit: no measurement, or not a good enough one."""
-    assumed = sum(
-        share
-        for owner, share in derived["variance_shares"].items()
-        if owner.startswith("assumption:")
-    )
+    assumed = sum(share for owner, share in derived["variance_shares"].items() if owner.startswith("assumption:"))
     why = (
         "was not measured, only estimated from usual values"
         if assumed > _ESTIMATED
@@ -158,11 +154,7 @@ def cautions(rows: Sequence[Answer], audience: Audience) -> list[tuple[str, str]
     if audience == "technician":
         return [(row["signal_word"].upper(), row["text"]) for row in rows]
     hazards = [CAUTIONS[row["id"]].hazard for row in rows if CAUTIONS[row["id"]].hazard]
-    told = [
-        (row["signal_word"].upper(), row["text"])
-        for row in rows
-        if CAUTIONS[row["id"]].for_everyone
-    ]
+    told = [(row["signal_word"].upper(), row["text"]) for row in rows if CAUTIONS[row["id"]].for_everyone]
     if hazards:
         text = (
             f"Work on this unit has hazards: {', '.join(hazards)}. Do not open it; keep away from it while "
@@ -227,9 +219,7 @@ def _reading_label(name: str) -> str:
 
 def values(assessment: Answer) -> Table:
     """Each derived value with its band, but for what is as read; the graded ones count most."""
-    derived = {
-        name: row for name, row in assessment["derived"].items() if row["method"] != "as read"
-    }
+    derived = {name: row for name, row in assessment["derived"].items() if row["method"] != "as read"}
     graded = {finding["quantity"] for finding in assessment["findings"]}
     rows = [
         (
@@ -256,8 +246,7 @@ def changes(answer: Answer) -> Table:
         rows.append(
             (
                 label(name),
-                f"{figure(row['before'], usual)} → {figure(row['after'], usual)} "
-                f"{unit_word(row['unit'])}".rstrip(),
+                f"{figure(row['before'], usual)} → {figure(row['after'], usual)} {unit_word(row['unit'])}".rstrip(),
                 f"{figure(change['value'], places, signed=True)} "
                 f"({ends(change['band'], places, signed=True)}) {unit_word(unit)}".rstrip(),
                 VERDICTS[row["verdict"]],
@@ -300,11 +289,7 @@ def instruments(assessment: Answer) -> list[str]:
     origins = list(dict.fromkeys(origin for *_, origin in used))
     texts = []
     for origin in origins:
-        names = [
-            name if name.startswith(kind) else f"{name} ({kind})"
-            for name, kind, other in used
-            if other == origin
-        ]
+        names = [name if name.startswith(kind) else f"{name} ({kind})" for name, kind, other in used if other == origin]
         texts.append(f"{', '.join(names)}. Accuracy: {origin}.")
     return texts
 

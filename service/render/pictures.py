@@ -97,24 +97,30 @@ def cycle_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
     refrigerant = next(iter(runs.values())).visit.refrigerant
     if body.unit.mode != "cooling":
         raise _lacking(
-            "/unit/mode", body.unit.mode, "cooling", "is not drawn",
+            "/unit/mode",
+            body.unit.mode,
+            "cooling",
+            "is not drawn",
             "The cycle is drawn for cooling, where the readings' places are the same on every unit.",
-        )  # fmt: skip
+        )
     if refrigerant is None:
         raise _lacking(
-            "/unit/refrigerant", None, "a refrigerant", "is missing",
+            "/unit/refrigerant",
+            None,
+            "a refrigerant",
+            "is missing",
             "Name the refrigerant: GET /v1/refrigerants lists them.",
-        )  # fmt: skip
+        )
     shown = {name: found for name, found in states.items() if found}
     if not shown:
         raise _lacking(
-            _readings(runs), None,
-            "suction_pressure with suction_line_temperature, or liquid_pressure with "
-            "liquid_line_temperature",
+            _readings(runs),
+            None,
+            "suction_pressure with suction_line_temperature, or liquid_pressure with liquid_line_temperature",
             "tell no state of the refrigerant",
             "Add them. Suction gas under 1 K of superheat, or a liquid line under 1 K of subcooling, may "
             "hold both phases: its temperature does not show its state.",
-        )  # fmt: skip
+        )
     phases = refrigerant_enthalpy.single_phase(refrigerant.designation)
     return refrigerant_cycle.draw(shown, phases, body.units, without=_others(runs, shown))
 
@@ -128,18 +134,17 @@ def air_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
         If the readings tell no state of the air.
     """
     found = {
-        name: air_process.AirOfRun(air_states(one), dry_only(one), site_pressure(one))
-        for name, one in runs.items()
+        name: air_process.AirOfRun(air_states(one), dry_only(one), site_pressure(one)) for name, one in runs.items()
     }
     shown = {name: air for name, air in found.items() if air.states}
     if not shown:
         raise _lacking(
-            _readings(runs), None,
-            "return_air_dry_bulb with return_air_wet_bulb (or relative humidity), and the same of the "
-            "supply air",
+            _readings(runs),
+            None,
+            "return_air_dry_bulb with return_air_wet_bulb (or relative humidity), and the same of the supply air",
             "tell no state of the air",
             "Add a dry bulb and a humidity on at least one side of the indoor coil.",
-        )  # fmt: skip
+        )
     return air_process.draw(shown, body.units, without=_others(runs, shown))
 
 
@@ -166,11 +171,11 @@ def _trend(body: TrendRequest, asked: Asked) -> Drawing:
 _ROWS, _QUANTITY, _NONE = frozenset({"most"}), frozenset({"quantity"}), frozenset[str]()
 
 PICTURES: Mapping[str, Picture] = {
-    "limits": Picture(
-        ("visit", "comparison"), "every graded value with its band against its limits", _ROWS, _limits
-    ),
+    "limits": Picture(("visit", "comparison"), "every graded value with its band against its limits", _ROWS, _limits),
     "refrigerant_cycle": Picture(
-        ("visit", "comparison"), "the measured cycle on a pressure-enthalpy diagram", _NONE,
+        ("visit", "comparison"),
+        "the measured cycle on a pressure-enthalpy diagram",
+        _NONE,
         _refrigerant_cycle,
     ),
     "air_process": Picture(
@@ -183,7 +188,7 @@ PICTURES: Mapping[str, Picture] = {
         ("visit",), "what may be wrong, and how probable it is", _ROWS, _fault_probabilities
     ),
     "trend": Picture(("trend",), "one value over time with its drift and limit", _QUANTITY, _trend),
-}  # fmt: skip
+}
 
 
 def plots() -> dict[str, Any]:
@@ -218,18 +223,23 @@ def picture(plot: str, body: Body, asked: Asked = _NOTHING_ASKED) -> Drawing:
         raise RefusedError(
             [
                 Refusal(
-                    "/run" if kind == "visit" else "/runs", None, needed,
+                    "/run" if kind == "visit" else "/runs",
+                    None,
+                    needed,
                     f"does not fit the plot {plot}",
                     f"Of this body the plots are {', '.join(fitting)}.",
                 )
             ]
-        )  # fmt: skip
+        )
     for name in ("quantity", "most"):
         value = getattr(asked, name)
         if value is not None and name not in row.asks:
             others = [other for other, it in PICTURES.items() if name in it.asks]
             raise _lacking(
-                f"query/{name}", value, "left out", f"has no meaning for the plot {plot}",
+                f"query/{name}",
+                value,
+                "left out",
+                f"has no meaning for the plot {plot}",
                 f"It is for {', '.join(others)}.",
-            )  # fmt: skip
+            )
     return row.draw(body, asked)

@@ -97,8 +97,7 @@ def draw(
     frame = _frame(runs, units, y + 20)
     _background(drawing, frame, phases, units)
     boxes = [
-        _cycle(drawing, frame, states, units, style)
-        for states, style in zip(runs.values(), styles(runs), strict=True)
+        _cycle(drawing, frame, states, units, style) for states, style in zip(runs.values(), styles(runs), strict=True)
     ]
     _numbers(drawing, frame, boxes)
     y = frame.up.start + 46
@@ -135,10 +134,7 @@ def _background(drawing: Drawing, frame: Frame, phases: SinglePhase, units: _Uni
         ),
     )
     x, y, width, height = frame.box
-    low, high = (
-        value * conversion("absolute_pressure", pressure).scale
-        for value in (frame.up.low, frame.up.high)
-    )
+    low, high = (value * conversion("absolute_pressure", pressure).scale for value in (frame.up.low, frame.up.high))
     with drawing.clipped(x, y, width, height):
         labels = _isotherms(drawing, frame, phases, units, (low, high))
         bubble, dew = dome(phases, low * 0.9)
@@ -170,18 +166,14 @@ def _isotherms(
     return labels
 
 
-def _points(
-    frame: Frame, units: _Units, pressures: np.ndarray, enthalpies: np.ndarray
-) -> list[tuple[float, float]]:
+def _points(frame: Frame, units: _Units, pressures: np.ndarray, enthalpies: np.ndarray) -> list[tuple[float, float]]:
     return [
         frame.point(units.enthalpy(h), units.pressure(p))
         for p, h in zip(pressures.tolist(), enthalpies.tolist(), strict=True)
     ]
 
 
-def _cycle(
-    drawing: Drawing, frame: Frame, states: States, units: _Units, style: int
-) -> dict[str, Box]:
+def _cycle(drawing: Drawing, frame: Frame, states: States, units: _Units, style: int) -> dict[str, Box]:
     """Draws one, and gives what each state takes of the picture."""
     at = {
         name: frame.point(units.enthalpy(float(s.first[0])), units.pressure(float(s.second[0])))
@@ -194,10 +186,7 @@ def _cycle(
     boxes = {name: Box.about([point]) for name, point in at.items()}
     for name, state in states.items():
         if name != "ideal_discharge":
-            points = [
-                frame.point(units.enthalpy(h), units.pressure(p))
-                for h, p in outline(state.region())
-            ]
+            points = [frame.point(units.enthalpy(h), units.pressure(p)) for h, p in outline(state.region())]
             drawing.path(points, SPREADS[style], closed=True)
             drawing.mark(*at[name], "circle", MARKS[style], 2.6)
             boxes[name] = Box.about(points)
@@ -215,9 +204,12 @@ def _numbers(drawing: Drawing, frame: Frame, boxes: Sequence[Mapping[str, Box]])
         middle = (box.top + box.bottom) / 2
         y = max(middle + 14, box.bottom + 2) if down > 0 else min(middle - 6, box.top + 6)
         drawing.text(
-            min(max(x, left + 6), left + width - 6), min(max(y, top + 12), top + height - 4),
-            _NAMES[name][0], "tag", "middle",
-        )  # fmt: skip
+            min(max(x, left + 6), left + width - 6),
+            min(max(y, top + 12), top + height - 4),
+            _NAMES[name][0],
+            "tag",
+            "middle",
+        )
 
 
 def _legend(runs: Mapping[str, States], units: _Units) -> list[str]:
@@ -225,9 +217,7 @@ def _legend(runs: Mapping[str, States], units: _Units) -> list[str]:
     texts = []
     for name, (number, words) in _NAMES.items():
         told = [
-            (f"{run} " if run else "") + _told(states[name], units)
-            for run, states in runs.items()
-            if name in states
+            (f"{run} " if run else "") + _told(states[name], units) for run, states in runs.items() if name in states
         ]
         if told:
             texts.append(f"{number} {words}: " + "; ".join(told) + ".")
@@ -239,8 +229,7 @@ def _legend(runs: Mapping[str, States], units: _Units) -> list[str]:
         ]
         if lacking:
             texts.append(
-                f"Not drawn{' of ' + run if run else ''}, as the readings do not tell it: "
-                f"{', '.join(lacking)}."
+                f"Not drawn{' of ' + run if run else ''}, as the readings do not tell it: {', '.join(lacking)}."
             )
     degree = "°C" if units.system == "metric" else "°F"
     texts.append(

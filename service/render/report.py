@@ -72,10 +72,7 @@ def page(body: Body, audience: Audience) -> str:
         .render(
             report=report,
             # Every text within went through the XML writer, which escapes it.
-            pictures=[
-                [Markup(drawing.svg(styled=False)) for drawing in column]
-                for column in report.pictures
-            ],
+            pictures=[[Markup(drawing.svg(styled=False)) for drawing in column] for column in report.pictures],
             picture_style=Markup(style_sheet("auto")),
             probability_words=source(likelihood.SOURCE),
         )
@@ -85,13 +82,15 @@ def page(body: Body, audience: Audience) -> str:
 @cache
 def _environment() -> Environment:
     folder = files(__package__).joinpath("templates")
-    texts = {
-        name: folder.joinpath(name).read_text("utf-8") for name in ("report.html", "report.css")
-    }
+    texts = {name: folder.joinpath(name).read_text("utf-8") for name in ("report.html", "report.css")}
     return Environment(
-        loader=DictLoader(texts), autoescape=True, finalize=_cleaned, undefined=StrictUndefined, trim_blocks=True,
+        loader=DictLoader(texts),
+        autoescape=True,
+        finalize=_cleaned,
+        undefined=StrictUndefined,
+        trim_blocks=True,
         lstrip_blocks=True,
-    )  # fmt: skip
+    )
 
 
 def _cleaned(value: object) -> object:
@@ -152,9 +151,7 @@ def _withheld(answer: Answer) -> list[str]:
     texts = [row["sentence"] for row in answer["instruments"]]
     missing = answer["system"]["missing"][:6]
     if missing:
-        wanted = ", ".join(
-            f"{words(path.split('.')[1])}: {reading_words(path)}" for path in missing
-        )
+        wanted = ", ".join(f"{words(path.split('.')[1])}: {reading_words(path)}" for path in missing)
         texts.append(f"Would sharpen the answer: {wanted}.")
     return texts
 
@@ -170,15 +167,8 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     order = trend_chart.ranked(answer, past)
     telling = [name for name in order if rows[name]["shape"] != "steady" or name == "eer"]
     named = (telling or order[:1])[: _SERIES[audience]]
-    drawn = [
-        trend_chart.draw(answer, quantity, name=f"trend-{place}")
-        for place, quantity in enumerate(named, 1)
-    ]
-    odd = [
-        f"{run['taken_at'][:10]}: {run['sentence']}"
-        for run in answer["runs"]
-        if run["comparable"] != "yes"
-    ]
+    drawn = [trend_chart.draw(answer, quantity, name=f"trend-{place}") for place, quantity in enumerate(named, 1)]
+    odd = [f"{run['taken_at'][:10]}: {run['sentence']}" for run in answer["runs"] if run["comparable"] != "yes"]
     return Report(
         title=f"Report on {len(body.runs)} runs of one unit",
         facts=passages.facts(body, {f"run {n}": run.taken_at for n, run in enumerate(body.runs)}),
@@ -192,9 +182,7 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     )
 
 
-def _common(
-    assessment: Answer, audience: Audience, provenance: Answer, unknown: Sequence[str]
-) -> dict[str, Any]:
+def _common(assessment: Answer, audience: Audience, provenance: Answer, unknown: Sequence[str]) -> dict[str, Any]:
     """What every report takes from the assessment of the (last) run."""
     rest = passages.not_derived(assessment) if audience == "technician" else []
     return {
@@ -212,9 +200,7 @@ def _common(
 # ---------------------------------------------------------------- pictures
 
 
-def _beside(
-    drawn: Sequence[Drawing], body: Body, runs: Mapping[str, Examined], audience: Audience
-) -> Columns:
+def _beside(drawn: Sequence[Drawing], body: Body, runs: Mapping[str, Examined], audience: Audience) -> Columns:
     """Charts at the left; cycle and air at the right, where the readings tell them, for a technician."""
     right: list[Drawing] = []
     if audience == "technician":

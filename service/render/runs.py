@@ -40,9 +40,7 @@ def key(runs: Collection[str], more: str, without: Sequence[str] = ()) -> str:
     if len(names) > 1:
         sentences += [f"Dashed, open: {names[0]}.", f"Solid, full: {names[-1]}."]
     elif without:
-        sentences.append(
-            f"Drawn: {names[0]}. Not drawn: {' and '.join(without)}, whose readings tell no state."
-        )
+        sentences.append(f"Drawn: {names[0]}. Not drawn: {' and '.join(without)}, whose readings tell no state.")
     return " ".join([*sentences, f"{more[0].upper()}{more[1:]}."])
 
 
@@ -73,9 +71,11 @@ class Box:
     def joined(self, other: Box) -> Box:
         """The smallest that holds both."""
         return Box(
-            min(self.left, other.left), min(self.top, other.top),
-            max(self.right, other.right), max(self.bottom, other.bottom),
-        )  # fmt: skip
+            min(self.left, other.left),
+            min(self.top, other.top),
+            max(self.right, other.right),
+            max(self.bottom, other.bottom),
+        )
 
 
 def named(boxes: Sequence[Mapping[str, Box]]) -> list[tuple[str, Box]]:

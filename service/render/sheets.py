@@ -68,9 +68,7 @@ def fitted(report: Report) -> Report:
         return found
     readings = _cut(found.readings, _room(found), narrow=True)
     left = _room(found) - _height(readings, narrow=True)
-    return replace(
-        found, readings=readings, values=_cut(found.values, left, narrow=_narrow(found.values))
-    )
+    return replace(found, readings=readings, values=_cut(found.values, left, narrow=_narrow(found.values)))
 
 
 def _narrow(table: Table) -> bool:
@@ -123,9 +121,7 @@ def _fixed(report: Report) -> float:
     return (
         height
         + _HEADING
-        + _QUIET.height(
-            [*report.method, "; ".join(report.sources), source(likelihood.SOURCE) + _BEFORE_SOURCE]
-        )
+        + _QUIET.height([*report.method, "; ".join(report.sources), source(likelihood.SOURCE) + _BEFORE_SOURCE])
     )
 
 
@@ -143,10 +139,7 @@ def _height(table: Table, *, narrow: bool) -> float:
     taken = sum(max(len(row[column]) for row in table.rows) + 2 for column in figures)
     rest = max(_ACROSS[narrow] - taken, 20)
     first, last = (_FIRST * rest, (1.0 - _FIRST) * rest) if worded else (rest, rest)
-    lines = sum(
-        max(ceil(len(row[0]) / first), ceil(len(row[-1]) / last) if worded else 1)
-        for row in table.rows
-    )
+    lines = sum(max(ceil(len(row[0]) / first), ceil(len(row[-1]) / last) if worded else 1) for row in table.rows)
     return lines * _ROW / (2.0 if narrow else 1.0)
 
 

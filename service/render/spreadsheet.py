@@ -30,9 +30,22 @@ def _cell(value: object) -> object:
 
 
 _DERIVED = (
-    "quantity", "value", "unit", "standard_uncertainty", "low", "high", "coverage", "grade",
-    "probability_conforming", "limit", "limit_lower", "limit_upper", "from", "method", "source",
-)  # fmt: skip
+    "quantity",
+    "value",
+    "unit",
+    "standard_uncertainty",
+    "low",
+    "high",
+    "coverage",
+    "grade",
+    "probability_conforming",
+    "limit",
+    "limit_lower",
+    "limit_upper",
+    "from",
+    "method",
+    "source",
+)
 
 
 def of_assessment(answer: Answer) -> str:
@@ -44,13 +57,21 @@ def of_assessment(answer: Answer) -> str:
         _DERIVED,
         (
             (
-                name, row["value"], row["unit"], row["standard_uncertainty"], row["band"]["low"],
-                row["band"]["high"], row["band"]["coverage"], *_finding(pressing.get(name)),
-                "; ".join(row["from"]), row["method"], row["source"],
+                name,
+                row["value"],
+                row["unit"],
+                row["standard_uncertainty"],
+                row["band"]["low"],
+                row["band"]["high"],
+                row["band"]["coverage"],
+                *_finding(pressing.get(name)),
+                "; ".join(row["from"]),
+                row["method"],
+                row["source"],
             )
             for name, row in answer["derived"].items()
         ),
-    )  # fmt: skip
+    )
 
 
 def _finding(finding: Answer | None) -> tuple[object, ...]:
@@ -58,17 +79,32 @@ def _finding(finding: Answer | None) -> tuple[object, ...]:
         return (None,) * 5
     limit = finding["limit"] or {"id": None, "lower": None, "upper": None}
     return (
-        finding["grade"], finding["probability_conforming"], limit["id"], limit["lower"],
+        finding["grade"],
+        finding["probability_conforming"],
+        limit["id"],
+        limit["lower"],
         limit["upper"],
-    )  # fmt: skip
+    )
 
 
 _CHANGED = (
-    "quantity", "unit", "before", "after", "difference_unit", "change_as_read", "change_as_read_low",
-    "change_as_read_high", "change_in_like_weather", "change_in_like_weather_low",
-    "change_in_like_weather_high", "verdict", "judged_by", "smallest_detectable",
-    "smallest_that_matters", "method",
-)  # fmt: skip
+    "quantity",
+    "unit",
+    "before",
+    "after",
+    "difference_unit",
+    "change_as_read",
+    "change_as_read_low",
+    "change_as_read_high",
+    "change_in_like_weather",
+    "change_in_like_weather_low",
+    "change_in_like_weather_high",
+    "verdict",
+    "judged_by",
+    "smallest_detectable",
+    "smallest_that_matters",
+    "method",
+)
 
 
 def of_comparison(answer: Answer) -> str:
@@ -76,13 +112,21 @@ def of_comparison(answer: Answer) -> str:
     rows: list[Sequence[object]] = [*_of_system(answer["system"])]
     rows += [
         (
-            name, row["unit"], row["before"], row["after"], row["difference_unit"],
-            *_change(row["as_read"]), *_change(row["at_common_conditions"]), row["verdict"],
-            row["judged_by"], row["smallest_detectable"], row["smallest_that_matters"],
+            name,
+            row["unit"],
+            row["before"],
+            row["after"],
+            row["difference_unit"],
+            *_change(row["as_read"]),
+            *_change(row["at_common_conditions"]),
+            row["verdict"],
+            row["judged_by"],
+            row["smallest_detectable"],
+            row["smallest_that_matters"],
             row["method"],
         )
         for name, row in answer["changes"].items()
-    ]  # fmt: skip
+    ]
     return written(_CHANGED, rows)
 
 
@@ -92,12 +136,21 @@ def _of_system(system: Answer) -> Iterator[Sequence[object]]:
         change = system[f"{name}_change_percent"]
         about = name == "efficiency"
         yield (
-            f"system: {name}", None, None, None, "%", None, None, None, *_change(change),
-            system["verdict"] if about else None, "higher" if about else None,
+            f"system: {name}",
+            None,
+            None,
+            None,
+            "%",
+            None,
+            None,
+            None,
+            *_change(change),
+            system["verdict"] if about else None,
+            "higher" if about else None,
             system["smallest_detectable_percent"] if about else None,
             system["smallest_that_matters_percent"] if about else None,
             "all readings together",
-        )  # fmt: skip
+        )
 
 
 def _change(change: Answer | None) -> tuple[float | None, float | None, float | None]:
@@ -107,9 +160,20 @@ def _change(change: Answer | None) -> tuple[float | None, float | None, float | 
 
 
 _SERIES = (
-    "quantity", "unit", "taken_at", "value", "low", "high", "weight", "at_common_conditions", "shape",
-    "difference_unit", "drift_per_year", "drift_per_year_low", "drift_per_year_high",
-)  # fmt: skip
+    "quantity",
+    "unit",
+    "taken_at",
+    "value",
+    "low",
+    "high",
+    "weight",
+    "at_common_conditions",
+    "shape",
+    "difference_unit",
+    "drift_per_year",
+    "drift_per_year_low",
+    "drift_per_year_high",
+)
 
 
 def of_trend(answer: Answer) -> str:
@@ -122,10 +186,18 @@ def _points(answer: Answer) -> Iterator[Sequence[object]]:
         for point in row["points"]:
             band = point["band"]
             yield (
-                name, row["unit"], point["taken_at"], point["value"], band["low"], band["high"],
-                point["weight"], row["at_common_conditions"], row["shape"], row["difference_unit"],
+                name,
+                row["unit"],
+                point["taken_at"],
+                point["value"],
+                band["low"],
+                band["high"],
+                point["weight"],
+                row["at_common_conditions"],
+                row["shape"],
+                row["difference_unit"],
                 *_change(row["drift_per_year"]),
-            )  # fmt: skip
+            )
 
 
 def of_saturation(table: Answer) -> str:

@@ -74,9 +74,7 @@ def of_visit(diagnosis: Diagnosed, audience: Audience) -> Summary:
 def _counted(assessment: Answer) -> str:
     """How many values lie where, against their limits."""
     grades = [finding["grade"] for finding in assessment["findings"]]
-    return words.counted(
-        *(grades.count(grade) for grade in ("conforming", "nonconforming", "inconclusive"))
-    )
+    return words.counted(*(grades.count(grade) for grade in ("conforming", "nonconforming", "inconclusive")))
 
 
 def _next(answer: Answer, audience: Audience) -> str:
@@ -103,7 +101,7 @@ def _open(assessment: Answer) -> str:
     urgent, closer = (
         list(dict.fromkeys(lowered(finding_label(f)) for f in assessment["findings"] if f["priority"] in asked))
         for asked in (("safety", "act"), ("look_closer",))
-    )  # fmt: skip
+    )
     return words.still_to_do(urgent, closer)
 
 
@@ -128,17 +126,14 @@ def of_comparison(answer: Answer, audience: Audience) -> Summary:
         first = f"The system runs {word} than before: under the same conditions {size}"
     elif verdict == "no_material_change":
         first = (
-            f"Nothing changed that matters: under the same conditions {size}, and {figure(matters, 0)} % would "
-            "matter"
+            f"Nothing changed that matters: under the same conditions {size}, and {figure(matters, 0)} % would matter"
         )
     elif changed:
         first = "Something changed, but whether for better or worse is not shown" + (
             f"; under the same conditions {size}" if size else ""
         )
     elif size:
-        first = (
-            f"These readings cannot show whether anything changed: under the same conditions {size}"
-        )
+        first = f"These readings cannot show whether anything changed: under the same conditions {size}"
     else:
         first = first_sentence(system["sentence"])
     return Summary(
@@ -151,9 +146,7 @@ def of_comparison(answer: Answer, audience: Audience) -> Summary:
 def _change(change: Mapping[str, Any], audience: Audience) -> str:
     if audience == "customer":
         band = change["band"]
-        return (
-            f"it is {more_or_less_efficient(Estimate(change['value'], band['low'], band['high']))}"
-        )
+        return f"it is {more_or_less_efficient(Estimate(change['value'], band['low'], band['high']))}"
     value = figure(change["value"], 1, signed=True)
     return f"its efficiency differs by {value} % (95 %: {ends(change['band'], 1, signed=True)} %)"
 
@@ -189,8 +182,7 @@ def _because(system: Answer, changed: bool | None) -> str:
         return f"It points to {best['text']} ({_surely(best['probability'])})"
     if smallest is not None:
         return (
-            f"A change in efficiency of {figure(smallest, 1)} % or more would show in four of five such "
-            "pairs of runs"
+            f"A change in efficiency of {figure(smallest, 1)} % or more would show in four of five such pairs of runs"
         )
     return "The smallest change that would show is not known, because some causes would not show at all"
 
@@ -245,12 +237,13 @@ def of_trend(answer: Answer, past: Collection[str]) -> Summary:
             "No drift shown" if steady else "Not enough to tell",
             f"{steady} values followed over {len(answer['runs'])} runs",
             (
-                "These runs show no drift and no step." if steady
+                "These runs show no drift and no step."
+                if steady
                 else "No value appears in at least three runs, so there is no trend to report.",
                 _sentence(_hidden(answer)),
                 "Another run with the same instruments would sharpen the answer.",
             ),
-        )  # fmt: skip
+        )
     name = moving[0]
     row = rows[name]
     certain = max(row["probability_rising"], 1.0 - row["probability_rising"])
@@ -302,8 +295,7 @@ def _reached(row: Answer, *, past: bool) -> str:
     if crossing["earliest"] is not None:
         latest = crossing["latest"]
         text += (
-            f" (95 %: {crossing['earliest'][:7]} to "
-            f"{'more than twenty years ahead' if latest is None else latest[:7]})"
+            f" (95 %: {crossing['earliest'][:7]} to {'more than twenty years ahead' if latest is None else latest[:7]})"
         )
     return text
 

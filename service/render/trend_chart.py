@@ -110,24 +110,28 @@ def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
         raise RefusedError(
             [
                 Refusal(
-                    "/runs", None, "three or more runs with the same readings in similar weather",
+                    "/runs",
+                    None,
+                    "three or more runs with the same readings in similar weather",
                     "give no value in three runs or more, so there is no trend to draw",
                     "Add to each run suction_pressure, suction_line_temperature, liquid_pressure, "
                     "liquid_line_temperature and outdoor_air_dry_bulb.",
                 )
             ]
-        )  # fmt: skip
+        )
     if quantity is not None:
         if quantity not in series:
             raise RefusedError(
                 [
                     Refusal(
-                        "query/quantity", quantity, f"one of {', '.join(series)}",
+                        "query/quantity",
+                        quantity,
+                        f"one of {', '.join(series)}",
                         "is not among the series of this answer",
                         "Leave it out to draw what moves most clearly.",
                     )
                 ]
-            )  # fmt: skip
+            )
         return quantity
     return ranked(answer)[0]
 
@@ -196,9 +200,7 @@ def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = 
             ends = [frame.point(at, line(at)) for line in lines]
             drawing.path(ends, "line-guess")
             for line, edge in ((lines[0], lines[0].end), (lines[1], lines[1].start)):
-                drawing.path(
-                    [frame.point(edge, line(edge)), frame.point(at, line(at))], "line-guess"
-                )
+                drawing.path([frame.point(edge, line(edge)), frame.point(at, line(at))], "line-guess")
     if limit is not None and drawn:
         _limit_line(drawing, frame, limit, points, row, quantity)
     named: list[tuple[float, float]] = []
@@ -242,11 +244,7 @@ def _points(row: Mapping[str, Any], first: datetime) -> list[_Point]:
     for point in row["points"]:
         seconds = _after(first, point["taken_at"])
         band = point["band"]
-        found.append(
-            _Point(
-                seconds, point["value"], band["low"], band["high"], point["weight"], seconds in odd
-            )
-        )
+        found.append(_Point(seconds, point["value"], band["low"], band["high"], point["weight"], seconds in odd))
     return found
 
 
@@ -273,12 +271,8 @@ def _drift(change: Mapping[str, Any], points: Sequence[_Point]) -> _Line:
     total = sum(p.precision for p in points)
     middle = sum(p.precision * p.seconds for p in points) / total
     dates = sum(p.precision * (p.seconds - middle) ** 2 for p in points) / total
-    level = _mean(
-        [(p.precision * p.weight, p.value - slope * (p.seconds - middle)) for p in points]
-    )
-    return _Line(
-        points[0].seconds, points[-1].seconds, middle, level, slope, own**2 * dates, own**2
-    )
+    level = _mean([(p.precision * p.weight, p.value - slope * (p.seconds - middle)) for p in points])
+    return _Line(points[0].seconds, points[-1].seconds, middle, level, slope, own**2 * dates, own**2)
 
 
 def _levels(step: Mapping[str, Any], points: Sequence[_Point], first: datetime) -> list[_Line]:
@@ -320,9 +314,7 @@ def _mean(pairs: Sequence[tuple[float, float]]) -> float:
 # ---------------------------------------------------------------- the picture
 
 
-def _scales(
-    points: Sequence[_Point], lines: Sequence[_Line], limit: _Limit | None
-) -> tuple[Scale, Scale, bool]:
+def _scales(points: Sequence[_Point], lines: Sequence[_Line], limit: _Limit | None) -> tuple[Scale, Scale, bool]:
     """Of time and of values (from the top of the frame), and whether the limit lies within them."""
     start, end = points[0].seconds, points[-1].seconds
     if limit is not None and limit.expected is not None and limit.expected - end <= _AHEAD:
@@ -330,9 +322,11 @@ def _scales(
     room = max(0.06 * (end - start), (_SHORTEST - (end - start)) / 2)
     values = [v for p in points for v in (p.value, p.low, p.high)]
     values += [
-        v for line in lines for at in (line.start, line.end)
+        v
+        for line in lines
+        for at in (line.start, line.end)
         for v in (line(at) - line.half(at), line(at) + line.half(at))
-    ]  # fmt: skip
+    ]
     values = [v for v in values if isfinite(v)] or [0.0]
     low, high = min(values), max(values)
     least = max(1e-3 * max(abs(low), abs(high)), 1e-6)
@@ -358,9 +352,7 @@ def _tick(value: float, step: float) -> str:
     return figure(value, 0 if step >= 1.0 else len(tick_text(step, step)) - 2)
 
 
-def _grid(
-    drawing: Drawing, frame: Frame, quantity: str, row: Mapping[str, Any], first: datetime
-) -> None:
+def _grid(drawing: Drawing, frame: Frame, quantity: str, row: Mapping[str, Any], first: datetime) -> None:
     step = step_of(frame.up.high - frame.up.low, _MOST_VALUES)
     up = [(v, _tick(v, step)) for v in ticks(frame.up.low, frame.up.high, _MOST_VALUES)]
     across, form = _dates(frame.across, first)
@@ -379,9 +371,7 @@ def _dates(scale: Scale, first: datetime) -> tuple[list[tuple[float, str]], str]
         if seconds >= _DAY:
             pattern, form = "%m-%d", f"month and day, {first:%Y}"
     else:
-        months = next(
-            (step for step in _MONTHS if span / (step * _YEAR / 12) <= _MOST_DATES), _MONTHS[-1]
-        )
+        months = next((step for step in _MONTHS if span / (step * _YEAR / 12) <= _MOST_DATES), _MONTHS[-1])
         found = _calendar_ticks(scale, first, months)
         pattern, form = ("%Y", "year") if months >= 12 else ("%Y-%m", "year and month")
     texts = [(at, _date_text(date, pattern)) for at, date in found if at in scale]
@@ -482,11 +472,7 @@ def _limit_line(
     taken = text_width(text, "small")
     # Beyond the limit there is seldom a point, so its name has room there; left, unless one is there.
     beyond = -1.0 if row["drift_per_year"]["value"] > 0.0 else 1.0
-    near = [
-        frame.across(p.seconds)
-        for p in points
-        if max((frame.up(v) - at) * beyond for v in (p.low, p.high)) > 0.0
-    ]
+    near = [frame.across(p.seconds) for p in points if max((frame.up(v) - at) * beyond for v in (p.low, p.high)) > 0.0]
     left = x + 8
     if any(left - 16 < place < left + taken + 16 for place in near):
         left = x + width - taken - 8
@@ -516,9 +502,7 @@ def _key(row: Mapping[str, Any]) -> str:
     return " ".join(texts)
 
 
-def _notes(
-    answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any], drawn: bool
-) -> list[str]:
+def _notes(answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any], drawn: bool) -> list[str]:
     notes = []
     crossing = row["crossing"]
     if crossing is not None:
@@ -532,9 +516,7 @@ def _notes(
         )
     for shape, text in (("drift", "Drifting"), ("step", "Stepped")):
         others = [
-            label(name)
-            for name, other in answer["quantities"].items()
-            if name != quantity and other["shape"] == shape
+            label(name) for name, other in answer["quantities"].items() if name != quantity and other["shape"] == shape
         ]
         if others:
             too = " too" if row["shape"] == shape else ""

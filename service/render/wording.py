@@ -20,9 +20,7 @@ Answer = Mapping[str, Any]
 
 def nothing_wrong(answer: Answer) -> float | None:
     """Probability of no fault, as a diagnosis lists it; None where no cycle was weighed."""
-    return next(
-        (row["probability"] for row in answer["hypotheses"] if row["fault"] == "no_fault"), None
-    )
+    return next((row["probability"] for row in answer["hypotheses"] if row["fault"] == "no_fault"), None)
 
 
 def diagnosed(answer: Answer) -> str:
@@ -77,16 +75,12 @@ def of_kind(kind: str, value: float, system: str) -> str:
 def places_of(band: Mapping[str, float], places: int) -> int:
     """Decimals at which no end of a band that is not zero reads as zero; two more at the most."""
     for more in range(2):
-        if all(
-            band[end] == 0.0 or round(band[end], places + more) != 0.0 for end in ("low", "high")
-        ):
+        if all(band[end] == 0.0 or round(band[end], places + more) != 0.0 for end in ("low", "high")):
             return places + more
     return places + 2
 
 
-def span(
-    band: Mapping[str, float], unit: str, quantity: str | None = None, *, signed: bool = False
-) -> str:
+def span(band: Mapping[str, float], unit: str, quantity: str | None = None, *, signed: bool = False) -> str:
     """A band, without its unit."""
     return ends(band, decimals(unit, quantity), signed=signed)
 

@@ -18,9 +18,7 @@ from service.routes.responses import PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["assessments"], route_class=StrictRoute)
 
-EXAMPLES: dict[str, Any] = {
-    name: {"summary": TITLES[name], "value": body} for name, body in examples().items()
-}
+EXAMPLES: dict[str, Any] = {name: {"summary": TITLES[name], "value": body} for name, body in examples().items()}
 
 
 @router.post(
@@ -34,9 +32,7 @@ EXAMPLES: dict[str, Any] = {
         200: {
             "content": {
                 "application/json": {
-                    "examples": {
-                        "cut": {"summary": "Shortened to a few rows", "value": answer_example()}
-                    }
+                    "examples": {"cut": {"summary": "Shortened to a few rows", "value": answer_example()}}
                 },
                 **also_csv("", "quantity,value,unit,...")[200]["content"],
             },

@@ -55,23 +55,47 @@ class LinesRoute(StrictRoute):
         given = request.headers.get("content-type")
         if media_type(given) not in _ACCEPTED:
             raise ProblemError(
-                "unsupported-media-type", sent_as(given),
-                [field_problem("", None, " or ".join(_ACCEPTED), "is not sent as lines of JSON",
-                               f"Send one JSON object a line, with the header Content-Type: {LINES}.")],
-            )  # fmt: skip
+                "unsupported-media-type",
+                sent_as(given),
+                [
+                    field_problem(
+                        "",
+                        None,
+                        " or ".join(_ACCEPTED),
+                        "is not sent as lines of JSON",
+                        f"Send one JSON object a line, with the header Content-Type: {LINES}.",
+                    )
+                ],
+            )
         if charset(given) not in _CHARSETS:
             raise ProblemError(
-                "unsupported-media-type", sent_as(given),
-                [field_problem("", charset(given), "UTF-8", "is not an accepted charset",
-                               "Write the lines as UTF-8, and leave charset out or give charset=utf-8.")],
-            )  # fmt: skip
+                "unsupported-media-type",
+                sent_as(given),
+                [
+                    field_problem(
+                        "",
+                        charset(given),
+                        "UTF-8",
+                        "is not an accepted charset",
+                        "Write the lines as UTF-8, and leave charset out or give charset=utf-8.",
+                    )
+                ],
+            )
         if _coding(request) is None:
             coding = request.headers.get("content-encoding", "")[:80]
             raise ProblemError(
-                "unsupported-media-type", f"The body is compressed as {coding!r}.",
-                [field_problem("", None, "gzip, zstd or no Content-Encoding", "is not an accepted coding",
-                               "Compress the body as gzip or zstd, once, or send it plain.")],
-            )  # fmt: skip
+                "unsupported-media-type",
+                f"The body is compressed as {coding!r}.",
+                [
+                    field_problem(
+                        "",
+                        None,
+                        "gzip, zstd or no Content-Encoding",
+                        "is not an accepted coding",
+                        "Compress the body as gzip or zstd, once, or send it plain.",
+                    )
+                ],
+            )
         return request
 
 
@@ -134,9 +158,7 @@ class _Answer(LinesResponse):
     async def _run(self, scope: Scope, body: _Body, send: Send) -> bool:
         # The body was requested before the head is sent, so that a client that waits for "100 Continue" begins.
         await asyncio.sleep(0)
-        await send(
-            {"type": "http.response.start", "status": self.status_code, "headers": self.raw_headers}
-        )
+        await send({"type": "http.response.start", "status": self.status_code, "headers": self.raw_headers})
 
         async def part(content: bytes) -> None:
             await send({"type": "http.response.body", "body": content, "more_body": True})
@@ -205,9 +227,7 @@ def _text_of(line: str) -> dict[str, Any]:
 
 
 #: Shown once, with the preferred media type.
-_EXAMPLES = {
-    name: {"summary": BATCH_TITLES[name], "value": text} for name, text in batch_examples().items()
-}
+_EXAMPLES = {name: {"summary": BATCH_TITLES[name], "value": text} for name, text in batch_examples().items()}
 
 
 @router.post(
@@ -219,16 +239,11 @@ _EXAMPLES = {
     response_model=None,
     response_description="A line for each line, and a summary.",
     responses={
-        415: PROBLEMS[415]
-        | {"description": "The body is not lines of JSON, or its compression is not accepted."},
+        415: PROBLEMS[415] | {"description": "The body is not lines of JSON, or its compression is not accepted."},
         422: PROBLEMS[422],
         401: PROBLEMS[401],
         503: PROBLEMS[503],
-        200: {
-            "content": {
-                LINES: {"schema": _text_of("BatchAnswerLine"), "example": batch_answer_example()}
-            }
-        },
+        200: {"content": {LINES: {"schema": _text_of("BatchAnswerLine"), "example": batch_answer_example()}}},
     },
     openapi_extra={
         "requestBody": {
@@ -248,18 +263,24 @@ async def answer_batch(
     request: Request,
     detail: Annotated[
         Detail,
-        Query(description="`grades` reduces assessments (`grades`) and comparisons (`verdicts`) to numbers, "
-              "grades and names.", examples=["grades"]),
+        Query(
+            description="`grades` reduces assessments (`grades`) and comparisons (`verdicts`) to numbers, "
+            "grades and names.",
+            examples=["grades"],
+        ),
     ] = "full",
     offset: Annotated[
         int,
         Field(ge=0, le=LARGEST_OFFSET),
         BeforeValidator(_plain),
-        Query(description="Lines at the start of the body to skip unread, to resume a batch that "
-              "was cut; a whole number in plain digits. Lines keep their numbers.",
-              examples=[0], json_schema_extra={"x-unit": "1"}),
+        Query(
+            description="Lines at the start of the body to skip unread, to resume a batch that "
+            "was cut; a whole number in plain digits. Lines keep their numbers.",
+            examples=[0],
+            json_schema_extra={"x-unit": "1"},
+        ),
     ] = 0,
-) -> _Answer:  # fmt: skip
+) -> _Answer:
     """Answer many visits."""
     state: Any = request.app.state
     if not find_place(state.batches, state.maximum_batches, state.batch_idle_seconds):
@@ -268,9 +289,7 @@ async def answer_batch(
         detail=detail,
         offset=offset,
         input_coding=_coding(request) or IDENTITY,
-        output_coding=chosen_coding(
-            request.headers.get("accept-encoding"), CODINGS, default=IDENTITY
-        ),
+        output_coding=chosen_coding(request.headers.get("accept-encoding"), CODINGS, default=IDENTITY),
         line_limit=state.maximum_line_bytes,
         stall_seconds=state.batch_stall_seconds,
     )

@@ -19,8 +19,7 @@ from service.routes.responses import PROBLEMS
 router = APIRouter(prefix="/v1", tags=["comparisons"], route_class=StrictRoute)
 
 EXAMPLES: dict[str, Any] = {
-    name: {"summary": COMPARISON_TITLES[name], "value": body}
-    for name, body in comparison_examples().items()
+    name: {"summary": COMPARISON_TITLES[name], "value": body} for name, body in comparison_examples().items()
 }
 
 

@@ -18,8 +18,7 @@ from service.routes.responses import PROBLEMS
 router = APIRouter(prefix="/v1", tags=["diagnoses"], route_class=StrictRoute)
 
 EXAMPLES: dict[str, Any] = {
-    name: {"summary": DIAGNOSIS_TITLES[name], "value": body}
-    for name, body in diagnosis_examples().items()
+    name: {"summary": DIAGNOSIS_TITLES[name], "value": body} for name, body in diagnosis_examples().items()
 }
 
 

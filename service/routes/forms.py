@@ -20,9 +20,7 @@ MEDIA_TYPES: Mapping[str, str] = {
     "png": "image/png",
 }
 
-TableFormat = TypeAliasType(
-    "TableFormat", Annotated[Literal["json", "csv"], Field(description="Form of a table.")]
-)
+TableFormat = TypeAliasType("TableFormat", Annotated[Literal["json", "csv"], Field(description="Form of a table.")])
 #: A parameter can be left out but not null; the schema says so.
 TableForm = Annotated[
     TableFormat | None,

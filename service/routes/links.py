@@ -12,9 +12,7 @@ def _links(**links: Mapping[str, Any]) -> Responses:
     return {200: {"links": links}}
 
 
-def _link(
-    operation: str, description: str, parameters: Mapping[str, str] | None = None, **rest: str
-) -> dict[str, Any]:
+def _link(operation: str, description: str, parameters: Mapping[str, str] | None = None, **rest: str) -> dict[str, Any]:
     return {
         "operationId": operation,
         "description": description,
@@ -32,9 +30,7 @@ _UNITS = {"units": "$request.query.units"}
 _LISTED = {"designation": "$response.body#/refrigerants/0/designation", **_UNITS}
 
 FROM_VISIT = _links(report=_REPORT)
-FROM_ASSESSMENT = _links(
-    report=_REPORT, diagnosis=_same_body("diagnoseVisit", "The same visit, diagnosed.")
-)
+FROM_ASSESSMENT = _links(report=_REPORT, diagnosis=_same_body("diagnoseVisit", "The same visit, diagnosed."))
 FROM_RUNS = _links(report=_REPORT)
 FROM_REFRIGERANTS = _links(
     refrigerant=_link("getRefrigerant", "One of the list.", _LISTED),
@@ -42,13 +38,12 @@ FROM_REFRIGERANTS = _links(
 )
 FROM_REFRIGERANT = _links(
     saturation=_link(
-        "getSaturationTable", "Its table.",
+        "getSaturationTable",
+        "Its table.",
         {"designation": "$response.body#/designation", **_UNITS},
     )
-)  # fmt: skip
-FROM_PLOTS = _links(
-    plot=_link("drawPlot", "One of the list.", {"plot": "$response.body#/plots/0/plot"})
 )
+FROM_PLOTS = _links(plot=_link("drawPlot", "One of the list.", {"plot": "$response.body#/plots/0/plot"}))
 
 
 def together(*parts: Mapping[int | str, Mapping[str, Any]]) -> Responses:

@@ -43,11 +43,15 @@ async def ready(request: Request) -> Health:
     reason: str | None = request.app.state.not_ready()
     if reason is not None:
         raise ProblemError(
-            "stopping" if reason == STOPPING else "overloaded", NOT_READY[reason],
-            [field_problem("", None, "a service that is ready", "is not ready",
-                           "Ask another instance, or try again later.")],
+            "stopping" if reason == STOPPING else "overloaded",
+            NOT_READY[reason],
+            [
+                field_problem(
+                    "", None, "a service that is ready", "is not ready", "Ask another instance, or try again later."
+                )
+            ],
             RETRY_AFTER,
-        )  # fmt: skip
+        )
     return Health(status="ready", version=SERVICE_VERSION)
 
 

@@ -89,18 +89,11 @@ def _text(name: str) -> str:
 def _root() -> str:
     options = "\n".join(
         f'<optgroup label="{escape(label)}">'
-        + "".join(
-            f'<option value="{folder}{name}">{escape(title)}</option>'
-            for name, title in titles.items()
-        )
+        + "".join(f'<option value="{folder}{name}">{escape(title)}</option>' for name, title in titles.items())
         + "</optgroup>"
         for label, folder, titles, _ in _GROUPS
     )
-    return (
-        _text("root.html")
-        .replace("{{version}}", escape(SERVICE_VERSION))
-        .replace("{{options}}", options)
-    )
+    return _text("root.html").replace("{{version}}", escape(SERVICE_VERSION)).replace("{{options}}", options)
 
 
 @router.get("/")

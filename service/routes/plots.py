@@ -20,9 +20,7 @@ from service.routes.responses import NAMED_PROBLEMS, PROBLEMS
 
 router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
 
-EXAMPLES: dict[str, Any] = {
-    name: {"summary": title, "value": body} for name, title, body in every_example()
-}
+EXAMPLES: dict[str, Any] = {name: {"summary": title, "value": body} for name, title, body in every_example()}
 #: Short names of the subjects of a picture.
 _BODIES = {"visit": "visit", "comparison": "comparison", "trend": "series"}
 #: A picture opened on its own may style itself, and nothing else.
@@ -135,9 +133,7 @@ async def draw_plot(
     """A picture of the body of an assessment, a diagnosis, a comparison or a series."""
     drawing = picture(plot, request, Asked(options.quantity, options.most))
     count_draws(request)
-    kind = options.form or chosen(
-        options.accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg"
-    )
+    kind = options.form or chosen(options.accept, {"image/svg+xml": "svg", "image/png": "png"}, "svg")
     content = (
         png(drawing, options.theme, options.width)
         if kind == "png"

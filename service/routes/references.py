@@ -40,9 +40,7 @@ from service.routes.responses import LIST_PROBLEMS, NAMED_PROBLEMS, PARAMETER_PR
 
 router = APIRouter(prefix="/v1", tags=["reference"], route_class=StrictRoute)
 
-Units = Annotated[
-    UnitSystem, Query(description="Unit system of the answer.", examples=["imperial"])
-]
+Units = Annotated[UnitSystem, Query(description="Unit system of the answer.", examples=["imperial"])]
 Designation = Annotated[
     str,
     Path(description="ASHRAE designation, such as `R-410A`.", examples=["R-410A"], max_length=30),
@@ -72,13 +70,18 @@ def _known(text: str) -> str:
         near = ", ".join(near_designations(text))
         known = reason_not_carried(text)
         raise ProblemError(
-            "not-found", f"The catalogue has no refrigerant {text[:30]!r}.",
-            [field_problem(
-                "path/designation", text, "one of " + ", ".join(REFRIGERANTS),
-                f"is not supported: {known}" if known else "is not in the catalogue",
-                f"Did you mean {near}?" if near else "GET /v1/refrigerants lists them all.",
-            )],
-        )  # fmt: skip
+            "not-found",
+            f"The catalogue has no refrigerant {text[:30]!r}.",
+            [
+                field_problem(
+                    "path/designation",
+                    text,
+                    "one of " + ", ".join(REFRIGERANTS),
+                    f"is not supported: {known}" if known else "is not in the catalogue",
+                    f"Did you mean {near}?" if near else "GET /v1/refrigerants lists them all.",
+                )
+            ],
+        )
     return designation
 
 
@@ -160,18 +163,19 @@ async def get_saturation_table(
 ) -> Response:
     """Bubble and dew pressure, gauge at the site's altitude and absolute, as JSON or CSV."""
     name = _known(designation)
-    table = catalogues.saturation_table(
-        name, units, options.low, options.high, options.step, options.altitude
-    )
+    table = catalogues.saturation_table(name, units, options.low, options.high, options.step, options.altitude)
     if (options.form or chosen(options.accept, JSON_OR_CSV, "json")) == "csv":
         return _listed(request, of_saturation(table).encode(), MEDIA_TYPES["csv"])
     return _json(request, table)
 
 
 @router.get(
-    "/instruments", operation_id="listInstruments", summary="All instrument types",
-    response_model=InstrumentList, responses=LIST_PROBLEMS,
-)  # fmt: skip
+    "/instruments",
+    operation_id="listInstruments",
+    summary="All instrument types",
+    response_model=InstrumentList,
+    responses=LIST_PROBLEMS,
+)
 async def list_instruments(request: Request) -> Response:
     """Instrument types with default accuracies in SI units, each with its source."""
     return _json(request, catalogues.instruments())

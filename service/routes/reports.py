@@ -31,9 +31,7 @@ _POLICY = (
         **PROBLEMS,
         200: {
             "description": "The page.",
-            "content": {
-                "text/html": {"schema": {"type": "string", "examples": ["<!doctype html>..."]}}
-            },
+            "content": {"text/html": {"schema": {"type": "string", "examples": ["<!doctype html>..."]}}},
         },
     },
 )
@@ -41,10 +39,13 @@ async def write_report(
     request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
     audience: Annotated[
         Audience,
-        Query(description="`technician`: everything, with readings, values and instruments. `customer`: "
-              "what was found and what it is worth, in plain words.", examples=["technician"]),
+        Query(
+            description="`technician`: everything, with readings, values and instruments. `customer`: "
+            "what was found and what it is worth, in plain words.",
+            examples=["technician"],
+        ),
     ] = "technician",
-) -> Response:  # fmt: skip
+) -> Response:
     """The body of an assessment, a diagnosis, a comparison or a series as one page of HTML.
 
     It needs nothing else (no script, no other file, no other host), follows light and dark settings, and prints on

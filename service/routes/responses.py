@@ -22,9 +22,7 @@ _DESCRIPTIONS = {
 def _response(status: int) -> dict[str, Any]:
     found: dict[str, Any] = {
         "description": _DESCRIPTIONS[status],
-        "content": {
-            "application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}
-        },
+        "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
     }
     if status == 503:
         found["headers"] = {
@@ -37,25 +35,15 @@ def _response(status: int) -> dict[str, Any]:
 
 
 #: For operations with a body. The application adds Problem itself to the components.
-PROBLEMS: dict[int | str, dict[str, Any]] = {
-    s: _response(s) for s in (400, 401, 408, 413, 415, 422, 503, 504)
-}
+PROBLEMS: dict[int | str, dict[str, Any]] = {s: _response(s) for s in (400, 401, 408, 413, 415, 422, 503, 504)}
 #: For operations with parameters only.
-PARAMETER_PROBLEMS: dict[int | str, dict[str, Any]] = {
-    s: _response(s) for s in (401, 422, 503, 504)
-}
+PARAMETER_PROBLEMS: dict[int | str, dict[str, Any]] = {s: _response(s) for s in (401, 422, 503, 504)}
 #: For operations without parameters: a client error is still a problem.
-PLAIN_PROBLEMS: dict[int | str, dict[str, Any]] = {
-    "4XX": {**_response(404), "description": "Any client error."}
-}
+PLAIN_PROBLEMS: dict[int | str, dict[str, Any]] = {"4XX": {**_response(404), "description": "Any client error."}}
 #: For the reference lists.
-LIST_PROBLEMS: dict[int | str, dict[str, Any]] = PLAIN_PROBLEMS | {
-    s: _response(s) for s in (503, 504)
-}
+LIST_PROBLEMS: dict[int | str, dict[str, Any]] = PLAIN_PROBLEMS | {s: _response(s) for s in (503, 504)}
 #: For operations that name something that may not exist.
-NAMED_PROBLEMS: dict[int | str, dict[str, Any]] = {
-    s: _response(s) for s in (401, 404, 422, 503, 504)
-}
+NAMED_PROBLEMS: dict[int | str, dict[str, Any]] = {s: _response(s) for s in (401, 404, 422, 503, 504)}
 
 __all__ = [
     "LIST_PROBLEMS",

@@ -50,9 +50,7 @@ class Routes:
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
         paths = json.loads(OPENAPI.read_bytes())["paths"]
-        self._templates = [
-            (compile_path(path)[0], path) for path in paths if path.startswith("/v1")
-        ]
+        self._templates = [(compile_path(path)[0], path) for path in paths if path.startswith("/v1")]
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Wrap one request."""
@@ -66,9 +64,7 @@ class Routes:
 class Forward:
     """ASGI: one request received in full, computed elsewhere, answered."""
 
-    def __init__(
-        self, processes: Processes, settings: Settings, metrics: Metrics | None = None
-    ) -> None:
+    def __init__(self, processes: Processes, settings: Settings, metrics: Metrics | None = None) -> None:
         self._processes, self._settings, self._metrics = processes, settings, metrics
         self._most = settings.maximum_requests or _PLACES_OF_A_PROCESS * processes.count
         self.under_way = 0
@@ -82,14 +78,20 @@ class Forward:
             return
         except asyncio.CancelledError:  # the service stops, and its time for finishing is over
             raise ProblemError(
-                "stopping", "The service is stopping, and the request was not answered in time.",
-                [field_problem("", None, "a running service", "arrived too late",
-                               "Send it again; another instance, or the next, answers it.")],
+                "stopping",
+                "The service is stopping, and the request was not answered in time.",
+                [
+                    field_problem(
+                        "",
+                        None,
+                        "a running service",
+                        "arrived too late",
+                        "Send it again; another instance, or the next, answers it.",
+                    )
+                ],
                 {"Connection": "close", **RETRY_AFTER},
-            ) from None  # fmt: skip
-        await send(
-            {"type": "http.response.start", "status": reply.status, "headers": reply.headers}
-        )
+            ) from None
+        await send({"type": "http.response.start", "status": reply.status, "headers": reply.headers})
         await send({"type": "http.response.body", "body": reply.body})
 
     async def _reply(self, scope: Scope, receive: Receive) -> Reply:
@@ -101,9 +103,7 @@ class Forward:
         finally:
             self.under_way -= 1
         counts.add_all(found.reply.counts)
-        computed(
-            waiting_seconds=found.waited, computing_seconds=found.reply.seconds, process=found.place
-        )
+        computed(waiting_seconds=found.waited, computing_seconds=found.reply.seconds, process=found.place)
         if self._metrics is not None:
             self._metrics.waiting.observe(found.waited)
             self._metrics.computing.observe(found.reply.seconds)
@@ -115,9 +115,7 @@ class Forward:
 
     async def _body(self, scope: Scope, receive: Receive) -> bytes:
         limit, seconds = self._settings.maximum_body_bytes, self._settings.body_seconds
-        stated = next(
-            (value for name, value in scope["headers"] if name == b"content-length"), b"0"
-        )
+        stated = next((value for name, value in scope["headers"] if name == b"content-length"), b"0")
         if stated.isdigit() and (len(stated) >= 20 or int(stated) > limit):
             refuse_size(limit)
         try:
@@ -125,11 +123,19 @@ class Forward:
                 return await _received(receive, limit)
         except TimeoutError:
             raise ProblemError(
-                "stalled", f"The body did not arrive within {seconds:g} s.",
-                [field_problem("", None, f"a whole body within {seconds:g} s", "arrived too slowly",
-                               "Send it again in one go; check that Content-Length is its true length.")],
+                "stalled",
+                f"The body did not arrive within {seconds:g} s.",
+                [
+                    field_problem(
+                        "",
+                        None,
+                        f"a whole body within {seconds:g} s",
+                        "arrived too slowly",
+                        "Send it again in one go; check that Content-Length is its true length.",
+                    )
+                ],
                 {"Connection": "close"},
-            ) from None  # fmt: skip
+            ) from None
 
     async def _answer(self, request: Forwarded, receive: Receive) -> Computed:
         """The answer, unless the client leaves before its turn."""
@@ -143,17 +149,33 @@ class Forward:
             return answering.result()
         except WaitedTooLongError:
             raise ProblemError(
-                "overloaded", f"The request waited {seconds:g} s for its turn and was abandoned.",
-                [field_problem("", None, f"a turn within {seconds:g} s", "waited too long",
-                               "Send it again later; nothing was computed.")],
+                "overloaded",
+                f"The request waited {seconds:g} s for its turn and was abandoned.",
+                [
+                    field_problem(
+                        "",
+                        None,
+                        f"a turn within {seconds:g} s",
+                        "waited too long",
+                        "Send it again later; nothing was computed.",
+                    )
+                ],
                 RETRY_AFTER,
-            ) from None  # fmt: skip
+            ) from None
         except TookTooLongError:
             raise ProblemError(
-                "timed-out", f"The request took longer than {seconds:g} s and was abandoned.",
-                [field_problem("", None, f"a request that takes at most {seconds:g} s", "takes too long",
-                               "Ask for fewer draws or runs; nothing else is wrong with it.")],
-            ) from None  # fmt: skip
+                "timed-out",
+                f"The request took longer than {seconds:g} s and was abandoned.",
+                [
+                    field_problem(
+                        "",
+                        None,
+                        f"a request that takes at most {seconds:g} s",
+                        "takes too long",
+                        "Ask for fewer draws or runs; nothing else is wrong with it.",
+                    )
+                ],
+            ) from None
         except (DiedError, RaisedError):
             raise internal("request") from None
         finally:

@@ -85,9 +85,7 @@ def create_front(
     return Front(_wrapped(app, settings, metrics, traces), app.state.batches, metrics)
 
 
-def _wrapped(
-    app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: Traces | None
-) -> ASGIApp:
+def _wrapped(app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: Traces | None) -> ASGIApp:
     """The application within what every request passes; the last wrapper comes first."""
     if settings.api_key_hashes:
         app = Keys(app, settings.api_key_hashes)
@@ -116,9 +114,7 @@ def _show(metrics: Metrics, processes: Processes, running: Set[Batch]) -> None:
     metrics.requests_waiting.set_function(lambda: processes.waiting)
     metrics.batches_under_way.set_function(lambda: len(running))
     # Copied first: on a separate port, another thread serves the metrics.
-    metrics.batch_chunks_under_way.set_function(
-        lambda: sum(batch.chunks_under_way for batch in tuple(running))
-    )
+    metrics.batch_chunks_under_way.set_function(lambda: sum(batch.chunks_under_way for batch in tuple(running)))
     metrics.watch_processes(processes.numbered)
 
 

@@ -76,16 +76,12 @@ class Unwatched:
 class _Seat:
     """One process, and the connection to it."""
 
-    def __init__(
-        self, set_up: Callable[[], None], compute: Callable[[Forwarded], Reply], place: int
-    ) -> None:
+    def __init__(self, set_up: Callable[[], None], compute: Callable[[Forwarded], Reply], place: int) -> None:
         self.place = place
         self._ours, theirs = socket.socketpair()
         # Spawned, because a fork of a serving process would inherit its connections.
         context = multiprocessing.get_context("spawn")
-        self._process = context.Process(
-            target=process.serve, args=(theirs, set_up, compute), daemon=True
-        )
+        self._process = context.Process(target=process.serve, args=(theirs, set_up, compute), daemon=True)
         self._process.start()
         theirs.close()
         self._line: tuple[asyncio.StreamReader, asyncio.StreamWriter] | None = None
@@ -168,10 +164,7 @@ class Processes:
 
     def numbered(self) -> dict[str, int]:
         """Their process ids, by place (`1`, `2`, ...)."""
-        return {
-            str(seat.place): seat.number
-            for seat in sorted(self._seats, key=lambda seat: seat.place)
-        }
+        return {str(seat.place): seat.number for seat in sorted(self._seats, key=lambda seat: seat.place)}
 
     def start_first(self) -> None:
         """Let the first begin to load while the caller loads too."""
@@ -199,9 +192,7 @@ class Processes:
         for _ in range(_TRIES):
             seat = await self._free(begun + seconds - time.monotonic())
             waited = time.monotonic() - begun
-            computing = asyncio.create_task(
-                self._compute(seat, request, begun + seconds - time.monotonic())
-            )
+            computing = asyncio.create_task(self._compute(seat, request, begun + seconds - time.monotonic()))
             self._computing.add(computing)
             computing.add_done_callback(self._computing.discard)
             try:

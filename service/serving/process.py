@@ -63,9 +63,7 @@ class _Application:
             "server": None,
             "state": {},
         }
-        arriving: list[Message] = [
-            {"type": "http.request", "body": request.body, "more_body": False}
-        ]
+        arriving: list[Message] = [{"type": "http.request", "body": request.body, "more_body": False}]
         head: Message = {}
         pieces: list[bytes] = []
 
@@ -117,9 +115,7 @@ def _load(settings: Settings) -> None:
     _application = _Application(create_app(settings))
 
 
-def serve(
-    line: socket.socket, set_up: Callable[[], None], compute: Callable[[Forwarded], Reply]
-) -> None:
+def serve(line: socket.socket, set_up: Callable[[], None], compute: Callable[[Forwarded], Reply]) -> None:
     """The life of a process: set up, report that it is ready, then answer one request after another."""
     set_up()
     # A broken connection means that nobody listens any more.

@@ -54,9 +54,7 @@ class _Connection(HttpToolsProtocol):
     def __init__(self, *arguments: Any, **named: Any) -> None:  # noqa: ANN401
         super().__init__(*arguments, **named)
         self.waiting_since = 0.0  # by the loop's clock; it makes room by its age
-        self._timer: asyncio.TimerHandle | None = (
-            None  # for a head, or for what is discarded at the end
-        )
+        self._timer: asyncio.TimerHandle | None = None  # for a head, or for what is discarded at the end
         self._write_timer: asyncio.TimerHandle | None = None
         self._head_bytes = 0  # since the last piece of a body
         self._received = 0
@@ -87,10 +85,13 @@ class _Connection(HttpToolsProtocol):
         That includes one that is closing already and waits for its last answer to be read.
         """
         useless = [
-            one for one in self.connections
-            if isinstance(one, _Connection) and one is not self and not one._given_up
+            one
+            for one in self.connections
+            if isinstance(one, _Connection)
+            and one is not self
+            and not one._given_up
             and (one.idle or one.transport.is_closing())
-        ]  # fmt: skip
+        ]
         oldest = min(useless, key=lambda one: one.waiting_since, default=None)
         if oldest is not None:
             oldest._given_up = True
@@ -238,9 +239,7 @@ class _Connection(HttpToolsProtocol):
 
     def _watch_reader(self) -> None:
         self._moved = self._movement()
-        self._write_timer = self.loop.call_later(
-            2 * self.settings.batch_stall_seconds, self._reader_is_late
-        )
+        self._write_timer = self.loop.call_later(2 * self.settings.batch_stall_seconds, self._reader_is_late)
 
     def resume_writing(self) -> None:
         super().resume_writing()

@@ -29,9 +29,7 @@ class Server(uvicorn.Server):
     finishes what is under way, and exits with status 0.
     """
 
-    def __init__(
-        self, front: Front, settings: Settings, state: ServiceState, ready: Callable[[str], None]
-    ) -> None:
+    def __init__(self, front: Front, settings: Settings, state: ServiceState, ready: Callable[[str], None]) -> None:
         super().__init__(
             uvicorn.Config(
                 front.application,

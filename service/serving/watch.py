@@ -30,8 +30,6 @@ class Watch:
 
 def watching(state: ServiceState) -> Watch:
     """Metrics at zero that count whatever connections refuse."""
-    watch = Watch(
-        create_metrics(property_model=f"CoolProp {COOLPROP_VERSION}", problem_types=PROBLEM_TYPES)
-    )
+    watch = Watch(create_metrics(property_model=f"CoolProp {COOLPROP_VERSION}", problem_types=PROBLEM_TYPES))
     state.count = watch.count
     return watch

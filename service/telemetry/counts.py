@@ -37,37 +37,45 @@ def _counted(name: str, description: str, **labels: tuple[str, ...]) -> Counted:
 
 DRAWS = _counted("draws", "Draws computed for runs of readings.")
 FINDINGS = _counted(
-    "findings", "Findings reported, by grade.",
+    "findings",
+    "Findings reported, by grade.",
     grade=("conforming", "nonconforming", "inconclusive", "not_assessed"),
-)  # fmt: skip
+)
 RUNS = _counted(
-    "runs_assessed", "Runs of readings answered, by usability.",
+    "runs_assessed",
+    "Runs of readings answered, by usability.",
     usability=("usable", "usable_with_reservations", "not_usable"),
-)  # fmt: skip
+)
 COMPARISONS = _counted(
-    "comparisons", "Comparisons answered, by the verdict on the system.",
+    "comparisons",
+    "Comparisons answered, by the verdict on the system.",
     verdict=("improved", "worsened", "no_material_change", "inconclusive"),
-)  # fmt: skip
+)
 DIAGNOSES = _counted(
-    "diagnoses", "Diagnoses answered, by verdict.",
+    "diagnoses",
+    "Diagnoses answered, by verdict.",
     verdict=(
-        "healthy", "fault_found", "fault_not_told_apart", "readings_doubted", "not_enough_to_tell",
+        "healthy",
+        "fault_found",
+        "fault_not_told_apart",
+        "readings_doubted",
+        "not_enough_to_tell",
     ),
-)  # fmt: skip
+)
 PROBLEMS = _counted(
-    "problems", "Problems reported, by type and place: a request, a line of a batch, or a whole batch.",
-    type=(), part=("request", "line", "batch"),
-)  # fmt: skip
+    "problems",
+    "Problems reported, by type and place: a request, a line of a batch, or a whole batch.",
+    type=(),
+    part=("request", "line", "batch"),
+)
 BATCH_LINES = _counted(
-    "batch_lines", "Lines of batches answered, by outcome.",
+    "batch_lines",
+    "Lines of batches answered, by outcome.",
     outcome=("assessment", "comparison", "problem"),
-)  # fmt: skip
+)
 
 COUNTED: Mapping[str, Counted] = MappingProxyType(
-    {
-        row.name: row
-        for row in (DRAWS, FINDINGS, RUNS, COMPARISONS, DIAGNOSES, PROBLEMS, BATCH_LINES)
-    }
+    {row.name: row for row in (DRAWS, FINDINGS, RUNS, COMPARISONS, DIAGNOSES, PROBLEMS, BATCH_LINES)}
 )
 
 _SINK: ContextVar[Sink | None] = ContextVar("service.counts", default=None)

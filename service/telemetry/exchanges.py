@@ -21,9 +21,7 @@ UNMATCHED = "unmatched"
 OTHER_METHOD = "other"
 
 #: RFC 9110, 9 and RFC 5789; any other word comes from the caller.
-_METHODS = frozenset(
-    {"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT"}
-)
+_METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT"})
 _KEY = "service.exchange"
 
 
@@ -117,8 +115,6 @@ def route_template(scope: Scope) -> str:
     path, routes = scope["path"], getattr(scope.get("app"), "routes", ())
     for route in routes:
         template = str(getattr(route, "path", ""))
-        if template and (
-            template == path or (isinstance(route, Mount) and path.startswith(template + "/"))
-        ):
+        if template and (template == path or (isinstance(route, Mount) and path.startswith(template + "/"))):
             return template
     return UNMATCHED

@@ -89,17 +89,21 @@ def configure(
     # A process may be started without standard error.
     output = stream or sys.stderr or io.StringIO()
     structlog.configure(
-        processors=_PROCESSORS, logger_factory=structlog.stdlib.LoggerFactory(),
-        wrapper_class=BoundLogger, cache_logger_on_first_use=False,
-    )  # fmt: skip
+        processors=_PROCESSORS,
+        logger_factory=structlog.stdlib.LoggerFactory(),
+        wrapper_class=BoundLogger,
+        cache_logger_on_first_use=False,
+    )
     rendered: list[Processor] = (
         [_exceptions(exception_texts), _in_order, _json]
         if form == "json"
         else [
-            _exceptions(exception_texts), _exceptions_as_text, _in_order,
+            _exceptions(exception_texts),
+            _exceptions_as_text,
+            _in_order,
             structlog.dev.ConsoleRenderer(colors=output.isatty(), timestamp_key="time"),
         ]
-    )  # fmt: skip
+    )
     handler = _Handler(output)
     handler.setFormatter(
         ProcessorFormatter(
@@ -131,9 +135,7 @@ def logger(name: str) -> BoundLogger:
     """
     return cast(
         BoundLogger,
-        structlog.wrap_logger(
-            logging.getLogger(name), processors=_PROCESSORS, wrapper_class=BoundLogger
-        ),
+        structlog.wrap_logger(logging.getLogger(name), processors=_PROCESSORS, wrapper_class=BoundLogger),
     )
 
 
@@ -186,8 +188,7 @@ def _exceptions(texts: bool) -> Processor:
 def _stack(stack: Stack, texts: bool) -> dict[str, Any]:
     """One exception of a chain."""
     frames = [
-        {"file": frame.filename, "line": frame.lineno, "function": frame.name}
-        for frame in stack.frames[-_MOST_FRAMES:]
+        {"file": frame.filename, "line": frame.lineno, "function": frame.name} for frame in stack.frames[-_MOST_FRAMES:]
     ]
     found: dict[str, Any] = {"type": stack.exc_type}
     if texts:
@@ -205,9 +206,7 @@ def _stack(stack: Stack, texts: bool) -> dict[str, Any]:
 def _exceptions_as_text(_logger: Any, _name: str, event: EventDict) -> EventDict:  # noqa: ANN401
     """The same for people: the innermost frame last, as is usual."""
     if "exception" in event:
-        event["exception"] = "\n".join(
-            line for stack in reversed(event["exception"]) for line in _lines(stack, "")
-        )
+        event["exception"] = "\n".join(line for stack in reversed(event["exception"]) for line in _lines(stack, ""))
     return event
 
 
@@ -236,9 +235,7 @@ def _redirect_printed(texts: bool) -> None:
     """Send tracebacks of uncaught exceptions, and warnings, to the log."""
     log = logger("service.process")
 
-    def uncaught(
-        kind: type[BaseException], error: BaseException, traceback: TracebackType | None
-    ) -> None:
+    def uncaught(kind: type[BaseException], error: BaseException, traceback: TracebackType | None) -> None:
         if issubclass(kind, KeyboardInterrupt):
             sys.__excepthook__(kind, error, traceback)
             return
@@ -301,9 +298,7 @@ class RequestLog:
             finally:
                 self._write(scope, exchange, trace, failed)
 
-    def _write(
-        self, scope: Scope, exchange: Exchange, trace: TraceContext, failed: dict[str, str]
-    ) -> None:
+    def _write(self, scope: Scope, exchange: Exchange, trace: TraceContext, failed: dict[str, str]) -> None:
         route, status = exchange.route, exchange.status
         level = "info"
         if status is not None and status >= 500:
@@ -315,9 +310,11 @@ class RequestLog:
         if trace.parent_id is not None:
             ids["parent_id"] = trace.parent_id
         write = {
-            "debug": self._log.debug, "info": self._log.info,
-            "warning": self._log.warning, "error": self._log.error,
-        }[level]  # fmt: skip
+            "debug": self._log.debug,
+            "info": self._log.info,
+            "warning": self._log.warning,
+            "error": self._log.error,
+        }[level]
         write(
             "request",
             method=exchange.method,

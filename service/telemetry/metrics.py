@@ -32,8 +32,21 @@ from service.telemetry.exchanges import watched
 
 #: From a cached page to the longest request allowed.
 SECONDS = (
-    0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0,
-)  # fmt: skip
+    0.001,
+    0.0025,
+    0.005,
+    0.01,
+    0.025,
+    0.05,
+    0.1,
+    0.25,
+    0.5,
+    1.0,
+    2.5,
+    5.0,
+    10.0,
+    30.0,
+)
 
 #: Why a request was not computed, or not to its end, by the type of its problem.
 _REFUSED_BY: Mapping[str, str] = {
@@ -64,17 +77,16 @@ class Metrics:
         All types of problem, so that each appears from the start, at zero.
     """
 
-    def __init__(
-        self, registry: CollectorRegistry, property_model: str, problem_types: Iterable[str]
-    ) -> None:
+    def __init__(self, registry: CollectorRegistry, property_model: str, problem_types: Iterable[str]) -> None:
         self.registry = registry
         self._requests(registry)
         self._answers(registry, problem_types)
         self._serving(registry)
         build = Info(
-            "readings_build", "Versions of the service, of its property model and of Python.",
+            "readings_build",
+            "Versions of the service, of its property model and of Python.",
             registry=registry,
-        )  # fmt: skip
+        )
         build.info(
             {
                 "version": SERVICE_VERSION,
@@ -88,36 +100,45 @@ class Metrics:
     def _requests(self, registry: CollectorRegistry) -> None:
         of_request = ("method", "route", "status")
         self.requests = Counter(
-            "readings_http_requests_total", "Requests answered, by route template.", of_request,
+            "readings_http_requests_total",
+            "Requests answered, by route template.",
+            of_request,
             registry=registry,
-        )  # fmt: skip
+        )
         self.request_duration = Histogram(
             "readings_http_request_duration_seconds",
             "Time from a request's arrival to the last byte of its response.",
-            of_request, buckets=SECONDS, registry=registry,
-        )  # fmt: skip
+            of_request,
+            buckets=SECONDS,
+            registry=registry,
+        )
         self.requests_in_flight = Gauge(
-            "readings_http_requests_in_flight", "Requests being answered.",
+            "readings_http_requests_in_flight",
+            "Requests being answered.",
             registry=registry,
-        )  # fmt: skip
+        )
         self.request_bytes = Counter(
-            "readings_http_request_bytes_total", "Bytes of request bodies read.", ("route",),
+            "readings_http_request_bytes_total",
+            "Bytes of request bodies read.",
+            ("route",),
             registry=registry,
-        )  # fmt: skip
+        )
         self.response_bytes = Counter(
-            "readings_http_response_bytes_total", "Bytes of response bodies sent.", ("route",),
+            "readings_http_response_bytes_total",
+            "Bytes of response bodies sent.",
+            ("route",),
             registry=registry,
-        )  # fmt: skip
+        )
         self.clients_left = Counter(
-            "readings_http_clients_left_total", "Requests whose client left before its response was complete.",
-            ("route",), registry=registry,
-        )  # fmt: skip
+            "readings_http_clients_left_total",
+            "Requests whose client left before its response was complete.",
+            ("route",),
+            registry=registry,
+        )
 
     def _answers(self, registry: CollectorRegistry, problem_types: Iterable[str]) -> None:
         self._counters = {
-            name: Counter(
-                f"readings_{name}_total", row.description, tuple(row.labels), registry=registry
-            )
+            name: Counter(f"readings_{name}_total", row.description, tuple(row.labels), registry=registry)
             for name, row in COUNTED.items()
         }
         # A counter that appears with its first event hides that event from `rate`, so all appear from the start.
@@ -137,29 +158,33 @@ class Metrics:
             "batch_chunks_under_way",
             "Chunks of batches being computed, or whose answers have not been taken.",
         )
-        self.processes_alive = gauge(
-            "computing_processes_alive", "Processes that can compute requests."
-        )
+        self.processes_alive = gauge("computing_processes_alive", "Processes that can compute requests.")
         self.processes_busy = gauge("computing_processes_busy", "Processes computing a request.")
         self.requests_waiting = gauge("requests_waiting", "Requests waiting for a process.")
         self.waiting = Histogram(
-            "readings_request_waiting_seconds", "Time that requests waited for a process.",
-            buckets=SECONDS, registry=registry,
-        )  # fmt: skip
+            "readings_request_waiting_seconds",
+            "Time that requests waited for a process.",
+            buckets=SECONDS,
+            registry=registry,
+        )
         self.computing = Histogram(
-            "readings_request_computing_seconds", "Time that a process took to compute a request.",
-            buckets=SECONDS, registry=registry,
-        )  # fmt: skip
+            "readings_request_computing_seconds",
+            "Time that a process took to compute a request.",
+            buckets=SECONDS,
+            registry=registry,
+        )
         self.requests_refused = Counter(
             "readings_requests_refused_total",
             "Requests not computed, or not to their end, by reason.",
-            ("reason",), registry=registry,
-        )  # fmt: skip
+            ("reason",),
+            registry=registry,
+        )
         self.processes_replaced = Counter(
             "readings_computing_processes_replaced_total",
             "Computing processes that ended and were replaced, by reason.",
-            ("reason",), registry=registry,
-        )  # fmt: skip
+            ("reason",),
+            registry=registry,
+        )
         for reason in REFUSED:
             self.requests_refused.labels(reason)
         for reason in REPLACED:
@@ -171,7 +196,7 @@ class Metrics:
         known = (
             value if not allowed or value in allowed else _OTHER
             for value, allowed in zip(values, row.labels.values(), strict=True)
-        )  # fmt: skip
+        )
         if name == PROBLEMS.name and values[0] in _REFUSED_BY and values[1] == "request":
             self.requests_refused.labels(_REFUSED_BY[values[0]]).inc(number)
         counter = self._counters[name]
@@ -223,11 +248,7 @@ class _Processes(Collector):
         )
         for place, process in self._numbered().items():
             of_process = ProcessCollector(pid=partial(int, process), registry=None)
-            found = {
-                sample.name: sample.value
-                for family in of_process.collect()
-                for sample in family.samples
-            }
+            found = {sample.name: sample.value for family in of_process.collect() for sample in family.samples}
             if found:  # it may have ended in the meantime
                 memory.add_metric([place], found["process_resident_memory_bytes"])
                 spent.add_metric([place], found["process_cpu_seconds_total"])

@@ -50,9 +50,7 @@ if TYPE_CHECKING:
 SERVICE_NAME = "split-system-readings"
 
 #: Records a span within the current request; None outside of requests, or without traces.
-_COMPUTED: ContextVar[Callable[[float, float, str], None] | None] = ContextVar(
-    "service.traces", default=None
-)
+_COMPUTED: ContextVar[Callable[[float, float, str], None] | None] = ContextVar("service.traces", default=None)
 
 
 class TracesUnavailableError(RuntimeError):
@@ -105,9 +103,7 @@ def start_traces(exporter: SpanExporter | None = None) -> Traces:
     usual = Resource.create({"service.name": SERVICE_NAME, "service.version": SERVICE_VERSION})
     provider = TracerProvider(resource=usual.merge(OTELResourceDetector().detect()))
     provider.add_span_processor(
-        BatchSpanProcessor(OTLPSpanExporter())
-        if exporter is None
-        else SimpleSpanProcessor(exporter)
+        BatchSpanProcessor(OTLPSpanExporter()) if exporter is None else SimpleSpanProcessor(exporter)
     )
     return Traces(provider)
 

@@ -20,10 +20,34 @@ SIXTH = 48.0 / 7.0
 #: Exact factors of rectangular plus normal by excess kurtosis 0, -0.05 ... -1.2, from quadrature of
 #: the normal distribution over the rectangle; a test computes them again.
 _FACTORS = np.array(
-    [1.9600, 1.9551, 1.9490, 1.9420, 1.9344, 1.9262, 1.9174, 1.9082, 1.8984, 1.8882, 1.8774, 1.8661,
-     1.8543, 1.8420, 1.8290, 1.8153, 1.8009, 1.7856, 1.7693, 1.7519, 1.7331, 1.7126, 1.6900, 1.6647,
-     1.6454]
-)  # fmt: skip
+    [
+        1.9600,
+        1.9551,
+        1.9490,
+        1.9420,
+        1.9344,
+        1.9262,
+        1.9174,
+        1.9082,
+        1.8984,
+        1.8882,
+        1.8774,
+        1.8661,
+        1.8543,
+        1.8420,
+        1.8290,
+        1.8153,
+        1.8009,
+        1.7856,
+        1.7693,
+        1.7519,
+        1.7331,
+        1.7126,
+        1.6900,
+        1.6647,
+        1.6454,
+    ]
+)
 _STEPS = np.linspace(0.0, 1.2, len(_FACTORS))
 
 #: Change of the factor for each unit of sixth cumulant below the table's; fitted to simulated sums

@@ -48,9 +48,7 @@ class Normals:
     def placed(self, probabilities: FloatArray) -> FloatArray:
         """Quantiles at many probabilities (N,), by interpolation of the distribution."""
         reach = 6.0 * self.deviations
-        grid = np.linspace(
-            float((self.means - reach).min()), float((self.means + reach).max()), 801
-        )
+        grid = np.linspace(float((self.means - reach).min()), float((self.means + reach).max()), 801)
         components = self._components()
         table = [_under(components, value) for value in grid.tolist()]
         return np.asarray(np.interp(probabilities, table, grid))

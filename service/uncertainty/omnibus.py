@@ -39,9 +39,9 @@ class Directions:
     def beside(self, other: Directions) -> Directions:
         """These directions and others that are independent of them."""
         mine, theirs = len(self.scores), len(other.scores)
-        grown = [
-            (weight, np.pad(added, ((0, theirs), (0, theirs)))) for weight, added in self.changes
-        ] + [(weight, np.pad(added, ((mine, 0), (mine, 0)))) for weight, added in other.changes]
+        grown = [(weight, np.pad(added, ((0, theirs), (0, theirs)))) for weight, added in self.changes] + [
+            (weight, np.pad(added, ((mine, 0), (mine, 0)))) for weight, added in other.changes
+        ]
         return Directions(np.concatenate([self.scores, other.scores]), tuple(grown))
 
 

@@ -73,9 +73,7 @@ def variable(terms: Sequence[ErrorTerm], owner: str, key: int | None = None) -> 
     scale = sqrt(sum([term.variance for term in terms]))
     if scale == 0.0:
         return Variable((), 0.0, owner, key)
-    mix = tuple(
-        [(t.dimension, t.distribution, round(t.scale / scale, _SHARE_DIGITS)) for t in terms]
-    )
+    mix = tuple([(t.dimension, t.distribution, round(t.scale / scale, _SHARE_DIGITS)) for t in terms])
     return Variable(mix, scale, owner, key)
 
 
@@ -171,9 +169,7 @@ class Inputs:
 def gathered(variables: Iterable[Variable], count: int) -> Inputs:
     """The variables of one visit, with so many draws."""
     rows = list(variables)
-    return Inputs(
-        basis(tuple([one.mix for one in rows]), count), np.array([one.scale for one in rows])
-    )
+    return Inputs(basis(tuple([one.mix for one in rows]), count), np.array([one.scale for one in rows]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,9 +192,15 @@ class Summary:
     def of(self, visit: int) -> Summary:
         """Those of one visit of a block."""
         return Summary(
-            self.value[visit], self.standard_uncertainty[visit], self.low[visit], self.high[visit],
-            self.reliable[visit], self.variance_by_variable[visit], self.centre[visit], self.slopes[visit],
-        )  # fmt: skip
+            self.value[visit],
+            self.standard_uncertainty[visit],
+            self.low[visit],
+            self.high[visit],
+            self.reliable[visit],
+            self.variance_by_variable[visit],
+            self.centre[visit],
+            self.slopes[visit],
+        )
 
 
 def summarise(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> Summary:
@@ -249,17 +251,13 @@ def summarise(stack: FloatArray, inputs: Inputs, mask: NDArray[np.bool_]) -> Sum
     # A largest deviation, say, is at its least in the nominal value: no draw need come as low.
     low, high = np.minimum(low, value), np.maximum(high, value)
     scale = np.where(inputs.scale > 0.0, inputs.scale, 1.0)
-    return Summary(
-        value, uncertainty, low, high, reliable, by_variable, means, slopes / scale[..., None, :]
-    )
+    return Summary(value, uncertainty, low, high, reliable, by_variable, means, slopes / scale[..., None, :])
 
 
 def _square_mean(centred: FloatArray) -> FloatArray:
     """Mean squares along the last axis, row by row whatever the number of rows."""
     rows = centred.reshape(-1, centred.shape[-1])
-    return np.asarray(
-        np.einsum("qn,qn->q", rows, rows).reshape(centred.shape[:-1]) / centred.shape[-1]
-    )
+    return np.asarray(np.einsum("qn,qn->q", rows, rows).reshape(centred.shape[:-1]) / centred.shape[-1])
 
 
 def _bend(
@@ -328,9 +326,7 @@ def _solved(base: Basis, used: NDArray[np.bool_]) -> tuple[_Solver, ...]:
     return tuple(found)
 
 
-def _slopes(
-    draws: FloatArray, base: Basis, mask: NDArray[np.bool_]
-) -> tuple[FloatArray, FloatArray]:
+def _slopes(draws: FloatArray, base: Basis, mask: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray]:
     """Least-squares slopes (..., Q, K) of outputs (..., Q, N) on variables of unit variance, and the
     variance (..., Q) of the draws that they explain.
 

@@ -73,10 +73,7 @@ def lines(design: FloatArray, values: FloatArray, deviations: FloatArray) -> lis
     constant = lgamma((FREEDOM + 1) / 2) - lgamma(FREEDOM / 2) - 0.5 * log(FREEDOM * pi)
     density = constant - np.log(deviations) - (FREEDOM + 1) / 2 * np.log1p(scaled**2 / FREEDOM)
     likelihoods = density.sum(axis=1).tolist()
-    return [
-        Line(coefficients[row], covariances[row], weights[row], likelihoods[row])
-        for row in range(len(values))
-    ]
+    return [Line(coefficients[row], covariances[row], weights[row], likelihoods[row]) for row in range(len(values))]
 
 
 def _fitted(design: FloatArray, values: FloatArray, deviations: FloatArray) -> FloatArray:
@@ -136,10 +133,7 @@ def shapes(times: FloatArray, values: FloatArray, deviations: FloatArray) -> lis
     steady = lines(ones[:, None], values, deviations)
     drift = lines(np.stack([ones, times - times.mean()], axis=1), values, deviations)
     places = range(2, count - 1)
-    steps = [
-        lines(np.stack([ones, np.arange(count) >= place], axis=1), values, deviations)
-        for place in places
-    ]
+    steps = [lines(np.stack([ones, np.arange(count) >= place], axis=1), values, deviations) for place in places]
     return [
         _simplest(
             count,

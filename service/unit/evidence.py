@@ -221,9 +221,6 @@ def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, flo
                 given[f"{name}_{run}"] = float(part.values[place])
     level = next((given[f"voltage_{run}"] for run in RUNS if f"voltage_{run}" in given), 0.0)
     readings = np.concatenate(
-        [
-            e.values - level * np.array([f.output == "supply_voltage" for f in e.features])
-            for e in both
-        ]
+        [e.values - level * np.array([f.output == "supply_voltage" for f in e.features]) for e in both]
     )
     return readings, {n: v - level if n.startswith("voltage") else v for n, v in given.items()}

@@ -105,9 +105,7 @@ class UnitModel:
     dry_coil: tuple[float, float]
 
     @classmethod
-    def of(
-        cls, phases: SinglePhase, device: str | None, pressure: float, rated: float | None
-    ) -> UnitModel:
+    def of(cls, phases: SinglePhase, device: str | None, pressure: float, rated: float | None) -> UnitModel:
         """The model of one unit; ``rated`` is its capacity [W] where known."""
         suction, liquid, difference = SIZE_CYCLE
         curves = phases.curves
@@ -116,9 +114,7 @@ class UnitModel:
         inlet = phases.vapour(low, np.array([suction + difference]))
         effect = inlet.enthalpy - phases.liquid_enthalpy(high, np.array([liquid - difference]))
         dry_bulbs = maps.RATING_DRY_BULB + np.array([0.0, 5.0])
-        at, above = cycle.dry_coil_wet_bulb(
-            dry_bulbs, DRY_COIL, PARAMETERS["sensible_factor"].value, pressure
-        )
+        at, above = cycle.dry_coil_wet_bulb(dry_bulbs, DRY_COIL, PARAMETERS["sensible_factor"].value, pressure)
         return cls(
             phases,
             device,
@@ -194,14 +190,10 @@ class UnitModel:
         machine, conditions = self._machine(columns, states)
         begin = [
             (SUCTION_START, float(outdoor) + LIQUID_OVER_OUTDOOR) if start is None else start
-            for start, outdoor in zip(
-                starts or [None] * len(states), conditions.outdoor[:, 0], strict=True
-            )
+            for start, outdoor in zip(starts or [None] * len(states), conditions.outdoor[:, 0], strict=True)
         ]
         suction, liquid = np.array(begin).T[:, :, None]
-        suction, liquid = cycle.closed(
-            self.phases, machine.first(), conditions.first(), suction, liquid
-        )
+        suction, liquid = cycle.closed(self.phases, machine.first(), conditions.first(), suction, liquid)
         saturation = np.concatenate([suction, liquid], axis=1)
         suction, liquid = (np.repeat(value, count + 3, axis=1) for value in (suction, liquid))
         suction[:, -2] += _NUDGE
@@ -209,9 +201,7 @@ class UnitModel:
         found = cycle.state(self.phases, machine, conditions, suction, liquid)
         hot = cycle.discharge_temperature(found)
         shown = _shown(columns, machine, conditions, found, suction, liquid, hot)
-        rows = np.stack(
-            [found.evaporator_imbalance, found.condenser_imbalance, *shown.values()], axis=1
-        )
+        rows = np.stack([found.evaporator_imbalance, found.condenser_imbalance, *shown.values()], axis=1)
         slopes = (rows[:, :, 1:] - rows[:, :, :1]) / move
         with np.errstate(invalid="ignore"):
             inverse = -_inverse(slopes[:, :2, count:])
@@ -248,9 +238,7 @@ class UnitModel:
         shown = _shown(columns, machine, conditions, found, suction, liquid, hot)
         return {name: value[0] for name, value in shown.items()}
 
-    def _machine(
-        self, columns: FloatArray, states: Sequence[Pairing]
-    ) -> tuple[cycle.Machine, cycle.Conditions]:
+    def _machine(self, columns: FloatArray, states: Sequence[Pairing]) -> tuple[cycle.Machine, cycle.Conditions]:
         """The unit and its conditions for parameters (P, S, W), a row for each state: arrays (S, W)."""
         u = dict(zip(NAMES, columns, strict=True))
         outdoor, dry, wet, voltage = (
@@ -283,9 +271,7 @@ class UnitModel:
             + u["subcooling_wet_bulb"] * wetter
         )
         if self.device in FIXED_DEVICES:
-            follows = target_superheat(outdoor, felt) - target_superheat(
-                u["outdoor_before"], felt_before
-            )
+            follows = target_superheat(outdoor, felt) - target_superheat(u["outdoor_before"], felt_before)
             superheat = superheat + follows
             # What the evaporator no longer holds of the charge, the condenser does.
             subcooling = subcooling + SUBCOOLING_OF_SUPERHEAT * follows
@@ -294,8 +280,7 @@ class UnitModel:
             + new * (u["evaporator_change"] + u["transfer_airflow"] * u["airflow_change"])
             + u["evaporator_wet_bulb"] * wetter
             + u["evaporator_outdoor"] * warmer
-            + u["evaporator_superheat"]
-            * (_taken_by_superheat(superheat) - _taken_by_superheat(u["superheat"]))
+            + u["evaporator_superheat"] * (_taken_by_superheat(superheat) - _taken_by_superheat(u["superheat"]))
         )
         condenser = (
             u["ln_condenser"]
@@ -305,7 +290,9 @@ class UnitModel:
         )
         power = np.exp(u["power_voltage"] * voltage)
         machine = cycle.Machine(
-            displacement=size / self.volumetric_capacity * np.exp(new * u["flow_change"])
+            displacement=size
+            / self.volumetric_capacity
+            * np.exp(new * u["flow_change"])
             / (1.0 - u["volumetric_slope"] * (cycle.REFERENCE_RATIO - 1.0)),
             volumetric_slope=u["volumetric_slope"],
             efficiency=np.exp(u["ln_efficiency"] + new * u["efficiency_change"]) / power,
@@ -325,7 +312,7 @@ class UnitModel:
             )
             * power,
             sensible_factor=u["sensible_factor"],
-        )  # fmt: skip
+        )
         return machine, cycle.Conditions.of(outdoor, dry, wet, np.exp(voltage), self.pressure)
 
 
@@ -358,9 +345,7 @@ def _shown(
     drop = found.capacity / found.air_mass_flow
     voltage = np.log(conditions.voltage)
     sensible = found.air_mass_flow * ROOM_AIR_HEAT * found.temperature_split
-    apparent = found.compressor_power * np.exp(
-        u["power_factor_voltage"] * voltage - u["ln_power_factor"]
-    )
+    apparent = found.compressor_power * np.exp(u["power_factor_voltage"] * voltage - u["ln_power_factor"])
     return {
         "outdoor_air_dry_bulb": conditions.outdoor,
         "return_air_dry_bulb": conditions.dry_bulb,

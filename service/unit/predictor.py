@@ -58,9 +58,7 @@ class Predictor:
         return values, gradients
 
 
-def rows_of(
-    outputs: Outputs, names: Sequence[str], logarithmic: Sequence[bool]
-) -> tuple[FloatArray, FloatArray]:
+def rows_of(outputs: Outputs, names: Sequence[str], logarithmic: Sequence[bool]) -> tuple[FloatArray, FloatArray]:
     """Values (Q,) and gradients (Q, P), of logarithms where wanted."""
     if not names:
         width = len(next(iter(outputs.values()))) - 1

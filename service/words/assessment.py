@@ -76,9 +76,7 @@ def not_graded(name: str, reason: str) -> str:
     return f"{name} was not graded. {reason}"
 
 
-def value_and_band(
-    name: str, kind: str, one: Held, behind: tuple[float, float] | None, system: str
-) -> str:
+def value_and_band(name: str, kind: str, one: Held, behind: tuple[float, float] | None, system: str) -> str:
     """The value and its band; ``behind`` a deviation are the actual value and its target [K]."""
     context = ""
     if behind is not None:
@@ -90,9 +88,7 @@ def value_and_band(
     )
 
 
-def held_against(
-    one: Held, bounds: Bounds, limits: str, probability: float, decision: float, phases: int
-) -> str:
+def held_against(one: Held, bounds: Bounds, limits: str, probability: float, decision: float, phases: int) -> str:
     """Where a value is relative to its limit, and what to do about it.
 
     ``limits`` is the text of the bounds, ``probability`` that of conforming, ``decision`` the probability
@@ -105,9 +101,7 @@ def held_against(
         return f"It is {_side(bounds, inside=True)} {span} ({shown})."
     if one.grade == "nonconforming":
         side = "below" if one.low_side else "above"
-        return (
-            f"It is {side} {span} ({shown}). {one.row.advice(low_side=one.low_side, phases=phases)}"
-        )
+        return f"It is {side} {span} ({shown}). {one.row.advice(low_side=one.low_side, phases=phases)}"
     if one.on_target:
         return (
             f"It is in the middle of {span}, but its band is as wide as the range, so these instruments "
@@ -151,9 +145,7 @@ def contributor(owner: str) -> str:
 
 def without_rating(bound: OfEfficiency, kind: str, system: str) -> str:
     """Which limit was applied where it depends on a rating that is not given."""
-    usual, high, either = (
-        phrase(kind, value, system) for value in (bound.usual, bound.high, bound.either)
-    )
+    usual, high, either = (phrase(kind, value, system) for value in (bound.usual, bound.high, bound.either))
     return (
         "No rated efficiency is given, so this is the widest limit, and values above "
         f"{either} stay undecided. The unit's own limit is about {high} if its efficiency is high and about "
@@ -260,9 +252,7 @@ def balances_fail(count: int, probability: float, widened: float | None) -> str:
             "Accuracy cannot explain this: a reading is wrong. All values stay as read, and limits on "
             "airflow, capacity and efficiency were not applied."
         )
-    return text + (
-        f"The bands of the values involved were widened by a factor of {widened:.2g}. Nothing was left out."
-    )
+    return text + (f"The bands of the values involved were widened by a factor of {widened:.2g}. Nothing was left out.")
 
 
 def _balances(count: int) -> str:

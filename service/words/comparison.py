@@ -28,8 +28,7 @@ METHOD = (
     "cause that may have changed, and averaged over causes; one test of any change precedes every claim"
 )
 METHOD_OF_THE_MODEL = (
-    "all readings of both runs in one likelihood about a lumped cycle model; in the weather of the "
-    "first run"
+    "all readings of both runs in one likelihood about a lumped cycle model; in the weather of the first run"
 )
 METHOD_AS_READ = "as read only"
 METHOD_OF_THE_DIFFERENCE = "second run less first; it does not depend on the weather"
@@ -68,9 +67,14 @@ class Obstacle:
     """
 
     kind: Literal[
-        "heating", "no_refrigerant", "capacity_not_known", "nothing_of_the_unit", "no_state_fits",
-        "readings_unusable", "weather_too_different",
-    ]  # fmt: skip
+        "heating",
+        "no_refrigerant",
+        "capacity_not_known",
+        "nothing_of_the_unit",
+        "no_state_fits",
+        "readings_unusable",
+        "weather_too_different",
+    ]
     run: Literal["before", "after"] | None = None
     unsettled: Unsettled | None = None
     notice: str = ""
@@ -179,8 +183,7 @@ def _without_efficiency(facts: SystemFacts) -> str:
         texts.append("No reading of both runs could be tested for a change.")
     elif facts.changed:
         texts.append(
-            "Something changed (probability of such readings without a change: "
-            f"{chance(facts.probability, 3)})."
+            f"Something changed (probability of such readings without a change: {chance(facts.probability, 3)})."
         )
     else:
         texts.append(_often(facts.probability))
@@ -191,10 +194,7 @@ def _without_efficiency(facts: SystemFacts) -> str:
 
 
 def _often(probability: float) -> str:
-    return (
-        "An unchanged unit would often give readings like these (probability "
-        f"{chance(probability, 2)})."
-    )
+    return f"An unchanged unit would often give readings like these (probability {chance(probability, 2)})."
 
 
 def _sizes(efficiency: Estimate, capacity: Estimate | None) -> str:
@@ -238,9 +238,7 @@ def _wanted(missing: Sequence[str]) -> str:
 
 def _lacking(missing: Sequence[str]) -> str:
     """Readings that only one run lacks."""
-    words = [
-        f"{name} in the {runs[0]} run" for name, runs in _lacked(missing).items() if len(runs) == 1
-    ]
+    words = [f"{name} in the {runs[0]} run" for name, runs in _lacked(missing).items() if len(runs) == 1]
     return f" Missing: {', '.join(words)}." if words else ""
 
 
@@ -346,9 +344,7 @@ def _about_capacitor(work: Set[str]) -> str:
     )
 
 
-def read_sentence(
-    label: str, kinds: tuple[str, str], values: tuple[float, float], system: str, reason: str
-) -> str:
+def read_sentence(label: str, kinds: tuple[str, str], values: tuple[float, float], system: str, reason: str) -> str:
     """A value that is shown as read, and why it is not judged.
 
     ``kinds`` are those of the value and of its difference; ``values`` in SI, of both runs.
@@ -374,13 +370,10 @@ class Apart(NamedTuple):
     unit: str
 
 
-def conditions_sentence(
-    comparable: str, apart: Sequence[Apart], unknown: Sequence[str], swapped: Sequence[str]
-) -> str:
+def conditions_sentence(comparable: str, apart: Sequence[Apart], unknown: Sequence[str], swapped: Sequence[str]) -> str:
     """How far apart the runs were; first the runs in which air probes seem to be swapped."""
     differences = ", ".join(
-        f"{one.name.replace('_', ' ')} by {abs(one.difference):.1f} {unit_word(one.unit)}"
-        for one in apart
+        f"{one.name.replace('_', ' ')} by {abs(one.difference):.1f} {unit_word(one.unit)}" for one in apart
     )
     text = {
         "yes": "The runs were made under similar conditions.",
@@ -481,9 +474,7 @@ def worth_sentence(facts: WorthFacts, far: float) -> str:
         words = "whether it pays back by energy is not shown"
     else:
         words = f"the service does not pay back by energy within {far:.0f} years"
-    shortest, longest = (
-        "never" if end is None else f"{end:.1f} years" for end in (facts.soonest, facts.latest)
-    )
+    shortest, longest = ("never" if end is None else f"{end:.1f} years" for end in (facts.soonest, facts.latest))
     return (
         f"{text}; {words} (95 %: {shortest} to {longest}; probability of payback within a year: "
         f"{chance(facts.within_a_year)}). {_ESTIMATE} It leaves out comfort, wear and avoided repairs."
@@ -491,9 +482,7 @@ def worth_sentence(facts: WorthFacts, far: float) -> str:
 
 
 def _amount(value: Estimate, unit: str) -> str:
-    return (
-        f"{figure(value.value, 0)} {unit} (95 %: {figure(value.low, 0)} to {figure(value.high, 0)})"
-    )
+    return f"{figure(value.value, 0)} {unit} (95 %: {figure(value.low, 0)} to {figure(value.high, 0)})"
 
 
 # ---------------------------------------------------------------- refusals
@@ -510,8 +499,7 @@ class Refused(NamedTuple):
 NO_READING = Refused(
     "one reading or more",
     "holds no reading",
-    "Nothing can be compared: give the same readings in both runs, as in "
-    "/examples/comparisons/coil_cleaned.json.",
+    "Nothing can be compared: give the same readings in both runs, as in /examples/comparisons/coil_cleaned.json.",
 )
 
 

@@ -193,30 +193,21 @@ def _not_assessed(reason: str) -> str:
 def _found(facts: DiagnosisFacts, audience: Audience) -> str:
     """The faults found, each with its probability; look-alikes together."""
     return "; and ".join(
-        _in_brackets(
-            named(group[0], audience), _how_likely(facts.chances[group[0]], audience)
-        )
+        _in_brackets(named(group[0], audience), _how_likely(facts.chances[group[0]], audience))
         if len(group) == 1
-        else _in_brackets(
-            " or ".join(named(name, audience) for name in group), "these readings do not show which"
-        )
+        else _in_brackets(" or ".join(named(name, audience) for name in group), "these readings do not show which")
         for group in facts.groups
-    )  # fmt: skip
+    )
 
 
 def _doubted(facts: DiagnosisFacts, audience: Audience) -> str:
     found = _found(facts, audience)
     also = f" Found whatever the other readings show: {found}." if found else ""
     if audience == "customer":
-        return (
-            "Some readings do not fit together, so a reading or the refrigerant stated is probably wrong."
-            + also
-        )
+        return "Some readings do not fit together, so a reading or the refrigerant stated is probably wrong." + also
     culprit = ""
     if facts.culprit is not None:
-        culprit = (
-            f" Most likely: {_wrong(facts.culprit[0])} (probability {chance(facts.culprit[1])})."
-        )
+        culprit = f" Most likely: {_wrong(facts.culprit[0])} (probability {chance(facts.culprit[1])})."
     near = f" Closest known fault: {named(facts.nearest)}." if facts.nearest else ""
     return (
         "The readings do not fit each other or the unit: a reading or the stated refrigerant is wrong, or "
@@ -230,9 +221,7 @@ def _not_told_apart(facts: DiagnosisFacts, audience: Audience) -> str:
     if audience == "technician":
         wrong += f" (probability of no fault {chance(facts.chances['no_fault'])})"
     if not possible or facts.chances[possible[0]] < 0.5:
-        return (
-            f"{wrong}, but these readings do not show what{_possible(possible, facts, audience)}."
-        )
+        return f"{wrong}, but these readings do not show what{_possible(possible, facts, audience)}."
     best = _with_chance(possible[0], facts, audience)
     others = _possible(possible[1:_NAMED], facts, audience, "; also possible: ")
     return f"{wrong}. Most likely it is {best}, but that is not certain{others}."
@@ -267,14 +256,11 @@ _WHAT: Mapping[str, Callable[[DiagnosisFacts, Audience], str]] = {
 }
 
 
-def _possible(
-    names: Sequence[str], facts: DiagnosisFacts, audience: Audience, lead: str = "; possible: "
-) -> str:
+def _possible(names: Sequence[str], facts: DiagnosisFacts, audience: Audience, lead: str = "; possible: ") -> str:
     if not names:
         return ""
     return lead + ", ".join(
-        f"{_brief(name, audience)} ({_chance(facts.chances[name], audience)})"
-        for name in names[:_NAMED]
+        f"{_brief(name, audience)} ({_chance(facts.chances[name], audience)})" for name in names[:_NAMED]
     )
 
 
@@ -354,9 +340,7 @@ def reading_outcomes(label: str, outcomes: Iterable[tuple[str, Sequence[str]]]) 
     fitting: dict[str, list[str]] = {}
     for value, faults in outcomes:
         fitting.setdefault(value, []).append(" with ".join(map(_brief, faults)) or "no fault")
-    words = "; ".join(
-        f"about {value} would fit {listed(fit, 'or')}" for value, fit in fitting.items()
-    )
+    words = "; ".join(f"about {value} would fit {listed(fit, 'or')}" for value, fit in fitting.items())
     return f"{capital(label)}: {words}."
 
 
@@ -389,11 +373,9 @@ def another_unit() -> str:
     )
 
 
-def on_trust(
-    stated: str | None, others: Sequence[str], *, device: bool, baseline: bool
-) -> list[str]:
+def on_trust(stated: str | None, others: Sequence[str], *, device: bool, baseline: bool) -> list[str]:
     """What the readings could not check: the refrigerant ``stated`` against the ``others`` that would fit,
-    whether the metering ``device`` was stated, and whether a ``baseline`` was used."""  # fmt: skip
+    whether the metering ``device`` was stated, and whether a ``baseline`` was used."""
     texts = []
     if stated is not None and others:
         texts.append(
@@ -401,9 +383,7 @@ def on_trust(
             "refrigerant identifier, or the unit's records, can tell."
         )
     if not device:
-        texts.append(
-            "Which metering device the unit has: not stated, so both kinds were considered."
-        )
+        texts.append("Which metering device the unit has: not stated, so both kinds were considered.")
     if baseline:
         texts.append("That the unit was healthy when the baseline was read.")
     return texts
@@ -441,9 +421,7 @@ def against_fault(row: Compared, fault: str, there: float, system: str) -> str:
     )
 
 
-def symptom(
-    label: str, kind: str, values: tuple[float, float, float], fault: str, system: str, *, usual: bool
-) -> str:  # fmt: skip
+def symptom(label: str, kind: str, values: tuple[float, float, float], fault: str, system: str, *, usual: bool) -> str:
     """A value as read, as usual (else at the baseline) and as it would be with the fault."""
     read, healthy, there = (phrase(kind, value, system) for value in values)
     usually = "usually about" if usual else "at the baseline"
@@ -451,9 +429,13 @@ def symptom(
 
 
 def value_against(
-    label: str, kind: str, value: float, bounds: tuple[float | None, float | None], system: str,
+    label: str,
+    kind: str,
+    value: float,
+    bounds: tuple[float | None, float | None],
+    system: str,
     source: str = "",
-) -> str:  # fmt: skip
+) -> str:
     """A value next to its limit, and the limit's source."""
     lower, upper = bounds
     if lower is not None and upper is not None:
@@ -485,9 +467,7 @@ def fan_current(amps: float, system: str, *, cool: bool) -> str:
 
 def signs(values: Sequence[tuple[str, str, float]], system: str) -> str:
     """Values that point to one fault together: label, kind and value of each."""
-    return capital(
-        ", ".join(f"{label.lower()} {phrase(kind, value, system)}" for label, kind, value in values)
-    ) + "."  # fmt: skip
+    return capital(", ".join(f"{label.lower()} {phrase(kind, value, system)}" for label, kind, value in values)) + "."
 
 
 def hardly_pumping(ratio: float, amps: float | None, system: str) -> str:

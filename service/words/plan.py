@@ -65,9 +65,7 @@ def plan_sentence(
 IN_KELVIN = ("superheat_change", "subcooling_change")
 
 
-def cause_sentence(
-    steps: Sequence[tuple[str, float]], efficiency: float, system: str, *, seen: bool
-) -> str:
+def cause_sentence(steps: Sequence[tuple[str, float]], efficiency: float, system: str, *, seen: bool) -> str:
     """How large the change itself must be.
 
     Parameters
@@ -143,12 +141,8 @@ def not_halved(ways: Sequence[Way], reached: float) -> str:
 
 
 NOTHING_HELPS = "Nothing here makes it smaller: an instrument is not what limits it."
-NOTHING_TO_HALVE = (
-    "These readings do not give a change of efficiency, so there is nothing to halve."
-)
-FIRST_IMPROVE = (
-    "These readings do not give a change of efficiency; the improvements name what would."
-)
+NOTHING_TO_HALVE = "These readings do not give a change of efficiency, so there is nothing to halve."
+FIRST_IMPROVE = "These readings do not give a change of efficiency; the improvements name what would."
 
 
 def _together(ways: Sequence[Way]) -> str:
@@ -165,9 +159,7 @@ def not_a_reading(near: Sequence[str]) -> Refused:
     return Refused(
         "the name of a reading",
         "is not a reading",
-        f"Did you mean {' or '.join(near)}?"
-        if near
-        else "See `run.readings` of an assessment for the names.",
+        f"Did you mean {' or '.join(near)}?" if near else "See `run.readings` of an assessment for the names.",
     )
 
 

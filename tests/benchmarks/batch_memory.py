@@ -39,8 +39,7 @@ def lines_of(count: int, share: float) -> Iterator[bytes]:
             owed -= 1.0
             yield (
                 b'{"id": %d, "assessment": {"units": "imperial", "unit": {"refrigerant": "R-410A"}, '
-                b'"run": {"readings": {"suction_pressure": %.2f}}}}\n'
-                % (number, 100.0 + number % 4000 / 100.0)
+                b'"run": {"readings": {"suction_pressure": %.2f}}}}\n' % (number, 100.0 + number % 4000 / 100.0)
             )
         else:
             yield refused[number % len(refused)] % number
@@ -85,9 +84,7 @@ def main() -> None:
         start = time.perf_counter()
         summary: dict[str, object] = {}
         work = threading.Thread(
-            target=lambda: summary.update(
-                stream(server.port, arguments.lines, arguments.visits, seen)
-            )
+            target=lambda: summary.update(stream(server.port, arguments.lines, arguments.visits, seen))
         )
         work.start()
         print("seconds     lines   service MB   processes MB   together MB", flush=True)
@@ -98,8 +95,7 @@ def main() -> None:
             )
             samples.append((seen[0], own + others))
             print(
-                f"{time.perf_counter() - start:7.0f} {seen[0]:9d} {own:12.1f} {others:14.1f} "
-                f"{own + others:13.1f}",
+                f"{time.perf_counter() - start:7.0f} {seen[0]:9d} {own:12.1f} {others:14.1f} {own + others:13.1f}",
                 flush=True,
             )
             work.join(EVERY_SECONDS)

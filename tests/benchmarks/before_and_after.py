@@ -121,9 +121,7 @@ def taken(readings: dict[str, float]) -> dict[str, Any]:
     return {"minutes_running": 20, "readings": given}
 
 
-def request(
-    pair: simulated.Pair, kit: str, missing: Sequence[tuple[str, str]] = ()
-) -> dict[str, Any]:
+def request(pair: simulated.Pair, kit: str, missing: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
     """The comparison of a pair; ``missing`` are runs and readings to leave out."""
 
     def run(side: str, readings: dict[str, float]) -> dict[str, Any]:
@@ -136,13 +134,14 @@ def request(
             "refrigerant": pair.unit["refrigerant"],
             "metering_device": pair.unit["metering_device"],
             "rated": {
-                "cooling_capacity": pair.unit["rated_capacity"], "eer": pair.unit["rated_eer"],
+                "cooling_capacity": pair.unit["rated_capacity"],
+                "eer": pair.unit["rated_eer"],
             },
             "nameplate": {"voltage": 230, "frequency": 60},
         },
         "kit": instruments(kit, pair.before),
         "runs": {"before": run("before", pair.before), "after": run("after", pair.after)},
-    }  # fmt: skip
+    }
 
 
 def best_power(pair: simulated.Pair, kit: str) -> float:
@@ -173,12 +172,18 @@ def _judged(job: tuple[int, int, str, str, float, int]) -> list[Outcome]:
         causes = system["points_to"]
         outcomes.append(
             Outcome(
-                kit, kind, float(pair.truth["ln_eer"]), float(pair.truth["ln_capacity"]),
-                system["verdict"], bool(system["any_change"]["changed"]), bands[0], bands[1],
+                kit,
+                kind,
+                float(pair.truth["ln_eer"]),
+                float(pair.truth["ln_capacity"]),
+                system["verdict"],
+                bool(system["any_change"]["changed"]),
+                bands[0],
+                bands[1],
                 best_power(pair, kit) if kind != simulated.NULL else _LEVEL,
                 causes[0]["cause"] if causes else "none",
             )
-        )  # fmt: skip
+        )
     return outcomes
 
 
@@ -208,8 +213,19 @@ def study(pairs: int, seed: int, gap: float, missing: int = 0) -> list[Outcome]:
 
 def report(outcomes: list[Outcome]) -> None:
     """Print the figures by kit, then by kind of change."""
-    heads = ("pairs", "null", "false claims", "'changed'", "no change shown", "coverage EER",
-             "coverage capacity", "95 % error EER", "power", "best", "wrong direction")  # fmt: skip
+    heads = (
+        "pairs",
+        "null",
+        "false claims",
+        "'changed'",
+        "no change shown",
+        "coverage EER",
+        "coverage capacity",
+        "95 % error EER",
+        "power",
+        "best",
+        "wrong direction",
+    )
     print(f"{'':34s}" + " ".join(f"{head:>17s}" for head in heads))
     for kit in (*KITS, "all"):
         _line(kit, [o for o in outcomes if kit in (o.kit, "all")])
@@ -295,17 +311,11 @@ def _line(name: str, rows: list[Outcome]) -> None:
 
 def main() -> None:
     """Run the study and print it."""
-    parser = argparse.ArgumentParser(
-        description=__doc__.split("\n", maxsplit=1)[0] if __doc__ else ""
-    )
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", maxsplit=1)[0] if __doc__ else "")
     parser.add_argument("pairs", nargs="?", type=int, default=2100)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument(
-        "--gap", type=float, default=5.0, help="K outdoors between the visits, at most"
-    )
-    parser.add_argument(
-        "--missing", type=int, default=0, help="readings left out of one run, at most"
-    )
+    parser.add_argument("--gap", type=float, default=5.0, help="K outdoors between the visits, at most")
+    parser.add_argument("--missing", type=int, default=0, help="readings left out of one run, at most")
     parser.add_argument("--keep", help="file to keep the outcomes in (pickle)")
     chosen = parser.parse_args()
     outcomes = study(chosen.pairs, chosen.seed, chosen.gap, chosen.missing)

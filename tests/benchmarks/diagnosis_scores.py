@@ -108,9 +108,7 @@ def rates(results: Sequence[Scored]) -> Rates:
     answered = [(scored, outcome(scored)) for scored in results if scored.answer != NO_RESPONSE]
     faulty = Counter(kind for scored, kind in answered if scored.faulty)
     sound = Counter(kind for scored, kind in answered if not scored.faulty)
-    named = sum(
-        scored.answer == scored.truth != NO_FAULT for scored, _ in answered if not scored.faulty
-    )
+    named = sum(scored.answer == scored.truth != NO_FAULT for scored, _ in answered if not scored.faulty)
     return Rates(
         len(results),
         sum(scored.faulty for scored in results),
@@ -134,8 +132,7 @@ def confusion_matrix(pairs: Sequence[tuple[str, str]]) -> dict[str, dict[str, in
     counts = Counter(pairs)
     answers = sorted({answer for _, answer in pairs})
     return {
-        truth: {answer: counts[truth, answer] for answer in answers}
-        for truth in sorted({truth for truth, _ in pairs})
+        truth: {answer: counts[truth, answer] for answer in answers} for truth in sorted({truth for truth, _ in pairs})
     }
 
 
@@ -152,9 +149,7 @@ def brier_score(probabilities: Sequence[Mapping[str, float]], truths: Sequence[s
     return total / len(truths)
 
 
-def reliability_table(
-    statements: Sequence[tuple[float, bool]], bins: int = 10
-) -> list[ReliabilityBin]:
+def reliability_table(statements: Sequence[tuple[float, bool]], bins: int = 10) -> list[ReliabilityBin]:
     """Stated probability against share that was right, in bins of equal width; empty bins left out.
 
     ``statements`` are pairs of a probability and whether what it was stated for was so.  A probability
@@ -195,9 +190,7 @@ def side_by_side(classifiers: Mapping[str, Sequence[Scored]]) -> str:
     widths = {name: max(len(name), 6) for name in found}
 
     def line(text: str, cells: Mapping[str, str]) -> str:
-        return "  ".join(
-            [f"{text:<{first}}", *(f"{cells[name]:>{widths[name]}}" for name in found)]
-        )
+        return "  ".join([f"{text:<{first}}", *(f"{cells[name]:>{widths[name]}}" for name in found)])
 
     return "\n".join(
         [

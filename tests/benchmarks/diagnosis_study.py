@@ -128,21 +128,24 @@ def _judged(job: tuple[int, int, str, str, str]) -> list[Outcome]:
                 answer = _REFUSED
             change = answer["efficiency_percent"]
             percents = (
-                (0.0, 0.0, 0.0)
-                if change is None
-                else (change["band"]["low"], change["value"], change["band"]["high"])
+                (0.0, 0.0, 0.0) if change is None else (change["band"]["low"], change["value"], change["band"]["high"])
             )
             outcomes.append(
                 Outcome(
-                    kit, with_baseline, metering, visit.kind, kind,
-                    min(visit.ln_eer, visit.ln_capacity), answer["verdict"],
+                    kit,
+                    with_baseline,
+                    metering,
+                    visit.kind,
+                    kind,
+                    min(visit.ln_eer, visit.ln_capacity),
+                    answer["verdict"],
                     tuple(answer["found"]),
                     {row["fault"]: row["probability"] for row in answer["hypotheses"]},
                     answer["probability_costly"] or 0.0,
                     percents,
                     visit.ln_eer,
                 )
-            )  # fmt: skip
+            )
     return outcomes
 
 
@@ -168,8 +171,16 @@ def report(outcomes: list[Outcome]) -> None:
     for with_baseline in (True, False):
         part = [o for o in outcomes if o.baseline == with_baseline]
         print(f"\n{'with' if with_baseline else 'without'} the unit's own baseline")
-        heads = ("visits", "faulty", "false alarm", "detected", "named right", "misdiagnosed",
-                 "no diagnosis", "'healthy'")  # fmt: skip
+        heads = (
+            "visits",
+            "faulty",
+            "false alarm",
+            "detected",
+            "named right",
+            "misdiagnosed",
+            "no diagnosis",
+            "'healthy'",
+        )
         print(f"{'':36s}" + " ".join(f"{head:>13s}" for head in heads))
         for kit in dict.fromkeys(o.kit for o in part):
             _line(kit, [o for o in part if o.kit == kit])
@@ -214,38 +225,27 @@ def _trusted(rows: list[Outcome]) -> None:
     weight = np.repeat(_weights(rows), len(names))
     stated = np.array([o.chances.get(name, 0.0) for o in rows for name in names])
     there = np.array([float(name in (o.truth or ("no_fault",))) for o in rows for name in names])
-    print(
-        "  stated probability: share that is there (number); kinds as frequent as the prior has them"
-    )
+    print("  stated probability: share that is there (number); kinds as frequent as the prior has them")
     for low, high in pairwise((0.0, 0.02, 0.1, 0.3, 0.5, 0.7, 0.9, 0.95, 1.0001)):
         inside = (stated >= low) & (stated < high)
         if inside.any():
             mean, share = (np.average(v[inside], weights=weight[inside]) for v in (stated, there))
-            print(
-                f"    {low:4.2f} to {min(high, 1.0):4.2f} (mean {mean:.3f}): {share:.3f} "
-                f"({int(inside.sum())})"
-            )
+            print(f"    {low:4.2f} to {min(high, 1.0):4.2f} (mean {mean:.3f}): {share:.3f} ({int(inside.sum())})")
     print(f"  Brier score of a hypothesis: {np.average((stated - there) ** 2, weights=weight):.4f}")
     known = [o for o in rows if o.kind != simulated.MISTAKE and o.efficiency != (0.0, 0.0, 0.0)]
-    inside_band = [
-        o.efficiency[0] <= 100.0 * (np.exp(o.ln_eer) - 1.0) <= o.efficiency[2] for o in known
-    ]
+    inside_band = [o.efficiency[0] <= 100.0 * (np.exp(o.ln_eer) - 1.0) <= o.efficiency[2] for o in known]
     print(f"  95 % band of the loss of efficiency holds the truth: {_share(inside_band)}")
     own = _weights(known)
     cost = np.array([o.costly for o in known])
     lost = np.array([o.ln_eer < _COSTLY for o in known], dtype=float)
     score = np.average((cost - lost) ** 2, weights=own)
     plain = np.average((np.average(lost, weights=own) - lost) ** 2, weights=own)
-    print(
-        f"  Brier score of 'more than 5 % of efficiency lost': {score:.4f} (always the mean: {plain:.4f})"
-    )
+    print(f"  Brier score of 'more than 5 % of efficiency lost': {score:.4f} (always the mean: {plain:.4f})")
 
 
 def main() -> None:
     """Run the study and print it."""
-    parser = argparse.ArgumentParser(
-        description=__doc__.split("\n", maxsplit=1)[0] if __doc__ else ""
-    )
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", maxsplit=1)[0] if __doc__ else "")
     parser.add_argument("each", nargs="?", type=int, default=20)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--kits", nargs="+", default=["good", "ordinary"])

@@ -14,29 +14,40 @@ from tests.simulated import request, truth
 GOOD = {
     "gauges": {"type": "pressure_transducer", "accuracy": {"percent_of_reading": 0.5}},
     "clamps": {"type": "thermistor_pipe_clamp"},
-    "air": {"type": "psychrometer", "accuracy": {"fixed": 0.2, "unit": "K"},
-            "accuracies": {"wet_bulb": {"fixed": 0.2, "unit": "K"}}},
+    "air": {
+        "type": "psychrometer",
+        "accuracy": {"fixed": 0.2, "unit": "K"},
+        "accuracies": {"wet_bulb": {"fixed": 0.2, "unit": "K"}},
+    },
     "power meter": {"type": "power_meter", "accuracy": {"percent_of_reading": 0.5}},
     "hood": {"type": "airflow_hood", "accuracy": {"percent_of_reading": 3.0}},
-}  # fmt: skip
+}
 
-AIR = ("return_air_dry_bulb", "return_air_wet_bulb", "supply_air_dry_bulb", "supply_air_wet_bulb",
-       "outdoor_air_dry_bulb", "airflow")  # fmt: skip
-CYCLE = ("suction_pressure", "liquid_pressure", "suction_line_temperature",
-         "liquid_line_temperature", "discharge_line_temperature")  # fmt: skip
+AIR = (
+    "return_air_dry_bulb",
+    "return_air_wet_bulb",
+    "supply_air_dry_bulb",
+    "supply_air_wet_bulb",
+    "outdoor_air_dry_bulb",
+    "airflow",
+)
+CYCLE = (
+    "suction_pressure",
+    "liquid_pressure",
+    "suction_line_temperature",
+    "liquid_line_temperature",
+    "discharge_line_temperature",
+)
 POWER = ("outdoor_unit_power", "indoor_unit_power")
 VOLTS_AND_AMPS = ("compressor_common_current", "line_voltage")
 RATED = {"rated": {"cooling_capacity": 36000, "eer": 11.0}}
 
 
-def body(
-    names: tuple[str, ...], kit: dict[str, Any] | None, *, measured: bool = True
-) -> dict[str, Any]:
+def body(names: tuple[str, ...], kit: dict[str, Any] | None, *, measured: bool = True) -> dict[str, Any]:
     found = truth()
     made = request({name: found[name] for name in names})
     readings = {
-        name: value["value"] if isinstance(value, dict) else value
-        for name, value in made["run"]["readings"].items()
+        name: value["value"] if isinstance(value, dict) else value for name, value in made["run"]["readings"].items()
     }
     if not measured:
         readings.pop("airflow", None)
@@ -61,9 +72,7 @@ def main() -> None:
         "(b) ordinary kit (assumed types), everything read": body(AIR + CYCLE + POWER, None),
         "(b') ordinary kit, air side and power only": body(AIR + POWER, None),
         "(c) ordinary kit, no wet bulb": body(dry + CYCLE + POWER, None),
-        "(d) ordinary kit, no power meter: volts and amps": body(
-            AIR + CYCLE + VOLTS_AND_AMPS, None
-        ),
+        "(d) ordinary kit, no power meter: volts and amps": body(AIR + CYCLE + VOLTS_AND_AMPS, None),
         "(d') ordinary kit, no power, no volts and amps": body(AIR + CYCLE, None),
     }
     print(f"truth {truth()['eer']:.2f} Btu/(W h)")

@@ -85,9 +85,7 @@ DERIVED = {
 _MADE: dict[str, tuple[str, str, str]] = {
     **dict.fromkeys(pairs.REFRIGERANT_PRESSURES, ("pressure", "pressure_transducer", "pressure")),
     **dict.fromkeys(pairs.PIPES, ("pipe", "thermistor_pipe_clamp", "line_temperature")),
-    **dict.fromkeys(
-        (*pairs.DRY_BULBS[:2], field.LEAVING), ("air", "hygrometer_probe", "air_temperature")
-    ),
+    **dict.fromkeys((*pairs.DRY_BULBS[:2], field.LEAVING), ("air", "hygrometer_probe", "air_temperature")),
     "outdoor_air_dry_bulb": ("outdoor", "hygrometer_probe", "air_temperature"),
     **dict.fromkeys(pairs.WET_BULBS, ("wet_bulb", "hygrometer_probe", "wet_bulb")),
     "airflow": ("airflow", "airflow_hood", "airflow"),
@@ -117,9 +115,7 @@ def instruments(kit: str, readings: dict[str, float]) -> dict[str, Any]:
             "coverage": "one_standard_deviation",
         }
         relative = row in _RELATIVE
-        accuracy["percent_of_reading" if relative else "fixed"] = calibration * (
-            1.0 if relative else 1.8
-        )
+        accuracy["percent_of_reading" if relative else "fixed"] = calibration * (1.0 if relative else 1.8)
         found["power" if row == "power" else name] = {
             "type": type_,
             "accuracies": {measures: accuracy},
@@ -155,8 +151,10 @@ def rated(plate: dict[str, float | str], send: str) -> dict[str, Any]:
 
 def _unit(plate: dict[str, float | str], send: str, readings: dict[str, float]) -> dict[str, Any]:
     nameplate: dict[str, Any] = {
-        "voltage": 230, "frequency": 60, "compressor_rated_load_amps": plate["rated_amps"],
-    }  # fmt: skip
+        "voltage": 230,
+        "frequency": 60,
+        "compressor_rated_load_amps": plate["rated_amps"],
+    }
     if field.FAN_CURRENT in readings:
         nameplate["outdoor_fan_full_load_amps"] = plate["fan_amps"]
     if plate["metering_device"] != "fixed_orifice":
@@ -276,11 +274,15 @@ def judged(visit: field.Visit, send: str, *, with_baseline: bool) -> Outcome:
         # An impossible reading is named, and nothing is diagnosed.
         refused = True
         answer = {
-            "verdict": "refused", "found": [], "hypotheses": [], "expected_from": None,
-            "probability_costly": None, "efficiency_percent": None,
+            "verdict": "refused",
+            "found": [],
+            "hypotheses": [],
+            "expected_from": None,
+            "probability_costly": None,
+            "efficiency_percent": None,
             "sentence": "; ".join(f"{r.pointer}: {r.detail}" for r in error.refusals),
             "assessment": {"derived": {}},
-        }  # fmt: skip
+        }
     change = answer["efficiency_percent"]
     hypotheses = [h for h in answer["hypotheses"] if h["fault"] != "low_load"]
     return Outcome(
@@ -303,9 +305,7 @@ def judged(visit: field.Visit, send: str, *, with_baseline: bool) -> Outcome:
         refused=refused,
         chances={h["fault"]: h["probability"] for h in answer["hypotheses"]},
         costly=answer["probability_costly"],
-        efficiency=None
-        if change is None
-        else (change["band"]["low"], change["value"], change["band"]["high"]),
+        efficiency=None if change is None else (change["band"]["low"], change["value"], change["band"]["high"]),
         held=_held(answer["assessment"]["derived"], visit.truth),
         sentence=answer["sentence"],
     )
@@ -387,9 +387,7 @@ def _compared(job: tuple[int, int, str, tuple[float, float], str]) -> list[Compa
     return found
 
 
-def study_of_pairs(
-    pairs_: int, seed: int, times: tuple[float, float], send: str, processes: int
-) -> list[Compared]:
+def study_of_pairs(pairs_: int, seed: int, times: tuple[float, float], send: str, processes: int) -> list[Compared]:
     """Outcomes of so many pairs of runs, an even share of each change."""
     each = max(pairs_ // len(field.CHANGES), 1)
     jobs = [(each, seed, kind, times, send) for kind in field.CHANGES]
@@ -434,9 +432,7 @@ def headline(rows: Sequence[Outcome]) -> dict[str, str]:
     return {
         "false alarms, of sound units": share(o.claimed for o in single if o.sound),
         "false alarms, of not faulty (under 5 %)": share(o.claimed for o in single if not o.faulty),
-        "  of these a small fault rightly named": share(
-            o.claimed and o.right for o in single if not o.faulty
-        ),
+        "  of these a small fault rightly named": share(o.claimed and o.right for o in single if not o.faulty),
         "costly faults detected, usual size": share(o.claimed for o in usual),
         "costly faults detected, with severe": share(o.claimed for o in faulty),
         "named rightly, of fault_found": share(o.right for o in named),
@@ -449,44 +445,36 @@ def headline(rows: Sequence[Outcome]) -> dict[str, str]:
         "sound units said healthy": share(o.verdict == "healthy" for o in single if o.sound),
         "severe faults named rightly": share(o.right for o in severe),
         "severe faults: right at the top": share(o.top in o.names for o in severe),
-        "severe faults: not_enough_to_tell": share(
-            o.verdict == "not_enough_to_tell" for o in severe
-        ),
+        "severe faults: not_enough_to_tell": share(o.verdict == "not_enough_to_tell" for o in severe),
         "severe faults: readings_doubted": share(o.verdict == "readings_doubted" for o in severe),
         "severe faults: not usable or refused": share(not o.usable for o in severe),
         "severe faults: named, and wrongly": share(bool(o.found) and not o.right for o in severe),
         "sound staged units condemned": share(o.claimed for o in staged),
-        "sound units: readings_doubted": share(
-            o.verdict == "readings_doubted" for o in single if o.sound
-        ),
+        "sound units: readings_doubted": share(o.verdict == "readings_doubted" for o in single if o.sound),
         "mistakes: a fault claimed": share(o.claimed for o in mistakes),
-        "mistakes: readings_doubted or refused": share(
-            o.verdict == "readings_doubted" or o.refused for o in mistakes
-        ),
+        "mistakes: readings_doubted or refused": share(o.verdict == "readings_doubted" or o.refused for o in mistakes),
         "95 % band of the loss of efficiency holds": share(
             o.efficiency[0] <= 100.0 * math.expm1(o.ln_eer) <= o.efficiency[2]
             for o in rows
             if o.efficiency is not None and not o.mistake
         ),
-        "95 % error of the loss of efficiency, usual size": _error(
-            o for o in single if o.label not in field.SEVERE
-        ),
+        "95 % error of the loss of efficiency, usual size": _error(o for o in single if o.label not in field.SEVERE),
     }
 
 
 def _error(rows: Iterable[Outcome]) -> str:
-    errors = [
-        abs(o.efficiency[1] - 100.0 * math.expm1(o.ln_eer))
-        for o in rows
-        if o.efficiency is not None
-    ]
+    errors = [abs(o.efficiency[1] - 100.0 * math.expm1(o.ln_eer)) for o in rows if o.efficiency is not None]
     return f"{float(np.quantile(errors, 0.95)):.1f} %" if errors else "-"
 
 
 _VERDICTS = (
-    "healthy", "fault_found", "fault_not_told_apart", "not_enough_to_tell", "readings_doubted",
+    "healthy",
+    "fault_found",
+    "fault_not_told_apart",
+    "not_enough_to_tell",
+    "readings_doubted",
     "refused",
-)  # fmt: skip
+)
 
 
 def by_group(rows: Sequence[Outcome], key: Callable[[Outcome], str]) -> list[list[str]]:
@@ -513,9 +501,15 @@ def by_group(rows: Sequence[Outcome], key: Callable[[Outcome], str]) -> list[lis
 
 
 GROUP_HEADS = [
-    "", "visits", "faulty", "alarm, of not faulty", "detected, of faulty", "right, of fault_found",
-    "right at top, of faulty", *_VERDICTS,
-]  # fmt: skip
+    "",
+    "visits",
+    "faulty",
+    "alarm, of not faulty",
+    "detected, of faulty",
+    "right, of fault_found",
+    "right at top, of faulty",
+    *_VERDICTS,
+]
 
 
 def calibration(rows: Sequence[Outcome]) -> list[list[str]]:
@@ -543,9 +537,8 @@ def calibration(rows: Sequence[Outcome]) -> list[list[str]]:
         )
     brier = (stated - there) ** 2
     found.append(
-        ["Brier score", str(len(stated)), "", f"{brier.mean():.4f}", "",
-         f"{np.average(brier, weights=mix):.4f}"]
-    )  # fmt: skip
+        ["Brier score", str(len(stated)), "", f"{brier.mean():.4f}", "", f"{np.average(brier, weights=mix):.4f}"]
+    )
     return found
 
 
@@ -591,14 +584,12 @@ def tables(outcomes: Sequence[Outcome]) -> list[Table]:
         for by, key in keys.items():
             chosen = part if by == "kind" else plain
             found.append((f"By {by}, {name}", GROUP_HEADS, by_group(chosen, key)))
-        head = ["stated", "number", "mean stated", "there", "mean stated, prior's mix",
-                "there, prior's mix"]  # fmt: skip
+        head = ["stated", "number", "mean stated", "there", "mean stated, prior's mix", "there, prior's mix"]
         found.append((f"Calibration, {name}", head, calibration(part)))
     head = ["value", "usual", "bias", "severe", "bias", "staged", "bias"]
     found.append(
-        ("95 % bands of derived values that hold the truth (bias in half bands)", head,
-         coverage(parts["no baseline"]))
-    )  # fmt: skip
+        ("95 % bands of derived values that hold the truth (bias in half bands)", head, coverage(parts["no baseline"]))
+    )
     return found
 
 
@@ -624,16 +615,22 @@ def tables_of_pairs(outcomes: Sequence[Compared]) -> list[Table]:
                     f"{np.quantile(errors, 0.95):.1f} %" if errors else "-",
                 ]
             )
-    head = ["change", "pairs", "mean true change of efficiency", "claims", "wrong direction",
-            "any change shown", "band holds", "95 % error"]  # fmt: skip
+    head = [
+        "change",
+        "pairs",
+        "mean true change of efficiency",
+        "claims",
+        "wrong direction",
+        "any change shown",
+        "band holds",
+        "95 % error",
+    ]
     return [("Comparisons", head, rows)]
 
 
 def main() -> None:
     """Run the study and print it."""
-    parser = argparse.ArgumentParser(
-        description=__doc__.split("\n", maxsplit=1)[0] if __doc__ else ""
-    )
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", maxsplit=1)[0] if __doc__ else "")
     parser.add_argument("visits", nargs="?", type=int, default=600)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--part", choices=("diagnosis", "comparison", "all"), default="diagnosis")
@@ -661,9 +658,7 @@ def main() -> None:
         made = {t: [dict(zip(h, row, strict=False)) for row in rows] for t, h, rows in found}
         Path(chosen.json).write_text(json.dumps({"arguments": vars(chosen), "tables": made}))
     if chosen.keep:
-        Path(chosen.keep).write_bytes(
-            pickle.dumps([*map(asdict, outcomes), *map(asdict, compared)])
-        )
+        Path(chosen.keep).write_bytes(pickle.dumps([*map(asdict, outcomes), *map(asdict, compared)]))
 
 
 if __name__ == "__main__":

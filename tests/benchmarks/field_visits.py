@@ -258,9 +258,7 @@ def plates(f: Fluid, unit: Unit, g: F, kind: str, rng: np.random.Generator) -> t
 # --------------------------------------------------------------------------- states
 
 
-def reached(
-    f: Fluid, unit: Unit, health: Health, weather: Weather, severe: bool = False
-) -> tuple[Result, Mask]:
+def reached(f: Fluid, unit: Unit, health: Health, weather: Weather, severe: bool = False) -> tuple[Result, Mask]:
     """Steady states, by continuation from the sound unit where the factors are severe."""
     if not severe:
         x, ok = pairs.solved(f, unit, health, weather, bounds=WIDE)
@@ -281,9 +279,7 @@ def _continued(f: Fluid, u: Unit, health: Health, weather: Weather) -> tuple[F, 
             break
         share = step / CONTINUATION
         between = Health(**{n.name: getattr(health, n.name)[live] ** share for n in fields(Health)})
-        x[live], ok[live] = pairs.solved(
-            f, u.take(live), between, weather.take(live), start=x[live], bounds=WIDE
-        )
+        x[live], ok[live] = pairs.solved(f, u.take(live), between, weather.take(live), start=x[live], bounds=WIDE)
     return x, ok
 
 
@@ -338,9 +334,7 @@ def _gas(f: Fluid, u: Unit, health: Health, weather: Weather, p_e: F, p_c: F, h4
     m = 0.3 * u.flow
     for _ in range(3):
         inner = np.exp(-u.evap_ref_exponent * np.log(m / u.flow))
-        heat, dry, ratio = pairs.coil_air(
-            weather.dry, w, te, air, scale * outer, scale / (u.evap_ref_ratio * inner)
-        )
+        heat, dry, ratio = pairs.coil_air(weather.dry, w, te, air, scale * outer, scale / (u.evap_ref_ratio * inner))
         boiling = np.clip(m * np.maximum(hg - h4, 0.0) / np.maximum(heat, 1.0), 0.0, 0.98)
         vapour = scale / (1.0 / outer + u.evap_vapour_ratio * inner)
         entering = np.maximum(h4, hg)
@@ -407,9 +401,7 @@ def _starved_at(
     return r, held, tc
 
 
-def _starved_charge(
-    f: Fluid, u: Unit, gas: _Gas, p_c: F, h3: F, quality: F, wet: Mask, rl: F, rg: F
-) -> F:
+def _starved_charge(f: Fluid, u: Unit, gas: _Gas, p_c: F, h3: F, quality: F, wet: Mask, rl: F, rg: F) -> F:
     """Refrigerant in the unit (kg), zone by zone as in ``simulated_pairs``."""
     sat, low = f.sat, gas.low
     dense = sat.at(sat.rg, p_c)
@@ -426,10 +418,7 @@ def _starved_charge(
     space = pairs.mean_void(eg, el, np.minimum(inlet, 0.999), np.ones_like(eg))
     cold = gas.boiling * (space * eg + (1.0 - space) * el) + (1.0 - gas.boiling) * low.rho_outlet
     found: F = (
-        u.cond_volume * condenser
-        + u.liquid_volume * line
-        + u.evap_volume * cold
-        + u.vapour_volume * low.rho_suction
+        u.cond_volume * condenser + u.liquid_volume * line + u.evap_volume * cold + u.vapour_volume * low.rho_suction
     )
     return found
 
@@ -453,9 +442,7 @@ def _starved_result(
     air = air * pairs.air_density(weather.dry, w)
     supply = gas.supply + blower / (air * (1006.0 + 1860.0 * w))
     factor = np.clip(
-        u.power_factor
-        + u.power_factor_slope * (comp.power / u.work - 1.0)
-        - 0.6 * (weather.voltage - 1.0),
+        u.power_factor + u.power_factor_slope * (comp.power / u.work - 1.0) - 0.6 * (weather.voltage - 1.0),
         0.6,
         0.995,
     )
@@ -581,9 +568,7 @@ def settling(f: Fluid, r: Result, weather: Weather, start: Transient, minutes: f
     )
 
 
-def field_readings(
-    u: Unit, health: Health, r: Result, weather: Weather, amps: F
-) -> dict[str, float]:
+def field_readings(u: Unit, health: Health, r: Result, weather: Weather, amps: F) -> dict[str, float]:
     """The true readings of one state (imperial), with the condenser's air and its fan's current."""
     found = {name: float(v[0]) for name, v in pairs.true_readings(r, weather).items()}
     air = u.cond_air * health.condenser_airflow * (308.15 / (weather.outdoor + ZERO))
@@ -748,8 +733,10 @@ class _Chunk:
 REFRIGERANTS = ("R-410A", "R-22", "R-32")
 _SHARES = (0.6, 0.2, 0.2)
 _GRADES: Mapping[str, tuple[float, float]] = {
-    "R-410A": (0.15, 1.2), "R-22": (0.0, 0.7), "R-32": (0.4, 1.25),
-}  # fmt: skip
+    "R-410A": (0.15, 1.2),
+    "R-22": (0.0, 0.7),
+    "R-32": (0.4, 1.25),
+}
 _VALVES: Mapping[str, float] = {"R-410A": 0.65, "R-22": 0.4, "R-32": 0.9}
 
 
@@ -774,11 +761,7 @@ def _stages(
     for speed in speeds:
         part, health = staged(unit, speed, 0.3 + 0.7 * speed, 0.4 + 0.6 * speed)
         units.append(part)
-        healths.append(
-            Health(
-                **{n.name: getattr(health, n.name) * getattr(base, n.name) for n in fields(Health)}
-            )
-        )
+        healths.append(Health(**{n.name: getattr(health, n.name) * getattr(base, n.name) for n in fields(Health)}))
     return (units[0], units[1]), (healths[0], healths[1]), speeds[1]
 
 
@@ -828,9 +811,7 @@ def _chunk(rng: np.random.Generator, f: Fluid, refrigerant: str, kind: str) -> _
     )
 
 
-def _plate(
-    c: _Chunk, k: int, refrigerant: str, kind: str, rng: np.random.Generator
-) -> dict[str, float | str]:
+def _plate(c: _Chunk, k: int, refrigerant: str, kind: str, rng: np.random.Generator) -> dict[str, float | str]:
     """What the plates print; ``prints_eer`` and ``second_edition`` (SEER2, EER2) are drawn."""
     valve = c.units[0].orifice[k] < 0.5
     device = "thermostatic_expansion_valve" if valve else "fixed_orifice"
@@ -882,9 +863,15 @@ class _Hand:
     times: tuple[float, float]
 
     def finds(
-        self, f: Fluid, u: Unit, health: Health, steady: Result, weather: Weather, amps: F,
+        self,
+        f: Fluid,
+        u: Unit,
+        health: Health,
+        steady: Result,
+        weather: Weather,
+        amps: F,
         rng: np.random.Generator,
-    ) -> tuple[float, Result, dict[str, float]]:  # fmt: skip
+    ) -> tuple[float, Result, dict[str, float]]:
         """Minutes that the unit has run, its state by then, and the true readings."""
         run = float(round(rng.uniform(*self.times)))
         now = settling(f, steady, weather, self.start, run)
@@ -897,9 +884,14 @@ class _Hand:
 
 
 def _visit(
-    f: Fluid, c: _Chunk, k: int, refrigerant: str, kind: str, times: tuple[float, float],
+    f: Fluid,
+    c: _Chunk,
+    k: int,
+    refrigerant: str,
+    kind: str,
+    times: tuple[float, float],
     rng: np.random.Generator,
-) -> Visit:  # fmt: skip
+) -> Visit:
     """Visit k of the chunk, as read."""
     one, kit_name = slice(k, k + 1), ("good", "ordinary")[int(rng.random() < 0.6)]
     kit = kit_of(kit_name)
@@ -934,8 +926,7 @@ def _visit(
     visit, sound = c.states[1].take(one), c.states[2].take(one)
     with np.errstate(all="ignore"):
         ln_eer, ln_capacity = (
-            float(np.log(np.maximum(getattr(visit, n) / getattr(sound, n), 0.01))[0])
-            for n in ("eer", "capacity")
+            float(np.log(np.maximum(getattr(visit, n) / getattr(sound, n), 0.01))[0]) for n in ("eer", "capacity")
         )
     level = {name: float(c.level[name][k]) for name in c.faults[k]}
     mistake = "" if c.mistakes is None else c.mistakes[0][k]
@@ -956,9 +947,7 @@ def _visit(
     )
 
 
-def visits(
-    count: int, seed: int, kind: str, times: tuple[float, float] = (15.0, 30.0), each: int = 4
-) -> list[Visit]:
+def visits(count: int, seed: int, kind: str, times: tuple[float, float] = (15.0, 30.0), each: int = 4) -> list[Visit]:
     """Visits of one of KINDS to units drawn at random, at most ``each`` of a draw of a refrigerant.
 
     The same seed and kind give the same visits; the first are the same whatever the count.  A steady
@@ -1004,9 +993,7 @@ class Pair:
     kit: str
 
 
-def _weakened(
-    rng: np.random.Generator, kind: str, unit: Unit, health: Health
-) -> tuple[Unit, Health, F]:
+def _weakened(rng: np.random.Generator, kind: str, unit: Unit, health: Health) -> tuple[Unit, Health, F]:
     """The unit and its health before the work, and the capacitance over the rated one.
 
     A weak run capacitor lowers the power factor by some hundredths; where it also costs, the motor
@@ -1020,9 +1007,7 @@ def _weakened(
     if kind == UNCHANGED:
         return unit, health, share
     share = rng.uniform(0.55, 0.88, count)
-    weak = replace(
-        unit, power_factor=unit.power_factor - rng.uniform(0.15, 0.35, count) * (1.0 - share)
-    )
+    weak = replace(unit, power_factor=unit.power_factor - rng.uniform(0.15, 0.35, count) * (1.0 - share))
     if kind == WEAK_CAPACITOR:
         worse = health.compressor_isentropic * rng.uniform(0.97, 0.99, count)
         health = replace(health, compressor_isentropic=worse)
@@ -1046,9 +1031,13 @@ def changed_pairs(
 
 
 def _pairs_of(
-    rng: np.random.Generator, f: Fluid, refrigerant: str, kind: str, times: tuple[float, float],
+    rng: np.random.Generator,
+    f: Fluid,
+    refrigerant: str,
+    kind: str,
+    times: tuple[float, float],
     most: int,
-) -> list[Pair]:  # fmt: skip
+) -> list[Pair]:
     orifice = (rng.random(CHUNK) >= _VALVES[refrigerant]).astype(np.float64)
     unit, g, fit = draw_units(f, rng, CHUNK, orifice, _GRADES[refrigerant])
     plate, sensible = plates(f, unit, g, kind, rng)
@@ -1063,9 +1052,18 @@ def _pairs_of(
     asked = ((first, worse, weathers[0]), (unit, health, weathers[1]), (unit, health, weathers[0]))
     states, ok = zip(*(reached(f, *a) for a in asked), strict=True)
     c = _Chunk(
-        (first, unit), plate, subcooling, (worse, health), weathers, (states[0], states[1], states[2]),
-        [()] * CHUNK, {}, None, np.ones(CHUNK), fit & sensible & np.logical_and.reduce(ok),
-    )  # fmt: skip
+        (first, unit),
+        plate,
+        subcooling,
+        (worse, health),
+        weathers,
+        (states[0], states[1], states[2]),
+        [()] * CHUNK,
+        {},
+        None,
+        np.ones(CHUNK),
+        fit & sensible & np.logical_and.reduce(ok),
+    )
     return [
         _pair(f, c, int(k), refrigerant, kind, times, (shares[0][k], shares[1][k]), rng)
         for k in np.flatnonzero(c.ok)[:most]
@@ -1073,9 +1071,15 @@ def _pairs_of(
 
 
 def _pair(
-    f: Fluid, c: _Chunk, k: int, refrigerant: str, kind: str, times: tuple[float, float],
-    shares: tuple[float, float], rng: np.random.Generator,
-) -> Pair:  # fmt: skip
+    f: Fluid,
+    c: _Chunk,
+    k: int,
+    refrigerant: str,
+    kind: str,
+    times: tuple[float, float],
+    shares: tuple[float, float],
+    rng: np.random.Generator,
+) -> Pair:
     one, kit_name = slice(k, k + 1), ("good", "ordinary")[int(rng.random() < 0.6)]
     kit = kit_of(kit_name)
     hand = _Hand(
@@ -1100,9 +1104,14 @@ def _pair(
     where: Placement | None = None
     for i in (0, 1):
         run, now, true = hand.finds(
-            f, c.units[i].take(one), c.healths[i].take(one), c.states[i].take(one),
-            c.weathers[i].take(one), c.plates.fan_amps[one], rng,
-        )  # fmt: skip
+            f,
+            c.units[i].take(one),
+            c.healths[i].take(one),
+            c.states[i].take(one),
+            c.weathers[i].take(one),
+            c.plates.fan_amps[one],
+            rng,
+        )
         where = draw_placement(rng, where)
         read = hand.reads(placed(true, where), rng)
         if tested:

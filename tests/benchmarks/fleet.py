@@ -38,9 +38,7 @@ PRICE_OF_STORAGE = 20.0
 def moved(value: Any, chance: random.Random) -> Any:  # noqa: ANN401
     """The same readings, each number by up to two percent."""
     if isinstance(value, dict):
-        return {
-            key: moved(inner, chance) if key != "unit" else inner for key, inner in value.items()
-        }
+        return {key: moved(inner, chance) if key != "unit" else inner for key, inner in value.items()}
     if isinstance(value, list):
         return [moved(inner, chance) for inner in value]
     if isinstance(value, int | float) and not isinstance(value, bool):
@@ -55,9 +53,7 @@ def lines(count: int, seed: int = 1) -> Iterator[bytes]:
     for number in range(count):
         body = bodies[number % len(bodies)]
         run = {**body["run"], "readings": moved(body["run"]["readings"], chance)}
-        yield orjson.dumps(
-            {"id": f"{chance.getrandbits(48):012x}", "assessment": {**body, "run": run}}
-        )
+        yield orjson.dumps({"id": f"{chance.getrandbits(48):012x}", "assessment": {**body, "run": run}})
 
 
 def done(given: Path, out: Path, *options: object) -> dict[str, Any]:
@@ -110,9 +106,7 @@ def main() -> None:
         size = given.stat().st_size // (4 * workers) + 1
         for detail in ("full", "grades"):
             out = place / detail
-            summary = done(
-                given, out, "--workers", workers, "--detail", detail, "--partition-bytes", size
-            )
+            summary = done(given, out, "--workers", workers, "--detail", detail, "--partition-bytes", size)
             if summary["visits"] != visits:
                 raise RuntimeError(f"{summary['problems']} visits were refused")
             # Of the processor's time, so that a machine that others use does not change the figure.
@@ -139,16 +133,19 @@ def main() -> None:
             small, large = (
                 largest(
                     done(
-                        file, place / f"{file.stem} {detail}", "--workers", 1, "--detail", detail,
-                        "--partition-bytes", 1 << 40,
+                        file,
+                        place / f"{file.stem} {detail}",
+                        "--workers",
+                        1,
+                        "--detail",
+                        detail,
+                        "--partition-bytes",
+                        1 << 40,
                     )
                 )
                 for file in (quarter, given)
-            )  # fmt: skip
-            print(
-                f"{detail}: one partition of {visits // 4} visits {small:.0f} MB, "
-                f"of {visits} {large:.0f} MB"
             )
+            print(f"{detail}: one partition of {visits // 4} visits {small:.0f} MB, of {visits} {large:.0f} MB")
 
 
 if __name__ == "__main__":

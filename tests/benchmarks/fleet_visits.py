@@ -69,16 +69,23 @@ _LINES = ("suction_line_temperature", "liquid_line_temperature")
 _SPLIT = ("return_air_dry_bulb", "return_air_wet_bulb", "supply_air_dry_bulb")
 _CHARGE = (*_GAUGES, *_LINES, "outdoor_air_dry_bulb", *_SPLIT)
 _CAPACITY = (
-    *_CHARGE, "supply_air_wet_bulb", "discharge_line_temperature", "airflow",
-    "outdoor_unit_power", "indoor_unit_power",
-)  # fmt: skip
+    *_CHARGE,
+    "supply_air_wet_bulb",
+    "discharge_line_temperature",
+    "airflow",
+    "outdoor_unit_power",
+    "indoor_unit_power",
+)
 _DIGITAL = _kit(
-    gauges="pressure_transducer", clamps="thermistor_pipe_clamp", air="psychrometer",
+    gauges="pressure_transducer",
+    clamps="thermistor_pipe_clamp",
+    air="psychrometer",
     meter="clamp_meter",
-)  # fmt: skip
+)
 _COMPLETE = {
-    **_DIGITAL, **_kit(power="power_meter", manometer="manometer", hood="airflow_hood"),
-}  # fmt: skip
+    **_DIGITAL,
+    **_kit(power="power_meter", manometer="manometer", hood="airflow_hood"),
+}
 
 
 def _subcooling(state: State, body: dict[str, Any]) -> None:
@@ -138,99 +145,201 @@ def _ductless(state: State, body: dict[str, Any]) -> None:
 def _three_phases(state: State, body: dict[str, Any]) -> None:
     body["unit"]["rated"] = {"cooling_capacity": round(state["rated"] * 0.29307107, -1)}
     body["unit"]["nameplate"] = {
-        "voltage": 460, "nominal_supply_voltage": 480, "phases": 3, "frequency": 60,
+        "voltage": 460,
+        "nominal_supply_voltage": 480,
+        "phases": 3,
+        "frequency": 60,
         "compressor_rated_load_amps": state["line_amps"],
         "subcooling": {"value": round(state["target"] / 1.8, 1), "unit": "delta_degC"},
-    }  # fmt: skip
+    }
     body["run"]["work"] = ["filter_change"]
 
 
 SHAPES = (
     Shape(
-        "charge_check_valve", 0.16, ("R-410A", "R-410A", "R-410A", "R-454B"),
-        "thermostatic_expansion_valve", _DIGITAL, _CHARGE, describe=_subcooling,
+        "charge_check_valve",
+        0.16,
+        ("R-410A", "R-410A", "R-410A", "R-454B"),
+        "thermostatic_expansion_valve",
+        _DIGITAL,
+        _CHARGE,
+        describe=_subcooling,
     ),
     Shape(
-        "full_check_valve", 0.12, ("R-410A", "R-410A", "R-454B"), "thermostatic_expansion_valve",
+        "full_check_valve",
+        0.12,
+        ("R-410A", "R-410A", "R-454B"),
+        "thermostatic_expansion_valve",
         _DIGITAL,
-        (*_CHARGE, "discharge_line_temperature", "condenser_leaving_air_dry_bulb",
-         "supply_air_wet_bulb", "line_voltage", "compressor_common_current"),
+        (
+            *_CHARGE,
+            "discharge_line_temperature",
+            "condenser_leaving_air_dry_bulb",
+            "supply_air_wet_bulb",
+            "line_voltage",
+            "compressor_common_current",
+        ),
         describe=_cleaning,
     ),
     Shape(
-        "charge_check_orifice", 0.12, ("R-22", "R-410A", "R-407C"), "fixed_orifice",
+        "charge_check_orifice",
+        0.12,
+        ("R-22", "R-410A", "R-407C"),
+        "fixed_orifice",
         _kit(gauges="analog_gauge", thermometer="digital_thermometer", air="psychrometer"),
         _CHARGE,
     ),
     Shape(
-        "electrical_orifice", 0.08, ("R-22", "R-410A"), "fixed_orifice",
-        _kit(gauges="analog_gauge", thermometer="digital_thermometer", air="psychrometer",
-             meter="clamp_meter"),
-        (*_CHARGE, "compressor_common_current", "compressor_start_winding_current",
-         "outdoor_fan_current", "capacitor_voltage", "line_voltage"),
+        "electrical_orifice",
+        0.08,
+        ("R-22", "R-410A"),
+        "fixed_orifice",
+        _kit(gauges="analog_gauge", thermometer="digital_thermometer", air="psychrometer", meter="clamp_meter"),
+        (
+            *_CHARGE,
+            "compressor_common_current",
+            "compressor_start_winding_current",
+            "outdoor_fan_current",
+            "capacitor_voltage",
+            "line_voltage",
+        ),
         describe=_electrical_orifice,
     ),
     Shape(
-        "electrical_valve", 0.10, ("R-410A", "R-454B", "R-32"), "thermostatic_expansion_valve",
-        {**_DIGITAL, "gauges": {"type": "pressure_transducer",
-                                "accuracy": {"percent_of_reading": 1.0}}},
-        (*_CHARGE, "discharge_line_temperature", "compressor_start_winding_current",
-         "capacitor_voltage", "line_voltage"),
+        "electrical_valve",
+        0.10,
+        ("R-410A", "R-454B", "R-32"),
+        "thermostatic_expansion_valve",
+        {**_DIGITAL, "gauges": {"type": "pressure_transducer", "accuracy": {"percent_of_reading": 1.0}}},
+        (
+            *_CHARGE,
+            "discharge_line_temperature",
+            "compressor_start_winding_current",
+            "capacitor_voltage",
+            "line_voltage",
+        ),
         describe=_electrical,
     ),
     Shape(
-        "capacity", 0.08, ("R-410A", "R-410A", "R-454B"), "thermostatic_expansion_valve",
+        "capacity",
+        0.08,
+        ("R-410A", "R-410A", "R-454B"),
+        "thermostatic_expansion_valve",
         _COMPLETE,
-        (*_CAPACITY, "total_external_static_pressure", "filter_pressure_drop",
-         "coil_pressure_drop", "compressor_common_current", "line_voltage"),
+        (
+            *_CAPACITY,
+            "total_external_static_pressure",
+            "filter_pressure_drop",
+            "coil_pressure_drop",
+            "compressor_common_current",
+            "line_voltage",
+        ),
         describe=_blower_and_use,
     ),
     Shape(
-        "air_side_alone", 0.06, ("R-410A", "R-22", "R-454B"), "thermostatic_expansion_valve",
+        "air_side_alone",
+        0.06,
+        ("R-410A", "R-22", "R-454B"),
+        "thermostatic_expansion_valve",
         _kit(air="psychrometer", power="power_meter", hood="airflow_hood"),
-        ("outdoor_air_dry_bulb", *_SPLIT, "supply_air_wet_bulb", "airflow", "outdoor_unit_power",
-         "indoor_unit_power"),
+        ("outdoor_air_dry_bulb", *_SPLIT, "supply_air_wet_bulb", "airflow", "outdoor_unit_power", "indoor_unit_power"),
         describe=_rated,
     ),
     Shape(
-        "ductless", 0.08, ("R-32", "R-410A"), "electronic_expansion_valve",
-        _kit(gauges="pressure_transducer", clamps="thermistor_pipe_clamp",
-             probe="hygrometer_probe", meter="clamp_meter"),
-        (*_GAUGES, *_LINES, "outdoor_air_dry_bulb", "return_air_dry_bulb",
-         "return_air_relative_humidity", "supply_air_dry_bulb", "supply_air_relative_humidity",
-         "compressor_common_current", "line_voltage"),
-        units="metric", describe=_ductless,
+        "ductless",
+        0.08,
+        ("R-32", "R-410A"),
+        "electronic_expansion_valve",
+        _kit(
+            gauges="pressure_transducer", clamps="thermistor_pipe_clamp", probe="hygrometer_probe", meter="clamp_meter"
+        ),
+        (
+            *_GAUGES,
+            *_LINES,
+            "outdoor_air_dry_bulb",
+            "return_air_dry_bulb",
+            "return_air_relative_humidity",
+            "supply_air_dry_bulb",
+            "supply_air_relative_humidity",
+            "compressor_common_current",
+            "line_voltage",
+        ),
+        units="metric",
+        describe=_ductless,
     ),
     Shape(
-        "three_phases", 0.05, ("R-454B", "R-410A"), "electronic_expansion_valve",
-        _kit(gauges="pressure_transducer", clamps="thermistor_pipe_clamp",
-             probe="hygrometer_probe", meter="power_meter", manometer="manometer"),
-        (*_GAUGES, *_LINES, "discharge_line_temperature", "outdoor_air_dry_bulb",
-         "return_air_dry_bulb", "return_air_relative_humidity", "supply_air_dry_bulb",
-         "supply_air_relative_humidity", "compressor_line_currents", "line_voltages",
-         "outdoor_unit_power", "return_static_pressure", "supply_static_pressure"),
-        units="metric", describe=_three_phases,
+        "three_phases",
+        0.05,
+        ("R-454B", "R-410A"),
+        "electronic_expansion_valve",
+        _kit(
+            gauges="pressure_transducer",
+            clamps="thermistor_pipe_clamp",
+            probe="hygrometer_probe",
+            meter="power_meter",
+            manometer="manometer",
+        ),
+        (
+            *_GAUGES,
+            *_LINES,
+            "discharge_line_temperature",
+            "outdoor_air_dry_bulb",
+            "return_air_dry_bulb",
+            "return_air_relative_humidity",
+            "supply_air_dry_bulb",
+            "supply_air_relative_humidity",
+            "compressor_line_currents",
+            "line_voltages",
+            "outdoor_unit_power",
+            "return_static_pressure",
+            "supply_static_pressure",
+        ),
+        units="metric",
+        describe=_three_phases,
     ),
     Shape(
-        "airflow_and_split", 0.07, ("R-410A", "R-22"), None,
+        "airflow_and_split",
+        0.07,
+        ("R-410A", "R-22"),
+        None,
         _kit(air="psychrometer", manometer="manometer"),
-        ("outdoor_air_dry_bulb", *_SPLIT, "return_static_pressure", "supply_static_pressure",
-         "filter_pressure_drop", "coil_pressure_drop"),
+        (
+            "outdoor_air_dry_bulb",
+            *_SPLIT,
+            "return_static_pressure",
+            "supply_static_pressure",
+            "filter_pressure_drop",
+            "coil_pressure_drop",
+        ),
         describe=_blower,
     ),
     Shape(
-        "repeated_readings", 0.03, ("R-410A", "R-454B"), "thermostatic_expansion_valve",
-        _COMPLETE, _CAPACITY, describe=_rated,
+        "repeated_readings",
+        0.03,
+        ("R-410A", "R-454B"),
+        "thermostatic_expansion_valve",
+        _COMPLETE,
+        _CAPACITY,
+        describe=_rated,
         repeated=(*_GAUGES, *_LINES, "return_air_dry_bulb", "supply_air_dry_bulb"),
     ),
     Shape(
-        "quick_check", 0.05, ("R-22", "R-410A"), "thermostatic_expansion_valve",
+        "quick_check",
+        0.05,
+        ("R-22", "R-410A"),
+        "thermostatic_expansion_valve",
         _kit(gauges="analog_gauge", thermometer="digital_thermometer"),
-        ("suction_saturation_temperature", "liquid_saturation_temperature", *_LINES,
-         "outdoor_air_dry_bulb", "return_air_dry_bulb", "supply_air_dry_bulb"),
+        (
+            "suction_saturation_temperature",
+            "liquid_saturation_temperature",
+            *_LINES,
+            "outdoor_air_dry_bulb",
+            "return_air_dry_bulb",
+            "supply_air_dry_bulb",
+        ),
         describe=_subcooling,
     ),
-)  # fmt: skip
+)
 
 #: Faults and their shares; what remains is sound.
 _FAULTS = {
@@ -253,9 +362,7 @@ def comparisons(count: int, seed: int = 1) -> Iterator[dict[str, Any]]:
 
     Only shapes that read the refrigerant's pressures are compared.
     """
-    compared = (
-        unit for unit in _units(seed) if unit[0].metering_device and _GAUGES[0] in unit[0].readings
-    )
+    compared = (unit for unit in _units(seed) if unit[0].metering_device and _GAUGES[0] in unit[0].readings)
     for shape, states, generator in islice(compared, count):
         before, after = (_visit(shape, state, generator) for state in states)
         runs = {"before": before.pop("run"), "after": after["run"]}
@@ -284,17 +391,12 @@ def _units(seed: int) -> Iterator[tuple[Shape, tuple[State, State], np.random.Ge
     while True:
         generator = np.random.default_rng([seed, block])
         kinds = generator.choice(len(SHAPES), _BLOCK, p=shares / shares.sum())
-        fluids = [
-            SHAPES[kind].refrigerants[int(generator.integers(len(SHAPES[kind].refrigerants)))]
-            for kind in kinds
-        ]
+        fluids = [SHAPES[kind].refrigerants[int(generator.integers(len(SHAPES[kind].refrigerants)))] for kind in kinds]
         orifice = np.array([SHAPES[kind].metering_device == "fixed_orifice" for kind in kinds])
         unit = _drawn_units(generator)
         runs = [_drawn_runs(generator, unit, orifice, fluids) for _ in range(2)]
         for row, kind in enumerate(kinds):
-            first, second = (
-                {name: float(column[row]) for name, column in run.items()} for run in runs
-            )
+            first, second = ({name: float(column[row]) for name, column in run.items()} for run in runs)
             # One generator a unit: what one visit draws never moves the next.
             own = np.random.default_rng([seed, block, row])
             shape = SHAPES[kind]
@@ -310,9 +412,7 @@ def _drawn_units(generator: np.random.Generator) -> dict[str, FloatArray]:
     rated = generator.choice([24.0, 30.0, 36.0, 42.0, 48.0, 60.0], size) * 1000.0
     rated_eer = np.round(generator.uniform(9.5, 12.5, size), 1)
     power = rated / rated_eer
-    faults = {
-        name: (generator.random(size) < share).astype(float) for name, share in _FAULTS.items()
-    }
+    faults = {name: (generator.random(size) < share).astype(float) for name, share in _FAULTS.items()}
     faults["overcharge"] *= 1.0 - faults["low_charge"]
     return {
         "rated": rated,
@@ -350,35 +450,37 @@ def _drawn_runs(
     tons = unit["rated"] / _TON
     airflow = 400.0 * tons * normal(0.96, 0.06) * (1.0 - 0.3 * severity * starved)
     capacity = (
-        unit["rated"] * (1.0 - 0.005 * warm) * normal(0.97, 0.03)
+        unit["rated"]
+        * (1.0 - 0.005 * warm)
+        * normal(0.97, 0.03)
         * (1.0 - severity * (0.18 * low_charge + 0.06 * fouled + 0.10 * starved))
-    )  # fmt: skip
-    efficiency = (
-        unit["rated_eer"] * (1.0 - 0.011 * warm) * normal(0.97, 0.03)
-        * (1.0 - severity * (0.12 * low_charge + 0.16 * fouled + 0.08 * starved))
-    )  # fmt: skip
-    power = capacity / efficiency
-    air = _air(
-        return_dry, humidity, pressure, capacity, airflow, generator.uniform(0.84, 0.94, size)
     )
+    efficiency = (
+        unit["rated_eer"]
+        * (1.0 - 0.011 * warm)
+        * normal(0.97, 0.03)
+        * (1.0 - severity * (0.12 * low_charge + 0.16 * fouled + 0.08 * starved))
+    )
+    power = capacity / efficiency
+    air = _air(return_dry, humidity, pressure, capacity, airflow, generator.uniform(0.84, 0.94, size))
 
-    evaporating = (
-        return_dry - 34.0 + normal(0.0, 2.0) + 0.10 * warm
-        - severity * (8.0 * low_charge + 7.0 * starved)
-    )  # fmt: skip
+    evaporating = return_dry - 34.0 + normal(0.0, 2.0) + 0.10 * warm - severity * (8.0 * low_charge + 7.0 * starved)
     condensing = (
-        outdoor + normal(21.0, 1.5) - 3.0 * (unit["rated_eer"] - 11.0) + severity * (13.0 * fouled + 5.0 * overcharge)
+        outdoor
+        + normal(21.0, 1.5)
+        - 3.0 * (unit["rated_eer"] - 11.0)
+        + severity * (13.0 * fouled + 5.0 * overcharge)
         - severity * 4.0 * low_charge
-    )  # fmt: skip
+    )
     lacking = severity * low_charge
     superheat = np.where(
         orifice,
         normal(14.0, 4.0) - 0.2 * warm + 18.0 * lacking - 8.0 * severity * overcharge,
         normal(10.0, 2.0) + 14.0 * np.maximum(lacking - 0.4, 0.0),
     ).clip(2.0)
-    subcooling = (
-        unit["target"] + normal(0.0, 1.5) - 8.0 * lacking + 8.0 * severity * overcharge
-    ).clip(1.0, 0.75 * (condensing - outdoor) + 2.0)
+    subcooling = (unit["target"] + normal(0.0, 1.5) - 8.0 * lacking + 8.0 * severity * overcharge).clip(
+        1.0, 0.75 * (condensing - outdoor) + 2.0
+    )
     suction, liquid, discharge = np.empty(size), np.empty(size), np.empty(size)
     for name in dict.fromkeys(fluids):
         rows = np.array([fluid == name for fluid in fluids])
@@ -392,8 +494,7 @@ def _drawn_runs(
             evaporating[rows] + superheat[rows],
             condensing[rows] - subcooling[rows],
             # Gross capacity over what reaches the gas of the outdoor unit's power.
-            (capacity * 0.29307107 / power + _BLOWER_SHARE)[rows]
-            / ((1.0 - _BLOWER_SHARE) * 0.93 * 0.94),
+            (capacity * 0.29307107 / power + _BLOWER_SHARE)[rows] / ((1.0 - _BLOWER_SHARE) * 0.93 * 0.94),
         )
 
     volts = normal(236.0, 4.0)
@@ -434,7 +535,7 @@ def _drawn_runs(
         "supply_static_pressure": 0.55 * static,
         "filter_pressure_drop": 0.25 * static,
         "coil_pressure_drop": 0.34 * static,
-    }  # fmt: skip
+    }
 
 
 def _discharge_temperature(
@@ -454,9 +555,7 @@ def _discharge_temperature(
     short = fluid.vapour_enthalpy(high, one) - sought
     for _ in range(4):  # secant steps along a nearly straight line
         now = fluid.vapour_enthalpy(high, other) - sought
-        slope = np.where(
-            now == short, 1000.0, (now - short) / np.where(one == other, 1.0, other - one)
-        )
+        slope = np.where(now == short, 1000.0, (now - short) / np.where(one == other, 1.0, other - one))
         one, other, short = other, other - now / slope, now
     return _fahrenheit(other)
 
@@ -488,8 +587,7 @@ def _air(
         "return_air_relative_humidity": 100.0 * humidity,
         "supply_air_dry_bulb": _fahrenheit(supply_dry),
         "supply_air_wet_bulb": _fahrenheit(moist_air.wet_bulb(supply_dry, supply_ratio, pressure)),
-        "supply_air_relative_humidity": 100.0
-        * moist_air.relative_humidity(supply_dry, supply_ratio, pressure),
+        "supply_air_relative_humidity": 100.0 * moist_air.relative_humidity(supply_dry, supply_ratio, pressure),
     }
 
 
@@ -529,16 +627,10 @@ _DISPLAYS: Mapping[str, _Display] = {
 def _display(name: str) -> _Display:
     if "static" in name or "pressure_drop" in name:
         return _DISPLAYS["static"]
-    return next(
-        shown
-        for word, shown in _DISPLAYS.items()
-        if word in name and (word != "pressure" or name in _GAUGES)
-    )
+    return next(shown for word, shown in _DISPLAYS.items() if word in name and (word != "pressure" or name in _GAUGES))
 
 
-def _shown(
-    name: str, state: State, units: str, generator: np.random.Generator, repeats: int
-) -> float | list[float]:
+def _shown(name: str, state: State, units: str, generator: np.random.Generator, repeats: int) -> float | list[float]:
     """A reading as the display shows it."""
     display = _display(name)
     metric = units == "metric"
@@ -565,13 +657,9 @@ def _readings(shape: Shape, state: State, generator: np.random.Generator) -> dic
     for name in names:
         parts = [key.partition(".")[2] for key in state if key.startswith(name + ".")]
         if parts:
-            readings[name] = {
-                part: _shown(f"{name}.{part}", state, shape.units, generator, 1) for part in parts
-            }
+            readings[name] = {part: _shown(f"{name}.{part}", state, shape.units, generator, 1) for part in parts}
             continue
-        readings[name] = _shown(
-            name, state, shape.units, generator, 3 if name in shape.repeated else 1
-        )
+        readings[name] = _shown(name, state, shape.units, generator, 3 if name in shape.repeated else 1)
     return {name: _by(_instrument(name, shape.kit), shown) for name, shown in readings.items()}
 
 
@@ -598,9 +686,7 @@ def _visit(shape: Shape, state: State, generator: np.random.Generator) -> dict[s
     unit: dict[str, Any] = {"refrigerant": shape.refrigerants[int(state["refrigerant"])]}
     if shape.metering_device:
         unit["metering_device"] = shape.metering_device
-    at = _FIRST_DAY + timedelta(
-        days=int(state["number"]) % 140, minutes=120 + int(generator.integers(480))
-    )
+    at = _FIRST_DAY + timedelta(days=int(state["number"]) % 140, minutes=120 + int(generator.integers(480)))
     body: dict[str, Any] = {
         "units": shape.units,
         "site": {"altitude": round(state["altitude"] * (0.3048 if metric else 1.0))},

@@ -187,11 +187,7 @@ def table(name: str) -> tuple[Mapping[str, str], ...]:
 @cache
 def base_states() -> Mapping[tuple[str, str], State]:
     """Fault-free states by unit and metering device."""
-    return {
-        (row["unit"], device): _state(row, device)
-        for row in table("base_states")
-        for device in DEVICES
-    }
+    return {(row["unit"], device): _state(row, device) for row in table("base_states") for device in DEVICES}
 
 
 def _state(row: Mapping[str, str], device: MeteringDevice) -> State:
@@ -209,9 +205,7 @@ def _state(row: Mapping[str, str], device: MeteringDevice) -> State:
             "superheat": superheat,
             "condensing": number["condensing_celsius"] + ZERO_CELSIUS,
             "subcooling": number["subcooling"],
-            "discharge": number["discharge_celsius"]
-            + ZERO_CELSIUS
-            + DISCHARGE_BY_SUPERHEAT * extra,
+            "discharge": number["discharge_celsius"] + ZERO_CELSIUS + DISCHARGE_BY_SUPERHEAT * extra,
             "condenser_air_rise": number["condenser_air_rise"],
             "evaporator_air_drop": number["evaporator_air_drop"],
         },
@@ -258,9 +252,7 @@ def readings_of(state: State, deviation: Deviation) -> dict[str, float]:
 
     Superheat and subcooling end at zero: a line that carries liquid and vapour is at saturation.
     """
-    feature = {
-        name: value + deviation.features.get(name, 0.0) for name, value in state.features.items()
-    }
+    feature = {name: value + deviation.features.get(name, 0.0) for name, value in state.features.items()}
     readings = {
         "suction_saturation_temperature": feature["evaporating"],
         "liquid_saturation_temperature": feature["condensing"],
@@ -315,9 +307,7 @@ PROTOCOL = "within the tolerances of RA3 2008 (targets from memory)"
 UNITS = ("published", "efficient", "small coils", "middling")
 
 
-def recommended(
-    fault: str, device: str, multiple: float, part: str | None = None
-) -> Deviation | None:
+def recommended(fault: str, device: str, multiple: float, part: str | None = None) -> Deviation | None:
     """The recommended deviation at ``multiple`` times its stated level, linear between whole ones.
 
     None where the table has no such row.  ``multiple`` is from 0 to 3.
@@ -325,9 +315,7 @@ def recommended(
     rows = [
         row
         for row in table("recommended_deviations")
-        if row["fault"] == fault
-        and row["metering_device"] == device
-        and (part is None or row["part"] == part)
+        if row["fault"] == fault and row["metering_device"] == device and (part is None or row["part"] == part)
     ]
     if not rows:
         return None
@@ -349,15 +337,12 @@ def _between(low: Deviation, high: Deviation, share: float) -> Deviation:
         return (1.0 - share) * (first or 0.0) + share * (second or 0.0)
 
     return Deviation(
-        {
-            name: mean(low.features.get(name), high.features.get(name))
-            for name in FEATURES
-        },
+        {name: mean(low.features.get(name), high.features.get(name)) for name in FEATURES},
         mean(low.power, high.power),
         mean(low.airflow, high.airflow),
         mean(low.capacity, high.capacity),
         mean(low.efficiency, high.efficiency),
-    )  # fmt: skip
+    )
 
 
 def _recommended_cases() -> Iterator[Case]:
@@ -365,9 +350,7 @@ def _recommended_cases() -> Iterator[Case]:
     for row in table("recommended_deviations"):
         for unit in UNITS:
             state = base_states()[unit, row["metering_device"]]
-            deviation = recommended(
-                row["fault"], row["metering_device"], float(row["multiple"]), row["part"]
-            )
+            deviation = recommended(row["fault"], row["metering_device"], float(row["multiple"]), row["part"])
             assert deviation is not None
             level = f"{row['multiple']} x ({row['level_unit']})"
             yield _case(state, row["fault"], level, RECOMMENDED, _scaled(deviation, state.response))
@@ -392,18 +375,14 @@ def _sweep_cases() -> Iterator[Case]:
         )
 
 
-def _as_read_from_pressure(
-    deviation: Deviation, partial_pressure: float, outdoor: float
-) -> Deviation:
+def _as_read_from_pressure(deviation: Deviation, partial_pressure: float, outdoor: float) -> Deviation:
     """Condensing and subcooling as the gauge shows them with gas in the condenser [kPa, °C]."""
     percent = 100.0 * partial_pressure / CONDENSING_PRESSURE[outdoor]
     rise = SATURATION_RISE_BY_PERCENT * percent
     shown = dict(deviation.features)
     shown["condensing"] += rise
     shown["subcooling"] += rise
-    return Deviation(
-        shown, deviation.power, deviation.airflow, deviation.capacity, deviation.efficiency
-    )
+    return Deviation(shown, deviation.power, deviation.airflow, deviation.capacity, deviation.efficiency)
 
 
 def _sign_cases() -> Iterator[Case]:
@@ -456,16 +435,12 @@ def _polynomial(row: Mapping[str, str], charge: float, outdoor: float) -> float:
         return 1.0 + (a1 + a2 * 26.7 + a3 * outdoor + a4 * charge) * charge
     size = abs(charge)
     wet, dry = 19.4 / 273.15 + 1.0, outdoor / 273.15 + 1.0
-    return 1.0 + size * (
-        a1 + a2 * wet + a3 * dry + a4 * size + a5 * size**2 + a6 * float(row["rated_cop"])
-    )
+    return 1.0 + size * (a1 + a2 * wet + a3 * dry + a4 * size + a5 * size**2 + a6 * float(row["rated_cop"]))
 
 
 def _polynomial_cases() -> Iterator[Case]:
     """Charge from -30 to +30 %, where the family has a usable fit, on two units of equal response."""
-    families = {
-        (row["family"], row["metering_device"], row["fault"]) for row in table("charge_polynomials")
-    }
+    families = {(row["family"], row["metering_device"], row["fault"]) for row in table("charge_polynomials")}
     for family, device, fault in sorted(families):
         for percent, unit in product((10, 15, 20, 25, 30), ("published", "middling")):
             charge = percent / (-100.0 if fault == "low_charge" else 100.0)
@@ -527,9 +502,17 @@ def _kelvin(fahrenheit: str) -> float:
 #: and the half fraction of the corners.
 STEPS = (
     (0, 0, 0),
-    (1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1),
-    (1, 1, 1), (1, -1, -1), (-1, 1, -1), (-1, -1, 1),
-)  # fmt: skip
+    (1, 0, 0),
+    (-1, 0, 0),
+    (0, 1, 0),
+    (0, -1, 0),
+    (0, 0, 1),
+    (0, 0, -1),
+    (1, 1, 1),
+    (1, -1, -1),
+    (-1, 1, -1),
+    (-1, -1, 1),
+)
 
 
 #: Units of the fault-free cases that have drifted from their baseline; the others are so by nature, and
@@ -567,9 +550,7 @@ def _off_target(state: State, steps: tuple[int, int, int]) -> tuple[float, float
     """
     size = [
         step * IN_TOLERANCE[name]
-        for step, name in zip(
-            steps, ("superheat", "subcooling", "evaporator_air_drop"), strict=True
-        )
+        for step, name in zip(steps, ("superheat", "subcooling", "evaporator_air_drop"), strict=True)
     ]
     own = state.features["superheat"]
     wanted = TARGET_SUPERHEAT + size[0]

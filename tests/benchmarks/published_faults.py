@@ -54,27 +54,17 @@ def _both(case: Case) -> list[tuple[str, str, dict[str, float]]]:
 
 def main() -> None:
     """Run the cases and print the rates, the confusion and the reliability."""
-    parser = argparse.ArgumentParser(
-        description=__doc__.split("\n", maxsplit=1)[0] if __doc__ else ""
-    )
+    parser = argparse.ArgumentParser(description=__doc__.split("\n", maxsplit=1)[0] if __doc__ else "")
     parser.add_argument("every", nargs="?", type=int, default=1)
     chosen = cases()[:: parser.parse_args().every]
     with ProcessPoolExecutor(2) as pool:
         answers = list(pool.map(_both, chosen, chunksize=8))
     results = {
         "protocol": [scored(case, protocol_answer(case)) for case in chosen],
-        "chart, usual": [
-            scored(case, classifier_answer(case, with_baseline=False)) for case in chosen
-        ],
-        "service, no baseline": [
-            scored(case, rows[0][0]) for case, rows in zip(chosen, answers, strict=True)
-        ],
-        "chart, own": [
-            scored(case, classifier_answer(case, with_baseline=True)) for case in chosen
-        ],
-        "service, baseline": [
-            scored(case, rows[1][0]) for case, rows in zip(chosen, answers, strict=True)
-        ],
+        "chart, usual": [scored(case, classifier_answer(case, with_baseline=False)) for case in chosen],
+        "service, no baseline": [scored(case, rows[0][0]) for case, rows in zip(chosen, answers, strict=True)],
+        "chart, own": [scored(case, classifier_answer(case, with_baseline=True)) for case in chosen],
+        "service, baseline": [scored(case, rows[1][0]) for case, rows in zip(chosen, answers, strict=True)],
     }
     for device in (None, VALVE, ORIFICE):
         print(device or "all cases")
@@ -92,17 +82,13 @@ def main() -> None:
         ]
         for one in reliability_table(stated):
             print(
-                f"  stated {one.low:.1f} to {one.high:.1f} (mean {one.stated:.2f}): right "
-                f"{one.right:.2f} ({one.count})"
+                f"  stated {one.low:.1f} to {one.high:.1f} (mean {one.stated:.2f}): right {one.right:.2f} ({one.count})"
             )
         print()
 
 
 def _of(rows: list[Scored], chosen: list[Case], device: str | None) -> list[Scored]:
-    return [
-        row for row, case in zip(rows, chosen, strict=True)
-        if device in (None, case.metering_device)
-    ]  # fmt: skip
+    return [row for row, case in zip(rows, chosen, strict=True) if device in (None, case.metering_device)]
 
 
 if __name__ == "__main__":

@@ -133,9 +133,7 @@ def _charge_by_superheat(superheat: float | None, target: float | None) -> str:
     return "overcharge" if superheat < target - SUPERHEAT_TOLERANCE else NO_FAULT
 
 
-def _charge_by_subcooling(
-    subcooling: float | None, target: float | None, superheat: float | None
-) -> str:
+def _charge_by_subcooling(subcooling: float | None, target: float | None, superheat: float | None) -> str:
     if subcooling is None or target is None or superheat is None:
         return NO_RESPONSE
     if subcooling < target - SUBCOOLING_TOLERANCE:
@@ -203,10 +201,7 @@ def chart(metering_device: str) -> Mapping[str, Mapping[str, int]]:
     for row in table("recommended_deviations"):
         fault = row["fault"]
         if row["metering_device"] == VALVE and row["multiple"] == "1" and fault not in signs:
-            signs[fault] = {
-                name: 0 if (fault, name) == UNCERTAIN else _sign(float(row[name]))
-                for name in FEATURES
-            }
+            signs[fault] = {name: 0 if (fault, name) == UNCERTAIN else _sign(float(row[name])) for name in FEATURES}
     return {**signs, "liquid_line_restriction": chart(ORIFICE)["liquid_line_restriction"]}
 
 
@@ -244,9 +239,7 @@ def statistical_rules(
     limit = float(chdtri(len(standardised), 1.0 - confidence))
     if sum(value**2 for value in standardised.values()) <= limit:
         return NO_FAULT
-    masses = {
-        fault: log_mass(standardised, signs) for fault, signs in chart(metering_device).items()
-    }
+    masses = {fault: log_mass(standardised, signs) for fault, signs in chart(metering_device).items()}
     best, second = sorted(masses, key=lambda fault: masses[fault], reverse=True)[:2]
     return best if masses[best] - masses[second] >= log(ratio) else NO_DIAGNOSIS
 
@@ -254,9 +247,7 @@ def statistical_rules(
 def log_mass(standardised: Mapping[str, float], signs: Mapping[str, int]) -> float:
     """Logarithm of the normal mass in the quadrant of the signs, dimensions independent."""
     return sum(
-        log(max(normal_probability(signs[name] * value), LEAST_MASS))
-        if signs[name]
-        else log(INDIFFERENT)
+        log(max(normal_probability(signs[name] * value), LEAST_MASS)) if signs[name] else log(INDIFFERENT)
         for name, value in standardised.items()
     )
 
@@ -365,9 +356,7 @@ def classifier_answer(case: Case, *, with_baseline: bool, condenser_air: bool = 
 
 def scored(case: Case, answer: str) -> Scored:
     """The case with its answer."""
-    return Scored(
-        case.truth, answer, is_faulty(case.truth, case.capacity_ratio, case.efficiency_ratio)
-    )
+    return Scored(case.truth, answer, is_faulty(case.truth, case.capacity_ratio, case.efficiency_ratio))
 
 
 def answers() -> dict[str, list[Scored]]:
@@ -384,10 +373,7 @@ def answers() -> dict[str, list[Scored]]:
         ("six, own", False, True),
         ("seven, own", True, True),
     ):
-        results[name] = [
-            scored(case, classifier_answer(case, with_baseline=own, condenser_air=air))
-            for case in found
-        ]
+        results[name] = [scored(case, classifier_answer(case, with_baseline=own, condenser_air=air)) for case in found]
     return results
 
 

@@ -774,9 +774,7 @@ class Compressor:
     t_discharge: F
 
 
-def compressor(
-    f: Fluid, u: Unit, health: Health, weather: Weather, low: LowSide, p_d: F
-) -> Compressor:
+def compressor(f: Fluid, u: Unit, health: Health, weather: Weather, low: LowSide, p_d: F) -> Compressor:
     """Volumetric efficiency falling with the pressure ratio, isentropic efficiency with a peak.
 
     Slip ~ torque / voltage^2 (induction motor); shell loss ~ shell to outdoor air.
@@ -879,9 +877,7 @@ class Condenser:
     high: HighSide
 
 
-def _condenser(
-    f: Fluid, u: Unit, health: Health, weather: Weather, comp: Compressor, x: F
-) -> Condenser:
+def _condenser(f: Fluid, u: Unit, health: Health, weather: Weather, comp: Compressor, x: F) -> Condenser:
     """Zones that share area and air alike (cross flow).
 
     Condensing zone: effectiveness 1 - exp(-NTU) (Incropera).  Single-phase zones: conductance
@@ -894,8 +890,7 @@ def _condenser(
     scale = u.cond_conductance * health.condenser_conductance
     inner = np.exp(-u.cond_ref_exponent * x[:, 4])
     condensing, vapour, liquid = (
-        scale / (outer + ratio * inner)
-        for ratio in (u.cond_ref_ratio, u.cond_vapour_ratio, u.cond_liquid_ratio)
+        scale / (outer + ratio * inner) for ratio in (u.cond_ref_ratio, u.cond_vapour_ratio, u.cond_liquid_ratio)
     )
     hot = 0.5 * (sat.at(sat.dew, high.p_mean) + sat.at(sat.bubble, high.p_mean))
     hg = sat.at(sat.hg, high.p_mean)
@@ -922,9 +917,7 @@ class Evaporator:
     sensible: F
 
 
-def _evaporator(
-    f: Fluid, u: Unit, health: Health, weather: Weather, low: LowSide, x: F
-) -> Evaporator:
+def _evaporator(f: Fluid, u: Unit, health: Health, weather: Weather, low: LowSide, x: F) -> Evaporator:
     """Wet or dry coil, whichever takes more heat (Braun, Klein and Mitchell 1989)."""
     sat, m = f.sat, u.flow * np.exp(x[:, 4])
     w = ratio_from_wet_bulb(weather.dry, weather.wet)
@@ -935,9 +928,7 @@ def _evaporator(
     inner = np.exp(-u.evap_ref_exponent * x[:, 4])
     vapour = scale / (1.0 / outer + u.evap_vapour_ratio * inner)
     cold = 0.6 * sat.at(sat.dew, low.p_mean) + 0.4 * sat.at(sat.bubble, low.p_mean)
-    heat, dry, ratio = coil_air(
-        weather.dry, w, cold, air, scale * outer, scale / (u.evap_ref_ratio * inner)
-    )
+    heat, dry, ratio = coil_air(weather.dry, w, cold, air, scale * outer, scale / (u.evap_ref_ratio * inner))
     superheat = np.maximum(x[:, 2], 0.0)
     approach = np.minimum(superheat / np.maximum(weather.dry - x[:, 0], 0.1), 0.995)
     warm = m * np.maximum(low.h_outlet - sat.at(sat.hg, low.p_evaporator), 0.0)
@@ -947,9 +938,7 @@ def _evaporator(
     after = (1.0 - share) * dry + share * weather.dry - warm / (air * cp)
     moisture = (1.0 - share) * ratio + share * w
     boiled = np.minimum(low.h_outlet, sat.at(sat.hg, low.p_evaporator))
-    return Evaporator(
-        heat * (1.0 - share), boiled, share, air, after, moisture, air * cp * (weather.dry - after)
-    )
+    return Evaporator(heat * (1.0 - share), boiled, share, air, after, moisture, air * cp * (weather.dry - after))
 
 
 def coil_air(t: F, w: F, cold: F, air: F, outer: F, inner: F) -> tuple[F, F, F]:
@@ -1049,10 +1038,7 @@ def _inventory(f: Fluid, u: Unit, cond: Condenser, evap: Evaporator, low: LowSid
     boiling = space * eg + (1.0 - space) * el
     cold = (1.0 - evap.superheating) * boiling + evap.superheating * low.rho_outlet
     return (
-        u.cond_volume * held
-        + u.liquid_volume * rl * flash
-        + u.evap_volume * cold
-        + u.vapour_volume * low.rho_suction
+        u.cond_volume * held + u.liquid_volume * rl * flash + u.evap_volume * cold + u.vapour_volume * low.rho_suction
     )
 
 
@@ -1172,9 +1158,7 @@ def solved(
     return x, size < 1e-7
 
 
-def _improved(
-    f: Fluid, u: Unit, health: Health, weather: Weather, x: F, bounds: Bounds
-) -> tuple[F, F]:
+def _improved(f: Fluid, u: Unit, health: Health, weather: Weather, x: F, bounds: Bounds) -> tuple[F, F]:
     """One Newton step, shortened for the units whose residual would grow much."""
     with np.errstate(all="ignore"):
         lack = cycle(f, u, health, weather, x).lack
@@ -1348,9 +1332,7 @@ def draw_weather(rng: np.random.Generator, count: int, gap: float) -> tuple[Weat
     before = Weather(outdoor, dry, wet, rng.uniform(0.98, 1.02, count))
     later = np.clip(outdoor + rng.uniform(-gap, gap, count), 20.0, 46.0)
     dry_later = dry + rng.uniform(-2.0, 2.0, count)
-    driest, wettest = (
-        wet_bulb(dry_later, ratio_from_humidity(dry_later, np.full(count, h))) for h in (0.3, 0.8)
-    )
+    driest, wettest = (wet_bulb(dry_later, ratio_from_humidity(dry_later, np.full(count, h))) for h in (0.3, 0.8))
     wet_later = np.clip(wet + rng.uniform(-2.0, 2.0, count), driest, wettest)
     return before, Weather(later, dry_later, wet_later, rng.uniform(0.98, 1.02, count))
 
@@ -1378,9 +1360,7 @@ def _background(rng: np.random.Generator, count: int) -> Health:
     return replace(Health.sound(count), **found)
 
 
-def _changed(
-    rng: np.random.Generator, base: Health, kind: str, size: tuple[float, float]
-) -> tuple[Health, Health, F]:
+def _changed(rng: np.random.Generator, base: Health, kind: str, size: tuple[float, float]) -> tuple[Health, Health, F]:
     """Health before and after and after's factor over before's, half of them improvements."""
     count = len(base.charge)
     if kind == NULL:
@@ -1466,9 +1446,7 @@ def _truth(c: _Chunk, k: int, kind: str) -> dict[str, float | str]:
     found: dict[str, float | str] = {"kind": kind, "factor": float(c.factor[k])}
     found |= _ratios(c.before, c.moved, k, "")
     found |= _ratios(c.rated[0], c.rated[1], k, "_rating")
-    for when, health, weather, r in zip(
-        ("before", "after"), c.healths, c.weathers, (c.before, c.after), strict=True
-    ):
+    for when, health, weather, r in zip(("before", "after"), c.healths, c.weathers, (c.before, c.after), strict=True):
         for x in fields(Weather):
             found[f"{x.name}_{when}"] = float(getattr(weather, x.name)[k])
         for x in fields(Health):
@@ -1495,18 +1473,14 @@ def described(unit: Unit, design: Result, k: int, refrigerant: str) -> dict[str,
     }
 
 
-def read_visits(
-    true: Iterable[Mapping[str, float]], kit: Kit, rng: np.random.Generator
-) -> list[dict[str, float]]:
+def read_visits(true: Iterable[Mapping[str, float]], kit: Kit, rng: np.random.Generator) -> list[dict[str, float]]:
     """What one kit shows at several visits (imperial): calibration errors shared, the rest new."""
     names = provided(kit, by_current=bool(rng.random() < kit.current_share))
     shared = _calibrations(kit, rng)
     return [measured(t, kit, shared, rng, names) for t in true]
 
 
-def _pair(
-    c: _Chunk, k: int, kind: str, refrigerant: str, kit: Kit | None, rng: np.random.Generator
-) -> Pair:
+def _pair(c: _Chunk, k: int, kind: str, refrigerant: str, kit: Kit | None, rng: np.random.Generator) -> Pair:
     """Pair k of the chunk, as read with the kit (None: without errors)."""
     one = slice(k, k + 1)
     results = (c.before.take(one), c.after.take(one))
@@ -1515,10 +1489,7 @@ def _pair(
         for r, w in zip(results, c.weathers, strict=True)
     ]
     truth, unit = _truth(c, k, kind), described(c.unit, c.rated[2], k, refrigerant)
-    changed = {
-        name: float(v[0])
-        for name, v in true_readings(c.moved.take(one), c.weathers[0].take(one)).items()
-    }
+    changed = {name: float(v[0]) for name, v in true_readings(c.moved.take(one), c.weathers[0].take(one)).items()}
     if kit is None:
         return Pair(truth, unit, dict(true[0]), dict(true[1]), true[0], true[1], changed)
     shown = read_visits(true, kit, rng)
@@ -1624,9 +1595,7 @@ def _table_of(f: Fluid, metering: str) -> None:
     sound, rating = Health.sound(1), Weather.rating(1)
     base, _ = states(f, unit, sound, rating)
     values = "".join(f"{float(getattr(base, n)[0]):9.2f}" for n in _TABLE)
-    print(
-        f"\n{metering}: changes in K and per cent\n{'':34s}" + "".join(f"{n:>9s}" for n in _TABLE)
-    )
+    print(f"\n{metering}: changes in K and per cent\n{'':34s}" + "".join(f"{n:>9s}" for n in _TABLE))
     print(f"{'as designed (degC, K, W)':34s}{values}  SHR {base.sensible[0]:.3f}")
     for x in fields(Health):
         for change in _TABLE_SIZES.get(x.name, (-0.1, -0.2, -0.3)):

@@ -309,9 +309,7 @@ def _temperatures(f: Fluid, readings: Mapping[str, float]) -> dict[str, float]:
     def celsius(name: str) -> float:
         return (readings[f"{name}_line_temperature"] - 32.0) / 1.8
 
-    suction, liquid = (
-        np.array(readings[name] * PSI + ATMOSPHERE) for name in REFRIGERANT_PRESSURES
-    )
+    suction, liquid = (np.array(readings[name] * PSI + ATMOSPHERE) for name in REFRIGERANT_PRESSURES)
     te, tc = float(f.sat.at(f.sat.dew, suction)), float(f.sat.at(f.sat.bubble, liquid))
     superheat, subcooling = celsius("suction") - te, tc - celsius("liquid")
     found = (te, tc, superheat, subcooling, celsius("discharge"))
@@ -336,9 +334,7 @@ def _weather(c: _Chunk, k: int) -> dict[str, float]:
     }
 
 
-def _visit(
-    f: Fluid, c: _Chunk, k: int, refrigerant: str, kit: str | None, rng: np.random.Generator
-) -> Visit:
+def _visit(f: Fluid, c: _Chunk, k: int, refrigerant: str, kit: str | None, rng: np.random.Generator) -> Visit:
     """Visit k of the chunk, as read with the kit (None: without errors)."""
     kind, mistake = c.faults.kinds[k], ""
     level = {name: float(c.faults.level[name][k]) for name in kind}
@@ -349,9 +345,7 @@ def _visit(
         true = mistaken(true, mistake, level[MISTAKE])
     changes = _changes(f, c, k, true)
     instruments: Kit | None = None if kit is None else kit_of(kit)
-    shown = (
-        [baseline, true] if instruments is None else read_visits((baseline, true), instruments, rng)
-    )
+    shown = [baseline, true] if instruments is None else read_visits((baseline, true), instruments, rng)
     moved = {name: float(v[k]) for name, v in c.faults.factors.items() if v[k] != 1.0}
     return Visit(
         kind=kind,
@@ -415,9 +409,7 @@ def _cell(values: list[float], relative: bool) -> str:
 
 def _row(made: Visits) -> str:
     """The cells of one kind and metering device."""
-    return "".join(
-        _cell([v.changes[name] for v in made], name in RATIOS) for name in (*TEMPERATURES, *RATIOS)
-    )
+    return "".join(_cell([v.changes[name] for v in made], name in RATIOS) for name in (*TEMPERATURES, *RATIOS))
 
 
 def main(count: int = 100, seed: int = 0) -> None:

@@ -39,18 +39,13 @@ _LOOK_SECONDS = 1.0
 
 
 def _request(address: str, body: bytes, kind: str = "application/json") -> bytes:
-    head = (
-        f"POST {address} HTTP/1.1\r\nHost: here\r\nContent-Type: {kind}\r\n"
-        f"Content-Length: {len(body)}\r\n\r\n"
-    )
+    head = f"POST {address} HTTP/1.1\r\nHost: here\r\nContent-Type: {kind}\r\nContent-Length: {len(body)}\r\n\r\n"
     return head.encode() + body
 
 
 def requests() -> list[bytes]:
     """A mix: mostly assessments, some comparisons and pictures, one that is refused."""
-    assessments = [
-        _request("/v1/assessments", path.read_bytes()) for path in sorted(_EXAMPLES.glob("r*.json"))
-    ]
+    assessments = [_request("/v1/assessments", path.read_bytes()) for path in sorted(_EXAMPLES.glob("r*.json"))]
     capacity = (_EXAMPLES / "r410a_capacity.json").read_bytes()
     comparison = (_EXAMPLES / "comparisons" / "coil_cleaned.json").read_bytes()
     return [
@@ -131,9 +126,7 @@ async def _sustained(port: int, bodies: Sequence[bytes], seconds: float, clients
     return answered / seconds
 
 
-async def _driven(
-    running: Running, bodies: Sequence[bytes], rate: float, seconds: float, seen: Seen
-) -> None:
+async def _driven(running: Running, bodies: Sequence[bytes], rate: float, seconds: float, seen: Seen) -> None:
     """Requests at a rate, whatever is answered."""
     free: asyncio.Queue[_Connection] = asyncio.Queue()
     for _ in range(_CONNECTIONS):
@@ -241,9 +234,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seconds", type=float, default=600.0)
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--times", type=float, default=2.0)
-    parser.add_argument(
-        "--measure", type=float, default=20.0, help="seconds to measure what it bears"
-    )
+    parser.add_argument("--measure", type=float, default=20.0, help="seconds to measure what it bears")
     given = parser.parse_args(arguments)
     bodies, seen = requests(), Seen()
     with serving("service", processes=given.processes, log_level="warning") as running:

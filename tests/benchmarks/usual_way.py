@@ -60,9 +60,7 @@ class Tools(Protocol):
     def error(self, distribution: str, scale: float) -> Quantity:
         """An error about zero: a half-width if rectangular, else a standard deviation."""
 
-    def refrigerant(
-        self, output: str, first: str, one: Quantity, second: str, other: Quantity
-    ) -> Quantity:
+    def refrigerant(self, output: str, first: str, one: Quantity, second: str, other: Quantity) -> Quantity:
         """A property as ``PropsSI`` names it."""
 
     def call(self, function: Callable[..., float], *arguments: Quantity) -> Quantity:
@@ -75,9 +73,7 @@ class Linear:
     def error(self, distribution: str, scale: float) -> Quantity:
         return ufloat(0.0, scale / sqrt(3.0) if distribution == "rectangular" else scale)
 
-    def refrigerant(
-        self, output: str, first: str, one: Quantity, second: str, other: Quantity
-    ) -> Quantity:
+    def refrigerant(self, output: str, first: str, one: Quantity, second: str, other: Quantity) -> Quantity:
         return _wrapped_property(output, first, second)(one, other)
 
     def call(self, function: Callable[..., float], *arguments: Quantity) -> Quantity:
@@ -89,18 +85,14 @@ _wrapped = cache(wrap)
 
 @cache
 def _wrapped_property(output: str, first: str, second: str) -> Callable[..., Quantity]:
-    made: Callable[..., Quantity] = wrap(
-        lambda one, other: PropsSI(output, first, one, second, other, FLUID)
-    )
+    made: Callable[..., Quantity] = wrap(lambda one, other: PropsSI(output, first, one, second, other, FLUID))
     return made
 
 
 class LinearReused(Linear):
     """First-order propagation around one state object that is kept."""
 
-    def refrigerant(
-        self, output: str, first: str, one: Quantity, second: str, other: Quantity
-    ) -> Quantity:
+    def refrigerant(self, output: str, first: str, one: Quantity, second: str, other: Quantity) -> Quantity:
         return _reused_property(output, first, second)(one, other)
 
 
@@ -139,9 +131,7 @@ class MonteCarlo:
             draws = scale * self.generator.standard_normal(self.draws)
         return np.concatenate(([0.0], draws))
 
-    def refrigerant(
-        self, output: str, first: str, one: Quantity, second: str, other: Quantity
-    ) -> Quantity:
+    def refrigerant(self, output: str, first: str, one: Quantity, second: str, other: Quantity) -> Quantity:
         one, other = np.broadcast_arrays(one, other)
         return PropsSI(output, first, one.copy(), second, other.copy(), FLUID)
 
@@ -157,9 +147,7 @@ def _over_arrays(function: Callable[..., float]) -> Callable[..., Quantity]:
         except ValueError:  # an error may bring a wet bulb over its dry bulb
             return np.nan
 
-    return lambda *arguments: np.array(
-        [value(*row) for row in zip(*np.broadcast_arrays(*arguments), strict=True)]
-    )
+    return lambda *arguments: np.array([value(*row) for row in zip(*np.broadcast_arrays(*arguments), strict=True)])
 
 
 def _to_si(kind: str, shown: float) -> float:
@@ -234,9 +222,7 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
     read = readings_of(body, tools)
     unit, nameplate = body["unit"], body["unit"]["nameplate"]
     metres = body["site"]["altitude"] * 0.3048
-    atmosphere = psychrolib.GetStandardAtmPressure(metres) + tools.error(
-        "normal", WEATHER_PRESSURE_DEVIATION
-    )
+    atmosphere = psychrolib.GetStandardAtmPressure(metres) + tools.error("normal", WEATHER_PRESSURE_DEVIATION)
 
     # Refrigerant side.
     model = tools.error("normal", REFRIGERANTS[unit["refrigerant"]].model_uncertainty)
@@ -275,9 +261,7 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
     static = read["total_external_static_pressure"]
     rated_static = unit["nameplate"]["maximum_external_static_pressure"] * INCH_OF_WATER
     table = _blower(tuple(tuple(row.values()) for row in unit["blower_table"]))
-    from_table = assumed("blower_table") * tools.call(
-        table, static * STANDARD_AIR_DENSITY / density
-    )
+    from_table = assumed("blower_table") * tools.call(table, static * STANDARD_AIR_DENSITY / density)
     airflow = read["airflow"]
     air = airflow / volume
     net = air * (enthalpy - cold_enthalpy)
@@ -311,20 +295,12 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
         "compressor_isentropic_efficiency": (ideal - gas) / (hot - gas),
         "refrigerant_mass_flow_from_energy_balance": flow,
         "return_air_humidity_ratio": ratio,
-        "return_air_relative_humidity": tools.call(
-            psychrolib.GetRelHumFromHumRatio, dry, ratio, atmosphere
-        ),
-        "return_air_dew_point": tools.call(
-            psychrolib.GetTDewPointFromHumRatio, dry, ratio, atmosphere
-        ),
+        "return_air_relative_humidity": tools.call(psychrolib.GetRelHumFromHumRatio, dry, ratio, atmosphere),
+        "return_air_dew_point": tools.call(psychrolib.GetTDewPointFromHumRatio, dry, ratio, atmosphere),
         "return_air_enthalpy": enthalpy,
         "supply_air_humidity_ratio": cold_ratio,
-        "supply_air_relative_humidity": tools.call(
-            psychrolib.GetRelHumFromHumRatio, cold, cold_ratio, atmosphere
-        ),
-        "supply_air_dew_point": tools.call(
-            psychrolib.GetTDewPointFromHumRatio, cold, cold_ratio, atmosphere
-        ),
+        "supply_air_relative_humidity": tools.call(psychrolib.GetRelHumFromHumRatio, cold, cold_ratio, atmosphere),
+        "supply_air_dew_point": tools.call(psychrolib.GetTDewPointFromHumRatio, cold, cold_ratio, atmosphere),
         "supply_air_enthalpy": cold_enthalpy,
         "air_enthalpy_drop": enthalpy - cold_enthalpy,
         "temperature_split": dry - cold,
@@ -372,8 +348,7 @@ def within_reach(bodies: Iterable[Mapping[str, Any]]) -> Iterator[Mapping[str, A
         if body["unit"]["refrigerant"] != "R-410A" or readings.keys() != example.keys():
             continue
         if all(
-            readings[f"{side}_air_wet_bulb"] < readings[f"{side}_air_dry_bulb"] - 0.5
-            for side in ("return", "supply")
+            readings[f"{side}_air_wet_bulb"] < readings[f"{side}_air_dry_bulb"] - 0.5 for side in ("return", "supply")
         ):
             yield body
 
@@ -444,7 +419,5 @@ def differences(values: Mapping[str, Quantity], answer: Mapping[str, Any]) -> li
             spread = (theirs["band"]["high"] - theirs["band"]["low"]) / 2.0 / 1.96
         else:
             theirs, spread = given, given["standard_uncertainty"]
-        rows.append(
-            Difference(name, (value - theirs["value"]) / spread, deviation / spread, as_read)
-        )
+        rows.append(Difference(name, (value - theirs["value"]) / spread, deviation / spread, as_read))
     return rows

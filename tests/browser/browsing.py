@@ -79,9 +79,7 @@ class Seen:
     def complaints(self) -> list[str]:
         """Everything that should not have been."""
         return [f"asked for {address}" for address in self.requests] + [
-            message
-            for message in self.messages
-            if not any(text in message for text in self._expected)
+            message for message in self.messages if not any(text in message for text in self._expected)
         ]
 
     def _watch(self, context: BrowserContext) -> None:
@@ -182,16 +180,12 @@ def violations(page: Page) -> list[str]:
 
 def printed(page: Page, paper: Paper = "A4") -> PdfReader:
     """The page as it prints: ``len(printed(page).pages)``, ``printed(page).pages[0].extract_text()``."""
-    return PdfReader(
-        BytesIO(page.pdf(format=paper, print_background=True, prefer_css_page_size=True))
-    )
+    return PdfReader(BytesIO(page.pdf(format=paper, print_background=True, prefer_css_page_size=True)))
 
 
 def overflow(page: Page) -> int:
     """By how much a page is wider than the window [px]; 0 where nothing needs scrolling sideways."""
-    wider: int = page.evaluate(
-        "document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth"
-    )
+    wider: int = page.evaluate("document.scrollingElement.scrollWidth - document.scrollingElement.clientWidth")
     return wider
 
 

@@ -45,9 +45,7 @@ class Open(Protocol):
 def open_page(browser: Browser, base: str) -> Open:
     """Pages of the service by path, watched."""
 
-    def open_(
-        path: str, *, colour_scheme: ColourScheme = "light", width: int = 1200
-    ) -> AbstractContextManager[Tab]:
+    def open_(path: str, *, colour_scheme: ColourScheme = "light", width: int = 1200) -> AbstractContextManager[Tab]:
         return browsing.opened(browser, base + path, colour_scheme=colour_scheme, width=width)
 
     return open_

@@ -33,6 +33,6 @@ def test_docs_offer_an_example_ready_to_send(open_page: Open) -> None:
             re.compile("compressor_start_winding_current"), timeout=PATIENCE
         )
         execute.click()
-        expect(
-            operation.locator(".live-responses-table tbody .response-col_status")
-        ).to_contain_text("200", timeout=PATIENCE)
+        expect(operation.locator(".live-responses-table tbody .response-col_status")).to_contain_text(
+            "200", timeout=PATIENCE
+        )

@@ -45,10 +45,14 @@ def fullest() -> dict[str, Any]:
     body["run"] = {
         "readings": readings,
         "work": [
-            "coil_cleaning", "refrigerant_circuit_opening", "charge_adjustment",
-            "capacitor_replacement", "electrical_repair", "filter_change",
+            "coil_cleaning",
+            "refrigerant_circuit_opening",
+            "charge_adjustment",
+            "capacitor_replacement",
+            "electrical_repair",
+            "filter_change",
         ],
-    }  # fmt: skip
+    }
     body["kit"] = {}
     body["site"]["outdoor_unit_on_roof"] = True
     body["unit"]["nameplate"] |= {
@@ -65,9 +69,7 @@ def fullest() -> dict[str, Any]:
 
 
 def posted(base: str, address: str, body: Any) -> str:  # noqa: ANN401
-    request = urllib.request.Request(
-        base + address, json.dumps(body).encode(), {"Content-Type": "application/json"}
-    )
+    request = urllib.request.Request(base + address, json.dumps(body).encode(), {"Content-Type": "application/json"})
     with urllib.request.urlopen(request, timeout=60) as answer:
         text: str = answer.read().decode()
     return text
@@ -105,9 +107,7 @@ def test_every_report_prints_to_two_sheets(base: str, browser: Browser, audience
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("name", TELLING)
-def test_reports_are_silent_and_accessible(
-    base: str, browser: Browser, name: str, scheme: ColourScheme
-) -> None:
+def test_reports_are_silent_and_accessible(base: str, browser: Browser, name: str, scheme: ColourScheme) -> None:
     """No request, no console message, no violation, no sideways scrolling at 360 px."""
     text = posted(base, "/v1/reports", BODIES[name])
     assert complaints_of(browser, text) == []

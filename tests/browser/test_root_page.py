@@ -45,9 +45,7 @@ REFUSED = "the server responded with a status of 422"
 
 
 @contextmanager
-def root_page(
-    open_page: Open, base: str, *, colour_scheme: ColourScheme = "light", width: int = 1200
-) -> Iterator[Tab]:
+def root_page(open_page: Open, base: str, *, colour_scheme: ColourScheme = "light", width: int = 1200) -> Iterator[Tab]:
     """The page with its first example in the editor."""
     with open_page("/", colour_scheme=colour_scheme, width=width) as tab:
         expect(tab.page.locator("#command")).to_contain_text("r410a_expansion_valve.json")
@@ -85,9 +83,7 @@ def command(page: Page, name: str) -> str:
 def run_in_shell(line: str) -> str:
     if shutil.which("curl") is None:
         pytest.skip("curl is not installed")
-    done = subprocess.run(
-        ["bash", "-c", line], capture_output=True, text=True, timeout=60, check=True
-    )
+    done = subprocess.run(["bash", "-c", line], capture_output=True, text=True, timeout=60, check=True)
     return done.stdout
 
 
@@ -343,9 +339,7 @@ def test_the_command_is_copied(open_page: Open, base: str) -> None:
 
 
 @pytest.mark.parametrize(("colour_scheme", "width"), [("light", 1200), ("dark", 360)])
-def test_the_page_is_accessible(
-    open_page: Open, base: str, colour_scheme: ColourScheme, width: int
-) -> None:
+def test_the_page_is_accessible(open_page: Open, base: str, colour_scheme: ColourScheme, width: int) -> None:
     """Before and after sending: no violation, and nothing to scroll sideways."""
     with root_page(open_page, base, colour_scheme=colour_scheme, width=width) as tab:
         page = tab.page

@@ -101,9 +101,7 @@ def _exchange(sent: Model | None, response: Response[Any], kind: type[Model]) ->
     """What was sent and what came back, which must be of that kind."""
     answer = response.parsed
     if not isinstance(answer, kind):
-        raise TypeError(
-            f"{type(answer).__name__} in place of {kind.__name__}: {response.content!r}"
-        )
+        raise TypeError(f"{type(answer).__name__} in place of {kind.__name__}: {response.content!r}")
     return Exchange(
         {} if sent is None else sent.to_dict(),
         response.status_code,
@@ -204,9 +202,7 @@ REFERENCES: Mapping[str, Callable[[Client], Exchange]] = {
         ),
         SaturationTable,
     ),
-    "instruments": lambda c: _exchange(
-        None, list_instruments.sync_detailed(client=c), InstrumentList
-    ),
+    "instruments": lambda c: _exchange(None, list_instruments.sync_detailed(client=c), InstrumentList),
     "limits": lambda c: _exchange(None, list_limits.sync_detailed(client=c), LimitList),
     "cautions": lambda c: _exchange(None, list_cautions.sync_detailed(client=c), CautionList),
     "faults": lambda c: _exchange(None, list_faults.sync_detailed(client=c), FaultList),
@@ -256,16 +252,10 @@ _ANSWERS: Mapping[str, Callable[[Mapping[str, Any]], Model]] = {
 
 def line(given: Mapping[str, Any]) -> AssessmentLine | ComparisonLine:
     """A line of a batch."""
-    return (
-        AssessmentLine.from_dict(given)
-        if "assessment" in given
-        else ComparisonLine.from_dict(given)
-    )
+    return AssessmentLine.from_dict(given) if "assessment" in given else ComparisonLine.from_dict(given)
 
 
-def batch(
-    client: Client, lines: Sequence[AssessmentLine | ComparisonLine], detail: Detail
-) -> list[tuple[Model, Any]]:
+def batch(client: Client, lines: Sequence[AssessmentLine | ComparisonLine], detail: Detail) -> list[tuple[Model, Any]]:
     """Each line of answer, typed and as it came.
 
     The generator knows no lines of JSON, so they travel by the connection beneath it.
@@ -287,9 +277,7 @@ def refused(client: Client) -> tuple[Problem, Any]:
     """A request that is refused: its problem, typed and as it came."""
     response = assess_visit.sync_detailed(
         client=client,
-        body=AssessmentRequest(
-            units="imperial", run=Run(readings=Readings(suction_pressure=9999.0))
-        ),
+        body=AssessmentRequest(units="imperial", run=Run(readings=Readings(suction_pressure=9999.0))),
     )
     if not isinstance(response.parsed, Problem):
         raise TypeError(str(response.parsed))

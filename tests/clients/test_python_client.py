@@ -36,9 +36,17 @@ CALLS: Mapping[str, Callable[[], Mapping[str, Any]]] = {
     "follow": trend_examples,
 }
 REFERENCES = (
-    "live", "ready", "refrigerants", "refrigerant", "saturation", "instruments", "limits", "cautions",
-    "faults", "plots",
-)  # fmt: skip
+    "live",
+    "ready",
+    "refrigerants",
+    "refrigerant",
+    "saturation",
+    "instruments",
+    "limits",
+    "cautions",
+    "faults",
+    "plots",
+)
 
 
 @pytest.fixture(scope="module")
@@ -83,13 +91,20 @@ def test_client_and_calls_are_typed(said: str, folder: Path) -> None:
     """Strictly; the checker refuses what is misspelt, missing or of another kind (`calls.py`, last part)."""
     assert said
     command = [
-        sys.executable, "-m", "mypy", "--strict", "--config-file=", "--python-version=3.11",
-        f"--cache-dir={os.devnull}", "-p", "split_system_readings_client", "-m", "tests.clients.calls",
-    ]  # fmt: skip
+        sys.executable,
+        "-m",
+        "mypy",
+        "--strict",
+        "--config-file=",
+        "--python-version=3.11",
+        f"--cache-dir={os.devnull}",
+        "-p",
+        "split_system_readings_client",
+        "-m",
+        "tests.clients.calls",
+    ]
     environment = {**os.environ, "MYPYPATH": str(folder / "python")}
-    done = subprocess.run(
-        command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False
-    )
+    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
 
 
@@ -107,12 +122,13 @@ def test_no_part_of_the_contract_is_untyped(calls: ModuleType, folder: Path) -> 
     assert [stem for stem in texts if re.search(r"_type_\d+$", stem)] == []
 
 
-@pytest.mark.parametrize(
-    ("call", "name"), [(call, name) for call, bodies in CALLS.items() for name in bodies()]
-)
+@pytest.mark.parametrize(("call", "name"), [(call, name) for call, bodies in CALLS.items() for name in bodies()])
 def test_every_example_goes_and_comes_whole(
-    calls: ModuleType, client: Any, call: str, name: str  # noqa: ANN401
-) -> None:  # fmt: skip
+    calls: ModuleType,
+    client: Any,  # noqa: ANN401
+    call: str,
+    name: str,
+) -> None:
     """The typed request is the example, and the typed answer all that the service said."""
     body = CALLS[call]()[name]
     found = getattr(calls, call)(client, body)
@@ -144,8 +160,11 @@ def test_program_of_the_readme_runs(said: str, folder: Path, program: Program) -
     environment = {**os.environ, "PYTHONPATH": str(folder / "python"), "NO_PROXY": "127.0.0.1"}
     done = subprocess.run(
         [sys.executable, "-c", program("python")],
-        env=environment, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert re.match(r"\d+\.\d+ \['", done.stdout), done.stdout + done.stderr
 
 

@@ -103,9 +103,7 @@ def constants(base: str) -> str:
     for address, (body, kind, bodies) in BODIES.items():
         types |= {body, kind}
         pairs = {name: [one, answer(f"{base}/v1/{address}", one)] for name, one in bodies.items()}
-        written.append(
-            f"export const {address}: Record<string, [{body}, {kind}]> = {json.dumps(pairs)};"
-        )
+        written.append(f"export const {address}: Record<string, [{body}, {kind}]> = {json.dumps(pairs)};")
     written.append("export const lists = {")
     written += [
         f"  {json.dumps(address)}: {json.dumps(answer(base + address))} satisfies {kind},"
@@ -113,8 +111,7 @@ def constants(base: str) -> str:
     ]
     written.append("};\nexport const tables = {")
     written += [
-        f"  {name}: {json.dumps(answer(base + address))} satisfies {kind},"
-        for name, (address, kind) in TABLES.items()
+        f"  {name}: {json.dumps(answer(base + address))} satisfies {kind}," for name, (address, kind) in TABLES.items()
     ]
     sent = batch_examples()["mixed"].splitlines()
     assert [refused(line) for line in sent].count(True) == 1
@@ -125,23 +122,23 @@ def constants(base: str) -> str:
         *lines(sent),
         f"  ],\n  answers: {json.dumps(answered)},\n}};",
     ]
-    return "\n".join(
-        [f'import type {{ {", ".join(sorted(types))} }} from "./service.js";', *written, ""]
-    )
+    return "\n".join([f'import type {{ {", ".join(sorted(types))} }} from "./service.js";', *written, ""])
 
 
 def run(folder: Path, *command: str, **environment: str) -> subprocess.CompletedProcess[str]:
     """A command of the project in that folder."""
     return subprocess.run(
-        command, cwd=folder, env={**os.environ, **environment}, capture_output=True, text=True,
+        command,
+        cwd=folder,
+        env={**os.environ, **environment},
+        capture_output=True,
+        text=True,
         check=False,
-    )  # fmt: skip
+    )
 
 
 @pytest.fixture(scope="module")
-def project(
-    tmp_path_factory: pytest.TempPathFactory, generate: Generate, base: str, program: Program
-) -> Path:
+def project(tmp_path_factory: pytest.TempPathFactory, generate: Generate, base: str, program: Program) -> Path:
     """The project with its locked packages, the generated client, the examples and the README's program."""
     if shutil.which("npx") is None:
         if os.environ.get("CI") == "true":
@@ -178,9 +175,7 @@ def test_no_part_of_the_contract_is_untyped(project: Path) -> None:
     assert untyped == {"[name: string]: unknown;", "value: unknown;"}
 
 
-def test_every_call_is_answered(
-    project: Path, compiled: subprocess.CompletedProcess[str], base: str
-) -> None:
+def test_every_call_is_answered(project: Path, compiled: subprocess.CompletedProcess[str], base: str) -> None:
     """By node, each answer the same as without a client."""
     assert compiled.args
     done = run(project, "node", "--test", "built/calls.js", SERVICE_ADDRESS=base)
@@ -189,9 +184,7 @@ def test_every_call_is_answered(
     assert re.search(r"^# pass (\d{2,})$", done.stdout, re.MULTILINE), done.stdout
 
 
-def test_program_of_the_readme_runs(
-    project: Path, compiled: subprocess.CompletedProcess[str]
-) -> None:
+def test_program_of_the_readme_runs(project: Path, compiled: subprocess.CompletedProcess[str]) -> None:
     """As it stands there."""
     assert compiled.args
     done = run(project, "node", "built/readme.js")

@@ -25,24 +25,62 @@ Direction = Literal["request", "answer"]
 
 _TYPES = frozenset({"null", "boolean", "integer", "number", "string", "array", "object"})
 #: Keywords that say nothing of what is valid.
-_WORDS = frozenset({
-    "title", "description", "examples", "example", "deprecated", "readOnly", "writeOnly", "$comment",
-    "externalDocs", "default", "discriminator",
-})  # fmt: skip
+_WORDS = frozenset(
+    {
+        "title",
+        "description",
+        "examples",
+        "example",
+        "deprecated",
+        "readOnly",
+        "writeOnly",
+        "$comment",
+        "externalDocs",
+        "default",
+        "discriminator",
+    }
+)
 #: Keywords that are compared.
-_COMPARED = frozenset({
-    "$ref", "anyOf", "oneOf", "type", "enum", "const", "minimum", "maximum", "exclusiveMinimum",
-    "exclusiveMaximum", "minLength", "maxLength", "pattern", "format", "contentMediaType", "contentSchema",
-    "contentEncoding", "items", "minItems", "maxItems", "properties", "required", "additionalProperties",
-    "propertyNames", "minProperties", "maxProperties",
-})  # fmt: skip
+_COMPARED = frozenset(
+    {
+        "$ref",
+        "anyOf",
+        "oneOf",
+        "type",
+        "enum",
+        "const",
+        "minimum",
+        "maximum",
+        "exclusiveMinimum",
+        "exclusiveMaximum",
+        "minLength",
+        "maxLength",
+        "pattern",
+        "format",
+        "contentMediaType",
+        "contentSchema",
+        "contentEncoding",
+        "items",
+        "minItems",
+        "maxItems",
+        "properties",
+        "required",
+        "additionalProperties",
+        "propertyNames",
+        "minProperties",
+        "maxProperties",
+    }
+)
 
 #: (keyword, whether more of it is stricter, types that it speaks of)
 _BOUNDS = (
-    ("minLength", True, {"string"}), ("maxLength", False, {"string"}),
-    ("minItems", True, {"array"}), ("maxItems", False, {"array"}),
-    ("minProperties", True, {"object"}), ("maxProperties", False, {"object"}),
-)  # fmt: skip
+    ("minLength", True, {"string"}),
+    ("maxLength", False, {"string"}),
+    ("minItems", True, {"array"}),
+    ("maxItems", False, {"array"}),
+    ("minProperties", True, {"object"}),
+    ("maxProperties", False, {"object"}),
+)
 
 
 def broken(old: Mapping[str, Any], new: Mapping[str, Any]) -> list[str]:
@@ -84,9 +122,7 @@ class _Comparison:
     def operation(self, where: str, old: Schema, new: Schema) -> Iterator[str]:
         if old.get("operationId") != new.get("operationId"):
             yield f"{where}: has another operationId"
-        if new.get("security", self.new.get("security")) != old.get(
-            "security", self.old.get("security")
-        ):
+        if new.get("security", self.new.get("security")) != old.get("security", self.old.get("security")):
             yield f"{where}: asks for other credentials"
         yield from self._parameters(where, old, new)
         yield from self._body(f"{where}, body", old.get("requestBody"), new.get("requestBody"))
@@ -94,8 +130,7 @@ class _Comparison:
 
     def _parameters(self, where: str, old: Schema, new: Schema) -> Iterator[str]:
         before, after = (
-            {(row["in"], row["name"]): row for row in operation.get("parameters", ())}
-            for operation in (old, new)
+            {(row["in"], row["name"]): row for row in operation.get("parameters", ())} for operation in (old, new)
         )
         for key, row in after.items():
             if row.get("required", False) and not before.get(key, {}).get("required", False):
@@ -131,9 +166,7 @@ class _Comparison:
             for header in response.get("headers", {}):
                 if header not in new[status].get("headers", {}):
                     yield f"{place}, header {header}: is gone"
-            yield from self._content(
-                "answer", place, response.get("content", {}), new[status].get("content", {})
-            )
+            yield from self._content("answer", place, response.get("content", {}), new[status].get("content", {}))
 
     def _content(self, direction: Direction, where: str, old: Schema, new: Schema) -> Iterator[str]:
         for media_type, row in old.items():
@@ -142,7 +175,7 @@ class _Comparison:
                 continue
             yield from self.within(
                 direction, f"{where} {media_type}", row.get("schema", {}), new[media_type].get("schema", {})
-            )  # fmt: skip
+            )
 
     # ------------------------------------------------------------ schemas
 
@@ -175,18 +208,14 @@ class _Comparison:
             self.seen.discard(key)
         return found
 
-    def _tried(
-        self, direction: Direction, where: str, inner: Schema, outer: Schema
-    ) -> tuple[list[str], set[str]]:
+    def _tried(self, direction: Direction, where: str, inner: Schema, outer: Schema) -> tuple[list[str], set[str]]:
         """Complaints of one branch against one other, and what was compared on the way."""
         above = set(self.seen)
         complaints = list(self._fits(direction, where, inner, outer))
         on_the_way, self.seen = self.seen, above
         return complaints, on_the_way
 
-    def _fits(
-        self, direction: Direction, where: str, inner: Schema, outer: Schema
-    ) -> Iterator[str]:
+    def _fits(self, direction: Direction, where: str, inner: Schema, outer: Schema) -> Iterator[str]:
         if inner is _NOTHING:
             return
         types, allowed = _types(inner), _types(outer)
@@ -213,18 +242,19 @@ class _Comparison:
         if "contentSchema" in outer:
             yield from self._turned(
                 direction, f"{where}, its text", inner.get("contentSchema", {}), outer["contentSchema"]
-            )  # fmt: skip
-        if "array" in types:
-            yield from self._turned(
-                direction, f"{where}/*", inner.get("items", {}), outer.get("items", {})
             )
+        if "array" in types:
+            yield from self._turned(direction, f"{where}/*", inner.get("items", {}), outer.get("items", {}))
         if "object" in types:
             yield from self._object(direction, where, inner, outer)
 
     @staticmethod
     def _values_fit(where: str, values: Sequence[Any], outer: Schema) -> Iterator[str]:
-        bare = {key: outer[key] for key in ("pattern", "format", "minLength", "maxLength", "minimum", "maximum")
-                if key in outer}  # fmt: skip
+        bare = {
+            key: outer[key]
+            for key in ("pattern", "format", "minLength", "maxLength", "minimum", "maximum")
+            if key in outer
+        }
         for value in values:
             if not jsonschema_rs.Draft202012Validator(bare).is_valid(value):
                 yield f"{where}: {json.dumps(value)} does not fit {_told(bare)}"
@@ -252,21 +282,15 @@ class _Comparison:
             if mine < outer[keyword] if more else mine > outer[keyword]:
                 yield f"{where}: {keyword} is stricter"
 
-    def _object(
-        self, direction: Direction, where: str, inner: Schema, outer: Schema
-    ) -> Iterator[str]:
+    def _object(self, direction: Direction, where: str, inner: Schema, outer: Schema) -> Iterator[str]:
         for name in outer.get("required", ()):
             if name not in inner.get("required", ()):
-                yield f"{where}/{name}: " + (
-                    "is required" if direction == "request" else "may be left out"
-                )
+                yield f"{where}/{name}: " + ("is required" if direction == "request" else "may be left out")
         yield from self._fields_of_outer(direction, where, inner, outer)
         yield from self._fields_of_inner(direction, where, inner, outer)
         yield from self._other_fields(direction, where, inner, outer)
 
-    def _fields_of_outer(
-        self, direction: Direction, where: str, inner: Schema, outer: Schema
-    ) -> Iterator[str]:
+    def _fields_of_outer(self, direction: Direction, where: str, inner: Schema, outer: Schema) -> Iterator[str]:
         mine, rest = inner.get("properties", {}), inner.get("additionalProperties", {})
         for name, schema in outer.get("properties", {}).items():
             if name in mine:
@@ -278,23 +302,17 @@ class _Comparison:
             elif rest is not False:
                 yield from self._turned(direction, f"{where}/{name}", rest, schema)
 
-    def _fields_of_inner(
-        self, direction: Direction, where: str, inner: Schema, outer: Schema
-    ) -> Iterator[str]:
+    def _fields_of_inner(self, direction: Direction, where: str, inner: Schema, outer: Schema) -> Iterator[str]:
         others, rest = outer.get("properties", {}), outer.get("additionalProperties", {})
         for name, schema in inner.get("properties", {}).items():
             if name in others:
                 continue
             if rest is False:
-                yield f"{where}/{name}: " + (
-                    "is gone" if direction == "request" else "is forbidden"
-                )
+                yield f"{where}/{name}: " + ("is gone" if direction == "request" else "is forbidden")
             else:
                 yield from self._turned(direction, f"{where}/{name}", schema, rest)
 
-    def _other_fields(
-        self, direction: Direction, where: str, inner: Schema, outer: Schema
-    ) -> Iterator[str]:
+    def _other_fields(self, direction: Direction, where: str, inner: Schema, outer: Schema) -> Iterator[str]:
         rest, others_rest = (part.get("additionalProperties", {}) for part in (inner, outer))
         if others_rest is False and rest is not False:
             yield f"{where}: takes no other fields"
@@ -303,9 +321,11 @@ class _Comparison:
         if "propertyNames" in outer and rest is not False:
             text = {"type": "string"}
             yield from self._turned(
-                direction, f"{where}, its names",
-                text | inner.get("propertyNames", {}), text | outer["propertyNames"],
-            )  # fmt: skip
+                direction,
+                f"{where}, its names",
+                text | inner.get("propertyNames", {}),
+                text | outer["propertyNames"],
+            )
 
     def _turned(self, direction: Direction, where: str, inner: Any, outer: Any) -> list[str]:  # noqa: ANN401
         old, new = (inner, outer) if direction == "request" else (outer, inner)
@@ -376,16 +396,15 @@ def _every_schema(document: Mapping[str, Any]) -> Iterator[Schema]:
         for operation in operations.values():
             waiting += [row["schema"] for row in operation.get("parameters", ())]
             bodies = [operation.get("requestBody", {}), *operation["responses"].values()]
-            waiting += [
-                row.get("schema", {}) for body in bodies for row in body.get("content", {}).values()
-            ]
+            waiting += [row.get("schema", {}) for body in bodies for row in body.get("content", {}).values()]
     while waiting:
         schema = waiting.pop()
         if not isinstance(schema, dict):
             continue
         yield schema
-        waiting += [schema[key] for key in ("items", "additionalProperties", "propertyNames", "contentSchema")
-                    if key in schema]  # fmt: skip
+        waiting += [
+            schema[key] for key in ("items", "additionalProperties", "propertyNames", "contentSchema") if key in schema
+        ]
         waiting += [
             *schema.get("anyOf", ()),
             *schema.get("oneOf", ()),

@@ -32,11 +32,7 @@ REPLACED = ("positive_data_acceptance", "negative_data_rejection")
 def before_load_schema(_: schemathesis.HookContext, raw_schema: dict[str, Any]) -> None:
     """Answers may get fields, says the contract; a field that it does not name is a fault all the same."""
     models = raw_schema["components"]["schemas"]
-    waiting = [
-        row["responses"]
-        for operations in raw_schema["paths"].values()
-        for row in operations.values()
-    ]
+    waiting = [row["responses"] for operations in raw_schema["paths"].values() for row in operations.values()]
     seen: set[str] = set()
     while waiting:
         names = set(re.findall(r'"#/components/schemas/([^"]+)"', json.dumps(waiting.pop()))) - seen
@@ -48,9 +44,12 @@ def before_load_schema(_: schemathesis.HookContext, raw_schema: dict[str, Any]) 
 
 
 @schemathesis.serializer(
-    "application/x-ndjson", "application/ndjson", "application/jsonl", "application/x-jsonlines",
+    "application/x-ndjson",
+    "application/ndjson",
+    "application/jsonl",
+    "application/x-jsonlines",
     "application/json-lines",
-)  # fmt: skip
+)
 def lines_as_they_are(_: schemathesis.SerializationContext, value: object) -> bytes:
     """A body of lines is a text."""
     return str(value).encode("utf-8", "replace")
@@ -133,12 +132,8 @@ class Run:
             for check in checks:
                 if check.status is not Status.SUCCESS:
                     info = check.failure_info
-                    said = (
-                        f"{info.failure}\n{info.code_sample}" if info else "the check ended early"
-                    )
-                    self.operations[label].failures.append(
-                        f"{label} ({phase}), {check.name}: {said}"
-                    )
+                    said = f"{info.failure}\n{info.code_sample}" if info else "the check ended early"
+                    self.operations[label].failures.append(f"{label} ({phase}), {check.name}: {said}")
 
     def _follow(self, phase: str, recorder: ScenarioRecorder, identifier: str, status: int) -> None:
         """A link leads somewhere: a body that was answered is answered where the link leads, too."""
@@ -184,9 +179,7 @@ def sent(schema: Any, told: Callable[[str], None] = lambda _: None) -> Run:  # n
         if isinstance(event, events.ScenarioFinished):
             run.add(event.phase.value, event.recorder)
             if event.phase.value != "stateful":
-                told(
-                    f"{event.phase.value}: {event.label}, {len(event.recorder.interactions)} requests"
-                )
+                told(f"{event.phase.value}: {event.label}, {len(event.recorder.interactions)} requests")
         elif isinstance(event, events.PhaseFinished):
             told(f"{event.phase.name.value}: {event.status.value}, {run.sent} requests so far")
         elif isinstance(event, events.NonFatalError):

@@ -42,9 +42,7 @@ def main() -> int:
     contract = current()
     path = RELEASED / f"openapi-{contract['info']['version']}.json"
     if path.exists() and not asked.again:
-        print(
-            f"{path.name} is kept already: raise the version, or say --again if nobody has it yet"
-        )
+        print(f"{path.name} is kept already: raise the version, or say --again if nobody has it yet")
         return 1
     before = last(but=path)
     if before is not None:

@@ -26,21 +26,24 @@ LARGEST = 4
 UNITS: tuple[Body, ...] = (
     {"refrigerant": "R-410A"},
     {
-        "refrigerant": "R-410A", "metering_device": "thermostatic_expansion_valve",
+        "refrigerant": "R-410A",
+        "metering_device": "thermostatic_expansion_valve",
         "rated": {"cooling_capacity": 36000, "eer": 11.0},
         "nameplate": {
-            "voltage": 230, "subcooling": 10, "compressor_rated_load_amps": 16,
-            "outdoor_fan_full_load_amps": 1.2, "indoor_blower_full_load_amps": 4.0,
+            "voltage": 230,
+            "subcooling": 10,
+            "compressor_rated_load_amps": 16,
+            "outdoor_fan_full_load_amps": 1.2,
+            "indoor_blower_full_load_amps": 4.0,
             "maximum_external_static_pressure": 0.5,
             "capacitors": {"compressor": {"microfarads": 45}},
         },
     },
     {"refrigerant": "R-22", "metering_device": "fixed_orifice"},
-    {"refrigerant": "R-410A", "capacity_control": "two_stage",
-     "rated": {"cooling_capacity": 36000, "eer": 11.0}},
+    {"refrigerant": "R-410A", "capacity_control": "two_stage", "rated": {"cooling_capacity": 36000, "eer": 11.0}},
     {"refrigerant": "R-410A", "mode": "heating"},
     {},
-)  # fmt: skip
+)
 _DATES = ("2026-05-01T12:00:00+00:00", "2026-06-01T12:00:00+00:00", "2026-07-01T12:00:00+00:00")
 
 
@@ -143,7 +146,5 @@ def failures(
         status, content = _sent(client, path, body(unit, names))
         if status == 200 or (status == 422 and b"cannot-be-assessed" in content):
             continue
-        found.append(
-            f"{status} of {path} ({body.__name__}) with {names} of {unit}: {content[:300]!r}"
-        )
+        found.append(f"{status} of {path} ({body.__name__}) with {names} of {unit}: {content[:300]!r}")
     return found

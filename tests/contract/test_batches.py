@@ -111,9 +111,7 @@ def test_problems_are_those_of_the_single_requests(lines: TestClient) -> None:
 )
 def test_what_is_not_strict_json_is_one_line_s_problem(lines: TestClient, text: str) -> None:
     """The same as for a single request with that text, except for its name; the other lines are answered."""
-    single = lines.post(
-        "/v1/assessments", content=text, headers={"Content-Type": "application/json"}
-    ).json()
+    single = lines.post("/v1/assessments", content=text, headers={"Content-Type": "application/json"}).json()
     found, _ = post(lines, [text, {"id": 1}])
     if single["type"] == "/problems/invalid-json":
         told = found[0]["problem"]
@@ -174,9 +172,7 @@ UNPACK: dict[str, Callable[[bytes], bytes]] = {"gzip": gzip.decompress, "zstd": 
         ("gzip;q=0", None),
     ],
 )
-def test_codings_both_ways(
-    lines: TestClient, sent: str | None, accepted: str, given: str | None
-) -> None:
+def test_codings_both_ways(lines: TestClient, sent: str | None, accepted: str, given: str | None) -> None:
     """By `Content-Encoding` and `Accept-Encoding`, weights respected."""
     text = b'{"id": "one"}\n{"id": "two"}\n'
     headers = {**LINES, "Accept-Encoding": accepted}
@@ -196,8 +192,7 @@ def test_codings_both_ways(
 def test_media_type(lines: TestClient, given: str | None) -> None:
     """415 with what is taken; the other name of lines of JSON is taken."""
     headers = {"Content-Type": given} if given else {}
-    found = problem(lines.post("/v1/batches", content=b"{}", headers=headers), 415,
-                    "unsupported-media-type")  # fmt: skip
+    found = problem(lines.post("/v1/batches", content=b"{}", headers=headers), 415, "unsupported-media-type")
     assert "application/x-ndjson" in found.errors[0].allowed
     assert ("without a content type" in found.detail) == (given is None)
     for name in ("ndjson", "jsonl", "x-jsonlines", "json-lines"):
@@ -208,8 +203,7 @@ def test_media_type(lines: TestClient, given: str | None) -> None:
 def test_another_charset_is_refused(lines: TestClient) -> None:
     """415: JSON is UTF-8 (RFC 8259, 8.1), so what is said to be something else is not read as it."""
     headers = {"Content-Type": "application/x-ndjson; charset=ISO-8859-1"}
-    found = problem(lines.post("/v1/batches", content=b"", headers=headers), 415,
-                    "unsupported-media-type")  # fmt: skip
+    found = problem(lines.post("/v1/batches", content=b"", headers=headers), 415, "unsupported-media-type")
     assert (found.errors[0].value, found.errors[0].allowed) == ("iso-8859-1", "UTF-8")
 
 
@@ -229,20 +223,26 @@ def test_other_codings_are_refused(lines: TestClient) -> None:
     """415, with those that are taken."""
     for coding in ("br", "gzip, gzip"):
         headers = {**LINES, "Content-Encoding": coding}
-        found = problem(lines.post("/v1/batches", content=b"", headers=headers), 415,
-                        "unsupported-media-type")  # fmt: skip
+        found = problem(lines.post("/v1/batches", content=b"", headers=headers), 415, "unsupported-media-type")
         assert "gzip, zstd" in found.errors[0].allowed
 
 
 @pytest.mark.parametrize(
     "query",
-    ["detail=all", "offset=-1", "offset=x", "offset=1.0", "offset=1_0", "offset=9007199254740992",
-     "ofset=1", "offset=1&offset=2"],
-)  # fmt: skip
+    [
+        "detail=all",
+        "offset=-1",
+        "offset=x",
+        "offset=1.0",
+        "offset=1_0",
+        "offset=9007199254740992",
+        "ofset=1",
+        "offset=1&offset=2",
+    ],
+)
 def test_parameters_are_checked_before_the_body(lines: TestClient, query: str) -> None:
     """422 as elsewhere."""
-    found = problem(lines.post(f"/v1/batches?{query}", content=b"", headers=LINES), 422,
-                    "invalid-request")  # fmt: skip
+    found = problem(lines.post(f"/v1/batches?{query}", content=b"", headers=LINES), 422, "invalid-request")
     error = found.errors[0]
     assert error.pointer.startswith("query/")
     if "&" not in query:
@@ -258,9 +258,7 @@ def test_the_example_is_served_and_answered(lines: TestClient, name: str) -> Non
     served = lines.get(f"/examples/batches/{name}.ndjson")
     assert served.text == batch_examples()[name]
     assert {"address": f"/examples/batches/{name}.ndjson"}.items() <= next(
-        row.items()
-        for row in lines.get("/examples").json()["examples"]
-        if "batches" in row["address"]
+        row.items() for row in lines.get("/examples").json()["examples"] if "batches" in row["address"]
     )
     response = lines.post("/v1/batches?detail=grades", content=served.content, headers=LINES)
     found, summary = parsed(response.content)

@@ -75,9 +75,7 @@ def test_every_part_of_the_contract_is_compared(turn: int) -> None:
 def test_the_contract_keeps_itself() -> None:
     """Compared in full, as under other names nothing is the same at a glance."""
     whole = release.current()
-    renamed = json.loads(
-        json.dumps(whole).replace("#/components/schemas/", "#/components/schemas/Another")
-    )
+    renamed = json.loads(json.dumps(whole).replace("#/components/schemas/", "#/components/schemas/Another"))
     components = renamed["components"]["schemas"]
     renamed["components"]["schemas"] = {f"Another{name}": part for name, part in components.items()}
     assert broken(whole, renamed) == []

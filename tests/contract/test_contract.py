@@ -100,9 +100,7 @@ def test_answers_may_get_fields_and_bodies_may_not() -> None:
     def reached(parts: list[Any]) -> set[str]:
         found: set[str] = set()
         while parts:
-            names = (
-                set(re.findall(r'"#/components/schemas/([^"]+)"', json.dumps(parts.pop()))) - found
-            )
+            names = set(re.findall(r'"#/components/schemas/([^"]+)"', json.dumps(parts.pop()))) - found
             found |= names
             parts += [models[name] for name in names]
         return {name for name in found if "properties" in models[name]}
@@ -158,8 +156,13 @@ schema = schemathesis.openapi.from_asgi("/openapi.json", _APPLICATION)
 
 #: Operations that take tenths of a second: fewer cases of each.
 _SLOW = [
-    "/v1/comparisons", "/v1/diagnoses", "/v1/plans", "/v1/trends", "/v1/plots/{plot}", "/v1/reports",
-]  # fmt: skip
+    "/v1/comparisons",
+    "/v1/diagnoses",
+    "/v1/plans",
+    "/v1/trends",
+    "/v1/plots/{plot}",
+    "/v1/reports",
+]
 #: Bodies of thousands of bounds, names and types: every so manieth case in CI, each at night.
 _LARGE = ["/v1/assessments", "/v1/plans"]
 _EVERY = 12
@@ -177,19 +180,14 @@ def test_bounds_names_and_types(case: schemathesis.Case[Any]) -> None:
     No 500, every answer as documented (status, media type, schema), what is broken refused, what is kept
     refused only for what it says.
     """
-    if (
-        case.path in _LARGE
-        and zlib.crc32(json.dumps([case.body, case.query], default=str).encode()) % _EVERY
-    ):
+    if case.path in _LARGE and zlib.crc32(json.dumps([case.body, case.query], default=str).encode()) % _EVERY:
         return
     case.call_and_validate(excluded_checks=[positive_data_acceptance, negative_data_rejection])
 
 
 def _sent(*, examples: int, phases: list[str], **paths: Any) -> Run:  # noqa: ANN401
     asked = schemathesis.openapi.from_asgi("/openapi.json", _APPLICATION)
-    prepared(asked, examples=examples, seed=1, phases=phases).config.generation.update(
-        deterministic=True
-    )
+    prepared(asked, examples=examples, seed=1, phases=phases).config.generation.update(deterministic=True)
     run = sent(asked.include(**paths) if paths else asked)
     assert run.errors == []
     assert run.failures == []
@@ -202,11 +200,7 @@ def test_requests_of_chance() -> None:
     quick = [path for path in schema.raw_schema["paths"] if path not in _SLOW]
     run = _sent(examples=20, phases=["examples", "fuzzing"], path=quick)
     slow = _sent(examples=6, phases=["fuzzing"], path=_SLOW)
-    labels = {
-        f"{method.upper()} {path}"
-        for path, row in schema.raw_schema["paths"].items()
-        for method in row
-    }
+    labels = {f"{method.upper()} {path}" for path, row in schema.raw_schema["paths"].items() for method in row}
     assert set(run.operations) | set(slow.operations) == labels
     for label in ("POST /v1/assessments", "POST /v1/batches"):
         assert {200, 422} <= set(run.operations[label].statuses), label

@@ -56,11 +56,14 @@ def test_answers_are_the_same_in_processes_whose_hashes_differ() -> None:
     root = Path(__file__).parents[2]
     running = [
         subprocess.Popen(
-            [sys.executable, "-c", _ANSWERS], cwd=root, stdout=subprocess.PIPE, text=True,
+            [sys.executable, "-c", _ANSWERS],
+            cwd=root,
+            stdout=subprocess.PIPE,
+            text=True,
             env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(root), "TZ": zone},
         )
         for seed, zone in (("0", "UTC"), ("31337", "America/Chicago"))
-    ]  # fmt: skip
+    ]
     told = [process.communicate()[0].splitlines() for process in running]
     assert all(process.returncode == 0 for process in running)
     assert len(told[0]) >= 20

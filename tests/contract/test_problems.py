@@ -105,8 +105,7 @@ def test_unknown_address_and_method(client: TestClient) -> None:
 def test_media_type(client: TestClient, given: str | None) -> None:
     """415, also where none is stated."""
     headers = {"Content-Type": given} if given else {}
-    found = problem(client.post("/v1/assessments", content=b"{}", headers=headers), 415,
-                    "unsupported-media-type")  # fmt: skip
+    found = problem(client.post("/v1/assessments", content=b"{}", headers=headers), 415, "unsupported-media-type")
     assert "application/json" in found.errors[0].allowed
 
 
@@ -118,9 +117,7 @@ def chunks() -> Iterator[bytes]:
 def test_ten_megabytes(client: TestClient) -> None:
     """413, whether the length is stated or the body comes in chunks."""
     for content in (b" " * 10_000_000, chunks()):
-        found = problem(
-            client.post("/v1/assessments", content=content, headers=JSON), 413, "too-large"
-        )
+        found = problem(client.post("/v1/assessments", content=content, headers=JSON), 413, "too-large")
         assert "262144 bytes" in found.detail
 
 
@@ -137,53 +134,108 @@ REFUSED: list[tuple[str, dict[str, Any], str, str]] = [
     ("unknown field", {"run.readings.suction_presure": 118}, "/run/readings/suction_presure", "spelling"),
     ("boolean", {"run.readings.suction_pressure": True}, "/run/readings/suction_pressure", "number"),
     ("quoted", {"run.readings.suction_pressure": "124"}, "/run/readings/suction_pressure", "no quotes"),
-    ("wrong unit", {"run.readings.suction_pressure": {"value": 1, "unit": "degF"}},
-     "/run/readings/suction_pressure/unit", "'psi'"),
+    (
+        "wrong unit",
+        {"run.readings.suction_pressure": {"value": 1, "unit": "degF"}},
+        "/run/readings/suction_pressure/unit",
+        "'psi'",
+    ),
     ("too high", {"run.readings.suction_pressure": 950}, "/run/readings/suction_pressure", "400 psi"),
-    ("too high in bar", {"run.readings.suction_pressure": {"value": 60, "unit": "bar"}},
-     "/run/readings/suction_pressure", "27.58 bar"),
+    (
+        "too high in bar",
+        {"run.readings.suction_pressure": {"value": 60, "unit": "bar"}},
+        "/run/readings/suction_pressure",
+        "27.58 bar",
+    ),
     ("below vacuum", {"run.readings.suction_pressure": -20}, "/run/readings/suction_pressure", "-14.7"),
-    ("no saturation there", {"run.readings.liquid_pressure": 790},
-     "/run/readings/liquid_pressure", "R-410A"),
+    ("no saturation there", {"run.readings.liquid_pressure": 790}, "/run/readings/liquid_pressure", "R-410A"),
     ("unknown refrigerant", {"unit.refrigerant": "R-401A"}, "/unit/refrigerant", "R-410A"),
     ("not carried", {"unit.refrigerant": "R744"}, "/unit/refrigerant", "critical temperature"),
-    ("wet bulb over dry bulb", {"run.readings.return_air_wet_bulb": 82},
-     "/run/readings/return_air_wet_bulb", "swapped"),
-    ("unknown instrument", {"run.readings.suction_pressure": {"value": 124, "instrument": "none"}},
-     "/run/readings/suction_pressure/instrument", "not in the kit"),
-    ("instrument that cannot", {"run.readings.suction_pressure": {"value": 124, "instrument": "air"}},
-     "/run/readings/suction_pressure/instrument", "psychrometer"),
-    ("psia as gauge",
-     {"run.readings.suction_pressure": {"value": 140, "unit": "psia", "reference": "gauge"}},
-     "/run/readings/suction_pressure/reference", "contradicts"),
-    ("accuracy unit", {"kit.gauges.accuracy": {"fixed": 1, "unit": "V"}},
-     "/kit/gauges/accuracy/unit", "psi"),
+    (
+        "wet bulb over dry bulb",
+        {"run.readings.return_air_wet_bulb": 82},
+        "/run/readings/return_air_wet_bulb",
+        "swapped",
+    ),
+    (
+        "unknown instrument",
+        {"run.readings.suction_pressure": {"value": 124, "instrument": "none"}},
+        "/run/readings/suction_pressure/instrument",
+        "not in the kit",
+    ),
+    (
+        "instrument that cannot",
+        {"run.readings.suction_pressure": {"value": 124, "instrument": "air"}},
+        "/run/readings/suction_pressure/instrument",
+        "psychrometer",
+    ),
+    (
+        "psia as gauge",
+        {"run.readings.suction_pressure": {"value": 140, "unit": "psia", "reference": "gauge"}},
+        "/run/readings/suction_pressure/reference",
+        "contradicts",
+    ),
+    ("accuracy unit", {"kit.gauges.accuracy": {"fixed": 1, "unit": "V"}}, "/kit/gauges/accuracy/unit", "psi"),
     ("span without percent", {"kit.gauges.accuracy": {"span": 500}}, "/kit/gauges/accuracy", "together"),
-    ("accuracy of nothing it measures", {"kit.gauges.accuracies": {"voltage": {"fixed": 1}}},
-     "/kit/gauges/accuracies/voltage", "pressure"),
-    ("two instruments could have", {"kit.spare": {"type": "analog_gauge"},
-                                    "run.readings.discharge_pressure": 350,
-                                    "kit.gauges.type": "analog_gauge"},
-     "/run/readings/discharge_pressure", "gauges or spare"),
+    (
+        "accuracy of nothing it measures",
+        {"kit.gauges.accuracies": {"voltage": {"fixed": 1}}},
+        "/kit/gauges/accuracies/voltage",
+        "pressure",
+    ),
+    (
+        "two instruments could have",
+        {
+            "kit.spare": {"type": "analog_gauge"},
+            "run.readings.discharge_pressure": 350,
+            "kit.gauges.type": "analog_gauge",
+        },
+        "/run/readings/discharge_pressure",
+        "gauges or spare",
+    ),
     ("enumeration", {"unit.metering_device": "txv"}, "/unit/metering_device", "'thermostatic_expansion_valve'"),
-    ("typo is guessed", {"run.readings.suction_presure": 118}, "/run/readings/suction_presure",
-     "Did you mean suction_pressure?"),
-    ("trade word", {"unit.metering_device": "TXV"}, "/unit/metering_device",
-     "Did you mean thermostatic_expansion_valve?"),
-    ("unit in capitals", {"run.readings.suction_pressure": {"value": 118, "unit": "PSI"}},
-     "/run/readings/suction_pressure/unit", "Did you mean psi?"),
-    ("beyond any unit", {"run.readings.suction_line_temperature": 900},
-     "/run/readings/suction_line_temperature", "-60 to 200 degF"),
-    ("one phase with three lines", {"run.readings.line_voltages": {"l1_l2": 230}},
-     "/unit/nameplate/phases", "contradicts line_voltages"),
+    (
+        "typo is guessed",
+        {"run.readings.suction_presure": 118},
+        "/run/readings/suction_presure",
+        "Did you mean suction_pressure?",
+    ),
+    (
+        "trade word",
+        {"unit.metering_device": "TXV"},
+        "/unit/metering_device",
+        "Did you mean thermostatic_expansion_valve?",
+    ),
+    (
+        "unit in capitals",
+        {"run.readings.suction_pressure": {"value": 118, "unit": "PSI"}},
+        "/run/readings/suction_pressure/unit",
+        "Did you mean psi?",
+    ),
+    (
+        "beyond any unit",
+        {"run.readings.suction_line_temperature": 900},
+        "/run/readings/suction_line_temperature",
+        "-60 to 200 degF",
+    ),
+    (
+        "one phase with three lines",
+        {"run.readings.line_voltages": {"l1_l2": 230}},
+        "/unit/nameplate/phases",
+        "contradicts line_voltages",
+    ),
     ("epoch", {"run.taken_at": 5}, "/run/taken_at", "ISO 8601"),
     ("epoch in quotes", {"run.taken_at": "1752503100"}, "/run/taken_at", "ISO 8601"),
     ("frequency", {"unit.nameplate.frequency": 55}, "/unit/nameplate/frequency", "50 or 60"),
     ("altitude", {"site.altitude": 19500}, "/site/altitude", "ft"),
-    ("altitude beside a barometer",
-     {"site.altitude": {"value": 12000, "unit": "m"}, "site.barometric_pressure": 14.2}, "/site/altitude", "5500 m"),
+    (
+        "altitude beside a barometer",
+        {"site.altitude": {"value": 12000, "unit": "m"}, "site.barometric_pressure": 14.2},
+        "/site/altitude",
+        "5500 m",
+    ),
     ("control character in a name", {"kit.a\x06": {"type": "clamp_meter"}}, "/kit/a\x06", "not allowed"),
-]  # fmt: skip
+]
 
 
 def change(body: dict[str, Any], path: str, value: object) -> None:
@@ -197,9 +249,7 @@ def change(body: dict[str, Any], path: str, value: object) -> None:
         node[last] = value
 
 
-@pytest.mark.parametrize(
-    ("changes", "where", "says"), [row[1:] for row in REFUSED], ids=[row[0] for row in REFUSED]
-)
+@pytest.mark.parametrize(("changes", "where", "says"), [row[1:] for row in REFUSED], ids=[row[0] for row in REFUSED])
 def test_refused_fields(
     client: TestClient, body: dict[str, Any], changes: dict[str, Any], where: str, says: str
 ) -> None:
@@ -215,9 +265,7 @@ def test_refused_fields(
     assert all(row.allowed and row.detail and row.hint for row in found.errors)
 
 
-def test_valid_enumerations_and_dates_are_not_refused(
-    client: TestClient, body: dict[str, Any]
-) -> None:
+def test_valid_enumerations_and_dates_are_not_refused(client: TestClient, body: dict[str, Any]) -> None:
     """Strictness about numbers must not reach them; a whole number is a number."""
     body["run"]["taken_at"] = "2026-07-14T14:05:00Z"
     body["unit"]["metering_device"] = "capillary_tube"

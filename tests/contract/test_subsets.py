@@ -16,19 +16,13 @@ SAMPLE = {1: 4, 2: 10, 3: 10, 4: 12}
 
 def sample() -> list[tuple[str, ...]]:
     rng = random.Random(23)
-    chosen = [
-        tuple(rng.sample(list(READINGS), size))
-        for size, many in SAMPLE.items()
-        for _ in range(many)
-    ]
+    chosen = [tuple(rng.sample(list(READINGS), size)) for size, many in SAMPLE.items() for _ in range(many)]
     return [(), *chosen]
 
 
 def test_all_choices_are_counted() -> None:
     """Of few readings by hand: none, each, each pair."""
-    assert len(list(subsets(2))) == count(2) == 1 + len(READINGS) + len(READINGS) * (
-        len(READINGS) - 1
-    ) // 2  # fmt: skip
+    assert len(list(subsets(2))) == count(2) == 1 + len(READINGS) + len(READINGS) * (len(READINGS) - 1) // 2
 
 
 @pytest.mark.parametrize("place", range(len(sample())))
@@ -42,8 +36,7 @@ def test_any_choice_of_readings_is_answered(client: TestClient, place: int) -> N
 def test_ordinary_visits_of_few_readings_are_answered(client: TestClient, path: str) -> None:
     """Liquid side, outdoor air and static pressure, as many visits are; no fault stands out then, and
     there is nothing to list."""
-    names = ("liquid_pressure", "liquid_line_temperature", "outdoor_air_dry_bulb",
-             "total_external_static_pressure")  # fmt: skip
+    names = ("liquid_pressure", "liquid_line_temperature", "outdoor_air_dry_bulb", "total_external_static_pressure")
     resources = [row for row in RESOURCES if row[0] == path]
     for unit in UNITS:
         assert failures(client, names, unit, resources) == []

@@ -51,15 +51,11 @@ def _code_of(target: str) -> list[str]:
 def main() -> int:
     """Fuzz each target; 1 where one fails."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument(
-        "targets", nargs="*", default=list(TARGETS), metavar="TARGET", help=", ".join(TARGETS)
-    )
+    parser.add_argument("targets", nargs="*", default=list(TARGETS), metavar="TARGET", help=", ".join(TARGETS))
     parser.add_argument("--seconds", type=int, default=600, help="of each target; 0: no bound")
     parser.add_argument("--runs", type=int, default=-1, help="of each target; -1: no bound")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument(
-        "--findings", type=Path, default=Path(tempfile.gettempdir()) / "fuzz-findings"
-    )
+    parser.add_argument("--findings", type=Path, default=Path(tempfile.gettempdir()) / "fuzz-findings")
     parser.add_argument("--again", type=Path, help="run one input of one target, and nothing else")
     parser.add_argument("--within", action="store_true", help=argparse.SUPPRESS)
     asked = parser.parse_args()
@@ -72,11 +68,19 @@ def main() -> int:
     if asked.within:
         with tempfile.TemporaryDirectory() as folder:
             _within(
-                asked.targets[0], Path(folder),
-                [f"-max_total_time={asked.seconds}", f"-runs={asked.runs}", f"-seed={asked.seed}",
-                 f"-max_len={_LONGEST}", "-timeout=60", "-print_final_stats=1", "-verbosity=1",
-                 f"-artifact_prefix={asked.findings}/{asked.targets[0]}-"],
-            )  # fmt: skip
+                asked.targets[0],
+                Path(folder),
+                [
+                    f"-max_total_time={asked.seconds}",
+                    f"-runs={asked.runs}",
+                    f"-seed={asked.seed}",
+                    f"-max_len={_LONGEST}",
+                    "-timeout=60",
+                    "-print_final_stats=1",
+                    "-verbosity=1",
+                    f"-artifact_prefix={asked.findings}/{asked.targets[0]}-",
+                ],
+            )
     failed = []
     for target in asked.targets:
         bounds = [
@@ -89,8 +93,12 @@ def main() -> int:
         ]
         done = subprocess.run(
             [sys.executable, "-m", "tests.fuzz", target, *bounds, "--findings", str(asked.findings), "--within"],
-            stderr=subprocess.STDOUT, stdout=subprocess.PIPE, text=True, errors="replace", check=False,
-        )  # fmt: skip
+            stderr=subprocess.STDOUT,
+            stdout=subprocess.PIPE,
+            text=True,
+            errors="replace",
+            check=False,
+        )
         lines = done.stdout.splitlines()
         print(f"== {target}: {'failed' if done.returncode else 'held'}")
         told = [line for line in lines if re.match(r"#\d+\s+(INITED|DONE)|stat::", line)]

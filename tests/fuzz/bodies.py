@@ -34,21 +34,36 @@ CODE = (
 )
 
 MODELS: tuple[Any, ...] = (
-    AssessmentRequest, DiagnosisRequest, ComparisonRequest, PlanRequest, TrendRequest, BatchLine, AnyBody,
-)  # fmt: skip
+    AssessmentRequest,
+    DiagnosisRequest,
+    ComparisonRequest,
+    PlanRequest,
+    TrendRequest,
+    BatchLine,
+    AnyBody,
+)
 ADAPTERS: tuple[TypeAdapter[Any], ...] = tuple(TypeAdapter(model) for model in MODELS)
 
 _TEXTS = [json.dumps(body) for _, _, body in every_example()]
 _TEXTS += [json.dumps(body) for body in plan_examples().values()]
 _TEXTS += [line for text in batch_examples().values() for line in text.splitlines()]
 _ODD = [
-    '{"a":1,"a":2}', "[NaN]", "[1e999]", "[" * 40, '"\\ud800"', '["\\ud83d\\ude00"]', "\ufeff{}", "",
-    "[1" + "0" * 50 + "]", '{"id":null}', "[-0.0,1E-400]", '{"unit":"psi"} x', '{"taken_at":"2026-07-14T14:05:00Z"}',
-]  # fmt: skip
+    '{"a":1,"a":2}',
+    "[NaN]",
+    "[1e999]",
+    "[" * 40,
+    '"\\ud800"',
+    '["\\ud83d\\ude00"]',
+    "\ufeff{}",
+    "",
+    "[1" + "0" * 50 + "]",
+    '{"id":null}',
+    "[-0.0,1E-400]",
+    '{"unit":"psi"} x',
+    '{"taken_at":"2026-07-14T14:05:00Z"}',
+]
 SEEDS = [
-    bytes([place]) + text.encode()
-    for place, _ in enumerate(MODELS)
-    for text in (*_TEXTS[place :: len(MODELS)], *_ODD)
+    bytes([place]) + text.encode() for place, _ in enumerate(MODELS) for text in (*_TEXTS[place :: len(MODELS)], *_ODD)
 ] + [bytes([0]) + json.dumps(body).encode() for body in examples().values()]
 
 #: Digits of the longest whole number that is taken.
@@ -113,9 +128,12 @@ def _is_at_fault(body: bytes) -> bool:
 
     try:
         document = json.loads(
-            body.decode("utf-8"), object_pairs_hook=table, parse_int=number, parse_float=fraction,
+            body.decode("utf-8"),
+            object_pairs_hook=table,
+            parse_int=number,
+            parse_float=fraction,
             parse_constant=found.append,
-        )  # fmt: skip
+        )
         json.dumps(document, ensure_ascii=False).encode("utf-8")
     except (ValueError, RecursionError):
         return True
@@ -142,9 +160,34 @@ def _alike(one: Any, other: Any) -> bool:  # noqa: ANN401
 
 #: What a value may be turned into.
 _VALUES: tuple[Any, ...] = (
-    None, True, False, 0, -1, 1, 0.5, 1e9, -1e-300, 2**63, "", "x", "assumed:x", "psig", "degC", "K", "R-22",
-    "2026-07-14T14:05:00Z", "2026-02-30", [], {}, [1, 2], {"value": 1}, {"values": [1, 2]}, "\u0000", "é", "😀",
-)  # fmt: skip
+    None,
+    True,
+    False,
+    0,
+    -1,
+    1,
+    0.5,
+    1e9,
+    -1e-300,
+    2**63,
+    "",
+    "x",
+    "assumed:x",
+    "psig",
+    "degC",
+    "K",
+    "R-22",
+    "2026-07-14T14:05:00Z",
+    "2026-02-30",
+    [],
+    {},
+    [1, 2],
+    {"value": 1},
+    {"values": [1, 2]},
+    "\u0000",
+    "é",
+    "😀",
+)
 
 
 def _places(document: Any) -> list[tuple[Any, Any]]:  # noqa: ANN401
@@ -186,6 +229,4 @@ def mutated(data: bytes, seed: int) -> bytes | None:
         case _:
             which = dice.randrange(256)
             return bytes([which]) + data[1:]
-    return data[:1] + json.dumps(document, ensure_ascii=dice.random() < 0.5).encode(
-        "utf-8", "replace"
-    )
+    return data[:1] + json.dumps(document, ensure_ascii=dice.random() < 0.5).encode("utf-8", "replace")

@@ -18,12 +18,23 @@ CODE = ("service.edge.negotiation", "service.edge.strict_json", "service.referen
 SEEDS = [
     text.encode()
     for text in (
-        "application/json", "Application/Problem+JSON; charset=utf-8", 'text/csv;q="0.5"', "*/*;q=0.1, text/*",
-        "gzip;q=1.0, identity; q=0.5, *;q=0", "zstd, gzip", "application/x-ndjson; charset*=utf-8''utf-8",
-        "text/csv;q=nan", "text/csv;q=1e999, application/json;q=-1", ";;;,,,===", "r410a", "R 22", "R-1234yf",
-        'multipart/form-data; boundary="=?utf-8?q?=", x*0=a; x*1=b', "a/b; charset*0*=x'y'%ff; charset*1=z",
+        "application/json",
+        "Application/Problem+JSON; charset=utf-8",
+        'text/csv;q="0.5"',
+        "*/*;q=0.1, text/*",
+        "gzip;q=1.0, identity; q=0.5, *;q=0",
+        "zstd, gzip",
+        "application/x-ndjson; charset*=utf-8''utf-8",
+        "text/csv;q=nan",
+        "text/csv;q=1e999, application/json;q=-1",
+        ";;;,,,===",
+        "r410a",
+        "R 22",
+        "R-1234yf",
+        'multipart/form-data; boundary="=?utf-8?q?=", x*0=a; x*1=b',
+        "a/b; charset*0*=x'y'%ff; charset*1=z",
     )
-]  # fmt: skip
+]
 
 
 def check(data: bytes) -> None:

@@ -35,19 +35,31 @@ _MOST = 1 << 20
 
 _TEXTS = [text.encode() for text in batch_examples().values()]
 _TEXTS += [
-    b"", b"\n", b"a\nb\r\n\r\n \t\r\nc", codecs.BOM_UTF8 + b"{}\n", b"x" * LIMIT + b"\n" + b"x" * (LIMIT + 1),
-    b'{"comparison":1}\n' * 20, b"\r", b"\n" * 5000, b"\x1f\x8b", b"\x28\xb5\x2f",
-]  # fmt: skip
+    b"",
+    b"\n",
+    b"a\nb\r\n\r\n \t\r\nc",
+    codecs.BOM_UTF8 + b"{}\n",
+    b"x" * LIMIT + b"\n" + b"x" * (LIMIT + 1),
+    b'{"comparison":1}\n' * 20,
+    b"\r",
+    b"\n" * 5000,
+    b"\x1f\x8b",
+    b"\x28\xb5\x2f",
+]
 _PACKED: dict[str, Callable[[bytes], bytes]] = {
-    IDENTITY: bytes, "zstd": zstd.compress, "gzip": gzip.compress,
-}  # fmt: skip
+    IDENTITY: bytes,
+    "zstd": zstd.compress,
+    "gzip": gzip.compress,
+}
 SEEDS = [
     bytes([place, cut]) + _PACKED[coding](text)
     for place, coding in enumerate(_CODED)
     for cut, text in enumerate(_TEXTS)
-] + [b"\x02\x07" + gzip.compress(b"a\n", mtime=0) + b"\0\0" + gzip.compress(b"b\n", mtime=0),
-     b"\x01\x07" + zstd.compress(b"a\n") + zstd.compress(b"b\n"),
-     b"\x01\x00" + bytes.fromhex("28b52ffd2001010000")]  # fmt: skip
+] + [
+    b"\x02\x07" + gzip.compress(b"a\n", mtime=0) + b"\0\0" + gzip.compress(b"b\n", mtime=0),
+    b"\x01\x07" + zstd.compress(b"a\n") + zstd.compress(b"b\n"),
+    b"\x01\x00" + bytes.fromhex("28b52ffd2001010000"),
+]
 
 
 def check(data: bytes) -> None:
@@ -116,10 +128,7 @@ def _lines_of(content: bytes, size: int) -> None:
     for chunk in chunks:
         assert chunk.lines[0] != BLANK != chunk.lines[-1]
         assert len(chunk.lines) <= min(ROWS_IN_CHUNK, LINES_IN_CHUNK + chunk.lines.count(BLANK))
-        assert (
-            sum(len(line) for line in chunk.lines if isinstance(line, bytes))
-            < BYTES_IN_CHUNK + LIMIT
-        )
+        assert sum(len(line) for line in chunk.lines if isinstance(line, bytes)) < BYTES_IN_CHUNK + LIMIT
         assert told.keys().isdisjoint(range(chunk.first, chunk.end))
         told |= dict(enumerate(chunk.lines, chunk.first))
     assert {number: line for number, line in told.items() if line != BLANK} == {
@@ -155,8 +164,6 @@ def mutated(data: bytes, seed: int) -> bytes | None:
     content, _ = _decoded(coding, [data[2:]])
     content = content[:4096]
     at = seed // 3 % (len(content) + 1)
-    odd = (b"\n", b"\r\n", b"\r", b" ", b"x" * LIMIT, codecs.BOM_UTF8, b'"comparison"', b"\n\n\n")[
-        seed // 7 % 8
-    ]
+    odd = (b"\n", b"\r\n", b"\r", b" ", b"x" * LIMIT, codecs.BOM_UTF8, b'"comparison"', b"\n\n\n")[seed // 7 % 8]
     content = content[:at] + odd + content[at:]
     return data[:2] + _PACKED[coding](content)

@@ -26,21 +26,39 @@ from service.reference.units import KINDS
 from tests.fuzz import bodies
 
 CODE = (
-    "schemas.quantities", "schemas.readings", "service.intake.entry", "service.intake.readings",
+    "schemas.quantities",
+    "schemas.readings",
+    "service.intake.entry",
+    "service.intake.readings",
     "service.reference.units",
-    "service.uncertainty.repeats", "service.edge.problems", "service.edge.refused_fields",
-)  # fmt: skip
+    "service.uncertainty.repeats",
+    "service.edge.problems",
+    "service.edge.refused_fields",
+)
 
 SYSTEMS = ("imperial", "metric")
 NAMES = sorted(READINGS)
 
 _VALUES = (
-    "118.5", "-3", "0", "[70.1, 70.3, 70.2]", '{"value": 21.5}', '{"value": 1e-308, "unit": null}',
-    '{"values": [5, 5.1], "unit": "degC"}', '{"value": 1, "values": [1, 2]}', "[]", "null", '"12"', "true",
-    '{"value": 200, "unit": "psia"}', '{"value": 4, "unit": "bar", "reference": "absolute"}',
-    '{"value": 120, "unit": "psig", "reference": "absolute"}', '{"value": 300, "unit": "K"}',
-    '{"value": 0.4, "unit": "inH2O"}', '{"value": 1.2, "unit": "kW", "instrument": "meter"}',
-)  # fmt: skip
+    "118.5",
+    "-3",
+    "0",
+    "[70.1, 70.3, 70.2]",
+    '{"value": 21.5}',
+    '{"value": 1e-308, "unit": null}',
+    '{"values": [5, 5.1], "unit": "degC"}',
+    '{"value": 1, "values": [1, 2]}',
+    "[]",
+    "null",
+    '"12"',
+    "true",
+    '{"value": 200, "unit": "psia"}',
+    '{"value": 4, "unit": "bar", "reference": "absolute"}',
+    '{"value": 120, "unit": "psig", "reference": "absolute"}',
+    '{"value": 300, "unit": "K"}',
+    '{"value": 0.4, "unit": "inH2O"}',
+    '{"value": 1.2, "unit": "kW", "instrument": "meter"}',
+)
 SEEDS = [
     bytes([(place * 7 + turn) % 256]) + value.encode()
     for place in range(len(NAMES))
@@ -60,10 +78,18 @@ def _registry() -> Any:  # noqa: ANN401
 
 #: Of each kind of reading: what it is in SI, for the units library.
 _SI = {
-    "temperature": "kelvin", "pressure": "pascal", "static_pressure": "pascal", "current": "ampere",
-    "voltage": "volt", "power": "watt", "ratio": "dimensionless", "fraction": "dimensionless",
-    "airflow": "meter**3/second", "condensate_rate": "kilogram/second", "heat_flow": "watt",
-}  # fmt: skip
+    "temperature": "kelvin",
+    "pressure": "pascal",
+    "static_pressure": "pascal",
+    "current": "ampere",
+    "voltage": "volt",
+    "power": "watt",
+    "ratio": "dimensionless",
+    "fraction": "dimensionless",
+    "airflow": "meter**3/second",
+    "condensate_rate": "kilogram/second",
+    "heat_flow": "watt",
+}
 
 
 def check(data: bytes) -> None:
@@ -111,14 +137,8 @@ def _in_si(name: str, system: str, value: Any) -> float:  # noqa: ANN401
     given = fmean(map(float, numbers)) if isinstance(numbers, list) else float(numbers)
     # psig and psia are psi with a word on where zero is.
     symbol = {"psig": "psi", "psia": "psi", "1": "dimensionless", "%": "percent"}.get(unit, unit)
-    symbol = (
-        symbol.replace("m3/", "meter**3/")
-        .replace("Btu/h", "Btu_it/hour")
-        .replace("lb/h", "pound/hour")
-    )
-    symbol = (
-        symbol.replace("kg/h", "kilogram/hour").replace("/h", "/hour").replace("hourour", "hour")
-    )
+    symbol = symbol.replace("m3/", "meter**3/").replace("Btu/h", "Btu_it/hour").replace("lb/h", "pound/hour")
+    symbol = symbol.replace("kg/h", "kilogram/hour").replace("/h", "/hour").replace("hourour", "hour")
     quantity = registry.Quantity(given, symbol.replace("cfm", "foot**3/minute"))
     return float(quantity.to(_SI[READINGS[name].kind]).magnitude)
 

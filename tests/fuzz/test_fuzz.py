@@ -80,7 +80,7 @@ def _kept(line: bytes) -> Callable[[lines.LineSplitter, bytes], lines.Line]:
         ("headers", (negotiation, "isfinite"), lambda _: 1 / 0, b"text/csv;q=nan"),
     ],
     ids=[str(number) for number in range(9)],  # what functions and bytes are called differs by process
-)  # fmt: skip
+)
 def test_a_target_finds_what_is_wrong(
     name: str,
     place: tuple[object, str],
@@ -101,8 +101,11 @@ def test_the_fuzzer_runs(tmp_path: Path) -> None:
     """With few inputs of the quickest target; the rest is for the night."""
     done = subprocess.run(
         [sys.executable, "-m", "tests.fuzz", "lines", "--runs", "300", "--seconds", "0", "--findings", tmp_path],
-        capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2],
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=Path(__file__).parents[2],
+    )
     assert done.returncode == 0, done.stdout
     assert "lines: held" in done.stdout
     assert "number_of_executed_units: 300" in done.stdout

@@ -54,8 +54,7 @@ def bundle(folder: Path, **environment: str) -> None:
             "noNewPrivileges": True,
         },
         "mounts": [
-            {"destination": place, "type": kind, "source": kind, "options": options}
-            for place, kind, options in _MOUNTS
+            {"destination": place, "type": kind, "source": kind, "options": options} for place, kind, options in _MOUNTS
         ],
         "linux": {
             "namespaces": [{"type": kind} for kind in ("pid", "ipc", "uts", "mount")],
@@ -81,8 +80,10 @@ class Container:
         """Another command in it, as the same user."""
         return subprocess.run(
             [*self.runtime, "exec", "--cwd", inspected()["config"]["WorkingDir"], _ID, *command],
-            capture_output=True, text=True, check=False,
-        )  # fmt: skip
+            capture_output=True,
+            text=True,
+            check=False,
+        )
 
     def python(self, code: str) -> str:
         """What a piece of Python prints in it; it must end well."""
@@ -92,9 +93,7 @@ class Container:
 
     def first_process(self) -> int:
         """Number of its first process as this machine counts."""
-        said = subprocess.run(
-            [*self.runtime, "state", _ID], capture_output=True, text=True, check=True
-        )
+        said = subprocess.run([*self.runtime, "state", _ID], capture_output=True, text=True, check=True)
         return int(json.loads(said.stdout)["pid"])
 
     def stop(self) -> int:
@@ -114,8 +113,11 @@ def started(folder: Path, **environment: str) -> Iterator[Container]:
     runtime = ["crun", "--root", str(folder / "state"), "--cgroup-manager=disabled"]
     with subprocess.Popen(
         [*runtime, "run", "--bundle", str(folder), _ID],
-        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-    ) as process:  # fmt: skip
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    ) as process:
         try:
             yield Container(process, runtime)
         finally:

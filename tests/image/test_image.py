@@ -27,9 +27,7 @@ from tests.image.container import ROOT, Container
 PROJECT = Path(__file__).parents[2]
 PORT = 8000
 KIND = os.environ.get("IMAGE_KIND", "service")
-LOCK = (
-    PROJECT / "deploy" / {"service": "requirements.lock", "batch": "requirements-fleet.lock"}[KIND]
-)
+LOCK = PROJECT / "deploy" / {"service": "requirements.lock", "batch": "requirements-fleet.lock"}[KIND]
 
 
 @pytest.fixture(scope="module")
@@ -50,9 +48,7 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Container]:
 def sent(path: str, body: Any) -> tuple[int, bytes]:  # noqa: ANN401
     """Status and answer of the service in the container."""
     connection = http.client.HTTPConnection("127.0.0.1", PORT, timeout=60)
-    connection.request(
-        "POST", path, json.dumps(body).encode(), {"Content-Type": "application/json"}
-    )
+    connection.request("POST", path, json.dumps(body).encode(), {"Content-Type": "application/json"})
     answer = connection.getresponse()
     content = answer.read()
     connection.close()
@@ -132,10 +128,7 @@ def test_it_carries_no_installer_and_no_compiler(running: Container) -> None:
     folders = [ROOT / "usr" / "bin", ROOT / "usr" / "local" / "bin", ROOT / "opt/environment/bin"]
     folders += [*ROOT.glob("usr/**/python3*"), *ROOT.glob("usr/**/*-packages")]
     folders += [*ROOT.glob("opt/environment/lib/python3*/*-packages")]
-    found = [
-        path for folder in folders if folder.is_dir() for path in folder.iterdir()
-        if names.fullmatch(path.name)
-    ]  # fmt: skip
+    found = [path for folder in folders if folder.is_dir() for path in folder.iterdir() if names.fullmatch(path.name)]
     assert [path for path in found if path.name != "apt-get"] == []
     assert running.run("python", "-m", "pip").returncode == 1
     assert not [path for path in ROOT.glob("opt/**/tests") if path.is_dir()]
@@ -197,9 +190,7 @@ def test_its_bill_of_materials_is_what_was_locked(running: Container) -> None:
             if row.marker is None or row.marker.evaluate(within):
                 locked[normalised(row.name)] = str(row.specifier).removeprefix("==")
     assert locked.items() <= listed.items()
-    excluded = {
-        normalised(row["name"]) for row in bill["components"] if row.get("scope") == "excluded"
-    }
+    excluded = {normalised(row["name"]) for row in bill["components"] if row.get("scope") == "excluded"}
     assert excluded >= FIRST_START
     assert not excluded & {"numpy", "fastapi", "pydantic", "uvicorn", "orjson"}
     licensed = [row for row in bill["components"] if row.get("licenses")]

@@ -76,21 +76,16 @@ def _read(path: Path) -> dict[str, Any]:
 
 def _prepare() -> None:
     """Bring the mutants, and what is known of the tests, up to the sources."""
-    MUTANTS.mkdir(
-        exist_ok=True
-    )  # an interpreter never looks again into a folder that was not there
+    MUTANTS.mkdir(exist_ok=True)  # an interpreter never looks again into a folder that was not there
     command = [sys.executable, "-P", str(Path(__file__).with_name("learning.py"))]
-    done = subprocess.run(
-        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=_environment(), check=False
-    )
+    done = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=_environment(), check=False)
     if done.returncode:
         raise SystemExit(done.stdout.decode(errors="replace").replace("\r", "\n")[-4000:])
 
 
 def _environment() -> dict[str, str]:
     """Of a process that sees the mutated sources alone."""
-    return {**os.environ, "PYTHONPATH": str(MUTANTS.absolute()), "OPENBLAS_NUM_THREADS": "1",
-            "MUTANT_UNDER_TEST": ""}  # fmt: skip
+    return {**os.environ, "PYTHONPATH": str(MUTANTS.absolute()), "OPENBLAS_NUM_THREADS": "1", "MUTANT_UNDER_TEST": ""}
 
 
 def _chosen(names: list[str], durations: dict[str, float], seconds: float) -> list[str]:
@@ -127,9 +122,18 @@ def _try(mutants: list[str], seconds: float) -> None:
         names = tests.get(mangled_name_from_mutant_name(mutant), [])
         plan[mutant] = names, LEAST_LIMIT + LIMIT * sum(durations[name] for name in names)
     PLAN.write_text(json.dumps(plan), encoding="utf-8")
-    command = [sys.executable, "-m", "pytest", "--rootdir=.", "--tb=no", "-q", "-s",
-               f"--mutation-plan={PLAN.name}", *config().pytest_add_cli_args,
-               *config().pytest_add_cli_args_test_selection]  # fmt: skip
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "--rootdir=.",
+        "--tb=no",
+        "-q",
+        "-s",
+        f"--mutation-plan={PLAN.name}",
+        *config().pytest_add_cli_args,
+        *config().pytest_add_cli_args_test_selection,
+    ]
     process = subprocess.Popen(command, cwd=MUTANTS, env=_environment())
     try:
         process.wait()
@@ -227,7 +231,7 @@ def _together(name: str, parts: list[Row]) -> str:
     half = float(norm.ppf(0.975)) * variance**0.5
     counts = [sum(row.ends.get(end, 0) for row in parts) for end in _ENDS]
     interval = f" ± {100.0 * half:.1f}" if half else ""
-    cells = [name, mutants, sum(row.tried for row in parts), *counts, f"{100.0 * share:.1f} %{interval}"]  # fmt: skip
+    cells = [name, mutants, sum(row.tried for row in parts), *counts, f"{100.0 * share:.1f} %{interval}"]
     return "| " + " | ".join(str(cell) for cell in cells) + " |"
 
 

@@ -76,9 +76,7 @@ def pytest_runtest_teardown(item: pytest.Item) -> None:
 def pytest_sessionstart(session: pytest.Session) -> None:
     """A mutant is killed by any failing example; the smallest one would be looked for in vain."""
     if session.config.getoption("mutation_plan"):
-        settings.register_profile(
-            "mutation", settings.default, phases=(Phase.explicit, Phase.generate), database=None
-        )
+        settings.register_profile("mutation", settings.default, phases=(Phase.explicit, Phase.generate), database=None)
         settings.load_profile("mutation")
 
 
@@ -120,9 +118,7 @@ def _tried(mutant: str, items: list[pytest.Item], seconds: float) -> int:
         _forget()
         set_mutant_under_test(mutant)
         for item, following in zip(items, [*items[1:], None], strict=True):
-            if any(
-                report.failed for report in runtestprotocol(item, log=False, nextitem=following)
-            ):
+            if any(report.failed for report in runtestprotocol(item, log=False, nextitem=following)):
                 break
         else:
             code = 0

@@ -36,8 +36,9 @@ def table(run: Run) -> str:
 def main() -> int:
     """Send, tell, and fail where a check did."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("examples", type=int, nargs="?", default=400,
-                        help="requests of chance to each operation, and sequences")  # fmt: skip
+    parser.add_argument(
+        "examples", type=int, nargs="?", default=400, help="requests of chance to each operation, and sequences"
+    )
     parser.add_argument("--seed", type=int, default=None, help="as an earlier run printed it")
     parser.add_argument("--url", help="a running service; left out: the application, in process")
     parser.add_argument("--phases", nargs="+", choices=PHASES, default=list(PHASES))
@@ -48,9 +49,7 @@ def main() -> int:
     schema: Any = (
         schemathesis.openapi.from_url(f"{asked.url.rstrip('/')}/openapi.json")
         if asked.url
-        else schemathesis.openapi.from_asgi(
-            "/openapi.json", create_app(Settings(batch_processes=0))
-        )
+        else schemathesis.openapi.from_asgi("/openapi.json", create_app(Settings(batch_processes=0)))
     )
     prepared(schema, examples=asked.examples, seed=seed, phases=asked.phases)
     if asked.path:

@@ -19,14 +19,20 @@ FOUND, CLAIMED, POSSIBLE = 0.9, 0.8, 0.1
 #: and harm the compressor).
 COSTING = frozenset(
     {
-        "low_charge", "condenser_heat_transfer", "evaporator_airflow", "liquid_line_restriction",
-        "non_condensable_gas", "compressor_leakage", "expansion_underfeeding",
+        "low_charge",
+        "condenser_heat_transfer",
+        "evaporator_airflow",
+        "liquid_line_restriction",
+        "non_condensable_gas",
+        "compressor_leakage",
+        "expansion_underfeeding",
     }
-)  # fmt: skip
+)
 #: Faults of the circuit, which are not judged while the outdoor fan stands or nothing is pumped.
 CIRCUIT = COSTING - {"condenser_heat_transfer", "evaporator_airflow"} | {
-    "overcharge", "expansion_overfeeding",
-}  # fmt: skip
+    "overcharge",
+    "expansion_overfeeding",
+}
 URGENT = (
     "outdoor_fan_stopped",
     "compressor_stalled",
@@ -142,11 +148,7 @@ def _of_the_steps(answer: Answer) -> Iterator[str]:
 def _of_the_assessment(answer: Answer) -> Iterator[str]:
     if answer["verdict"] != "healthy":
         return
-    asked = [
-        row["quantity"]
-        for row in answer["assessment"]["findings"]
-        if row["priority"] in ("safety", "act")
-    ]
+    asked = [row["quantity"] for row in answer["assessment"]["findings"] if row["priority"] in ("safety", "act")]
     if asked:
         yield f"healthy, and the assessment asks for action on {asked}"
     if answer["assessment"]["usability"]["grade"] == "not_usable":
@@ -188,12 +190,10 @@ def _of_the_words(answer: Answer) -> Iterator[str]:
         )
     ]
     pairs += [
-        (chances["no_fault"], found.group(1))
-        for found in re.finditer(rf"(?:of )?no fault {_PROBABILITY}", sentence)
+        (chances["no_fault"], found.group(1)) for found in re.finditer(rf"(?:of )?no fault {_PROBABILITY}", sentence)
     ]
     pairs += [
-        (answer["probability_costly"], found.group(1))
-        for found in re.finditer(rf"% is lost {_PROBABILITY}", sentence)
+        (answer["probability_costly"], found.group(1)) for found in re.finditer(rf"% is lost {_PROBABILITY}", sentence)
     ]
     for chance, printed in pairs:
         low, high = _printed(printed)
@@ -210,8 +210,13 @@ def _of_the_words(answer: Answer) -> Iterator[str]:
 
 
 RULES: tuple[Callable[[Answer], Iterator[str]], ...] = (
-    _of_the_verdict, _of_the_cost, _of_the_hypotheses, _of_the_steps, _of_the_assessment, _of_the_words,
-)  # fmt: skip
+    _of_the_verdict,
+    _of_the_cost,
+    _of_the_hypotheses,
+    _of_the_steps,
+    _of_the_assessment,
+    _of_the_words,
+)
 
 
 def contradictions(answer: Answer) -> list[str]:

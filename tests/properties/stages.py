@@ -77,15 +77,14 @@ def stated(one: dict[str, Any], control: str) -> dict[str, Any]:
         "metering_device": one["unit"]["metering_device"],
         "capacity_control": control,
         "rated": {
-            "cooling_capacity": one["unit"]["rated_capacity"], "eer": one["unit"]["rated_eer"],
+            "cooling_capacity": one["unit"]["rated_capacity"],
+            "eer": one["unit"]["rated_eer"],
         },
         "nameplate": nameplate,
-    }  # fmt: skip
+    }
 
 
-def run(
-    one: dict[str, Any], stage: str, place: int, names: set[str] | None = None
-) -> dict[str, Any]:
+def run(one: dict[str, Any], stage: str, place: int, names: set[str] | None = None) -> dict[str, Any]:
     """One visit in a stage; only some of its readings where ``names`` are given."""
     readings = dict(one["readings"][stage, place])
     # Watts in the simulator.

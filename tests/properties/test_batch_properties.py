@@ -17,14 +17,14 @@ from tests.streams import answer_to, parsed
 
 LIMIT = 40
 PACKED: dict[str, Callable[[bytes], bytes]] = {
-    IDENTITY: bytes, "gzip": gzip.compress, "zstd": zstd.compress,
-}  # fmt: skip
+    IDENTITY: bytes,
+    "gzip": gzip.compress,
+    "zstd": zstd.compress,
+}
 
 #: Lines: plain, in characters of several bytes, blank, at and over the limit.
 line = st.one_of(
-    st.text(st.characters(codec="utf-8", exclude_characters="\n\r"), max_size=LIMIT).map(
-        str.encode
-    ),
+    st.text(st.characters(codec="utf-8", exclude_characters="\n\r"), max_size=LIMIT).map(str.encode),
     st.sampled_from([b"", b"  \t", b"x" * LIMIT, b"x" * (LIMIT + 1), "°é漢😀".encode()]),
 )
 end = st.sampled_from([b"\n", b"\r\n"])

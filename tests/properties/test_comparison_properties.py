@@ -66,9 +66,15 @@ def guarded(answer: dict[str, Any]) -> None:
     rated=st.booleans(),
 )
 def test_any_readings_get_a_guarded_answer(
-    name: str, dropped: set[str], scales: dict[str, float], device: str | None, refrigerant: str,
-    mode: str, *, rated: bool,
-) -> None:  # fmt: skip
+    name: str,
+    dropped: set[str],
+    scales: dict[str, float],
+    device: str | None,
+    refrigerant: str,
+    mode: str,
+    *,
+    rated: bool,
+) -> None:
     """Numbers are finite, probabilities fit together, and no verdict of change stands without the test."""
     body = copy.deepcopy(dict(comparison_examples()[name]))
     body["unit"] |= {"refrigerant": refrigerant, "mode": mode}

@@ -46,9 +46,7 @@ def test_any_visit_gets_one_consistent_answer(body: dict[str, Any]) -> None:
     baseline=st.booleans(),
     dropped=st.sets(st.integers(0, 14), max_size=5),
 )
-def test_published_faults_get_consistent_answers(
-    case: int, dropped: set[int], *, baseline: bool
-) -> None:
+def test_published_faults_get_consistent_answers(case: int, dropped: set[int], *, baseline: bool) -> None:
     """Readings that hang together as those of a machine do: published fault cases, some of their readings
     left out."""
     every = cases()
@@ -80,9 +78,9 @@ PLANTED: dict[str, Callable[[Answer], object]] = {
     "nothing found": lambda a: a.update(found=[]),
     "two probabilities": lambda a: a["combinations"].append({"faults": [], "probability": 0.3}),
     "another probability in words": lambda a: a.update(
-        sentence=a["sentence"].replace("probability 0.", "probability 0.0").replace(
-            "probability over 0.99", "probability 0.80"
-        )
+        sentence=a["sentence"]
+        .replace("probability 0.", "probability 0.0")
+        .replace("probability over 0.99", "probability 0.80")
     ),
     "certain": lambda a: a.update(sentence=a["sentence"] + " Probability of no fault 0.00: (1.00)."),
     "a circuit opened in vain": lambda a: a["next_steps"].append(
@@ -92,7 +90,7 @@ PLANTED: dict[str, Callable[[Answer], object]] = {
         copy.deepcopy(a["hypotheses"][-1])
         | {"fault": "outdoor_fan_stopped", "probability": 0.0019, "status": "possible"}
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", PLANTED)

@@ -39,9 +39,7 @@ SITES = st.fixed_dictionaries(
     {},
     optional={"altitude": st.sampled_from([0, 400, 1500]), "outdoor_unit_on_roof": st.just(True)},
 )
-WORK = st.lists(
-    st.sampled_from(["coil_cleaning", "charge_adjustment", "capacitor_replacement"]), unique=True
-)
+WORK = st.lists(st.sampled_from(["coil_cleaning", "charge_adjustment", "capacitor_replacement"]), unique=True)
 
 
 def told_alike(request: AssessmentRequest) -> bool:
@@ -72,9 +70,7 @@ def moved(reading: Any, factor: float) -> Any:  # noqa: ANN401
 def without_instruments(part: Any) -> Any:  # noqa: ANN401
     """A part of a request with no instrument named."""
     if isinstance(part, dict):
-        return {
-            name: without_instruments(value) for name, value in part.items() if name != "instrument"
-        }
+        return {name: without_instruments(value) for name, value in part.items() if name != "instrument"}
     return [without_instruments(value) for value in part] if isinstance(part, list) else part
 
 
@@ -85,8 +81,7 @@ CHOSEN = st.sampled_from(sorted(BODIES)).flatmap(
         st.fixed_dictionaries(
             {},
             optional={
-                reading: st.one_of(st.just(1.0), st.floats(0.6, 1.5))
-                for reading in BODIES[name]["run"]["readings"]
+                reading: st.one_of(st.just(1.0), st.floats(0.6, 1.5)) for reading in BODIES[name]["run"]["readings"]
             },
         ),
     )

@@ -24,7 +24,7 @@ MORE: dict[str, Any] = {
     "an idle hood": {"type": "airflow_hood"},
     "the other gauges": {"type": "analog_gauge", "open_to_air_reading": {"value": 20, "unit": "psi"}},
     "Gauges": {"type": "analog_gauge", "open_to_air_reading": {"value": -20, "unit": "psi"}},
-}  # fmt: skip
+}
 
 
 def answered(body: dict[str, Any], names: list[str]) -> bytes:
@@ -59,11 +59,7 @@ def test_of_a_comparison() -> None:
     orders = [names, names[::-1], names[3:] + names[:3]]
     found = {
         orjson.dumps(
-            compare(
-                ComparisonRequest.model_validate(
-                    {**body, "kit": {name: body["kit"][name] for name in order}}
-                )
-            )
+            compare(ComparisonRequest.model_validate({**body, "kit": {name: body["kit"][name] for name in order}}))
         )
         for order in orders
     }

@@ -16,9 +16,7 @@ lines = st.floats(1.0, 600.0)
 
 
 @given(dry_bulbs, humidities, pressures)
-def test_dew_point_wet_bulb_dry_bulb_in_order(
-    dry_bulb: float, humidity: float, pressure: float
-) -> None:
+def test_dew_point_wet_bulb_dry_bulb_in_order(dry_bulb: float, humidity: float, pressure: float) -> None:
     """Dew point ≤ wet bulb ≤ dry bulb, to the stated accuracy of the wet bulb."""
     ratio = moist_air.humidity_ratio_from_relative_humidity(dry_bulb, humidity, pressure)
     wet_bulb = moist_air.wet_bulb(dry_bulb, ratio, pressure)
@@ -47,9 +45,7 @@ def test_wet_bulb_round_trip(wet_bulb: float, depression: float, pressure: float
 
 
 @given(st.floats(0.0, 0.005), pressures)
-def test_a_wet_bulb_near_freezing_is_of_a_wick_of_its_own_kind(
-    ratio: float, pressure: float
-) -> None:
+def test_a_wet_bulb_near_freezing_is_of_a_wick_of_its_own_kind(ratio: float, pressure: float) -> None:
     """Whichever of two answers is given there, the humidity that it stands for is the one at hand."""
     dry_bulb = np.linspace(274.0, 284.0, 401)
     bulb = moist_air.wet_bulb(dry_bulb, np.full(401, ratio), pressure)
@@ -59,9 +55,7 @@ def test_a_wet_bulb_near_freezing_is_of_a_wick_of_its_own_kind(
 
 
 @given(st.floats(245.0, 271.0), st.floats(0.0, 10.0), pressures)
-def test_wet_bulb_round_trip_with_a_frozen_wick(
-    wet_bulb: float, depression: float, pressure: float
-) -> None:
+def test_wet_bulb_round_trip_with_a_frozen_wick(wet_bulb: float, depression: float, pressure: float) -> None:
     """The same far enough below freezing that the wick cannot be taken for wet."""
     dry_bulb = wet_bulb + depression
     ratio = moist_air.humidity_ratio_from_wet_bulb(dry_bulb, wet_bulb, pressure)
@@ -80,9 +74,7 @@ def test_dew_point_round_trip(dew_point: float, pressure: float) -> None:
 
 
 @given(dry_bulbs, st.floats(1.0, 1.1), pressures)
-def test_wet_bulb_beyond_saturation_is_carried_on(
-    dry_bulb: float, humidity: float, pressure: float
-) -> None:
+def test_wet_bulb_beyond_saturation_is_carried_on(dry_bulb: float, humidity: float, pressure: float) -> None:
     """Draws a little over saturation give a wet bulb a little over the dry bulb."""
     ratio = moist_air.humidity_ratio_from_relative_humidity(dry_bulb, humidity, pressure)
     assert -1e-3 <= moist_air.wet_bulb(dry_bulb, ratio, pressure) - dry_bulb < 2.0
@@ -147,9 +139,7 @@ def test_rows_and_columns_broadcast() -> None:
 def test_far_out_of_range_is_not_a_number(dry_bulb: float, ratio: float, pressure: float) -> None:
     """Nan alone and nan in a row whose other draw is answered; warnings are errors here."""
     assert np.isnan(moist_air.wet_bulb(dry_bulb, ratio, pressure))
-    pair = moist_air.wet_bulb(
-        np.array([dry_bulb, 300.0]), np.array([ratio, 0.01]), np.array([pressure, 1e5])
-    )
+    pair = moist_air.wet_bulb(np.array([dry_bulb, 300.0]), np.array([ratio, 0.01]), np.array([pressure, 1e5]))
     assert list(np.isnan(pair)) == [True, False]
 
 

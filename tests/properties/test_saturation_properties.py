@@ -125,9 +125,7 @@ def test_nonsense_in_no_number_out(value: float) -> None:
 
 
 @given(refrigerants, st.sampled_from(["{}", " {} ", "r{}", "R {}", "R-{}", "r_{}"]), st.booleans())
-def test_designations_are_found_however_they_are_written(
-    name: str, pattern: str, upper: bool
-) -> None:
+def test_designations_are_found_however_they_are_written(name: str, pattern: str, upper: bool) -> None:
     """``R410A``, ``r-410a`` and ``410A`` are one refrigerant."""
     written = pattern.format(name.removeprefix("R-"))
     assert designation_of(written.upper() if upper else written.lower()) == name

@@ -24,11 +24,22 @@ UNSETTLED = st.sampled_from(["two_stage", "variable_speed"])
 STAGE = st.sampled_from(STAGES)
 PLACE = st.integers(0, 10_000)
 NAMES = (
-    "suction_pressure", "liquid_pressure", "suction_line_temperature", "liquid_line_temperature",
-    "discharge_line_temperature", "outdoor_air_dry_bulb", "return_air_dry_bulb", "return_air_wet_bulb",
-    "supply_air_dry_bulb", "supply_air_wet_bulb", "airflow", "outdoor_unit_power", "indoor_unit_power",
-    "line_voltage", "compressor_common_current",
-)  # fmt: skip
+    "suction_pressure",
+    "liquid_pressure",
+    "suction_line_temperature",
+    "liquid_line_temperature",
+    "discharge_line_temperature",
+    "outdoor_air_dry_bulb",
+    "return_air_dry_bulb",
+    "return_air_wet_bulb",
+    "supply_air_dry_bulb",
+    "supply_air_wet_bulb",
+    "airflow",
+    "outdoor_unit_power",
+    "indoor_unit_power",
+    "line_voltage",
+    "compressor_common_current",
+)
 SOME = st.sets(st.sampled_from(NAMES), min_size=3)
 
 
@@ -60,18 +71,22 @@ def test_a_healthy_unit_in_either_stage_is_not_condemned(
     assert contradictions(answer) == []
     if "outdoor_air_dry_bulb" in names:
         assert ("stage" if control == "two_stage" else "variable-speed") in answer["sentence"]
-    judged = {
-        row["quantity"]
-        for row in answer["assessment"]["findings"]
-        if row["grade"] != "not_assessed"
+    judged = {row["quantity"] for row in answer["assessment"]["findings"] if row["grade"] != "not_assessed"}
+    shares = {
+        "cooling_capacity_share_of_rating",
+        "eer_share_of_rating",
+        "airflow_for_rated_capacity",
+        "subcooling_deviation",
+        "superheat_deviation",
+        "temperature_split_deviation",
     }
-    shares = {"cooling_capacity_share_of_rating", "eer_share_of_rating", "airflow_for_rated_capacity",
-              "subcooling_deviation", "superheat_deviation", "temperature_split_deviation"}  # fmt: skip
     assert not judged & shares
     assert not set(answer["assessment"]["derived"]) & {
-        "cooling_capacity_share_of_rating", "eer_share_of_rating", "airflow_for_rated_capacity",
+        "cooling_capacity_share_of_rating",
+        "eer_share_of_rating",
+        "airflow_for_rated_capacity",
         "airflow_nominal",
-    }  # fmt: skip
+    }
 
 
 @slow_cases(in_ci=20)
@@ -99,8 +114,14 @@ def test_plans_and_trends_wait_for_the_stage_too() -> None:
     """A plan promises no change of efficiency, a trend follows none."""
     one = unit_at(0)
     for control, said in (("two_stage", "full stage"), ("variable_speed", "test mode")):
-        names = ("suction_pressure", "liquid_pressure", "suction_line_temperature",
-                 "liquid_line_temperature", "outdoor_air_dry_bulb", "return_air_wet_bulb")  # fmt: skip
+        names = (
+            "suction_pressure",
+            "liquid_pressure",
+            "suction_line_temperature",
+            "liquid_line_temperature",
+            "outdoor_air_dry_bulb",
+            "return_air_wet_bulb",
+        )
         answer = plan(
             PlanRequest.model_validate(
                 {
@@ -115,15 +136,9 @@ def test_plans_and_trends_wait_for_the_stage_too() -> None:
         assert said in answer["sentence"]
         runs = [
             run(one, stage, place) | {"taken_at": f"202{year}-07-01T12:00:00+00:00"}
-            for year, (stage, place) in enumerate(
-                (("full", 0), ("low", 1), ("low", 0), ("full", 1))
-            )
+            for year, (stage, place) in enumerate((("full", 0), ("low", 1), ("low", 0), ("full", 1)))
         ]
-        found = trend(
-            TrendRequest.model_validate(
-                {"units": "imperial", "unit": stated(one, control), "runs": runs}
-            )
-        )
+        found = trend(TrendRequest.model_validate({"units": "imperial", "unit": stated(one, control), "runs": runs}))
         assert "eer" not in found["quantities"]
         assert said in found["sentence"]
 

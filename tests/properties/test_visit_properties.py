@@ -69,9 +69,7 @@ def test_the_unit_system_changes_nothing(
             assert in_si(one, "temperature_difference") == pytest.approx(
                 in_si(other, "temperature_difference"), abs=1e-5
             )
-            assert one["standard_uncertainty"] / 1.8 == pytest.approx(
-                other["standard_uncertainty"], rel=1e-4
-            )
+            assert one["standard_uncertainty"] / 1.8 == pytest.approx(other["standard_uncertainty"], rel=1e-4)
 
 
 @given(REFRIGERANT, SUCTION, LIQUID, LINE, DRY_BULB)
@@ -84,10 +82,16 @@ def test_a_reading_leaves_bands_alone_that_do_not_depend_on_it(
     few = assessed(charge_visit(refrigerant, suction, liquid, line, **outdoor))
     many = assessed(
         charge_visit(
-            refrigerant, suction, liquid, line, return_air_dry_bulb=dry, return_air_wet_bulb=dry - 9,
-            line_voltage=238, **outdoor,
+            refrigerant,
+            suction,
+            liquid,
+            line,
+            return_air_dry_bulb=dry,
+            return_air_wet_bulb=dry - 9,
+            line_voltage=238,
+            **outdoor,
         )
-    )  # fmt: skip
+    )
     for name, row in few["derived"].items():
         assert many["derived"][name]["from"] == row["from"]
         old, new = (a["band"]["high"] - a["band"]["low"] for a in (row, many["derived"][name]))
@@ -95,16 +99,12 @@ def test_a_reading_leaves_bands_alone_that_do_not_depend_on_it(
 
 
 @given(st.floats(0.1, 4.0), st.floats(1.05, 4.0))
-def test_a_better_instrument_never_widens_a_band(
-    assessed: Assess, percent: float, factor: float
-) -> None:
+def test_a_better_instrument_never_widens_a_band(assessed: Assess, percent: float, factor: float) -> None:
     """Bands shrink when an instrument improves."""
 
     def band(accuracy: float) -> float:
         body = charge_visit("R-410A", 120, 340, 55)
-        body["kit"] = {
-            "gauges": {"type": "pressure_transducer", "accuracy": {"percent_of_reading": accuracy}}
-        }
+        body["kit"] = {"gauges": {"type": "pressure_transducer", "accuracy": {"percent_of_reading": accuracy}}}
         found = assessed(body)["derived"]["superheat"]["band"]
         return float(found["high"] - found["low"])
 
@@ -128,17 +128,15 @@ def test_wet_bulb_lies_between_dew_point_and_dry_bulb(
 
 
 @given(DRY_BULB, st.floats(5, 100))
-def test_wet_bulb_and_humidity_are_two_ways_to_say_one_thing(
-    assessed: Assess, dry: float, humidity: float
-) -> None:
+def test_wet_bulb_and_humidity_are_two_ways_to_say_one_thing(assessed: Assess, dry: float, humidity: float) -> None:
     """Relative humidity to wet bulb and back."""
-    forth = assessed(
-        visit(readings={"return_air_dry_bulb": dry, "return_air_relative_humidity": humidity})
-    )["derived"]["return_air_wet_bulb"]["value"]
+    forth = assessed(visit(readings={"return_air_dry_bulb": dry, "return_air_relative_humidity": humidity}))["derived"][
+        "return_air_wet_bulb"
+    ]["value"]
     assume(forth > 33)  # below freezing the wick may be ice or water
-    back = assessed(
-        visit(readings={"return_air_dry_bulb": dry, "return_air_wet_bulb": forth})
-    )["derived"]["return_air_relative_humidity"]["value"]  # fmt: skip
+    back = assessed(visit(readings={"return_air_dry_bulb": dry, "return_air_wet_bulb": forth}))["derived"][
+        "return_air_relative_humidity"
+    ]["value"]
     assert back == pytest.approx(humidity, abs=0.01)
 
 
@@ -161,27 +159,19 @@ def test_saturation_temperature_falls_with_altitude(
 
 
 @given(REFRIGERANT, SUCTION)
-def test_gauge_and_absolute_are_two_ways_to_say_one_thing(
-    assessed: Assess, refrigerant: str, suction: float
-) -> None:
+def test_gauge_and_absolute_are_two_ways_to_say_one_thing(assessed: Assess, refrigerant: str, suction: float) -> None:
     """psi gauge plus the air pressure is psi absolute."""
     site = {"barometric_pressure": 13.0}
     gauge, absolute = (
-        assessed(
-            visit(unit={"refrigerant": refrigerant}, site=site, readings={"suction_pressure": p})
-        )
+        assessed(visit(unit={"refrigerant": refrigerant}, site=site, readings={"suction_pressure": p}))
         for p in ({"value": suction}, {"value": suction + 13.0, "unit": "psia"})
     )
-    one, other = (
-        a["derived"]["suction_saturation_temperature"]["value"] for a in (gauge, absolute)
-    )
+    one, other = (a["derived"]["suction_saturation_temperature"]["value"] for a in (gauge, absolute))
     assert one == pytest.approx(other, abs=1e-4)
 
 
 @given(st.floats(2.0, 300.0), st.lists(st.floats(0.95, 1.05), min_size=3, max_size=3))
-def test_balanced_lines_never_show_a_lost_phase(
-    assessed: Assess, amps: float, lines: list[float]
-) -> None:
+def test_balanced_lines_never_show_a_lost_phase(assessed: Assess, amps: float, lines: list[float]) -> None:
     """A motor whose lines agree within 5 % of their mean has all its phases."""
     l1, l2, l3 = (round(amps * line, 2) for line in lines)
     answer = assessed(
@@ -194,9 +184,7 @@ def test_balanced_lines_never_show_a_lost_phase(
 
 
 @given(st.floats(2.0, 300.0), st.floats(0.8, 1.25), st.sampled_from(["l1", "l2", "l3"]))
-def test_a_dead_line_is_always_a_lost_phase(
-    assessed: Assess, amps: float, other: float, dead: str
-) -> None:
+def test_a_dead_line_is_always_a_lost_phase(assessed: Assess, amps: float, other: float, dead: str) -> None:
     """Whichever line it is, and whatever the other two carry."""
     lines = dict(zip(("l1", "l2", "l3"), (amps, round(amps * other, 2), amps), strict=True))
     answer = assessed(visit(readings={"compressor_line_currents": {**lines, dead: 0.0}}))

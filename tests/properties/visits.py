@@ -10,8 +10,12 @@ from hypothesis import strategies as st
 from service.physics.refrigerant import saturation_curves
 
 DEVICES = (
-    "fixed_orifice", "capillary_tube", "thermostatic_expansion_valve", "electronic_expansion_valve", None,
-)  # fmt: skip
+    "fixed_orifice",
+    "capillary_tube",
+    "thermostatic_expansion_valve",
+    "electronic_expansion_valve",
+    None,
+)
 REFRIGERANTS = ("R-410A", "R-22", "R-32", "R-454B", "R-407C")
 _AIR = 14.696
 _PSI = 6894.757293168361
@@ -49,28 +53,46 @@ def readings_of(state: dict[str, float], refrigerant: str) -> dict[str, float]:
 
 #: Ranges from what a healthy unit shows (the middle third) to what hardly any unit does.
 _WIDE = {
-    "outdoor": (68.0, 112.0), "indoor": (66.0, 86.0), "depression": (6.0, 22.0),
-    "over": (4.0, 58.0), "evaporating": (20.0, 58.0), "superheat": (0.0, 45.0),
-    "subcooling": (0.0, 30.0), "discharge": (15.0, 110.0), "split": (3.0, 30.0),
-    "power": (0.5, 1.6), "amps": (0.4, 1.6), "fan": (0.3, 1.4), "volts": (0.86, 1.1),
-    "static": (0.2, 2.0), "flow": (0.4, 1.4),
-}  # fmt: skip
+    "outdoor": (68.0, 112.0),
+    "indoor": (66.0, 86.0),
+    "depression": (6.0, 22.0),
+    "over": (4.0, 58.0),
+    "evaporating": (20.0, 58.0),
+    "superheat": (0.0, 45.0),
+    "subcooling": (0.0, 30.0),
+    "discharge": (15.0, 110.0),
+    "split": (3.0, 30.0),
+    "power": (0.5, 1.6),
+    "amps": (0.4, 1.6),
+    "fan": (0.3, 1.4),
+    "volts": (0.86, 1.1),
+    "static": (0.2, 2.0),
+    "flow": (0.4, 1.4),
+}
 _USUAL = {
-    "outdoor": (80.0, 98.0), "indoor": (72.0, 80.0), "depression": (9.0, 16.0),
-    "over": (14.0, 26.0), "evaporating": (38.0, 48.0), "superheat": (6.0, 14.0),
-    "subcooling": (6.0, 13.0), "discharge": (40.0, 75.0), "split": (16.0, 22.0),
-    "power": (0.9, 1.1), "amps": (0.85, 1.05), "fan": (0.7, 1.0), "volts": (0.97, 1.03),
-    "static": (0.7, 1.3), "flow": (0.85, 1.1),
-}  # fmt: skip
+    "outdoor": (80.0, 98.0),
+    "indoor": (72.0, 80.0),
+    "depression": (9.0, 16.0),
+    "over": (14.0, 26.0),
+    "evaporating": (38.0, 48.0),
+    "superheat": (6.0, 14.0),
+    "subcooling": (6.0, 13.0),
+    "discharge": (40.0, 75.0),
+    "split": (16.0, 22.0),
+    "power": (0.9, 1.1),
+    "amps": (0.85, 1.05),
+    "fan": (0.7, 1.0),
+    "volts": (0.97, 1.03),
+    "static": (0.7, 1.3),
+    "flow": (0.85, 1.1),
+}
 
 
 @st.composite
 def states(draw: st.DrawFn) -> dict[str, float]:
     """A usual state with a few values anywhere: most faults move some readings and leave the rest."""
     odd = draw(st.sets(st.sampled_from(sorted(_WIDE)), max_size=5))
-    return {
-        name: round(draw(st.floats(*(_WIDE if name in odd else _USUAL)[name])), 2) for name in _WIDE
-    }
+    return {name: round(draw(st.floats(*(_WIDE if name in odd else _USUAL)[name])), 2) for name in _WIDE}
 
 
 @st.composite
@@ -84,9 +106,10 @@ def bodies(draw: st.DrawFn, controls: tuple[str, ...] = ("single_speed",)) -> di
         readings["outdoor_fan_current"] = 0.0
         dropped.discard("outdoor_fan_current")
     unit: dict[str, Any] = {
-        "refrigerant": refrigerant, "capacity_control": draw(st.sampled_from(controls)),
+        "refrigerant": refrigerant,
+        "capacity_control": draw(st.sampled_from(controls)),
         "nameplate": {"voltage": 230, "compressor_rated_load_amps": 14.0},
-    }  # fmt: skip
+    }
     if device is not None:
         unit["metering_device"] = device
     if draw(st.booleans()):
@@ -94,10 +117,10 @@ def bodies(draw: st.DrawFn, controls: tuple[str, ...] = ("single_speed",)) -> di
     if draw(st.booleans()):
         unit["nameplate"]["subcooling"] = draw(st.sampled_from([8, 10, 12]))
     body: dict[str, Any] = {
-        "units": "imperial", "unit": unit,
-        "run": {"minutes_running": 20,
-                "readings": {n: v for n, v in readings.items() if n not in dropped}},
-    }  # fmt: skip
+        "units": "imperial",
+        "unit": unit,
+        "run": {"minutes_running": 20, "readings": {n: v for n, v in readings.items() if n not in dropped}},
+    }
     if draw(st.integers(0, 3)) == 0:
         usual = {name: (low + high) / 2.0 for name, (low, high) in _USUAL.items()}
         body["baseline"] = {"minutes_running": 20, "readings": readings_of(usual, refrigerant)}

@@ -83,9 +83,7 @@ def test_probabilities_of_changes_are_those_of_their_distributions(answer: Body)
             assert 0.0 <= told["improved"] + told["worsened"] <= 1.0 + 1e-4
         if row["verdict"] == "no_material_change":
             assert told["within_what_matters"] >= 0.9
-        assert ("under the same conditions" in row["sentence"]) == (
-            row["at_common_conditions"] is not None
-        )
+        assert ("under the same conditions" in row["sentence"]) == (row["at_common_conditions"] is not None)
 
 
 def test_probabilities_of_the_system_are_those_of_its_efficiency(answer: Body) -> None:
@@ -93,8 +91,7 @@ def test_probabilities_of_the_system_are_those_of_its_efficiency(answer: Body) -
     system = answer["system"]
     shown = system["efficiency_change_percent"]
     low, middle, high = (
-        np.log1p(value / 100.0)
-        for value in (shown["band"]["low"], shown["value"], shown["band"]["high"])
+        np.log1p(value / 100.0) for value in (shown["band"]["low"], shown["value"], shown["band"]["high"])
     )
     deviation = (high - low) / (2.0 * norm.ppf(0.975))
     ends = np.log1p([-0.05, 0.05])
@@ -105,8 +102,7 @@ def test_probabilities_of_the_system_are_those_of_its_efficiency(answer: Body) -
     }
     assert system["probabilities"] == pytest.approx(expected, abs=0.005)
     efficiency, capacity, power = (
-        np.log1p(system[f"{name}_change_percent"]["value"] / 100.0)
-        for name in ("efficiency", "capacity", "power")
+        np.log1p(system[f"{name}_change_percent"]["value"] / 100.0) for name in ("efficiency", "capacity", "power")
     )
     # Efficiency is capacity over power.
     assert efficiency == pytest.approx(capacity - power, abs=1e-3)

@@ -32,8 +32,7 @@ def test_a_linear_fit_is_the_textbook_posterior() -> None:
     precision = jacobian.T @ np.linalg.inv(errors) @ jacobian + np.linalg.inv(prior.covariance)
     mean = np.linalg.solve(
         precision,
-        jacobian.T @ np.linalg.solve(errors, readings)
-        + np.linalg.solve(prior.covariance, prior.mean),
+        jacobian.T @ np.linalg.solve(errors, readings) + np.linalg.solve(prior.covariance, prior.mean),
     )
     assert found.parameters == pytest.approx(mean, abs=1e-6)
     assert found.covariance == pytest.approx(np.linalg.inv(precision), abs=1e-9)
@@ -51,9 +50,7 @@ def test_the_evidence_is_the_marginal_likelihood() -> None:
         found = fit(lambda u: (jacobian @ u, jacobian), readings, errors, prior)
         assert found is not None
         whole = jacobian @ prior.covariance @ jacobian.T + errors
-        expected = -0.5 * (
-            readings @ np.linalg.solve(whole, readings) + np.linalg.slogdet(whole)[1]
-        )
+        expected = -0.5 * (readings @ np.linalg.solve(whole, readings) + np.linalg.slogdet(whole)[1])
         difference.append(found.evidence - float(expected))
     assert difference[0] == pytest.approx(difference[1], abs=1e-6)
 
@@ -98,9 +95,7 @@ def test_probabilities_from_logarithms_of_any_size() -> None:
     logarithms = {"a": 1000.0, "b": 1001.5, "c": 990.0}
     expected = softmax(list(logarithms.values()))
     assert list(normalised(logarithms).values()) == pytest.approx(list(expected))
-    assert list(normalised({"a": -2000.0, "b": -2001.0}).values()) == pytest.approx(
-        list(softmax([0.0, -1.0]))
-    )
+    assert list(normalised({"a": -2000.0, "b": -2001.0}).values()) == pytest.approx(list(softmax([0.0, -1.0])))
 
 
 def test_a_prior_that_is_not_about_zero() -> None:
@@ -124,8 +119,10 @@ def test_a_model_without_a_value_has_no_fit() -> None:
     for values in ((np.nan, 1.0), (1.0, np.nan)):
         found = fit(
             lambda u, v=values: (np.array([v[0]]), np.array([[v[1]]])),  # type: ignore[misc]
-            np.array([1.0]), np.array([[1.0]]), prior,
-        )  # fmt: skip
+            np.array([1.0]),
+            np.array([[1.0]]),
+            prior,
+        )
         assert found is None
 
 
@@ -169,8 +166,7 @@ def test_weights_of_causes_are_those_of_full_bayes() -> None:
     for name, (prior, covariance) in priors.items():
         whole = jacobian @ covariance @ jacobian.T + errors
         expected[name] = float(
-            np.log(prior)
-            - 0.5 * (readings @ np.linalg.solve(whole, readings) + np.linalg.slogdet(whole)[1])
+            np.log(prior) - 0.5 * (readings @ np.linalg.solve(whole, readings) + np.linalg.slogdet(whole)[1])
         )
     got = weights(found.parameters, found.covariance, wide, priors)
     assert got == pytest.approx(normalised(expected), abs=1e-6)
@@ -182,14 +178,13 @@ def test_the_one_test_keeps_its_level() -> None:
     changes = tuple(
         (weight, np.diag(sizes))
         for weight, sizes in (
-            (0.5, [4.0, 0.0, 0.0, 0.0]), (0.3, [0.0, 9.0, 1.0, 0.0]), (0.2, [0.5, 0.5, 0.5, 0.5]),
+            (0.5, [4.0, 0.0, 0.0, 0.0]),
+            (0.3, [0.0, 9.0, 1.0, 0.0]),
+            (0.2, [0.5, 0.5, 0.5, 0.5]),
         )
-    )  # fmt: skip
-    count = 2000
-    small = sum(
-        probability(Directions(scores, changes), normal) < 0.05
-        for scores in RNG.normal(size=(count, 4))
     )
+    count = 2000
+    small = sum(probability(Directions(scores, changes), normal) < 0.05 for scores in RNG.normal(size=(count, 4)))
     low, high = (float(binom.ppf(p, count, 0.05)) for p in (1e-4, 1 - 1e-4))
     assert low <= small <= high
 
@@ -242,10 +237,7 @@ def test_directions_are_white() -> None:
     jacobian = RNG.normal(size=(5, 2))
     lower = np.linalg.cholesky(unchanged)
     scores = np.array(
-        [
-            directions(lower @ RNG.normal(size=5), unchanged, jacobian, [(1.0, np.eye(2))]).scores
-            for _ in range(4000)
-        ]
+        [directions(lower @ RNG.normal(size=5), unchanged, jacobian, [(1.0, np.eye(2))]).scores for _ in range(4000)]
     )
     assert (scores >= 0.0).all()
     assert np.mean(scores**2, axis=0) == pytest.approx([1.0, 1.0], abs=0.08)

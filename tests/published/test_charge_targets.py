@@ -61,10 +61,17 @@ def test_every_cell_of_the_split_table() -> None:
 @pytest.mark.parametrize(
     ("outdoor", "bulb", "target"),
     [
-        (95, 67, 12.0), (95, 65, 8.1), (95, 64, 5.6), (85, 67, 17.3), (75, 63, 16.7),
-        (90, 63, 6.8), (55, 50, 8.8), (115, 76, 22.9), (100, 65, 5.3),
+        (95, 67, 12.0),
+        (95, 65, 8.1),
+        (95, 64, 5.6),
+        (85, 67, 17.3),
+        (75, 63, 16.7),
+        (90, 63, 6.8),
+        (55, 50, 8.8),
+        (115, 76, 22.9),
+        (100, 65, 5.3),
     ],
-)  # fmt: skip
+)
 def test_quoted_cells_of_the_superheat_table(outdoor: float, bulb: float, target: float) -> None:
     """Within 0.1 °F, and tabulated."""
     own = charge_targets.target_superheat(kelvin(outdoor), kelvin(bulb)) * 1.8
@@ -73,9 +80,7 @@ def test_quoted_cells_of_the_superheat_table(outdoor: float, bulb: float, target
 
 
 # Dashes for tests (values from memory), and conditions off the table's edges; °F.
-@pytest.mark.parametrize(
-    ("outdoor", "bulb"), [(95, 63), (101, 65), (54.9, 60), (115.1, 76), (80, 76.1), (60, 49.9)]
-)
+@pytest.mark.parametrize(("outdoor", "bulb"), [(95, 63), (101, 65), (54.9, 60), (115.1, 76), (80, 76.1), (60, 49.9)])
 def test_dashes_of_the_superheat_table(outdoor: float, bulb: float) -> None:
     """Not tabulated, yet a number: the closed form is not clamped."""
     assert not charge_targets.target_superheat_is_tabulated(kelvin(outdoor), kelvin(bulb))
@@ -102,9 +107,7 @@ def test_quoted_cells_of_the_split_table(dry: float, bulb: float, split: float) 
 
 
 # One dash (value from memory), and conditions off the table's edges; °F.
-@pytest.mark.parametrize(
-    ("dry", "bulb"), [(80, 55), (69.9, 60), (84.1, 65), (75, 49.9), (80, 76.1)]
-)
+@pytest.mark.parametrize(("dry", "bulb"), [(80, 55), (69.9, 60), (84.1, 65), (75, 49.9), (80, 76.1)])
 def test_dashes_of_the_split_table(dry: float, bulb: float) -> None:
     """Not tabulated, yet a number: the closed form is not clamped."""
     assert not charge_targets.target_split_is_tabulated(kelvin(dry), kelvin(bulb))

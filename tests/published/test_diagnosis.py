@@ -32,9 +32,7 @@ ORIFICE, VALVE = "fixed_orifice", "thermostatic_expansion_valve"
 
 def at(fault: str, form: str, device: str, level: float) -> dict[str, float]:
     """What the service's signature does to a usual unit at one level: K, or shares."""
-    found: dict[str, float] = next(
-        row["readings"] for row in SIGNATURES[fault, form, device] if row["level"] == level
-    )
+    found: dict[str, float] = next(row["readings"] for row in SIGNATURES[fault, form, device] if row["level"] == level)
     return found
 
 
@@ -106,7 +104,7 @@ def test_signs_are_those_of_the_published_table(fault: str, form: str, level: fl
         ("low_charge", "", ORIFICE, 0.10, "cooling_capacity", -0.060, 0.02),
         ("compressor_leakage", "flow", VALVE, 0.12, "cooling_capacity", -0.075, 0.02),
     ],
-)  # fmt: skip
+)
 def test_effects_are_those_published(
     fault: str,
     form: str,
@@ -146,17 +144,21 @@ def test_a_healthy_cycle_follows_the_rating(
     """Makers' published tables at 95/80/67 °F (second-hand): units of 10 SEER evaporate near 46 °F and condense
     19 °F over outdoor air, of 13 to 14 SEER near 49 to 52 °F and 15 to 16 °F over."""
     readings = {
-        "suction_pressure": 130.0, "liquid_pressure": 370.0, "outdoor_air_dry_bulb": 95.0,
-        "return_air_dry_bulb": 80.0, "return_air_wet_bulb": 67.0,
-    }  # fmt: skip
+        "suction_pressure": 130.0,
+        "liquid_pressure": 370.0,
+        "outdoor_air_dry_bulb": 95.0,
+        "return_air_dry_bulb": 80.0,
+        "return_air_wet_bulb": 67.0,
+    }
     body = {
         "units": "imperial",
         "unit": {
-            "refrigerant": "R-410A", "metering_device": VALVE,
+            "refrigerant": "R-410A",
+            "metering_device": VALVE,
             "rated": {"cooling_capacity": 36000.0, "eer": rated},
         },
         "run": {"minutes_running": 20, "readings": readings},
-    }  # fmt: skip
+    }
     expected = diagnose(DiagnosisRequest.model_validate(body))["expected"]
     healthy = {name: row["healthy"] for name, row in expected.items()}
     assert suction[0] < healthy["suction_saturation_temperature"] < suction[1]
@@ -190,12 +192,8 @@ def test_components_are_weighed_as_normal_densities() -> None:
         expected = float(multivariate_normal(slopes @ means[k], whole).logpdf(rest)) - base
         assert found.evidence[k] == pytest.approx(expected, rel=1e-9, abs=1e-9)
         gain = covariances[k] @ slopes.T @ np.linalg.inv(whole)
-        np.testing.assert_allclose(
-            found.means[k], means[k] + gain @ (rest - slopes @ means[k]), atol=1e-9
-        )
-        np.testing.assert_allclose(
-            found.covariances[k], covariances[k] - gain @ slopes @ covariances[k], atol=1e-9
-        )
+        np.testing.assert_allclose(found.means[k], means[k] + gain @ (rest - slopes @ means[k]), atol=1e-9)
+        np.testing.assert_allclose(found.covariances[k], covariances[k] - gain @ slopes @ covariances[k], atol=1e-9)
     wider = spread + np.eye(rows)
     expected = float(multivariate_normal(np.zeros(rows), wider).logpdf(rest)) - base
     assert density(rest, wider, spread) == pytest.approx(expected)
@@ -239,9 +237,7 @@ def published(truth: str, device: str) -> list[Any]:
 
 
 @pytest.mark.parametrize("device", [VALVE, ORIFICE])
-@pytest.mark.parametrize(
-    "truth", ["low_charge", "condenser_heat_transfer", "evaporator_airflow", "compressor_leakage"]
-)
+@pytest.mark.parametrize("truth", ["low_charge", "condenser_heat_transfer", "evaporator_airflow", "compressor_leakage"])
 def test_large_published_faults_are_named_with_a_baseline(truth: str, device: str) -> None:
     """The largest published effects of each fault, set against the same unit without it."""
     for case in published(truth, device)[:3]:

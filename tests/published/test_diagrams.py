@@ -165,8 +165,7 @@ def test_isotherms_agree_with_direct_calls(designation: str, celsius: float) -> 
         # At the very ends of the dome the library wants a pressure on the right side of it.
         pressure = max(pressures[place], 1.0001 * bubble) if liquid else pressures[place]
         one.specify_phase(CoolProp.iphase_liquid if liquid else CoolProp.iphase_gas)
-        one.update(CoolProp.PT_INPUTS, min(pressure, 0.9999 * dew) if not liquid else pressure,
-                   temperature)  # fmt: skip
+        one.update(CoolProp.PT_INPUTS, min(pressure, 0.9999 * dew) if not liquid else pressure, temperature)
         assert heights[place] - zero == pytest.approx(one.hmass(), abs=1e3)
     assert 3 < across < len(pressures) - 10
     assert pressures[across] == pytest.approx(bubble, rel=1e-3)
@@ -297,8 +296,7 @@ def test_isotherms_as_drawn_are_horizontal_in_the_dome_and_labelled_right() -> N
 # ---------------------------------------------------------------- psychrometric chart
 
 
-@pytest.fixture(params=[(units, metres) for units in ("metric", "imperial") for metres in (0, 1500)],
-                ids=str)  # fmt: skip
+@pytest.fixture(params=[(units, metres) for units in ("metric", "imperial") for metres in (0, 1500)], ids=str)
 def chart(request: pytest.FixtureRequest) -> tuple[Seen, str, float]:
     """A chart of 27 and 14 °C at sea level and at 1,500 m, and the pressure there [Pa] by PsychroLib."""
     units, metres = request.param
@@ -306,10 +304,12 @@ def chart(request: pytest.FixtureRequest) -> tuple[Seen, str, float]:
     readings = {
         f"{side}_air_{bulb}_bulb": {"value": value, "unit": "degC"}
         for side, bulb, value in (
-            ("return", "dry", 27.0), ("return", "wet", 19.5),
-            ("supply", "dry", 14.0), ("supply", "wet", 13.0),
+            ("return", "dry", 27.0),
+            ("return", "wet", 19.5),
+            ("supply", "dry", 14.0),
+            ("supply", "wet", 13.0),
         )
-    }  # fmt: skip
+    }
     altitude = metres if units == "metric" else metres / 0.3048
     body = visit(units, readings=readings, site={"altitude": altitude})
     seen = Seen(picture("air_process", DiagnosisRequest.model_validate(body)))
@@ -372,9 +372,11 @@ def test_labels_of_relative_humidity_stand_at_their_curves(chart: tuple[Seen, st
         share = float((e.text or "").split("\N{NO-BREAK SPACE}")[0]) / 100.0
         x = number(e, "x") if number(e, "y") < read.top else read.right
         celsius, ratio = read.celsius(x), read.ratio(number(e, "y") + 5.0)
-        theirs = psychrolib.GetRelHumFromHumRatio(celsius, ratio, pressure) if share < 1.0 else (
-            ratio / psychrolib.GetSatHumRatio(celsius, pressure)
-        )  # fmt: skip
+        theirs = (
+            psychrolib.GetRelHumFromHumRatio(celsius, ratio, pressure)
+            if share < 1.0
+            else (ratio / psychrolib.GetSatHumRatio(celsius, pressure))
+        )
         assert theirs == pytest.approx(share, abs=0.04)
 
 

@@ -74,9 +74,7 @@ def of_rectangular_and_normal(share: float) -> tuple[float, float, float]:
 def test_one_rectangular_and_one_normal_error(share: float) -> None:
     """Against the normal distribution averaged over the rectangle, in closed form."""
     kurt, sixth, factor = of_rectangular_and_normal(share)
-    assert float(coverage_factor(np.array(kurt), np.array(sixth))) == pytest.approx(
-        factor, abs=1e-3
-    )
+    assert float(coverage_factor(np.array(kurt), np.array(sixth))) == pytest.approx(factor, abs=1e-3)
 
 
 def test_factors_of_the_pure_distributions() -> None:
@@ -129,10 +127,7 @@ def test_errors_that_are_not_there_have_no_term() -> None:
 
 def test_no_two_errors_share_a_dimension_but_those_of_one_sensor() -> None:
     """Every dimension that can be asked for, each once, and within the sample."""
-    own = [
-        [term.dimension for term in reading_terms(ERRORS, slot, None)]
-        for slot in range(READING_SLOTS)
-    ]
+    own = [[term.dimension for term in reading_terms(ERRORS, slot, None)] for slot in range(READING_SLOTS)]
     sensors = [reading_terms(ERRORS, 0, slot)[0].dimension for slot in range(SENSOR_SLOTS)]
     taken = [dimension for four in own for dimension in four] + sensors
     taken += [assumption_dimension(slot) for slot in range(ASSUMPTION_SLOTS)]
@@ -236,9 +231,7 @@ def test_mean_and_variance_of_the_spread_draws_are_the_draws_own() -> None:
     """From the probabilities under a fine grid of limits (integration by parts), of a skewed quantity."""
     draws = np.exp(normal_draws(256) / 2.0)
     grid = np.linspace(-1.0, 6.0, 1401)
-    under = np.array(
-        probabilities_within(np.tile(draws, (len(grid), 1)), np.tile(-NONE, len(grid)), grid)
-    )
+    under = np.array(probabilities_within(np.tile(draws, (len(grid), 1)), np.tile(-NONE, len(grid)), grid))
     # Half a draw is added on either side; take it off where no draw is near.
     edge = 0.5 / 257.0
     under = np.where(under <= edge, 0.0, np.where(under >= 1.0 - edge, 1.0, under))
@@ -259,9 +252,7 @@ def test_a_thousand_draws_are_never_certain() -> None:
 def test_what_does_not_scatter_is_inside_or_not() -> None:
     """A limit itself is inside; beside a quantity that scatters."""
     draws = np.stack([np.full(99, 4.0), np.full(99, 4.0), np.full(99, 4.1), normal_draws(99)])
-    found = probabilities_within(
-        draws, np.array([4.0, 3.0, 3.0, 0.0]), np.array([5.0, 4.0, 4.0, 9.0])
-    )
+    found = probabilities_within(draws, np.array([4.0, 3.0, 3.0, 0.0]), np.array([5.0, 4.0, 4.0, 9.0]))
     assert found == pytest.approx([0.995, 0.995, 0.005, 0.5], abs=1e-3)
 
 

@@ -33,9 +33,8 @@ def test_capacitance(amps: float, volts: float, hertz: float, microfarads: float
 # NEMA MG 1 definition (value from memory); worked by hand from it.
 @pytest.mark.parametrize(
     ("lines", "percent"),
-    [((462, 463, 455), 1.087), ((230, 232, 225), 1.747), ((208, 200, 210), 2.913),
-     ((235, 225, 232), 2.457)],
-)  # fmt: skip
+    [((462, 463, 455), 1.087), ((230, 232, 225), 1.747), ((208, 200, 210), 2.913), ((235, 225, 232), 2.457)],
+)
 def test_imbalance(lines: tuple[float, float, float], percent: float) -> None:
     """Largest deviation from the mean over the mean, not highest minus lowest."""
     own = electrical.imbalance(np.array(lines, dtype=float).reshape(3, 1))[0] * 100

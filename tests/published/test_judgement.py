@@ -50,9 +50,15 @@ def test_power_of_a_two_sided_test(ratio: float) -> None:
 @pytest.mark.parametrize(
     ("mean", "deviation", "expected"),
     # Both ends at 5 and -4; the nearer at 1.96 deviations is the bound of two one-sided 2.5 % tests.
-    [(0.0, 2.03, True), (0.0, 2.05, False), (3.0, 1.01, True), (3.0, 1.03, False), (-3.0, 0.50, True),
-     (-3.0, 0.52, False)],
-)  # fmt: skip
+    [
+        (0.0, 2.03, True),
+        (0.0, 2.05, False),
+        (3.0, 1.01, True),
+        (3.0, 1.03, False),
+        (-3.0, 0.50, True),
+        (-3.0, 0.52, False),
+    ],
+)
 def test_two_one_sided_tests(mean: float, deviation: float, expected: bool) -> None:
     """Schuirmann (1987) at half his level, so that the 95 % interval that is shown lies within the ends."""
     assert tests_of_change.equivalent(certain(mean, deviation), (-4.0, 5.0), 1.0) is expected
@@ -82,10 +88,19 @@ def test_a_logarithm_as_a_change_of_the_value() -> None:
 
 def judgement(**parts: Any) -> Judgement:  # noqa: ANN401
     usual: dict[str, Any] = {
-        "change": certain(1.0, 0.1), "band": (0.8, 1.2), "matters": 1.0, "detectable": 0.5,
-        "improved": 0.5, "worsened": 0.5, "neither": 0.0, "rose": 0.5, "within": 0.0, "equivalent": False,
-        "judged_by": "higher", "method": "",
-    }  # fmt: skip
+        "change": certain(1.0, 0.1),
+        "band": (0.8, 1.2),
+        "matters": 1.0,
+        "detectable": 0.5,
+        "improved": 0.5,
+        "worsened": 0.5,
+        "neither": 0.0,
+        "rose": 0.5,
+        "within": 0.0,
+        "equivalent": False,
+        "judged_by": "higher",
+        "method": "",
+    }
     return Judgement(**(usual | parts))
 
 
@@ -100,11 +115,10 @@ def judgement(**parts: Any) -> Judgement:  # noqa: ANN401
         ({"improved": None, "worsened": None, "rose": 0.03, "judged_by": "neither"}, "inconclusive"),
         # Within its limits at both visits: it moved, and is neither better nor worse.
         ({"improved": 0.0, "worsened": 0.0, "neither": 1.0, "rose": 0.99, "judged_by": "x"}, "neither"),
-        ({"improved": 0.3, "worsened": 0.2, "neither": 0.5, "rose": 0.99, "judged_by": "x"},
-         "inconclusive"),
+        ({"improved": 0.3, "worsened": 0.2, "neither": 0.5, "rose": 0.99, "judged_by": "x"}, "inconclusive"),
         ({"equivalent": True, "improved": 0.99, "worsened": 0.01}, "no_material_change"),
     ],
-)  # fmt: skip
+)
 def test_verdicts(parts: dict[str, Any], verdict: str) -> None:
     """97.5 % for a direction; none at all where the one test of any change shows none."""
     assert judgement(**parts).verdict(changed=True) == verdict
@@ -122,7 +136,7 @@ def test_verdicts(parts: dict[str, Any], verdict: str) -> None:
         (9.0, 4.0, 0.2, 0.0, 1.0),
         (4.0, 2.0, 0.2, 1.0, 0.0),
     ],
-)  # fmt: skip
+)
 def test_distance_from_limits_on_both_sides(
     start: float, mean: float, deviation: float, improved: float, worsened: float
 ) -> None:
@@ -150,9 +164,7 @@ def test_numbers_as_they_are_shown() -> None:
     assert quantities.percent_of(np.log(1.05)) == pytest.approx(5.0)
     middle, low, high = quantities.percents(certain(np.log(0.9), 0.01))
     assert middle == pytest.approx(-10.0)
-    assert (low, high) == pytest.approx(
-        [100 * (0.9 * np.exp(s * 0.0196) - 1) for s in (-1, 1)], abs=1e-3
-    )
+    assert (low, high) == pytest.approx([100 * (0.9 * np.exp(s * 0.0196) - 1) for s in (-1, 1)], abs=1e-3)
 
 
 # ---------------------------------------------------------------- errors that both runs share
@@ -171,9 +183,7 @@ def test_a_shared_error_cancels_in_a_change_and_new_ones_add() -> None:
         )
         return cast(
             Examined,
-            SimpleNamespace(
-                kept={"superheat": 1}, summary=summary, visit=SimpleNamespace(variables=variables)
-            ),
+            SimpleNamespace(kept={"superheat": 1}, summary=summary, visit=SimpleNamespace(variables=variables)),
         )
 
     alike = quantities.as_read(side(5.0, 0.3, 7), side(8.0, 0.4, 7), {})
@@ -226,26 +236,20 @@ def test_what_limits_an_estimate_adds_up_to_its_posterior_variance(fusion: Fusio
 
 def test_instruments_as_they_are_cost_what_they_cost(fusion: Fusion) -> None:
     """With nothing taken for something else, the deviation is that of the fit itself."""
-    assert tests_of_change.deviation_if_alike(fusion, {}) == pytest.approx(
-        tests_of_change.limits(fusion)[1], rel=1e-3
-    )
+    assert tests_of_change.deviation_if_alike(fusion, {}) == pytest.approx(tests_of_change.limits(fusion)[1], rel=1e-3)
 
 
 def test_errors_of_half_the_size_never_hurt(fusion: Fusion) -> None:
     """And an instrument that read nothing changes nothing; one that did brings a quarter of its variance."""
     assert plan._halved(fusion, "no such instrument").errors == pytest.approx(fusion.errors)
-    owner = next(
-        o for o in owners([e.variables for e in fusion.evidence]) if o.startswith("gauges")
-    )
+    owner = next(o for o in owners([e.variables for e in fusion.evidence]) if o.startswith("gauges"))
     bettered = plan._halved(fusion, owner)
     taken = fusion.errors - bettered.errors
     assert np.linalg.eigvalsh(taken).min() > -1e-9
     assert np.diagonal(taken).max() > 0.0
     again = plan._halved(bettered, owner)
     # 1 - 1/4 is taken first, and 1/4 - 1/16 then.
-    assert fusion.errors - again.errors == pytest.approx(
-        taken * (15.0 / 16.0) / (3.0 / 4.0), abs=1e-12
-    )
+    assert fusion.errors - again.errors == pytest.approx(taken * (15.0 / 16.0) / (3.0 / 4.0), abs=1e-12)
     shown, better = tests_of_change.showing(fusion), tests_of_change.showing(bettered)
     assert all(better[name].usual <= shown[name].usual * (1.0 + 1e-9) for name in shown)
 
@@ -253,10 +257,7 @@ def test_errors_of_half_the_size_never_hurt(fusion: Fusion) -> None:
 def test_probabilities_of_causes_are_a_distribution(fusion: Fusion) -> None:
     assert sum(fusion.probabilities.values()) == pytest.approx(1.0)
     assert sum(one.probability for one in fusion.explanations) == pytest.approx(1.0)
-    assert (
-        max(fusion.probabilities, key=lambda n: fusion.probabilities[n])
-        == "condenser_heat_transfer"
-    )
+    assert max(fusion.probabilities, key=lambda n: fusion.probabilities[n]) == "condenser_heat_transfer"
 
 
 def test_no_rows_of_no_outputs() -> None:
@@ -300,8 +301,13 @@ def test_saving_of_a_certain_gain() -> None:
     assert answer["payback_years"] == pytest.approx(5.5, rel=1e-4)
     assert answer["payback_band"] == pytest.approx([5.5, 5.5], rel=1e-4)
     assert answer["probability_paid_within_a_year"] == 0.0
-    for words in ("91 kWh (95 %: 91 to 91)", "18 in your currency", "about 5.5 years",
-                  "95 %: 5.5 years to 5.5 years", "within a year: under 0.01"):  # fmt: skip
+    for words in (
+        "91 kWh (95 %: 91 to 91)",
+        "18 in your currency",
+        "about 5.5 years",
+        "95 %: 5.5 years to 5.5 years",
+        "within a year: under 0.01",
+    ):
         assert words in answer["sentence"]
     quick = worth(first_run(), certain(np.log(1.1), 1e-9), 18.0)
     assert quick["probability_paid_within_a_year"] == 1.0
@@ -338,9 +344,7 @@ def test_no_gain_never_pays_back() -> None:
     assert perhaps["payback_band"][1] is None
     assert "not shown" in perhaps["sentence"]
     # 18.18 a year for 50 years are 909.
-    assert worth(first_run(), certain(np.log(1.1), 1e-9), 908.0)["payback_years"] == pytest.approx(
-        49.94
-    )
+    assert worth(first_run(), certain(np.log(1.1), 1e-9), 908.0)["payback_years"] == pytest.approx(49.94)
     assert worth(first_run(), certain(np.log(1.1), 1e-9), 910.0)["payback_years"] is None
 
 
@@ -352,9 +356,7 @@ def test_no_gain_never_pays_back() -> None:
         (first_run(price=None), certain(0.1, 1e-9), "Energy saved a year: 95 kWh"),
     ],
 )
-def test_what_is_not_known_is_not_estimated(
-    run: Examined, efficiency: Normals | None, words: str
-) -> None:
+def test_what_is_not_known_is_not_estimated(run: Examined, efficiency: Normals | None, words: str) -> None:
     answer = worth(run, efficiency, 100.0)
     assert words in answer["sentence"]
     assert answer["money_saved"] is None

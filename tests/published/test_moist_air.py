@@ -98,9 +98,7 @@ def test_humidity_ratio_from_wet_bulb_at_altitude() -> None:
 
 
 # Table 1.
-@pytest.mark.parametrize(
-    ("feet", "psia"), [(0, 14.696), (1000, 14.175), (3000, 13.173), (10_000, 10.108)]
-)
+@pytest.mark.parametrize(("feet", "psia"), [(0, 14.696), (1000, 14.175), (3000, 13.173), (10_000, 10.108)])
 def test_standard_atmosphere(feet: float, psia: float) -> None:
     """The table's 1000 ft row is 0.002 psia off its own formula; that is the tolerance."""
     own = moist_air.standard_atmosphere_pressure(feet * 0.3048) / PSI
@@ -175,9 +173,7 @@ def test_wet_bulb_equation_agrees_with_psychrolib() -> None:
     bulb = moist_air.wet_bulb(DRY_BULB, RATIO, PRESSURE) - 273.15
     chosen = ((bulb < -0.01) | (bulb > 0.01)) & (bulb <= CELSIUS)
     assert chosen.sum() > 300
-    theirs = each(
-        psychrolib.GetHumRatioFromTWetBulb, CELSIUS[chosen], bulb[chosen], PRESSURE[chosen]
-    )
+    theirs = each(psychrolib.GetHumRatioFromTWetBulb, CELSIUS[chosen], bulb[chosen], PRESSURE[chosen])
     # The slope of humidity ratio by wet bulb is at least 4e-4 per K, so 4e-10 is 1e-6 K.
     assert largest(RATIO[chosen], theirs) < 4e-10
 

@@ -44,9 +44,7 @@ def test_capacity_of_the_worked_example() -> None:
     ]
     assert [float(w) for w in ours] == pytest.approx([w1, w2], rel=1e-3)
     air = 1200.0 * CFM / moist_air.specific_volume(front + 273.15, ours[1], SEA_LEVEL)
-    total = air * (
-        moist_air.enthalpy(back + 273.15, ours[0]) - moist_air.enthalpy(front + 273.15, ours[1])
-    )
+    total = air * (moist_air.enthalpy(back + 273.15, ours[0]) - moist_air.enthalpy(front + 273.15, ours[1]))
     dry = capacity.sensible(air, back + 273.15, front + 273.15, ours[1])
     assert float(air) / 0.45359237 * 3600 == pytest.approx(5435, rel=1e-3)
     assert float(total) / BTU_PER_HOUR == pytest.approx(39_904, rel=2e-3)
@@ -62,10 +60,13 @@ def test_service_gives_the_worked_example(assessed: Assess) -> None:
         site={"altitude": 0},
         run={"airflow_measured_at": "supply"},
         readings={
-            "airflow": 1200, "return_air_dry_bulb": 80, "return_air_wet_bulb": 67,
-            "supply_air_dry_bulb": 58, "supply_air_wet_bulb": 56.5,
+            "airflow": 1200,
+            "return_air_dry_bulb": 80,
+            "return_air_wet_bulb": 67,
+            "supply_air_dry_bulb": 58,
+            "supply_air_wet_bulb": 56.5,
         },
-    )  # fmt: skip
+    )
     derived = assessed(body)["derived"]
     assert derived["cooling_capacity"]["value"] == pytest.approx(39_904, rel=2e-3)
     assert derived["sensible_capacity"]["value"] == pytest.approx(29_195, rel=2e-3)
@@ -80,16 +81,19 @@ def test_service_gives_the_worked_example(assessed: Assess) -> None:
     ("heat", "rise", "cfm"),
     # Common practice cfm = output / (1.08 rise), no source; 1.08 holds for 0.075 lb/ft3.
     [
-        (80_000 * 0.80, 40, 1481), (80_000 * 0.80, 50, 1185), (80_000 * 0.80, 60, 988),
-        (100_000 * 0.80, 50, 1481), (60_000 * 0.95, 40, 1319), (60_000 * 0.95, 60, 880),
-        (34_121.42, 30, 1053), (35_827.5, 30, 1106),
+        (80_000 * 0.80, 40, 1481),
+        (80_000 * 0.80, 50, 1185),
+        (80_000 * 0.80, 60, 988),
+        (100_000 * 0.80, 50, 1481),
+        (60_000 * 0.95, 40, 1319),
+        (60_000 * 0.95, 60, 880),
+        (34_121.42, 30, 1053),
+        (35_827.5, 30, 1106),
     ],
-)  # fmt: skip
+)
 def test_known_heat(heat: float, rise: float, cfm: float) -> None:
     """Furnace and strip heat cases, standard air, within 0.7 % of the rounded factor."""
-    flow = airflow.from_known_heat(
-        heat * BTU_PER_HOUR, 294.0, 294.0 + rise / 1.8, 1.0 / airflow.STANDARD_DENSITY
-    )
+    flow = airflow.from_known_heat(heat * BTU_PER_HOUR, 294.0, 294.0 + rise / 1.8, 1.0 / airflow.STANDARD_DENSITY)
     assert float(flow) / CFM == pytest.approx(cfm, rel=7e-3)
 
 
@@ -98,10 +102,7 @@ def test_square_root_and_fan_laws() -> None:
     flow = airflow.from_pressure_drop(0.512, 0.8, 1000.0, airflow.STANDARD_DENSITY)
     assert float(flow) == pytest.approx(800.0)
     table = ([75.0, 125.0, 200.0], [0.62, 0.57, 0.49])
-    at = [
-        float(airflow.from_blower_table(p, airflow.STANDARD_DENSITY, *table))
-        for p in (75.0, 100.0, 200.0)
-    ]
+    at = [float(airflow.from_blower_table(p, airflow.STANDARD_DENSITY, *table)) for p in (75.0, 100.0, 200.0)]
     assert at == pytest.approx([0.62, 0.595, 0.49])
     # In air of 83.2 % density the same fan moves the same volume at 83.2 % of the pressure.
     thin = airflow.from_blower_table(104.0, 0.832 * airflow.STANDARD_DENSITY, *table)
@@ -115,14 +116,10 @@ def test_blower_tables_against_linear_interpolation() -> None:
     inside = np.linspace(75.0, 200.0, 26)
     found = airflow.from_blower_table(inside, airflow.STANDARD_DENSITY, pressures, airflows)
     assert found == pytest.approx(np.interp(inside, pressures, airflows))
-    beyond = airflow.from_blower_table(
-        np.array([69.0, 206.0]), airflow.STANDARD_DENSITY, pressures, airflows
-    )
+    beyond = airflow.from_blower_table(np.array([69.0, 206.0]), airflow.STANDARD_DENSITY, pressures, airflows)
     assert beyond == pytest.approx([0.62 + 6.0 * 0.05 / 50.0, 0.49 - 6.0 * 0.06 / 40.0])
     outside = np.array([68.7, 206.3])
-    assert np.isnan(
-        airflow.from_blower_table(outside, airflow.STANDARD_DENSITY, pressures, airflows)
-    ).all()
+    assert np.isnan(airflow.from_blower_table(outside, airflow.STANDARD_DENSITY, pressures, airflows)).all()
 
 
 def test_tables_of_several_visits_are_those_of_each() -> None:
@@ -165,10 +162,14 @@ def test_mass_flow_and_efficiency_of_a_compressor() -> None:
     # Multipliers from the rating point, computed from the published coefficients in the data set's
     # own script (NREL/TP-5500-56354, single-speed air conditioner).
     [
-        (17.0, 35.0, 0.9437, 1.0554), (21.0, 35.0, 1.0552, 0.9438), (19.444, 30.0, 1.0463, 0.8520),
-        (19.444, 25.0, 1.0902, 0.7383), (17.0, 28.0, 1.0005, 0.8499), (19.444, 40.0, 0.9511, 1.1825),
+        (17.0, 35.0, 0.9437, 1.0554),
+        (21.0, 35.0, 1.0552, 0.9438),
+        (19.444, 30.0, 1.0463, 0.8520),
+        (19.444, 25.0, 1.0902, 0.7383),
+        (17.0, 28.0, 1.0005, 0.8499),
+        (19.444, 40.0, 0.9511, 1.1825),
     ],
-)  # fmt: skip
+)
 def test_performance_map(wet_bulb: float, outdoor: float, q: float, eir: float) -> None:
     """The map divided by its value at the rating point."""
     table = maps.PERFORMANCE_MAPS["single_speed"]
@@ -204,18 +205,29 @@ def test_ten_coefficients() -> None:
 def test_map_in_a_request(assessed: Assess) -> None:
     """A constant map of 500 lb/h at the suction gas found gives 500 lb/h."""
     found = truth()
-    readings = {k: found[k] for k in ("suction_pressure", "liquid_pressure",
-                                      "suction_line_temperature", "liquid_line_temperature")}  # fmt: skip
+    readings = {
+        k: found[k]
+        for k in ("suction_pressure", "liquid_pressure", "suction_line_temperature", "liquid_line_temperature")
+    }
     table = {
-        "mass_flow": [500.0] + [0.0] * 9, "mass_flow_unit": "lb/h", "temperature_unit": "degF",
+        "mass_flow": [500.0] + [0.0] * 9,
+        "mass_flow_unit": "lb/h",
+        "temperature_unit": "degF",
         "suction_superheat": 10.0,
-    }  # fmt: skip
+    }
     derived = assessed(request(readings, compressor_map=table))["derived"]
     assert derived["refrigerant_mass_flow"]["value"] == pytest.approx(500.0, rel=2e-3)
-    h1 = PropsSI("H", "P", _absolute(found["suction_pressure"]), "T",
-                 celsius(found["suction_line_temperature"]) + 273.15, "R410A")  # fmt: skip
-    h3 = PropsSI("H", "P", _absolute(found["liquid_pressure"]), "T",
-                 celsius(found["liquid_line_temperature"]) + 273.15, "R410A")  # fmt: skip
+    h1 = PropsSI(
+        "H",
+        "P",
+        _absolute(found["suction_pressure"]),
+        "T",
+        celsius(found["suction_line_temperature"]) + 273.15,
+        "R410A",
+    )
+    h3 = PropsSI(
+        "H", "P", _absolute(found["liquid_pressure"]), "T", celsius(found["liquid_line_temperature"]) + 273.15, "R410A"
+    )
     assert derived["refrigerating_effect"]["value"] == pytest.approx((h1 - h3) / 2326.0, rel=1e-3)
 
 
@@ -294,9 +306,7 @@ def test_truth_of_a_simulated_unit(assessed: Assess, state: dict[str, Any]) -> N
     assert answer["reconciliation"]["statistic"] < 0.1
     assert derived["cooling_capacity"]["value"] == pytest.approx(found["capacity"], rel=6e-3)
     assert derived["eer"]["value"] == pytest.approx(found["eer"], rel=6e-3)
-    assert derived["refrigerant_mass_flow"]["value"] * 0.45359237 / 3600 == pytest.approx(
-        found["mass_flow"], rel=6e-3
-    )
+    assert derived["refrigerant_mass_flow"]["value"] * 0.45359237 / 3600 == pytest.approx(found["mass_flow"], rel=6e-3)
     assert derived["airflow"]["value"] == pytest.approx(found["airflow"], rel=6e-3)
     for name, value in (("cooling_capacity", "capacity"), ("eer", "eer")):
         band = derived[name]["band"]

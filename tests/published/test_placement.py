@@ -137,10 +137,11 @@ def test_probes_left_in_place_cancel(client: Any) -> None:  # noqa: ANN401
     ±0.75 K twice, evenly spread, 0.1 K twice, 0.05 K twice, and 0.4 K twice of the unit's own scatter."""
     run = {"readings": {"discharge_line_temperature": 76.0, "outdoor_air_dry_bulb": 35.0}}
     body = {
-        "units": "metric", "unit": {"refrigerant": "R-410A"},
+        "units": "metric",
+        "unit": {"refrigerant": "R-410A"},
         "kit": {"clamps": {"type": "thermistor_pipe_clamp"}, "air": {"type": "psychrometer"}},
         "runs": {"before": run, "after": run},
-    }  # fmt: skip
+    }
     answer = client.post("/v1/comparisons", json=body).json()
     band = answer["changes"]["discharge_temperature"]["as_read"]["band"]
     own = 2.0 * (0.75**2 / 3.0 + 0.1**2 + 0.05**2 / 3.0 + 0.4**2)

@@ -38,9 +38,7 @@ def tables() -> dict[str, FloatArray]:
 
 @pytest.mark.parametrize("superheat", [0.5, 7.3, 31.0, 88.0, 119.0])
 @pytest.mark.parametrize("dew", [225.0, 262.0, 299.0, 341.0])
-def test_vapour_of_a_pure_fluid(
-    tables: dict[str, FloatArray], dew: float, superheat: float
-) -> None:
+def test_vapour_of_a_pure_fluid(tables: dict[str, FloatArray], dew: float, superheat: float) -> None:
     """Between the nodes, against CoolProp's flash of the same state (other code than ours samples)."""
     pressure = PropsSI("P", "T", dew, "Q", 1, FLUID)
     (low, high), _ = tables["ranges"]
@@ -76,9 +74,7 @@ def test_enthalpy_at_an_entropy(tables: dict[str, FloatArray], dew: float, share
 
 @pytest.mark.parametrize("excess", [2e3, 3e5, 1.5e6])
 @pytest.mark.parametrize("temperature", [226.0, 271.0, 318.0, 343.0])
-def test_liquid_of_a_pure_fluid(
-    tables: dict[str, FloatArray], temperature: float, excess: float
-) -> None:
+def test_liquid_of_a_pure_fluid(tables: dict[str, FloatArray], temperature: float, excess: float) -> None:
     """Subcooled by pressure, against CoolProp."""
     _, (low, high) = tables["ranges"]
     unit = (2.0 * temperature - low - high) / (high - low)
@@ -94,8 +90,11 @@ def test_ranges_of_the_tables(tables: dict[str, FloatArray]) -> None:
     logarithms = np.log(PropsSI("P", "T", [coldest, hottest], "Q", 1, FLUID))
     assert tables["ranges"] == pytest.approx(np.array([logarithms, [coldest, hottest]]))
     assert {name: table.shape for name, table in tables.items()} == {
-        "vapour": (4, 20, 12), "entropies": (2, 20), "liquid": (3, 24), "ranges": (2, 2),
-    }  # fmt: skip
+        "vapour": (4, 20, 12),
+        "entropies": (2, 20),
+        "liquid": (3, 24),
+        "ranges": (2, 2),
+    }
 
 
 def test_saturation_of_a_pure_fluid() -> None:

@@ -65,9 +65,7 @@ def test_targets_are_the_cells_of_the_tables() -> None:
         (VALVE, 18.0, 26.0, 2.0, "low_charge"),
     ],
 )
-def test_field_protocol(
-    device: str, split: float, superheat: float, subcooling: float, expected: str
-) -> None:
+def test_field_protocol(device: str, split: float, superheat: float, subcooling: float, expected: str) -> None:
     """Tolerances of RA3 (2008), at 95 °F outdoors, 80/67 °F indoors; differences in °F."""
     answer = field_protocol(
         device,
@@ -83,9 +81,9 @@ def test_field_protocol(
 
 
 @pytest.mark.parametrize(
-    ("outdoor", "wet_bulb"), [(None, kelvin(67)), (kelvin(95), None), (kelvin(50), kelvin(67)),
-                              (kelvin(95), kelvin(62))],
-)  # fmt: skip
+    ("outdoor", "wet_bulb"),
+    [(None, kelvin(67)), (kelvin(95), None), (kelvin(50), kelvin(67)), (kelvin(95), kelvin(62))],
+)
 def test_field_protocol_needs_its_conditions(outdoor: float | None, wet_bulb: float | None) -> None:
     """No wet bulb, no outdoor air, under 55 °F, or a dash in the table: nothing can be said."""
     answer = field_protocol(
@@ -111,8 +109,7 @@ def test_the_chart_of_an_orifice() -> None:
         "evaporator_airflow": "------+",
     }
     found = {
-        fault: "".join("+" if signs[name] > 0 else "-" for name in FEATURES)
-        for fault, signs in chart(ORIFICE).items()
+        fault: "".join("+" if signs[name] > 0 else "-" for name in FEATURES) for fault, signs in chart(ORIFICE).items()
     }
     assert found == published
 
@@ -160,9 +157,7 @@ def test_between_two_quadrants_there_is_no_diagnosis() -> None:
     assert statistical_rules(ORIFICE, {**along, "subcooling": 0.0}, NOTHING, UNIT) == "no_diagnosis"
     # Odds of 2 to 1 are at Phi(z) = 2/3, z = 0.431.
     assert statistical_rules(ORIFICE, {**along, "subcooling": -0.44}, NOTHING, UNIT) == "low_charge"
-    assert (
-        statistical_rules(ORIFICE, {**along, "subcooling": -0.42}, NOTHING, UNIT) == "no_diagnosis"
-    )
+    assert statistical_rules(ORIFICE, {**along, "subcooling": -0.42}, NOTHING, UNIT) == "no_diagnosis"
 
 
 def test_missing_features_are_left_out() -> None:

@@ -30,9 +30,7 @@ def presumed(*, ductless: bool = False, **given: float) -> float:
 # from 45,000 Btu/h, by the procedure before 2023: 14 SEER with 12.2 or 11.7 EER (10 CFR 430.32(c), values
 # from memory).  10 SEER with 8.9 to 9.3 and 13 SEER with 11 to 11.3 are usual on nameplates (common
 # practice, no source).
-@pytest.mark.parametrize(
-    ("seer", "eer"), [(14.0, 12.2), (14.0, 11.7), (10.0, 9.1), (13.0, 11.1), (16.0, 12.75)]
-)
+@pytest.mark.parametrize(("seer", "eer"), [(14.0, 12.2), (14.0, 11.7), (10.0, 9.1), (13.0, 11.1), (16.0, 12.75)])
 def test_eer_follows_seer(seer: float, eer: float) -> None:
     """Within one standard deviation of what is stated for it."""
     assert abs(log(presumed(seer=seer) / eer)) < EFFICIENCY_RATINGS["seer"].spread

@@ -13,9 +13,7 @@ from service.uncertainty.reconciliation import balances, chi_square_tail
 @pytest.mark.parametrize("statistic", [0.01, 0.5, 2.0, 7.3, 31.0])
 def test_chi_square_tail(degrees: int, statistic: float) -> None:
     """The closed forms equal SciPy's survival function."""
-    assert chi_square_tail(statistic, degrees) == pytest.approx(
-        float(stats.chi2.sf(statistic, degrees)), rel=1e-9
-    )
+    assert chi_square_tail(statistic, degrees) == pytest.approx(float(stats.chi2.sf(statistic, degrees)), rel=1e-9)
 
 
 def test_two_readings_of_one_quantity() -> None:
@@ -42,9 +40,12 @@ def test_flow_network() -> None:
     after = measured - found.gain(np.eye(5)) @ found.residual
     assert incidence @ after == pytest.approx(np.zeros(3), abs=1e-10)
     solved = optimize.minimize(  # type: ignore[call-overload]
-        lambda x: float(((x - measured) ** 2 / variances).sum()), measured, method="SLSQP",
-        constraints=optimize.LinearConstraint(incidence, 0.0, 0.0), tol=1e-12,
-    )  # fmt: skip
+        lambda x: float(((x - measured) ** 2 / variances).sum()),
+        measured,
+        method="SLSQP",
+        constraints=optimize.LinearConstraint(incidence, 0.0, 0.0),
+        tol=1e-12,
+    )
     assert after == pytest.approx(solved.x, abs=1e-4)
     assert found.statistic == pytest.approx(solved.fun, abs=1e-6)
 

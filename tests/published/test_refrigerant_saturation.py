@@ -85,9 +85,7 @@ def test_agrees_with_direct_calls_within_1_mk(designation: str, quality: int, na
 
 @pytest.mark.parametrize("designation", MIXTURES)
 @pytest.mark.parametrize(("quality", "name"), CURVES)
-def test_phases_are_in_equilibrium_where_the_solver_fails_by_itself(
-    designation: str, quality: int, name: str
-) -> None:
+def test_phases_are_in_equilibrium_where_the_solver_fails_by_itself(designation: str, quality: int, name: str) -> None:
     """Equal fugacities of each component in both phases, evaluated away from the saturation solver.
 
     Definition of phase equilibrium; from 20 to 70 °C, or 8 K under the critical point, where the
@@ -319,17 +317,13 @@ def test_r32_saturation_line() -> None:
 
     Below, the published pressures are up to 0.41 % higher than the reference equation of state.
     """
-    points = [
-        (float(row["T_C"]), float(row["p_bar_published"])) for row in rows("r32_saturation.csv")
-    ]
+    points = [(float(row["T_C"]), float(row["p_bar_published"])) for row in rows("r32_saturation.csv")]
     # Two more points of the same source, quoted beside it.
     points += [(50.0, 31.403), (-50.0, 1.106)]
     curves = saturation_curves("R-32")
     for celsius, bar in points:
         tolerance = 0.002 if celsius >= -20 else 0.005
-        assert curves.bubble_pressure(at(celsius + 273.15))[0] / 1e5 == pytest.approx(
-            bar, rel=tolerance
-        )
+        assert curves.bubble_pressure(at(celsius + 273.15))[0] / 1e5 == pytest.approx(bar, rel=tolerance)
     assert len(points) >= 6
 
 
@@ -337,16 +331,21 @@ def test_r32_saturation_line() -> None:
 # pressure of saturated liquid and vapour [MPa]. It was made with an older property formulation: up
 # to 0.3 K apart at the cold end, under 0.2 K from 0 to 60 °C, rounding included.
 R410A_GAUGE_TABLE = (
-    (-30, 0.1722, 0.1717), (-20, 0.3031, None), (-10, 0.4776, None), (0, 0.7044, None),
-    (10, 0.993, None), (18, 1.275, 1.270), (30, 1.796, 1.788), (40, 2.332, 2.323),
-    (50, 2.974, 2.963), (60, 3.735, 3.725),
-)  # fmt: skip
+    (-30, 0.1722, 0.1717),
+    (-20, 0.3031, None),
+    (-10, 0.4776, None),
+    (0, 0.7044, None),
+    (10, 0.993, None),
+    (18, 1.275, 1.270),
+    (30, 1.796, 1.788),
+    (40, 2.332, 2.323),
+    (50, 2.974, 2.963),
+    (60, 3.735, 3.725),
+)
 
 
 @pytest.mark.parametrize(("celsius", "liquid", "vapour"), R410A_GAUGE_TABLE)
-def test_r410a_table_of_a_service_manual(
-    celsius: float, liquid: float, vapour: float | None
-) -> None:
+def test_r410a_table_of_a_service_manual(celsius: float, liquid: float, vapour: float | None) -> None:
     """A printed table of gauge pressures, at sea level."""
     curves = saturation_curves("R-410A")
     tolerance = 0.35 if celsius < -15 else 0.25
@@ -361,9 +360,7 @@ def test_r410a_table_of_a_service_manual(
     ("designation", "psig", "tolerance"),
     [("R-22", 68.5, 0.1), ("R-410A", 118.5, 0.6), ("R-134a", 35.0, 0.1)],
 )
-def test_commonly_printed_chart_points_at_40_degf(
-    designation: str, psig: float, tolerance: float
-) -> None:
+def test_commonly_printed_chart_points_at_40_degf(designation: str, psig: float, tolerance: float) -> None:
     """Pocket charts, 40 °F, sea level; values from memory, chart rounding."""
     curves = saturation_curves(designation)
     own = (curves.dew_pressure(at(kelvin(40)))[0] - ATMOSPHERE) / PSI

@@ -109,9 +109,7 @@ def with_static(visit: simulated.Visit, before: float, now: float) -> Body:
         body[run]["readings"] = {
             name: one
             for name, one in body[run]["readings"].items()
-            if name != "airflow"
-            and not name.endswith("unit_power")
-            and not name.startswith("supply")
+            if name != "airflow" and not name.endswith("unit_power") and not name.startswith("supply")
         } | {"total_external_static_pressure": round(value, 2)}
     return body
 
@@ -123,9 +121,7 @@ def test_static_pressure_is_set_against_its_baseline() -> None:
     where fifteen are.  In CI half of them."""
     named = []
     for metering in METERING:
-        for visit in simulated.visits(
-            8 if AT_NIGHT else 4, 3, "evaporator_airflow", "poor", metering
-        ):
+        for visit in simulated.visits(8 if AT_NIGHT else 4, 3, "evaporator_airflow", "poor", metering):
             now = 0.25 * visit.level["evaporator_airflow"] ** -1.5
             answer = diagnose(DiagnosisRequest.model_validate(with_static(visit, 0.25, now)))
             named.append("evaporator_airflow" in answer["found"])

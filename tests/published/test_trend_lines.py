@@ -137,13 +137,10 @@ def test_evidence_for_a_drift_has_to_be_strong() -> None:
         values = slope * times + pattern
         one, two = np.ones((8, 1)), np.stack([np.ones(8), times], axis=1)
         deviations = np.full(8, 0.1)
-        return line(one, values, deviations).criterion(8) - line(two, values, deviations).criterion(
-            8
-        )
+        return line(one, values, deviations).criterion(8) - line(two, values, deviations).criterion(8)
 
     enough = brentq(lambda slope: advantage(slope) - 6.0, 0.0, 0.1, xtol=1e-6)
-    names = [shape(times, slope * times + pattern, np.full(8, 0.1)).name
-             for slope in (0.98 * enough, 1.02 * enough)]  # fmt: skip
+    names = [shape(times, slope * times + pattern, np.full(8, 0.1)).name for slope in (0.98 * enough, 1.02 * enough)]
     assert names == ["steady", "drift"]
 
 

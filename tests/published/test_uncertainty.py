@@ -76,11 +76,10 @@ def test_mass_calibration_of_jcgm_101() -> None:
     Printed values from memory (1.2341, 0.0754). The answer is skewed by a product of errors, which
     only propagation of distributions sees.
     """
-    terms = [normal(0, 0.050), normal(1, 0.020), rectangular(2, 0.10), rectangular(3, 1000),
-             rectangular(4, 50)]  # fmt: skip
-    weight, small, air, mass_density, reference_density = np.array(
-        [100_000, 1.234, 1.20, 8000, 8000]
-    )[:, None] + rows(*terms)
+    terms = [normal(0, 0.050), normal(1, 0.020), rectangular(2, 0.10), rectangular(3, 1000), rectangular(4, 50)]
+    weight, small, air, mass_density, reference_density = np.array([100_000, 1.234, 1.20, 8000, 8000])[:, None] + rows(
+        *terms
+    )
     deviation = (weight + small) * (1 + (air - 1.2) * (1 / mass_density - 1 / reference_density))
     summary = summary_of(deviation - 100_000, terms)
     assert summary.value[0] == pytest.approx(1.234, abs=0.001)
@@ -273,9 +272,7 @@ def test_a_rectangle_s_band_is_of_its_size(half: float) -> None:
 
 def test_what_no_variable_moves_has_no_uncertainty() -> None:
     """And a variable that is not behind it exactly no share, though its draws would seem to tell."""
-    constant = summarise(
-        np.full((1, DRAWS + 1), 7.0), gathered([], DRAWS), np.ones((1, 0), dtype=bool)
-    )
+    constant = summarise(np.full((1, DRAWS + 1), 7.0), gathered([], DRAWS), np.ones((1, 0), dtype=bool))
     assert (constant.value[0], constant.low[0], constant.high[0]) == pytest.approx((7.0, 7.0, 7.0))
     assert constant.standard_uncertainty[0] == 0.0
     assert constant.slopes.shape == (1, 0)
@@ -348,9 +345,15 @@ def test_probability_of_conformity(
 
 @pytest.mark.parametrize(
     ("probability", "grade"),
-    [(0.951, "conforming"), (0.95, "conforming"), (0.949, "inconclusive"),
-     (0.051, "inconclusive"), (0.05, "nonconforming"), (0.01, "nonconforming")],
-)  # fmt: skip
+    [
+        (0.951, "conforming"),
+        (0.95, "conforming"),
+        (0.949, "inconclusive"),
+        (0.051, "inconclusive"),
+        (0.05, "nonconforming"),
+        (0.01, "nonconforming"),
+    ],
+)
 def test_grades(probability: float, grade: str) -> None:
     """Either way 95 % is asked; between them the instruments cannot say."""
     assert decide(probability) == grade

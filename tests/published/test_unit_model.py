@@ -22,10 +22,12 @@ RATING = {
     f"{name}_{run}": value
     for run in ("before", "after")
     for name, value in (
-        ("outdoor", RATING_A_OUTDOOR), ("dry_bulb", RATING_DRY_BULB), ("wet_bulb", RATING_WET_BULB),
+        ("outdoor", RATING_A_OUTDOOR),
+        ("dry_bulb", RATING_DRY_BULB),
+        ("wet_bulb", RATING_WET_BULB),
         ("voltage", 0.0),
     )
-}  # fmt: skip
+}
 
 Outputs = dict[str, float]
 Ask = Callable[..., Outputs]
@@ -92,12 +94,9 @@ def test_pressures_follow_outdoor_air_as_published() -> None:
         return np.diff(temperatures) / (20.0 / 1.8)
 
     absolute = (np.array(PACKAGED) + 14.696) * 6894.757
-    rows = [(slopes(curves.dew_temperature(low)), slopes(curves.bubble_temperature(high)))
-            for low, high in absolute]  # fmt: skip
+    rows = [(slopes(curves.dew_temperature(low)), slopes(curves.bubble_temperature(high))) for low, high in absolute]
     weathers = [ask(outdoor_after=degrees / 1.8) for degrees in (-20.0, 0.0, 20.0)]
-    for place, name in enumerate(
-        ("suction_saturation_temperature", "liquid_saturation_temperature")
-    ):
+    for place, name in enumerate(("suction_saturation_temperature", "liquid_saturation_temperature")):
         found = slopes(np.array([weather[name] for weather in weathers]))
         published = np.array([row[place] for row in rows])
         assert (published.min(axis=0) - 0.05 < found).all()
@@ -110,13 +109,9 @@ def test_a_dry_coil_does_not_feel_the_wet_bulb() -> None:
     kelvin of wet bulb and above it 0.94 K; where humidity is middling 0.54 to 0.80 K by size."""
 
     def slope(fahrenheit: float) -> tuple[float, float]:
-        ends = [
-            ask(wet_bulb_after=(bulb - 67.0) / 1.8) for bulb in (fahrenheit - 1.0, fahrenheit + 1.0)
-        ]
+        ends = [ask(wet_bulb_after=(bulb - 67.0) / 1.8) for bulb in (fahrenheit - 1.0, fahrenheit + 1.0)]
         suction = [end["suction_saturation_temperature"] for end in ends]
-        return (suction[1] - suction[0]) * 1.8 / 2.0, percent(
-            ends[0], ends[1], "cooling_capacity"
-        ) / 2.0
+        return (suction[1] - suction[0]) * 1.8 / 2.0, percent(ends[0], ends[1], "cooling_capacity") / 2.0
 
     dry, partly, wet = slope(55.0), slope(62.0), slope(70.0)
     assert abs(dry[0]) < 0.2
@@ -156,8 +151,7 @@ def test_signs_of_faults(fault: str) -> None:
     """A tenth less of each; a valve holds the superheat, so the orifice's own signs of superheat are not
     asked for."""
     usual, faulty = ask(), ask(**{fault: np.log(0.9)})
-    names = ("evaporating_temperature", "condensing_temperature", "discharge_temperature",
-             "temperature_split")  # fmt: skip
+    names = ("evaporating_temperature", "condensing_temperature", "discharge_temperature", "temperature_split")
     for name, sign in zip(names, SIGNS[fault], strict=True):
         if sign is not None:
             assert (faulty[name] > usual[name]) == (sign == "+"), name
@@ -216,9 +210,7 @@ def test_a_state_off_the_tables_is_not_a_number() -> None:
     """Nothing is raised."""
     model = UnitModel.of(single_phase("R-410A"), None, 101325.0, 10_000.0)
     prior = model.prior(RATING | {"outdoor_after": 420.0}, rated=True)
-    (outputs,), saturation = model.linear(
-        prior.mean, np.sqrt(np.diagonal(prior.covariance)), [("after", "after")]
-    )
+    (outputs,), saturation = model.linear(prior.mean, np.sqrt(np.diagonal(prior.covariance)), [("after", "after")])
     assert not np.isfinite(saturation).all()
     assert not np.isfinite(outputs["eer"]).all()
 

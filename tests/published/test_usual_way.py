@@ -31,9 +31,7 @@ def _complete() -> list[Any]:
 
 
 @pytest.mark.parametrize("body", _complete(), ids=["example", "first", "second", "third"])
-def test_values_and_uncertainties_are_those_of_general_libraries(
-    body: dict[str, Any], assessed: Assess
-) -> None:
+def test_values_and_uncertainties_are_those_of_general_libraries(body: dict[str, Any], assessed: Assess) -> None:
     """Values within a fiftieth of their standard uncertainty, these within 1.5 %.
 
     A fiftieth is room for the tables that stand in for CoolProp; 1.5 % for what first order leaves

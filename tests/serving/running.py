@@ -45,8 +45,7 @@ class Running:
     def post(self, address: str, body: bytes = b"{}", headers: str = "") -> Answer:
         """The same by POST, as JSON."""
         return self.ask(
-            f"POST {address} HTTP/1.1\r\nContent-Type: application/json\r\n"
-            f"Content-Length: {len(body)}\r\n{headers}",
+            f"POST {address} HTTP/1.1\r\nContent-Type: application/json\r\nContent-Length: {len(body)}\r\n{headers}",
             body,
         )
 
@@ -110,9 +109,7 @@ def closed(connection: socket.socket) -> bool:
 
 
 @contextlib.contextmanager
-def serving(
-    module: str = "tests.serving.stand_in", *, capture: bool = False, **settings: object
-) -> Iterator[Running]:
+def serving(module: str = "tests.serving.stand_in", *, capture: bool = False, **settings: object) -> Iterator[Running]:
     """A service with these settings; its log is kept where it is captured."""
     environment = {f"SERVICE_{name.upper()}": str(value) for name, value in settings.items()}
     arguments = ["--quiet"] if module == "service" else []

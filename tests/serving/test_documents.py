@@ -24,13 +24,9 @@ def commands() -> list[Any]:
     found = []
     for name in DOCUMENTS:
         text = (ROOT / name).read_text("utf-8")
-        blocks = re.findall(
-            r"^```sh\n(.*?)^```\n(?:\n> ([^\n]*)\n)?", text, re.DOTALL | re.MULTILINE
-        )
+        blocks = re.findall(r"^```sh\n(.*?)^```\n(?:\n> ([^\n]*)\n)?", text, re.DOTALL | re.MULTILINE)
         asking = [block for block in blocks if ADDRESS in block[0]]
-        found += [
-            pytest.param(*block, id=f"{name} {place}") for place, block in enumerate(asking, 1)
-        ]
+        found += [pytest.param(*block, id=f"{name} {place}") for place, block in enumerate(asking, 1)]
     return found
 
 
@@ -52,8 +48,12 @@ def test_commands_do_what_is_said(address: str, tmp_path: Path, command: str, qu
     (tmp_path / "schemas").symlink_to(ROOT / "schemas")
     done = subprocess.run(
         ["bash", "-euo", "pipefail", "-c", command.replace(ADDRESS, address)],
-        cwd=tmp_path, timeout=PATIENCE, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        cwd=tmp_path,
+        timeout=PATIENCE,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 0, done.stderr
     written = [tmp_path / name for name in re.findall(r" -o (\S+)", command)]
     answers = [done.stdout, *(path.read_text("utf-8") for path in written)]

@@ -16,8 +16,7 @@ from tests.serving.test_seeing import metric
 from tests.serving.test_stopping import until
 
 BATCH = (
-    b"POST /v1/batches HTTP/1.1\r\nHost: x\r\nContent-Type: application/x-ndjson\r\n"
-    b"Transfer-Encoding: chunked\r\n\r\n"
+    b"POST /v1/batches HTTP/1.1\r\nHost: x\r\nContent-Type: application/x-ndjson\r\nTransfer-Encoding: chunked\r\n\r\n"
 )
 ORIGIN = "https://dashboard.example"
 
@@ -26,9 +25,12 @@ ORIGIN = "https://dashboard.example"
 def shared() -> Iterator[Running]:
     """A service that asks for a key, for which a page of another origin may ask too."""
     with serving(
-        processes=1, batch_processes=0, maximum_head_bytes=2048, api_key_hashes=hashed(b"key"),
+        processes=1,
+        batch_processes=0,
+        maximum_head_bytes=2048,
+        api_key_hashes=hashed(b"key"),
         cors_origins=ORIGIN,
-    ) as running:  # fmt: skip
+    ) as running:
         yield running
 
 
@@ -49,12 +51,8 @@ def rest(connection: socket.socket) -> bytes:
     return received
 
 
-@pytest.mark.parametrize(
-    "after", [b"\0 no request\r\n\r\n", b"GET / HTTP/1.1\r\nX: " + b"x" * 4096]
-)
-def test_what_follows_a_request_is_not_answered_in_its_place(
-    shared: Running, tmp_path: Path, after: bytes
-) -> None:
+@pytest.mark.parametrize("after", [b"\0 no request\r\n\r\n", b"GET / HTTP/1.1\r\nX: " + b"x" * 4096])
+def test_what_follows_a_request_is_not_answered_in_its_place(shared: Running, tmp_path: Path, after: bytes) -> None:
     """Nothing comes before the answer that is due; after it the connection closes."""
     begun, go = tmp_path / "begun", tmp_path / "go"
     with shared.connect() as connection:
@@ -71,17 +69,13 @@ def test_what_follows_a_request_is_not_answered_in_its_place(
 
 def test_a_body_that_breaks_off(shared: Running) -> None:
     """400 before anything was answered; into an answer that has begun nothing is written."""
-    head = (
-        b"POST /v1/echo HTTP/1.1\r\nHost: x\r\nX-API-Key: key\r\nTransfer-Encoding: chunked\r\n\r\n"
-    )
+    head = b"POST /v1/echo HTTP/1.1\r\nHost: x\r\nX-API-Key: key\r\nTransfer-Encoding: chunked\r\n\r\n"
     with shared.connect() as connection:
         connection.sendall(head + b"no length\r\n")
         assert answer(connection).problem == "invalid-http"
         assert closed(connection)
     with shared.connect() as connection:
-        connection.sendall(
-            BATCH.replace(b"\r\n\r\n", b"\r\nX-API-Key: key\r\n\r\n") + b"3\r\n{}\n\r\n"
-        )
+        connection.sendall(BATCH.replace(b"\r\n\r\n", b"\r\nX-API-Key: key\r\n\r\n") + b"3\r\n{}\n\r\n")
         received = b""
         while b'"line":0' not in received:
             received += connection.recv(65536)
@@ -107,8 +101,7 @@ def test_fields_after_a_body(shared: Running) -> None:
     """They do not pass for those of the head; and they are bounded as a head is, where no time is."""
     with shared.connect() as connection:
         connection.sendall(
-            b"POST /v1/echo HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n"
-            b"0\r\nX-API-Key: key\r\n\r\n"
+            b"POST /v1/echo HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n0\r\nX-API-Key: key\r\n\r\n"
         )
         assert answer(connection).problem == "unauthorised"
     with shared.connect() as connection:
@@ -140,10 +133,23 @@ def test_a_refused_key_is_not_lost_to_a_reset(shared: Running) -> None:
 def test_no_way_round_the_key(shared: Running) -> None:
     """However the address is written, nothing comes to a process without the key."""
     for address in (
-        "/v1", "/v1/", "/v1/echo", "//v1/echo", "/%76%31/echo", "/v1%2fecho", "/V1/echo", "/./v1/echo",
-        "/docs/../v1/echo", "/docs/%2e%2e/v1/echo", "/docs/assets/..%2f..%2fv1/echo", "/%2fv1/echo",
-        "http://x/v1/echo", "/v1;x/echo", "/v1/%0aecho", "/v1/%00",
-    ):  # fmt: skip
+        "/v1",
+        "/v1/",
+        "/v1/echo",
+        "//v1/echo",
+        "/%76%31/echo",
+        "/v1%2fecho",
+        "/V1/echo",
+        "/./v1/echo",
+        "/docs/../v1/echo",
+        "/docs/%2e%2e/v1/echo",
+        "/docs/assets/..%2f..%2fv1/echo",
+        "/%2fv1/echo",
+        "http://x/v1/echo",
+        "/v1;x/echo",
+        "/v1/%0aecho",
+        "/v1/%00",
+    ):
         assert shared.get(address).status in (401, 404), address
 
 

@@ -29,10 +29,18 @@ from tests.serving.test_stopping import until
 def small() -> Iterator[Running]:
     """A service with small limits."""
     with serving(
-        processes=1, maximum_requests=2, maximum_head_bytes=2048, maximum_body_bytes=4096,
-        head_seconds=0.4, body_seconds=0.4, maximum_connections=8, batch_processes=0, maximum_batches=1,
-        request_seconds=60, batch_idle_seconds=600,
-    ) as running:  # fmt: skip
+        processes=1,
+        maximum_requests=2,
+        maximum_head_bytes=2048,
+        maximum_body_bytes=4096,
+        head_seconds=0.4,
+        body_seconds=0.4,
+        maximum_connections=8,
+        batch_processes=0,
+        maximum_batches=1,
+        request_seconds=60,
+        batch_idle_seconds=600,
+    ) as running:
         yield running
 
 
@@ -41,9 +49,7 @@ def test_a_body_over_the_limit(small: Running) -> None:
     assert small.post("/v1/echo", b"x" * 4096).status == 200
     assert small.post("/v1/echo", b"x" * 4097).problem == "too-large"
     with small.connect() as connection:
-        connection.sendall(
-            b"POST /v1/echo HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n"
-        )
+        connection.sendall(b"POST /v1/echo HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n")
         connection.sendall(b"1001\r\n" + b"x" * 0x1001 + b"\r\n0\r\n\r\n")
         refused = answer(connection)
     assert (refused.status, refused.problem) == (413, "too-large")
@@ -78,7 +84,7 @@ def sent_whole(running: Running, head: str, size: int = 10_000_000) -> Answer:
         ("POST /v1/batches?offset=x HTTP/1.1\r\nContent-Type: application/x-ndjson", "invalid-request"),
         (f"POST /v1/echo HTTP/1.1\r\nX-Long: {'x' * 2048}", "head-too-large"),
     ],
-)  # fmt: skip
+)
 def test_an_early_answer_is_not_lost_to_a_reset(small: Running, head: str, name: str) -> None:
     """A client that sends ten megabytes before it reads still reads why they were refused."""
     assert sent_whole(small, head).problem == name
@@ -213,8 +219,7 @@ def test_batches_that_drip_make_room() -> None:
                     pass
             body = b"{}\n"
             found = running.ask(
-                "POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\n"
-                f"Content-Length: {len(body)}\r\n",
+                f"POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\nContent-Length: {len(body)}\r\n",
                 body,
             )
             assert found.status == 200
@@ -235,9 +240,7 @@ def test_a_bomb_whose_client_left_frees_its_place() -> None:
         b"POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\nHost: x\r\n"
         b"Content-Encoding: zstd\r\nContent-Length: %d\r\n\r\n"
     )
-    with serving(
-        batch_processes=0, processes=1, maximum_batches=1, batch_idle_seconds=600
-    ) as running:
+    with serving(batch_processes=0, processes=1, maximum_batches=1, batch_idle_seconds=600) as running:
         with running.connect() as connection:
             connection.sendall(head % len(packed) + packed)
             while b"\r\n\r\n" not in connection.recv(65536):
@@ -252,9 +255,15 @@ def test_batches_that_come_at_once_are_counted() -> None:
     handlers.install(app)
     app.include_router(batches.router)
     scope = {
-        "type": "http", "http_version": "1.1", "method": "POST", "scheme": "http", "path": "/v1/batches",
-        "query_string": b"", "root_path": "", "headers": [(b"content-type", b"application/x-ndjson")],
-    }  # fmt: skip
+        "type": "http",
+        "http_version": "1.1",
+        "method": "POST",
+        "scheme": "http",
+        "path": "/v1/batches",
+        "query_string": b"",
+        "root_path": "",
+        "headers": [(b"content-type", b"application/x-ndjson")],
+    }
 
     async def run() -> list[int]:
         begun: asyncio.Queue[int] = asyncio.Queue()
@@ -348,9 +357,13 @@ def test_pages_of_other_origins() -> None:
 def test_settings_that_cannot_be_used(monkeypatch: pytest.MonkeyPatch) -> None:
     """Refused before anything starts; a key in place of its hash is not repeated."""
     for name, value in (
-        ("api_key_hashes", "open-sesame"), ("cors_origins", "*"), ("maximum_draws", "1"),
-        ("head_seconds", "inf"), ("stop_seconds", "nan"), ("batch_idle_seconds", "Infinity"),
-    ):  # fmt: skip
+        ("api_key_hashes", "open-sesame"),
+        ("cors_origins", "*"),
+        ("maximum_draws", "1"),
+        ("head_seconds", "inf"),
+        ("stop_seconds", "nan"),
+        ("batch_idle_seconds", "Infinity"),
+    ):
         monkeypatch.setenv(f"SERVICE_{name.upper()}", value)
         with pytest.raises(ValueError, match=name) as refused:
             Settings()
@@ -363,9 +376,13 @@ def test_limits_of_a_body_in_the_service_itself() -> None:
     """Nesting, draws, the length of a line, where the real work is done."""
     example = Path("schemas/examples/r410a_capacity.json")
     with serving(
-        "service", processes=1, batch_processes=1, maximum_depth=12, maximum_draws=512,
+        "service",
+        processes=1,
+        batch_processes=1,
+        maximum_depth=12,
+        maximum_draws=512,
         maximum_line_bytes=4096,
-    ) as running:  # fmt: skip
+    ) as running:
         body = json.loads((Path(__file__).parents[2] / example).read_text("utf-8"))
         assert running.post("/v1/assessments", json.dumps(body).encode()).status == 200
         deep = running.post("/v1/assessments", b'{"a":' * 13 + b"1" + b"}" * 13)
@@ -378,8 +395,7 @@ def test_limits_of_a_body_in_the_service_itself() -> None:
         assert json.loads(many.body)["errors"][0]["pointer"] == "/options/draws"
         lines = json.dumps({"assessment": body}).encode() + b"\n" + b"x" * 4097 + b"\n"
         found = running.ask(
-            "POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\n"
-            f"Content-Length: {len(lines)}\r\n",
+            f"POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\nContent-Length: {len(lines)}\r\n",
             lines,
         )
         assert re.findall(rb'"status":(\d+)', found.body) == [b"422", b"413"]

@@ -45,8 +45,7 @@ def test_metrics_and_log_of_the_service_itself() -> None:
         assert running.get(f"/v1/{SECRET}").status == 404
         lines = json.dumps({"assessment": body}).encode() + b"\n" + SECRET.encode() + b"\n"
         batch = running.ask(
-            "POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\n"
-            f"Content-Length: {len(lines)}\r\n",
+            f"POST /v1/batches HTTP/1.1\r\nContent-Type: application/x-ndjson\r\nContent-Length: {len(lines)}\r\n",
             lines,
         )
         assert batch.status == 200
@@ -64,14 +63,10 @@ def test_metrics_and_log_of_the_service_itself() -> None:
         assert metric(running, "readings_http_requests_total", status="200", **address) == 1
         assert metric(running, "readings_http_requests_total", status="422", **address) == 2
         assert metric(running, "readings_http_requests_total", route="unmatched", status="404") == 1
-        assert (
-            metric(running, "readings_problems_total", type="invalid-request", part="request") == 2
-        )
+        assert metric(running, "readings_problems_total", type="invalid-request", part="request") == 2
         assert metric(running, "readings_computing_processes_alive") == 1
         assert metric(running, "readings_request_waiting_seconds_count") >= 4
-        assert (
-            metric(running, "readings_computing_process_resident_memory_bytes", process="1") > 1e7
-        )
+        assert metric(running, "readings_computing_process_resident_memory_bytes", process="1") > 1e7
         running.process.send_signal(signal.SIGTERM)
         assert running.process.stderr is not None
         logged = running.process.stderr.read()
@@ -107,9 +102,7 @@ def test_processes_that_die_and_take_too_long_are_counted() -> None:
         while status != 504:  # the new process may not be there in time, on a busy machine
             status = running.post("/v1/sleep?seconds=600").status
             assert status in (503, 504)
-        assert (
-            metric(running, "readings_computing_processes_replaced_total", reason="timed_out") >= 1
-        )
+        assert metric(running, "readings_computing_processes_replaced_total", reason="timed_out") >= 1
         assert metric(running, "readings_requests_refused_total", reason="timed_out") >= 1
         while status != 500:
             status = running.post("/v1/raise").status

@@ -15,9 +15,7 @@ from tests.serving.running import PATIENCE, ROOT
 
 
 @pytest.mark.parametrize("port", ["70000", "-1"])
-def test_a_port_that_is_none(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], port: str
-) -> None:
+def test_a_port_that_is_none(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], port: str) -> None:
     """Refused by name: another would be listened on otherwise."""
     monkeypatch.setattr(sys, "argv", ["service", f"--port={port}"])
     with pytest.raises(SystemExit) as refused:
@@ -35,9 +33,7 @@ def test_output_that_nobody_reads(monkeypatch: pytest.MonkeyPatch) -> None:
         command._say("Ready")
         assert sys.stdout is None
         command._say("Ready")
-        os.dup2(
-            os.open(os.devnull, os.O_WRONLY), writing
-        )  # what the text file still holds goes there
+        os.dup2(os.open(os.devnull, os.O_WRONLY), writing)  # what the text file still holds goes there
 
 
 @pytest.mark.slow
@@ -47,16 +43,18 @@ def test_a_port_that_is_taken() -> None:
         port = taken.getsockname()[1]
         found = subprocess.run(
             [sys.executable, "-m", "service", "--quiet", "--port", str(port)],
-            cwd=ROOT, env={**os.environ, "SERVICE_PROCESSES": "1"}, timeout=PATIENCE,
-            capture_output=True, text=True, check=False,
-        )  # fmt: skip
+            cwd=ROOT,
+            env={**os.environ, "SERVICE_PROCESSES": "1"},
+            timeout=PATIENCE,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
     assert found.returncode == 1
     assert found.stdout.startswith(f"Could not listen on port {port}")
 
 
-def test_a_setting_that_is_misspelt(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_setting_that_is_misspelt(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     """Refused with the one that could be meant: a key that nobody asks for would leave the service open."""
     for given, near in (
         ("SERVICE_API_KEY_HASH", "SERVICE_API_KEY_HASHES"),

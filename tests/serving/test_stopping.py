@@ -48,9 +48,7 @@ def shared() -> Iterator[Running]:
         yield started
 
 
-def test_a_request_whose_process_dies_is_computed_once_more(
-    shared: Running, tmp_path: Path
-) -> None:
+def test_a_request_whose_process_dies_is_computed_once_more(shared: Running, tmp_path: Path) -> None:
     """Others are unharmed, and the process is replaced."""
     begun, go = tmp_path / "begun", tmp_path / "go"
     with ThreadPoolExecutor(1) as threads:
@@ -103,9 +101,7 @@ def test_what_a_process_raises_stays_there(shared: Running) -> None:
     assert shared.post("/v1/echo").status == 200
 
 
-def test_a_client_that_leaves_while_it_waits_takes_no_process(
-    shared: Running, tmp_path: Path
-) -> None:
+def test_a_client_that_leaves_while_it_waits_takes_no_process(shared: Running, tmp_path: Path) -> None:
     """Its request is dropped before its turn; those after it are answered."""
     go = tmp_path / "go"
     with ThreadPoolExecutor(2) as threads:
@@ -114,9 +110,7 @@ def test_a_client_that_leaves_while_it_waits_takes_no_process(
         until(lambda: (tmp_path / "a").exists() and (tmp_path / "b").exists())
         with shared.connect() as connection:
             never = tmp_path / "never"
-            connection.sendall(
-                f"GET /v1/until?begun={never}&file={go} HTTP/1.1\r\nHost: x\r\n\r\n".encode()
-            )
+            connection.sendall(f"GET /v1/until?begun={never}&file={go} HTTP/1.1\r\nHost: x\r\n\r\n".encode())
             until(lambda: waiting(shared) == 1)
         until(lambda: waiting(shared) == 0)
         go.touch()
@@ -125,9 +119,7 @@ def test_a_client_that_leaves_while_it_waits_takes_no_process(
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
-def test_a_stop_signal_lets_work_under_way_finish(
-    running: Running, tmp_path: Path, number: signal.Signals
-) -> None:
+def test_a_stop_signal_lets_work_under_way_finish(running: Running, tmp_path: Path, number: signal.Signals) -> None:
     """Not ready at once, closing connections as they are answered, then exit status 0."""
     begun, go = tmp_path / "begun", tmp_path / "go"
     with ThreadPoolExecutor(1) as threads, running.connect() as idle, running.connect() as probe:
@@ -281,9 +273,7 @@ def test_the_same_bytes_from_every_process_and_after_a_restart() -> None:
 def test_pipelined_requests_are_answered_in_order(shared: Running) -> None:
     """Two requests in one piece."""
     with shared.connect() as connection:
-        connection.sendall(
-            b"GET /v1/echo HTTP/1.1\r\nHost: x\r\n\r\nGET /health/live HTTP/1.1\r\nHost: x\r\n\r\n"
-        )
+        connection.sendall(b"GET /v1/echo HTTP/1.1\r\nHost: x\r\n\r\nGET /health/live HTTP/1.1\r\nHost: x\r\n\r\n")
         received = b""
         while b'"live"' not in received:
             received += connection.recv(65536)

@@ -27,19 +27,35 @@ from tests.contract.planted import BREAKING, KEPT
 ROOT = Path(__file__).parents[2]
 TRACKED = subprocess.run(
     ["git", "ls-files", "--cached", "--others", "--exclude-standard"],
-    cwd=ROOT, check=True, capture_output=True, text=True,
-).stdout.split()  # fmt: skip
+    cwd=ROOT,
+    check=True,
+    capture_output=True,
+    text=True,
+).stdout.split()
 DOCUMENTS = [name for name in TRACKED if Path(name).name in ("README.md", "DEVELOPERS.md")]
 #: What the documents name and no clone holds: the commands that they give make it.
 MADE = (
-    "deploy/wheels", "mutants/", "examples.ts", "service.ts", "bill-of-materials", "in/", "out/",
-    "part-000000", "_summary.json", "_plan.json", "_tallies/",
-)  # fmt: skip
+    "deploy/wheels",
+    "mutants/",
+    "examples.ts",
+    "service.ts",
+    "bill-of-materials",
+    "in/",
+    "out/",
+    "part-000000",
+    "_summary.json",
+    "_plan.json",
+    "_tallies/",
+)
 #: How a person writes the symbol of a unit.
 WRITTEN = {
-    "degF": "°F", "degC": "°C", "delta_degF": "°F", "delta_degC": "°C", "inH2O": "in. w.c.",
+    "degF": "°F",
+    "degC": "°C",
+    "delta_degF": "°F",
+    "delta_degC": "°C",
+    "inH2O": "in. w.c.",
     "m3/h": "m³/h",
-}  # fmt: skip
+}
 
 document = pytest.mark.parametrize("name", DOCUMENTS)
 
@@ -68,10 +84,7 @@ def part_of(name: str, heading: str) -> str:
 def rows_of(part: str) -> list[list[str]]:
     """The cells of each row of the first table, its head left out."""
     (first, *_) = re.findall(r"(?:^ *\|.*\n)+", part, re.MULTILINE)
-    rows = [
-        [cell.strip() for cell in line.strip().strip("|").split(" | ")]
-        for line in first.split("\n")
-    ]
+    rows = [[cell.strip() for cell in line.strip().strip("|").split(" | ")] for line in first.split("\n")]
     return [row for row in rows[2:] if row != [""]]
 
 
@@ -132,13 +145,10 @@ def test_commands_that_are_named_exist(name: str) -> None:
 @document
 def test_addresses_that_are_named_exist(name: str, client: TestClient) -> None:
     """Each is a path of the contract, or an example that is served."""
-    paths = [re.sub(r"\\\{\w+\\\}", "[^/]+", re.escape(path))
-             for path in client.get("/openapi.json").json()["paths"]]  # fmt: skip
+    paths = [re.sub(r"\\\{\w+\\\}", "[^/]+", re.escape(path)) for path in client.get("/openapi.json").json()["paths"]]
     for address in re.findall(r"(?<![\w.])/v1/[\w/{}.-]*[\w}]", text_of(name)):
         assert any(re.fullmatch(path, address) for path in paths), address
-    for address in re.findall(
-        r"/examples/[\w/]+\.\w+", text_of(name).replace("schemas/examples/", "")
-    ):
+    for address in re.findall(r"/examples/[\w/]+\.\w+", text_of(name).replace("schemas/examples/", "")):
         assert client.get(address).status_code == 200, address
 
 
@@ -161,15 +171,21 @@ def test_every_reading_is_listed_with_its_units() -> None:
 
 def test_the_unit_systems_are_as_listed() -> None:
     """By kind of quantity."""
-    kinds = ("temperature", "temperature_difference", "pressure", "absolute_pressure",
-             "static_pressure", "airflow", "heat_flow", "altitude")  # fmt: skip
+    kinds = (
+        "temperature",
+        "temperature_difference",
+        "pressure",
+        "absolute_pressure",
+        "static_pressure",
+        "airflow",
+        "heat_flow",
+        "altitude",
+    )
     rows = rows_of(part_of("schemas/README.md", "Requests"))
     assert [row[0] for row in rows] == ["`imperial`", "`metric`"]
     for system, *units in rows:
         of = [getattr(KINDS[kind], system.strip("`")) for kind in kinds]
-        assert [unit.replace("**", "").split(" (")[0] for unit in units] == [
-            WRITTEN.get(unit, unit) for unit in of
-        ]
+        assert [unit.replace("**", "").split(" (")[0] for unit in units] == [WRITTEN.get(unit, unit) for unit in of]
 
 
 def test_every_problem_is_listed_with_its_status() -> None:

@@ -52,9 +52,7 @@ def test_ready(port: int, host: str, capsys: pytest.CaptureFixture[str]) -> None
     assert capsys.readouterr().out == "ready\nready\n"
 
 
-def test_not_ready(
-    port: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_not_ready(port: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     """Any other answer, in words."""
     monkeypatch.setattr(Answering, "status", 503)
     assert health.main(["health"]) == 1
@@ -80,9 +78,7 @@ def test_asking_imports_nothing_heavy(port: int) -> None:
         "sys.argv = ['service', 'health']\n"
         "runpy.run_module('service', run_name='__main__')"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True
-    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True)
     said, loaded = done.stdout.splitlines()
     assert said == "ready"
     assert not {"numpy", "fastapi", "pydantic", "uvicorn", "schemas"} & set(loaded.split())

@@ -160,9 +160,7 @@ def test_error_dimensions_suffice() -> None:
 
 def test_top_level_holds_only_what_it_may() -> None:
     """README, DEVELOPERS, pyproject, four folders, dotfiles."""
-    listed = subprocess.run(
-        ["git", "ls-files"], cwd=ROOT, check=True, capture_output=True, text=True
-    ).stdout.split()
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, check=True, capture_output=True, text=True).stdout.split()
     top = {name.split("/")[0] for name in listed if not name.startswith(".")}
     assert top <= {
         "README.md",
@@ -194,9 +192,7 @@ def test_settings_are_documented() -> None:
 
 def vars_of(bound: object) -> list[float]:
     """What a bound of a field says."""
-    return [
-        value for name in ("ge", "gt", "le") if (value := getattr(bound, name, None)) is not None
-    ]
+    return [value for name in ("ge", "gt", "le") if (value := getattr(bound, name, None)) is not None]
 
 
 def test_a_prepared_start_imports_no_slow_library() -> None:
@@ -206,9 +202,7 @@ def test_a_prepared_start_imports_no_slow_library() -> None:
         "print([m for m in ('CoolProp', 'scipy', 'pint') if m in sys.modules])"
     )
     for _ in range(2):
-        done = subprocess.run(
-            [sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True
-        )
+        done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True)
     assert done.stdout.strip() == "[]"
 
 

@@ -107,9 +107,7 @@ EQUAL: dict[str, dict[str, Iterable[str]]] = {
     },
     "causes that a plan may be made for": {
         "PlannedCauseName of schemas/plans.py": of(plans.PlannedCauseName),
-        "CAUSES of service/reference/unit_model.py that are one cause": (
-            set(CAUSES) - {"nothing", "several"}
-        ),
+        "CAUSES of service/reference/unit_model.py that are one cause": (set(CAUSES) - {"nothing", "several"}),
     },
     "verdicts of a comparison": {
         "Verdict of schemas/comparisons.py": of(comparisons.Verdict),
@@ -139,9 +137,7 @@ EQUAL: dict[str, dict[str, Iterable[str]]] = {
         "Weight of service/reference/notices.py": of(notices.Weight),
     },
     "agreement": {
-        "Reconciliation.verdict of schemas/assessments.py": field(
-            assessments.Reconciliation, "verdict"
-        ),
+        "Reconciliation.verdict of schemas/assessments.py": field(assessments.Reconciliation, "verdict"),
         "Verdict of service/assess/agreement.py": of(agreement.Verdict),
     },
     "signal words": {
@@ -161,9 +157,7 @@ EQUAL: dict[str, dict[str, Iterable[str]]] = {
         "service/reference/metering_devices.py": {*EXPANSION_VALVES, *FIXED_DEVICES},
     },
     "capacity control": {
-        "Unit.capacity_control of schemas/assessments.py": field(
-            assessments.Unit, "capacity_control"
-        ),
+        "Unit.capacity_control of schemas/assessments.py": field(assessments.Unit, "capacity_control"),
         "service/reference/capacity_control.py": {*FIXED_CAPACITY, *UNSETTLED},
     },
     "pictures": {

@@ -86,9 +86,16 @@ def whole(_: Body) -> None:
 
 
 CUTS: tuple[Callable[[Body], None], ...] = (
-    whole, heating, without_refrigerant, without_device, without_usage, variable_speed, two_minutes,
-    swapped_gauges, one_reading,
-)  # fmt: skip
+    whole,
+    heating,
+    without_refrigerant,
+    without_device,
+    without_usage,
+    variable_speed,
+    two_minutes,
+    swapped_gauges,
+    one_reading,
+)
 
 
 def sentences(value: Any, where: str = "") -> Iterator[tuple[str, str]]:  # noqa: ANN401
@@ -105,9 +112,7 @@ def sentences(value: Any, where: str = "") -> Iterator[tuple[str, str]]:  # noqa
 
 @pytest.mark.parametrize("cut", CUTS)
 @pytest.mark.parametrize("name", BODIES)
-def test_no_sentence_holds_a_code_word(
-    client: TestClient, name: str, cut: Callable[[Body], None]
-) -> None:
+def test_no_sentence_holds_a_code_word(client: TestClient, name: str, cut: Callable[[Body], None]) -> None:
     """Neither an underscore nor a backtick, in any sentence of any answer."""
     addresses, body = BODIES[name]
     body = copy.deepcopy(body)

@@ -29,76 +29,102 @@ for _side in ("return", "supply"):
     quantity(_ratio, f"{_title} humidity ratio", "humidity_ratio")
     for _from, _given, _compute, _words in (
         ("wet_bulb", _wet, _from_wet_bulb, "wet bulb"),
-        ("relative_humidity", _humid, moist_air.humidity_ratio_from_relative_humidity,
-         "relative humidity"),
-    ):  # fmt: skip
-        quantity(f"{_ratio}_from_{_from}", f"{_title} humidity ratio from {_words}", "humidity_ratio",
-                 internal=True)  # fmt: skip
+        ("relative_humidity", _humid, moist_air.humidity_ratio_from_relative_humidity, "relative humidity"),
+    ):
+        quantity(f"{_ratio}_from_{_from}", f"{_title} humidity ratio from {_words}", "humidity_ratio", internal=True)
         derive(
-            f"{_ratio}_from_{_from}", (_dry, _given, AIR), _compute,
-            f"from dry bulb, {_words} and air pressure", "ashrae_psychrometrics",
-        )  # fmt: skip
+            f"{_ratio}_from_{_from}",
+            (_dry, _given, AIR),
+            _compute,
+            f"from dry bulb, {_words} and air pressure",
+            "ashrae_psychrometrics",
+        )
         derive(
-            _ratio, (f"{_ratio}_from_{_from}",), same,
-            f"from dry bulb, {_words} and air pressure", "ashrae_psychrometrics",
-        )  # fmt: skip
+            _ratio,
+            (f"{_ratio}_from_{_from}",),
+            same,
+            f"from dry bulb, {_words} and air pressure",
+            "ashrae_psychrometrics",
+        )
     quantity(f"{_side}_air_wet_bulb", f"{_title} wet bulb", "temperature")
     derive(f"{_side}_air_wet_bulb", (_wet,), same, "as read")
     derive(
-        f"{_side}_air_wet_bulb", (_dry, _ratio, AIR), moist_air.wet_bulb,
-        "from dry bulb, humidity ratio and air pressure", "ashrae_psychrometrics",
-    )  # fmt: skip
+        f"{_side}_air_wet_bulb",
+        (_dry, _ratio, AIR),
+        moist_air.wet_bulb,
+        "from dry bulb, humidity ratio and air pressure",
+        "ashrae_psychrometrics",
+    )
     quantity(f"{_side}_air_relative_humidity", f"{_title} relative humidity", "fraction")
     derive(f"{_side}_air_relative_humidity", (_humid,), same, "as read")
     derive(
-        f"{_side}_air_relative_humidity", (_dry, _ratio, AIR), moist_air.relative_humidity,
-        "from dry bulb, humidity ratio and air pressure", "ashrae_psychrometrics",
-    )  # fmt: skip
+        f"{_side}_air_relative_humidity",
+        (_dry, _ratio, AIR),
+        moist_air.relative_humidity,
+        "from dry bulb, humidity ratio and air pressure",
+        "ashrae_psychrometrics",
+    )
     quantity(f"{_side}_air_dew_point", f"{_title} dew point", "temperature")
     derive(
-        f"{_side}_air_dew_point", (_ratio, AIR), moist_air.dew_point,
-        "from humidity ratio and air pressure", "ashrae_psychrometrics",
-    )  # fmt: skip
+        f"{_side}_air_dew_point",
+        (_ratio, AIR),
+        moist_air.dew_point,
+        "from humidity ratio and air pressure",
+        "ashrae_psychrometrics",
+    )
     quantity(f"{_side}_air_enthalpy", f"{_title} enthalpy", "specific_enthalpy")
     derive(
-        f"{_side}_air_enthalpy", (_dry, _ratio), moist_air.enthalpy,
-        "moist air, per mass of dry air", "ashrae_psychrometrics",
-    )  # fmt: skip
+        f"{_side}_air_enthalpy",
+        (_dry, _ratio),
+        moist_air.enthalpy,
+        "moist air, per mass of dry air",
+        "ashrae_psychrometrics",
+    )
 
 quantity(
-    "return_air_temperature_rise", "Return air temperature rise", "temperature_difference", modes=COOLING,
+    "return_air_temperature_rise",
+    "Return air temperature rise",
+    "temperature_difference",
+    modes=COOLING,
     expected_with=(R + "room_air_dry_bulb",),
-)  # fmt: skip
-derive(
-    "return_air_temperature_rise", (R + "return_air_dry_bulb", R + "room_air_dry_bulb"), np.subtract,
-    "air entering the indoor coil minus room air at the return grille",
-)  # fmt: skip
-
-quantity(
-    "air_enthalpy_drop", "Enthalpy drop of the air", "specific_enthalpy_difference", modes=COOLING
 )
 derive(
-    "air_enthalpy_drop", ("return_air_enthalpy", "supply_air_enthalpy"), np.subtract,
+    "return_air_temperature_rise",
+    (R + "return_air_dry_bulb", R + "room_air_dry_bulb"),
+    np.subtract,
+    "air entering the indoor coil minus room air at the return grille",
+)
+
+quantity("air_enthalpy_drop", "Enthalpy drop of the air", "specific_enthalpy_difference", modes=COOLING)
+derive(
+    "air_enthalpy_drop",
+    ("return_air_enthalpy", "supply_air_enthalpy"),
+    np.subtract,
     "return minus supply enthalpy",
-)  # fmt: skip
+)
 
 quantity("temperature_split", "Temperature split", "temperature_difference", modes=COOLING)
 derive(
-    "temperature_split", (R + "return_air_dry_bulb", R + "supply_air_dry_bulb"), np.subtract,
+    "temperature_split",
+    (R + "return_air_dry_bulb", R + "supply_air_dry_bulb"),
+    np.subtract,
     "return minus supply dry bulb",
-)  # fmt: skip
+)
 
-quantity("heating_air_temperature_rise", "Air temperature rise", "temperature_difference",
-          modes=("heating",))  # fmt: skip
+quantity("heating_air_temperature_rise", "Air temperature rise", "temperature_difference", modes=("heating",))
 derive(
-    "heating_air_temperature_rise", (R + "supply_air_dry_bulb", R + "return_air_dry_bulb"),
-    np.subtract, "supply minus return dry bulb",
-)  # fmt: skip
+    "heating_air_temperature_rise",
+    (R + "supply_air_dry_bulb", R + "return_air_dry_bulb"),
+    np.subtract,
+    "supply minus return dry bulb",
+)
 
 quantity(
-    "target_temperature_split", "Target temperature split", "temperature_difference",
+    "target_temperature_split",
+    "Target temperature split",
+    "temperature_difference",
     modes=COOLING,
-)  # fmt: skip
+)
 
 
 def _target_split(dry_bulb: FloatArray, wet_bulb: FloatArray) -> FloatArray:
@@ -108,26 +134,36 @@ def _target_split(dry_bulb: FloatArray, wet_bulb: FloatArray) -> FloatArray:
 
 
 derive(
-    "target_temperature_split", (R + "return_air_dry_bulb", "return_air_wet_bulb"), _target_split,
-    "target table for return dry bulb and return wet bulb", "ra3_target_split",
-)  # fmt: skip
+    "target_temperature_split",
+    (R + "return_air_dry_bulb", "return_air_wet_bulb"),
+    _target_split,
+    "target table for return dry bulb and return wet bulb",
+    "ra3_target_split",
+)
 
 quantity(
-    "temperature_split_deviation", "Temperature split minus target", "temperature_difference",
+    "temperature_split_deviation",
+    "Temperature split minus target",
+    "temperature_difference",
     modes=COOLING,
-)  # fmt: skip
+)
 derive(
-    "temperature_split_deviation", ("temperature_split", "target_temperature_split"), np.subtract,
+    "temperature_split_deviation",
+    ("temperature_split", "target_temperature_split"),
+    np.subtract,
     "temperature split minus its target",
-)  # fmt: skip
+)
 
 quantity(
-    "total_external_static_pressure", "Total external static pressure", "static_pressure",
+    "total_external_static_pressure",
+    "Total external static pressure",
+    "static_pressure",
     expected_with=(R + "return_static_pressure", R + "supply_static_pressure"),
-)  # fmt: skip
+)
 derive("total_external_static_pressure", (R + "total_external_static_pressure",), same, "as read")
 derive(
     "total_external_static_pressure",
-    (R + "supply_static_pressure", R + "return_static_pressure"), np.subtract,
+    (R + "supply_static_pressure", R + "return_static_pressure"),
+    np.subtract,
     "supply minus return static pressure",
-)  # fmt: skip
+)

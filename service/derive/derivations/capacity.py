@@ -35,69 +35,92 @@ R, AIR = READING, SITE_PRESSURE
 
 # Measured airflow only: the rule of thumb would be held against the refrigerant side as if it were read.
 quantity("air_mass_flow", "Mass flow of dry air", "mass_flow", internal=True)
-derive("air_mass_flow", ("measured_airflow", "return_air_specific_volume"), np.divide,
-       "airflow divided by specific volume")  # fmt: skip
+derive(
+    "air_mass_flow", ("measured_airflow", "return_air_specific_volume"), np.divide, "airflow divided by specific volume"
+)
 
 quantity(
-    "cooling_capacity_air_side", "Cooling capacity, air side", "heat_flow", modes=COOLING,
+    "cooling_capacity_air_side",
+    "Cooling capacity, air side",
+    "heat_flow",
+    modes=COOLING,
     expected_with=(R + "airflow",),
-)  # fmt: skip
+)
 derive(
-    "cooling_capacity_air_side", ("air_mass_flow", "air_enthalpy_drop"), np.multiply,
-    "mass flow of dry air times its enthalpy drop (net of the blower's heat)", "ashrae_37",
-)  # fmt: skip
+    "cooling_capacity_air_side",
+    ("air_mass_flow", "air_enthalpy_drop"),
+    np.multiply,
+    "mass flow of dry air times its enthalpy drop (net of the blower's heat)",
+    "ashrae_37",
+)
 
-quantity("sensible_capacity", "Sensible cooling capacity", "heat_flow", modes=COOLING,
-         reconciled=True)  # fmt: skip
+quantity("sensible_capacity", "Sensible cooling capacity", "heat_flow", modes=COOLING, reconciled=True)
 derive(
     "sensible_capacity",
-    ("air_mass_flow", R + "return_air_dry_bulb", R + "supply_air_dry_bulb",
-     "supply_air_humidity_ratio"),
-    capacity.sensible, "mass flow times specific heat times temperature split", "ashrae_37",
-)  # fmt: skip
-quantity("sensible_share_of_air", "Sensible share of the air's enthalpy drop", "ratio", modes=COOLING,
-         internal=True)  # fmt: skip
+    ("air_mass_flow", R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio"),
+    capacity.sensible,
+    "mass flow times specific heat times temperature split",
+    "ashrae_37",
+)
+quantity("sensible_share_of_air", "Sensible share of the air's enthalpy drop", "ratio", modes=COOLING, internal=True)
 derive(
     "sensible_share_of_air",
-    (R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio",
-     "air_enthalpy_drop"),
+    (R + "return_air_dry_bulb", R + "supply_air_dry_bulb", "supply_air_humidity_ratio", "air_enthalpy_drop"),
     lambda back, front, ratio, drop: over(capacity.sensible(1.0, back, front, ratio), drop),
-    "sensible divided by total (airflow cancels)", "ashrae_37",
-)  # fmt: skip
+    "sensible divided by total (airflow cancels)",
+    "ashrae_37",
+)
 derive(
-    "sensible_capacity", ("cooling_capacity", "sensible_share_of_air"), np.multiply,
+    "sensible_capacity",
+    ("cooling_capacity", "sensible_share_of_air"),
+    np.multiply,
     "total capacity times the sensible share of the air's enthalpy drop (airflow was not measured)",
     "ashrae_37",
-)  # fmt: skip
+)
 
-quantity("latent_capacity_air_side", "Latent cooling capacity, air side", "heat_flow",
-         modes=COOLING, internal=True)  # fmt: skip
+quantity("latent_capacity_air_side", "Latent cooling capacity, air side", "heat_flow", modes=COOLING, internal=True)
 derive(
-    "latent_capacity_air_side", ("cooling_capacity_air_side", "sensible_capacity"), np.subtract,
-    "total minus sensible capacity", "ashrae_37",
-)  # fmt: skip
-quantity("latent_capacity_from_condensate", "Latent cooling capacity from condensate", "heat_flow",
-         modes=COOLING, expected_with=(R + "condensate_rate",))  # fmt: skip
+    "latent_capacity_air_side",
+    ("cooling_capacity_air_side", "sensible_capacity"),
+    np.subtract,
+    "total minus sensible capacity",
+    "ashrae_37",
+)
+quantity(
+    "latent_capacity_from_condensate",
+    "Latent cooling capacity from condensate",
+    "heat_flow",
+    modes=COOLING,
+    expected_with=(R + "condensate_rate",),
+)
 derive(
     "latent_capacity_from_condensate",
     (R + "condensate_rate", R + "return_air_dry_bulb", ASSUMED + "condensate_steady"),
     lambda rate, temperature, error: rate * capacity.vapour_enthalpy(temperature) / error,
-    "condensate rate times the enthalpy of its vapour", "ashrae_psychrometrics",
-)  # fmt: skip
+    "condensate rate times the enthalpy of its vapour",
+    "ashrae_psychrometrics",
+)
 quantity("latent_capacity", "Latent cooling capacity", "heat_flow", modes=COOLING, follows=True)
 derive(
-    "latent_capacity", ("cooling_capacity", "sensible_capacity"), np.subtract,
-    "total minus sensible capacity", "ashrae_37",
-)  # fmt: skip
+    "latent_capacity",
+    ("cooling_capacity", "sensible_capacity"),
+    np.subtract,
+    "total minus sensible capacity",
+    "ashrae_37",
+)
 derive("latent_capacity", ("latent_capacity_from_condensate",), same, "from condensate")
 
 quantity("sensible_heat_ratio", "Sensible heat ratio", "ratio", modes=COOLING, follows=True)
 derive(
-    "sensible_heat_ratio", ("sensible_capacity", "cooling_capacity"), over,
-    "sensible divided by total", "ashrae_37",
-)  # fmt: skip
-derive("sensible_heat_ratio", ("sensible_share_of_air",), same,
-       "sensible divided by total (airflow cancels)", "ashrae_37")  # fmt: skip
+    "sensible_heat_ratio",
+    ("sensible_capacity", "cooling_capacity"),
+    over,
+    "sensible divided by total",
+    "ashrae_37",
+)
+derive(
+    "sensible_heat_ratio", ("sensible_share_of_air",), same, "sensible divided by total (airflow cancels)", "ashrae_37"
+)
 
 # ---------------------------------------------------------------- refrigerant side
 
@@ -116,9 +139,7 @@ def _vapour(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) 
     return phases.vapour(pressure, np.where(dry, temperature, np.nan))
 
 
-def _vapour_enthalpy(
-    phases: SinglePhase, pressure: FloatArray, temperature: FloatArray
-) -> FloatArray:
+def _vapour_enthalpy(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> FloatArray:
     return phases.vapour_enthalpy(pressure, temperature)
 
 
@@ -130,74 +151,96 @@ def _liquid(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) 
 
 
 quantity("compressor_inlet_state", "State at the compressor", "ratio", modes=COOLING, internal=True)
-quantity("evaporator_outlet_enthalpy", "Enthalpy at the evaporator outlet", "specific_enthalpy",
-         modes=COOLING, internal=True)  # fmt: skip
+quantity(
+    "evaporator_outlet_enthalpy", "Enthalpy at the evaporator outlet", "specific_enthalpy", modes=COOLING, internal=True
+)
 for _line in ("compressor_inlet_temperature", "suction_line_temperature"):
     derive(
-        "compressor_inlet_state", (PHASES, "suction_pressure_absolute", R + _line), _vapour,
-        "vapour at suction pressure and line temperature", "coolprop",
-    )  # fmt: skip
+        "compressor_inlet_state",
+        (PHASES, "suction_pressure_absolute", R + _line),
+        _vapour,
+        "vapour at suction pressure and line temperature",
+        "coolprop",
+    )
 derive(
     "evaporator_outlet_enthalpy",
-    (PHASES, "suction_pressure_absolute", R + "evaporator_outlet_temperature"), _vapour_enthalpy,
-    "vapour at suction pressure and line temperature", "coolprop",
-)  # fmt: skip
+    (PHASES, "suction_pressure_absolute", R + "evaporator_outlet_temperature"),
+    _vapour_enthalpy,
+    "vapour at suction pressure and line temperature",
+    "coolprop",
+)
 derive(
-    "evaporator_outlet_enthalpy", ("compressor_inlet_state",), lambda state: state.enthalpy,
-    "vapour at suction pressure and line temperature", "coolprop",
-)  # fmt: skip
+    "evaporator_outlet_enthalpy",
+    ("compressor_inlet_state",),
+    lambda state: state.enthalpy,
+    "vapour at suction pressure and line temperature",
+    "coolprop",
+)
 
-quantity("liquid_enthalpy", "Enthalpy of the liquid", "specific_enthalpy", modes=COOLING,
-         internal=True)  # fmt: skip
+quantity("liquid_enthalpy", "Enthalpy of the liquid", "specific_enthalpy", modes=COOLING, internal=True)
 for _line in ("metering_device_inlet_temperature", "liquid_line_temperature"):
     derive(
-        "liquid_enthalpy", (PHASES, "high_side_pressure_absolute", R + _line), _liquid,
-        "liquid at high-side pressure and line temperature", "coolprop",
-    )  # fmt: skip
+        "liquid_enthalpy",
+        (PHASES, "high_side_pressure_absolute", R + _line),
+        _liquid,
+        "liquid at high-side pressure and line temperature",
+        "coolprop",
+    )
 
-quantity(
-    "refrigerating_effect", "Refrigerating effect", "specific_enthalpy_difference", modes=COOLING
-)
+quantity("refrigerating_effect", "Refrigerating effect", "specific_enthalpy_difference", modes=COOLING)
 derive(
-    "refrigerating_effect", ("evaporator_outlet_enthalpy", "liquid_enthalpy"), np.subtract,
+    "refrigerating_effect",
+    ("evaporator_outlet_enthalpy", "liquid_enthalpy"),
+    np.subtract,
     "enthalpy of the suction vapour minus that of the liquid (without an evaporator outlet temperature "
-    "it includes the heat that the suction line picks up)", "coolprop",
-)  # fmt: skip
-
-quantity(
-    "high_side_isobar", "Vapour at the high-side pressure", "ratio", modes=COOLING, internal=True
+    "it includes the heat that the suction line picks up)",
+    "coolprop",
 )
+
+quantity("high_side_isobar", "Vapour at the high-side pressure", "ratio", modes=COOLING, internal=True)
 derive(
-    "high_side_isobar", (PHASES, "high_side_pressure_absolute"),
-    lambda phases, pressure: phases.isobar(pressure), "vapour at high-side pressure", "coolprop",
-)  # fmt: skip
-quantity("discharge_enthalpy", "Enthalpy of the discharge gas", "specific_enthalpy", modes=COOLING,
-         internal=True)  # fmt: skip
+    "high_side_isobar",
+    (PHASES, "high_side_pressure_absolute"),
+    lambda phases, pressure: phases.isobar(pressure),
+    "vapour at high-side pressure",
+    "coolprop",
+)
+quantity("discharge_enthalpy", "Enthalpy of the discharge gas", "specific_enthalpy", modes=COOLING, internal=True)
 derive(
     "discharge_enthalpy",
     ("high_side_isobar", R + "discharge_line_temperature"),
     lambda isobar, temperature: isobar.enthalpy(temperature),
-    "vapour at high-side pressure and line temperature", "coolprop",
-)  # fmt: skip
+    "vapour at high-side pressure and line temperature",
+    "coolprop",
+)
 
 quantity(
-    "compressor_isentropic_efficiency", "Compressor isentropic efficiency (apparent)", "ratio",
-    modes=COOLING, expected_with=(R + "discharge_line_temperature",),
-)  # fmt: skip
+    "compressor_isentropic_efficiency",
+    "Compressor isentropic efficiency (apparent)",
+    "ratio",
+    modes=COOLING,
+    expected_with=(R + "discharge_line_temperature",),
+)
 derive(
     "compressor_isentropic_efficiency",
     ("high_side_isobar", "compressor_inlet_state", "discharge_enthalpy"),
     lambda isobar, state, hot: compressor.isentropic_efficiency(
         state.enthalpy, hot, isobar.enthalpy_at_entropy(state.entropy)
     ),
-    "ideal divided by actual enthalpy rise (heat lost through the shell makes it look better)", "coolprop",
-)  # fmt: skip
+    "ideal divided by actual enthalpy rise (heat lost through the shell makes it look better)",
+    "coolprop",
+)
 
 
 def _from_map(
-    map_: Any, phases: SinglePhase, curves: SaturationCurves, state: Vapour,  # noqa: ANN401
-    suction: FloatArray, high: FloatArray, error: FloatArray,
-) -> FloatArray:  # fmt: skip
+    map_: Any,  # noqa: ANN401
+    phases: SinglePhase,
+    curves: SaturationCurves,
+    state: Vapour,
+    suction: FloatArray,
+    high: FloatArray,
+    error: FloatArray,
+) -> FloatArray:
     evaporating, condensing = curves.dew_temperature(suction), curves.dew_temperature(high)
     rated = phases.vapour(suction, map_.suction_temperature(evaporating))
     flow = map_.mass_flow(evaporating, condensing)
@@ -205,34 +248,50 @@ def _from_map(
 
 
 _PRESSURES = ("suction_pressure_absolute", "high_side_pressure_absolute")
-quantity("refrigerant_mass_flow_from_map", "Refrigerant mass flow from the compressor's map",
-         "mass_flow", modes=COOLING, expected_with=("unit.compressor_map",))  # fmt: skip
+quantity(
+    "refrigerant_mass_flow_from_map",
+    "Refrigerant mass flow from the compressor's map",
+    "mass_flow",
+    modes=COOLING,
+    expected_with=("unit.compressor_map",),
+)
 derive(
     "refrigerant_mass_flow_from_map",
-    ("unit.compressor_map", PHASES, CURVES, "compressor_inlet_state", *_PRESSURES,
-     ASSUMED + "compressor_map"),
-    _from_map, "ten-coefficient map, corrected to the actual suction density", "ahri_540",
-)  # fmt: skip
+    ("unit.compressor_map", PHASES, CURVES, "compressor_inlet_state", *_PRESSURES, ASSUMED + "compressor_map"),
+    _from_map,
+    "ten-coefficient map, corrected to the actual suction density",
+    "ahri_540",
+)
 
 quantity(
     "refrigerant_mass_flow_from_energy_balance",
-    "Refrigerant mass flow from the compressor's energy balance", "mass_flow", modes=COOLING,
+    "Refrigerant mass flow from the compressor's energy balance",
+    "mass_flow",
+    modes=COOLING,
     expected_with=(R + "discharge_line_temperature",),
-)  # fmt: skip
+)
 derive(
     "refrigerant_mass_flow_from_energy_balance",
-    ("compressor_power", ASSUMED + "compressor_heat_loss", "compressor_inlet_state",
-     "discharge_enthalpy"),
+    ("compressor_power", ASSUMED + "compressor_heat_loss", "compressor_inlet_state", "discharge_enthalpy"),
     lambda power, loss, state, hot: compressor.from_energy_balance(power, loss, state.enthalpy, hot),
-    "compressor power minus shell loss, divided by the enthalpy rise of the gas", "energy_balance",
-)  # fmt: skip
+    "compressor power minus shell loss, divided by the enthalpy rise of the gas",
+    "energy_balance",
+)
 
 
 def _from_rating(
-    rated: float, blower: FloatArray, phases: SinglePhase, curves: SaturationCurves,
-    evaporating: FloatArray, condensing: FloatArray, slope: FloatArray, pumping: FloatArray,
-    state: Vapour, suction: FloatArray, high: FloatArray,
-) -> FloatArray:  # fmt: skip
+    rated: float,
+    blower: FloatArray,
+    phases: SinglePhase,
+    curves: SaturationCurves,
+    evaporating: FloatArray,
+    condensing: FloatArray,
+    slope: FloatArray,
+    pumping: FloatArray,
+    state: Vapour,
+    suction: FloatArray,
+    high: FloatArray,
+) -> FloatArray:
     """The rating fixes the mass flow at a usual rating cycle; density and pressure ratio
     convert it to the actual cycle."""
     low, top = curves.dew_pressure(evaporating), curves.bubble_pressure(condensing)
@@ -246,21 +305,33 @@ def _from_rating(
 
 
 quantity(
-    "refrigerant_mass_flow_from_rating", "Refrigerant mass flow implied by the rating", "mass_flow",
-    modes=COOLING, controls=FIXED_CAPACITY, optional=True,
-)  # fmt: skip
+    "refrigerant_mass_flow_from_rating",
+    "Refrigerant mass flow implied by the rating",
+    "mass_flow",
+    modes=COOLING,
+    controls=FIXED_CAPACITY,
+    optional=True,
+)
 derive(
     "refrigerant_mass_flow_from_rating",
-    (RATED + "cooling_capacity", ASSUMED + "blower_power", PHASES, CURVES,
-     ASSUMED + "rating_evaporating", ASSUMED + "rating_condensing", ASSUMED + "volumetric_slope",
-     ASSUMED + "rating_pumping", "compressor_inlet_state", *_PRESSURES),
-    _from_rating, "volumetric model of the compressor, scaled by rated capacity; a worn compressor "
-    "pumps less", "rating_cycle",
-)  # fmt: skip
-
-quantity(
-    "refrigerant_mass_flow", "Refrigerant mass flow", "mass_flow", modes=COOLING, reconciled=True
+    (
+        RATED + "cooling_capacity",
+        ASSUMED + "blower_power",
+        PHASES,
+        CURVES,
+        ASSUMED + "rating_evaporating",
+        ASSUMED + "rating_condensing",
+        ASSUMED + "volumetric_slope",
+        ASSUMED + "rating_pumping",
+        "compressor_inlet_state",
+        *_PRESSURES,
+    ),
+    _from_rating,
+    "volumetric model of the compressor, scaled by rated capacity; a worn compressor pumps less",
+    "rating_cycle",
 )
+
+quantity("refrigerant_mass_flow", "Refrigerant mass flow", "mass_flow", modes=COOLING, reconciled=True)
 for _method in FAMILIES["refrigerant_mass_flow"]:
     derive("refrigerant_mass_flow", (_method,), same, _method.replace("_", " "))
 
@@ -270,39 +341,49 @@ def _net(flow: FloatArray, effect: FloatArray, blower: FloatArray) -> FloatArray
 
 
 quantity(
-    "cooling_capacity_refrigerant_side", "Cooling capacity, refrigerant side", "heat_flow",
-    modes=COOLING, expected_with=(R + "suction_pressure",),
-)  # fmt: skip
+    "cooling_capacity_refrigerant_side",
+    "Cooling capacity, refrigerant side",
+    "heat_flow",
+    modes=COOLING,
+    expected_with=(R + "suction_pressure",),
+)
 derive(
     "cooling_capacity_refrigerant_side",
     ("refrigerant_mass_flow", "refrigerating_effect", "indoor_unit_power"),
     _net,
-    "refrigerant mass flow times refrigerating effect, minus the blower's heat", "ashrae_37",
-)  # fmt: skip
+    "refrigerant mass flow times refrigerating effect, minus the blower's heat",
+    "ashrae_37",
+)
 
 quantity(
-    "cooling_capacity_from_rating", "Cooling capacity if the compressor pumps as rated", "heat_flow",
-    modes=COOLING, controls=FIXED_CAPACITY, optional=True,
-)  # fmt: skip
+    "cooling_capacity_from_rating",
+    "Cooling capacity if the compressor pumps as rated",
+    "heat_flow",
+    modes=COOLING,
+    controls=FIXED_CAPACITY,
+    optional=True,
+)
 derive(
     "cooling_capacity_from_rating",
     ("refrigerant_mass_flow_from_rating", "refrigerating_effect", "indoor_unit_power"),
     _net,
     "mass flow implied by the rating times refrigerating effect, minus the blower's heat",
     "rating_cycle",
-)  # fmt: skip
+)
 
 
 def _airflow_from(side: str, expected: str) -> None:
     words = f"{side.replace('_', ' ')} side"
-    quantity(f"airflow_from_{side}_side", f"Airflow from the {words}", "airflow", modes=COOLING,
-             expected_with=(expected,))  # fmt: skip
+    quantity(
+        f"airflow_from_{side}_side", f"Airflow from the {words}", "airflow", modes=COOLING, expected_with=(expected,)
+    )
     derive(
         f"airflow_from_{side}_side",
         (f"cooling_capacity_{side}_side", "air_enthalpy_drop", "return_air_specific_volume"),
         lambda heat, drop, volume: over(heat, drop) * volume,
-        f"capacity of the {words} divided by the enthalpy drop of the air", "energy_balance",
-    )  # fmt: skip
+        f"capacity of the {words} divided by the enthalpy drop of the air",
+        "energy_balance",
+    )
 
 
 _airflow_from("refrigerant", expected="unit.compressor_map")
@@ -321,20 +402,34 @@ def _rejected(
     return np.asarray(flow / volume * specific_heat * (leaving - entering))
 
 
-quantity("heat_rejection", "Heat rejected by the outdoor unit", "heat_flow", modes=COOLING,
-         expected_with=(R + "condenser_airflow",))  # fmt: skip
+quantity(
+    "heat_rejection",
+    "Heat rejected by the outdoor unit",
+    "heat_flow",
+    modes=COOLING,
+    expected_with=(R + "condenser_airflow",),
+)
 derive(
     "heat_rejection",
     (R + "condenser_airflow", R + "condenser_leaving_air_dry_bulb", R + "outdoor_air_dry_bulb", AIR),
-    _rejected, "air through the outdoor unit times its temperature rise", "energy_balance",
-)  # fmt: skip
-quantity("cooling_capacity_heat_rejection_side", "Cooling capacity, heat rejection side",
-         "heat_flow", modes=COOLING, expected_with=(R + "condenser_airflow",))  # fmt: skip
+    _rejected,
+    "air through the outdoor unit times its temperature rise",
+    "energy_balance",
+)
+quantity(
+    "cooling_capacity_heat_rejection_side",
+    "Cooling capacity, heat rejection side",
+    "heat_flow",
+    modes=COOLING,
+    expected_with=(R + "condenser_airflow",),
+)
 derive(
-    "cooling_capacity_heat_rejection_side", ("heat_rejection", "outdoor_unit_power",
-    "indoor_unit_power"), lambda out, outdoor, indoor: out - outdoor - indoor,
-    "heat rejected minus the electrical power", "energy_balance",
-)  # fmt: skip
+    "cooling_capacity_heat_rejection_side",
+    ("heat_rejection", "outdoor_unit_power", "indoor_unit_power"),
+    lambda out, outdoor, indoor: out - outdoor - indoor,
+    "heat rejected minus the electrical power",
+    "energy_balance",
+)
 
 _airflow_from("heat_rejection", expected=R + "condenser_airflow")
 
@@ -347,26 +442,30 @@ for _method in FAMILIES["cooling_capacity"]:
 # Last resorts: one assumes a healthy compressor, one an airflow, so neither is a check on the
 # others, and no share of the rating is made of them.
 derive(
-    "cooling_capacity", ("cooling_capacity_from_rating",), same,
+    "cooling_capacity",
+    ("cooling_capacity_from_rating",),
+    same,
     "implied by the rating at the refrigerant's state; assumes a healthy compressor",
     "rating_cycle",
-)  # fmt: skip
+)
 
 derive(
-    "cooling_capacity", ("air_side_airflow", "return_air_specific_volume", "air_enthalpy_drop"),
+    "cooling_capacity",
+    ("air_side_airflow", "return_air_specific_volume", "air_enthalpy_drop"),
     lambda flow, volume, drop: flow / volume * drop,
     "enthalpy drop of the air at an airflow from a rule of thumb (airflow was not measured)",
     "nominal_airflow",
-)  # fmt: skip
+)
 
-quantity("capacity_is_measured", "Whether capacity comes from measurements", "ratio",
-         modes=COOLING, internal=True)  # fmt: skip
+quantity("capacity_is_measured", "Whether capacity comes from measurements", "ratio", modes=COOLING, internal=True)
 for _method in FAMILIES["cooling_capacity"]:
     derive("capacity_is_measured", (_method,), lambda _: True, "not from the rating")
 
 quantity("heating_capacity", "Heating capacity", "heat_flow", modes=HEATING)
 derive(
-    "heating_capacity", ("air_side_airflow", "blower_air_density", "heating_air_temperature_rise"),
+    "heating_capacity",
+    ("air_side_airflow", "blower_air_density", "heating_air_temperature_rise"),
     lambda flow, density, rise: flow * density * (DRY_AIR_HEAT + HEATED_MOISTURE_HEAT) * rise,
-    "mass flow of air times specific heat times temperature rise", "ashrae_37",
-)  # fmt: skip
+    "mass flow of air times specific heat times temperature rise",
+    "ashrae_37",
+)

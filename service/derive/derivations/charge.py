@@ -19,24 +19,35 @@ R, N = READING, NAMEPLATE
 
 
 quantity(
-    "target_subcooling", "Target subcooling", "temperature_difference", modes=COOLING,
+    "target_subcooling",
+    "Target subcooling",
+    "temperature_difference",
+    modes=COOLING,
     devices=EXPANSION_VALVES,
-)  # fmt: skip
+)
 derive("target_subcooling", (N + "subcooling",), same, "as the nameplate says", "nameplate")
 
 quantity(
-    "subcooling_deviation", "Subcooling minus target", "temperature_difference", modes=COOLING,
+    "subcooling_deviation",
+    "Subcooling minus target",
+    "temperature_difference",
+    modes=COOLING,
     devices=EXPANSION_VALVES,
-)  # fmt: skip
+)
 derive(
-    "subcooling_deviation", ("subcooling", "target_subcooling"), np.subtract,
+    "subcooling_deviation",
+    ("subcooling", "target_subcooling"),
+    np.subtract,
     "subcooling minus target subcooling",
-)  # fmt: skip
+)
 
 quantity(
-    "target_superheat", "Target superheat", "temperature_difference", modes=COOLING,
+    "target_superheat",
+    "Target superheat",
+    "temperature_difference",
+    modes=COOLING,
     devices=FIXED_DEVICES,
-)  # fmt: skip
+)
 
 
 def _target_superheat(outdoor: FloatArray, wet_bulb: FloatArray) -> FloatArray:
@@ -46,15 +57,23 @@ def _target_superheat(outdoor: FloatArray, wet_bulb: FloatArray) -> FloatArray:
 
 
 derive(
-    "target_superheat", (R + "outdoor_air_dry_bulb", "return_air_wet_bulb"), _target_superheat,
-    "target table for outdoor dry bulb and return wet bulb", "ra3_target_superheat",
-)  # fmt: skip
+    "target_superheat",
+    (R + "outdoor_air_dry_bulb", "return_air_wet_bulb"),
+    _target_superheat,
+    "target table for outdoor dry bulb and return wet bulb",
+    "ra3_target_superheat",
+)
 
 quantity(
-    "superheat_deviation", "Superheat minus target", "temperature_difference", modes=COOLING,
+    "superheat_deviation",
+    "Superheat minus target",
+    "temperature_difference",
+    modes=COOLING,
     devices=FIXED_DEVICES,
-)  # fmt: skip
+)
 derive(
-    "superheat_deviation", ("superheat", "target_superheat"), np.subtract,
+    "superheat_deviation",
+    ("superheat", "target_superheat"),
+    np.subtract,
     "superheat minus target superheat",
-)  # fmt: skip
+)

@@ -30,24 +30,32 @@ for _motor in MOTORS:
     _part = f"{N}capacitors.{_motor}"
     _name = f"{_motor}_run_capacitance"
     quantity(
-        _name, f"{_words.capitalize()} run capacitor under load", "capacitance", phases=_PHASES[_motor],
+        _name,
+        f"{_words.capitalize()} run capacitor under load",
+        "capacitance",
+        phases=_PHASES[_motor],
         expected_with=(f"{_part}.microfarads", _volts, _amps),
-    )  # fmt: skip
+    )
     derive(
-        _name, (_amps, _volts, N + "frequency"), electrical.capacitance,
+        _name,
+        (_amps, _volts, N + "frequency"),
+        electrical.capacitance,
         "current in the capacitor's wire divided by 2πf times the voltage across the capacitor",
         "circuit_theory",
-    )  # fmt: skip
+    )
     quantity(
-        f"{_name}_deviation", f"{_words.capitalize()} run capacitor's departure from its rating",
+        f"{_name}_deviation",
+        f"{_words.capitalize()} run capacitor's departure from its rating",
         "fraction",
-        phases=_PHASES[_motor], expected_with=(f"{_part}.microfarads", _volts, _amps),
-    )  # fmt: skip
+        phases=_PHASES[_motor],
+        expected_with=(f"{_part}.microfarads", _volts, _amps),
+    )
     derive(
-        f"{_name}_deviation", (_name, f"{_part}.microfarads"),
+        f"{_name}_deviation",
+        (_name, f"{_part}.microfarads"),
         lambda measured, rated: measured / rated - 1.0,
         "measured divided by rated capacitance, minus one",
-    )  # fmt: skip
+    )
 
 _SUPPLY = (R + "line_voltage", R + "line_voltages.l1_l2")
 
@@ -56,23 +64,31 @@ derive("supply_voltage", (R + "line_voltage",), same, "as read")
 derive(
     "supply_voltage",
     tuple(f"{R}line_voltages.{part}" for part in ("l1_l2", "l2_l3", "l3_l1")),
-    lambda a, b, c: (a + b + c) / 3.0, "mean of the three line voltages",
-)  # fmt: skip
+    lambda a, b, c: (a + b + c) / 3.0,
+    "mean of the three line voltages",
+)
 
-quantity("supply_voltage_deviation", "Supply voltage's departure from nameplate", "fraction",
-          expected_with=_SUPPLY)  # fmt: skip
+quantity("supply_voltage_deviation", "Supply voltage's departure from nameplate", "fraction", expected_with=_SUPPLY)
 derive(
-    "supply_voltage_deviation", ("supply_voltage", N + "voltage"),
-    lambda volts, rated: volts / rated - 1.0, "supply divided by nameplate voltage, minus one",
-)  # fmt: skip
+    "supply_voltage_deviation",
+    ("supply_voltage", N + "voltage"),
+    lambda volts, rated: volts / rated - 1.0,
+    "supply divided by nameplate voltage, minus one",
+)
 
-quantity("supply_voltage_share_of_nominal", "Supply voltage as a share of the nominal supply",
-          "fraction", expected_with=_SUPPLY)  # fmt: skip
+quantity(
+    "supply_voltage_share_of_nominal",
+    "Supply voltage as a share of the nominal supply",
+    "fraction",
+    expected_with=_SUPPLY,
+)
 derive(
-    "supply_voltage_share_of_nominal", ("supply_voltage", N + "nominal_supply_voltage"), np.divide,
+    "supply_voltage_share_of_nominal",
+    ("supply_voltage", N + "nominal_supply_voltage"),
+    np.divide,
     "supply voltage divided by the nominal voltage of the supply system",
     "ansi_c84_utilization_a",
-)  # fmt: skip
+)
 
 
 def _imbalance(least: float, *lines: FloatArray) -> FloatArray:
@@ -86,33 +102,36 @@ derive(
     "voltage_imbalance",
     tuple(f"{R}line_voltages.{part}" for part in ("l1_l2", "l2_l3", "l3_l1")),
     partial(_imbalance, NO_VOLTAGE),
-    "largest deviation from the mean, divided by the mean", "nema_unbalance",
-)  # fmt: skip
+    "largest deviation from the mean, divided by the mean",
+    "nema_unbalance",
+)
 
 quantity("current_imbalance", "Current imbalance", "fraction", phases=(3,))
 derive(
     "current_imbalance",
     tuple(f"{R}compressor_line_currents.{part}" for part in ("l1", "l2", "l3")),
     partial(_imbalance, NO_CURRENT),
-    "largest deviation from the mean, divided by the mean", "imbalance_practice",
-)  # fmt: skip
+    "largest deviation from the mean, divided by the mean",
+    "imbalance_practice",
+)
 
 quantity("compressor_current", "Compressor current", "current")
-derive("compressor_current", (R + "compressor_common_current",), same,
-        "as read in the common wire (or one line)")  # fmt: skip
+derive("compressor_current", (R + "compressor_common_current",), same, "as read in the common wire (or one line)")
 derive(
     "compressor_current",
     tuple(f"{R}compressor_line_currents.{part}" for part in ("l1", "l2", "l3")),
-    lambda a, b, c: (a + b + c) / 3.0, "mean of the three line currents",
-)  # fmt: skip
+    lambda a, b, c: (a + b + c) / 3.0,
+    "mean of the three line currents",
+)
 
 quantity("compressor_apparent_power", "Compressor apparent power", "apparent_power")
 derive(
-    "compressor_apparent_power", ("compressor_current", "supply_voltage", N + "phases"),
+    "compressor_apparent_power",
+    ("compressor_current", "supply_voltage", N + "phases"),
     electrical.apparent_power,
     "volts times amps (times √3 with three phases); apparent power, not billed power",
     "circuit_theory",
-)  # fmt: skip
+)
 
 for _motor in ("outdoor_fan", "indoor_blower"):
     _name = f"{_motor}_current"
@@ -135,18 +154,21 @@ _MOTOR_CURRENT = {
 for _motor, (_amps, _plate, _rating) in _MOTOR_CURRENT.items():
     _words = _motor.replace("_", " ").capitalize()
     quantity(
-        f"{_motor}_current_share", f"{_words} current as a share of nameplate {_rating}", "fraction",
+        f"{_motor}_current_share",
+        f"{_words} current as a share of nameplate {_rating}",
+        "fraction",
         expected_with=() if _motor == "compressor" else (_amps, N + _plate),
-    )  # fmt: skip
+    )
     derive(
-        f"{_motor}_current_share", (_amps, N + _plate), np.divide,
+        f"{_motor}_current_share",
+        (_amps, N + _plate),
+        np.divide,
         f"current divided by nameplate {_rating}",
-    )  # fmt: skip
+    )
 
 derive(
     "compressor_current_share",
-    (*(f"{R}compressor_line_currents.{part}" for part in ("l1", "l2", "l3")),
-     N + "compressor_rated_load_amps"),
+    (*(f"{R}compressor_line_currents.{part}" for part in ("l1", "l2", "l3")), N + "compressor_rated_load_amps"),
     lambda a, b, c, rated: np.maximum(np.maximum(a, b), c) / rated,
     "largest line current divided by nameplate rated-load amps",
-)  # fmt: skip
+)

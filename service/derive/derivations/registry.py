@@ -111,9 +111,7 @@ def quantity(name: str, label: str, kind: str, **limits: Any) -> None:  # noqa: 
     REGISTERED_QUANTITIES[name] = Quantity(name, label, kind, **limits)
 
 
-def derive(
-    name: str, needs: tuple[str, ...], compute: Compute, method: str, source: str = "definition"
-) -> None:
+def derive(name: str, needs: tuple[str, ...], compute: Compute, method: str, source: str = "definition") -> None:
     """Add a way to compute a quantity, after the more trusted ones."""
     REGISTERED_DERIVATIONS.append(Derivation(name, needs, compute, method, source))
 

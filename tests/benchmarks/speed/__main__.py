@@ -75,8 +75,11 @@ def main() -> None:
     print(table(rows))
     if arguments.json:
         document = {
-            "date": day, "command": command, "where": where, "rows": [row.document() for row in rows],
-        }  # fmt: skip
+            "date": day,
+            "command": command,
+            "where": where,
+            "rows": [row.document() for row in rows],
+        }
         arguments.json.write_text(json.dumps(document, indent=1) + "\n", "utf-8")
 
 

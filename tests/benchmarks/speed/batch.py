@@ -75,8 +75,11 @@ def _work(pipe: Connection, seed: int) -> None:
     at = 0
     while (order := pipe.recv()) is not None:
         answer, start, used, done = (
-            known[order.answerer], time.perf_counter(), time.process_time(), 0,
-        )  # fmt: skip
+            known[order.answerer],
+            time.perf_counter(),
+            time.process_time(),
+            0,
+        )
         while time.perf_counter() < start + order.seconds:
             chunk = [fleet[(at + index) % len(fleet)] for index in range(order.size)]
             answer(chunk)
@@ -134,9 +137,7 @@ def measure(*, quick: bool) -> list[Row]:
     ]
 
 
-def _rows(
-    words: str, detail: Detail, sizes: Sequence[int], measured: dict[tuple[str, int], list[float]]
-) -> list[Row]:
+def _rows(words: str, detail: Detail, sizes: Sequence[int], measured: dict[tuple[str, int], list[float]]) -> list[Row]:
     below = measured[f"floor, {detail}", 64]
     medians = {size: median(measured[detail, size]) for size in sizes}
     best = max(sizes, key=lambda size: medians[size])
@@ -144,7 +145,16 @@ def _rows(
     for size in sizes:
         found = ratio(measured[detail, size], below)
         rows.append(
-            Row("batch", f"{detail}, chunks of {size}, {words}", medians[size], "visits/s",
-                found.median, "floor", found.quartiles, TARGET if size == best else None, "value")
-        )  # fmt: skip
+            Row(
+                "batch",
+                f"{detail}, chunks of {size}, {words}",
+                medians[size],
+                "visits/s",
+                found.median,
+                "floor",
+                found.quartiles,
+                TARGET if size == best else None,
+                "value",
+            )
+        )
     return rows

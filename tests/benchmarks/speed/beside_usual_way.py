@@ -55,8 +55,10 @@ def measure(*, quick: bool) -> list[Row]:
     body = examples()["r410a_capacity"]
     count, value, uncertainty = agreement(body)
     tools: dict[str, Tools] = {
-        "linear": Linear(), "reused": LinearReused(), "monte_carlo": MonteCarlo(),
-    }  # fmt: skip
+        "linear": Linear(),
+        "reused": LinearReused(),
+        "monte_carlo": MonteCarlo(),
+    }
     seconds = 4.0 if quick else 20.0
 
     def service() -> object:
@@ -67,20 +69,42 @@ def measure(*, quick: bool) -> list[Row]:
 
     rows = [
         Row("usual_way", "values compared", count, "values"),
-        Row("usual_way", "largest difference of a value", value, "standard uncertainties",
-            target=WORST_VALUE, target_of="value", at_most=True),
-        Row("usual_way", "largest difference of a standard uncertainty", 100.0 * uncertainty, "%",
-            target=100.0 * WORST_UNCERTAINTY, target_of="value", at_most=True),
-    ]  # fmt: skip
+        Row(
+            "usual_way",
+            "largest difference of a value",
+            value,
+            "standard uncertainties",
+            target=WORST_VALUE,
+            target_of="value",
+            at_most=True,
+        ),
+        Row(
+            "usual_way",
+            "largest difference of a standard uncertainty",
+            100.0 * uncertainty,
+            "%",
+            target=100.0 * WORST_UNCERTAINTY,
+            target_of="value",
+            at_most=True,
+        ),
+    ]
     functions = {"service": service, **{name: usual(name) for name in tools}}
     alone = in_turns(functions, seconds)  # type: ignore[arg-type]
     rows.append(Row("usual_way", "one visit, service", 1e3 * median(alone["service"]), "ms"))
     for name in tools:
         found = ratio(alone[name], alone["service"])
         rows.append(
-            Row("usual_way", f"one visit, {_NAMES[name]}", 1e3 * median(alone[name]), "ms",
-                found.median, "service", found.quartiles, TARGET if name == "linear" else None)
-        )  # fmt: skip
+            Row(
+                "usual_way",
+                f"one visit, {_NAMES[name]}",
+                1e3 * median(alone[name]),
+                "ms",
+                found.median,
+                "service",
+                found.quartiles,
+                TARGET if name == "linear" else None,
+            )
+        )
     return [*rows, *_batch(tools, quick=quick)]
 
 
@@ -103,7 +127,15 @@ def _batch(tools: dict[str, Tools], *, quick: bool) -> list[Row]:
     for name in ("linear", "reused"):
         found = ratio(times[name], times["service"])
         rows.append(
-            Row("usual_way", f"each of {size} visits, {_NAMES[name]}", each[name], "ms",
-                found.median, "service", found.quartiles, TARGET if name == "linear" else None)
-        )  # fmt: skip
+            Row(
+                "usual_way",
+                f"each of {size} visits, {_NAMES[name]}",
+                each[name],
+                "ms",
+                found.median,
+                "service",
+                found.quartiles,
+                TARGET if name == "linear" else None,
+            )
+        )
     return rows

@@ -68,8 +68,16 @@ def _rows(what: str, functions: Mapping[int, Callable[[], object]], seconds: flo
     value, error = slope(sizes, times)
     between = f"{what}: {sizes[0]} to {sizes[-1]}"
     return [
-        Row("growth", f"{between}, slope in logarithms (quartiles: ± one standard error)", value, "",
-            value, "proportional", (value - error, value + error), 1.0, at_most=True),
-        Row("growth", f"{between}, time of the largest", 1e3 * times[-1], "ms",
-            times[-1] / times[0], "the smallest"),
-    ]  # fmt: skip
+        Row(
+            "growth",
+            f"{between}, slope in logarithms (quartiles: ± one standard error)",
+            value,
+            "",
+            value,
+            "proportional",
+            (value - error, value + error),
+            1.0,
+            at_most=True,
+        ),
+        Row("growth", f"{between}, time of the largest", 1e3 * times[-1], "ms", times[-1] / times[0], "the smallest"),
+    ]

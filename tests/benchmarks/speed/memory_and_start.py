@@ -43,16 +43,29 @@ def measure_memory(*, quick: bool) -> list[Row]:
             note(server)
     moments = ("ready", "after one request of each kind", "after a load of varied visits")
     rows = []
-    for moment, (front, largest, together), (_, floor, _) in zip(
-        moments, seen["service"], seen["floor"], strict=True
-    ):
+    for moment, (front, largest, together), (_, floor, _) in zip(moments, seen["service"], seen["floor"], strict=True):
         rows += [
             Row("memory", f"front, {moment}", front, "MB resident", front / floor, "floor"),
-            Row("memory", f"one computing process, {moment}", largest, "MB resident",
-                largest / floor, "floor", target=LARGEST, target_of="value", at_most=True),
-            Row("memory", f"front and one process together, {moment}", together, "MB resident",
-                together / floor, "floor"),
-        ]  # fmt: skip
+            Row(
+                "memory",
+                f"one computing process, {moment}",
+                largest,
+                "MB resident",
+                largest / floor,
+                "floor",
+                target=LARGEST,
+                target_of="value",
+                at_most=True,
+            ),
+            Row(
+                "memory",
+                f"front and one process together, {moment}",
+                together,
+                "MB resident",
+                together / floor,
+                "floor",
+            ),
+        ]
     return rows
 
 
@@ -69,18 +82,44 @@ def measure_start(*, quick: bool) -> list[Row]:
     found = ratio(times["service"], times["floor"])
     work = ratio(processor["service"], processor["floor"])
     rows = [
-        Row("start", "start to ready, tables at hand", median(times["service"]), "s", found.median,
-            "floor", found.quartiles, LONGEST, "value", at_most=True),
-        Row("start", "processor time to ready, tables at hand", median(processor["service"]), "s",
-            work.median, "floor", work.quartiles, LONGEST, "value", at_most=True),
-    ]  # fmt: skip
+        Row(
+            "start",
+            "start to ready, tables at hand",
+            median(times["service"]),
+            "s",
+            found.median,
+            "floor",
+            found.quartiles,
+            LONGEST,
+            "value",
+            at_most=True,
+        ),
+        Row(
+            "start",
+            "processor time to ready, tables at hand",
+            median(processor["service"]),
+            "s",
+            work.median,
+            "floor",
+            work.quartiles,
+            LONGEST,
+            "value",
+            at_most=True,
+        ),
+    ]
     if not quick:
         with (
             tempfile.TemporaryDirectory() as empty,
             started("service", environment={ENVIRONMENT_VARIABLE: empty}) as (_, seconds),
         ):
             rows.append(
-                Row("start", "start to ready, tables made", seconds, "s",
-                    seconds / median(times["service"]), "tables at hand")
-            )  # fmt: skip
+                Row(
+                    "start",
+                    "start to ready, tables made",
+                    seconds,
+                    "s",
+                    seconds / median(times["service"]),
+                    "tables at hand",
+                )
+            )
     return rows

@@ -36,12 +36,7 @@ def measure(*, quick: bool, against: str | None = None) -> list[Row]:
                         waits.setdefault((address, server.name), []).extend(single)
                         rates.setdefault((address, server.name), []).append(rate)
                         spent.setdefault((address, server.name), []).append(each)
-    return [
-        row
-        for address in given
-        for server in servers
-        for row in _rows(address, server, waits, rates, spent)
-    ]
+    return [row for address in given for server in servers for row in _rows(address, server, waits, rates, spent)]
 
 
 def _rows(
@@ -72,8 +67,15 @@ def _rows(
     work = ratio(spent[address, beside], spent[own])
     return [
         *rows,
-        Row("http", throughput, median(rates[own]), "requests/s", found.median, beside, found.quartiles,
-            target),
-        Row("http", processor, 1e3 * median(spent[own]), "ms", work.median,
-            f"{beside}'s over it", work.quartiles, target),
-    ]  # fmt: skip
+        Row("http", throughput, median(rates[own]), "requests/s", found.median, beside, found.quartiles, target),
+        Row(
+            "http",
+            processor,
+            1e3 * median(spent[own]),
+            "ms",
+            work.median,
+            f"{beside}'s over it",
+            work.quartiles,
+            target,
+        ),
+    ]

@@ -44,9 +44,7 @@ class Row:
         return {**asdict(self), "reached": self.reached}
 
 
-def in_turns(
-    functions: Mapping[str, Callable[[], object]], seconds: float, *, at_least: int = 5
-) -> Times:
+def in_turns(functions: Mapping[str, Callable[[], object]], seconds: float, *, at_least: int = 5) -> Times:
     """Processor times [s] of each function over rounds that call every one once; a first warms up.
 
     None of the functions waits for anything, so on a machine of one's own this is the time by the clock,
@@ -103,8 +101,13 @@ def table(rows: Iterable[Row]) -> str:
                 target += f" {row.unit}"
         reached = {True: "yes", False: "no", None: ""}[row.reached]
         cells = (
-            row.part, row.name, f"{_number(row.value)} {row.unit}".strip(), ratio_, row.beside,
-            target, reached,
-        )  # fmt: skip
+            row.part,
+            row.name,
+            f"{_number(row.value)} {row.unit}".strip(),
+            ratio_,
+            row.beside,
+            target,
+            reached,
+        )
         lines.append("| " + " | ".join(cells) + " |")
     return "\n".join(lines)

@@ -120,9 +120,7 @@ def free_port() -> int:
 def _is_ready(port: int) -> bool:
     try:
         with socket.create_connection(("127.0.0.1", port), timeout=5) as connection:
-            connection.sendall(
-                b"GET /health/ready HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
-            )
+            connection.sendall(b"GET /health/ready HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n")
             return b" 200 " in connection.recv(64)
     except OSError:
         return False
@@ -130,9 +128,12 @@ def _is_ready(port: int) -> bool:
 
 @contextmanager
 def started(
-    name: str, *, folder: Path = ROOT, environment: Mapping[str, str] | None = None,
+    name: str,
+    *,
+    folder: Path = ROOT,
+    environment: Mapping[str, str] | None = None,
     limit: float = 300.0,
-) -> Iterator[tuple[Server, float]]:  # fmt: skip
+) -> Iterator[tuple[Server, float]]:
     """A server, and the time [s] from its start until it said that it is ready.
 
     ``name`` is ``floor``, or anything else for the service of the tree at ``folder``.
@@ -174,15 +175,17 @@ def work_tree(revision: str) -> Iterator[Path]:
         tree = Path(folder) / "earlier"
         subprocess.run(
             ["git", "-C", ROOT, "worktree", "add", "--detach", tree, revision],
-            check=True, capture_output=True,
-        )  # fmt: skip
+            check=True,
+            capture_output=True,
+        )
         try:
             yield tree
         finally:
             subprocess.run(
                 ["git", "-C", ROOT, "worktree", "remove", "--force", tree],
-                check=False, capture_output=True,
-            )  # fmt: skip
+                check=False,
+                capture_output=True,
+            )
 
 
 def latencies(
@@ -200,9 +203,7 @@ def latencies(
     return asyncio.run(_load(server.port, requests, connections, seconds))
 
 
-async def _load(
-    port: int, requests: Sequence[bytes], connections: int, seconds: float
-) -> tuple[list[float], float]:
+async def _load(port: int, requests: Sequence[bytes], connections: int, seconds: float) -> tuple[list[float], float]:
     taken: list[float] = []
     start = time.perf_counter()
 
@@ -225,8 +226,6 @@ async def _answer(reader: asyncio.StreamReader) -> None:
     if b" 200 " not in head.split(b"\r\n", 1)[0]:
         raise RuntimeError(head.decode())
     length = next(
-        int(line.split(b":")[1])
-        for line in head.lower().split(b"\r\n")
-        if line.startswith(b"content-length")
+        int(line.split(b":")[1]) for line in head.lower().split(b"\r\n") if line.startswith(b"content-length")
     )
     await reader.readexactly(length)

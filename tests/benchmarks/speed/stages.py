@@ -122,10 +122,15 @@ def measure(*, quick: bool) -> list[Row]:
     each = 1e3 * plain / len(fleet)
     return [
         *(
-            Row("stages", f"{name} (own time, profiled)", each * share, "ms/visit", share,
-                "whole of a visit, grades")
+            Row("stages", f"{name} (own time, profiled)", each * share, "ms/visit", share, "whole of a visit, grades")
             for name, share in shares(profile).items()
         ),
-        Row("stages", "whole of a visit, grades, under the profiler",
-            1e3 * profiled / len(fleet), "ms/visit", profiled / plain, "without it"),
-    ]  # fmt: skip
+        Row(
+            "stages",
+            "whole of a visit, grades, under the profiler",
+            1e3 * profiled / len(fleet),
+            "ms/visit",
+            profiled / plain,
+            "without it",
+        ),
+    ]

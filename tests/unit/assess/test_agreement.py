@@ -38,7 +38,7 @@ def disturbed(**changes: float) -> dict[str, Any]:
         ({"compressor_common_current": 0.5}, "compressor_common_current", False),
         ({"discharge_line_temperature": -25.0}, "discharge_line_temperature", False),
     ],
-)  # fmt: skip
+)
 def test_reading_that_does_not_fit_is_named(
     assessed: Assess, changes: dict[str, float], first: str, *, alone: bool
 ) -> None:
@@ -124,8 +124,9 @@ def test_metric_gives_the_same(assessed: Assess) -> None:
     for row in body["unit"]["blower_table"]:
         row["airflow"] = {"value": row["airflow"], "unit": "cfm"}
         row["external_static_pressure"] = {
-            "value": row["external_static_pressure"], "unit": "inH2O",
-        }  # fmt: skip
+            "value": row["external_static_pressure"],
+            "unit": "inH2O",
+        }
     metric = assessed(body)["derived"]
     for name, scale in (
         ("cooling_capacity", 1055.05585262 / 3600),
@@ -154,12 +155,8 @@ def test_sums_add_up_after_reconciliation(assessed: Assess) -> None:
     """Total is sensible plus latent; EER is capacity over power; readings disturbed on purpose."""
     derived = assessed(disturbed(return_air_wet_bulb=1.5, airflow=0.93))["derived"]
     value = {name: row["value"] for name, row in derived.items()}
-    assert value["sensible_capacity"] + value["latent_capacity"] == pytest.approx(
-        value["cooling_capacity"], rel=1e-6
-    )
-    assert value["outdoor_unit_power"] + value["indoor_unit_power"] == pytest.approx(
-        value["total_power"], rel=1e-6
-    )
+    assert value["sensible_capacity"] + value["latent_capacity"] == pytest.approx(value["cooling_capacity"], rel=1e-6)
+    assert value["outdoor_unit_power"] + value["indoor_unit_power"] == pytest.approx(value["total_power"], rel=1e-6)
     assert value["cooling_capacity"] / value["total_power"] == pytest.approx(value["eer"], rel=1e-6)
 
 
@@ -206,9 +203,12 @@ def test_airflow_methods_and_their_preference(assessed: Assess) -> None:
 def test_heat_test_counts_only_at_the_cooling_speed(assessed: Assess) -> None:
     """10 kW and a rise of 30 °F are about 1,050 cfm (common practice, no source)."""
     body = visit(
-        readings={"heat_test_entering_air_dry_bulb": 70, "heat_test_leaving_air_dry_bulb": 100,
-                  "heat_test_electric_power": 10000},
-    )  # fmt: skip
+        readings={
+            "heat_test_entering_air_dry_bulb": 70,
+            "heat_test_leaving_air_dry_bulb": 100,
+            "heat_test_electric_power": 10000,
+        },
+    )
     derived = assessed(body)["derived"]
     assert derived["airflow_in_heat_test"]["value"] == pytest.approx(1053, rel=0.04)
     assert "airflow" not in derived
@@ -239,9 +239,8 @@ def test_missing_power_says_which_reading_gives_it(assessed: Assess) -> None:
 def test_share_of_rating_is_never_made_of_the_rating(assessed: Assess) -> None:
     """Gauges and rating alone give a capacity, but no share and no verdict on it."""
     readings = {
-        k: v for k, v in truth().items()
-        if k.endswith(("_pressure", "line_temperature")) or k.startswith("outdoor_air")
-    }  # fmt: skip
+        k: v for k, v in truth().items() if k.endswith(("_pressure", "line_temperature")) or k.startswith("outdoor_air")
+    }
     for name in ("discharge_line_temperature", "total_external_static_pressure"):
         readings.pop(name)
     answer = assessed(request(readings))
@@ -276,9 +275,7 @@ def test_energy_and_money_are_marked_as_estimates(assessed: Assess) -> None:
     share = derived["eer_share_of_rating"]["value"] / 100.0
     assert rated["value"] / energy["value"] == pytest.approx(share, rel=0.02)
     # 36,000 Btu/h for 1,000 h over an EER of about 13 at 82 °F and 0.9: 3,080 kWh.
-    assert energy["value"] == pytest.approx(
-        36_000 / derived["eer_at_mild_rating_conditions"]["value"] / 0.9, rel=0.03
-    )
+    assert energy["value"] == pytest.approx(36_000 / derived["eer_at_mild_rating_conditions"]["value"] / 0.9, rel=0.03)
 
 
 def test_heat_rejection_side(assessed: Assess) -> None:
@@ -287,12 +284,17 @@ def test_heat_rejection_side(assessed: Assess) -> None:
     Less 2,800 W and 450 W that is 37,500 Btu/h of cooling, and about 1,200 cfm times 37.5/34.7.
     """
     found = truth()
-    readings = {name: found[name] for name in (
-        "return_air_dry_bulb", "return_air_wet_bulb", "supply_air_dry_bulb", "supply_air_wet_bulb")}  # fmt: skip
+    readings = {
+        name: found[name]
+        for name in ("return_air_dry_bulb", "return_air_wet_bulb", "supply_air_dry_bulb", "supply_air_wet_bulb")
+    }
     readings |= {
-        "condenser_airflow": 3000, "outdoor_air_dry_bulb": 92, "condenser_leaving_air_dry_bulb": 107,
-        "outdoor_unit_power": 2800, "indoor_unit_power": 450,
-    }  # fmt: skip
+        "condenser_airflow": 3000,
+        "outdoor_air_dry_bulb": 92,
+        "condenser_leaving_air_dry_bulb": 107,
+        "outdoor_unit_power": 2800,
+        "indoor_unit_power": 450,
+    }
     body = visit(site={"altitude": 0}, readings=readings)
     derived = assessed(body)["derived"]
     # Air of 92 °F is 4 % thinner than the standard air of the factor 1.08.
@@ -306,11 +308,17 @@ def test_heating_capacity(assessed: Assess) -> None:
     """1,000 cfm warmed by 20 °F are 21,600 Btu/h (1.08 factor, common practice, no source)."""
     derived = assessed(
         visit(
-            unit={"mode": "heating"}, site={"altitude": 0},
-            readings={"airflow": 1000, "return_air_dry_bulb": 70, "supply_air_dry_bulb": 90,
-                      "outdoor_unit_power": 2000, "indoor_unit_power": 400},
+            unit={"mode": "heating"},
+            site={"altitude": 0},
+            readings={
+                "airflow": 1000,
+                "return_air_dry_bulb": 70,
+                "supply_air_dry_bulb": 90,
+                "outdoor_unit_power": 2000,
+                "indoor_unit_power": 400,
+            },
         )
-    )["derived"]  # fmt: skip
+    )["derived"]
     assert derived["heating_capacity"]["value"] == pytest.approx(21_600, rel=0.02)
     assert derived["heating_cop"]["value"] == pytest.approx(21_600 / 3.412142 / 2400, rel=0.02)
 
@@ -318,14 +326,22 @@ def test_heating_capacity(assessed: Assess) -> None:
 @pytest.mark.parametrize(
     ("unit", "pointer"),
     [
-        ({"blower_table": [{"external_static_pressure": 0.5, "airflow": 1200},
-                           {"external_static_pressure": 0.3, "airflow": 1300}]},
-         "/unit/blower_table"),
-        ({"compressor_map": {"mass_flow": [1] * 10, "mass_flow_unit": "lb/h",
-                             "temperature_unit": "degF"}}, "/unit/compressor_map"),
+        (
+            {
+                "blower_table": [
+                    {"external_static_pressure": 0.5, "airflow": 1200},
+                    {"external_static_pressure": 0.3, "airflow": 1300},
+                ]
+            },
+            "/unit/blower_table",
+        ),
+        (
+            {"compressor_map": {"mass_flow": [1] * 10, "mass_flow_unit": "lb/h", "temperature_unit": "degF"}},
+            "/unit/compressor_map",
+        ),
         ({"rated": {"cooling_capacity": 0}}, "/unit/rated/cooling_capacity"),
     ],
-)  # fmt: skip
+)
 def test_ratings_that_cannot_be(client: Any, unit: dict[str, Any], pointer: str) -> None:  # noqa: ANN401
     """Refused with the field and what to do."""
     answer = client.post("/v1/assessments", json=visit(unit=unit))
@@ -348,9 +364,7 @@ def _unmeasured(airflow: float, *leave_out: str) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("airflow", [750.0, 600.0])
-def test_low_airflow_that_was_not_measured_is_found_not_doubted(
-    assessed: Assess, airflow: float
-) -> None:
+def test_low_airflow_that_was_not_measured_is_found_not_doubted(assessed: Assess, airflow: float) -> None:
     """The truth of the simulated unit (CoolProp and PsychroLib): 250 and 200 cfm/ton, no reading wrong."""
     answer = assessed(_unmeasured(airflow))
     assert answer["reconciliation"]["verdict"] == "consistent"
@@ -369,8 +383,7 @@ def test_airflow_by_rule_of_thumb_is_never_graded(assessed: Assess, airflow: flo
     assert answer["reconciliation"]["verdict"] == "consistent"
     assert answer["derived"]["airflow"]["method"].startswith("by rule of thumb")
     rows = {f["quantity"]: f for f in answer["findings"]}
-    for name in ("airflow_for_rated_capacity", "cooling_capacity_share_of_rating",
-                 "eer_share_of_rating"):  # fmt: skip
+    for name in ("airflow_for_rated_capacity", "cooling_capacity_share_of_rating", "eer_share_of_rating"):
         assert rows[name]["grade"] == "not_assessed"
     assert "Airflow was not measured" in rows["airflow_for_rated_capacity"]["sentence"]
 
@@ -401,10 +414,8 @@ def test_no_balance_comes_from_the_rule_of_thumb() -> None:
         ("compressor_common_current", 11.0, True),
         ("suction_pressure", -10.0 * 6894.757, True),
     ],
-)  # fmt: skip
-def test_a_suspect_is_an_error_that_an_instrument_can_have(
-    name: str, correction: float, *, possible: bool
-) -> None:
+)
+def test_a_suspect_is_an_error_that_an_instrument_can_have(name: str, correction: float, *, possible: bool) -> None:
     """Corrections in SI, of the simulated visit."""
     given = derive_visit(AssessmentRequest.model_validate(request(truth()))).visit
     assert agreement._can_be(given, f"run.readings.{name}", correction, 1.0) is possible

@@ -82,10 +82,7 @@ def test_a_boundary_case_of_the_published_procedure(assessed: Assess) -> None:
     row = finding(answer, "superheat_target_fixed")
     assert row["grade"] == "inconclusive"
     assert 0.05 < row["probability_conforming"] < 0.5
-    assert (
-        "cannot" in row["sentence"]
-        or "by less than these instruments can decide" in row["sentence"]
-    )
+    assert "cannot" in row["sentence"] or "by less than these instruments can decide" in row["sentence"]
 
 
 def test_a_capacitor_that_passes_by_less_than_the_meter_can_decide(assessed: Assess) -> None:
@@ -116,10 +113,7 @@ def test_a_capacitor_that_passes_by_less_than_the_meter_can_decide(assessed: Ass
     assert answer["derived"]["compressor_run_capacitance"]["value"] == pytest.approx(38.1, abs=0.05)
     assert row["grade"] == "inconclusive"
     assert 0.5 < row["probability_conforming"] < 0.95
-    assert (
-        "within the range 37.60 to 42.40 µF, by less than these instruments can decide"
-        in (row["sentence"])
-    )
+    assert "within the range 37.60 to 42.40 µF, by less than these instruments can decide" in (row["sentence"])
 
 
 # ---------------------------------------------------------------- structure of errors
@@ -130,8 +124,10 @@ def test_one_probe_moved_knows_a_difference_better_than_two_probes(assessed: Ass
 
     def spread(**kit: Any) -> float:  # noqa: ANN401
         instruments = {"return_air_dry_bulb": "one", "supply_air_dry_bulb": kit.pop("second")}
-        readings = {k: {"value": v, "instrument": instruments[k]} for k, v in
-                    (("return_air_dry_bulb", 76), ("supply_air_dry_bulb", 57))}  # fmt: skip
+        readings = {
+            k: {"value": v, "instrument": instruments[k]}
+            for k, v in (("return_air_dry_bulb", 76), ("supply_air_dry_bulb", 57))
+        }
         answer = assessed(visit(kit=kit["kit"], readings=readings))
         return float(answer["derived"]["temperature_split"]["standard_uncertainty"])
 
@@ -215,18 +211,15 @@ def test_a_healthy_visit_is_usable_and_conforms(assessed: Assess) -> None:
         ({"liquid_line_temperature": 80}, "liquid_line_under_outdoor_air"),
         ({"supply_air_dry_bulb": 90}, "supply_over_return"),
         ({"discharge_line_temperature": 90}, "discharge_under_condensing"),
-        ({"suction_line_temperature": 97, "liquid_line_temperature": 55.5},
-         "line_clamps_swapped_suspected"),
+        ({"suction_line_temperature": 97, "liquid_line_temperature": 55.5}, "line_clamps_swapped_suspected"),
         ({"suction_pressure": 200, "liquid_pressure": 185}, "no_pressure_lift"),
         ({"suction_saturation_temperature": 35}, "pressure_and_saturation_disagree"),
         ({"return_air_relative_humidity": 50}, "humidity_given_twice"),
         ({"return_air_wet_bulb": 76.9}, "wet_bulb_over_dry_bulb"),
         ({}, "sea_level_assumed"),
     ],
-)  # fmt: skip
-def test_improbable_readings_are_flagged(
-    assessed: Assess, changes: dict[str, Any], code: str
-) -> None:
+)
+def test_improbable_readings_are_flagged(assessed: Assess, changes: dict[str, Any], code: str) -> None:
     """And only there: the healthy visit raises none but the note on altitude."""
     assert code in codes(assessed(healthy(**changes)))
     assert codes(assessed(healthy())) == {"sea_level_assumed"}
@@ -237,16 +230,10 @@ def test_wrong_refrigerant_is_suspected_and_named(assessed: Assess) -> None:
     body = healthy()
     body["unit"]["refrigerant"] = "R-22"
     answer = assessed(body)
-    row = next(
-        n for n in answer["usability"]["notices"] if n["code"] == "wrong_refrigerant_suspected"
-    )
+    row = next(n for n in answer["usability"]["notices"] if n["code"] == "wrong_refrigerant_suspected")
     assert "R-410A" in row["sentence"]
     assert answer["usability"]["grade"] == "not_usable"
-    assert not [
-        f
-        for f in answer["findings"]
-        if f["quantity"] == "superheat" and f["grade"] != "not_assessed"
-    ]
+    assert not [f for f in answer["findings"] if f["quantity"] == "superheat" and f["grade"] != "not_assessed"]
 
 
 def test_too_short_a_run_stops_charge_and_airflow_but_not_electrical(assessed: Assess) -> None:
@@ -287,9 +274,7 @@ def test_no_target_outside_the_table(assessed: Assess) -> None:
     answer = assessed(body)
     assert "no_superheat_target" in codes(answer)
     assert "target_superheat" not in answer["derived"]
-    assert any(
-        row["quantity"] == "target_superheat" and not row["unlock"] for row in answer["missing"]
-    )
+    assert any(row["quantity"] == "target_superheat" and not row["unlock"] for row in answer["missing"])
 
 
 def test_targets_are_for_cooling(assessed: Assess) -> None:
@@ -313,9 +298,7 @@ def test_targets_are_for_cooling(assessed: Assess) -> None:
         ({"outdoor_air_dry_bulb": 115.0}, "outdoor_air_very_hot"),
     ],
 )
-def test_a_reading_at_the_edge_is_inside(
-    assessed: Assess, readings: dict[str, float], code: str
-) -> None:
+def test_a_reading_at_the_edge_is_inside(assessed: Assess, readings: dict[str, float], code: str) -> None:
     """55 °F or above means 55 °F too (RA3-2008, p. RA3-9); no dust of conversion decides."""
     name, value = next(iter(readings.items()))
     assert code not in codes(assessed(visit(readings=readings)))
@@ -325,12 +308,9 @@ def test_a_reading_at_the_edge_is_inside(
 
 @pytest.mark.parametrize(
     ("reading", "value", "caution"),
-    [("outdoor_air_dry_bulb", 90.0, "heat_stress"),
-     ("discharge_line_temperature", 140.0, "hot_surface")],
-)  # fmt: skip
-def test_a_caution_is_raised_at_its_edge(
-    assessed: Assess, reading: str, value: float, caution: str
-) -> None:
+    [("outdoor_air_dry_bulb", 90.0, "heat_stress"), ("discharge_line_temperature", 140.0, "hot_surface")],
+)
+def test_a_caution_is_raised_at_its_edge(assessed: Assess, reading: str, value: float, caution: str) -> None:
     """At 90 °F and 140 °F, not only above."""
     answer = assessed(visit(readings={reading: value}))
     assert caution in {c["id"] for c in answer["cautions"]}
@@ -466,9 +446,7 @@ def test_a_plate_of_230_volts_on_a_supply_of_208(
     A nominal supply of 240 V still says that 203 V is under its ordinary range (ANSI C84.1, from memory).
     Units for 50 Hz have no such plate.
     """
-    answer = assessed(
-        visit(unit={"nameplate": {"voltage": 230, **plate}}, readings={"line_voltage": volts})
-    )
+    answer = assessed(visit(unit={"nameplate": {"voltage": 230, **plate}}, readings={"line_voltage": volts}))
     found = {n["code"]: n["weight"] for n in answer["usability"]["notices"]}
     assert found.get("dual_voltage_plate_presumed") == presumed
     row = finding(answer, "supply_voltage_motor")
@@ -482,22 +460,18 @@ def test_a_gain_error_adds_across_zero(assessed: Assess) -> None:
 
     In closed form u = 10 % of 0.6 over the root of three, as one sensor made both.
     """
-    kit = {"m": {"type": "manometer", "accuracy": {"percent_of_reading": 10, "resolution": 1e-6},
-                 "repeatability": 0}}  # fmt: skip
+    kit = {"m": {"type": "manometer", "accuracy": {"percent_of_reading": 10, "resolution": 1e-6}, "repeatability": 0}}
     readings = {"return_static_pressure": -0.3, "supply_static_pressure": 0.3}
     row = assessed(visit(kit=kit, readings=readings))["derived"]["total_external_static_pressure"]
     placement = 3.0 / 249.0889 * 2**0.5
-    assert row["standard_uncertainty"] == pytest.approx(
-        ((0.06**2 + placement**2) / 3) ** 0.5, rel=0.01
-    )
+    assert row["standard_uncertainty"] == pytest.approx(((0.06**2 + placement**2) / 3) ** 0.5, rel=0.01)
 
 
 def test_starvation_is_not_called_a_wrong_refrigerant(assessed: Assess) -> None:
     """Low suction and high superheat from one cause: the charge findings must stand."""
     answer = assessed(
-        healthy(suction_pressure=62, suction_line_temperature=70, liquid_pressure=310,
-                liquid_line_temperature=96)
-    )  # fmt: skip
+        healthy(suction_pressure=62, suction_line_temperature=70, liquid_pressure=310, liquid_line_temperature=96)
+    )
     assert "wrong_refrigerant_suspected" not in codes(answer)
     assert finding(answer, "superheat_valve")["grade"] == "nonconforming"
 
@@ -515,12 +489,28 @@ def test_floodback_is_graded_whatever_the_device(assessed: Assess) -> None:
     ("units", "readings", "says"),
     [
         ("metric", {"suction_pressure": 9.2, "suction_line_temperature": 14}, "in bar"),
-        ("metric", {"suction_pressure": 124, "suction_line_temperature": 13,
-                    "liquid_pressure": 350, "liquid_line_temperature": 36}, "in psi"),
-        ("imperial", {"suction_pressure": 124, "suction_line_temperature": 13,
-                      "liquid_pressure": 350, "liquid_line_temperature": 36}, "in °C"),
+        (
+            "metric",
+            {
+                "suction_pressure": 124,
+                "suction_line_temperature": 13,
+                "liquid_pressure": 350,
+                "liquid_line_temperature": 36,
+            },
+            "in psi",
+        ),
+        (
+            "imperial",
+            {
+                "suction_pressure": 124,
+                "suction_line_temperature": 13,
+                "liquid_pressure": 350,
+                "liquid_line_temperature": 36,
+            },
+            "in °C",
+        ),
     ],
-)  # fmt: skip
+)
 def test_slips_of_unit_are_named_and_nothing_is_diagnosed(
     assessed: Assess, units: str, readings: dict[str, float], says: str
 ) -> None:
@@ -535,13 +525,29 @@ def test_slips_of_unit_are_named_and_nothing_is_diagnosed(
 @pytest.mark.parametrize(
     ("mode", "readings"),
     [
-        ("cooling", {"suction_pressure": 218, "liquid_pressure": 255, "suction_line_temperature": 78,
-                     "liquid_line_temperature": 84, "outdoor_air_dry_bulb": 80}),
-        ("cooling", {"suction_pressure": 245, "liquid_pressure": 246, "suction_line_temperature": 80,
-                     "liquid_line_temperature": 80, "outdoor_air_dry_bulb": 80}),
+        (
+            "cooling",
+            {
+                "suction_pressure": 218,
+                "liquid_pressure": 255,
+                "suction_line_temperature": 78,
+                "liquid_line_temperature": 84,
+                "outdoor_air_dry_bulb": 80,
+            },
+        ),
+        (
+            "cooling",
+            {
+                "suction_pressure": 245,
+                "liquid_pressure": 246,
+                "suction_line_temperature": 80,
+                "liquid_line_temperature": 80,
+                "outdoor_air_dry_bulb": 80,
+            },
+        ),
         ("heating", {"suction_pressure": 155, "liquid_pressure": 170, "outdoor_air_dry_bulb": 47}),
     ],
-)  # fmt: skip
+)
 def test_a_compressor_that_does_not_pump_is_no_low_charge(
     assessed: Assess, mode: str, readings: dict[str, float]
 ) -> None:
@@ -556,9 +562,14 @@ def test_a_compressor_that_does_not_pump_is_no_low_charge(
 def test_a_mild_day_is_no_failure_to_pump(assessed: Assess) -> None:
     """62 °F outdoors: a small ratio, but the air is cooled (an invented healthy visit)."""
     answer = assessed(
-        healthy(outdoor_air_dry_bulb=62, suction_pressure=128, liquid_pressure=215,
-                liquid_line_temperature=65, suction_line_temperature=55)
-    )  # fmt: skip
+        healthy(
+            outdoor_air_dry_bulb=62,
+            suction_pressure=128,
+            liquid_pressure=215,
+            liquid_line_temperature=65,
+            suction_line_temperature=55,
+        )
+    )
     assert not codes(answer) & {
         "not_pumping_suspected",
         "not_credible",
@@ -573,15 +584,22 @@ def test_an_open_capacitor_on_a_stalled_compressor(assessed: Assess) -> None:
     fan = {"microfarads": 5, "tolerance_percent": 6}
     answer = assessed(
         visit(
-            unit={"nameplate": {"frequency": 60, "compressor_rated_load_amps": 17.9,
-                                "capacitors": {"compressor": part, "outdoor_fan": fan}}},
+            unit={
+                "nameplate": {
+                    "frequency": 60,
+                    "compressor_rated_load_amps": 17.9,
+                    "capacitors": {"compressor": part, "outdoor_fan": fan},
+                }
+            },
             readings={
-                "compressor_common_current": 60, "line_voltage": 235,
-                "compressor_start_winding_current": 0.0, "outdoor_fan_capacitor_current": 0.71,
+                "compressor_common_current": 60,
+                "line_voltage": 235,
+                "compressor_start_winding_current": 0.0,
+                "outdoor_fan_capacitor_current": 0.71,
                 "capacitor_voltage": {"compressor": 238, "outdoor_fan": 378},
             },
         )
-    )  # fmt: skip
+    )
     assert finding(answer, "compressor_run_capacitor_marking")["grade"] == "nonconforming"
     assert finding(answer, "outdoor_fan_run_capacitor_marking")["grade"] != "not_assessed"
     assert answer["findings"][0]["limit"]["id"] == "compressor_current_stalled"
@@ -609,24 +627,38 @@ def test_one_assumed_meter_reads_all_three_lines(assessed: Assess) -> None:
     ("body", "code"),
     [
         (visit(readings={"compressor_common_current": 0}), "no_current"),
-        (visit(readings={"return_static_pressure": 0.35, "supply_static_pressure": 0.4}),
-         "return_static_pressure_positive"),
-        (visit(site={"altitude": 5000, "barometric_pressure": {"value": 29.92, "unit": "inHg"}}),
-         "altitude_and_barometer_disagree"),
-        (visit("metric", readings={"return_air_dry_bulb": 26, "return_air_relative_humidity": 0.52}),
-         "humidity_very_low"),
+        (
+            visit(readings={"return_static_pressure": 0.35, "supply_static_pressure": 0.4}),
+            "return_static_pressure_positive",
+        ),
+        (
+            visit(site={"altitude": 5000, "barometric_pressure": {"value": 29.92, "unit": "inHg"}}),
+            "altitude_and_barometer_disagree",
+        ),
+        (
+            visit("metric", readings={"return_air_dry_bulb": 26, "return_air_relative_humidity": 0.52}),
+            "humidity_very_low",
+        ),
         (visit(), "nothing_derived"),
-        (visit(unit=VALVE, readings={"suction_pressure": 124, "suction_line_temperature": 55}),
-         "test_range_not_shown"),
+        (visit(unit=VALVE, readings={"suction_pressure": 124, "suction_line_temperature": 55}), "test_range_not_shown"),
         (visit(readings={"condensate_rate": 6}), "readings_not_used"),
         (visit(unit={"mode": "heating"}), "heating_not_graded"),
-        (visit(unit={"mode": "heating"},
-               readings={"supply_air_dry_bulb": 60, "return_air_dry_bulb": 70}),
-         "supply_under_return_in_heating"),
+        (
+            visit(unit={"mode": "heating"}, readings={"supply_air_dry_bulb": 60, "return_air_dry_bulb": 70}),
+            "supply_under_return_in_heating",
+        ),
         (visit(unit={"ducted": False}), "ductless"),
         (visit(unit={"capacity_control": "variable_speed"}), "variable_speed"),
-        (visit(readings={"line_voltage": 238, "capacitor_voltage": {"compressor": 238},
-                         "compressor_start_winding_current": 6}), "capacitor_voltage_like_line"),
+        (
+            visit(
+                readings={
+                    "line_voltage": 238,
+                    "capacitor_voltage": {"compressor": 238},
+                    "compressor_start_winding_current": 6,
+                }
+            ),
+            "capacitor_voltage_like_line",
+        ),
         (healthy(condenser_leaving_air_dry_bulb=80), "condenser_leaving_air_under_outdoor"),
         (healthy(condenser_leaving_air_dry_bulb=118), "condenser_leaving_air_over_condensing"),
         (healthy(supply_air_dry_bulb=36), "supply_air_under_evaporating"),
@@ -635,7 +667,7 @@ def test_one_assumed_meter_reads_all_three_lines(assessed: Assess) -> None:
         (healthy(return_air_relative_humidity=92), "wet_bulb_and_humidity_disagree"),
         (healthy(supply_air_relative_humidity=100, supply_air_dry_bulb=68), "supply_air_moister"),
     ],
-)  # fmt: skip
+)
 def test_more_doubts_are_told(assessed: Assess, body: dict[str, Any], code: str) -> None:
     """Each raises its notice."""
     assert code in codes(assessed(body))
@@ -674,13 +706,9 @@ def test_next_readings_unlock_most_first(assessed: Assess) -> None:
     body = healthy()
     first = assessed(body)["next_readings"]
     advice = next(row for row in first if "run.readings.supply_air_relative_humidity" in row["add"])
-    assert {"supply_air_wet_bulb", "supply_air_enthalpy", "air_enthalpy_drop"} <= set(
-        advice["unlocks"]
-    )
+    assert {"supply_air_wet_bulb", "supply_air_enthalpy", "air_enthalpy_drop"} <= set(advice["unlocks"])
     body["run"]["readings"]["supply_air_relative_humidity"] = 88
-    assert [path for path in advice["add"] if path.startswith("run.")] == [
-        "run.readings.supply_air_relative_humidity"
-    ]
+    assert [path for path in advice["add"] if path.startswith("run.")] == ["run.readings.supply_air_relative_humidity"]
     body["unit"]["rated"] = {"cooling_capacity": 36000, "airflow": 1200}
     assert set(advice["unlocks"]) <= set(assessed(body)["derived"])
 
@@ -729,11 +757,7 @@ def test_no_way_to_a_missing_value_holds_another(assessed: Assess, given: tuple[
         ways = [frozenset(way["add"]) for way in row["unlock"]]
         assert not any(one <= other for one in ways for other in ways if one is not other), row
         efforts = [
-            sum(
-                READINGS[path.removeprefix("run.readings.")].effort
-                for path in way
-                if path.startswith("run.readings.")
-            )
+            sum(READINGS[path.removeprefix("run.readings.")].effort for path in way if path.startswith("run.readings."))
             for way in ways
         ]
         assert efforts == sorted(efforts), row
@@ -778,16 +802,16 @@ def test_an_empty_visit_is_an_answer(assessed: Assess) -> None:
         ({"site": {"outdoor_unit_on_roof": True}}, {"work_at_height"}),
         ({"readings": {"outdoor_air_dry_bulb": 96}}, {"heat_stress"}),
         ({"readings": {"discharge_line_temperature": 190}}, {"hot_surface"}),
-        ({"readings": {"liquid_pressure": 560}},
-         {"high_pressure", "refrigerant_under_pressure", "refrigerant_release"}),
+        (
+            {"readings": {"liquid_pressure": 560}},
+            {"high_pressure", "refrigerant_under_pressure", "refrigerant_release"},
+        ),
         ({"run": {"work": ["coil_cleaning"]}}, {"coil_cleaner"}),
         ({"run": {"work": ["charge_adjustment"]}}, {"refrigerant_under_pressure", "refrigerant_release"}),
         ({"run": {"work": ["capacitor_replacement"]}}, {"live_voltage", "stored_charge"}),
     ],
-)  # fmt: skip
-def test_cautions_follow_the_content(
-    assessed: Assess, change: dict[str, Any], raised: set[str]
-) -> None:
+)
+def test_cautions_follow_the_content(assessed: Assess, change: dict[str, Any], raised: set[str]) -> None:
     """Those and no others, the general one always last."""
     answer = assessed(visit(**change))
     ids = [c["id"] for c in answer["cautions"]]
@@ -801,12 +825,8 @@ def test_cautions_follow_the_content(
 
 def test_the_mirror_slip_of_refrigerant_is_named(assessed: Assess) -> None:
     """R-22 pressures declared as R-410A."""
-    answer = assessed(
-        healthy(suction_pressure=70, liquid_pressure=235, suction_line_temperature=52)
-    )
-    row = next(
-        n for n in answer["usability"]["notices"] if n["code"] == "wrong_refrigerant_suspected"
-    )
+    answer = assessed(healthy(suction_pressure=70, liquid_pressure=235, suction_line_temperature=52))
+    row = next(n for n in answer["usability"]["notices"] if n["code"] == "wrong_refrigerant_suspected")
     assert "R-22" in row["sentence"]
 
 

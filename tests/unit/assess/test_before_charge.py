@@ -61,8 +61,10 @@ def cooling(
         "supply_air_dry_bulb": 61.0,
     } | readings
     unit: dict[str, Any] = {
-        "refrigerant": refrigerant, "metering_device": device, "nameplate": {"subcooling": 10},
-    }  # fmt: skip
+        "refrigerant": refrigerant,
+        "metering_device": device,
+        "nameplate": {"subcooling": 10},
+    }
     if rated is not None:
         unit["rated"] = rated
     return visit(unit=unit, kit=dict(KIT), site={"altitude": 0}, readings=found)
@@ -73,9 +75,7 @@ def codes(answer: dict[str, Any]) -> list[str]:
 
 
 def finding(answer: dict[str, Any], limit: str) -> dict[str, Any]:
-    return next(
-        dict(f) for f in answer["findings"] if f["limit"] is not None and f["limit"]["id"] == limit
-    )
+    return next(dict(f) for f in answer["findings"] if f["limit"] is not None and f["limit"]["id"] == limit)
 
 
 # ---------------------------------------------------------------- nearly empty
@@ -92,10 +92,14 @@ def test_a_nearly_empty_circuit_comes_first_and_stops_the_compressor(
     """It is said before a gauge is doubted, and the visit can be used."""
     evaporating = float(PropsSI("T", "P", suction * PSI + 101325.0, "Q", 1, "R410A")) * 1.8 - 459.67
     answer = assessed(
-        cooling(suction_pressure=suction, liquid_pressure=liquid,
-                suction_line_temperature=evaporating + superheat, liquid_line_temperature=96.0,
-                supply_air_dry_bulb=80.0 - split)
-    )  # fmt: skip
+        cooling(
+            suction_pressure=suction,
+            liquid_pressure=liquid,
+            suction_line_temperature=evaporating + superheat,
+            liquid_line_temperature=96.0,
+            supply_air_dry_bulb=80.0 - split,
+        )
+    )
     assert answer["usability"]["grade"] == "usable_with_reservations"
     first = answer["usability"]["notices"][0]
     assert first["code"] == "nearly_empty_suspected"
@@ -113,14 +117,11 @@ def test_a_nearly_empty_circuit_comes_first_and_stops_the_compressor(
 
 @pytest.mark.parametrize("refrigerant", list(FLUIDS))
 @pytest.mark.parametrize("device", [VALVE, "fixed_orifice", "capillary_tube"])
-def test_nearly_empty_whatever_the_refrigerant_and_the_device(
-    assessed: Assess, refrigerant: str, device: str
-) -> None:
+def test_nearly_empty_whatever_the_refrigerant_and_the_device(assessed: Assess, refrigerant: str, device: str) -> None:
     """The same state in temperatures: 8 °F, 5 °F under outdoor air, 55 °F of superheat, a split of 7 °F."""
     answer = assessed(
-        cooling(8.0, 90.0, 55.0, refrigerant, device, supply_air_dry_bulb=73.0,
-                liquid_line_temperature=96.0)
-    )  # fmt: skip
+        cooling(8.0, 90.0, 55.0, refrigerant, device, supply_air_dry_bulb=73.0, liquid_line_temperature=96.0)
+    )
     assert codes(answer)[0] == "nearly_empty_suspected"
     assert answer["usability"]["grade"] == "usable_with_reservations"
     assert answer["findings"][0]["priority"] == "safety"
@@ -163,8 +164,12 @@ def test_two_signs_beside_the_suction_are_needed() -> None:
 
 def test_real_r22_under_an_r410a_plate_is_no_empty_circuit(assessed: Assess) -> None:
     """A healthy R-22 unit (68.5 psig is 40 °F, common charts) read on the R-410A scale."""
-    body = cooling(suction_pressure=68.5, liquid_pressure=gauge("R-22", 115.0, 0),
-                   suction_line_temperature=50.0, liquid_line_temperature=105.0)  # fmt: skip
+    body = cooling(
+        suction_pressure=68.5,
+        liquid_pressure=gauge("R-22", 115.0, 0),
+        suction_line_temperature=50.0,
+        liquid_line_temperature=105.0,
+    )
     found = codes(assessed(body))
     assert "nearly_empty_suspected" not in found
     assert "wrong_refrigerant_suspected" in found
@@ -177,16 +182,14 @@ def test_real_r22_under_an_r410a_plate_is_no_empty_circuit(assessed: Assess) -> 
 def test_a_dead_outdoor_fan_comes_before_charge(assessed: Assess, pressure: float) -> None:
     """0 A, condensing 48 to 52 °F over outdoor air: fan and pressure first, no word of overcharge."""
     answer = assessed(
-        cooling(50.0, 110.0, 12.0, liquid_pressure=pressure, liquid_line_temperature=122.0,
-                outdoor_fan_current=0.0)
-    )  # fmt: skip
+        cooling(50.0, 110.0, 12.0, liquid_pressure=pressure, liquid_line_temperature=122.0, outdoor_fan_current=0.0)
+    )
     top = [f for f in answer["findings"] if f["priority"] in ("safety", "act")]
     assert top[0]["quantity"] == "outdoor_fan_current"
     assert top[0]["priority"] == "safety"
     assert {f["quantity"] for f in top} == {"outdoor_fan_current", "high_side_pressure_absolute"}
     for name in ("subcooling_deviation", "superheat"):
-        charge = [f for f in answer["findings"] if f["quantity"] == name
-                  and f["limit"]["id"] != "superheat_floodback"]  # fmt: skip
+        charge = [f for f in answer["findings"] if f["quantity"] == name and f["limit"]["id"] != "superheat_floodback"]
         assert {f["grade"] for f in charge} == {"not_assessed"}
         assert "draws no current" in charge[0]["sentence"]
     assert {"motor_not_running", "heat_not_rejected"} <= set(codes(answer))
@@ -212,8 +215,15 @@ def test_high_pressure_near_the_usual_cut_out(
     assessed: Assess, refrigerant: str, pressure: float, limit: str, grade: str
 ) -> None:
     """For each refrigerant by the same saturation temperature."""
-    body = cooling(50.0, 110.0, 12.0, refrigerant, liquid_pressure=pressure,
-                   outdoor_air_dry_bulb=110.0, liquid_line_temperature=122.0)  # fmt: skip
+    body = cooling(
+        50.0,
+        110.0,
+        12.0,
+        refrigerant,
+        liquid_pressure=pressure,
+        outdoor_air_dry_bulb=110.0,
+        liquid_line_temperature=122.0,
+    )
     row = finding(assessed(body), limit)
     assert row["grade"] == grade
     if grade == "nonconforming":
@@ -221,9 +231,7 @@ def test_high_pressure_near_the_usual_cut_out(
 
 
 @pytest.mark.parametrize(("refrigerant", "pressure"), [("R-410A", 50.0), ("R-22", 25.0)])
-def test_low_pressure_at_the_usual_cut_out(
-    assessed: Assess, refrigerant: str, pressure: float
-) -> None:
+def test_low_pressure_at_the_usual_cut_out(assessed: Assess, refrigerant: str, pressure: float) -> None:
     """Where low-pressure switches open (value from memory)."""
     row = finding(
         assessed(cooling(refrigerant=refrigerant, suction_pressure=pressure)),
@@ -235,9 +243,7 @@ def test_low_pressure_at_the_usual_cut_out(
 
 def test_a_unit_that_is_off_has_no_standing_motor(assessed: Assess) -> None:
     """Neither the compressor nor the fan draws current: nothing is said of the fan."""
-    answer = assessed(
-        visit(readings={"compressor_common_current": 0.0, "outdoor_fan_current": 0.0})
-    )
+    answer = assessed(visit(readings={"compressor_common_current": 0.0, "outdoor_fan_current": 0.0}))
     row = finding(answer, "outdoor_fan_running")
     assert row["grade"] == "not_assessed"
     assert "the unit is off" in row["sentence"]
@@ -260,11 +266,7 @@ def test_a_coil_about_to_freeze(assessed: Assess, refrigerant: str, at: float) -
     """101.6 and 57.7 psig are published for 32 °F; charts differ by 1 psi."""
 
     def found(suction: float) -> dict[str, Any]:
-        return assessed(
-            cooling(
-                refrigerant=refrigerant, suction_pressure=suction, suction_line_temperature=45.0
-            )
-        )
+        return assessed(cooling(refrigerant=refrigerant, suction_pressure=suction, suction_line_temperature=45.0))
 
     derived = found(at)["derived"]["evaporating_temperature"]
     assert derived["value"] == pytest.approx(32.0, abs=0.35)
@@ -288,9 +290,7 @@ def test_flooding_shows_at_the_discharge(assessed: Assess, superheat: float, gra
 
 
 @pytest.mark.parametrize(("isentropic", "grade"), [(0.68, "conforming"), (0.35, "nonconforming")])
-def test_isentropic_efficiency_far_under_a_healthy_one(
-    assessed: Assess, isentropic: float, grade: str
-) -> None:
+def test_isentropic_efficiency_far_under_a_healthy_one(assessed: Assess, isentropic: float, grade: str) -> None:
     """A simulated compressor (CoolProp); healthy ones reach 0.6 to 0.75 (common practice, no source)."""
     row = finding(assessed(request(truth(isentropic=isentropic))), "isentropic_efficiency_usual")
     assert row["grade"] == grade
@@ -318,9 +318,7 @@ def test_condensing_over_ambient_follows_the_rating(
     assessed: Assess, over: float, rated: dict[str, float] | None, grade: str
 ) -> None:
     """A foul condenser is not cleared by a limit for another kind of unit."""
-    row = finding(
-        assessed(cooling(condensing=95.0 + over, rated=rated)), "condensing_over_ambient_usual"
-    )
+    row = finding(assessed(cooling(condensing=95.0 + over, rated=rated)), "condensing_over_ambient_usual")
     assert row["grade"] == grade
     assert ("No rated efficiency is given" in row["sentence"]) is (rated is None)
     assert row["priority"] != "act"
@@ -328,9 +326,16 @@ def test_condensing_over_ambient_follows_the_rating(
 
 @pytest.mark.parametrize(
     ("name", "rating", "upper"),
-    [("seer", 14.0, 20.0), ("seer", 10.0, 30.0), ("seer2", 13.4, 20.0), ("seer2", 9.5, 30.0),
-     ("eer2", 11.7, 20.0), ("eer2", 8.6, 30.0), ("eer", 11.7, 20.0)],
-)  # fmt: skip
+    [
+        ("seer", 14.0, 20.0),
+        ("seer", 10.0, 30.0),
+        ("seer2", 13.4, 20.0),
+        ("seer2", 9.5, 30.0),
+        ("eer2", 11.7, 20.0),
+        ("eer2", 8.6, 30.0),
+        ("eer", 11.7, 20.0),
+    ],
+)
 def test_any_rated_efficiency_sets_the_limit(name: str, rating: float, upper: float) -> None:
     """SEER 14 and 10 units, and what goes with them in SEER2 (0.95) and EER2 (value from memory)."""
     taken = take_in(AssessmentRequest.model_validate(cooling()))
@@ -434,18 +439,13 @@ def test_no_refrigerant_side_of_a_liquid_line_that_may_carry_vapour(assessed: As
     """Under about 1 K of subcooling a liquid line may carry vapour (common practice, no source), so neither its
     enthalpy nor a capacity by the refrigerant follows from its temperature.  R-410A at 380 psig: bubble point
     112.7 °F by CoolProp."""
-    full, flashing = (
-        assessed(cooling(liquid_pressure=380.0, liquid_line_temperature=line))
-        for line in (100.0, 112.0)
-    )
+    full, flashing = (assessed(cooling(liquid_pressure=380.0, liquid_line_temperature=line)) for line in (100.0, 112.0))
     assert "refrigerating_effect" in full["derived"]
     assert "refrigerating_effect" not in flashing["derived"]
 
 
 @pytest.mark.parametrize("line", [310.0, 326.0])
-def test_a_discharge_line_as_hot_as_a_nearly_empty_system_makes_it(
-    assessed: Assess, line: float
-) -> None:
+def test_a_discharge_line_as_hot_as_a_nearly_empty_system_makes_it(assessed: Assess, line: float) -> None:
     """310 to 326 °F are shown by a nearly empty system (an independent simulation): taken, and over the limit of
     oil and insulation."""
     answer = assessed(cooling(discharge_line_temperature=line))

@@ -28,12 +28,19 @@ from tests.conftest import Assess, visit
 from tests.unit.assess.test_assessment import VALVE, codes, finding, healthy
 
 MISTAKES = {
-    "heating_suspected", "cooling_suspected", "air_probes_swapped_suspected",
-    "clamp_on_wrong_wire_suspected", "currents_of_one_wire_suspected",
-    "currents_exchanged_suspected", "unit_slip_suspected", "not_credible",
-    "wrong_refrigerant_suspected", "line_clamps_swapped_suspected", "wet_bulb_too_low",
+    "heating_suspected",
+    "cooling_suspected",
+    "air_probes_swapped_suspected",
+    "clamp_on_wrong_wire_suspected",
+    "currents_of_one_wire_suspected",
+    "currents_exchanged_suspected",
+    "unit_slip_suspected",
+    "not_credible",
+    "wrong_refrigerant_suspected",
+    "line_clamps_swapped_suspected",
+    "wet_bulb_too_low",
     "humidity_very_low",
-}  # fmt: skip
+}
 
 
 def notice(answer: dict[str, Any], code: str) -> dict[str, Any]:
@@ -48,9 +55,7 @@ def example(kind: str, name: str) -> dict[str, Any]:
 # ---------------------------------------------------------------- no mistake, no word
 
 
-@pytest.mark.parametrize(
-    "kind", ["no_fault", "low_charge", "condenser_heat_transfer", "compressor_leakage"]
-)
+@pytest.mark.parametrize("kind", ["no_fault", "low_charge", "condenser_heat_transfer", "compressor_leakage"])
 def test_units_sound_and_faulty_are_no_mistakes(assessed: Assess, kind: str) -> None:
     """By a simulator that shares nothing with the service; a plate whose rated-load amps are 1.1 to 1.6
     times what the sound unit drew (common practice, no source), with all readings and with pressures alone."""
@@ -72,9 +77,7 @@ def test_units_sound_and_faulty_are_no_mistakes(assessed: Assess, kind: str) -> 
 
 def with_currents(common: float, start: float | None = None, **changes: Any) -> dict[str, Any]:  # noqa: ANN401
     """The healthy visit with currents of a compressor of 16.2 rated-load amps."""
-    body = healthy(
-        compressor_common_current=common, compressor_start_winding_current=start, **changes
-    )
+    body = healthy(compressor_common_current=common, compressor_start_winding_current=start, **changes)
     body["unit"]["nameplate"] |= {"compressor_rated_load_amps": 16.2, "frequency": 60}
     return body
 
@@ -100,18 +103,31 @@ def test_start_winding_current_given_as_common_is_asked_about(assessed: Assess) 
         (12.0, {}),
         (9.0, {}),
         # A mild day: less lift, less current.
-        (7.5, {"suction_pressure": 118, "liquid_pressure": 235, "liquid_line_temperature": 75,
-               "outdoor_air_dry_bulb": 68, "suction_line_temperature": 52}),
+        (
+            7.5,
+            {
+                "suction_pressure": 118,
+                "liquid_pressure": 235,
+                "liquid_line_temperature": 75,
+                "outdoor_air_dry_bulb": 68,
+                "suction_line_temperature": 52,
+            },
+        ),
         # Hardly any lift: what a compressor that does not pump draws is not known.
-        (5.97, {"suction_pressure": 200, "liquid_pressure": 240, "suction_line_temperature": 75,
-                "liquid_line_temperature": 92}),
+        (
+            5.97,
+            {
+                "suction_pressure": 200,
+                "liquid_pressure": 240,
+                "suction_line_temperature": 75,
+                "liquid_line_temperature": 92,
+            },
+        ),
         # Pressures not read: nothing says how much the compressor has to do.
         (5.97, {"suction_pressure": None, "liquid_pressure": None}),
     ],
-)  # fmt: skip
-def test_a_current_that_its_load_explains_is_graded(
-    assessed: Assess, amps: float, changes: dict[str, Any]
-) -> None:
+)
+def test_a_current_that_its_load_explains_is_graded(assessed: Assess, amps: float, changes: dict[str, Any]) -> None:
     """Common practice, no source."""
     answer = assessed(with_currents(amps, **changes))
     assert "clamp_on_wrong_wire_suspected" not in codes(answer)
@@ -119,9 +135,7 @@ def test_a_current_that_its_load_explains_is_graded(
 
 
 @pytest.mark.parametrize("control", ["two_stage", "variable_speed"])
-def test_a_small_current_of_a_unit_that_may_run_slow_is_no_mistake(
-    assessed: Assess, control: str
-) -> None:
+def test_a_small_current_of_a_unit_that_may_run_slow_is_no_mistake(assessed: Assess, control: str) -> None:
     """At low stage or low speed the pressures look alike and the current is small."""
     body = with_currents(5.97)
     body["unit"]["capacity_control"] = control
@@ -136,9 +150,7 @@ def test_a_small_current_of_a_unit_that_may_run_slow_is_no_mistake(
         (5.97, 12.4, "currents_exchanged_suspected"),
     ],
 )
-def test_two_currents_that_no_motor_has(
-    assessed: Assess, common: float, start: float, code: str
-) -> None:
+def test_two_currents_that_no_motor_has(assessed: Assess, common: float, start: float, code: str) -> None:
     """The common wire carries both windings' currents, which are up to a quarter of a cycle apart: more
     than either (circuit theory).  Neither the current nor the capacitor is graded from them."""
     body = with_currents(common, start, capacitor_voltage={"compressor": 352}, line_voltage=236)
@@ -169,9 +181,7 @@ def test_a_doubted_current_is_no_evidence_of_a_fault() -> None:
     answer = diagnose(DiagnosisRequest.model_validate(body))
     assert answer["found"] == plain["found"] == []
     worn, before = (
-        next(
-            (h["probability"] for h in one["hypotheses"] if h["fault"] == "compressor_leakage"), 0.0
-        )
+        next((h["probability"] for h in one["hypotheses"] if h["fault"] == "compressor_leakage"), 0.0)
         for one in (answer, plain)
     )
     assert worn < before + 0.02
@@ -182,10 +192,15 @@ def test_a_doubted_current_is_no_evidence_of_a_fault() -> None:
 #: A heat pump in heating at 38 °F outdoors (invented, usual values): evaporating near 19 °F, condensing
 #: near 100 °F.
 HEATING: dict[str, Any] = {
-    "suction_pressure": 75, "liquid_pressure": 320, "suction_line_temperature": 35,
-    "liquid_line_temperature": 88, "outdoor_air_dry_bulb": 38, "return_air_dry_bulb": 68,
-    "return_air_wet_bulb": None, "supply_air_dry_bulb": 95,
-}  # fmt: skip
+    "suction_pressure": 75,
+    "liquid_pressure": 320,
+    "suction_line_temperature": 35,
+    "liquid_line_temperature": 88,
+    "outdoor_air_dry_bulb": 38,
+    "return_air_dry_bulb": 68,
+    "return_air_wet_bulb": None,
+    "supply_air_dry_bulb": 95,
+}
 
 
 @pytest.mark.parametrize(
@@ -194,20 +209,35 @@ HEATING: dict[str, Any] = {
         {},
         # Both gauges on hot lines, and the clamp on the hot vapour line.
         {"suction_pressure": 325, "suction_line_temperature": 150},
-        {"suction_pressure": None, "liquid_pressure": None, "suction_line_temperature": None,
-         "liquid_line_temperature": None, "outdoor_air_dry_bulb": None},
+        {
+            "suction_pressure": None,
+            "liquid_pressure": None,
+            "suction_line_temperature": None,
+            "liquid_line_temperature": None,
+            "outdoor_air_dry_bulb": None,
+        },
         {"return_air_dry_bulb": None, "supply_air_dry_bulb": None, "suction_line_temperature": 150},
         # A heat pump in deep cold: lukewarm supply air, nothing else read.
-        {"suction_pressure": None, "liquid_pressure": None, "suction_line_temperature": None,
-         "liquid_line_temperature": None, "outdoor_air_dry_bulb": 17, "supply_air_dry_bulb": 82},
+        {
+            "suction_pressure": None,
+            "liquid_pressure": None,
+            "suction_line_temperature": None,
+            "liquid_line_temperature": None,
+            "outdoor_air_dry_bulb": 17,
+            "supply_air_dry_bulb": 82,
+        },
         # Tested in summer: too hot to be a room's air.
-        {"outdoor_air_dry_bulb": 80, "suction_pressure": 150, "liquid_pressure": 420,
-         "supply_air_dry_bulb": 108, "liquid_line_temperature": 100, "suction_line_temperature": 70},
+        {
+            "outdoor_air_dry_bulb": 80,
+            "suction_pressure": 150,
+            "liquid_pressure": 420,
+            "supply_air_dry_bulb": 108,
+            "liquid_line_temperature": 100,
+            "suction_line_temperature": 70,
+        },
     ],
-)  # fmt: skip
-def test_a_heating_run_without_a_mode_names_the_field_to_set(
-    assessed: Assess, changes: dict[str, Any]
-) -> None:
+)
+def test_a_heating_run_without_a_mode_names_the_field_to_set(assessed: Assess, changes: dict[str, Any]) -> None:
     """And gives no advice that is for cooling."""
     body = healthy(**{**HEATING, **changes})
     body["unit"].pop("mode", None)
@@ -218,8 +248,13 @@ def test_a_heating_run_without_a_mode_names_the_field_to_set(
     assert answer["usability"]["grade"] == "not_usable"
     said = " ".join(n["sentence"] for n in answer["usability"]["notices"])
     assert not any(word in said for word in ("warm up", "weigh it in", "refrigerant is wrong"))
-    about_cooling = {"superheat", "subcooling_deviation", "compression_ratio",
-                     "condensing_temperature_over_ambient", "temperature_split_deviation"}  # fmt: skip
+    about_cooling = {
+        "superheat",
+        "subcooling_deviation",
+        "compression_ratio",
+        "condensing_temperature_over_ambient",
+        "temperature_split_deviation",
+    }
     for row in answer["findings"]:
         assert row["grade"] == "not_assessed" or row["quantity"] not in about_cooling
     body["unit"]["mode"] = "heating"
@@ -271,24 +306,33 @@ def test_a_diagnosis_of_a_heating_run_does_not_warm_the_house() -> None:
 @pytest.mark.parametrize(
     ("mode", "changes"),
     [
-        ("cooling", {"return_air_dry_bulb": 57.0, "supply_air_dry_bulb": 76.2,
-                     "return_air_wet_bulb": None}),
-        ("cooling", {"return_air_dry_bulb": 57.0, "supply_air_dry_bulb": 76.2,
-                     "return_air_wet_bulb": 55.5, "supply_air_wet_bulb": 63.5}),
+        ("cooling", {"return_air_dry_bulb": 57.0, "supply_air_dry_bulb": 76.2, "return_air_wet_bulb": None}),
+        (
+            "cooling",
+            {
+                "return_air_dry_bulb": 57.0,
+                "supply_air_dry_bulb": 76.2,
+                "return_air_wet_bulb": 55.5,
+                "supply_air_wet_bulb": 63.5,
+            },
+        ),
         ("heating", {**HEATING, "return_air_dry_bulb": 95, "supply_air_dry_bulb": 68}),
     ],
-)  # fmt: skip
-def test_swapped_air_probes_are_asked_about(
-    assessed: Assess, mode: str, changes: dict[str, Any]
-) -> None:
+)
+def test_swapped_air_probes_are_asked_about(assessed: Assess, mode: str, changes: dict[str, Any]) -> None:
     """The healthy visit, and heating, with supply and return exchanged."""
     body = healthy(**changes)
     body["unit"]["mode"] = mode
     answer = assessed(body)
     found = notice(answer, "air_probes_swapped_suspected")
     assert found["sentence"].startswith("Were the supply and return probes swapped?")
-    assert not codes(answer) & {"return_air_too_cold", "supply_over_return", "heating_suspected",
-                                "cooling_suspected", "supply_under_return_in_heating"}  # fmt: skip
+    assert not codes(answer) & {
+        "return_air_too_cold",
+        "supply_over_return",
+        "heating_suspected",
+        "cooling_suspected",
+        "supply_under_return_in_heating",
+    }
 
 
 def test_a_unit_that_does_not_cool_is_no_swap(assessed: Assess) -> None:
@@ -321,10 +365,9 @@ def test_a_comparison_asks_about_swapped_probes_not_about_the_weather(client: Te
         ("metric", 118, 342, "in psi, but were taken to be in kPa"),
         ("metric", 0.81, 2.36, "in MPa, but were taken to be in kPa"),
         ("imperial", 8, 26, "in bar, but were taken to be in psi"),
-        ("imperial", {"value": 8, "unit": "kPa"}, {"value": 26, "unit": "kPa"},
-         "in bar, but were taken to be in kPa"),
+        ("imperial", {"value": 8, "unit": "kPa"}, {"value": 26, "unit": "kPa"}, "in bar, but were taken to be in kPa"),
     ],
-)  # fmt: skip
+)
 def test_pressures_alone_show_a_slip_of_unit(
     assessed: Assess,
     units: str,
@@ -346,7 +389,7 @@ def test_pressures_alone_show_a_slip_of_unit(
 @pytest.mark.parametrize(
     ("stated", "suction", "liquid", "meant"),
     [("R-410A", 68.5, 211, "R-22"), ("R-22", 118, 342, "R-410A"), ("R-22", 130, 392, "R-410A")],
-)  # fmt: skip
+)
 def test_pressures_of_another_refrigerant_are_asked_about(
     assessed: Assess, stated: str, suction: float, liquid: float, meant: str
 ) -> None:
@@ -375,9 +418,7 @@ def test_pressures_that_move_apart_are_not_another_refrigerant(assessed: Assess)
 def test_a_saturation_temperature_that_agrees_with_its_pressure(assessed: Assess) -> None:
     """118 psig of R-410A and 40 °F, as charts print it: used, agreed, and nothing missing."""
     answer = assessed(healthy(suction_pressure=118, suction_saturation_temperature=40))
-    assert (
-        "They agree. The pressure was used" in notice(answer, "saturation_given_twice")["sentence"]
-    )
+    assert "They agree. The pressure was used" in notice(answer, "saturation_given_twice")["sentence"]
     assert not codes(answer) & {"readings_not_used", "pressure_and_saturation_disagree"}
 
 

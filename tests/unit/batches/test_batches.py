@@ -60,9 +60,7 @@ def test_a_byte_order_mark_is_not_part_of_the_first_line() -> None:
     data = b"\xef\xbb\xbf1234\r\n\xef\xbb\xbf5\n"
     for size in (1, 2, 3, 100):
         splitter = LineSplitter(4)
-        found = [
-            line for at in range(0, len(data), size) for line in splitter.feed(data[at : at + size])
-        ]
+        found = [line for at in range(0, len(data), size) for line in splitter.feed(data[at : at + size])]
         assert found == [b"1234", b"\xef\xbb\xbf5"]
     splitter = LineSplitter(4)
     assert splitter.feed(b"\xef\xbb\xbf12345\n") == [Overlong(4)]
@@ -103,16 +101,10 @@ def test_a_chunk_is_closed_by_lines_by_bytes_and_by_blank_rows() -> None:
 def test_a_coding_there_and_back_in_any_pieces(coding: str) -> None:
     """Against the reference implementations; each flushed part can be read before the next is made."""
     text = b"".join(b"%d %d\n" % (n, n * n) for n in range(20_000))
-    packed = COMPRESS[coding](text[:70_000]) + COMPRESS[coding](
-        text[70_000:]
-    )  # two members in a row
+    packed = COMPRESS[coding](text[:70_000]) + COMPRESS[coding](text[70_000:])  # two members in a row
     for size in (1, 7, 1000, len(packed)):
         decoder = Decoder(coding)
-        pieces = [
-            piece
-            for at in range(0, len(packed), size)
-            for piece in decoder.feed(packed[at : at + size])
-        ]
+        pieces = [piece for at in range(0, len(packed), size) for piece in decoder.feed(packed[at : at + size])]
         decoder.end()
         assert max(map(len, pieces)) <= STEP
         assert b"".join(pieces) == text
@@ -204,9 +196,7 @@ def test_a_header_that_does_not_fit_the_body_is_distinguished(
 
 @pytest.mark.parametrize("coding", CODINGS)
 @pytest.mark.parametrize("size", [1, 3, 1000])
-def test_a_compressed_body_without_its_header_learns_which_is_missing(
-    coding: str, size: int
-) -> None:
+def test_a_compressed_body_without_its_header_learns_which_is_missing(coding: str, size: int) -> None:
     """By its first bytes, cut anywhere; nothing is answered."""
     content = COMPRESS[coding](b"a\nb\n")
     pieces = [content[at : at + size] for at in range(0, len(content), size)]
@@ -386,9 +376,7 @@ def test_what_is_not_json_is_located_in_the_line(line: bytes, detail: str, hint:
     found = problem_of(line)
     assert found["detail"] == detail
     assert hint in found["errors"][0]["hint"]
-    assert ("one whole JSON object a line" in found["errors"][0]["hint"]) == (
-        hint[:4] in ("ends", "Some")
-    )
+    assert ("one whole JSON object a line" in found["errors"][0]["hint"]) == (hint[:4] in ("ends", "Some"))
 
 
 def test_numbers_are_repeated_as_given() -> None:
@@ -417,9 +405,7 @@ def test_a_refused_line_keeps_its_id() -> None:
     assert [row["line"] for row in found] == [10, 11, 12, 13]
 
 
-def test_one_line_that_fails_harms_no_other(
-    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
-) -> None:
+def test_one_line_that_fails_harms_no_other(monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture) -> None:
     """An unexpected error is that line's problem, reveals nothing, and is logged."""
     from service.assess.many import answer_many as real
 
@@ -465,8 +451,11 @@ def test_blank_lines_are_counted_and_not_answered() -> None:
     lines, summary = parsed(answer_to([b"\n \t\r\na\n\n\nb\n\n"]))
     assert [(line["line"], line["id"]) for line in lines] == [(2, "a"), (5, "b")]
     assert {name: summary[name] for name in ("lines", "blank", "answered", "complete")} == {
-        "lines": 7, "blank": 5, "answered": 2, "complete": True,
-    }  # fmt: skip
+        "lines": 7,
+        "blank": 5,
+        "answered": 2,
+        "complete": True,
+    }
 
 
 def test_a_body_without_a_line_has_a_summary() -> None:

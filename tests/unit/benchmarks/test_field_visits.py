@@ -55,9 +55,13 @@ def test_nearly_empty(unit: Unit, sound: Result) -> None:
         r, ok = _with(unit, field.SEVERE_CHARGE, factor)
         assert len(ok) >= 3
         for name, sign in (
-            ("p_suction", -1.0), ("p_liquid", -1.0), ("capacity", -1.0), ("superheat", 1.0),
-            ("supply_dry", 1.0), ("power", -1.0),
-        ):  # fmt: skip
+            ("p_suction", -1.0),
+            ("p_liquid", -1.0),
+            ("capacity", -1.0),
+            ("superheat", 1.0),
+            ("supply_dry", 1.0),
+            ("power", -1.0),
+        ):
             if name == "power" and factor < 0.4:
                 continue  # from there on the falling isentropic efficiency works against it
             assert (sign * (getattr(r, name) - getattr(before, name))[ok] > 0.0).all(), (
@@ -93,8 +97,11 @@ def test_worn_out_compressor(unit: Unit, sound: Result) -> None:
         r, ok = _with(unit, field.SEVERE_COMPRESSOR, factor)
         assert len(ok) >= 3
         for name, sign in (
-            ("p_suction", 1.0), ("p_liquid", -1.0), ("current", -1.0), ("capacity", -1.0),
-        ):  # fmt: skip
+            ("p_suction", 1.0),
+            ("p_liquid", -1.0),
+            ("current", -1.0),
+            ("capacity", -1.0),
+        ):
             assert (sign * (getattr(r, name) - getattr(before, name))[ok] > 0.0).all(), (
                 name,
                 factor,
@@ -164,9 +171,7 @@ def test_bins_of_one_speed_agree_with_test_b() -> None:
     """SEER = EER_B (1 - C_D / 2) stands for the bins of a single-speed unit (AHRI 210/240)."""
     unit, _ = _units(0.0)
     a, _ = field.reached(FLUID, unit, Health.sound(COUNT), RATING)
-    b, _ = field.reached(
-        FLUID, unit, Health.sound(COUNT), replace(RATING, outdoor=np.full(COUNT, 27.8))
-    )
+    b, _ = field.reached(FLUID, unit, Health.sound(COUNT), replace(RATING, outdoor=np.full(COUNT, 27.8)))
     for degradation in (0.0, 0.15, 0.25):
         bins = field.seasonal((a, b), (a, b), np.full(COUNT, degradation))
         assert bins == pytest.approx(b.eer * (1.0 - 0.5 * degradation), rel=0.03)
@@ -178,9 +183,7 @@ def test_low_stage() -> None:
     unit, _ = _units(0.0)
     full, _ = field.reached(FLUID, unit, Health.sound(COUNT), RATING)
     share = np.full(COUNT, 0.67)
-    low, ok = field.reached(
-        FLUID, *field.staged(unit, share, 0.3 + 0.7 * share, 0.4 + 0.6 * share), RATING
-    )
+    low, ok = field.reached(FLUID, *field.staged(unit, share, 0.3 + 0.7 * share, 0.4 + 0.6 * share), RATING)
     assert ok.all()
     assert low.capacity / full.capacity == pytest.approx(np.full(COUNT, 0.72), abs=0.04)
     assert low.power / full.power == pytest.approx(np.full(COUNT, 0.63), abs=0.05)
@@ -227,21 +230,12 @@ def test_wet_gas_is_compressed_along_an_isentrope() -> None:
 @pytest.mark.slow
 def test_capacitor_readings_give_its_capacitance() -> None:
     """I = 2 pi f C V: before the work under 90 %, after it within the usual 6 % of the marking."""
-    made = [
-        p for p in field.changed_pairs(8, 1, field.CAPACITOR) if field.START_CURRENT in p.before
-    ]
+    made = [p for p in field.changed_pairs(8, 1, field.CAPACITOR) if field.START_CURRENT in p.before]
     assert made
     for pair in made:
         shares = [
             run[field.START_CURRENT]
-            / (
-                2.0
-                * np.pi
-                * 60.0
-                * run[field.CAPACITOR_VOLTAGE]
-                * float(pair.plate["microfarads"])
-                * 1e-6
-            )
+            / (2.0 * np.pi * 60.0 * run[field.CAPACITOR_VOLTAGE] * float(pair.plate["microfarads"]) * 1e-6)
             for run in (pair.before, pair.after)
         ]
         assert shares[0] < 0.95
@@ -254,11 +248,29 @@ def test_capacitor_readings_give_its_capacitance() -> None:
 
 def _outcome(**changes: object) -> study.Outcome:
     plain = study.Outcome(
-        label=field.NO_FAULT, baseline=False, metering="fixed_orifice", refrigerant="R-22", kit="good",
-        seer=12.0, faults=(), level={}, mistake="", cost=0.0, ln_eer=0.0, speed=1.0, verdict="healthy",
-        found=(), top="no_fault", usable=True, refused=False, chances={"no_fault": 0.95}, costly=0.01,
-        efficiency=(-3.0, 0.0, 3.0), held={}, sentence="",
-    )  # fmt: skip
+        label=field.NO_FAULT,
+        baseline=False,
+        metering="fixed_orifice",
+        refrigerant="R-22",
+        kit="good",
+        seer=12.0,
+        faults=(),
+        level={},
+        mistake="",
+        cost=0.0,
+        ln_eer=0.0,
+        speed=1.0,
+        verdict="healthy",
+        found=(),
+        top="no_fault",
+        usable=True,
+        refused=False,
+        chances={"no_fault": 0.95},
+        costly=0.01,
+        efficiency=(-3.0, 0.0, 3.0),
+        held={},
+        sentence="",
+    )
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
@@ -285,16 +297,25 @@ def test_headline_counts() -> None:
 @pytest.mark.parametrize(
     ("send", "expected"),
     [
-        ("eer", {"eer"}), ("seer", {"seer"}), ("both", {"eer", "seer"}), ("none", set()),
-        ("plate", {"seer2"}), ("plate_eer", set()),
+        ("eer", {"eer"}),
+        ("seer", {"seer"}),
+        ("both", {"eer", "seer"}),
+        ("none", set()),
+        ("plate", {"seer2"}),
+        ("plate_eer", set()),
     ],
-)  # fmt: skip
+)
 def test_what_of_the_nameplate_is_sent(send: str, expected: set[str]) -> None:
     """A plate of the later edition without an EER, by the module's docstring."""
     plate: dict[str, float | str] = {
-        "capacity": 36000.0, "eer": 11.5, "seer": 13.0, "eer2": 11.0, "seer2": 12.4,
-        "prints_eer": 0.0, "second_edition": 1.0,
-    }  # fmt: skip
+        "capacity": 36000.0,
+        "eer": 11.5,
+        "seer": 13.0,
+        "eer2": 11.0,
+        "seer2": 12.4,
+        "prints_eer": 0.0,
+        "second_edition": 1.0,
+    }
     assert set(study.rated(plate, send)) == expected | {"cooling_capacity"}
 
 

@@ -26,9 +26,7 @@ def test_every_visit_is_accepted() -> None:
     # Most visits are without a notice worth a reservation, as most people read with care.
     grades = [answer["assessment"]["usability"]["grade"] for answer in answers]
     assert grades.count("usable") > 0.7 * len(grades)
-    judged = {
-        finding["grade"] for answer in answers for finding in answer["assessment"]["findings"]
-    }
+    judged = {finding["grade"] for answer in answers for finding in answer["assessment"]["findings"]}
     assert judged == {"conforming", "nonconforming", "inconclusive", "not_assessed"}
 
 
@@ -69,9 +67,7 @@ def test_pressures_and_temperatures_of_a_visit_belong_together() -> None:
             name: read["value"] if isinstance(read, dict) and "value" in read else read
             for name, read in body["run"]["readings"].items()
         }
-        if body["units"] == "metric" or not {"suction_pressure", "suction_line_temperature"} <= set(
-            readings
-        ):
+        if body["units"] == "metric" or not {"suction_pressure", "suction_line_temperature"} <= set(readings):
             continue
         if isinstance(readings["suction_pressure"], dict | list):
             continue

@@ -49,9 +49,7 @@ def test_names_are_unique_and_truths_known() -> None:
         ("rooftop", -0.3, -20.3, -6.7, -14.6),
     ],
 )
-def test_charge_polynomials(
-    family: str, charge: float, capacity: float, power: float, efficiency: float
-) -> None:
+def test_charge_polynomials(family: str, charge: float, capacity: float, power: float, efficiency: float) -> None:
     """Percent at 35 °C, 26.7/19.4 °C, as evaluated elsewhere from the same coefficients."""
     found = [100.0 * (ratio - 1.0) for ratio in charge_effect(family, charge)]
     assert found == pytest.approx([capacity, power, efficiency], abs=0.1)

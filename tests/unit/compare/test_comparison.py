@@ -49,8 +49,13 @@ def only(body: Body, *names: str) -> Body:
     return body
 
 
-REFRIGERANT_SIDE = ("suction_pressure", "liquid_pressure", "suction_line_temperature",
-                    "liquid_line_temperature", "outdoor_air_dry_bulb")  # fmt: skip
+REFRIGERANT_SIDE = (
+    "suction_pressure",
+    "liquid_pressure",
+    "suction_line_temperature",
+    "liquid_line_temperature",
+    "outdoor_air_dry_bulb",
+)
 
 
 def test_a_real_gain_is_found(compared: Compared) -> None:
@@ -87,12 +92,15 @@ def test_one_fact_has_one_verdict(compared: Compared, name: str, matters: float)
     change, and one verdict; the system's is that of both."""
     body = example(name)
     body["smallest_change_that_matters"] = {
-        "efficiency_percent": matters, "capacity_percent": matters,
-    }  # fmt: skip
+        "efficiency_percent": matters,
+        "capacity_percent": matters,
+    }
     answer = compared(body)
     system, efficiency, capacity = (
-        answer["system"], answer["changes"]["eer"], answer["changes"]["cooling_capacity"],
-    )  # fmt: skip
+        answer["system"],
+        answer["changes"]["eer"],
+        answer["changes"]["cooling_capacity"],
+    )
     both = [efficiency["verdict"], capacity["verdict"]]
     assert (system["verdict"] == "no_material_change") == (both == ["no_material_change"] * 2)
     if system["verdict"] in ("improved", "worsened"):
@@ -102,8 +110,9 @@ def test_one_fact_has_one_verdict(compared: Compared, name: str, matters: float)
             system["smallest_detectable_percent"], rel=1e-4
         )
     for row, change in (
-        (efficiency, "efficiency_change_percent"), (capacity, "capacity_change_percent"),
-    ):  # fmt: skip
+        (efficiency, "efficiency_change_percent"),
+        (capacity, "capacity_change_percent"),
+    ):
         share = 100.0 * row["at_common_conditions"]["value"] / row["before"]
         assert share == pytest.approx(system[change]["value"], abs=0.1)
 
@@ -137,9 +146,7 @@ def test_equivalence_needs_readings_that_could_have_shown_a_change() -> None:
 def test_what_is_shown_to_be_small_has_a_band_that_says_so(mean: float, deviation: float) -> None:
     """One cause that is likely and one that is not: either the band printed lies within ±5 % or equivalence
     is not claimed, and the other way round."""
-    change = Normals(
-        np.array([0.9, 0.1]), np.array([mean, mean + 0.01]), deviation * np.array([1.0, 1.5])
-    )
+    change = Normals(np.array([0.9, 0.1]), np.array([mean, mean + 0.01]), deviation * np.array([1.0, 1.5]))
     _, low, high = percents(change)
     assert equivalent(change, (log(0.95), log(1.05)), 0.01) == (low >= -5.0 and high <= 5.0)
 
@@ -198,9 +205,7 @@ def test_exchanged_runs_turn_the_verdict(compared: Compared) -> None:
         del run["taken_at"]
     loss = compared(body)["system"]
     assert loss["verdict"] == "worsened"
-    assert (1 + gain / 100) * (
-        1 + loss["efficiency_change_percent"]["value"] / 100
-    ) == pytest.approx(1.0, abs=0.015)
+    assert (1 + gain / 100) * (1 + loss["efficiency_change_percent"]["value"] / 100) == pytest.approx(1.0, abs=0.015)
 
 
 def test_calibration_cancels_for_one_instrument_and_not_for_two(compared: Compared) -> None:
@@ -223,9 +228,7 @@ def test_calibration_cancels_for_one_instrument_and_not_for_two(compared: Compar
     one, two = made("gauges"), made("other gauges")
 
     def spread(answer: Body) -> float:
-        return float(
-            answer["changes"]["suction_pressure_absolute"]["as_read"]["standard_uncertainty"]
-        )
+        return float(answer["changes"]["suction_pressure_absolute"]["as_read"]["standard_uncertainty"])
 
     # 6 psi limits are 6/sqrt(3) psi each; what is left of one instrument is far less.
     assert spread(two) ** 2 - spread(one) ** 2 == pytest.approx(2 * 6.0**2 / 3, rel=0.02)
@@ -271,9 +274,7 @@ def test_missing_readings_narrow_the_answer(compared: Compared) -> None:
     "name",
     ["suction_pressure", "liquid_pressure", "return_air_wet_bulb", "liquid_line_temperature"],
 )
-def test_one_reading_missing_in_one_run_leaves_the_rest(
-    compared: Compared, run: str, name: str
-) -> None:
+def test_one_reading_missing_in_one_run_leaves_the_rest(compared: Compared, run: str, name: str) -> None:
     """The real gain of 8 % stays inside the band, which does not shrink; what was read in both runs is
     judged; the reading that would help is named for the run that lacks it."""
     whole = compared(example("coil_cleaned"))
@@ -328,8 +329,7 @@ def test_what_would_show_is_never_less_than_the_band_allows(compared: Compared, 
         spread = row["at_common_conditions"]["standard_uncertainty"]
         assert row["smallest_detectable"] > 2.0 * spread
         inside = all(
-            abs(row["at_common_conditions"]["band"][end]) < row["smallest_that_matters"]
-            for end in ("low", "high")
+            abs(row["at_common_conditions"]["band"][end]) < row["smallest_that_matters"] for end in ("low", "high")
         )
         sharp = 1.65 / 2.8 * row["smallest_detectable"] < row["smallest_that_matters"]
         if inside and sharp:
@@ -407,11 +407,13 @@ def test_toward_a_target_is_better_and_away_is_worse(compared: Compared) -> None
     assert answer["judged_by"] == "superheat_target_fixed"
     assert answer["verdict"] == "improved"
     before["suction_line_temperature"], after["suction_line_temperature"] = (
-        after["suction_line_temperature"], before["suction_line_temperature"],
-    )  # fmt: skip
+        after["suction_line_temperature"],
+        before["suction_line_temperature"],
+    )
     before["discharge_line_temperature"], after["discharge_line_temperature"] = (
-        after["discharge_line_temperature"], before["discharge_line_temperature"],
-    )  # fmt: skip
+        after["discharge_line_temperature"],
+        before["discharge_line_temperature"],
+    )
     assert compared(body)["changes"]["superheat_deviation"]["verdict"] == "worsened"
 
 
@@ -422,9 +424,7 @@ def test_worth_follows_the_efficiency(compared: Compared) -> None:
     before = answer["assessments"]["before"]["derived"]["seasonal_energy"]["value"]
     gain = system["at_rating_conditions"]["efficiency_percent"]["value"] / 100.0
     assert worth["energy_saved"]["value"] == pytest.approx(before * gain / (1.0 + gain), rel=0.05)
-    assert worth["money_saved"]["value"] == pytest.approx(
-        0.17 * worth["energy_saved"]["value"], rel=1e-3
-    )
+    assert worth["money_saved"]["value"] == pytest.approx(0.17 * worth["energy_saved"]["value"], rel=1e-3)
     assert worth["payback_years"] == pytest.approx(180.0 / worth["money_saved"]["value"], rel=1e-3)
     assert worth["payback_band"][0] < worth["payback_years"] < worth["payback_band"][1]
     cheap = example("coil_cleaned")
@@ -455,8 +455,9 @@ def test_metric_and_imperial_say_the_same(compared: Compared) -> None:
     rated = body["unit"]["rated"]
     rated["cooling_capacity"] = {"value": rated["cooling_capacity"], "unit": "Btu/h"}
     body["unit"]["nameplate"]["subcooling"] = {
-        "value": body["unit"]["nameplate"]["subcooling"], "unit": "delta_degF",
-    }  # fmt: skip
+        "value": body["unit"]["nameplate"]["subcooling"],
+        "unit": "delta_degF",
+    }
     metric = compared(body)
     assert metric["system"]["verdict"] == imperial["system"]["verdict"]
     assert metric["system"]["efficiency_change_percent"]["value"] == pytest.approx(
@@ -468,26 +469,33 @@ def test_metric_and_imperial_say_the_same(compared: Compared) -> None:
 @pytest.mark.parametrize(
     ("spoil", "pointer", "word"),
     [
-        (lambda b: b["runs"]["after"]["readings"].update(suction_pressure=9999.0),
-         "/runs/after/readings/suction_pressure", "above its possible range"),
-        (lambda b: b["runs"]["before"].update(taken_at="2026-07-15T10:00:00-05:00"),
-         "/runs/after/taken_at", "earlier than the first run"),
-        (lambda b: b["runs"]["before"]["readings"].update(
-            airflow={"value": 1200, "instrument": "no such"}),
-         "/runs/before/readings/airflow/instrument", "not in the kit"),
-        (lambda b: b["runs"]["after"]["readings"].clear(),
-         "/runs/after/readings", "no reading"),
-        (lambda b: b["runs"]["after"]["readings"].update(
-            suction_line_temperature={"value": 12, "unit": "kPa"}),
-         "/runs/after/readings/suction_line_temperature/unit", "kPa is a unit of pressure"),
+        (
+            lambda b: b["runs"]["after"]["readings"].update(suction_pressure=9999.0),
+            "/runs/after/readings/suction_pressure",
+            "above its possible range",
+        ),
+        (
+            lambda b: b["runs"]["before"].update(taken_at="2026-07-15T10:00:00-05:00"),
+            "/runs/after/taken_at",
+            "earlier than the first run",
+        ),
+        (
+            lambda b: b["runs"]["before"]["readings"].update(airflow={"value": 1200, "instrument": "no such"}),
+            "/runs/before/readings/airflow/instrument",
+            "not in the kit",
+        ),
+        (lambda b: b["runs"]["after"]["readings"].clear(), "/runs/after/readings", "no reading"),
+        (
+            lambda b: b["runs"]["after"]["readings"].update(suction_line_temperature={"value": 12, "unit": "kPa"}),
+            "/runs/after/readings/suction_line_temperature/unit",
+            "kPa is a unit of pressure",
+        ),
         (lambda b: b["unit"].update(refrigerant="R-999"), "/unit/refrigerant", "catalogue"),
         (lambda b: b["runs"].pop("after"), "/runs/after", "missing"),
         (lambda b: b["service"].update(price=-5), "/service/price", "0"),
     ],
-)  # fmt: skip
-def test_refusals_name_the_field(
-    client: TestClient, spoil: Callable[[Body], object], pointer: str, word: str
-) -> None:
+)
+def test_refusals_name_the_field(client: TestClient, spoil: Callable[[Body], object], pointer: str, word: str) -> None:
     """Once each, in the caller's terms."""
     body = example("coil_cleaned")
     spoil(body)
@@ -530,9 +538,7 @@ def test_every_quantity_is_judged_or_has_its_reason() -> None:
         and "_from_" not in name
         and not name.endswith(("_measured", "_side", "_side_airflow"))
     ]
-    assert not neither, (
-        f"neither in JUDGED nor in OUTSIDE of service/reference/changes.py: {neither}"
-    )
+    assert not neither, f"neither in JUDGED nor in OUTSIDE of service/reference/changes.py: {neither}"
 
 
 @pytest.mark.parametrize("name", JUDGED)

@@ -75,9 +75,15 @@ def test_what_cannot_be_seen_is_said() -> None:
     del body["change_worth_finding"]["cause"]
     body["readings"] = {
         name: {}
-        for name in ("suction_pressure", "liquid_pressure", "suction_line_temperature",
-                     "liquid_line_temperature", "outdoor_air_dry_bulb", "return_air_wet_bulb")
-    }  # fmt: skip
+        for name in (
+            "suction_pressure",
+            "liquid_pressure",
+            "suction_line_temperature",
+            "liquid_line_temperature",
+            "outdoor_air_dry_bulb",
+            "return_air_wet_bulb",
+        )
+    }
     answer = planned(body)
     rows = {row["cause"]: row for row in answer["by_cause"]}
     assert rows["compressor"]["smallest_detectable_percent"] is None
@@ -145,9 +151,7 @@ def test_a_capacitor_has_its_own_smallest_change() -> None:
     # C = I / (2 pi f V): with the example readings the current's 0.05 A dominates.
     from schemas.readings import READINGS
 
-    current, volts = (
-        READINGS[n].example for n in ("compressor_start_winding_current", "capacitor_voltage.compressor")
-    )  # fmt: skip
+    current, volts = (READINGS[n].example for n in ("compressor_start_winding_current", "capacitor_voltage.compressor"))
     expected = 2.8016 * np.sqrt(2.0) * 0.05 / (2 * np.pi * 60.0 * volts) * 1e6
     assert row["smallest_detectable"] == pytest.approx(expected, rel=0.03)
     assert row["limited_by"] == "clamp meter"
@@ -171,19 +175,17 @@ def test_weather_apart_costs() -> None:
     ("spoil", "pointer"),
     [
         (lambda b: b["readings"].update(suction_presure={}), "/readings/suction_presure"),
-        (lambda b: b["readings"]["suction_pressure"].update(instrument="none"),
-         "/readings/suction_pressure/instrument"),
+        (
+            lambda b: b["readings"]["suction_pressure"].update(instrument="none"),
+            "/readings/suction_pressure/instrument",
+        ),
         (lambda b: b["conditions"].update(outdoor_difference=80.0), "/conditions/outdoor_difference"),
         (lambda b: b.update(readings={}), "/readings"),
-        (lambda b: b["readings"]["suction_pressure"].update(repeats=0),
-         "/readings/suction_pressure/repeats"),
-        (lambda b: b["readings"]["suction_pressure"].update(repeats=2.5),
-         "/readings/suction_pressure/repeats"),
+        (lambda b: b["readings"]["suction_pressure"].update(repeats=0), "/readings/suction_pressure/repeats"),
+        (lambda b: b["readings"]["suction_pressure"].update(repeats=2.5), "/readings/suction_pressure/repeats"),
     ],
-)  # fmt: skip
-def test_plans_refuse_plainly(
-    client: TestClient, spoil: Callable[[Body], object], pointer: str
-) -> None:
+)
+def test_plans_refuse_plainly(client: TestClient, spoil: Callable[[Body], object], pointer: str) -> None:
     """With the field's pointer and what to do."""
     body = plan_body()
     spoil(body)
@@ -275,14 +277,11 @@ def test_a_unit_without_refrigerant_still_has_what_needs_none() -> None:
         (lambda b: b["runs"][0].pop("taken_at"), "/runs/0/taken_at"),
         (lambda b: b["runs"][3].update(taken_at="2026-07-01T10:00:00"), "/runs/3/taken_at"),
         (lambda b: b["runs"][4].update(taken_at=b["runs"][0]["taken_at"]), "/runs/4/taken_at"),
-        (lambda b: b["runs"][2]["readings"].update(liquid_pressure=5000.0),
-         "/runs/2/readings/liquid_pressure"),
+        (lambda b: b["runs"][2]["readings"].update(liquid_pressure=5000.0), "/runs/2/readings/liquid_pressure"),
         (lambda b: b.update(runs=b["runs"][:2]), "/runs"),
     ],
-)  # fmt: skip
-def test_trends_refuse_plainly(
-    client: TestClient, spoil: Callable[[Body], object], pointer: str
-) -> None:
+)
+def test_trends_refuse_plainly(client: TestClient, spoil: Callable[[Body], object], pointer: str) -> None:
     """With the run's place in the request, whatever the order of dates."""
     body = trend_body()
     spoil(body)
@@ -302,9 +301,10 @@ def test_repeats_sharpen_a_comparison() -> None:
 
     body = copy.deepcopy(dict(comparison_examples()["nothing_to_tell"]))
     body["kit"]["gauges"] = {
-        "type": "pressure_transducer", "accuracy": {"percent_of_reading": 1.0, "resolution": 0.001},
+        "type": "pressure_transducer",
+        "accuracy": {"percent_of_reading": 1.0, "resolution": 0.001},
         "repeatability": 1.0,
-    }  # fmt: skip
+    }
     spreads = []
     for times in (1, 4):
         for run in body["runs"].values():
@@ -316,7 +316,5 @@ def test_repeats_sharpen_a_comparison() -> None:
                     "values": [value - swing, value + swing, value - swing, value + swing]
                 }
         answer = compare(ComparisonRequest.model_validate(body))
-        spreads.append(
-            answer["changes"]["suction_pressure_absolute"]["as_read"]["standard_uncertainty"]
-        )
+        spreads.append(answer["changes"]["suction_pressure_absolute"]["as_read"]["standard_uncertainty"])
     assert spreads[1] == pytest.approx(spreads[0] / 2.0, rel=0.05)

@@ -22,8 +22,7 @@ def bodies() -> dict[str, Any]:
     bare = {
         "units": "metric",
         "runs": {
-            run: {"readings": {"suction_pressure": 800, "suction_line_temperature": 12}}
-            for run in ("before", "after")
+            run: {"readings": {"suction_pressure": 800, "suction_line_temperature": 12}} for run in ("before", "after")
         },
     }
     return {**comparison_examples(), "bare": bare}
@@ -32,13 +31,9 @@ def bodies() -> dict[str, Any]:
 def leaves(part: Any, path: tuple[str, ...] = ()) -> dict[tuple[str, ...], Any]:  # noqa: ANN401
     """Every number, word and null by the names that lead to it."""
     if isinstance(part, dict) and part:
-        return {
-            k: v for name, inner in part.items() for k, v in leaves(inner, (*path, name)).items()
-        }
+        return {k: v for name, inner in part.items() for k, v in leaves(inner, (*path, name)).items()}
     if isinstance(part, list) and part:
-        return {
-            k: v for n, inner in enumerate(part) for k, v in leaves(inner, (*path, str(n))).items()
-        }
+        return {k: v for n, inner in enumerate(part) for k, v in leaves(inner, (*path, str(n))).items()}
     return {path: part}
 
 

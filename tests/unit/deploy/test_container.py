@@ -50,13 +50,14 @@ def test_the_linter_has_nothing_to_say() -> None:
     hadolint = Path(sys.executable).parent / "hadolint"
     done = subprocess.run(
         [hadolint, "--no-color", "-"],
-        input=CONTAINERFILE, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        input=CONTAINERFILE,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert (done.returncode, done.stdout) == (0, "")
     broken = CONTAINERFILE.replace("WORKDIR /app", "WORKDIR app")
-    done = subprocess.run(
-        [hadolint, "-"], input=broken, capture_output=True, text=True, check=False
-    )
+    done = subprocess.run([hadolint, "-"], input=broken, capture_output=True, text=True, check=False)
     assert "DL3000" in done.stdout
 
 
@@ -164,9 +165,7 @@ def test_nothing_that_a_prepared_process_imports_is_taken_out() -> None:
         "create_app()\n"
         "print(*filter(None, (getattr(m, '__file__', None) for m in sys.modules.values())), sep='\\n')"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True
-    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True)
     imported = set(done.stdout.splitlines())
     installed = {normalised(d.metadata["Name"]): d for d in distributions()}
     kept = reached(

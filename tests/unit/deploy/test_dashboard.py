@@ -32,7 +32,7 @@ WORDS = {
     "reason": {*REFUSED, *REPLACED},
     "type": set(PROBLEM_TYPES),
     **{label: set(words) for row in COUNTED.values() for label, words in row.labels.items() if words},
-}  # fmt: skip
+}
 
 
 def series() -> dict[str, frozenset[str]]:
@@ -115,9 +115,7 @@ def panels() -> Iterator[dict[str, Any]]:
 
 def targets() -> list[tuple[str, str, str]]:
     return [
-        (panel["title"], target["expr"], target["legendFormat"])
-        for panel in panels()
-        for target in panel["targets"]
+        (panel["title"], target["expr"], target["legendFormat"]) for panel in panels() for target in panel["targets"]
     ]
 
 
@@ -168,11 +166,7 @@ def test_panels_do_not_overlap() -> None:
     taken: set[tuple[int, int]] = set()
     for panel in DASHBOARD["panels"]:
         place = panel["gridPos"]
-        cells = {
-            (place["x"] + column, place["y"] + row)
-            for column in range(place["w"])
-            for row in range(place["h"])
-        }
+        cells = {(place["x"] + column, place["y"] + row) for column in range(place["w"]) for row in range(place["h"])}
         assert place["x"] + place["w"] <= 24
         assert taken.isdisjoint(cells), panel["title"]
         taken |= cells
@@ -231,7 +225,10 @@ def test_alerts_go_off_when_they_must() -> None:
         pytest.skip("promtool is not installed (Debian: prometheus)")
     for arguments in (["check", "rules", "alerts.yaml"], ["test", "rules", "alerts_test.yaml"]):
         done = subprocess.run(
-            [promtool, *arguments], cwd=DEPLOY / "prometheus", capture_output=True, text=True,
+            [promtool, *arguments],
+            cwd=DEPLOY / "prometheus",
+            capture_output=True,
+            text=True,
             check=False,
-        )  # fmt: skip
+        )
         assert done.returncode == 0, done.stdout + done.stderr

@@ -46,9 +46,7 @@ def test_a_lock_holds_nothing_else(lock: str) -> None:
 
 def test_what_is_tested_is_what_runs() -> None:
     """The same versions in every lock."""
-    runs = {
-        (row.name, row.version, str(row.requirement.marker)) for row in locked("requirements.lock")
-    }
+    runs = {(row.name, row.version, str(row.requirement.marker)) for row in locked("requirements.lock")}
     for lock in LOCKS:
         also = {(row.name, row.version) for row in locked(lock)}
         assert {row[:2] for row in runs} <= also, lock

@@ -45,8 +45,11 @@ def started(trial: dict[str, str]) -> Iterator[subprocess.Popen[str]]:
     folder = Path(trial["TRIAL"])
     with subprocess.Popen(
         ["bash", "deploy/environment", str(folder / ".venv"), str(folder / "lock")],
-        cwd=ROOT, env=trial, stderr=subprocess.PIPE, text=True,
-    ) as process:  # fmt: skip
+        cwd=ROOT,
+        env=trial,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as process:
         try:
             yield process
         finally:

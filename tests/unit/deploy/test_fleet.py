@@ -95,9 +95,7 @@ def check_answers(lines: Sequence[bytes], found: list[list[dict[str, Any]]], det
             assert answer["problem"]["detail"]
             continue
         assert answer["id"] == json.loads(line)["id"]
-        assert {k: v for k, v in answer.items() if k not in ("id", "line")} == expected(
-            line, detail
-        )
+        assert {k: v for k, v in answer.items() if k not in ("id", "line")} == expected(line, detail)
 
 
 @pytest.fixture(scope="module")
@@ -106,9 +104,7 @@ def scheduler() -> Iterator[str]:
     with fleet.local_cluster(2) as cluster:
         processes = [nanny.pid for nanny in cluster.workers.values()]
         for process in (os.getpid(), *processes):
-            heard = [
-                row for row in psutil.Process(process).net_connections() if row.status == "LISTEN"
-            ]
+            heard = [row for row in psutil.Process(process).net_connections() if row.status == "LISTEN"]
             assert heard
             assert {row.laddr.ip for row in heard} == {"127.0.0.1"}
         yield str(cluster.scheduler_address)
@@ -142,18 +138,23 @@ def test_two_processes_answer_each_line_in_its_order(
     flat = [answer for part in found for answer in part]
     assert summary["partitions"] == len(found) == -(-given.stat().st_size // 4000)
     assert (summary["lines"], summary["visits"], summary["comparisons"], summary["problems"]) == (
-        len(lines), 14, 1, 3,
-    )  # fmt: skip
+        len(lines),
+        14,
+        1,
+        3,
+    )
     grades = Counter(
         finding["grade"]
         for answer in flat
         for assessment in (
-            [answer["assessment"]] if "assessment" in answer
-            else answer["comparison"]["assessments"].values() if "comparison" in answer
+            [answer["assessment"]]
+            if "assessment" in answer
+            else answer["comparison"]["assessments"].values()
+            if "comparison" in answer
             else []
         )
         for finding in assessment["findings"]
-    )  # fmt: skip
+    )
     assert {grade: count for grade, count in summary["findings"].items() if count} == grades
     assert json.loads((out / "_summary.json").read_text()) == summary
     assert summary["input_bytes"] == given.stat().st_size
@@ -189,9 +190,7 @@ def test_two_processes_answer_each_line_in_its_order(
     assert "other options" in said
 
 
-def test_parquet_in_and_out(
-    scheduler: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_parquet_in_and_out(scheduler: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Row groups are partitions; ids and kinds are columns; grades alone."""
     lines = [line for line in mixed() if b"not JSON" not in line]
     rows: list[dict[str, Any]] = []
@@ -205,9 +204,16 @@ def test_parquet_in_and_out(
     pa.parquet.write_table(table.slice(0, 10), folder / "a.parquet", row_group_size=4)
     pa.parquet.write_table(table.slice(10), folder / "b.parquet", row_group_size=100)
     code, summary, _ = run(
-        capsys, folder, out, "--scheduler", scheduler, "--detail", "grades",
-        "--partition-bytes", "1",
-    )  # fmt: skip
+        capsys,
+        folder,
+        out,
+        "--scheduler",
+        scheduler,
+        "--detail",
+        "grades",
+        "--partition-bytes",
+        "1",
+    )
     assert code == 0
     assert summary["partitions"] == 4  # row groups of 4, 4 and 2 rows, and one of the second file
     texts = [orjson.dumps({"id": row["id"], row["kind"]: json.loads(row["body"])}) for row in rows]
@@ -215,9 +221,7 @@ def test_parquet_in_and_out(
     columns = pa.concat_tables([pa.parquet.read_table(p) for p in sorted(out.glob("part-*"))])
     assert columns.column_names == ["id", "line", "kind", "answer"]
     good = [row for row in columns.to_pylist() if row["kind"] != "problem"]
-    assert [row["id"] for row in good] == [
-        row["id"] for row in rows if row["id"] not in ("impossible", "empty")
-    ]
+    assert [row["id"] for row in good] == [row["id"] for row in rows if row["id"] not in ("impossible", "empty")]
     assert Counter(row["kind"] for row in good) == {"grades": 14, "verdicts": 1}
     assert (summary["visits"], summary["comparisons"]) == (14, 1)
 
@@ -237,8 +241,11 @@ def test_a_partition_that_fails_is_named_and_the_rest_answered(
     assert "a.ndjson.gz" in said
     assert (summary["lines"], summary["partitions_answered"]) == (2, 1)
     assert [path.name for path in sorted(out.iterdir())] == [
-        "_plan.json", "_summary.json", "_tallies", "part-000001.ndjson.zst",
-    ]  # fmt: skip
+        "_plan.json",
+        "_summary.json",
+        "_tallies",
+        "part-000001.ndjson.zst",
+    ]
 
 
 # --- pieces, in this process --------------------------------------------------------------------
@@ -281,9 +288,7 @@ def test_packed_files_may_have_been_joined(tmp_path: Path, ending: str, codec: s
     assert lines_of(partition) == [b"a", b"bb", b"c"]
 
 
-def test_a_line_of_any_length_is_refused_unread(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_line_of_any_length_is_refused_unread(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """And the lines about it are answered; a cut inside it loses nothing."""
     monkeypatch.setattr(partitions, "LONGEST_LINE", 4096)
     path, out = tmp_path / "x.ndjson", tmp_path / "out"
@@ -293,9 +298,7 @@ def test_a_line_of_any_length_is_refused_unread(
         planned = fleet.planned(LOCAL, fleet.listed(LOCAL, str(path)), size)
         found = [line for partition in planned for line in lines_of(partition)]
         assert found == [visit_line(0), Overlong(4096), visit_line(1)]
-    tally = partitions.answer_partition(
-        planned[0], Job(LOCAL, LOCAL, str(out), "ndjson", "grades", 8)
-    )
+    tally = partitions.answer_partition(planned[0], Job(LOCAL, LOCAL, str(out), "ndjson", "grades", 8))
     assert (tally["lines"], tally["visits"], tally["problems"]) == (3, 2, 1)
     answers = [json.loads(line) for line in (out / "part-000000.ndjson").read_bytes().splitlines()]
     assert answers[1]["line"] == 1
@@ -305,9 +308,7 @@ def test_a_line_of_any_length_is_refused_unread(
 def test_a_row_cannot_add_keys_to_its_line() -> None:
     """A body that is not one JSON value is handed over alone, and refused for its own fault."""
     line = partitions._line_of_row
-    assert (
-        line({"id": 'a"b', "kind": "assessment", "body": "{}"}) == b'{"id":"a\\"b","assessment":{}}'
-    )
+    assert line({"id": 'a"b', "kind": "assessment", "body": "{}"}) == b'{"id":"a\\"b","assessment":{}}'
     for body in ('{},"comparison":{}', "{}}", "{", ""):
         found = line({"id": "x", "kind": "assessment", "body": body})
         assert b"comparison" not in found or found == body.encode()
@@ -338,9 +339,7 @@ def test_what_cannot_be_done_is_refused_with_a_way_out(
         path = tmp_path / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
-    code, _, message = run(
-        capsys, tmp_path / place, tmp_path / "out", "--scheduler", "tcp://none:1"
-    )
+    code, _, message = run(capsys, tmp_path / place, tmp_path / "out", "--scheduler", "tcp://none:1")
     assert code == 2
     assert said in message
 

@@ -43,9 +43,7 @@ def documents(name: str) -> list[Document]:
 
 def rendered(folder: Path) -> dict[tuple[str, str], Document]:
     """What a cluster is given, by kind and name."""
-    text = subprocess.run(
-        ["kubectl", "kustomize", folder], check=True, capture_output=True, text=True
-    ).stdout
+    text = subprocess.run(["kubectl", "kustomize", folder], check=True, capture_output=True, text=True).stdout
     return {(d["kind"], d["metadata"]["name"]): d for d in yaml.safe_load_all(text)}
 
 
@@ -81,8 +79,7 @@ def selected(name: str, labels: dict[str, str]) -> list[str]:
 
 def all_of(name: str) -> list[Any]:
     return [
-        pytest.param(document, id=f"{document['kind']} {document['metadata']['name']}")
-        for document in documents(name)
+        pytest.param(document, id=f"{document['kind']} {document['metadata']['name']}") for document in documents(name)
     ]
 
 
@@ -105,9 +102,7 @@ def test_the_validator_refuses_what_is_misspelt() -> None:
 def test_every_file_is_listed_and_every_image_named(name: str) -> None:
     """A file that no kustomization lists would be forgotten; so would an image that it cannot set."""
     listed = yaml.safe_load((SETS[name] / "kustomization.yaml").read_text("utf-8"))
-    assert sorted([*listed["resources"], "kustomization.yaml"]) == sorted(
-        path.name for path in SETS[name].iterdir()
-    )
+    assert sorted([*listed["resources"], "kustomization.yaml"]) == sorted(path.name for path in SETS[name].iterdir())
     assert set(listed) == {"apiVersion", "kind", "resources", "images"}
     images = {row["name"] for row in listed["images"]}
     used = {container["image"] for d in documents(name) for container in containers(d)}
@@ -163,9 +158,7 @@ def test_an_overlay_changes_only_what_depends_on_its_cluster(folder: Path) -> No
             assert kubernetes_validate.validate(document, version, strict=True) == version
         assert document["metadata"].pop("namespace") == namespace
         for container in containers(document):
-            assert re.fullmatch(
-                r"registry\.example/[a-z-]+@sha256:[0-9a-f]{64}", container["image"]
-            )
+            assert re.fullmatch(r"registry\.example/[a-z-]+@sha256:[0-9a-f]{64}", container["image"])
         for place in CHANGED.get(key[0], ()):
             assert taken(document, place) != taken(base[key], place), place
         assert document == base[key]
@@ -224,9 +217,7 @@ def test_pods_ask_for_what_they_need(name: str, document: Document) -> None:
     """Memory is bounded, CPU is asked for and not bounded; what is mounted exists."""
     pod = document["spec"]["template"]["spec"]
     volumes = {volume["name"]: volume for volume in pod["volumes"]}
-    claims = {
-        d["metadata"]["name"] for d in documents(name) if d["kind"] == "PersistentVolumeClaim"
-    }
+    claims = {d["metadata"]["name"] for d in documents(name) if d["kind"] == "PersistentVolumeClaim"}
     for volume in volumes.values():
         if "persistentVolumeClaim" in volume:
             assert volume["persistentVolumeClaim"]["claimName"] in claims
@@ -266,19 +257,13 @@ def test_services_reach_a_port_that_is_open() -> None:
     """By its name, on the pods that they select."""
     for name, service in of_kind("Service"):
         (target,) = selected(name, service["spec"]["selector"])
-        (deployment,) = [
-            d
-            for d in documents(name)
-            if (d["kind"], d["metadata"]["name"]) == ("Deployment", target)
-        ]
+        (deployment,) = [d for d in documents(name) if (d["kind"], d["metadata"]["name"]) == ("Deployment", target)]
         (container,) = deployment["spec"]["template"]["spec"]["containers"]
         open_ports = {port["name"]: port["containerPort"] for port in container["ports"]}
         for port in service["spec"]["ports"]:
             assert port["targetPort"] in open_ports
         for probe in ("startupProbe", "readinessProbe", "livenessProbe"):
-            (way,) = [
-                container[probe][k] for k in ("httpGet", "tcpSocket") if k in container[probe]
-            ]
+            (way,) = [container[probe][k] for k in ("httpGet", "tcpSocket") if k in container[probe]]
             assert way["port"] in open_ports
     schedulers = {
         f"tcp://{s['metadata']['name']}:{s['spec']['ports'][0]['port']}"
@@ -326,9 +311,7 @@ def test_the_service_stays_up_while_it_changes() -> None:
     (service,) = [d for name, d in of_kind("Deployment") if name == "service"]
     assert service["spec"]["strategy"]["rollingUpdate"]["maxUnavailable"] == 0
     pod = service["spec"]["template"]["spec"]
-    assert "topology.kubernetes.io/zone" in {
-        row["topologyKey"] for row in pod["topologySpreadConstraints"]
-    }
+    assert "topology.kubernetes.io/zone" in {row["topologyKey"] for row in pod["topologySpreadConstraints"]}
     ((_, budget),) = of_kind("PodDisruptionBudget")
     assert budget["spec"]["maxUnavailable"] == 1
     assert budget["spec"]["selector"] == service["spec"]["selector"]
@@ -345,8 +328,7 @@ def test_the_service_calls_nobody_and_is_probed_where_it_answers(client: Any) ->
     (service,) = [d for name, d in of_kind("Deployment") if name == "service"]
     (container,) = service["spec"]["template"]["spec"]["containers"]
     paths = {
-        probe: container[probe]["httpGet"]["path"]
-        for probe in ("startupProbe", "readinessProbe", "livenessProbe")
+        probe: container[probe]["httpGet"]["path"] for probe in ("startupProbe", "readinessProbe", "livenessProbe")
     }
     assert paths == {
         "startupProbe": "/health/ready",
@@ -370,9 +352,6 @@ def test_the_job_resumes_where_it_stopped() -> None:
     assert rule["onExitCodes"] == {"containerName": "batch", "operator": "In", "values": [2]}
     (workers,) = [d for _, d in of_kind("Deployment") if d["metadata"]["name"] == "batch-workers"]
     (worker,) = workers["spec"]["template"]["spec"]["containers"]
-    mounted = [
-        {row["name"]: row["mountPath"] for row in c["volumeMounts"]}["visits"]
-        for c in (container, worker)
-    ]
+    mounted = [{row["name"]: row["mountPath"] for row in c["volumeMounts"]}["visits"] for c in (container, worker)]
     assert mounted[0] == mounted[1]
     assert all(place.startswith(mounted[0]) for place in container["args"][:2])

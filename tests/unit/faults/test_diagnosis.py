@@ -42,9 +42,7 @@ def asked(client: TestClient) -> Ask:
 
 def chance(answer: Body, fault: str) -> float:
     """Probability of a hypothesis; zero where it is not listed."""
-    return float(
-        next((row["probability"] for row in answer["hypotheses"] if row["fault"] == fault), 0.0)
-    )
+    return float(next((row["probability"] for row in answer["hypotheses"] if row["fault"] == fault), 0.0))
 
 
 def test_lost_charge_is_named(asked: Ask) -> None:
@@ -73,8 +71,7 @@ def test_fouling_is_named_against_a_baseline_and_not_without(asked: Ask) -> None
     alone = asked(body)
     assert chance(alone, "condenser_heat_transfer") < chance(answer, "condenser_heat_transfer")
     width = [
-        one["efficiency_percent"]["band"]["high"] - one["efficiency_percent"]["band"]["low"]
-        for one in (answer, alone)
+        one["efficiency_percent"]["band"]["high"] - one["efficiency_percent"]["band"]["low"] for one in (answer, alone)
     ]
     assert width[0] < width[1]
 
@@ -105,16 +102,21 @@ def test_probabilities_are_a_distribution(asked: Ask) -> None:
 def test_fewer_readings_tell_less_and_say_what_would_tell(asked: Ask) -> None:
     """Without superheat the charge of a fixed orifice is not shown; the line thermometer is asked for."""
     body = example("charge_lost")
-    for name in ("suction_line_temperature", "discharge_line_temperature", "supply_air_dry_bulb",
-                 "return_air_wet_bulb"):  # fmt: skip
+    for name in (
+        "suction_line_temperature",
+        "discharge_line_temperature",
+        "supply_air_dry_bulb",
+        "return_air_wet_bulb",
+    ):
         del body["run"]["readings"][name]
     answer = asked(body)
     assert chance(answer, "low_charge") < 0.9
     assert answer["verdict"] in ("not_enough_to_tell", "fault_not_told_apart")
     readings = [row["reading"] for row in answer["next_readings"]]
     assert readings[0] in (
-        "run.readings.suction_line_temperature", "run.readings.discharge_line_temperature",
-    )  # fmt: skip
+        "run.readings.suction_line_temperature",
+        "run.readings.discharge_line_temperature",
+    )
     best = answer["next_readings"][0]
     assert best["bits"] > 0.03
     assert len(best["outcomes"]) > 1
@@ -144,11 +146,10 @@ def test_a_weak_capacitor_stands_beside_the_rest(asked: Ask) -> None:
     body = example("sound_unit")
     body["unit"]["nameplate"]["capacitors"] = {"compressor": {"microfarads": 45}}
     body["run"]["readings"]["compressor_start_winding_current"] = {
-        "value": 2.4, "instrument": "meter",
-    }  # fmt: skip
-    body["run"]["readings"]["capacitor_voltage"] = {
-        "compressor": {"value": 352, "instrument": "meter"}
+        "value": 2.4,
+        "instrument": "meter",
     }
+    body["run"]["readings"]["capacitor_voltage"] = {"compressor": {"value": 352, "instrument": "meter"}}
     answer = asked(body)
     assert "weak_run_capacitor" in answer["found"]
     assert answer["verdict"] == "fault_found"
@@ -290,16 +291,18 @@ def test_the_unbalanced_supply_of_a_sound_unit_is_all_that_is_found(asked: Ask) 
         {"liquid_pressure": 330, "outdoor_air_dry_bulb": 90},
         {"supply_air_dry_bulb": 57, "return_air_dry_bulb": 76, "outdoor_air_dry_bulb": 90},
         # All of the refrigerant side, but no air at all: the weather is not known.
-        {"suction_pressure": 130, "liquid_pressure": 340, "suction_line_temperature": 55,
-         "liquid_line_temperature": 92},
+        {
+            "suction_pressure": 130,
+            "liquid_pressure": 340,
+            "suction_line_temperature": 55,
+            "liquid_line_temperature": 92,
+        },
     ],
-)  # fmt: skip
+)
 def test_what_was_not_read_is_not_told(asked: Ask, readings: Body) -> None:
     """One pressure cannot fix an efficiency, which is a ratio of a capacity to a power; nor can any state of
     the refrigerant say what the unit should do in a weather that nobody read."""
-    answer = asked(
-        {"units": "imperial", "unit": {"refrigerant": "R-410A"}, "run": {"readings": readings}}
-    )
+    answer = asked({"units": "imperial", "unit": {"refrigerant": "R-410A"}, "run": {"readings": readings}})
     assert answer["probability_costly"] is None
     assert answer["efficiency_percent"] is None
     assert answer["capacity_percent"] is None
@@ -310,9 +313,15 @@ def test_what_was_not_read_is_not_told(asked: Ask, readings: Body) -> None:
 def test_a_visit_without_power_still_tells_of_cost(asked: Ask) -> None:
     """Both pressures, both lines and the weather, as most visits have them."""
     body = example("sound_unit")
-    kept = ("suction_pressure", "liquid_pressure", "suction_line_temperature",
-            "liquid_line_temperature", "outdoor_air_dry_bulb", "return_air_dry_bulb",
-            "return_air_wet_bulb")  # fmt: skip
+    kept = (
+        "suction_pressure",
+        "liquid_pressure",
+        "suction_line_temperature",
+        "liquid_line_temperature",
+        "outdoor_air_dry_bulb",
+        "return_air_dry_bulb",
+        "return_air_wet_bulb",
+    )
     body["run"]["readings"] = {name: body["run"]["readings"][name] for name in kept}
     answer = asked(body)
     assert answer["efficiency_percent"] is not None
@@ -358,9 +367,7 @@ def test_a_step_is_understood_alone() -> None:
         ("short", "The unit had run 2 minutes"),
     ],
 )
-def test_the_reason_comes_first_and_nothing_is_asked_for_in_vain(
-    asked: Ask, name: str, said: str
-) -> None:
+def test_the_reason_comes_first_and_nothing_is_asked_for_in_vain(asked: Ask, name: str, said: str) -> None:
     """No reading helps a unit that heats, gauges that are swapped, a run that is too short."""
     body = example("sound_unit")
     readings = body["run"]["readings"]
@@ -416,27 +423,21 @@ def test_a_liquid_line_that_cools_on_its_way_tells_a_restriction(asked: Ask) -> 
     ratio = [chance(before, "liquid_line_restriction") / chance(before, "expansion_underfeeding")]
     readings["metering_device_inlet_temperature"] = 83.0
     after = asked(body)
-    ratio.append(chance(after, "liquid_line_restriction") / max(
-        chance(after, "expansion_underfeeding"), 1e-4
-    ))  # fmt: skip
+    ratio.append(chance(after, "liquid_line_restriction") / max(chance(after, "expansion_underfeeding"), 1e-4))
     assert ratio[1] > 5.0 * ratio[0]
 
 
 @pytest.mark.parametrize(
     ("spoil", "pointer"),
     [
-        (lambda b: b["baseline"]["readings"].update(suction_pressure=9999.0),
-         "/baseline/readings/suction_pressure"),
-        (lambda b: b["run"]["readings"].update(suction_pressure=9999.0),
-         "/run/readings/suction_pressure"),
+        (lambda b: b["baseline"]["readings"].update(suction_pressure=9999.0), "/baseline/readings/suction_pressure"),
+        (lambda b: b["run"]["readings"].update(suction_pressure=9999.0), "/run/readings/suction_pressure"),
         (lambda b: b["unit"].update(refrigerant="R-999"), "/unit/refrigerant"),
         (lambda b: b.update(baseline=5), "/baseline"),
         (lambda b: b.pop("run"), "/run"),
     ],
-)  # fmt: skip
-def test_refusals_name_the_run(
-    client: TestClient, spoil: Callable[[Body], object], pointer: str
-) -> None:
+)
+def test_refusals_name_the_run(client: TestClient, spoil: Callable[[Body], object], pointer: str) -> None:
     """Baseline or visit, in the caller's terms."""
     body = example("fouled_with_baseline")
     spoil(body)
@@ -460,8 +461,9 @@ def test_units_of_the_answer_follow_the_request(asked: Ask) -> None:
     metric = copy.deepcopy(body)
     metric["units"] = "metric"
     metric["unit"]["rated"]["cooling_capacity"] = {
-        "value": body["unit"]["rated"]["cooling_capacity"], "unit": "Btu/h",
-    }  # fmt: skip
+        "value": body["unit"]["rated"]["cooling_capacity"],
+        "unit": "Btu/h",
+    }
     metric["site"] = {"altitude": {"value": body["site"]["altitude"], "unit": "ft"}}
     for name, value in metric["run"]["readings"].items():
         given = value if isinstance(value, dict) else {"value": value}
@@ -490,12 +492,8 @@ def test_what_is_expected_does_not_follow_the_fault(asked: Ask) -> None:
     readings["discharge_line_temperature"] += 12.0
     off = asked(body)
     for name in ("suction_saturation_temperature", "liquid_saturation_temperature", "superheat"):
-        assert off["expected"][name]["healthy"] == pytest.approx(
-            alike["expected"][name]["healthy"], abs=0.3
-        )
-        assert alike["expected"][name]["healthy"] == pytest.approx(
-            alike["expected"][name]["read"], abs=1.5
-        )
+        assert off["expected"][name]["healthy"] == pytest.approx(alike["expected"][name]["healthy"], abs=0.3)
+        assert alike["expected"][name]["healthy"] == pytest.approx(alike["expected"][name]["read"], abs=1.5)
         assert off["expected"][name]["outside"]
 
 
@@ -511,8 +509,12 @@ def test_a_variable_speed_unit_is_not_judged(asked: Ask) -> None:
 def test_what_changes_the_unit_is_only_for_what_is_found(asked: Ask) -> None:
     """A possible fault is looked at and measured; the circuit is left shut until it is found."""
     body = example("charge_lost")
-    for name in ("suction_line_temperature", "discharge_line_temperature", "supply_air_dry_bulb",
-                 "return_air_wet_bulb"):  # fmt: skip
+    for name in (
+        "suction_line_temperature",
+        "discharge_line_temperature",
+        "supply_air_dry_bulb",
+        "return_air_wet_bulb",
+    ):
         del body["run"]["readings"][name]
     answer = asked(body)
     assert answer["found"] == []

@@ -34,10 +34,15 @@ UNIT: dict[str, Any] = {
 #: 95 °F outdoors, 80/67 °F indoors: evaporating near 45 °F, condensing 18 °F over the outdoor air, 10 °F of
 #: subcooling, a split of 20 °F (common practice, no source).
 USUAL: dict[str, float] = {
-    "suction_pressure": 130, "liquid_pressure": 360, "suction_line_temperature": 57,
-    "liquid_line_temperature": 99, "outdoor_air_dry_bulb": 95, "return_air_dry_bulb": 80,
-    "return_air_wet_bulb": 67, "supply_air_dry_bulb": 60,
-}  # fmt: skip
+    "suction_pressure": 130,
+    "liquid_pressure": 360,
+    "suction_line_temperature": 57,
+    "liquid_line_temperature": 99,
+    "outdoor_air_dry_bulb": 95,
+    "return_air_dry_bulb": 80,
+    "return_air_wet_bulb": 67,
+    "supply_air_dry_bulb": 60,
+}
 #: The pressures of a unit at rest: both at saturation between indoor and outdoor air.
 EQUAL = {"suction_pressure": 220, "liquid_pressure": 222}
 HOT = {"liquid_pressure": 560, "liquid_line_temperature": 122, "suction_pressure": 150}
@@ -106,8 +111,10 @@ def test_a_dead_outdoor_fan_comes_before_charge() -> None:
     answer = told({**HOT, "outdoor_fan_current": 0.0})
     assert answer["found"] == ["outdoor_fan_stopped"]
     assert [step["stage"] for step in answer["next_steps"]][:3] == [
-        "switch_off", "electrical", "outdoor_coil",
-    ]  # fmt: skip
+        "switch_off",
+        "electrical",
+        "outdoor_coil",
+    ]
     for text in ("overcharge", "non-condensable gas"):
         assert text not in answer["sentence"]
         assert not any(text in step["text"] for step in answer["next_steps"])
@@ -141,12 +148,17 @@ def test_a_house_at_68_degrees_gets_one_answer(device: str) -> None:
     superheat, whose published table begins at 70 °F (RA3), and is then not called healthy."""
     answer = told(
         {
-            "suction_pressure": 118, "liquid_pressure": 300, "suction_line_temperature": 50,
-            "liquid_line_temperature": 86, "outdoor_air_dry_bulb": 82, "return_air_dry_bulb": 68,
-            "return_air_wet_bulb": 58, "supply_air_dry_bulb": 50,
+            "suction_pressure": 118,
+            "liquid_pressure": 300,
+            "suction_line_temperature": 50,
+            "liquid_line_temperature": 86,
+            "outdoor_air_dry_bulb": 82,
+            "return_air_dry_bulb": 68,
+            "return_air_wet_bulb": 58,
+            "supply_air_dry_bulb": 50,
         },
         metering_device=device,
-    )  # fmt: skip
+    )
     cool = "Return air this cool" in answer["sentence"]
     assert cool == (device == "fixed_orifice")
     assert answer["verdict"] == ("not_enough_to_tell" if cool else "healthy")
@@ -161,15 +173,11 @@ def _chances(**given: float) -> dict[str, float]:
     return dict.fromkeys(names, 0.0) | given
 
 
-def _verdict(
-    chances: dict[str, float], loss: tuple[float, float] | None, *, objected: bool = False
-) -> Verdict:
+def _verdict(chances: dict[str, float], loss: tuple[float, float] | None, *, objected: bool = False) -> Verdict:
     change = None
     if loss is not None:
         change = Normals(np.ones(1), np.array([loss[0]]), np.array([0.02])), loss[1]
-    return verdict(
-        chances, dict.fromkeys(LOOK_ALIKE, 0.0), {}, change, objected=objected
-    )  # fmt: skip
+    return verdict(chances, dict.fromkeys(LOOK_ALIKE, 0.0), {}, change, objected=objected)
 
 
 def test_a_fault_that_costs_is_not_found_where_nothing_is_lost() -> None:
@@ -193,9 +201,7 @@ def test_a_unit_is_not_healthy_while_its_assessment_asks_for_action() -> None:
 
 def test_one_candidate_is_an_answer() -> None:
     """A condenser in poor air: named as most likely, once, with the same probability on the page."""
-    found = asked(
-        {"liquid_pressure": 428, "liquid_line_temperature": 111, "outdoor_fan_current": 1.1}
-    )
+    found = asked({"liquid_pressure": 428, "liquid_line_temperature": 111, "outdoor_fan_current": 1.1})
     answer = found.answer
     assert answer["verdict"] == "fault_not_told_apart"
     row = max(answer["hypotheses"], key=lambda one: one["probability"])
@@ -221,14 +227,25 @@ def test_the_headline_says_what_is_known() -> None:
 @pytest.mark.parametrize(
     ("probability", "shown"),
     [
-        (0.0, "under 0.01"), (0.004, "under 0.01"), (0.006, "0.01"), (0.0951, "0.09"), (0.0999, "0.09"),
-        (0.1, "0.10"), (0.796, "0.79"), (0.8, "0.80"), (0.896, "0.89"), (0.9, "0.90"), (0.947, "0.94"),
-        (0.994, "0.99"), (0.996, "over 0.99"), (1.0, "over 0.99"), (0.0502, "0.06"), (0.05, "0.05"),
+        (0.0, "under 0.01"),
+        (0.004, "under 0.01"),
+        (0.006, "0.01"),
+        (0.0951, "0.09"),
+        (0.0999, "0.09"),
+        (0.1, "0.10"),
+        (0.796, "0.79"),
+        (0.8, "0.80"),
+        (0.896, "0.89"),
+        (0.9, "0.90"),
+        (0.947, "0.94"),
+        (0.994, "0.99"),
+        (0.996, "over 0.99"),
+        (1.0, "over 0.99"),
+        (0.0502, "0.06"),
+        (0.05, "0.05"),
     ],
-)  # fmt: skip
-def test_a_probability_is_rounded_once_and_never_across_a_decision(
-    probability: float, shown: str
-) -> None:
+)
+def test_a_probability_is_rounded_once_and_never_across_a_decision(probability: float, shown: str) -> None:
     """By hand: two digits, kept on its side of 0.05, 0.1, 0.8, 0.9 and 0.95, and never certain."""
     assert chance(probability) == shown
 
@@ -244,6 +261,4 @@ def test_every_probability_of_the_examples_is_printed_by_that_rule() -> None:
 def test_a_correction_that_no_instrument_can_have_names_no_reading() -> None:
     """Three deviations of a gross mistake: 18 K of a thermometer, a quarter of a pressure."""
     assert Mistake("measurement_mistake", "run.readings.suction_pressure", 0.0, 0.0, 2.9).credible
-    assert not Mistake(
-        "measurement_mistake", "run.readings.suction_pressure", 0.0, 0.0, -3.1
-    ).credible
+    assert not Mistake("measurement_mistake", "run.readings.suction_pressure", 0.0, 0.0, -3.1).credible

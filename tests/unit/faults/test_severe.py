@@ -14,9 +14,7 @@ from schemas.diagnoses import DiagnosisRequest
 from service.faults.diagnosis import diagnose
 
 
-def told(
-    suction: float, liquid: float, suction_line: float, liquid_line: float, supply: float
-) -> dict[str, Any]:
+def told(suction: float, liquid: float, suction_line: float, liquid_line: float, supply: float) -> dict[str, Any]:
     """The diagnosis of one visit (psig, °F) to a unit of 3 tons and an EER of 11."""
     return diagnose(
         DiagnosisRequest.model_validate(
@@ -76,12 +74,8 @@ def test_much_of_the_charge_missing_is_low_charge() -> None:
     assert answer["efficiency_percent"]["value"] < -15.0
 
 
-@pytest.mark.parametrize(
-    ("suction", "liquid", "suction_line", "supply"), [(165, 320, 69, 68), (180, 300, 73, 73)]
-)
-def test_a_worn_out_compressor_is_named(
-    suction: float, liquid: float, suction_line: float, supply: float
-) -> None:
+@pytest.mark.parametrize(("suction", "liquid", "suction_line", "supply"), [(165, 320, 69, 68), (180, 300, 73, 73)])
+def test_a_worn_out_compressor_is_named(suction: float, liquid: float, suction_line: float, supply: float) -> None:
     """High suction and low head together: no reading is doubted for it."""
     answer = told(suction, liquid, suction_line, 92, supply)
     fault, probability = most_probable(answer)

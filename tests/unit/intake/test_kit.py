@@ -19,9 +19,7 @@ def asked(**parts: Any) -> AssessmentRequest:  # noqa: ANN401
 @pytest.mark.parametrize("line_too", [False, True])
 def test_each_reading_has_the_coverage_stated_for_it(line_too: bool) -> None:
     """One thermometer, two statements: ±2 °F as limits is 2/√3 (JCGM 100, 4.3.7), whatever else it reads."""
-    readings: dict[str, Any] = {
-        "return_air_dry_bulb": {"values": [60.0, 60.0, 60.0], "instrument": "t"}
-    }
+    readings: dict[str, Any] = {"return_air_dry_bulb": {"values": [60.0, 60.0, 60.0], "instrument": "t"}}
     if line_too:
         readings["suction_line_temperature"] = {"value": 75.0, "instrument": "t"}
     accuracies = {
@@ -30,10 +28,12 @@ def test_each_reading_has_the_coverage_stated_for_it(line_too: bool) -> None:
     }
     kit = {
         "t": {
-            "type": "digital_thermometer", "shares_calibration": True, "repeatability": 0,
+            "type": "digital_thermometer",
+            "shares_calibration": True,
+            "repeatability": 0,
             "accuracies": accuracies,
         }
-    }  # fmt: skip
+    }
     found = assess(asked(kit=kit, run={"readings": readings}))["instruments"]["return_air_dry_bulb"]
     calibration = 2.0 / 3.0**0.5
     assert calibration <= found["standard_uncertainty"] < 1.06 * calibration
@@ -72,9 +72,7 @@ def test_a_suspect_may_leave_room_for_an_assumption() -> None:
             "readings": {
                 "outdoor_unit_power": {"value": 5200.0, "instrument": "analyser"},
                 "line_voltages": {k: {"value": 230.0, "instrument": "meter"} for k in volts},
-                "compressor_line_currents": {
-                    k: {"value": 12.0, "instrument": "meter"} for k in ("l1", "l2", "l3")
-                },
+                "compressor_line_currents": {k: {"value": 12.0, "instrument": "meter"} for k in ("l1", "l2", "l3")},
                 "power_factor": {"value": 0.6, "instrument": "factor"},
                 "outdoor_fan_current": {"value": 1.2, "instrument": "meter"},
             }

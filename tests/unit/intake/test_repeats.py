@@ -39,9 +39,7 @@ def gauges(repeatability: float = 0.3, **accuracy: float) -> dict[str, Any]:
 
 
 def suction(given: Any, kit: dict[str, Any] | None = None) -> dict[str, Any]:  # noqa: ANN401
-    return visit(
-        unit=UNIT, kit=gauges() if kit is None else kit, readings={"suction_pressure": given}
-    )
+    return visit(unit=UNIT, kit=gauges() if kit is None else kit, readings={"suction_pressure": given})
 
 
 def uncertainty(answer: dict[str, Any], name: str = "suction_pressure") -> float:
@@ -73,9 +71,7 @@ def test_the_mean_is_used_and_the_scatter_pooled(assessed: Assess) -> None:
 
 
 @pytest.mark.parametrize("count", [2, 4, 9, 100])
-def test_random_errors_shrink_with_the_root_of_the_number_and_calibration_never(
-    assessed: Assess, count: int
-) -> None:
+def test_random_errors_shrink_with_the_root_of_the_number_and_calibration_never(assessed: Assess, count: int) -> None:
     """Scatter equal to r: u² = r² / n + (1 psi)² / 3, the limits of error of the calibration."""
     pairs = count // 2
     half = 0.3 * sqrt((count - 1) / (2 * pairs))  # so that s is 0.3 psi
@@ -101,9 +97,7 @@ def test_placement_never_shrinks(assessed: Assess) -> None:
     random = pooled(values, 0.1) / 1.8
     step = 0.05 / 1.8 / 10.0  # half of 0.1 °F, over the root of a hundred
     expected = sqrt((0.75**2 + (0.024 * 18.0) ** 2 + 0.2**2 + step**2) / 3.0 + random**2)
-    assert uncertainty(answer, "suction_line_temperature") / 1.8 == pytest.approx(
-        expected, rel=1e-6
-    )
+    assert uncertainty(answer, "suction_line_temperature") / 1.8 == pytest.approx(expected, rel=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -121,9 +115,7 @@ def test_resolution_shrinks_only_where_repeats_move_over_steps(
     answer = assessed(suction(values, gauges(0.2, resolution=1.0)))
     n, s = len(values), stdev(values)
     random = sqrt((5.0 * 0.2**2 + (n - 1) * s**2) / (n + 4) / n)
-    assert uncertainty(answer) == pytest.approx(
-        sqrt(0.5**2 / 3.0 / divisor**2 + random**2), rel=1e-6
-    )
+    assert uncertainty(answer) == pytest.approx(sqrt(0.5**2 / 3.0 / divisor**2 + random**2), rel=1e-6)
 
 
 def test_one_value_repeated_keeps_the_stated_repeatability_in_mind(assessed: Assess) -> None:
@@ -212,9 +204,7 @@ def test_the_worth_of_a_stated_repeatability_is_what_the_tests_take() -> None:
     assert REPEATABILITY_WORTH == 5.0
 
 
-@given(
-    st.lists(st.floats(-1e6, 1e6), min_size=2, max_size=100), st.floats(0, 1e3), st.floats(0, 1e3)
-)
+@given(st.lists(st.floats(-1e6, 1e6), min_size=2, max_size=100), st.floats(0, 1e3), st.floats(0, 1e3))
 def test_repeats_never_make_a_reading_of_steady_kind_worse(
     values: list[float], repeatability: float, resolution: float
 ) -> None:
@@ -261,19 +251,12 @@ def test_every_reading_takes_repeats(client: TestClient, name: str) -> None:
 def test_a_saturation_temperature_read_off_a_gauge_scatters_in_pressure(assessed: Assess) -> None:
     """The same scatter as of the pressures that it stands for (R-410A dew, by the service's table)."""
     pressures = [118.0, 118.6, 117.9]
-    temperatures = [
-        assessed(suction(p))["derived"]["suction_saturation_temperature"]["value"]
-        for p in pressures
-    ]
+    temperatures = [assessed(suction(p))["derived"]["suction_saturation_temperature"]["value"] for p in pressures]
     read = {"suction_saturation_temperature": {"values": temperatures, "instrument": "gauges"}}
     answer = assessed(visit(unit=UNIT, kit=gauges(), readings=read))
-    assert uncertainty(answer, "suction_saturation_temperature") == pytest.approx(
-        pooled(pressures, 0.3), rel=1e-3
-    )
+    assert uncertainty(answer, "suction_saturation_temperature") == pytest.approx(pooled(pressures, 0.3), rel=1e-3)
     assert answer["instruments"]["suction_saturation_temperature"]["unit"] == "psi"
-    assert answer["derived"]["suction_saturation_temperature"]["value"] == pytest.approx(
-        mean(temperatures), abs=1e-5
-    )
+    assert answer["derived"]["suction_saturation_temperature"]["value"] == pytest.approx(mean(temperatures), abs=1e-5)
 
 
 def test_gauge_and_absolute_repeats_are_one_pressure(assessed: Assess) -> None:
@@ -291,15 +274,10 @@ def test_gauge_and_absolute_repeats_are_one_pressure(assessed: Assess) -> None:
             "reference": "absolute",
         },
     ]
-    found = [
-        assessed(visit(unit=UNIT, kit=kit, site=site, readings={"suction_pressure": form}))
-        for form in forms
-    ]
+    found = [assessed(visit(unit=UNIT, kit=kit, site=site, readings={"suction_pressure": form})) for form in forms]
     name = "suction_saturation_temperature"
     for answer in found[1:]:
-        assert answer["derived"][name]["value"] == pytest.approx(
-            found[0]["derived"][name]["value"], rel=1e-6
-        )
+        assert answer["derived"][name]["value"] == pytest.approx(found[0]["derived"][name]["value"], rel=1e-6)
         assert uncertainty(answer) == pytest.approx(uncertainty(found[0]), rel=1e-6)
 
 
@@ -309,48 +287,92 @@ _AT = "/run/readings/suction_pressure"
 
 # Each: readings, the pointer that must be named, the value shown, words that must be there.
 REFUSED: list[tuple[str, dict[str, Any], str, Any, str]] = [
-    ("both", {"suction_pressure": {"value": 118, "values": [118, 119]}}, _AT, "(an object)",
-     "has both value and values"),
+    (
+        "both",
+        {"suction_pressure": {"value": 118, "values": [118, 119]}},
+        _AT,
+        "(an object)",
+        "has both value and values",
+    ),
     ("neither", {"suction_pressure": {"unit": "psi"}}, f"{_AT}/value", None, "is missing"),
     ("empty", {"suction_pressure": []}, _AT, "(a list)", "2 to 100 repeats"),
-    ("empty values", {"suction_pressure": {"values": []}}, f"{_AT}/values", "(a list)",
-     "2 to 100 repeats"),
+    ("empty values", {"suction_pressure": {"values": []}}, f"{_AT}/values", "(a list)", "2 to 100 repeats"),
     ("one", {"suction_pressure": [118]}, _AT, "(a list)", "Give a single reading as a plain number."),
-    ("one of values", {"suction_pressure": {"values": [118]}}, f"{_AT}/values", "(a list)",
-     "Give a single reading as a plain number."),
+    (
+        "one of values",
+        {"suction_pressure": {"values": [118]}},
+        f"{_AT}/values",
+        "(a list)",
+        "Give a single reading as a plain number.",
+    ),
     ("too many", {"suction_pressure": [118] * 101}, _AT, "(a list)", "holds too many"),
     ("text", {"suction_pressure": [118, "119"]}, f"{_AT}/1", "119", "no quotes"),
-    ("null", {"suction_pressure": {"values": [118, None]}}, f"{_AT}/values/1", None,
-     "leave out what was not read"),
+    ("null", {"suction_pressure": {"values": [118, None]}}, f"{_AT}/values/1", None, "leave out what was not read"),
     ("boolean", {"suction_pressure": [True, 118]}, f"{_AT}/0", True, "is not a number"),
     ("nested", {"suction_pressure": [[118, 119], 118]}, f"{_AT}/0", "(a list)", "is not a number"),
     ("no list", {"suction_pressure": {"values": 118}}, f"{_AT}/values", 118, "is not a list"),
-    ("list as value", {"suction_pressure": {"value": [118, 119]}}, f"{_AT}/value", "(a list)",
-     "as `values`"),
-    ("unknown field", {"suction_pressure": {"values": [118, 119], "units": "psi"}}, f"{_AT}/units",
-     "psi", "is not a field"),
-    ("unit", {"suction_pressure": {"values": [118, 119], "unit": "PSI"}}, f"{_AT}/unit", "PSI",
-     "Did you mean psi?"),
-    ("beyond any unit", {"suction_line_temperature": [55, 900]},
-     "/run/readings/suction_line_temperature/1", 900, "-60 to 200 degF"),
-    ("beyond any unit, group", {"line_voltages": {"l1_l2": [230, 1900]}},
-     "/run/readings/line_voltages/l1_l2/1", 1900, "0 to 700 V"),
+    ("list as value", {"suction_pressure": {"value": [118, 119]}}, f"{_AT}/value", "(a list)", "as `values`"),
+    (
+        "unknown field",
+        {"suction_pressure": {"values": [118, 119], "units": "psi"}},
+        f"{_AT}/units",
+        "psi",
+        "is not a field",
+    ),
+    ("unit", {"suction_pressure": {"values": [118, 119], "unit": "PSI"}}, f"{_AT}/unit", "PSI", "Did you mean psi?"),
+    (
+        "beyond any unit",
+        {"suction_line_temperature": [55, 900]},
+        "/run/readings/suction_line_temperature/1",
+        900,
+        "-60 to 200 degF",
+    ),
+    (
+        "beyond any unit, group",
+        {"line_voltages": {"l1_l2": [230, 1900]}},
+        "/run/readings/line_voltages/l1_l2/1",
+        1900,
+        "0 to 700 V",
+    ),
     ("out of range", {"suction_pressure": [118, 500]}, f"{_AT}/1", 500, "400 psi"),
-    ("out of range in bar", {"suction_pressure": {"values": [8, 60], "unit": "bar"}},
-     f"{_AT}/values/1", 60, "27.58 bar"),
-    ("group", {"capacitor_voltage": {"compressor": {"values": [352, 710]}}},
-     "/run/readings/capacitor_voltage/compressor/values/1", 710, "700 V"),
-    ("no saturation there", {"liquid_pressure": [350, 790]}, "/run/readings/liquid_pressure/1", 790,
-     "R-410A"),
-    ("outside the curve", {"liquid_saturation_temperature": [107, 189]},
-     "/run/readings/liquid_saturation_temperature/1", 189, "saturation curve"),
-    ("below vacuum", {"suction_pressure": {"values": [1, -14.65], "unit": "psi"}},
-     f"{_AT}/values/1", -14.65, ""),
-    ("contradiction", {"suction_pressure": {"values": [140, 141], "unit": "psia", "reference": "gauge"}},
-     f"{_AT}/reference", "gauge", "contradicts"),
-    ("instrument", {"suction_pressure": {"values": [118, 119], "instrument": "none"}},
-     f"{_AT}/instrument", "none", "not in the kit"),
-]  # fmt: skip
+    (
+        "out of range in bar",
+        {"suction_pressure": {"values": [8, 60], "unit": "bar"}},
+        f"{_AT}/values/1",
+        60,
+        "27.58 bar",
+    ),
+    (
+        "group",
+        {"capacitor_voltage": {"compressor": {"values": [352, 710]}}},
+        "/run/readings/capacitor_voltage/compressor/values/1",
+        710,
+        "700 V",
+    ),
+    ("no saturation there", {"liquid_pressure": [350, 790]}, "/run/readings/liquid_pressure/1", 790, "R-410A"),
+    (
+        "outside the curve",
+        {"liquid_saturation_temperature": [107, 189]},
+        "/run/readings/liquid_saturation_temperature/1",
+        189,
+        "saturation curve",
+    ),
+    ("below vacuum", {"suction_pressure": {"values": [1, -14.65], "unit": "psi"}}, f"{_AT}/values/1", -14.65, ""),
+    (
+        "contradiction",
+        {"suction_pressure": {"values": [140, 141], "unit": "psia", "reference": "gauge"}},
+        f"{_AT}/reference",
+        "gauge",
+        "contradicts",
+    ),
+    (
+        "instrument",
+        {"suction_pressure": {"values": [118, 119], "instrument": "none"}},
+        f"{_AT}/instrument",
+        "none",
+        "not in the kit",
+    ),
+]
 
 
 @pytest.mark.parametrize(
@@ -381,9 +403,7 @@ def test_every_repeat_out_of_range_is_named(client: TestClient) -> None:
 def test_not_a_number_is_no_json(client: TestClient) -> None:
     """NaN inside a list, as anywhere."""
     text = '{"units": "imperial", "run": {"readings": {"suction_pressure": [118, NaN]}}}'
-    response = client.post(
-        "/v1/assessments", content=text, headers={"Content-Type": "application/json"}
-    )
+    response = client.post("/v1/assessments", content=text, headers={"Content-Type": "application/json"})
     assert response.status_code == 400
 
 
@@ -394,13 +414,10 @@ def test_not_a_number_is_no_json(client: TestClient) -> None:
         ({"site": {"barometric_pressure": [14.1, 14.2]}}, "/site/barometric_pressure"),
         ({"site": {"barometric_pressure": {"values": [14.1, 14.2]}}}, "/site/barometric_pressure"),
         ({"unit": {"nameplate": {"subcooling": [9, 10]}}}, "/unit/nameplate/subcooling"),
-        ({"kit": {"g": {"type": "analog_gauge", "open_to_air_reading": [0, 0]}}},
-         "/kit/g/open_to_air_reading"),
+        ({"kit": {"g": {"type": "analog_gauge", "open_to_air_reading": [0, 0]}}}, "/kit/g/open_to_air_reading"),
     ],
-)  # fmt: skip
-def test_what_is_no_reading_takes_no_repeats(
-    client: TestClient, parts: dict[str, Any], where: str
-) -> None:
+)
+def test_what_is_no_reading_takes_no_repeats(client: TestClient, parts: dict[str, Any], where: str) -> None:
     """One number each."""
     response = client.post("/v1/assessments", json=visit(**parts))
     assert response.status_code == 422

@@ -24,10 +24,15 @@ def request_() -> AssessmentRequest:
 def state_of(visit: Visit) -> tuple[object, ...]:
     """All that deriving could have changed, copied."""
     return (
-        dict(visit.constants), dict(visit.uncertain), dict(visit.depends), visit.variables,
-        dict(visit.sensors), dict(visit.leaf_variables), dict(visit.readings),
+        dict(visit.constants),
+        dict(visit.uncertain),
+        dict(visit.depends),
+        visit.variables,
+        dict(visit.sensors),
+        dict(visit.leaf_variables),
+        dict(visit.readings),
         dict(visit.instruments),
-    )  # fmt: skip
+    )
 
 
 def test_nothing_of_a_visit_can_be_set(request_: AssessmentRequest) -> None:

@@ -18,10 +18,20 @@ PHASES = single_phase("R-410A")
 def machine(**parts: float) -> cycle.Machine:
     """An invented unit of some 10 kW."""
     usual = {
-        "displacement": 1.5e-3, "volumetric_slope": 0.04, "efficiency": 0.65, "efficiency_slope": -0.1,
-        "heat_loss": 0.1, "condenser": 1200.0, "transfer_units": 1.2, "airflow": 0.57, "superheat": 6.0,
-        "subcooling": 6.0, "fan_power": 200.0, "blower_power": 400.0, "sensible_factor": 1.0,
-    }  # fmt: skip
+        "displacement": 1.5e-3,
+        "volumetric_slope": 0.04,
+        "efficiency": 0.65,
+        "efficiency_slope": -0.1,
+        "heat_loss": 0.1,
+        "condenser": 1200.0,
+        "transfer_units": 1.2,
+        "airflow": 0.57,
+        "superheat": 6.0,
+        "subcooling": 6.0,
+        "fan_power": 200.0,
+        "blower_power": 400.0,
+        "sensible_factor": 1.0,
+    }
     return cycle.Machine(**{name: np.array([value]) for name, value in (usual | parts).items()})
 
 
@@ -36,9 +46,7 @@ def solved(
     return cycle.closed(PHASES, unit, air, np.array([suction]), np.array([liquid]))
 
 
-@pytest.mark.parametrize(
-    ("suction", "liquid"), [(268.0, 330.0), (290.0, 311.0), (262.0, 320.0), (289.0, 335.0)]
-)
+@pytest.mark.parametrize(("suction", "liquid"), [(268.0, 330.0), (290.0, 311.0), (262.0, 320.0), (289.0, 335.0)])
 def test_the_solution_hangs_on_no_start(suction: float, liquid: float) -> None:
     """Both balances close, from 20 K off too, where Newton's steps have to be bounded."""
     unit, air = machine(), conditions()
@@ -64,7 +72,7 @@ def test_each_place_goes_its_own_way() -> None:
     whole = cycle.Machine(*(spread(getattr(unit, name)) for name in cycle.Machine.__slots__))
     around = cycle.Conditions.of(
         spread(air.outdoor), spread(air.dry_bulb), spread(air.wet_bulb), spread(air.voltage), 101_325.0
-    )  # fmt: skip
+    )
     together = cycle.closed(PHASES, whole, around, suction, liquid)
     for side in (0, 1):
         expected = np.array([one[side][0] for one in alone])

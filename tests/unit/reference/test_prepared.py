@@ -55,9 +55,7 @@ def test_another_fingerprint_builds_anew(directory: Path) -> None:
 
 
 @pytest.mark.parametrize("damage", ["empty", "text", "cut", "flipped", "array", "pickle"])
-def test_damaged_file_is_rebuilt(
-    directory: Path, damage: str, caplog: pytest.LogCaptureFixture
-) -> None:
+def test_damaged_file_is_rebuilt(directory: Path, damage: str, caplog: pytest.LogCaptureFixture) -> None:
     """Whatever happened to the file, the answer is right and the file is whole afterwards."""
     prepared_arrays("table", "f1", Builder())
     path = directory / "table-f1.npz"
@@ -104,9 +102,7 @@ def test_unwritable_directory_builds_every_time(
     assert blocked.read_text() == "in the way"
 
 
-def test_failed_write_leaves_nothing_behind(
-    directory: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_failed_write_leaves_nothing_behind(directory: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A full disk costs the table, not the start, and leaves no half-written file."""
 
     def full(*_: object, **__: object) -> None:
@@ -134,17 +130,13 @@ def test_another_user_can_read_the_table(directory: Path) -> None:
     assert stat.S_IMODE((directory / "table-f1.npz").stat().st_mode) == 0o644
 
 
-def test_directory_is_beside_the_interpreter_unless_named(
-    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
+def test_directory_is_beside_the_interpreter_unless_named(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """The environment variable wins; an empty one counts as none."""
     monkeypatch.setenv(prepared.ENVIRONMENT_VARIABLE, str(tmp_path))
     assert prepared.prepared_directory() == tmp_path
     monkeypatch.setenv(prepared.ENVIRONMENT_VARIABLE, "")
     monkeypatch.setattr("sys.prefix", str(tmp_path / "environment"))
-    assert prepared.prepared_directory() == (
-        tmp_path / "environment" / "var" / "split-system-readings"
-    )
+    assert prepared.prepared_directory() == (tmp_path / "environment" / "var" / "split-system-readings")
 
 
 def test_a_table_beside_the_interpreter_serves_where_the_named_directory_lacks_it(

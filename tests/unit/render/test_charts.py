@@ -35,18 +35,12 @@ YEAR = 365.25 * 86400.0
 
 @pytest.fixture(scope="module")
 def comparisons() -> dict[str, Any]:
-    return {
-        name: compare(ComparisonRequest.model_validate(body))
-        for name, body in comparison_examples().items()
-    }
+    return {name: compare(ComparisonRequest.model_validate(body)) for name, body in comparison_examples().items()}
 
 
 @pytest.fixture(scope="module")
 def diagnoses() -> dict[str, Any]:
-    return {
-        name: diagnose(DiagnosisRequest.model_validate(body))
-        for name, body in diagnosis_examples().items()
-    }
+    return {name: diagnose(DiagnosisRequest.model_validate(body)) for name, body in diagnosis_examples().items()}
 
 
 @pytest.fixture(scope="module")
@@ -57,9 +51,7 @@ def five_summers() -> dict[str, Any]:
 # ---------------------------------------------------------------- changes
 
 
-def change(
-    value: float, half: float, verdict: str | None = "inconclusive", **others: object
-) -> dict[str, Any]:
+def change(value: float, half: float, verdict: str | None = "inconclusive", **others: object) -> dict[str, Any]:
     """One derived value that changed, of which 3 matters."""
     return {
         "unit": "delta_degF",
@@ -116,9 +108,7 @@ def test_a_change_of_what_matters_lies_on_the_edge_of_the_zone(sign: float) -> N
     assert seen.tick("+1" if sign > 0 else "\N{MINUS SIGN}1", "x") == pytest.approx(edge, abs=0.02)
     # The band of half what matters reaches a quarter of the zone to either side.
     band = seen.all("line", "line-good")[0]
-    assert [number(band, "x1"), number(band, "x2")] == pytest.approx(
-        [edge - width / 4, edge + width / 4], abs=0.03
-    )
+    assert [number(band, "x1"), number(band, "x2")] == pytest.approx([edge - width / 4, edge + width / 4], abs=0.03)
     # What would show, 1.5 times what matters, is ticked on both sides.
     middle = left + width / 2
     assert [number(e, "x1") for e in seen.all("line", "curve")] == pytest.approx(
@@ -129,9 +119,7 @@ def test_a_change_of_what_matters_lies_on_the_edge_of_the_zone(sign: float) -> N
 def test_zero_lies_in_the_middle_of_the_zone() -> None:
     seen = Seen(changes_chart.draw(comparison({"superheat": change(0.0, 1.0)})))
     (zone,) = seen.all("rect", "matterless")
-    assert seen.tick("0", "x") == pytest.approx(
-        number(zone, "x") + number(zone, "width") / 2, abs=0.02
-    )
+    assert seen.tick("0", "x") == pytest.approx(number(zone, "x") + number(zone, "width") / 2, abs=0.02)
 
 
 def test_claimed_changes_come_before_the_rest_and_the_system_first() -> None:
@@ -147,13 +135,17 @@ def test_claimed_changes_come_before_the_rest_and_the_system_first() -> None:
     answer = comparison(rows, efficiency_change_percent=relative(7.0, 3.0, 11.0))
     seen = Seen(changes_chart.draw(answer))
     order = [
-        "Efficiency", "Subcooling", "Temperature split", "Superheat", "Airflow",
-        "Absolute suction pressure", "Discharge line temperature",
-    ]  # fmt: skip
+        "Efficiency",
+        "Subcooling",
+        "Temperature split",
+        "Superheat",
+        "Airflow",
+        "Absolute suction pressure",
+        "Discharge line temperature",
+    ]
     lines = [e.text for e in seen.texts if e.get("class") == "text"]
     assert lines == order
-    for word in ("improved", "worsened", "no material change", "neither", "inconclusive",
-                 "not judged"):  # fmt: skip
+    for word in ("improved", "worsened", "no material change", "neither", "inconclusive", "not judged"):
         assert f"{word}" in seen.words
         assert f"{word}" in seen.description
     # Each state has a mark of its own, not only a colour.
@@ -171,8 +163,10 @@ def test_what_is_beyond_ends_in_an_arrowhead_at_the_edge() -> None:
     }
     seen = Seen(changes_chart.draw(comparison(rows)))
     right, left = seen.tick("+4", "x"), seen.tick("\N{MINUS SIGN}4", "x")
-    tips = {style: [corners(e)[1] for e in seen.all("path", style) if "Z" not in e.get("d", "")]
-            for style in ("line-bad", "line-open")}  # fmt: skip
+    tips = {
+        style: [corners(e)[1] for e in seen.all("path", style) if "Z" not in e.get("d", "")]
+        for style in ("line-bad", "line-open")
+    }
     assert [x for x, _ in tips["line-bad"]] == pytest.approx([right])
     assert [x for x, _ in tips["line-open"]] == pytest.approx([left])
     # Heads point outward.
@@ -283,9 +277,7 @@ def test_bars_are_as_long_as_the_probabilities(diagnoses: dict[str, Any]) -> Non
     answer = diagnoses["charge_lost"]
     seen = Seen(fault_probabilities.draw(answer))
     expected = [
-        (f"bar-{one['status']}", one["probability"])
-        for one in answer["hypotheses"]
-        if one["fault"] != "no_fault"
+        (f"bar-{one['status']}", one["probability"]) for one in answer["hypotheses"] if one["fault"] != "no_fault"
     ]
     found = [bar for bar in bars(seen) if bar[0] != "bar-sound"]
     assert [style for style, _ in found] == [style for style, _ in expected]
@@ -318,10 +310,7 @@ def test_a_found_fault_says_what_it_costs_and_an_unlikely_one_does_not(
         f"{value:.0f}".replace("-", "\N{MINUS SIGN}")
         for value in (cost["value"], cost["band"]["low"], cost["band"]["high"])
     )
-    assert (
-        f"found, probability {found['probability']:.2f}; efficiency {middle} % ({low} to {high} %)"
-        in seen.words
-    )
+    assert f"found, probability {found['probability']:.2f}; efficiency {middle} % ({low} to {high} %)" in seen.words
     other = next(h for h in answer["hypotheses"] if h["status"] == "unlikely" and h["cost"])
     assert f"unlikely, probability {other['probability']:.2f}" in seen.words
     assert seen.words.count("; efficiency ") == 1
@@ -467,9 +456,7 @@ def test_a_drift_is_the_fitted_line_with_its_band() -> None:
     fit = line(np.stack([np.ones(5), years - middle], axis=1), values, own)
     first = datetime(2020, 1, 1, tzinfo=UTC)
     row = series(list(values), first=first, shape="drift")
-    for point, year, value, u, weight in zip(
-        row["points"], years, values, own, fit.weights, strict=True
-    ):
+    for point, year, value, u, weight in zip(row["points"], years, values, own, fit.weights, strict=True):
         point["taken_at"] = (first + timedelta(seconds=float(year) * YEAR)).isoformat()
         point["band"] = {"low": value - 1.96 * u, "high": value + 1.96 * u, "coverage": 0.95}
         point["weight"] = float(weight)
@@ -481,9 +468,7 @@ def test_a_drift_is_the_fitted_line_with_its_band() -> None:
     def fitted(x: float) -> tuple[float, float]:
         year = (x - x0) / (x1 - x0) * 4.0
         design = np.array([1.0, year - middle])
-        return float(design @ fit.coefficients), 1.96 * sqrt(
-            float(design @ fit.covariance @ design)
-        )
+        return float(design @ fit.coefficients), 1.96 * sqrt(float(design @ fit.covariance @ design))
 
     (drawn,) = seen.all("path", "line-trend")
     for x, y in corners(drawn):
@@ -525,9 +510,7 @@ def test_a_steady_series_is_a_level_with_a_band() -> None:
     (drawn,) = seen.all("path", "line-trend")
     height = seen.tick("20.0", "y")
     assert [y for _, y in corners(drawn)] == pytest.approx([height, height], abs=0.02)
-    heights = [
-        value_at(seen, y, "19.0", "21.0") for _, y in corners(seen.all("path", "spread-trend")[0])
-    ]
+    heights = [value_at(seen, y, "19.0", "21.0") for _, y in corners(seen.all("path", "spread-trend")[0])]
     assert max(heights) - min(heights) == pytest.approx(2 * 1.96 * sqrt(1.5 / 6), abs=0.02)
 
 
@@ -589,20 +572,17 @@ def test_which_quantity_is_drawn_by_default() -> None:
     """Toward a limit; else the clearest; else efficiency; else the first."""
 
     def moving(own: float, toward: dict[str, Any] | None = None) -> dict[str, Any]:
-        return series(
-            [1.0, 2.0, 3.0], shape="drift", drift_per_year=sized(1.0, own), crossing=toward
-        )
+        return series([1.0, 2.0, 3.0], shape="drift", drift_per_year=sized(1.0, own), crossing=toward)
 
     still = series([1.0, 1.0, 1.0])
     nearing = moving(0.4, crossing(9.0, "2030-01-01T00:00:00Z"))
     later = moving(0.1, crossing(9.0, None))
     for expected, quantities in (
-        ("airflow", {"eer": still, "subcooling": moving(0.1), "superheat": later,
-                     "airflow": nearing}),
+        ("airflow", {"eer": still, "subcooling": moving(0.1), "superheat": later, "airflow": nearing}),
         ("subcooling", {"eer": still, "airflow": moving(0.3), "subcooling": moving(0.2)}),
         ("eer", {"airflow": still, "eer": still}),
         ("airflow", {"airflow": still, "superheat": still}),
-    ):  # fmt: skip
+    ):
         assert trend_chart.chosen(answer_of(**quantities), None) == expected
     assert trend_chart.chosen(answer_of(eer=still, airflow=nearing), "eer") == "eer"
 
@@ -636,9 +616,7 @@ def test_an_unknown_quantity_and_an_empty_series_are_refused() -> None:
 )
 @pytest.mark.parametrize("shape", ["steady", "drift"])
 def test_any_spacing_of_runs_has_dates_that_do_not_touch(apart: timedelta, shape: str) -> None:
-    drawing = trend_chart.draw(
-        answer_of(superheat=series([20.0, 21.0, 22.0, 23.0], apart=apart, shape=shape))
-    )
+    drawing = trend_chart.draw(answer_of(superheat=series([20.0, 21.0, 22.0, 23.0], apart=apart, shape=shape)))
     inside(drawing)
     seen = Seen(drawing)
     base = max(number(e, "y") for e in seen.texts if e.get("text-anchor") == "middle")
@@ -672,9 +650,7 @@ def test_a_step_without_its_runs_is_still_drawn() -> None:
 # ---------------------------------------------------------------- all
 
 
-def every(
-    comparisons: dict[str, Any], diagnoses: dict[str, Any], five: dict[str, Any]
-) -> list[Callable[[], Drawing]]:
+def every(comparisons: dict[str, Any], diagnoses: dict[str, Any], five: dict[str, Any]) -> list[Callable[[], Drawing]]:
     """Each chart of each example."""
     found: list[Callable[[], Drawing]] = []
     found += [lambda a=a: changes_chart.draw(a) for a in comparisons.values()]  # type: ignore[misc]

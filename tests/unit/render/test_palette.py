@@ -23,12 +23,10 @@ GROUNDS = {"paper", "inside", "outside", "matterless", "ground"}
 TEXTS = {"heading", "text", "strong", "small", "tag", "tag-small"}
 #: What is drawn upon which ground beside the paper.
 UPON = {
-    "inside": {"mark-good", "mark-bad", "mark-open", "line-good", "line-bad", "line-open", "edge",
-               "bracket"},
-    "matterless": {"mark-good", "mark-bad", "mark-open", "line-good", "line-bad", "line-open",
-                   "curve", "axis"},
+    "inside": {"mark-good", "mark-bad", "mark-open", "line-good", "line-bad", "line-open", "edge", "bracket"},
+    "matterless": {"mark-good", "mark-bad", "mark-open", "line-good", "line-bad", "line-open", "curve", "axis"},
     "ground": {"bar-found", "bar-possible", "bar-sound", "bar-unlikely", "curve"},
-}  # fmt: skip
+}
 THEMES = (0, 1)
 
 #: Severity 1.0 of protanomaly, deuteranomaly and tritanomaly, on linear RGB: Machado, Oliveira and Fernandes
@@ -70,9 +68,7 @@ def contrast(one: str, other: str) -> float:
 
 def lab(rgb: FloatArray) -> FloatArray:
     """L*a*b* of linear RGB, white D65."""
-    matrix = np.array(
-        [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
-    )
+    matrix = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
     ratio = (matrix @ np.clip(rgb, 0.0, 1.0)) / matrix.sum(axis=1)
     root = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
     x, y, z = root.tolist()
@@ -162,9 +158,7 @@ def test_the_two_runs_differ_in_dash_and_fill() -> None:
 @pytest.mark.parametrize("theme", THEMES, ids=["light", "dark"])
 def test_bars_differ_in_grey(theme: int) -> None:
     """Found, possible and unlikely by luminance, by a fifth at least; the last has a fainter edge too."""
-    fills = [
-        painted(f"bar-{status}", theme)["fill"] for status in ("found", "possible", "unlikely")
-    ]
+    fills = [painted(f"bar-{status}", theme)["fill"] for status in ("found", "possible", "unlikely")]
     for one, other in combinations(fills, 2):
         assert contrast(one, other) >= 1.2
     edges = {painted(f"bar-{status}", theme)["stroke"] for status in ("found", "unlikely")}

@@ -187,7 +187,7 @@ def expected_points(body: dict[str, Any]) -> list[tuple[float, float]]:
         (enthalpy(designation, high, celsius(body, "discharge_line_temperature"), gas) - zero, high),
         (fluid - zero, high),
         (fluid - zero, low),
-    ]  # fmt: skip
+    ]
 
 
 CYCLES = [
@@ -210,9 +210,7 @@ def test_points_lie_where_the_answer_and_the_library_say(body: dict[str, Any]) -
         assert pressure == pytest.approx(at, rel=1e-3)
     # Pieces from point to point, all around.
     pieces = [corners(e) for e in drawn.seen.all("path", "line-good")]
-    one, two, three, four = (
-        (number(e, "cx"), number(e, "cy")) for e in drawn.seen.all("circle", "mark-good")
-    )
+    one, two, three, four = ((number(e, "cx"), number(e, "cy")) for e in drawn.seen.all("circle", "mark-good"))
     assert pieces == [[one, two], [two, three], [three, four], [four, one]]
 
 
@@ -252,9 +250,7 @@ def test_regions_hold_95_percent_of_the_draws(name: str) -> None:
     for region, one in zip(regions, states.values(), strict=True):
         outline = np.array([(across.value(x), up.value(y)) for x, y in corners(region)])
         dry = one.first[1:] - 273.15
-        points = np.stack([dry, one.second[1:]], axis=1) * (
-            [1.0, 1e3] if metric else [1.8, 7000.0]
-        )  # fmt: skip
+        points = np.stack([dry, one.second[1:]], axis=1) * ([1.0, 1e3] if metric else [1.8, 7000.0])
         points[:, 0] += 0.0 if metric else 32.0
         assert share_inside(outline, points) == pytest.approx(0.95, abs=0.015)
 
@@ -265,9 +261,7 @@ def test_two_runs_lie_each_at_its_readings() -> None:
     after = one_visit(evaporating=8.0, condensing=48.0)
     drawn = Cycle(request_of(two_visits(before, after)), "metric")
     for style, body in (("mark-first", before), ("mark-good", after)):
-        for (height, pressure), (other, at) in zip(
-            drawn.points(style), expected_points(body), strict=True
-        ):
+        for (height, pressure), (other, at) in zip(drawn.points(style), expected_points(body), strict=True):
             assert height == pytest.approx(other, abs=600.0 + 0.1 * drawn.pixel)
             assert pressure == pytest.approx(at, rel=1e-3)
     assert "Dashed, open: before. Solid, full: after." in drawn.seen.words
@@ -286,9 +280,11 @@ def test_far_apart_each_run_bears_its_own_numbers() -> None:
     assert sorted(numbers) == ["1", "1", "2", "2", "3", "3", "4", "4"]
 
 
-@pytest.mark.parametrize("body", [*CYCLES, one_visit(liquid_line_temperature=None),
-                                  one_visit(suction_line_temperature=None)],
-                         ids=range(len(CYCLES) + 2))  # fmt: skip
+@pytest.mark.parametrize(
+    "body",
+    [*CYCLES, one_visit(liquid_line_temperature=None), one_visit(suction_line_temperature=None)],
+    ids=range(len(CYCLES) + 2),
+)
 def test_numbers_stand_in_the_frame_and_clear_of_the_regions(body: dict[str, Any]) -> None:
     seen = Seen(picture("refrigerant_cycle", request_of(body)))
     clip = seen.root.find(".//{*}clipPath/{*}rect")
@@ -337,9 +333,7 @@ def test_a_discharge_not_read_is_a_compression_without_losses() -> None:
     ],
     ids=["no liquid line", "wet suction gas", "liquid over its bubble point", "no suction line"],
 )
-def test_the_cycle_narrows_to_what_is_told_and_says_so(
-    others: dict[str, Any], numbers: str, lacking: str
-) -> None:
+def test_the_cycle_narrows_to_what_is_told_and_says_so(others: dict[str, Any], numbers: str, lacking: str) -> None:
     seen = Seen(picture("refrigerant_cycle", request_of(one_visit(**others))))
     assert sorted(e.text or "" for e in seen.all("text", "tag")) == list(numbers)
     for text in (seen.words, seen.description):
@@ -371,8 +365,13 @@ def test_no_state_at_all_is_refused_with_what_to_add() -> None:
 
 
 def test_a_run_without_states_is_named() -> None:
-    nothing = one_visit(superheat=0.0, subcooling=-4.0, discharge_line_temperature=None,
-                        return_air_wet_bulb=None, supply_air_wet_bulb=None)  # fmt: skip
+    nothing = one_visit(
+        superheat=0.0,
+        subcooling=-4.0,
+        discharge_line_temperature=None,
+        return_air_wet_bulb=None,
+        supply_air_wet_bulb=None,
+    )
     for plot in ("refrigerant_cycle", "air_process"):
         seen = Seen(picture(plot, request_of(two_visits(one_visit(), nothing))))
         assert "Drawn: before. Not drawn: after, whose readings tell no state." in seen.words
@@ -381,9 +380,7 @@ def test_a_run_without_states_is_named() -> None:
 def test_no_refrigerant_and_heating_are_refused() -> None:
     body = one_visit()
     body["unit"] = {}
-    body["run"]["readings"] = {
-        k: v for k, v in body["run"]["readings"].items() if "pressure" not in k
-    }
+    body["run"]["readings"] = {k: v for k, v in body["run"]["readings"].items() if "pressure" not in k}
     one = refusal("refrigerant_cycle", body)
     assert one.pointer == "/unit/refrigerant"
     assert "GET /v1/refrigerants" in one.hint
@@ -409,9 +406,7 @@ def test_air_lies_at_its_dry_bulb_and_humidity_ratio(units: str) -> None:
         ratio = psychrolib.GetHumRatioFromTWetBulb(dry, wet, 101325.0)
         shown = across.value(number(e, "cx"))
         assert shown == pytest.approx(dry if units == "metric" else 1.8 * dry + 32.0, abs=0.01)
-        assert up.value(number(e, "cy")) == pytest.approx(
-            ratio * (1e3 if units == "metric" else 7000.0), rel=5e-3
-        )
+        assert up.value(number(e, "cy")) == pytest.approx(ratio * (1e3 if units == "metric" else 7000.0), rel=5e-3)
     (line,) = seen.all("path", "line-good")
     assert corners(line) == [(number(e, "cx"), number(e, "cy")) for e in marks]
 
@@ -434,7 +429,7 @@ def test_air_without_humidity_stands_as_a_line_at_its_dry_bulb(side: str) -> Non
 def test_dry_bulbs_of_two_runs_are_told_apart() -> None:
     body = two_visits(
         one_visit(supply_air_wet_bulb=None), one_visit(supply_air_dry_bulb=15.0, supply_air_wet_bulb=None)
-    )  # fmt: skip
+    )
     seen = Seen(picture("air_process", request_of(body)))
     across = Axis(seen, "x")
     for run, dry in (("before", 14.0), ("after", 15.0)):
@@ -460,12 +455,16 @@ def test_two_runs_of_air() -> None:
     [
         {},
         {"supply_air_wet_bulb": 13.95},
-        {"return_air_dry_bulb": 46.0, "return_air_wet_bulb": 30.0, "supply_air_dry_bulb": 8.0,
-         "supply_air_wet_bulb": 7.9},
+        {
+            "return_air_dry_bulb": 46.0,
+            "return_air_wet_bulb": 30.0,
+            "supply_air_dry_bulb": 8.0,
+            "supply_air_wet_bulb": 7.9,
+        },
         {"return_air_dry_bulb": 45.0, "return_air_wet_bulb": 20.0, "supply_air_wet_bulb": None},
         {"supply_air_dry_bulb": -3.0, "supply_air_wet_bulb": None},
     ],
-)  # fmt: skip
+)
 @pytest.mark.parametrize("units", ["metric", "imperial"])
 def test_names_on_the_air_chart_do_not_touch(units: str, others: dict[str, Any]) -> None:
     drawing = picture("air_process", request_of(one_visit(units, **others)))
@@ -479,9 +478,7 @@ def test_names_on_the_air_chart_do_not_touch(units: str, others: dict[str, Any])
         boxes.append((x, number(e, "y") - 0.7 * SIZES[style], x + wide, number(e, "y"), e.text))
     for place, one in enumerate(boxes):
         for other in boxes[:place]:
-            apart = (
-                one[0] >= other[2] or other[0] >= one[2] or one[1] >= other[3] or other[1] >= one[3]
-            )
+            apart = one[0] >= other[2] or other[0] >= one[2] or one[1] >= other[3] or other[1] >= one[3]
             assert apart, (one, other)
 
 
@@ -541,9 +538,7 @@ def check_row(row: list[ElementTree.Element], found: list[tuple[str, Any, Any]])
         if bound is not None:
             places.append((bound, bounds[-1]))
     # The shaded side is the permitted one, and so is what is underlined.
-    assert [number(shade, "x"), number(shade, "x") + number(shade, "width")] == pytest.approx(
-        bounds, abs=0.011
-    )
+    assert [number(shade, "x"), number(shade, "x") + number(shade, "width")] == pytest.approx(bounds, abs=0.011)
     assert [number(under, "x1"), number(under, "x2")] == bounds
     for _, finding, derived in found:
         style = GRADE_MARKS[finding["grade"]]
@@ -573,9 +568,7 @@ def check_row(row: list[ElementTree.Element], found: list[tuple[str, Any, Any]])
 LIMIT_EXAMPLES = [*examples(), *diagnosis_examples(), "coil_cleaned", "far_apart"]
 
 
-def graded_findings(
-    answers: Assessments, last: Mapping[str, Any]
-) -> dict[tuple[str, str], list[tuple[str, Any, Any]]]:
+def graded_findings(answers: Assessments, last: Mapping[str, Any]) -> dict[tuple[str, str], list[tuple[str, Any, Any]]]:
     """Run, finding and derived value of each row that is drawn, by quantity and limit, the last run's first."""
     graded = [
         (run, finding, answer["derived"][finding["quantity"]])
@@ -585,9 +578,7 @@ def graded_findings(
     ]
     keys = [(finding["quantity"], finding["limit"]["id"]) for _, finding, _ in graded]
     of_the_last = [
-        (finding["quantity"], finding["limit"]["id"])
-        for finding in last["findings"]
-        if finding["grade"] in GRADE_MARKS
+        (finding["quantity"], finding["limit"]["id"]) for finding in last["findings"] if finding["grade"] in GRADE_MARKS
     ]
     return {
         key: [one for one, its in zip(graded, keys, strict=True) if its == key]
@@ -619,10 +610,12 @@ def test_bands_marks_and_permitted_sides_follow_the_answer(name: str) -> None:
 def lone(lower: float | None, upper: float | None, value: float, half: float) -> Assessments:
     """An answer with one finding."""
     finding = {
-        "quantity": "superheat", "grade": "inconclusive", "probability_conforming": 0.5,
+        "quantity": "superheat",
+        "grade": "inconclusive",
+        "probability_conforming": 0.5,
         "limit": {"id": "x", "lower": lower, "upper": upper, "unit": "delta_degF"},
         "sentence": "...",
-    }  # fmt: skip
+    }
     band = {"low": value - half, "high": value + half, "coverage": 0.95}
     derived = {"superheat": {"value": value, "unit": "delta_degF", "band": band}}
     return {"": {"findings": [finding], "derived": derived}}
@@ -752,9 +745,18 @@ def test_every_picture_is_safe_and_says_what_it_shows() -> None:
             assert len((description.text or "").strip()) > 20
             for e in root.iter():
                 assert e.tag.removeprefix(SVG) in {
-                    "svg", "title", "desc", "style", "rect", "line", "path", "circle", "text", "g",
+                    "svg",
+                    "title",
+                    "desc",
+                    "style",
+                    "rect",
+                    "line",
+                    "path",
+                    "circle",
+                    "text",
+                    "g",
                     "clipPath",
-                }, e.tag  # fmt: skip
+                }, e.tag
                 for attribute, value in e.attrib.items():
                     assert not attribute.startswith("on")
                     assert "href" not in attribute
@@ -812,9 +814,13 @@ sys.stdout.write(whole.hexdigest())
 
 def test_same_bytes_in_another_process() -> None:
     those = [
-        "limits of r410a_capacity", "refrigerant_cycle of far_apart", "air_process of far_apart",
-        "fault_probabilities of charge_lost", "changes of coil_cleaned", "trend of five_summers",
-    ]  # fmt: skip
+        "limits of r410a_capacity",
+        "refrigerant_cycle of far_apart",
+        "air_process of far_apart",
+        "fault_probabilities of charge_lost",
+        "changes of coil_cleaned",
+        "trend of five_summers",
+    ]
     whole = hashlib.sha256()
     for name in those:
         for theme in THEMES:
@@ -822,8 +828,10 @@ def test_same_bytes_in_another_process() -> None:
     done = subprocess.run(
         [sys.executable, "-c", _AFRESH, *those],
         env={**os.environ, "PYTHONHASHSEED": "4242"},
-        check=True, capture_output=True, text=True,
-    )  # fmt: skip
+        check=True,
+        capture_output=True,
+        text=True,
+    )
     assert done.stdout == whole.hexdigest()
 
 

@@ -181,10 +181,7 @@ def test_a_series_shows_what_its_answer_says(client: TestClient) -> None:
     assert "Condensing temperature above outdoor air rises" in found.sentences()[0]
     answer = client.post("/v1/trends", json=body).json()
     crossing = answer["quantities"]["condensing_temperature_over_ambient"]["crossing"]
-    assert (
-        f"limit of {crossing['bound']:.1f} °F about {crossing['expected'][:7]}"
-        in found.sentences()[1]
-    )
+    assert f"limit of {crossing['bound']:.1f} °F about {crossing['expected'][:7]}" in found.sentences()[1]
     # As many charts as two sheets have room for.
     assert len([attributes for tag, attributes in found.tags if tag == "svg"]) >= 2
 
@@ -204,10 +201,15 @@ def test_a_customer_reads_no_jargon_of_statistics(client: TestClient) -> None:
 def test_words_for_probabilities_are_those_of_the_published_scale() -> None:
     """IPCC guidance note of 2010, table 1 (value from memory): over 99, 90, 66, 33 to 66, under 33, 10, 1 %."""
     for probability, words in (
-        (0.995, "virtually certain"), (0.95, "very likely"), (0.7, "likely"),
-        (0.5, "about as likely as not"), (0.2, "unlikely"), (0.05, "very unlikely"),
-        (0.005, "exceptionally unlikely"), (0.0, "exceptionally unlikely"),
-    ):  # fmt: skip
+        (0.995, "virtually certain"),
+        (0.95, "very likely"),
+        (0.7, "likely"),
+        (0.5, "about as likely as not"),
+        (0.2, "unlikely"),
+        (0.05, "very unlikely"),
+        (0.005, "exceptionally unlikely"),
+        (0.0, "exceptionally unlikely"),
+    ):
         assert likelihood(probability) == words
     bounds = [bound for bound, _ in LIKELIHOOD]
     assert bounds == sorted(bounds, reverse=True)
@@ -364,9 +366,7 @@ def test_doubted_readings_are_told_with_what_would_explain_them(client: TestClie
         ("inconclusive", False, "cannot show whether anything changed"),
     ],
 )
-def test_each_verdict_of_a_comparison_has_its_words(
-    client: TestClient, verdict: str, changed: bool, said: str
-) -> None:
+def test_each_verdict_of_a_comparison_has_its_words(client: TestClient, verdict: str, changed: bool, said: str) -> None:
     answer = client.post("/v1/comparisons", json=comparison_examples()["coil_cleaned"]).json()
     answer["system"]["verdict"] = verdict
     answer["system"]["any_change"]["changed"] = changed
@@ -380,13 +380,23 @@ def _contents(texts: int, rows: int) -> Report:
     """A report with so many long texts and rows."""
     long = "A sentence of a length that is usual for a finding with its band and its limit. " * 3
     return Report(
-        title="t", audience="technician", facts=[("Refrigerant", "R-410A")],
-        summary=summary.Summary("v", "c", ("One.", "Two.", "Three.")), pictures=([], []),
-        which="", outside=[long] * texts, inside="", notices=[long] * texts, undecided=[long] * texts,
-        cautions=[("NOTICE", long)] * 6, readings=Table(("Reading", "As read", "Instrument"), []),
+        title="t",
+        audience="technician",
+        facts=[("Refrigerant", "R-410A")],
+        summary=summary.Summary("v", "c", ("One.", "Two.", "Three.")),
+        pictures=([], []),
+        which="",
+        outside=[long] * texts,
+        inside="",
+        notices=[long] * texts,
+        undecided=[long] * texts,
+        cautions=[("NOTICE", long)] * 6,
+        readings=Table(("Reading", "As read", "Instrument"), []),
         values=Table(("Value", "Band"), [(f"value {n}", "1.0 (0.9 to 1.1)") for n in range(rows)]),
-        instruments=[], method=[], sources=[],
-    )  # fmt: skip
+        instruments=[],
+        method=[],
+        sources=[],
+    )
 
 
 def test_what_fits_stays_whole() -> None:
@@ -418,12 +428,18 @@ def test_what_does_not_fit_is_counted() -> None:
 def _series(**rows: Any) -> dict[str, Any]:  # noqa: ANN401
     """An answer about a series, with what the sentences look at."""
     usual = {
-        "unit": "delta_degF", "difference_unit": "delta_degF", "shape": "drift", "step": None,
-        "crossing": None, "probability_rising": 0.999,
+        "unit": "delta_degF",
+        "difference_unit": "delta_degF",
+        "shape": "drift",
+        "step": None,
+        "crossing": None,
+        "probability_rising": 0.999,
         "drift_per_year": {
-            "value": 1.0, "standard_uncertainty": 0.2, "band": {"low": 0.6, "high": 1.4},
+            "value": 1.0,
+            "standard_uncertainty": 0.2,
+            "band": {"low": 0.6, "high": 1.4},
         },
-    }  # fmt: skip
+    }
     return {"quantities": {name: usual | row for name, row in rows.items()}, "runs": [{}] * 3}
 
 
@@ -456,9 +472,7 @@ def test_a_drift_whose_band_holds_zero_is_not_folded() -> None:
 
 def test_one_fact_is_told_once() -> None:
     """Forms of one fact (the high side) do not stand beside each other as what moves too."""
-    answer = _series(
-        condensing_temperature_over_ambient={}, condensing_temperature={}, superheat={}
-    )
+    answer = _series(condensing_temperature_over_ambient={}, condensing_temperature={}, superheat={})
     said = summary.of_trend(answer, ()).sentences[2]
     assert said.startswith("Also moving: superheat;")
 
@@ -471,6 +485,6 @@ def test_one_fact_is_told_once() -> None:
         ("At 2.5 K it is. So.", "At 2.5 K it is."),
         ("No stop", "No stop"),
     ],
-)  # fmt: skip
+)
 def test_a_first_sentence_ends_where_it_ends(text: str, first: str) -> None:
     assert first_sentence(text) == first

@@ -104,9 +104,7 @@ def test_series_as_csv_are_those_of_the_answer(client: TestClient) -> None:
 
 def test_no_cell_is_a_formula() -> None:
     """Texts that a spreadsheet would run are put behind an apostrophe; numbers stay numbers."""
-    text = written(
-        ("a", "b"), [("=1+1", -2.5), ("@x", None), ("+3", True), ('"quoted", said', "-x")]
-    )
+    text = written(("a", "b"), [("=1+1", -2.5), ("@x", None), ("+3", True), ('"quoted", said', "-x")])
     found = rows(text)
     assert [row["a"] for row in found] == ["'=1+1", "'@x", "'+3", '"quoted", said']
     assert [row["b"] for row in found] == ["-2.5", "", "true", "'-x"]
@@ -169,10 +167,7 @@ def test_ids_of_two_pictures_on_one_page_can_differ(client: TestClient) -> None:
         for pointed in re.findall(r"url\(#([^)]+)\)", text):
             assert pointed in own
         assert set(re.findall(r'aria-labelledby="([^"]+)"', text)[0].split()) <= own
-    assert (
-        client.post('/v1/plots/limits?prefix="x', json=examples()["r410a_capacity"]).status_code
-        == 422
-    )
+    assert client.post('/v1/plots/limits?prefix="x', json=examples()["r410a_capacity"]).status_code == 422
 
 
 def test_an_svg_has_the_width_asked_for(client: TestClient) -> None:
@@ -187,9 +182,7 @@ def test_half_a_character_is_refused_as_json(client: TestClient) -> None:
         b'{"units": "\\ud800x", "run": {"readings": {}}}',
         b'{"units": "metric", "\\uDC00": 1, "run": {"readings": {}}}',
     ):
-        answer = client.post(
-            "/v1/reports", content=body, headers={"Content-Type": "application/json"}
-        )
+        answer = client.post("/v1/reports", content=body, headers={"Content-Type": "application/json"})
         assert answer.status_code == 400
         assert answer.json()["errors"][0]["detail"] == "holds a lone surrogate"
     whole = b'{"units": "metric", "labels": {"unit": "\\ud83d\\ude00"}, "run": {"readings": {}}}'

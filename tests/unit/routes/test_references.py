@@ -17,9 +17,23 @@ def test_refrigerants_list(client: TestClient) -> None:
     names = {row["designation"] for row in rows}
     assert names == set(REFRIGERANTS)
     assert names >= {
-        "R-22", "R-410A", "R-32", "R-454B", "R-407C", "R-134a", "R-404A", "R-507A", "R-448A",
-        "R-449A", "R-513A", "R-290", "R-421A", "R-422D", "R-427A", "R-438A",
-    }  # fmt: skip
+        "R-22",
+        "R-410A",
+        "R-32",
+        "R-454B",
+        "R-407C",
+        "R-134a",
+        "R-404A",
+        "R-507A",
+        "R-448A",
+        "R-449A",
+        "R-513A",
+        "R-290",
+        "R-421A",
+        "R-422D",
+        "R-427A",
+        "R-438A",
+    }
     for row in rows:
         assert sum(part["mass_fraction"] for part in row["composition"]) == pytest.approx(1.0)
 
@@ -27,9 +41,18 @@ def test_refrigerants_list(client: TestClient) -> None:
 @pytest.mark.parametrize(
     ("name", "group"),
     # ANSI/ASHRAE Standard 34 (values from memory). R-513A is A1, though a page was seen to say A2L.
-    [("R-22", "A1"), ("R-410A", "A1"), ("R-32", "A2L"), ("R-454B", "A2L"), ("R-290", "A3"),
-     ("R-513A", "A1"), ("R-1234yf", "A2L"), ("R-600a", "A3"), ("R-448A", "A1")],
-)  # fmt: skip
+    [
+        ("R-22", "A1"),
+        ("R-410A", "A1"),
+        ("R-32", "A2L"),
+        ("R-454B", "A2L"),
+        ("R-290", "A3"),
+        ("R-513A", "A1"),
+        ("R-1234yf", "A2L"),
+        ("R-600a", "A3"),
+        ("R-448A", "A1"),
+    ],
+)
 def test_safety_groups(client: TestClient, name: str, group: str) -> None:
     """Of one refrigerant."""
     row = client.get(f"/v1/refrigerants/{name}", params={"units": "metric"}).json()
@@ -75,9 +98,7 @@ def test_table_at_altitude(client: TestClient) -> None:
     assert nearest["temperature"] == 38.75
 
 
-@pytest.mark.parametrize(
-    "query", [{"from": 300}, {"from": 60, "to": 50}, {"step": 0}, {"units": "si"}]
-)
+@pytest.mark.parametrize("query", [{"from": 300}, {"from": 60, "to": 50}, {"step": 0}, {"units": "si"}])
 def test_bad_queries_are_told(client: TestClient, query: dict[str, str | float]) -> None:
     """422, with the parameter and what it may be."""
     answer = client.get("/v1/refrigerants/R-22/saturation", params={"units": "imperial", **query})
@@ -87,9 +108,13 @@ def test_bad_queries_are_told(client: TestClient, query: dict[str, str | float])
 
 @pytest.mark.parametrize(
     ("units", "altitude", "allowed"),
-    [("metric", 5600, "-430 to 5500 m"), ("metric", 17783.6, "-430 to 5500 m"),
-     ("metric", -500, "-430 to 5500 m"), ("imperial", 18000, None)],
-)  # fmt: skip
+    [
+        ("metric", 5600, "-430 to 5500 m"),
+        ("metric", 17783.6, "-430 to 5500 m"),
+        ("metric", -500, "-430 to 5500 m"),
+        ("imperial", 18000, None),
+    ],
+)
 def test_a_table_is_of_a_place_where_people_live(
     client: TestClient, units: str, altitude: float, allowed: str | None
 ) -> None:

@@ -217,9 +217,7 @@ def test_a_chunk_is_counted_as_its_answers(detail: Any) -> None:  # noqa: ANN401
     pairs = [row.get("comparison") or row.get("verdicts") for row in rows]
     told = [one for one in visits if one]
     (compared,) = [one for one in pairs if one]
-    problems = Counter(
-        row["problem"]["type"].removeprefix("/problems/") for row in rows if "problem" in row
-    )
+    problems = Counter(row["problem"]["type"].removeprefix("/problems/") for row in rows if "problem" in row)
     assert problems == {"invalid-request": 1, "cannot-be-assessed": 1, "invalid-json": 1}
     draws = 256 * len(examples()) + 1024 + 2 * 256
     assert answered.counts == (
@@ -250,9 +248,7 @@ def test_visits_that_fail_together_are_counted_once(monkeypatch: pytest.MonkeyPa
     broken = bodies[0] | {"options": {"draws": 512}}
     answered = answer_chunk([line(body) for body in [*bodies, broken]], "full", 0)
     rows = [json.loads(row) for row in answered.content.splitlines()]
-    assert answered.counts == graded(
-        *(row["assessment"] for row in rows if "assessment" in row)
-    ) | {
+    assert answered.counts == graded(*(row["assessment"] for row in rows if "assessment" in row)) | {
         ("draws", ()): 256 * len(bodies),
         ("problems", ("internal", "line")): 1,
         ("batch_lines", ("assessment",)): len(bodies),

@@ -417,9 +417,7 @@ def everything(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
     client.post("/v1/batches", content=f"{broken}\n{json.dumps(refused)}\nSECRET", headers=kind)
     client.get("/SECRET/123.456789?SECRET=123.456789", headers={"Referer": "SECRET"})
     client.get("/v1/refrigerants/SECRET-path?units=SECRET-query")
-    client.get(
-        "/examples/SECRET.json", headers={"User-Agent": "SECRET", "X-Request-Id": "no id: SECRET"}
-    )
+    client.get("/examples/SECRET.json", headers={"User-Agent": "SECRET", "X-Request-Id": "no id: SECRET"})
     client.request("SECRET", "/v1/assessments")
 
     def crash(*_args: Any) -> None:  # noqa: ANN401
@@ -456,9 +454,7 @@ def past_the_log(crash: Callable[[], None]) -> None:
         crash()
     except BaseException as error:
         sys.excepthook(type(error), error, error.__traceback__)
-        threading.excepthook(
-            threading.ExceptHookArgs((type(error), error, error.__traceback__, None))
-        )
+        threading.excepthook(threading.ExceptHookArgs((type(error), error, error.__traceback__, None)))
     logging.getLogger("a_library").warning("it reads %s, %r", "SECRET", 123.456789)
     with warnings.catch_warnings():
         warnings.simplefilter("always")
@@ -468,9 +464,11 @@ def past_the_log(crash: Callable[[], None]) -> None:
 
 @pytest.mark.parametrize("form", ["json", "text"])
 def test_nothing_of_a_request_is_logged(
-    configured: Configured, form: str, capfd: pytest.CaptureFixture[str],
+    configured: Configured,
+    form: str,
+    capfd: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
-) -> None:  # fmt: skip
+) -> None:
     """Not by a path, a value, an exception's text, a library or a traceback; and the log says enough all the same."""
     stream = configured("debug", form)
     client, _ = whole_application()
@@ -514,12 +512,7 @@ def test_texts_of_exceptions_where_they_are_asked_for(
     client, _ = whole_application()
     everything(client, monkeypatch)
     capfd.readouterr()
-    texts = [
-        one["message"]
-        for line in lines(stream)
-        for one in line.get("exception", ())
-        if one["message"]
-    ]
+    texts = [one["message"] for line in lines(stream) for one in line.get("exception", ()) if one["message"]]
     assert any("SECRET 123.456789" in text for text in texts)
     assert any("it reads SECRET" in line["event"] for line in lines(stream))
     assert any(line.get("text") == "SECRET 123.456789" for line in lines(stream))
@@ -568,24 +561,18 @@ def test_a_runaway_recursion_is_cut(configured: Configured) -> None:
 def test_a_line_is_one_line(configured: Configured) -> None:
     """Whatever its fields hold; what JSON cannot hold is named by its type."""
     stream = configured()
-    logger("service.inner").info(
-        "two\nlines", text="a\nb\u2028c", odd=object(), number=float("nan")
-    )
+    logger("service.inner").info("two\nlines", text="a\nb\u2028c", odd=object(), number=float("nan"))
     (line,) = [json.loads(one) for one in stream.getvalue().split("\n") if one]
     assert line["event"] == "two\nlines"
     assert line["odd"] == "(object)"
     assert line["number"] is None
 
 
-def test_a_line_that_cannot_be_written(
-    configured: Configured, capfd: pytest.CaptureFixture[str]
-) -> None:
+def test_a_line_that_cannot_be_written(configured: Configured, capfd: pytest.CaptureFixture[str]) -> None:
     """Is reported without its content, where the standard library would print its arguments."""
     stream = configured()
     (handler,) = [one for one in logging.getLogger().handlers if isinstance(one, logs._Handler)]
-    handler.handle(
-        logging.LogRecord("service", logging.ERROR, "a.py", 1, "a number: %d", ("SECRET",), None)
-    )
+    handler.handle(logging.LogRecord("service", logging.ERROR, "a.py", 1, "a number: %d", ("SECRET",), None))
     (line,) = lines(stream)
     assert line["event"] == "a line of the log could not be written"
     assert "SECRET" not in stream.getvalue() + capfd.readouterr().err
@@ -610,9 +597,7 @@ def test_nothing_set_up_disturbs_nothing(capfd: pytest.CaptureFixture[str]) -> N
     assert capfd.readouterr() == ("", "")
 
 
-def test_the_server_writes_through_it(
-    configured: Configured, capfd: pytest.CaptureFixture[str]
-) -> None:
+def test_the_server_writes_through_it(configured: Configured, capfd: pytest.CaptureFixture[str]) -> None:
     """Its own lines are JSON too, its access log is shut, and its tracebacks have no texts."""
     stream = configured()
 
@@ -620,9 +605,7 @@ def test_the_server_writes_through_it(
         if scope["type"] == "http":
             raise ValueError("SECRET")
 
-    config = uvicorn.Config(
-        RequestIds(RequestLog(crashing)), port=0, log_config=None, lifespan="off"
-    )
+    config = uvicorn.Config(RequestIds(RequestLog(crashing)), port=0, log_config=None, lifespan="off")
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()

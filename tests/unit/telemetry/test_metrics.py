@@ -102,9 +102,7 @@ def test_the_form_is_as_asked() -> None:
     assert kind.startswith("application/openmetrics-text; version=1.0.0; charset=utf-8")
     assert text.endswith(b"# EOF\n")
     plain = {family.name for family in registry.collect()}
-    assert {
-        family.name for family in openmetrics.text_string_to_metric_families(text.decode())
-    } == plain
+    assert {family.name for family in openmetrics.text_string_to_metric_families(text.decode())} == plain
 
 
 def test_names_follow_the_conventions() -> None:
@@ -143,9 +141,7 @@ def test_metrics_are_made_anew_each_time() -> None:
     first.batches_under_way.set(3)
     assert value(first, "readings_batches_under_way") == 3
     assert value(second, "readings_batches_under_way") == 0
-    ours = {
-        family.name for family in first.registry.collect() if family.name.startswith("readings")
-    }
+    ours = {family.name for family in first.registry.collect() if family.name.startswith("readings")}
     theirs = {family.name for family in prometheus_client.REGISTRY.collect()}
     assert ours.isdisjoint(theirs)
 
@@ -340,10 +336,7 @@ def test_the_readme_lists_what_is_exposed() -> None:
     text = (ROOT / "service" / "telemetry" / "README.md").read_text("utf-8")
     section = text.partition("\n## Metrics\n")[2].partition("\n## ")[0]
     rows = re.findall(r"^\| `([a-z_]+)` \| (\w+) \| ([^|]*) \| ([^|]+) \|$", section, re.MULTILINE)
-    listed = {
-        name: (kind, tuple(re.findall(r"`([a-z_]+)`", labels)), told)
-        for name, kind, labels, told in rows
-    }
+    listed = {name: (kind, tuple(re.findall(r"`([a-z_]+)`", labels)), told) for name, kind, labels, told in rows}
     registry = whole().registry
     says = {family.name: family.documentation for family in registry.collect()}
     ours = {
@@ -351,7 +344,4 @@ def test_the_readme_lists_what_is_exposed() -> None:
         for name, row in exposed(registry).items()
         if name.startswith("readings")
     }
-    assert listed == {
-        name: (kind, labels, told[0].lower() + told[1:])
-        for name, (kind, labels, told) in ours.items()
-    }
+    assert listed == {name: (kind, labels, told[0].lower() + told[1:]) for name, (kind, labels, told) in ours.items()}

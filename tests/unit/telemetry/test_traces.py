@@ -226,7 +226,5 @@ def test_without_the_extra_nothing_is_lost_but_traces(monkeypatch: pytest.Monkey
         "traces.computed(waiting_seconds=0.0, computing_seconds=0.0, process='1'); "
         "print([n for n in sys.modules if n.startswith(('opentelemetry.sdk', 'opentelemetry.exporter'))])"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True
-    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True)
     assert json.loads(done.stdout) == []

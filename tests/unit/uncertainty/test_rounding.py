@@ -11,9 +11,19 @@ from service.uncertainty.rounding import significant
 @pytest.mark.parametrize("digits", [1, 3, 7, 12])
 @pytest.mark.parametrize(
     "value",
-    [1.23456789012345, -0.000123456789012, 0.987654321, 9.99999996, 123456.789, 31_415_926_535.0,
-     1.7e300, -2.3456789e-290, 1.0, 0.5],
-)  # fmt: skip
+    [
+        1.23456789012345,
+        -0.000123456789012,
+        0.987654321,
+        9.99999996,
+        123456.789,
+        31_415_926_535.0,
+        1.7e300,
+        -2.3456789e-290,
+        1.0,
+        0.5,
+    ],
+)
 def test_as_the_format_rounds(value: float, digits: int) -> None:
     expected = float(f"{value:.{digits}g}")
     assert significant(np.array([value]), digits)[0] == pytest.approx(expected, rel=1e-14)

@@ -60,9 +60,15 @@ def test_a_list_of_readings_reads_as_one() -> None:
 
 @pytest.mark.parametrize(
     "owner",
-    ["meter", "assumed:analog_gauge", "assumption: blower power", "placement: liquid line clamp",
-     "site: air pressure", "refrigerant: property model"],
-)  # fmt: skip
+    [
+        "meter",
+        "assumed:analog_gauge",
+        "assumption: blower power",
+        "placement: liquid line clamp",
+        "site: air pressure",
+        "refrigerant: property model",
+    ],
+)
 def test_what_contributes_to_an_uncertainty_is_named_in_words(owner: str) -> None:
     text = words.main_uncertainty({owner: 0.7, "another": 0.3})
     assert text.startswith("Most of the uncertainty comes from ")

@@ -26,16 +26,36 @@ from service.words.numbers import Estimate
 
 RISE = Estimate(7.24, 4.01, 10.56)
 SYSTEM = SystemFacts(
-    verdict="improved", changed=True, withheld=False, obstacle=None, efficiency=RISE, capacity=None,
-    moved=[("efficiency", "rose")], probability=1e-9, matters=5.0, hidden=None, missing=[], better=[],
+    verdict="improved",
+    changed=True,
+    withheld=False,
+    obstacle=None,
+    efficiency=RISE,
+    capacity=None,
+    moved=[("efficiency", "rose")],
+    probability=1e-9,
+    matters=5.0,
+    hidden=None,
+    missing=[],
+    better=[],
     worse=[],
-)  # fmt: skip
+)
 VALUE = ValueFacts(
-    label="Superheat", kind="temperature_difference", change=Estimate(-5.0, -7.0, -3.0),
-    verdict="inconclusive", matters=2.0, detectable=4.0, probability_rose=0.001,
-    probability_improved=0.6, moved=True, something_changed=True, has_limit=True,
-    no_direction_is_better=False, is_capacitance=False, work=frozenset(),
-)  # fmt: skip
+    label="Superheat",
+    kind="temperature_difference",
+    change=Estimate(-5.0, -7.0, -3.0),
+    verdict="inconclusive",
+    matters=2.0,
+    detectable=4.0,
+    probability_rose=0.001,
+    probability_improved=0.6,
+    moved=True,
+    something_changed=True,
+    has_limit=True,
+    no_direction_is_better=False,
+    is_capacitance=False,
+    work=frozenset(),
+)
 
 
 def test_an_improvement_has_its_size_and_its_probability() -> None:
@@ -60,13 +80,17 @@ def test_each_verdict_has_its_own_words() -> None:
         (Hidden("the compressor", None), "would not reveal a change in the compressor"),
         (Hidden("the compressor", 3.24), "one that moves efficiency by up to 3.2 % could go unnoticed"),
     ],
-)  # fmt: skip
+)
 def test_what_could_hide_is_named(hidden: Hidden, said: str) -> None:
     """Where nothing is shown to have changed, the cause that hides best; and what one run lacks."""
     facts = replace(
-        SYSTEM, verdict="inconclusive", changed=False, probability=0.57, hidden=hidden,
+        SYSTEM,
+        verdict="inconclusive",
+        changed=False,
+        probability=0.57,
+        hidden=hidden,
         missing=["runs.after.readings.suction_pressure"],
-    )  # fmt: skip
+    )
     text = system_sentence(facts)
     assert "An unchanged unit would often give readings like these (probability 0.57)." in text
     assert said in text

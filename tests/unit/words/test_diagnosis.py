@@ -65,9 +65,7 @@ def test_a_customer_reads_no_jargon(fault: str, verdict: str) -> None:
 
 def test_a_probability_is_in_words_and_in_a_number_for_a_customer() -> None:
     """0.93 is "very likely" on the scale of the IPCC (Mastrandrea 2010: 90 to 100 %)."""
-    facts = DiagnosisFacts(
-        "fault_found", {"low_charge": 0.93, "no_fault": 0.02}, (("low_charge",),)
-    )
+    facts = DiagnosisFacts("fault_found", {"low_charge": 0.93, "no_fault": 0.02}, (("low_charge",),))
     assert what(facts, "customer") == "Found: a low refrigerant charge (very likely, 0.93)."
     assert what(facts) == "Found: an undercharge (low on refrigerant; probability 0.93)."
 

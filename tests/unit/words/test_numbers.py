@@ -63,9 +63,7 @@ def test_sentences_of_changes_keep_to_the_rules(client: TestClient, of: tuple[st
     for text in texts:
         assert not re.search(r"(?<![\w/-])-\d", text), text
         assert not re.search(r"[+−]0(\.0+)? ", text), text
-        assert not re.search(r"\b(told|reckon\w*|anew|like weather|in itself|may well)\b", text), (
-            text
-        )
+        assert not re.search(r"\b(told|reckon\w*|anew|like weather|in itself|may well)\b", text), text
 
 
 def _compact(answer: object) -> str:

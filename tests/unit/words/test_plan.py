@@ -30,15 +30,13 @@ WEATHER = Way("like_weather", "")
         (Way("added_reading", "outdoor_unit_power"), "adding outdoor unit power in both runs"),
         (WEATHER, "reading both runs under the same conditions"),
     ],
-)  # fmt: skip
+)
 def test_ways_are_named_without_field_names(way: Way, said: str) -> None:
     assert way_words(way) == said
 
 
 def test_what_halves_the_smallest_change() -> None:
-    assert halved_by([AIR, WEATHER]).startswith(
-        'Halved by halving the error of "air"; or by reading'
-    )
+    assert halved_by([AIR, WEATHER]).startswith('Halved by halving the error of "air"; or by reading')
     assert halved_together([AIR, WEATHER]) == (
         'No single step halves it. Halving the error of "air" and reading both runs under the same conditions '
         "together would halve it."
@@ -62,7 +60,5 @@ def test_the_change_itself_has_its_sign_and_its_unit() -> None:
     """exp(0.0953) is 1.10; 2 K is 3.6 °F."""
     steps = [("condenser_change", 0.0953), ("subcooling_change", -2.0)]
     text = cause_sentence(steps, 4.0, "imperial", seen=True)
-    assert text.startswith(
-        "A change of 10 % in condenser conductance with −3.6 °F in subcooling would show"
-    )
+    assert text.startswith("A change of 10 % in condenser conductance with −3.6 °F in subcooling would show")
     assert cause_sentence(steps, 4.0, "imperial", seen=False).startswith("Does not show: ")

@@ -22,17 +22,20 @@ from service.words.trend import (
 )
 
 DRIFT = SeriesFacts(
-    label="Superheat", kind="temperature_difference", shape="drift",
-    drift=Estimate(-1.0, -1.5, -0.5), step=None, crossing=None, odd=[],
-)  # fmt: skip
+    label="Superheat",
+    kind="temperature_difference",
+    shape="drift",
+    drift=Estimate(-1.0, -1.5, -0.5),
+    step=None,
+    crossing=None,
+    odd=[],
+)
 JULY, AUGUST = datetime(2026, 7, 1, tzinfo=UTC), datetime(2026, 8, 1, tzinfo=UTC)
 
 
 def test_a_fall_has_sizes_without_signs() -> None:
     """1 K is 1.8 °F; a band that reaches over zero keeps its signs."""
-    assert series_sentence(DRIFT, "imperial") == (
-        "Superheat falls by 1.8 °F a year (95 %: 0.9 to 2.7 °F)."
-    )
+    assert series_sentence(DRIFT, "imperial") == ("Superheat falls by 1.8 °F a year (95 %: 0.9 to 2.7 °F).")
     unsure = replace(DRIFT, drift=Estimate(-1.0, -2.0, 0.5))
     assert "(95 %: a change of −2.0 to +0.5 K)" in series_sentence(unsure, "metric")
 
@@ -45,7 +48,7 @@ def test_a_fall_has_sizes_without_signs() -> None:
         ((None, "2040-01-01", None), "more than 20 years ahead, and hardly before 2040-01"),
         ((None, None, None), "more than 20 years ahead"),
     ],
-)  # fmt: skip
+)
 def test_when_a_limit_is_reached(dates: tuple[str | None, ...], said: str) -> None:
     """In the sentence of the series as in the picture."""
     assert when_reached(*dates) == said
