@@ -153,7 +153,7 @@ def listing() -> str:
         "# Licences of what the service runs with",
         "",
         "As the packages of `deploy/requirements.lock` name them, made by `python -m tests.dependencies`. Where",
-        "there are several, parts of the package are under each, or it may be had under either.",
+        "there are several, parts of the package are under each, or the user may choose either.",
         "",
         "| package | licences |",
         "| --- | --- |",

@@ -25,69 +25,50 @@ def response(body: Mapping[str, Any], headers: Mapping[str, str]) -> bytes:
     return STATUS_LINE[body["status"]] + head.encode() + b"\r\n" + content
 
 
+def _problem(kind: str, detail: str, allowed: str, wrong: str, hint: str) -> dict[str, Any]:
+    """A problem of the connection as a whole: no field and no value of the body is at fault."""
+    return problem_body(kind, detail, [field_problem("", None, allowed, wrong, hint)])
+
+
 def head_too_large(limit: int) -> dict[str, Any]:
     """The head of a request is over its limit [bytes]."""
-    return problem_body(
+    return _problem(
         "head-too-large",
         f"Address and headers have more than {limit} bytes.",
-        [
-            field_problem(
-                "",
-                None,
-                f"at most {limit} bytes",
-                "is too large",
-                "Send fewer or shorter headers; readings belong in the body.",
-            )
-        ],
+        f"at most {limit} bytes",
+        "is too large",
+        "Send fewer or shorter headers; readings belong in the body.",
     )
 
 
 def head_too_slow(seconds: float) -> dict[str, Any]:
     """The head of a request did not arrive in time [s]."""
-    return problem_body(
+    return _problem(
         "stalled",
         f"No whole request arrived within {seconds:g} s.",
-        [
-            field_problem(
-                "",
-                None,
-                f"a request within {seconds:g} s",
-                "arrived too slowly",
-                "Open a connection only when there is something to send.",
-            )
-        ],
+        f"a request within {seconds:g} s",
+        "arrived too slowly",
+        "Open a connection only when there is something to send.",
     )
 
 
 def too_many(limit: int) -> dict[str, Any]:
     """All connections are in use."""
-    return problem_body(
+    return _problem(
         "overloaded",
         f"{limit} connections are open.",
-        [
-            field_problem(
-                "",
-                None,
-                f"at most {limit} connections",
-                "arrived while all were in use",
-                "Try again after a second; keep connections open and reuse them.",
-            )
-        ],
+        f"at most {limit} connections",
+        "arrived while all were in use",
+        "Try again after a second; keep connections open and reuse them.",
     )
 
 
 def not_http() -> dict[str, Any]:
     """What arrived could not be parsed, such as TLS or HTTP/2."""
-    return problem_body(
+    return _problem(
         "invalid-http",
         "What arrived is not an HTTP/1.1 request.",
-        [
-            field_problem(
-                "",
-                None,
-                "an HTTP/1.1 request (RFC 9112)",
-                "could not be read",
-                "Check that the client speaks plain HTTP here: TLS and HTTP/2 end at the gateway.",
-            )
-        ],
+        "an HTTP/1.1 request (RFC 9112)",
+        "could not be read",
+        "Check that the client speaks plain HTTP here: TLS and HTTP/2 end at the gateway.",
     )

@@ -134,7 +134,7 @@ def _capacitance(computed: Computed) -> float | None:
 
 
 def _with_free_power_factor(of: Evidence, departure: float) -> Evidence:
-    """What current tells of power is wider where a capacitor departs by so much (a logarithm)."""
+    """Current limits power less closely where a capacitor departs by so much (a logarithm)."""
     if departure == 0.0:
         return of
     own = of.own.copy()

@@ -93,7 +93,7 @@ def test_condensing_over_outdoor_air_follows_the_rating(client: TestClient) -> N
 
 
 def test_no_share_of_the_rating_without_a_stated_eer(client: TestClient) -> None:
-    """A share is told only of what the nameplate states."""
+    """A share is given only of what the nameplate states."""
     body = diagnosis_examples()["sound_unit"]
     unit = body["unit"] | {"rated": {"cooling_capacity": 44000.0, "seer": 13.0}}
     answer = client.post("/v1/diagnoses", json=body | {"unit": unit}).json()

@@ -84,8 +84,8 @@ def with_capacitors(visit: simulated.Visit, weak: float) -> Body:
 
 
 def test_a_capacitor_alone_claims_nothing() -> None:
-    """24 pairs of a unit that is as it was, but for its capacitor, and eight in CI: it is told that something
-    changed and what, and of the unit at most one in twenty is called better or worse."""
+    """24 pairs of a unit that is as it was, but for its capacitor, and eight in CI: the comparison says
+    that something changed and what, and calls at most one unit in twenty better or worse."""
     rng = np.random.default_rng(5)
     rows = [
         (system(with_capacitors(visit, rng.uniform(0.15, 0.45))), -visit.ln_eer)
