@@ -260,6 +260,11 @@ _ROWS = (
         ),
         steps=(
             Step(
+                "measure",
+                "Read the liquid line again with a second clamp, on clean pipe and insulated, before "
+                "the charge is touched: a clamp that reads warm looks like a low charge.",
+            ),
+            Step(
                 "charge",
                 "Find the leak before adding refrigerant (oil stains, detector, soap bubbles); a "
                 "sealed system does not use up its charge.",

@@ -520,12 +520,15 @@ def test_what_changes_the_unit_is_only_for_what_is_found(asked: Ask) -> None:
     assert answer["found"] == []
     assert chance(answer, "low_charge") > 0.1
     assert "open_circuit" not in {step["stage"] for step in answer["next_steps"]}
-    looked_for = [step["text"] for step in answer["next_steps"] if "low_charge" in step["faults"]]
-    assert "leak" in looked_for[0]
+    looked_for = [step for step in answer["next_steps"] if "low_charge" in step["faults"]]
+    assert "second clamp" in looked_for[0]["text"]
+    assert looked_for[1]["stage"] == "charge"
+    assert "leak" in looked_for[1]["text"]
     assert not any("weigh in" in step["text"] for step in answer["next_steps"])
     full = asked(example("charge_lost"))
     assert "open_circuit" in {step["stage"] for step in full["next_steps"]}
-    first = full["next_steps"][0]
+    checked, first = full["next_steps"][:2]
+    assert "second clamp" in checked["text"]
     assert first["stage"] == "charge"
     assert "leak" in first["text"]
 
