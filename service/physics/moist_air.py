@@ -396,7 +396,8 @@ def wet_bulb(dry_bulb: FloatLike, humidity_ratio: FloatLike, pressure: FloatLike
     start = _polynomial(_WET_START_PRESSURE, variable)
     start *= scaled
     start += _polynomial(_WET_START, variable)
-    bulb = _solve_wick(_WET, np.asarray(start), heat, ratio, absolute)
+    # A root at 0 °C may come out a little under it, where its reader would take the wick for frozen.
+    bulb = np.asarray(np.maximum(_solve_wick(_WET, np.asarray(start), heat, ratio, absolute), _FREEZING))
     if not any_frozen:
         return bulb
 

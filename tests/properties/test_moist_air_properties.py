@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from service.physics import electrical, moist_air
@@ -45,6 +45,7 @@ def test_wet_bulb_round_trip(wet_bulb: float, depression: float, pressure: float
 
 
 @given(st.floats(0.0, 0.005), pressures)
+@example(0.003447784146366741, 97_492.0)  # A wet root at -0.0005 °C.
 def test_a_wet_bulb_near_freezing_is_of_a_wick_of_its_own_kind(ratio: float, pressure: float) -> None:
     """Whichever of two answers is given there, the humidity that it stands for is the one at hand."""
     dry_bulb = np.linspace(274.0, 284.0, 401)
