@@ -67,8 +67,6 @@ _ELECTRICAL = 0.05
 _WORTH_A_WORD = 0.1
 #: How the names of quantities end that show a capacitor.
 _CAPACITOR = "_run_capacitance"
-#: How many of the readings that may be added are those without which efficiency cannot be derived.
-_ESSENTIAL = 4
 
 
 @dataclass(frozen=True, slots=True)

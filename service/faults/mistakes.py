@@ -62,7 +62,7 @@ def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
     """All of them, on the scale of :func:`service.faults.inference.weigh`."""
     drift = np.diag(components(expected.model.device, expected.basis == "baseline").variances[0])
     sound = expected.spread + expected.changes @ drift @ expected.changes.T
-    # Another refrigerant moves capacity, power and discharge by what is not reckoned here.
+    # Another refrigerant moves capacity, power and discharge by what is not modelled here.
     unlike = np.diag([_unlike(row) ** 2 for row in expected.rows])
     unknown = np.diag([_unknown(row) ** 2 for row in expected.rows])
     prior = FAULTS["measurement_mistake"].prior
@@ -136,7 +136,7 @@ def _gross(expected: Expectation, visit: DrawnVisit) -> Iterator[tuple[str, Floa
 
 
 def _behind(visit: DrawnVisit, name: str) -> list[int]:
-    """Variables that make a reading err; none of one that no gross mistake is reckoned of."""
+    """Variables that make a reading err; none of one that no gross mistake is modelled for."""
     spec = READINGS.get(name)
     if spec is None or spec.kind not in GROSS:
         return []

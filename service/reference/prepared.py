@@ -54,7 +54,7 @@ def prepared_arrays(name: str, fingerprint: str, build: Callable[[], Mapping[str
     -------
     dict of arrays
         What ``build`` returned, now or earlier.  Where the directory cannot be written the table
-        is simply built again at the next start; a file that cannot be read is built anew.
+        is simply built again at the next start; a file that cannot be read is built again.
 
     Raises
     ------

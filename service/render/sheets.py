@@ -1,6 +1,6 @@
 """How much of a report two sheets of paper hold.
 
-Heights are reckoned for the widest of the usual fonts, for the smaller of A4 and Letter in each
+Heights are estimated for the widest of the usual fonts, for the smaller of A4 and Letter in each
 direction; `templates/report.css` sets the sizes.  What does not fit is counted on the page and stands in
 the answer.
 """

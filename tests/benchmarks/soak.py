@@ -75,7 +75,7 @@ class Seen:
 
 
 class _Connection:
-    """A connection that is opened anew where the service closed it."""
+    """A connection that is opened again where the service closed it."""
 
     def __init__(self, port: int) -> None:
         self._port = port

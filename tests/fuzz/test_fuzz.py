@@ -20,7 +20,7 @@ from service.intake import readings as intake_readings
 from service.reference import units
 from tests.fuzz.__main__ import TARGETS
 
-#: Inputs made of each seed without the fuzzer, which is not to be had on every platform.
+#: Inputs made of each seed without the fuzzer, which is not available on every platform.
 _MADE = 6
 
 

@@ -158,7 +158,7 @@ def test_it_starts_from_its_tables_without_what_made_them(running: Container) ->
 
 
 def test_nothing_is_compiled_at_its_start(running: Container) -> None:
-    """A root that cannot be written would have it done anew at each."""
+    """A root that cannot be written would have it done again at each."""
     missing = running.python(
         "import sys, pathlib, service.__main__\n"
         "print([m.__name__ for m in sys.modules.values() if (c := getattr(m, '__cached__', None))"
