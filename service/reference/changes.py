@@ -167,9 +167,10 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                         "relative_humidity",
                         "dew_point",
                         "enthalpy",
-                        "specific_volume",
                     )
                 ),
+                "return_air_specific_volume",
+                "supply_air_specific_volume",
                 "supply_voltage",
                 "supply_voltage_deviation",
                 "supply_voltage_share_of_nominal",
