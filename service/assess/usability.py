@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from service.assess import before_charge, mistaken
+from service.assess import before_charge, heating, mistaken
 from service.assess.notices import Case, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT
 from service.intake.paths import (
@@ -522,6 +522,7 @@ def _plate_presumed(case: Case) -> Iterator[Notice]:
 
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     *before_charge.CHECKS,
+    *heating.CHECKS,
     _running_time,
     _outdoor_range,
     _outdoor_not_given,
@@ -556,6 +557,7 @@ _EXPLAINS: Mapping[str, frozenset[str]] = {
     "motor_not_running": frozenset({"no_current"}),
     "unit_is_off": frozenset({"no_current"}),
     **mistaken.EXPLAINS,
+    **heating.EXPLAINS,
     "not_pumping_suspected": frozenset(
         {
             "not_credible",
@@ -597,7 +599,7 @@ def _stopped_with(stops: tuple[str, ...]) -> tuple[str, ...]:
     """The groups named and those that fall with them."""
     found = list(stops)
     if "refrigerant" in stops:
-        found.append("freezing")
+        found += ["freezing", "heating_flooding"]
     if {"refrigerant", "performance"} & {*stops}:
         found += ["performance", "efficiency"]
     return tuple(found)

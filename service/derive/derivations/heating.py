@@ -406,7 +406,7 @@ for _what, _kind, _label, _ways in (
     quantity(_name, _label, _kind, modes=HEATING, controls=FIXED_CAPACITY, optional=True)
     derive(_name, (f"table_{_what}",), same, "maker's table, linear between its rows", "performance_table")
     for _needs, _compute, _method in _ways:
-        derive(_name, _needs, _compute, _method, "cutler_heating")
+        derive(_name, _needs, _compute, _method, "heating_ratings" if _method == _BY_RATINGS else "cutler_heating")
 
 for _what, _actual, _tolerance in (
     ("capacity", "delivered_heating_capacity", "rated_capacity"),
