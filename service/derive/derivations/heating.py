@@ -29,7 +29,7 @@ from service.reference.air import DRY_AIR_HEAT, HEATED_MOISTURE_HEAT
 from service.reference.assumptions import HEATING_SLOPES
 from service.reference.balances import FAMILIES
 from service.reference.capacity_control import FIXED_CAPACITY
-from service.reference.conditions import MOST_OF_IDEAL, ZERO_LOAD
+from service.reference.conditions import EDGE, MOST_OF_IDEAL, ZERO_LOAD
 from service.reference.performance_maps import PerformanceMap
 
 R = READING
@@ -290,12 +290,14 @@ _COP_HIGH, _COP_LOW = RATED + "heating_cop", RATED + "heating_cop_low"
 _AT = (maps.RATING_HEATING_RETURN, maps.RATING_HEATING_OUTDOOR)
 
 
-def _inside(outdoor: FloatArray, dry_bulb: FloatArray, lowest: float) -> FloatArray:
-    """One where the nominal conditions are those of the maps, else not-a-number."""
-    outside, within = np.asarray(outdoor), np.asarray(dry_bulb)
-    good = (outside[..., :1] >= lowest) & (outside[..., :1] <= maps.HEATING_OUTDOOR_RANGE[1])
-    low, high = maps.HEATING_RETURN_RANGE
-    return np.where(good & (within[..., :1] >= low) & (within[..., :1] <= high), 1.0, np.nan)
+def _inside(outdoor: FloatArray, dry_bulb: FloatArray, range_: tuple[float, float]) -> FloatArray:
+    """One where the nominal conditions are those of the map or the line, else not-a-number."""
+
+    def within(value: FloatArray, low: float, high: float) -> FloatArray:
+        nominal = np.asarray(value)[..., :1]
+        return np.where((nominal >= low - EDGE) & (nominal <= high + EDGE), 1.0, np.nan)
+
+    return within(outdoor, *range_) * within(dry_bulb, *maps.HEATING_RETURN_RANGE)
 
 
 def _spread(outdoor: FloatArray, error: FloatArray, slope: float, *points: float) -> FloatArray:
@@ -318,7 +320,7 @@ def _capacity_by_ratings(
     return (
         rated
         * _spread(outdoor, error, HEATING_SLOPES["capacity"], *points)
-        * _inside(outdoor, dry_bulb, maps.HEATING_LINE_LOWEST)
+        * _inside(outdoor, dry_bulb, maps.HEATING_LINE_RANGE)
     )
 
 
@@ -329,7 +331,7 @@ def _capacity_by_map(
         high
         * heating.map_ratio(map_.capacity, dry_bulb, outdoor, _AT)
         * _spread(outdoor, error, HEATING_SLOPES["capacity"], _AT[1])
-        * _inside(outdoor, dry_bulb, maps.HEATING_OUTDOOR_RANGE[0])
+        * _inside(outdoor, dry_bulb, maps.HEATING_MAP_RANGE)
     )
 
 
@@ -352,7 +354,7 @@ def _power_by_ratings(
         rated
         * indoors
         * _spread(outdoor, error, HEATING_SLOPES["power"], *points)
-        * _inside(outdoor, dry_bulb, maps.HEATING_LINE_LOWEST)
+        * _inside(outdoor, dry_bulb, maps.HEATING_LINE_RANGE)
     )
 
 
@@ -370,7 +372,7 @@ def _power_by_map(
         * heating.map_ratio(map_.capacity, dry_bulb, outdoor, _AT)
         * heating.map_ratio(map_.power_over_capacity, dry_bulb, outdoor, _AT)
         * _spread(outdoor, error, HEATING_SLOPES["power"], _AT[1])
-        * _inside(outdoor, dry_bulb, maps.HEATING_OUTDOOR_RANGE[0])
+        * _inside(outdoor, dry_bulb, maps.HEATING_MAP_RANGE)
     )
 
 
