@@ -105,18 +105,18 @@ def _auxiliary_heat(case: Case) -> Iterator[Notice]:
     on = auxiliary_heat_shown(case)
     readings = tuple(name for name in case.visit.readings if name.startswith("auxiliary_heat"))
     if on:
-        known = "auxiliary_heat_power" in case.derived
+        if "auxiliary_heat_power" in case.derived:
+            left = "What it adds was subtracted, which leaves the heat pump's capacity uncertain. "
+        elif "heating_capacity" in case.derived:
+            left = "Its power is not known, so the heat pump's capacity comes from the refrigerant side alone. "
+        else:
+            left = "Its power is not known, so neither capacity nor efficiency of the heat pump was derived. "
         yield Notice(
             "auxiliary_heat_on",
             "reservation",
             readings,
-            "Auxiliary heat was on. "
-            + (
-                "What it adds was subtracted, which leaves the heat pump's capacity uncertain. "
-                if known
-                else "Its power is not known, so neither capacity nor efficiency of the heat pump was derived. "
-            )
-            + "Switch it off, wait until supply air is steady, and read again. Limits on capacity and efficiency "
+            f"Auxiliary heat was on. {left}"
+            "Switch it off, wait until supply air is steady, and read again. Limits on capacity and efficiency "
             "were not applied.",
             "auxiliary_heat_practice",
             ("performance", "efficiency"),
