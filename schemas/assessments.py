@@ -671,6 +671,7 @@ class Run(Model):
         100.0,
         "Compressor speed that the unit displays, in percent of its rated speed; for a variable-speed unit only. "
         "From 95 to 105 the rating applies.",
+        above=True,
     )
     test_mode: StrictBoolean = Field(
         default=False,

@@ -128,7 +128,14 @@ class LimitAnswer(Answer):
     modes: list[str] = fact("Modes in which it applies.", ["cooling"])
     metering_devices: list[str] = fact("Metering devices that it applies to; empty for all.", [])
     phases: list[int] = fact("Phases that it applies to; empty for all.", [])
-    capacity_controls: list[str] = fact("Capacity controls that it applies to; empty for all.", [])
+    capacity_controls: list[str] = fact(
+        "Capacity controls that it applies to without a statement of stage or speed; empty for all.", []
+    )
+    running: list[str] = fact(
+        "How the unit must have run: `full` (single speed, high stage, rated speed), `low` (stage), `test_mode`; "
+        "empty for any.",
+        ["full", "low"],
+    )
 
 
 class LimitList(Answer):

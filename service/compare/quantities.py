@@ -225,7 +225,7 @@ def _judged(
     elif row.better == "within":
         limit = next((LIMITS[name] for name in row.limits), None)
         bounds = None if limit is None else bounds_of(limit, before.visit)
-        applies = limit is not None and before.unit.within(limit.modes, limit.devices, limit.phases, limit.controls)
+        applies = limit is not None and before.unit.within(limit.modes, limit.devices, limit.phases, limit.running)
         limit_or_way = "neither"
         if limit is not None and bounds is not None and applies:
             limit_or_way = limit.id

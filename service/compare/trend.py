@@ -304,7 +304,7 @@ def _crossing(
     kind = QUANTITIES[name].kind
     unit = conversion(kind, system_unit(kind, first.visit.system))
     for row in LIMITS.values():
-        if row.quantity != name or not first.unit.within(row.modes, row.devices, row.phases, row.controls):
+        if row.quantity != name or not first.unit.within(row.modes, row.devices, row.phases, row.running):
             continue
         bounds = bounds_of(row, first.visit)
         if bounds is None:
