@@ -101,7 +101,7 @@ def _about_the_cycle(case: Case) -> _OfTheCycle:
     cycle = case.cycle
     if isinstance(cycle, NotAssessed):
         return _OfTheCycle(missing=cycle.missing)
-    found = candidates(cycle.expected, cycle.left, case.visit)
+    found = candidates(cycle.expected, cycle.at_its_stage, case.visit)
     return _OfTheCycle(
         cycle.expected.basis,
         shown(cycle.expected),

@@ -43,7 +43,9 @@ def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -
     left, system, chances = cycle.left, case.visit.visit.system, decision.of_cycle
     listed = [name for name, own in chances.items() if own >= LISTED or name == "no_fault"]
     in_cycle = [name for name in listed if FAULTS[name].shown == "cycle" and name != "no_fault"]
-    moved = moves(in_cycle, cycle.expected, left) if in_cycle else {}
+    # What no stage but the most probable one leaves room for has no signs of its own there.
+    in_cycle = [name for name in in_cycle if cycle.at_its_stage.of_any((name,)) > 0.0]
+    moved = moves(in_cycle, cycle.expected, cycle.at_its_stage) if in_cycle else {}
     answer = []
     for name in listed:
         details = {}

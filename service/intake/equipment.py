@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from schemas.assessments import Nameplate
 from service.intake.entry import Entry
-from service.intake.paths import CURVES, MODEL, MOTORS, NAMEPLATE, PHASES, READING
+from service.intake.paths import CURVES, FULL_STAGE_SUBCOOLING, MODEL, MOTORS, NAMEPLATE, PHASES, READING
 from service.intake.readings import taken
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import PresumedPlate
@@ -90,6 +90,8 @@ def _subcooling(entry: Entry, plate: Nameplate) -> None:
     elif plate.low_stage is not None and plate.low_stage.subcooling is not None:
         target = entry.to_si(plate.low_stage.subcooling, "temperature_difference")
         entry.constant(path, target, NAMEPLATE + "low_stage.subcooling")
+    else:
+        entry.plain(FULL_STAGE_SUBCOOLING, plate.subcooling, "temperature_difference")
 
 
 def _capacitors(entry: Entry, plate: Nameplate) -> None:

@@ -17,6 +17,9 @@ from typing import Literal
 #: another speed that is stated; or nobody said.
 Running = Literal["full", "low", "test_mode", "part_speed", "unknown"]
 
+#: A stage by its name, or a speed in percent of the rated one.
+Stage = str | float
+
 #: Where targets and tables for the full capacity hold.
 FIXED_CAPACITY: tuple[Running, ...] = ("full",)
 #: Where a rating of the capacity is known.
@@ -107,6 +110,39 @@ UNSETTLED: Mapping[str, Unsettled] = MappingProxyType(
             "run.test_mode; or state the speed that it displays (run.speed_percent).",
         ),
     }
+)
+
+#: By ``unit.capacity_control`` where it is known of each run at which capacity it was made, and they differ.
+OTHER_CAPACITY: Mapping[str, Unsettled] = MappingProxyType(
+    {
+        "two_stage": Unsettled(
+            "The runs were not made in the same stage.",
+            "Run the unit in full stage (set the thermostat several degrees from room temperature and wait until "
+            "the stage delay is over), and read again.",
+        ),
+        "variable_speed": Unsettled(
+            "The runs were not made at the same speed.",
+            "Run the unit in the maker's test mode, or at one speed that it displays, and read again.",
+        ),
+    }
+)
+
+#: What moves between the stages: quantities, the first that was read counts; the ratio of low to full stage; and by
+#: how much its logarithm may differ (common practice, no source).  Source of the ratios ``stage_ratios``.
+STAGE_CHANGE: tuple[tuple[tuple[str, ...], float, float], ...] = (
+    (("outdoor_unit_power", "compressor_current"), 0.633, 0.22),
+    (("cooling_capacity", "heating_capacity"), 0.728, 0.17),
+)
+
+#: Stages and speeds [%] that a diagnosis weighs where nobody stated them, with their probabilities beforehand: as
+#: likely as not, and evenly from a quarter of the capacity to a tenth above it.
+STAGES: Mapping[Stage, float] = MappingProxyType({"low": 0.5, "high": 0.5})
+SPEEDS: Mapping[Stage, float] = MappingProxyType({29.0: 0.10, 39.0: 0.135, 53.0: 0.185, 71.0: 0.245, 97.0: 0.335})
+
+#: What a variable-speed unit sets for itself, beyond the spread of units of one speed: standard deviations of
+#: the unit model's parameters (common practice, no source).
+SET_BY_ITSELF: Mapping[str, float] = MappingProxyType(
+    {"superheat": 2.5, "subcooling": 3.5, "ln_condenser": 0.15, "ln_transfer_units": 0.15, "ln_airflow": 0.20}
 )
 
 #: By how the unit ran, where that is stated but not all limits hold.
