@@ -25,7 +25,7 @@ from service.derive.rated_efficiency import rating
 from service.intake.paths import PHASES, READING, SHARE_OF_FULL, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
-from service.reference.capacity_control import Unsettled
+from service.reference.capacity_control import STAGE_IN_DOUBT, Unsettled
 from service.reference.changes import LARGEST_DIFFERENCE, PLAIN_DIFFERENCE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -57,6 +57,9 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> d
     apart, comparable = conditions(before, after)
     withheld = _withheld(before, after, comparable)
     unsettled = unsettled_between(before, after)
+    in_step = stage_changed(before.unit, read)
+    if unsettled is None and in_step:
+        unsettled = STAGE_IN_DOUBT
     unit = unit_of(before, unsettled)
     parts = withheld or prepared(before, evidence(before), evidence(after), unsettled)
     obstacle = parts if isinstance(parts, Obstacle) else None
@@ -88,7 +91,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> d
     return {
         "units": request.units,
         "system": system.system_answer(
-            found, fusion, before, given, matters, obstacle, shown, withheld=withheld is not None
+            found, fusion, before, given, matters, obstacle, shown, withheld=withheld is not None, in_step=in_step
         ),
         "worth": worth(before, found.rated_efficiency, request.service.price),
         "conditions": apart,

@@ -127,6 +127,12 @@ OTHER_CAPACITY: Mapping[str, Unsettled] = MappingProxyType(
     }
 )
 
+#: Where one stage is stated for both runs, and the readings look like two.
+STAGE_IN_DOUBT = Unsettled(
+    "The readings look like those of two different stages, though one stage is stated for both runs.",
+    "Check which stage runs (the outdoor unit's current steps up with the stage), and read again.",
+)
+
 #: What moves between the stages: quantities, the first that was read counts; the ratio of low to full stage; and by
 #: how much its logarithm may differ (common practice, no source).  Source of the ratios ``stage_ratios``.
 STAGE_CHANGE: tuple[tuple[tuple[str, ...], float, float], ...] = (
@@ -138,6 +144,9 @@ STAGE_CHANGE: tuple[tuple[tuple[str, ...], float, float], ...] = (
 #: likely as not, and evenly from a quarter of the capacity to a tenth above it.
 STAGES: Mapping[Stage, float] = MappingProxyType({"low": 0.5, "high": 0.5})
 SPEEDS: Mapping[Stage, float] = MappingProxyType({29.0: 0.10, 39.0: 0.135, 53.0: 0.185, 71.0: 0.245, 97.0: 0.335})
+
+#: Standard deviation of a speed about the one weighed, as a share of it: half the distance of two.
+BETWEEN_SPEEDS = 0.15
 
 #: What a variable-speed unit sets for itself, beyond the spread of units of one speed: standard deviations of
 #: the unit model's parameters (common practice, no source).
