@@ -24,7 +24,13 @@ from service.intake.refusals import Refusal, pointer
 from service.intake.visit import BlowerTable
 from service.physics.compressor import ten_coefficients
 from service.reference.assumptions import ASSUMPTIONS
-from service.reference.capacity_control import EFFICIENCY_OF_SHARE, LOW_STAGE_RATIO, PART_SPEED_RATIO, RATED_SPEED
+from service.reference.capacity_control import (
+    CAPACITY_OF_SPEED,
+    EFFICIENCY_OF_SHARE,
+    LOW_STAGE_RATIO,
+    PART_SPEED_RATIO,
+    RATED_SPEED,
+)
 from service.reference.conditions import RATED_AIRFLOW_RANGE, RATED_CAPACITY_RANGE
 from service.reference.performance_maps import PERFORMANCE_MAPS
 from service.reference.units import conversion
@@ -147,10 +153,11 @@ def _at_low_stage(entry: Entry, full: Mapping[str, float], low: Mapping[str, flo
 
 def _at_speed(entry: Entry, full: Mapping[str, float], speed: float) -> None:
     """The ratings at a speed, each with a spread: capacity about in proportion, efficiency better the slower."""
-    entry.constant(SHARE_OF_FULL, speed, "run.speed_percent")
+    share = speed**CAPACITY_OF_SPEED
+    entry.constant(SHARE_OF_FULL, share, "run.speed_percent")
     for name, assumption in PART_SPEED_RATIO.items():
         if name in full:
-            ratio = speed if name.endswith("capacity") else speed**EFFICIENCY_OF_SHARE
+            ratio = share if name.endswith("capacity") else share**EFFICIENCY_OF_SHARE
             entry.leaves.scaled(RATED + name, full[name] * ratio, assumption, (RATED + name, "run.speed_percent"))
     if RATED_SPEED[0] <= 100.0 * speed <= RATED_SPEED[1] and "airflow" in full:
         entry.constant(RATED + "airflow", full["airflow"])

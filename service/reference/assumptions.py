@@ -259,7 +259,9 @@ _ROWS = (
         "normal",
         "stage_ratios",
     ),
-    Assumption("part_speed_capacity", "capacity over the rated one times the speed", 1.0, 0.10, "normal", "practice"),
+    Assumption(
+        "part_speed_capacity", "capacity at a speed over what follows from the rating", 1.0, 0.10, "normal", "practice"
+    ),
     Assumption(
         "part_speed_efficiency",
         "efficiency at a speed over the one that follows from the rating",

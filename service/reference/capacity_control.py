@@ -52,6 +52,9 @@ PART_SPEED_RATIO: Mapping[str, str] = MappingProxyType(
         "heating_cop": "part_speed_efficiency",
     }
 )
+#: Logarithm of capacity for each unit of that of speed: the slower compressor meets a warmer evaporator (common
+#: practice, no source).
+CAPACITY_OF_SPEED = 0.85
 #: Rise of the logarithm of efficiency for each fall of the logarithm of capacity where the speed falls.  Between
 #: 0.44 (two stages, 0.869 of power over capacity at 0.728) and 0.21 (a variable-speed unit's minimum, 0.787 at
 #: 0.32), source ``stage_ratios``.
@@ -79,7 +82,7 @@ AT_PART_CAPACITY: Mapping[str, AtPartCapacity] = MappingProxyType(
         "ln_blower": AtPartCapacity(1.1, 0.8),
         "ln_efficiency": AtPartCapacity(0.15, 0.25),
         "superheat": AtPartCapacity(0.0, 3.0),
-        "subcooling": AtPartCapacity(0.0, 8.0),
+        "subcooling": AtPartCapacity(3.0, 8.0),
     }
 )
 
