@@ -20,7 +20,8 @@ from service.derive.rated_efficiency import Rating, rated_efficiency, rating
 from service.intake.line_set import superheat_of_lines
 from service.intake.paths import FULL_STAGE_SUBCOOLING, NAMEPLATE, PHASES, RATED, SHARE_OF_FULL, SITE_PRESSURE
 from service.physics.charge_targets import target_superheat
-from service.reference.capacity_control import SET_BY_ITSELF, TARGET_RUNNING
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.capacity_control import EFFICIENCY_OF_SHARE, SET_BY_ITSELF, TARGET_RUNNING, Running
 from service.reference.healthy_units import (
     COOL_OUTDOOR,
     DUCTLESS,
@@ -224,7 +225,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         given,
         has_baseline=baseline is not None,
         rated=rated_capacity,
-        efficiency=None if efficiency is None else efficiency.logarithm,
+        efficiency=None if efficiency is None else efficiency.logarithm - _gain_at(visit.unit.running, share),
     ).prior()
     healthy = _healthy(model, rows, readings, errors, prior, steps)
     if healthy is None:
@@ -334,6 +335,14 @@ def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expe
     )
 
 
+def _gain_at(running: Running, share: float) -> float:
+    """Logarithm of the efficiency at the share of capacity at which the unit ran over that at the full one: the
+    stage earns it, not the coils."""
+    if running == "low":
+        return float(np.log(ASSUMPTIONS["low_stage_efficiency"].value))
+    return float(EFFICIENCY_OF_SHARE * np.log(share))
+
+
 def _nothing() -> Evidence:
     empty = np.zeros(0)
     return Evidence((), empty, np.zeros((0, 0)), empty, ())
@@ -342,7 +351,7 @@ def _nothing() -> Evidence:
 @dataclass(frozen=True, slots=True)
 class _Known:
     """What is known of a visit before its readings of the unit: ``given`` are the conditions that were
-    read, ``efficiency`` the logarithm of the rated one."""
+    read, ``efficiency`` the logarithm of the rated one of the full capacity."""
 
     model: UnitModel
     visit: Examined
