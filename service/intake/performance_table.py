@@ -12,6 +12,7 @@ from schemas.assessments import PerformanceRow
 from service.intake.entry import Entry
 from service.intake.paths import TABLE
 from service.intake.refusals import Refusal, pointer
+from service.reference.capacity_control import TARGET_RUNNING
 from service.reference.site import STANDARD_PRESSURE
 
 FloatArray = NDArray[np.float64]
@@ -116,7 +117,7 @@ def take_performance_table(entry: Entry) -> None:
         if name not in gaps:
             entry.constant(TABLE + name, column, "unit.performance_table")
     if gaps or not columns:
-        entry.table_gap = next(iter(gaps.values()), "none of its rows is for this mode and stage")
+        entry.table_gap = next(iter(gaps.values()), "none of its rows is for the mode and the stage that ran")
 
 
 def _applies(entry: Entry, row: PerformanceRow) -> bool:
@@ -124,10 +125,9 @@ def _applies(entry: Entry, row: PerformanceRow) -> bool:
     unit = entry.request.unit
     if (row.mode or unit.mode) != unit.mode:
         return False
-    if row.stage is None:
-        return True
-    ran = "high" if unit.capacity_control == "single_speed" else getattr(entry.request.run, "stage", None)
-    return bool(row.stage == ran)
+    if entry.running not in TARGET_RUNNING:
+        return False
+    return row.stage is None or row.stage == {"full": "high", "low": "low"}.get(entry.running)
 
 
 def _column(entry: Entry, rows: list[PerformanceRow], name: str) -> TableColumn | None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from service.reference.capacity_control import FIXED_CAPACITY
+from service.reference.capacity_control import FIXED_CAPACITY, RATED_RUNNING, TARGET_RUNNING, Running
 from service.reference.conditions import (
     CFM_PER_TON,
     FAR_OVER_AMBIENT,
@@ -97,7 +97,7 @@ class LimitRow:
     modes: tuple[str, ...] = ("cooling", "heating")
     devices: tuple[str, ...] = ()
     phases: tuple[int, ...] = ()
-    controls: tuple[str, ...] = ()
+    running: tuple[Running, ...] = ()
     below: str = ""
     above: str = ""
     measure_again_below: bool = False
@@ -292,7 +292,7 @@ _ROWS = (
         "charge",
         modes=_COOLING,
         devices=FIXED_DEVICES,
-        controls=FIXED_CAPACITY,
+        running=FIXED_CAPACITY,
         below="Superheat below target suggests an overcharge or low indoor airflow. Check airflow first.",
         above="Superheat above target suggests an undercharge, a restriction, or a high heat load. Check "
         "airflow first.",
@@ -335,7 +335,7 @@ _ROWS = (
         "charge",
         modes=_COOLING,
         devices=EXPANSION_VALVES,
-        controls=FIXED_CAPACITY,
+        running=TARGET_RUNNING,
         below="Subcooling below target suggests a low charge. Check airflow and coils first.",
         above="Subcooling above target suggests an overcharge, a wrong refrigerant setting, a "
         "restriction, or non-condensable gas.",
@@ -349,7 +349,7 @@ _ROWS = (
         "ra3_split_tolerance",
         "airflow",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=FIXED_CAPACITY,
         measure_again_below=True,
         below="A split below target suggests high airflow or lost capacity. Read again before you act.",
         above="A split above target suggests low airflow. Check the filter, coil, blower and ducts.",
@@ -413,7 +413,7 @@ _ROWS = (
         "condensing_over_return",
         "refrigerant",
         modes=_HEATING,
-        controls=FIXED_CAPACITY,
+        running=FIXED_CAPACITY,
         below="This is unusually low. The unit may be low on refrigerant, the compressor may not be pumping, or the "
         "pressure or the return sensor may be wrong.",
         above="The indoor coil is not getting rid of enough heat. Check the filter, the blower and the coil first, "
@@ -428,7 +428,7 @@ _ROWS = (
         "evaporating_under_outdoor",
         "refrigerant",
         modes=_HEATING,
-        controls=FIXED_CAPACITY,
+        running=FIXED_CAPACITY,
         below="This is unusually low. The compressor may not be pumping, the reversing valve may leak, or the pressure "
         "or the outdoor sensor may be wrong.",
         above="The outdoor coil is not absorbing enough heat. Look for frost, dirt and a weak fan first, then for a "
@@ -691,7 +691,7 @@ _ROWS = (
         "airflow_gate",
         "performance",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         aspect="for a charge test",
         below="The airflow is too low for a valid charge test. Check the filter, coil, blower and ducts first.",
     ),
@@ -704,7 +704,7 @@ _ROWS = (
         "nominal_airflow",
         "performance",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=FIXED_CAPACITY,
         below="The airflow is lower than usual. Check the filter, coil, blower speed and ducts.",
         above="The airflow is higher than usual, so the coil removes less moisture. Check the blower speed.",
     ),
@@ -717,7 +717,7 @@ _ROWS = (
         "heating_airflow",
         "performance",
         modes=_HEATING,
-        controls=FIXED_CAPACITY,
+        running=FIXED_CAPACITY,
         below="The airflow is lower than usual, which raises the head pressure in heating. Check the filter, coil, "
         "blower speed and ducts.",
         above="The airflow is higher than usual, so supply air is cooler. Check the blower speed.",
@@ -731,7 +731,7 @@ _ROWS = (
         "field_share_of_rating",
         "performance",
         modes=_HEATING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         below="Units in the field usually reach more of their rating than this. That alone does not show a fault: "
         "frost, long lines and a high static pressure take part of it.",
     ),
@@ -744,7 +744,7 @@ _ROWS = (
         "field_share_of_rating",
         "performance",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         below="Units in the field usually reach more of their rating than this. That alone does not show a "
         "fault: long lines and a high static pressure take part of it.",
     ),
@@ -757,7 +757,7 @@ _ROWS = (
         "field_share_of_rating",
         "efficiency",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         below="Units in the field usually reach more of their rating than this. That alone does not show a "
         "fault: long lines and a high static pressure take part of it.",
     ),
