@@ -310,7 +310,7 @@ def test_a_table_outside_its_rows_is_not_used(assessed: Assess) -> None:
 @pytest.mark.parametrize(
     ("table", "why"),
     [
-        ([{**ROW, "mode": "cooling"}], "none of its rows is for this mode"),
+        ([{**ROW, "mode": "cooling"}], "none of its rows is for the mode"),
         ([{**ROW, "airflow": 900}, {**ROW, "airflow": 1200, "capacity": 30000}], "airflow, which is not given"),
     ],
 )
