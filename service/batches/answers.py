@@ -9,8 +9,8 @@ from typing import Any
 import orjson
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from schemas.assessments import AssessmentRequest
-from schemas.batches import FIELDS_OF_BODIES, BatchLine, Detail, Id
+from schemas.assessments import Assessment, AssessmentRequest
+from schemas.batches import FIELDS_OF_BODIES, BatchLine, Detail, Grades, Id
 from schemas.comparisons import ComparisonRequest
 from service.assess.examination import Assessed
 from service.assess.many import answer_many
@@ -155,7 +155,7 @@ def _assessed(visits: Sequence[AssessmentRequest], detail: Detail) -> Sequence[o
         return [found for visit in visits for found in _assessed([visit], detail)]
 
 
-def _written(form: Callable[[Assessed], dict[str, Any]]) -> Callable[[Assessed], orjson.Fragment]:
+def _written(form: Callable[[Assessed], Assessment | Grades]) -> Callable[[Assessed], orjson.Fragment]:
     """Counts and writes each answer as soon as it exists: as bytes it takes a fraction of the memory."""
 
     def written(examined: Assessed) -> orjson.Fragment:

@@ -4,8 +4,9 @@ healthy unit; or why the cycle is not assessed."""
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
+from schemas.assessments import Assessment
 from schemas.diagnoses import DiagnosisRequest
 from service.assess.examination import Assessed, derive_visit, with_statistics
 from service.assess.pipeline import report
@@ -44,7 +45,7 @@ class Case:
     """A visit, its assessment, the faults that show in one value by themselves, and its cycle."""
 
     visit: Examined
-    assessed: dict[str, Any]
+    assessed: Assessment
     beside: list[Direct]
     cycle: Cycle | NotAssessed
 

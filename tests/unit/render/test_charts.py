@@ -28,6 +28,7 @@ from service.render import changes_chart, fault_probabilities, trend_chart
 from service.render.drawing import MARGIN, Drawing, text_width, wrapped
 from service.render.pictures import Asked, picture
 from service.uncertainty.trend_lines import line
+from tests.answers import untyped
 from tests.drawn import HOSTILE, Seen, corners, inside, number
 
 YEAR = 365.25 * 86400.0
@@ -45,7 +46,7 @@ def diagnoses() -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def five_summers() -> dict[str, Any]:
-    return trend_of(TrendRequest.model_validate(trend_examples()["five_summers"]))
+    return untyped(trend_of(TrendRequest.model_validate(trend_examples()["five_summers"])))
 
 
 # ---------------------------------------------------------------- changes

@@ -56,6 +56,7 @@ from service.render.pictures import PICTURES, Asked, picture
 from service.render.raster import png
 from service.render.runs import Box, named
 from service.render.wording import finding_label, words
+from tests.answers import untyped
 from tests.conftest import visit
 from tests.drawn import HOSTILE, SVG, Axis, Seen, corners, inside, number
 
@@ -489,7 +490,7 @@ Assessments = Mapping[str, Mapping[str, Any]]
 
 @cache
 def compared(name: str) -> dict[str, Any]:
-    return compare(ComparisonRequest.model_validate(comparison_examples()[name]))
+    return untyped(compare(ComparisonRequest.model_validate(comparison_examples()[name])))
 
 
 @cache
