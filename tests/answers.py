@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 from functools import cache
-from typing import Any, TypeVar, cast, get_type_hints
+from typing import Any, TypeAlias, TypeVar, cast, get_type_hints
 
 from pydantic import TypeAdapter
 
 T = TypeVar("T")
+#: An answer that a test takes apart, or plants something in.
+Loose: TypeAlias = Any
 _adapter = cache(TypeAdapter[Any])
 
 

@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import Balance, Estimate, ReconciledReading, Reconciliation, Suspect
+from schemas.assessments import Balance, Estimate, ReconciledQuantity, ReconciledReading, Reconciliation, Suspect
 from schemas.readings import READINGS
 from service.assess.notices import Notice
 from service.derive.computation import Computed, block_inputs, compute, run_plan
@@ -367,9 +367,9 @@ def _quantities(
     positions: dict[str, int],
     beside: Beside,
     without: Computed | None,
-) -> dict[str, Any]:
+) -> dict[str, ReconciledQuantity]:
     as_read = _estimates(names, visit, beside)
-    other: dict[str, Any] = {}
+    other: dict[str, Estimate] = {}
     if without is not None:
         left = [name for name in names if name in without.shown]
         if left:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from math import exp, log, sqrt
-from typing import Any, Literal, cast
+from typing import Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -201,7 +201,7 @@ def system_answer(
     given: Mapping[Health, Set[str]],
     matters: Mapping[str, float],
     obstacle: words.Obstacle | None,
-    shown: Mapping[str, Any],
+    shown: Mapping[str, QuantityChange],
     *,
     withheld: bool,
 ) -> System:

@@ -25,6 +25,7 @@ from service.reference.likelihood import LIKELIHOOD, likelihood
 from service.render import sheets, summary
 from service.render.contents import Report, Table
 from service.words.phrases import first_sentence
+from tests.answers import Loose
 
 EXAMPLES = [pytest.param(body, id=name) for name, _, body in every_example()]
 AUDIENCES = ("technician", "customer")
@@ -426,7 +427,7 @@ def test_what_does_not_fit_is_counted() -> None:
 # ---------------------------------------------------------------- series
 
 
-def _series(**rows: Any) -> dict[str, Any]:  # noqa: ANN401
+def _series(**rows: Loose) -> Loose:
     """An answer about a series, with what the sentences look at."""
     usual = {
         "unit": "delta_degF",
