@@ -648,17 +648,9 @@ class Site(Model):
 Stage = TypeAliasType("Stage", Annotated[Literal["low", "high"], Field(description="Stage of a two-stage unit.")])
 
 
-class Run(Model):
-    """One run of readings."""
+class CapacityOfRun(Model):
+    """At which capacity the unit runs."""
 
-    taken_at: Instant | None = Field(
-        default=None,
-        description="When the readings were taken, ISO 8601.",
-        examples=["2026-07-14T14:05:00-05:00"],
-    )
-    minutes_running: Number | None = number(
-        0, 100000, "min", 20.0, "Minutes that the unit had run without a stop before the readings."
-    )
     stage: Stage | None = Field(
         default=None,
         description="Stage that ran; for a two-stage unit only. Without it, nothing is compared with the rating.",
@@ -678,6 +670,19 @@ class Run(Model):
         description="True if the maker's charging or test mode held the speed; for a variable-speed unit only. "
         "Subcooling is then judged against the nameplate's target.",
         examples=[True],
+    )
+
+
+class Run(CapacityOfRun):
+    """One run of readings."""
+
+    taken_at: Instant | None = Field(
+        default=None,
+        description="When the readings were taken, ISO 8601.",
+        examples=["2026-07-14T14:05:00-05:00"],
+    )
+    minutes_running: Number | None = number(
+        0, 100000, "min", 20.0, "Minutes that the unit had run without a stop before the readings."
     )
     work: list[Work] = Field(
         default_factory=list,

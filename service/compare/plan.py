@@ -225,14 +225,15 @@ def _derived(
             readings.setdefault(group, {})[part] = given
         else:
             readings[name] = given
-    run = Run.model_validate({"minutes_running": 20, "readings": readings})
+    running = request.model_dump(include={"stage", "speed_percent", "test_mode"})
+    run = Run.model_validate({"minutes_running": 20, "readings": readings} | running)
     whole = visit_request(request, run, options=Options(draws=256))
     try:
         return derive_visit(whole, compared=True, planned=repeats)
     except RefusedError as error:
         raise RefusedError(
             [
-                replace(refusal, pointer=refusal.pointer.replace("/run/readings", "/readings"))
+                replace(refusal, pointer=refusal.pointer.replace("/run/readings", "/readings").replace("/run/", "/"))
                 for refusal in error.refusals
             ]
         ) from error
