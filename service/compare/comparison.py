@@ -166,7 +166,7 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
 
 
 def prepared(
-    before: Examined, first: Evidence, second: Evidence, unsettled: Unsettled | None
+    before: Examined, first: Evidence, second: Evidence, unsettled: Unsettled | None = None
 ) -> tuple[UnitModel, Evidence, Evidence, bool] | Obstacle:
     """The unit model, the evidence of both runs and whether the capacity is rated; or why the model does not
     apply, or has no reading to go by.  A reading that one run lacks only widens the bands of the others."""

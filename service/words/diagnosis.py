@@ -286,7 +286,7 @@ def cost(facts: DiagnosisFacts, audience: Audience = "technician") -> str:
 
 def stage_sentence(low: float) -> str:
     """Which stage of two the readings point to; ``low`` is the probability of low stage."""
-    state = "State the stage that ran (run.stage) if you know it."
+    state = "State which stage ran if you know it."
     best, other = ("low", "full") if low >= 0.5 else ("full", "low")
     sure = max(low, 1.0 - low)
     if sure >= FOUND:
