@@ -164,11 +164,15 @@ class QuantityPlan(Answer):
     share: Annotated[float, fact("Its share of the variance of the change as read.", 0.7, "1", ge=0, le=1)]
 
 
+#: Ways to see smaller changes.
+WayName = Literal["repeats", "better_instrument", "added_reading", "like_weather"]
+
+
 class Improvement(Answer):
     """One way to see smaller changes."""
 
     way: Annotated[
-        Annotated[Literal["repeats", "better_instrument", "added_reading", "like_weather"], MayGrow()],
+        Annotated[WayName, MayGrow()],
         fact(
             "`repeats`: read everything that often in each run. `better_instrument`: one with half the "
             "error. `added_reading`: make this reading too, in both runs. `like_weather`: make both runs in "

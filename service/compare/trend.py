@@ -11,13 +11,13 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from math import sqrt
 from statistics import NormalDist
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import Run
-from schemas.trends import TrendRequest
+from schemas.assessments import Run, UsabilityGrade
+from schemas.comparisons import Change
+from schemas.trends import Crossing, QuantityTrend, Trend, TrendRequest
 from service.assess import usability
 from service.assess.examination import examine
 from service.assess.findings import bounds_of
@@ -75,7 +75,7 @@ class _Series:
     deviations: FloatArray
 
 
-def trend(request: TrendRequest) -> dict[str, Any]:
+def trend(request: TrendRequest) -> Trend:
     """Three or more runs in, drifts and steps out.
 
     Raises
@@ -154,7 +154,7 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
     return sides
 
 
-def _grade(side: Examined) -> str:
+def _grade(side: Examined) -> UsabilityGrade:
     return usability.grade_of(usability.check(case_of(side)))
 
 
@@ -238,7 +238,7 @@ def _shapes(series: list[_Series], years: FloatArray) -> list[Shape]:
     return [found[position] for position in range(len(series))]
 
 
-def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetime], first: Examined) -> dict[str, Any]:
+def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetime], first: Examined) -> QuantityTrend:
     moments = years[list(one.places)]
     when = [dates[place] for place in one.places]
     system = first.visit.system
@@ -250,7 +250,7 @@ def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetim
     rising = NormalDist().cdf(slope / deviation) if deviation > 0.0 else 0.5
     odd = [date for date, w in zip(when, found.chosen.weights, strict=True) if w < ODD]
     crossing = _crossing(one, found, moments, when, first) if found.name == "drift" else None
-    answer = {
+    answer: QuantityTrend = {
         "unit": system_unit(kind, system),
         "difference_unit": system_unit(apart, system),
         "at_common_conditions": one.row.model is not None,
@@ -269,6 +269,7 @@ def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetim
         "step": None,
         "odd_runs": [date.isoformat() for date in odd],
         "crossing": crossing,
+        "sentence": "",
     }
     if found.step is not None:
         place, size, own = found.step
@@ -285,7 +286,7 @@ def _deviation(line: Line, place: int) -> float:
     return sqrt(max(float(line.covariance[place, place]), 0.0))
 
 
-def _change(value: float, deviation: float, step: float) -> dict[str, Any]:
+def _change(value: float, deviation: float, step: float) -> Change:
     return {
         "value": rounded(value / step),
         "standard_uncertainty": rounded(deviation / step),
@@ -293,9 +294,7 @@ def _change(value: float, deviation: float, step: float) -> dict[str, Any]:
     }
 
 
-def _crossing(
-    one: _Series, found: Shape, times: FloatArray, when: list[datetime], first: Examined
-) -> dict[str, Any] | None:
+def _crossing(one: _Series, found: Shape, times: FloatArray, when: list[datetime], first: Examined) -> Crossing | None:
     """When the line reaches a limit that it has not reached yet."""
     line = found.drift
     slope = float(line.coefficients[1])
@@ -347,7 +346,7 @@ def _facts(
     found: Shape,
     when: list[datetime],
     odd: list[datetime],
-    crossing: dict[str, Any] | None,
+    crossing: Crossing | None,
     system: str,
 ) -> words.SeriesFacts:
     kind = QUANTITIES[one.row.quantity].kind
@@ -375,7 +374,7 @@ def _facts(
     )
 
 
-def _overall(quantities: dict[str, Any], sides: list[Examined]) -> str:
+def _overall(quantities: Mapping[str, QuantityTrend], sides: list[Examined]) -> str:
     # First what can be better or worse by itself.
     ordered = sorted(quantities.items(), key=lambda item: JUDGED[item[0]].better == "neither")
     moving: dict[str, str] = {}

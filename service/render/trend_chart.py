@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import isfinite, sqrt
-from typing import Any
 
+from schemas.comparisons import Change
+from schemas.trends import Crossing, QuantityTrend, Step, Trend
 from service.intake.refusals import Refusal, RefusedError
 from service.reference.changes import ONE_FACT
 from service.reference.limits import LIMITS
@@ -94,7 +95,7 @@ class _Limit:
     latest: float | None
 
 
-def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
+def chosen(answer: Trend, quantity: str | None) -> str:
     """The quantity to draw.
 
     Left out, it is one that moves toward a limit, the soonest first; else what drifts or has stepped most
@@ -136,7 +137,7 @@ def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
     return ranked(answer)[0]
 
 
-def ranked(answer: Mapping[str, Any], past: Collection[str] = ()) -> list[str]:
+def ranked(answer: Trend, past: Collection[str] = ()) -> list[str]:
     """Series by how much they deserve a look, each fact once.
 
     First what moves and is ``past`` its limit already, then what moves toward one, the soonest first, then
@@ -160,7 +161,7 @@ def ranked(answer: Mapping[str, Any], past: Collection[str] = ()) -> list[str]:
     return list(facts.values())
 
 
-def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = "trend") -> Drawing:
+def draw(answer: Trend, quantity: str | None = None, *, name: str = "trend") -> Drawing:
     """The chart of one quantity; see `chosen` for which.
 
     The lines are those of the answer, rebuilt from what it says.  A drift: its level is the
@@ -216,13 +217,13 @@ def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = 
 # ---------------------------------------------------------------- what the answer says
 
 
-def _urgency(row: Mapping[str, Any]) -> tuple[bool, str, float]:
-    expected = row["crossing"]["expected"]
+def _urgency(row: QuantityTrend) -> tuple[bool, str, float]:
+    expected = None if row["crossing"] is None else row["crossing"]["expected"]
     when = "" if expected is None else _moment(expected).isoformat()
     return expected is None, when, -_clearness(row)
 
 
-def _clearness(row: Mapping[str, Any]) -> float:
+def _clearness(row: QuantityTrend) -> float:
     """Size over uncertainty of what it does."""
     step = row["step"]
     change = row["drift_per_year"] if step is None else step["size"]
@@ -238,7 +239,7 @@ def _after(first: datetime, when: str | datetime) -> float:
     return (_moment(when) - first).total_seconds()
 
 
-def _points(row: Mapping[str, Any], first: datetime) -> list[_Point]:
+def _points(row: QuantityTrend, first: datetime) -> list[_Point]:
     odd = {_after(first, when) for when in row["odd_runs"]}
     found = []
     for point in row["points"]:
@@ -248,7 +249,7 @@ def _points(row: Mapping[str, Any], first: datetime) -> list[_Point]:
     return found
 
 
-def _limit(row: Mapping[str, Any], first: datetime) -> _Limit | None:
+def _limit(row: QuantityTrend, first: datetime) -> _Limit | None:
     crossing = row["crossing"]
     if crossing is None:
         return None
@@ -257,7 +258,7 @@ def _limit(row: Mapping[str, Any], first: datetime) -> _Limit | None:
     return _Limit(crossing["bound"], *seconds)
 
 
-def _lines(row: Mapping[str, Any], points: Sequence[_Point], first: datetime) -> list[_Line]:
+def _lines(row: QuantityTrend, points: Sequence[_Point], first: datetime) -> list[_Line]:
     start, end = points[0].seconds, points[-1].seconds
     if row["shape"] == "step" and row["step"] is not None:
         return _levels(row["step"], points, first)
@@ -266,7 +267,7 @@ def _lines(row: Mapping[str, Any], points: Sequence[_Point], first: datetime) ->
     return [_steady(points)]
 
 
-def _drift(change: Mapping[str, Any], points: Sequence[_Point]) -> _Line:
+def _drift(change: Change, points: Sequence[_Point]) -> _Line:
     slope, own = change["value"] / _YEAR, change["standard_uncertainty"] / _YEAR
     total = sum(p.precision for p in points)
     middle = sum(p.precision * p.seconds for p in points) / total
@@ -275,7 +276,7 @@ def _drift(change: Mapping[str, Any], points: Sequence[_Point]) -> _Line:
     return _Line(points[0].seconds, points[-1].seconds, middle, level, slope, own**2 * dates, own**2)
 
 
-def _levels(step: Mapping[str, Any], points: Sequence[_Point], first: datetime) -> list[_Line]:
+def _levels(step: Step, points: Sequence[_Point], first: datetime) -> list[_Line]:
     """One level to the last run before the step, one from the first after it."""
     from_ = _after(first, step["before"])
     before = [p for p in points if p.seconds < from_]
@@ -352,7 +353,7 @@ def _tick(value: float, step: float) -> str:
     return figure(value, 0 if step >= 1.0 else len(tick_text(step, step)) - 2)
 
 
-def _grid(drawing: Drawing, frame: Frame, quantity: str, row: Mapping[str, Any], first: datetime) -> None:
+def _grid(drawing: Drawing, frame: Frame, quantity: str, row: QuantityTrend, first: datetime) -> None:
     step = step_of(frame.up.high - frame.up.low, _MOST_VALUES)
     up = [(v, _tick(v, step)) for v in ticks(frame.up.low, frame.up.high, _MOST_VALUES)]
     across, form = _dates(frame.across, first)
@@ -462,7 +463,7 @@ def _limit_line(
     frame: Frame,
     limit: _Limit,
     points: Sequence[_Point],
-    row: Mapping[str, Any],
+    row: QuantityTrend,
     quantity: str,
 ) -> None:
     x, _, width, _ = frame.box
@@ -489,7 +490,7 @@ def _limit_line(
 # ---------------------------------------------------------------- words
 
 
-def _key(row: Mapping[str, Any]) -> str:
+def _key(row: QuantityTrend) -> str:
     texts = ["Dot with a line: one run with its 95 % band."]
     if row["odd_runs"]:
         texts.append("Cross: odd, does not fit the others.")
@@ -502,7 +503,7 @@ def _key(row: Mapping[str, Any]) -> str:
     return " ".join(texts)
 
 
-def _notes(answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any], drawn: bool) -> list[str]:
+def _notes(answer: Trend, quantity: str, row: QuantityTrend, drawn: bool) -> list[str]:
     notes = []
     crossing = row["crossing"]
     if crossing is not None:
@@ -524,13 +525,13 @@ def _notes(answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any], dra
     return notes
 
 
-def _when(crossing: Mapping[str, Any]) -> str:
+def _when(crossing: Crossing) -> str:
     dates = (crossing[key] for key in ("expected", "earliest", "latest"))
     when = when_reached(*(None if date is None else f"{_moment(date):%Y-%m}" for date in dates))
     return f"At that rate it is reached {when}."
 
 
-def _described(quantity: str, row: Mapping[str, Any], notes: Sequence[str]) -> str:
+def _described(quantity: str, row: QuantityTrend, notes: Sequence[str]) -> str:
     odd = {_moment(when) for when in row["odd_runs"]}
     texts = []
     for point in row["points"]:

@@ -11,7 +11,6 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from math import sqrt
-from typing import Any
 
 import numpy as np
 import pytest
@@ -28,30 +27,31 @@ from service.render import changes_chart, fault_probabilities, trend_chart
 from service.render.drawing import MARGIN, Drawing, text_width, wrapped
 from service.render.pictures import Asked, picture
 from service.uncertainty.trend_lines import line
+from tests.answers import Loose, untyped
 from tests.drawn import HOSTILE, Seen, corners, inside, number
 
 YEAR = 365.25 * 86400.0
 
 
 @pytest.fixture(scope="module")
-def comparisons() -> dict[str, Any]:
+def comparisons() -> Loose:
     return {name: compare(ComparisonRequest.model_validate(body)) for name, body in comparison_examples().items()}
 
 
 @pytest.fixture(scope="module")
-def diagnoses() -> dict[str, Any]:
+def diagnoses() -> Loose:
     return {name: diagnose(DiagnosisRequest.model_validate(body)) for name, body in diagnosis_examples().items()}
 
 
 @pytest.fixture(scope="module")
-def five_summers() -> dict[str, Any]:
-    return trend_of(TrendRequest.model_validate(trend_examples()["five_summers"]))
+def five_summers() -> Loose:
+    return untyped(trend_of(TrendRequest.model_validate(trend_examples()["five_summers"])))
 
 
 # ---------------------------------------------------------------- changes
 
 
-def change(value: float, half: float, verdict: str | None = "inconclusive", **others: object) -> dict[str, Any]:
+def change(value: float, half: float, verdict: str | None = "inconclusive", **others: object) -> Loose:
     """One derived value that changed, of which 3 matters."""
     return {
         "unit": "delta_degF",
@@ -70,7 +70,7 @@ def change(value: float, half: float, verdict: str | None = "inconclusive", **ot
     } | others
 
 
-def comparison(rows: dict[str, Any], **system: object) -> dict[str, Any]:
+def comparison(rows: Loose, **system: object) -> Loose:
     """An answer with these changes, and nothing told of the system."""
     return {
         "system": {
@@ -91,7 +91,7 @@ def comparison(rows: dict[str, Any], **system: object) -> dict[str, Any]:
     }
 
 
-def relative(value: float, low: float, high: float) -> dict[str, Any]:
+def relative(value: float, low: float, high: float) -> Loose:
     return {"value": value, "band": {"low": low, "high": high, "coverage": 0.95}}
 
 
@@ -184,7 +184,7 @@ def test_what_is_beyond_ends_in_an_arrowhead_at_the_edge() -> None:
 
 
 def test_relative_changes_count_by_what_matters_of_their_own(
-    comparisons: dict[str, Any],
+    comparisons: Loose,
 ) -> None:
     """Capacity that matters from a tenth: a change of a tenth lies on the edge."""
     answer = copy.deepcopy(comparisons["coil_cleaned"])
@@ -204,7 +204,7 @@ def test_relative_changes_count_by_what_matters_of_their_own(
     assert "+10.0 % (+9.0 to +11.0 %)" in seen.words
 
 
-def test_rows_beyond_most_are_counted(comparisons: dict[str, Any]) -> None:
+def test_rows_beyond_most_are_counted(comparisons: Loose) -> None:
     answer = comparisons["coil_cleaned"]
     whole = len(Seen(changes_chart.draw(answer)).all("rect", "matterless"))
     seen = Seen(changes_chart.draw(answer, most=4))
@@ -213,7 +213,7 @@ def test_rows_beyond_most_are_counted(comparisons: dict[str, Any]) -> None:
     assert f"{whole - 4} more changes are not drawn" in seen.description
 
 
-def test_a_value_of_the_system_is_drawn_once(comparisons: dict[str, Any]) -> None:
+def test_a_value_of_the_system_is_drawn_once(comparisons: Loose) -> None:
     seen = Seen(changes_chart.draw(comparisons["coil_cleaned"]))
     lines = [e.text for e in seen.texts if e.get("class") == "text"]
     assert lines[:3] == ["Efficiency", "Cooling capacity", "Total power"]
@@ -250,7 +250,7 @@ def test_nothing_in_like_weather_is_said() -> None:
         {"verdict": None},
     ],
 )
-def test_odd_changes_are_drawn_or_left_out(others: dict[str, Any]) -> None:
+def test_odd_changes_are_drawn_or_left_out(others: Loose) -> None:
     rows = {name: change(1.0, 2.0) | others for name in ("superheat", "eer", "total_power")}
     answer = comparison(
         rows,
@@ -273,7 +273,7 @@ def bars(seen: Seen) -> list[tuple[str, float]]:
     ]
 
 
-def test_bars_are_as_long_as_the_probabilities(diagnoses: dict[str, Any]) -> None:
+def test_bars_are_as_long_as_the_probabilities(diagnoses: Loose) -> None:
     answer = diagnoses["charge_lost"]
     seen = Seen(fault_probabilities.draw(answer))
     expected = [
@@ -285,7 +285,7 @@ def test_bars_are_as_long_as_the_probabilities(diagnoses: dict[str, Any]) -> Non
 
 
 def test_lines_stand_where_a_fault_is_possible_and_where_it_is_found(
-    diagnoses: dict[str, Any],
+    diagnoses: Loose,
 ) -> None:
     seen = Seen(fault_probabilities.draw(diagnoses["charge_lost"], most=1))
     (ground,) = seen.all("rect", "ground")
@@ -300,7 +300,7 @@ def test_lines_stand_where_a_fault_is_possible_and_where_it_is_found(
 
 
 def test_a_found_fault_says_what_it_costs_and_an_unlikely_one_does_not(
-    diagnoses: dict[str, Any],
+    diagnoses: Loose,
 ) -> None:
     answer = diagnoses["charge_lost"]
     seen = Seen(fault_probabilities.draw(answer))
@@ -316,7 +316,7 @@ def test_a_found_fault_says_what_it_costs_and_an_unlikely_one_does_not(
     assert seen.words.count("; efficiency ") == 1
 
 
-def test_nothing_wrong_is_a_row_by_its_probability(diagnoses: dict[str, Any]) -> None:
+def test_nothing_wrong_is_a_row_by_its_probability(diagnoses: Loose) -> None:
     """In a sound unit it comes first, and is not called a fault that is possible."""
     answer = copy.deepcopy(diagnoses["sound_unit"])
     healthy = next(j["probability"] for j in answer["combinations"] if not j["faults"])
@@ -333,7 +333,7 @@ def test_nothing_wrong_is_a_row_by_its_probability(diagnoses: dict[str, Any]) ->
     assert Seen(fault_probabilities.draw(answer)).all("rect", "bar-sound")
 
 
-def test_each_status_has_its_word_and_its_bar(diagnoses: dict[str, Any]) -> None:
+def test_each_status_has_its_word_and_its_bar(diagnoses: Loose) -> None:
     answer = copy.deepcopy(diagnoses["charge_lost"])
     one = answer["hypotheses"][1]
     one["status"], one["probability"] = "possible", 0.5
@@ -345,7 +345,7 @@ def test_each_status_has_its_word_and_its_bar(diagnoses: dict[str, Any]) -> None
     assert "found together with a fault that looks like it" in seen.words
 
 
-def test_no_diagnosis_says_why_and_what_would_unlock_it(diagnoses: dict[str, Any]) -> None:
+def test_no_diagnosis_says_why_and_what_would_unlock_it(diagnoses: Loose) -> None:
     answer = diagnoses["charge_lost"] | {
         "verdict": "not_enough_to_tell",
         "sentence": "The refrigerant is not stated.",
@@ -371,7 +371,7 @@ def series(
     first: datetime = datetime(2020, 1, 1, tzinfo=UTC),
     apart: timedelta = timedelta(days=365.25),
     **others: object,
-) -> dict[str, Any]:
+) -> Loose:
     """A steady series of values a year apart."""
     return {
         "unit": "delta_degF",
@@ -396,7 +396,7 @@ def series(
     } | others
 
 
-def sized(value: float, own: float) -> dict[str, Any]:
+def sized(value: float, own: float) -> Loose:
     return {
         "value": value,
         "standard_uncertainty": own,
@@ -404,11 +404,11 @@ def sized(value: float, own: float) -> dict[str, Any]:
     }
 
 
-def answer_of(**quantities: dict[str, Any]) -> dict[str, Any]:
+def answer_of(**quantities: Loose) -> Loose:
     return {"units": "imperial", "runs": [], "quantities": quantities, "sentence": "..."}
 
 
-def crossing(bound: float, expected: str | None, earliest: str | None = None) -> dict[str, Any]:
+def crossing(bound: float, expected: str | None, earliest: str | None = None) -> Loose:
     return {
         "limit": "condensing_over_ambient_usual",
         "source": "...",
@@ -571,7 +571,7 @@ def test_a_limit_far_ahead_is_told_in_words() -> None:
 def test_which_quantity_is_drawn_by_default() -> None:
     """Toward a limit; else the clearest; else efficiency; else the first."""
 
-    def moving(own: float, toward: dict[str, Any] | None = None) -> dict[str, Any]:
+    def moving(own: float, toward: Loose | None = None) -> Loose:
         return series([1.0, 2.0, 3.0], shape="drift", drift_per_year=sized(1.0, own), crossing=toward)
 
     still = series([1.0, 1.0, 1.0])
@@ -650,7 +650,7 @@ def test_a_step_without_its_runs_is_still_drawn() -> None:
 # ---------------------------------------------------------------- all
 
 
-def every(comparisons: dict[str, Any], diagnoses: dict[str, Any], five: dict[str, Any]) -> list[Callable[[], Drawing]]:
+def every(comparisons: Loose, diagnoses: Loose, five: Loose) -> list[Callable[[], Drawing]]:
     """Each chart of each example."""
     found: list[Callable[[], Drawing]] = []
     found += [lambda a=a: changes_chart.draw(a) for a in comparisons.values()]  # type: ignore[misc]
@@ -660,7 +660,7 @@ def every(comparisons: dict[str, Any], diagnoses: dict[str, Any], five: dict[str
 
 
 def test_every_chart_stays_in_its_frame_and_repeats_its_bytes(
-    comparisons: dict[str, Any], diagnoses: dict[str, Any], five_summers: dict[str, Any]
+    comparisons: Loose, diagnoses: Loose, five_summers: Loose
 ) -> None:
     for draw in every(comparisons, diagnoses, five_summers):
         drawing = draw()
@@ -672,9 +672,7 @@ def test_every_chart_stays_in_its_frame_and_repeats_its_bytes(
         assert min(number(e, "y") for e in seen.texts) > MARGIN / 2
 
 
-def test_hostile_strings_stay_text(
-    comparisons: dict[str, Any], diagnoses: dict[str, Any], five_summers: dict[str, Any]
-) -> None:
+def test_hostile_strings_stay_text(comparisons: Loose, diagnoses: Loose, five_summers: Loose) -> None:
     answers = copy.deepcopy((comparisons["coil_cleaned"], diagnoses["sound_unit"], five_summers))
     compared, diagnosed, followed = answers
     compared["system"]["sentence"] = compared["conditions"]["sentence"] = HOSTILE
