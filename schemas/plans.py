@@ -8,7 +8,7 @@ from pydantic import Field
 from typing_extensions import TypeAliasType
 
 from schemas.answers import Answer, fact
-from schemas.assessments import Provenance, UnitRequest, number
+from schemas.assessments import CapacityOfRun, Provenance, UnitRequest, number
 from schemas.growth import MayGrow
 from schemas.quantities import (
     WHOLE,
@@ -93,7 +93,7 @@ class WorthFinding(Model):
     )
 
 
-class PlanRequest(UnitRequest):
+class PlanRequest(UnitRequest, CapacityOfRun):
     """The unit, the kit and the intended readings."""
 
     readings: dict[StrictText, IntendedReading] = Field(

@@ -36,7 +36,8 @@ from service.compare.tests_of_change import (
 )
 from service.derive.derivations import QUANTITIES
 from service.derive.examined import Derived, Examined
-from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
+from service.derive.rated_efficiency import rating
+from service.intake.paths import PHASES, READING, SHARE_OF_FULL, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
 from service.reference.model_outputs import OUTPUTS
@@ -195,8 +196,10 @@ def _usual_unit(base: Derived, weather: _Weather) -> UsualUnit | None:
     leaves = base.visit.leaves
     if PHASES not in leaves or base.unit.mode != "cooling" or not base.unit.capacity_is_known:
         return None
-    rated = leaves.get(RATED + "cooling_capacity")
-    model = UnitModel.of(leaves[PHASES], base.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
+    given = None if base.unit.running == "test_mode" else rating(leaves, "cooling_capacity")
+    rated = None if given is None else given.value
+    share = leaves.get(SHARE_OF_FULL, 1.0)
+    model = UnitModel.of(leaves[PHASES], base.unit.device, float(leaves[SITE_PRESSURE][0]), rated, share)
     return UsualUnit.of(model, weather.conditions, rated=rated is not None)
 
 
@@ -222,14 +225,15 @@ def _derived(
             readings.setdefault(group, {})[part] = given
         else:
             readings[name] = given
-    run = Run.model_validate({"minutes_running": 20, "readings": readings})
+    running = request.model_dump(include={"stage", "speed_percent", "test_mode"})
+    run = Run.model_validate({"minutes_running": 20, "readings": readings} | running)
     whole = visit_request(request, run, options=Options(draws=256))
     try:
         return derive_visit(whole, compared=True, planned=repeats)
     except RefusedError as error:
         raise RefusedError(
             [
-                replace(refusal, pointer=refusal.pointer.replace("/run/readings", "/readings"))
+                replace(refusal, pointer=refusal.pointer.replace("/run/readings", "/readings").replace("/run/", "/"))
                 for refusal in error.refusals
             ]
         ) from error

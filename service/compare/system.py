@@ -204,11 +204,13 @@ def system_answer(
     shown: Mapping[str, QuantityChange],
     *,
     withheld: bool,
+    in_step: bool,
 ) -> System:
     """The ``system`` part of the answer.
 
     ``given`` names the readings of each run; ``obstacle`` is why the readings do not go through the unit model,
     and ``withheld`` whether no verdict may be given for it; ``shown`` are the changes of the single values.
+    ``in_step`` is whether power and capacity moved as between two stages.
     """
     known = found.efficiency is not None and fusion is not None
     sizes = showing(fusion) if known and fusion is not None else {}
@@ -233,6 +235,7 @@ def system_answer(
                 missing=missing,
                 better=_labels(shown, "improved"),
                 worse=_labels(shown, "worsened"),
+                in_step=in_step,
             )
         ),
         "any_change": {
