@@ -31,6 +31,7 @@ from service.reference.healthy_units import (
     OF_THE_RATING,
     RATED_CAPACITY,
     RATED_SIZE,
+    STAGED_EFFICIENCY,
     STARVED_IN_COOL,
     SUBCOOLING_OF_TARGET,
     SUPERHEAT_OF_TARGET,
@@ -393,9 +394,15 @@ class _Known:
                 mean[INDEX[name]], spread[INDEX[name]] = value, deviation
         if self.rated is not None:
             spread[INDEX["ln_size"]] = np.hypot(RATED_SIZE, self.rated.spread)
+        better, unsure = 0.0, 0.0
         if self.efficiency is not None:
-            for name, slope in OF_THE_RATING.items():
-                mean[INDEX[name]] += slope * (self.efficiency - float(np.log(USUAL_EFFICIENCY)))
+            better = self.efficiency - float(np.log(USUAL_EFFICIENCY))
+        elif self.visit.unit.control != "single_speed":
+            better, unsure = float(np.log(STAGED_EFFICIENCY[0] / USUAL_EFFICIENCY)), STAGED_EFFICIENCY[1]
+            spread[INDEX["ln_efficiency"]] = np.hypot(spread[INDEX["ln_efficiency"]], 0.5 * unsure)
+        for name, slope in OF_THE_RATING.items():
+            mean[INDEX[name]] += slope * better
+            spread[INDEX[name]] = np.hypot(spread[INDEX[name]], slope * unsure)
 
     def _of_the_valve(self, mean: FloatArray, spread: FloatArray) -> None:
         """How a valve holds the superheat, read behind the lines."""

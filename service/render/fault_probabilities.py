@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from schemas.diagnoses import Diagnosis, Hypothesis
 from service.reference.faults import FAULTS, FOUND, SUSPECTED
 from service.render.axes import Scale
 from service.render.drawing import MARGIN, WIDTH, Anchor, Drawing, text_width
@@ -31,7 +31,7 @@ class _Row:
     bar: str
 
 
-def rows_of(answer: Mapping[str, Any]) -> list[_Row]:
+def rows_of(answer: Diagnosis) -> list[_Row]:
     """Hypotheses in the answer's order, and nothing wrong among them by its probability."""
     rows = [_of_hypothesis(one, answer["found"]) for one in answer["hypotheses"] if one["fault"] != "no_fault"]
     sound = nothing_wrong(answer)
@@ -44,7 +44,7 @@ def rows_of(answer: Mapping[str, Any]) -> list[_Row]:
 
 
 def draw(
-    answer: Mapping[str, Any],
+    answer: Diagnosis,
     *,
     name: str = "fault-probabilities",
     most: int | None = None,
@@ -73,7 +73,7 @@ def draw(
     return drawing
 
 
-def _of_hypothesis(one: Mapping[str, Any], found: Sequence[str]) -> _Row:
+def _of_hypothesis(one: Hypothesis, found: Sequence[str]) -> _Row:
     status = one["status"]
     detail = f"{status}, probability {chance(one['probability'])}"
     if one["cost"] is not None and status != "unlikely":
@@ -115,7 +115,7 @@ def _drawn(drawing: Drawing, scale: Scale, row: _Row, y: float) -> float:
     return y + _HEIGHT
 
 
-def _notes(answer: Mapping[str, Any], hidden: int) -> list[str]:
+def _notes(answer: Diagnosis, hidden: int) -> list[str]:
     notes = []
     if hidden:
         notes.append(f"Not drawn: {hidden} more, each less probable.")
@@ -136,7 +136,7 @@ def _notes(answer: Mapping[str, Any], hidden: int) -> list[str]:
     return notes
 
 
-def _described(answer: Mapping[str, Any], shown: Sequence[_Row], notes: Sequence[str]) -> str:
+def _described(answer: Diagnosis, shown: Sequence[_Row], notes: Sequence[str]) -> str:
     sentences = [
         f"{diagnosed(answer)}.",
         answer["sentence"],

@@ -35,7 +35,6 @@ from tests.benchmarks.diagnosis_scores import FAULTY_BELOW
 from tests.benchmarks.field_study import instruments, rated
 from tests.benchmarks.simulated_pairs import F, Fluid, Health, Unit, draw_weather
 
-
 CLAIMS = ("fault_found", "fault_not_told_apart")
 TIMES = (15.0, 30.0)
 #: Most units taken from one draw of a refrigerant.
