@@ -197,8 +197,8 @@ def _amount_form(form: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str,
 
 
 def _unlocked(reading: str) -> list[str]:
-    """The graded values nearest to a reading, at most three: what it is read for."""
-    graded = {limit.quantity for limit in LIMITS.values()}
+    """The graded values nearest to a reading, at most three: what it is read for, the charge before the rest."""
+    groups = {limit.quantity: limit.group for limit in LIMITS.values()}
     users: dict[str, list[str]] = {}
     for row in DERIVATIONS:
         for need in row.needs:
@@ -206,10 +206,11 @@ def _unlocked(reading: str) -> list[str]:
     seen: dict[str, None] = {}
     front = list(dict.fromkeys(users.get(_READING + reading, ())))
     for _ in range(3):
-        for name in front:
-            seen.setdefault(name)
+        seen.update(dict.fromkeys(front))
         front = list(dict.fromkeys(user for name in front for user in users.get(name, ()) if user not in seen))
-    return [QUANTITIES[name].label for name in seen if name in graded and not QUANTITIES[name].internal][:3]
+    graded = [name for name in seen if name in groups and not QUANTITIES[name].internal]
+    graded.sort(key=lambda name: groups[name] != "charge")
+    return list(dict.fromkeys(QUANTITIES[name].label.removesuffix(" minus target") for name in graded))[:3]
 
 
 def _headings() -> list[dict[str, Any]]:

@@ -27,6 +27,12 @@ const section = (title, ...children) => {
   const found = children.flat().filter(Boolean);
   return found.length ? make("section", {}, make("h3", {}, title), ...found) : null;
 };
+/** A sentence to begin with, and the rest of the text. */
+function led(text) {
+  const end = text.search(/\.\s+(?=[A-Z])/);
+  return [make("p", { className: "lead" }, end < 0 ? text : text.slice(0, end + 1)),
+    end < 0 ? null : make("p", {}, text.slice(end + 1).trim())];
+}
 const paragraphs = (texts) => texts.filter(Boolean).map((text) => make("p", {}, text));
 const list = (items, tag = "ul") => (items.length ? make(tag, {}, items.map((item) => make("li", {}, item))) : null);
 
@@ -38,7 +44,7 @@ function fieldLink(path, tree) {
   const place = placeOf(path, tree);
   const found = inputs.get(place)
     ? place : [...inputs.keys()].find((one) => one.startsWith(`${place}/`));
-  const name = nameOf(found ?? place);
+  const name = found === place ? nameOf(place) : words(path.split(".").at(-1));
   return found ? button(name, () => goTo(inputs.get(found).input), { className: "link" }) : name;
 }
 
@@ -51,8 +57,9 @@ function nextReadings(diagnosis, assessment, tree) {
     sheet.pointed.set(place, next.sentence);
     items.push([fieldLink(next.reading, tree), `: ${next.sentence}`]);
   }
-  const additions = [...assessment.next_readings].sort((one, other) => one.add.length - other.add.length);
-  for (const { add, unlocks } of additions.slice(0, 5)) {
+  const few = assessment.next_readings.filter(({ add }) => add.length <= 2);
+  const additions = (few.length ? few : assessment.next_readings).sort((one, other) => one.add.length - other.add.length);
+  for (const { add, unlocks } of additions.slice(0, 4)) {
     const gives = unlocks.map((name) => lower(quantity(name)));
     const short = gives.length > 4 ? `${gives.slice(0, 4).join(", ")} and ${gives.length - 4} more` : gives.join(", ");
     if (add.length === 1) {
@@ -100,7 +107,7 @@ function missing(rows) {
 }
 
 function hypotheses(answer) {
-  const rows = answer.hypotheses.filter((row) => row.probability >= 0.02);
+  const rows = answer.hypotheses.filter((row) => row.probability >= 0.05);
   return section("What may be wrong", rows.map((row) => folded(
     `${words(row.text)}: probability ${figure(row.probability, 2)}`,
     list(row.evidence_for.map((text) => `For: ${text}`)), list(row.evidence_against.map((text) => `Against: ${text}`)),
@@ -136,7 +143,7 @@ function changes(answer) {
 function ofVisit(answer, tree) {
   const { assessment } = answer;
   return [
-    make("p", { className: "lead" }, answer.sentence),
+    ...led(answer.sentence),
     usability(assessment),
     section("What to do, in this order", list(answer.next_steps.map((row) => row.text), "ol")),
     nextReadings(answer, assessment, tree),
@@ -151,7 +158,7 @@ function ofComparison(answer, tree) {
   const { system, worth, conditions, assessments } = answer;
   const causes = system.points_to.filter((row) => row.probability >= 0.1);
   return [
-    make("p", { className: "lead" }, system.sentence),
+    ...led(system.sentence),
     paragraphs([conditions.sentence, worth?.sentence]),
     section("What the change points to", list(causes.map((row) =>
       `${words(row.text)}: probability ${figure(row.probability, 2)}${row.change_percent ? `; ${percent(row.change_percent)}` : ""}`))),

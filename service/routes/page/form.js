@@ -45,12 +45,13 @@ function box(pointer, input, label, ...rest) {
   return make("div", { className: "field" }, make("label", { htmlFor: input.id }, label), ...rest);
 }
 
-const about = (spec, ...more) => lazily("About", () => [
-  spec.about ? make("p", {}, spec.about) : null, ...more.map((build) => build()),
-].flat().filter(Boolean), { className: "about" });
-
-function named(details, label) {
-  details.querySelector("summary").setAttribute("aria-label", `About ${lower(label)}`);
+/** What an entry is and how it was taken, on demand; its summary says what the entry is for. */
+function about(spec, label, gives, ...more) {
+  const text = gives ? `For ${gives.map(lower).join(", ")}` : "About";
+  const details = lazily(text, () => [
+    spec.about ? make("p", {}, spec.about) : null, ...more.map((build) => build()),
+  ].filter(Boolean), { className: "about" });
+  details.querySelector("summary").setAttribute("aria-label", gives ? `${text}: about ${lower(label)}` : `About ${lower(label)}`);
   return details;
 }
 
@@ -79,20 +80,20 @@ function unitText(pointer, spec) {
   return spec.references ? `${word} ${reference ?? spec.references[0]}` : word;
 }
 
-function numberSettings(pointer, spec, label) {
-  return named(about(spec,
+function numberSettings(pointer, spec, label, name) {
+  const kit = () => Object.keys(value("/kit") ?? {});
+  return about(spec, label, known().gives[name],
     () => make("p", {}, range(spec, unitOf(pointer, spec))),
     () => (spec.repeats ? make("p", {}, "Repeats by the same instrument: write them all, with spaces between.") : null),
     () => (spec.choices?.length > 1
-      ? smallSelect(pointer, "Unit", "unit", [["", `As above (${unitWord(systemUnit(spec.units, system()))})`],
+      ? smallSelect(pointer, "Unit", "unit", [["", `That of the visit (${unitWord(systemUnit(spec.units, system()))})`],
         ...spec.choices.map((unit) => [unit, unitWord(unit)])], settings(pointer).unit ?? "") : null),
     () => (spec.references
-      ? smallSelect(pointer, "Zero is", "reference", spec.references.map((one, index) =>
-        [index ? one : "", index ? "vacuum (absolute)" : "the air (gauge)"]), settings(pointer).reference ?? "") : null),
-    () => (spec.instrument && Object.keys(value("/kit") ?? {}).length
+      ? smallSelect(pointer, "Zero of the gauge", "reference", spec.references.map((one, index) =>
+        [index ? one : "", words(one)]), settings(pointer).reference ?? "") : null),
+    () => (spec.instrument && kit().length
       ? smallSelect(pointer, "Instrument", "instrument", [["", "The one of my instruments that can read it"],
-        ...Object.keys(value("/kit")).map((name) => [name, name])], settings(pointer).instrument ?? "") : null),
-  ), label);
+        ...kit().map((one) => [one, one])], settings(pointer).instrument ?? "") : null));
 }
 
 const allowsNegative = (spec) => (spec.range ?? [0])[0] < 0;
@@ -113,11 +114,6 @@ function changeLine(pointer, spec) {
       ? `${was}. Change as read: ${figure(two - one, Math.min(places, 3), true)} ${unitWord(unit)}`.trim() : was;
   });
   return line;
-}
-
-function givesLine(name) {
-  const gives = known().gives[name];
-  return gives ? make("p", { className: "gives" }, `For ${gives.map(lower).join(", ")}`) : null;
 }
 
 function numeric(pointer, spec, label, name) {
@@ -151,11 +147,11 @@ function numeric(pointer, spec, label, name) {
       read();
       input.focus();
     }, { className: "sign", tabIndex: -1, ariaLabel: `Change the sign of ${lower(label)}` }) : null;
-  const lines = notes(pointer, input, unit, changeLine(pointer, spec), givesLine(name));
+  const lines = notes(pointer, input, unit, changeLine(pointer, spec));
   return box(pointer, input, label,
     make("div", { className: "entry" }, input, sign, unit),
     ...lines.filter((line) => line !== unit),
-    spec.kind === "amount" || spec.about ? numberSettings(pointer, spec, label) : null);
+    spec.kind === "amount" || spec.about ? numberSettings(pointer, spec, label, name) : null);
 }
 
 /** Say at a field what is wrong with what was typed there. */
@@ -179,13 +175,12 @@ const choiceText = (of) => (typeof of === "number" ? String(of) : words(of));
 function chosen(pointer, spec, label, options = spec.of) {
   const now = value(pointer);
   const all = now === undefined || now === null || options.includes(now) ? options : [...options, now];
-  const none = spec.default === undefined ? "Not stated"
-    : `Not stated (taken as ${typeof spec.default === "boolean" ? (spec.default ? "yes" : "no") : lower(choiceText(spec.default))})`;
   const text = (one) => (spec.kind === "flag" ? (one ? "Yes" : "No") : spec.kind === "choice" ? choiceText(one) : one);
+  const none = spec.default === undefined ? "Not stated" : `${text(spec.default)} (not stated)`;
   const select = make("select", { name: pointer }, make("option", { value: "" }, none),
     all.map((one, index) => make("option", { value: String(index), selected: one === now }, text(one))));
   select.addEventListener("change", () => set(pointer, select.value === "" ? undefined : all[Number(select.value)]));
-  return box(pointer, select, label, select, ...notes(pointer, select), spec.about ? named(about(spec), label) : null);
+  return box(pointer, select, label, select, ...notes(pointer, select), spec.about ? about(spec, label) : null);
 }
 
 function textual(pointer, spec, label) {
@@ -193,7 +188,7 @@ function textual(pointer, spec, label) {
     type: "text", autocomplete: "off", maxLength: spec.longest ?? 200, value: value(pointer) ?? "", name: pointer,
   });
   input.addEventListener("input", () => set(pointer, input.value.trim() || undefined));
-  return box(pointer, input, label, input, ...notes(pointer, input), spec.about ? named(about(spec), label) : null);
+  return box(pointer, input, label, input, ...notes(pointer, input, spec.about ? make("p", { className: "gives" }, spec.about) : null));
 }
 
 const two = (count) => String(count).padStart(2, "0");
