@@ -8,6 +8,7 @@ knows is listed under the last heading.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Any
@@ -78,6 +79,15 @@ _HEADINGS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
 _OTHER = "Other readings"
 #: Paths of a run in the registry of derivations.
 _READING = "run.readings."
+
+
+#: Names of fields in a description, and hints at resources, which the page links to by itself.
+_CODE, _SEE = re.compile("`([^`]*)`"), re.compile(r",? see `GET [^`]*`")
+
+
+def _spoken(code: re.Match[str]) -> str:
+    """A field's name as a person says it."""
+    return code[1].rpartition(".")[2].replace("_", " ")
 
 
 # ------------------------------------------------------------ a schema's node as a field
@@ -181,7 +191,7 @@ def _field(schema: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any
         found["default"] = node["default"]
     text = node.get("description", "").partition(" Possible range: ")[0]
     if text:
-        found["about"] = text.replace("`", "")
+        found["about"] = _CODE.sub(_spoken, _SEE.sub("", text))
     return found
 
 

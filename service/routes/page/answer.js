@@ -54,8 +54,10 @@ function nextReadings(diagnosis, assessment, tree) {
   const items = [];
   for (const next of diagnosis?.next_readings ?? []) {
     const place = placeOf(next.reading, tree);
-    sheet.pointed.set(place, next.sentence);
-    items.push([fieldLink(next.reading, tree), `: ${next.sentence}`]);
+    // The sentence begins with the name of what is read, which the link has already.
+    const text = next.sentence.replace(/^[^:]+: /, "");
+    sheet.pointed.set(place, `${text.charAt(0).toUpperCase()}${text.slice(1)}`);
+    items.push([fieldLink(next.reading, tree), `: ${text}`]);
   }
   const few = assessment.next_readings.filter(({ add }) => add.length <= 2);
   const additions = (few.length ? few : assessment.next_readings).sort((one, other) => one.add.length - other.add.length);
@@ -64,7 +66,8 @@ function nextReadings(diagnosis, assessment, tree) {
     const short = gives.length > 4 ? `${gives.slice(0, 4).join(", ")} and ${gives.length - 4} more` : gives.join(", ");
     if (add.length === 1) {
       const place = placeOf(add[0], tree);
-      if (!sheet.pointed.has(place)) sheet.pointed.set(place, `It gives ${short}.`);
+      if (sheet.pointed.has(place)) continue;
+      sheet.pointed.set(place, `It gives ${short}.`);
     }
     const names = add.flatMap((path, index) => [index ? (index === add.length - 1 ? " and " : ", ") : "", fieldLink(path, tree)]);
     items.push([...names, `: ${add.length === 1 ? "it gives" : "together they give"} ${short}.`]);
