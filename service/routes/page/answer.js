@@ -64,11 +64,14 @@ function nextReadings(diagnosis, assessment, tree) {
   for (const { add, unlocks } of additions.slice(0, 4)) {
     const gives = unlocks.map((name) => lower(quantity(name)));
     const short = gives.length > 4 ? `${gives.slice(0, 4).join(", ")} and ${gives.length - 4} more` : gives.join(", ");
-    if (add.length === 1) {
-      const place = placeOf(add[0], tree);
-      if (sheet.pointed.has(place)) continue;
-      sheet.pointed.set(place, `It gives ${short}.`);
-    }
+    const places = add.map((path) => placeOf(path, tree));
+    if (add.length === 1 && sheet.pointed.has(places[0])) continue;
+    places.forEach((place, index) => {
+      const others = places.filter((_, each) => each !== index).map((one) => lower(nameOf(one)));
+      if (!sheet.pointed.has(place)) {
+        sheet.pointed.set(place, `${others.length ? `With ${others.join(" and ")} it` : "It"} gives ${short}.`);
+      }
+    });
     const names = add.flatMap((path, index) => [index ? (index === add.length - 1 ? " and " : ", ") : "", fieldLink(path, tree)]);
     items.push([...names, `: ${add.length === 1 ? "it gives" : "together they give"} ${short}.`]);
   }
