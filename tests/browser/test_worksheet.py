@@ -53,6 +53,8 @@ AFTER = {
 }
 #: What the browser says itself of a refused request, and of one that found no network.
 REFUSED, NO_NETWORK = "the server responded with a status of", "net::ERR_INTERNET_DISCONNECTED"
+#: A picture that the readings do not allow.
+NOT_DRAWN = "the server responded with a status of 422"
 NO_WORKER = "Service Worker registration blocked by Playwright"
 
 
@@ -61,6 +63,7 @@ def worksheet(open_page: Open, *, colour_scheme: ColourScheme = "light", width: 
     """The page with its form, in a browser that has never seen it; imperial."""
     with open_page("/", colour_scheme=colour_scheme, width=width) as tab:
         tab.seen.expect(NO_WORKER)
+        tab.seen.expect(NOT_DRAWN)
         expect(tab.page.locator("#form")).to_be_visible()
         yield tab
 
@@ -486,7 +489,6 @@ def test_what_was_sent_can_be_copied(open_page: Open) -> None:
     """As JSON it is the body; as curl it names the resource; a change afterwards shows that the answer is old."""
     with worksheet(open_page, width=1200) as tab:
         page = tab.page
-        tab.seen.expect(REFUSED)  # a picture that these readings do not allow
         page.context.grant_permissions(["clipboard-read", "clipboard-write"])
         type_readings(page, BEFORE)
         send(page)
