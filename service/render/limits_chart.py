@@ -96,7 +96,7 @@ def draw(
     drawing = Drawing(name, title, _described(shown, len(rows) - len(shown)))
     under = (
         "Shaded, underlined: permitted. Line: 95 % band; an arrowhead goes on. P: probability of conforming. "
-        "Equally far beyond a limit is equally bad in every row."
+        "The strips share one scale: twice as far beyond a limit is drawn twice as far."
     )
     if len(assessments) > 1:
         under += " Upper: {}; lower: {}.".format(*assessments)

@@ -42,7 +42,7 @@ def outside(assessment: Answer, audience: Audience) -> list[str]:
 def _plainly(finding: Answer) -> str:
     """A finding without its numbers, which are on the technician's page."""
     kind = "usual" if finding["limit"]["basis"] == "common_practice" else "allowed"
-    return f"{capital(household.checked(finding, finding_label(finding)))}: not as is {kind}."
+    return f"{capital(household.checked(finding, finding_label(finding)))}: outside what is {kind}."
 
 
 def inside(assessment: Answer, audience: Audience) -> str:

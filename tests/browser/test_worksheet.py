@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -122,8 +123,8 @@ def answer(page: Page) -> Locator:
     return found
 
 
-def test_a_visit_before_and_after_on_a_phone(open_page: Open, browser: Browser, tmp_path: Path) -> None:
-    """Typed, answered in words, pictures and numbers; handed over as a report that prints to two sheets."""
+def test_a_visit_before_and_after_on_a_phone(open_page: Open, tmp_path: Path) -> None:
+    """Typed, answered in words, then pictures, then numbers; the change as read next to each reading."""
     with worksheet(open_page) as tab:
         page = tab.page
         labelled(page, "Visit").fill("Work order 1042")
@@ -158,7 +159,17 @@ def test_a_visit_before_and_after_on_a_phone(open_page: Open, browser: Browser, 
         expect(answer(page).locator(".lead")).to_contain_text("The system improved")
         expect(answer(page)).to_contain_text("the service pays back in about")
         assert overflow(page) == 0
+        assert exported(page, tmp_path)["service"] == {"work": ["coil_cleaning"], "price": 180}
 
+
+def test_a_report_is_printed_and_saved(open_page: Open, browser: Browser, tmp_path: Path) -> None:
+    """As tall as its content in the page; printed from there; saved, it prints to two sheets."""
+    with worksheet(open_page) as tab:
+        page = tab.page
+        body = copy.deepcopy(dict(comparison_examples()["coil_cleaned"]))
+        body["labels"] = {"visit": "Work order 1042"}
+        import_body(page, tmp_path, body)
+        send(page)
         page.get_by_role("button", name="Report for the customer").click()
         frame = page.locator("iframe")
         expect(page.frame_locator("iframe").get_by_text("Work order 1042")).to_be_visible()
@@ -173,7 +184,6 @@ def test_a_visit_before_and_after_on_a_phone(open_page: Open, browser: Browser, 
         with page.expect_download() as waiting:
             page.get_by_role("button", name="Save values as CSV").click()
         assert waiting.value.path().read_text("utf-8").startswith("quantity")
-        assert exported(page, tmp_path)["service"] == {"work": ["coil_cleaning"], "price": 180}
     with opened(browser, document=report, width=712) as tab:
         sheets = printed(tab.page).pages
         assert len(sheets) <= 2
@@ -468,8 +478,12 @@ def test_a_slow_or_busy_service(open_page: Open) -> None:
         page = tab.page
         tab.seen.expect(REFUSED)
         type_readings(page, BEFORE)
+
+        def hold(route: Route) -> None:
+            held.append(route)
+
         held: list[Route] = []
-        page.route("**/v1/diagnoses", lambda route: held.append(route))
+        page.route("**/v1/diagnoses", hold)
         page.locator("#send").click()
         expect(page.get_by_role("button", name="Cancel")).to_be_visible()
         expect(page.locator("#progress")).to_have_text("Working …")
