@@ -465,8 +465,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "reversing_valve_rise": Source(
-            "Usual advice is 2 to 5 °F between the tubes ahead of and after the reversing valve; a valve that conducts 2 % "
-            "of the capacity warms the suction gas by about 8 °F without any leak, so 8 °F is the limit here",
+            "Usual advice is 2 to 5 °F between the tubes ahead of and after the reversing valve; a valve that conducts "
+            "2 % of the capacity warms the suction gas by about 8 °F without any leak, so 8 °F is the limit here",
             "practice",
         ),
         "heating_charge_check": Source(
