@@ -234,6 +234,21 @@ def test_two_ratings_say_more_than_one(assessed: Assess) -> None:
     assert both["value"] == pytest.approx(100.0, abs=1.0)
 
 
+def test_low_stage_in_heating(assessed: Assess) -> None:
+    """A two-stage unit's low stage delivers 0.712 of its capacity for 0.850 of 1/COP (RESNET's model, as in the public
+    code of resdx): unit A with that share of capacity and power is as rated; with its stage unknown nobody knows."""
+    row = next(row for row in UNIT_A if row[0] == 47)
+    readings = air_of((47, 29.0 * 0.712, row[2], row[3] * 0.712 * 0.850, 0.0)) | {"airflow": 1050.0 * 0.712}
+    rated = {name: RATED_A[name] for name in ("heating_capacity", "heating_cop")}
+    unit = {"capacity_control": "two_stage", "rated": rated}
+    low = assessed(heated(readings, unit, {"stage": "low"}))
+    assert value(low, "share_of_rated_heating_capacity") == pytest.approx(100.0, abs=1.5)
+    assert value(low, "share_of_rated_heating_power") == pytest.approx(100.0, abs=1.5)
+    unknown = assessed(heated(readings, unit))
+    assert not [name for name in unknown["derived"] if name.startswith("share_of_rated")]
+    assert not [f for f in unknown["findings"] if f["grade"] == "nonconforming"]
+
+
 @pytest.mark.parametrize(
     ("load", "point", "strips"), [(36_000, 30.32, 5.95), (30_000, 26.04, 4.19), (24_000, 20.56, 2.43)]
 )
