@@ -157,7 +157,7 @@ function refuse(problem, again = false) {
   part("problem_errors").replaceChildren(...(problem.errors ?? []).map(({ place, text }) => {
     const found = inputs.get(place);
     return make("li", {}, found ? button(found.label, () => goTo(found.input), { className: "link" }) : null,
-      found ? `: ${text}` : text);
+      text);
   }));
   part("again").hidden = !again;
   part("key_entry").hidden = !problem.key;
