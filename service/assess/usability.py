@@ -7,10 +7,10 @@ flagged (:func:`check`).  A check that the readings cannot support is silent.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any
 
 import numpy as np
 
+from schemas.assessments import Usability, UsabilityGrade
 from service.assess import before_charge, mistaken
 from service.assess.notices import Case, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT
@@ -28,7 +28,7 @@ from service.physics.moist_air import (
     relative_humidity,
     standard_atmosphere_pressure,
 )
-from service.reference.capacity_control import UNSETTLED
+from service.reference.capacity_control import PARTLY_SETTLED
 from service.reference.conditions import (
     BAROMETER_DISAGREEMENT,
     CAPACITOR_OVER_LINE,
@@ -169,8 +169,9 @@ def _not_used(case: Case) -> Iterator[Notice]:
 
 
 def _design(case: Case) -> Iterator[Notice]:
-    unit = case.request.unit
-    unsettled = None if unit.mode != "cooling" else UNSETTLED.get(unit.capacity_control)
+    unit, kind = case.request.unit, case.unit
+    unsettled = kind.unsettled if unit.mode == "cooling" else None
+    partly = PARTLY_SETTLED.get(kind.running)
     if unsettled is not None:
         variable = unit.capacity_control == "variable_speed"
         yield Notice(
@@ -183,7 +184,9 @@ def _design(case: Case) -> Iterator[Notice]:
             unsettled.source,
             ("airflow", "charge") if variable else ("airflow",),
         )
-    elif not unit.ducted:
+    elif partly is not None:
+        yield Notice(kind.running, "note", (), f"{partly.reason} {partly.remedy}", partly.source)
+    if unsettled is None and not unit.ducted:
         yield fixed("ductless")
     if unit.mode == "heating":
         yield fixed("heating_not_graded")
@@ -609,7 +612,7 @@ def stopped(notices: list[Notice]) -> dict[str, str]:
     return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
 
 
-def grade_of(notices: list[Notice]) -> str:
+def grade_of(notices: list[Notice]) -> UsabilityGrade:
     """The grade of usability that notices leave."""
     weights = {notice.weight for notice in notices}
     if "disqualifying" in weights:
@@ -617,7 +620,7 @@ def grade_of(notices: list[Notice]) -> str:
     return "usable_with_reservations" if "reservation" in weights else "usable"
 
 
-def usability_answer(notices: list[Notice]) -> dict[str, Any]:
+def usability_answer(notices: list[Notice]) -> Usability:
     """The usability part of an answer."""
     return {
         "grade": grade_of(notices),

@@ -6,23 +6,33 @@ two runs -> each examined on its own -> far apart? -> one likelihood -> test -> 
 from __future__ import annotations
 
 from collections.abc import Mapping, Set
-from typing import Any
 
 from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
-from schemas.comparisons import ComparisonRequest
+from schemas.comparisons import (
+    Assessments,
+    Comparability,
+    Comparison,
+    ComparisonRequest,
+    Condition,
+    Conditions,
+    InstrumentInBoth,
+)
 from service.assess import usability
 from service.assess.examination import Assessed, examine
 from service.assess.notices import case_of
 from service.assess.pipeline import report
 from service.compare import quantities, system
+from service.compare.capacity import stage_changed, unit_of, unsettled_between
 from service.compare.fusion import Fusion, fuse
 from service.compare.quantities import AsRead, as_read, difference_kind, judge, rounded
 from service.compare.tests_of_change import deviation_if_alike, limits
 from service.compare.worth import worth
 from service.derive.examined import Derived, Examined
-from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
+from service.derive.rated_efficiency import rating
+from service.intake.paths import PHASES, READING, SHARE_OF_FULL, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
+from service.reference.capacity_control import STAGE_IN_DOUBT, Unsettled
 from service.reference.changes import LARGEST_DIFFERENCE, PLAIN_DIFFERENCE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -35,7 +45,7 @@ from service.words.comparison import Obstacle
 _NEEDED = ("performance", "refrigerant")
 
 
-def compare(request: ComparisonRequest) -> dict[str, Any]:
+def compare(request: ComparisonRequest) -> Comparison:
     """Two runs in, what changed out.
 
     Raises
@@ -47,13 +57,18 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     return compared(request, *examined_runs(request, runs))
 
 
-def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> dict[str, Any]:
+def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> Comparison:
     """What changed between two runs that have been examined."""
     alike, others = other_instruments(before.visit, after.visit)
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
     withheld = _withheld(before, after, comparable)
-    parts = withheld or prepared(before, evidence(before), evidence(after))
+    unsettled = unsettled_between(before, after)
+    in_step = stage_changed(before.unit, read)
+    if unsettled is None and in_step:
+        unsettled = STAGE_IN_DOUBT
+    unit = unit_of(before, unsettled)
+    parts = withheld or prepared(before, evidence(before), evidence(after), unsettled)
     obstacle = parts if isinstance(parts, Obstacle) else None
     fusion = None if isinstance(parts, Obstacle) else fuse(*parts)
     if fusion is None and obstacle is None:
@@ -63,8 +78,8 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> d
         "eer": (smallest.efficiency_percent or 5.0) / 100.0,
         "cooling_capacity": (smallest.capacity_percent or 5.0) / 100.0,
     }
-    found = system.find(fusion, read, before.unit)
-    judgements = judge(read, before, fusion, matters, found.of_the_system)
+    found = system.find(fusion, read, unit)
+    judgements = judge(read, before, unit, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
     given: dict[Health, Set[str]] = {
         "before": before.visit.readings.keys(),
@@ -79,11 +94,11 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> d
         work=work,
         obstacle=obstacle,
     )
-    reports = {"before": report(before), "after": report(after)}
+    reports: Assessments = {"before": report(before), "after": report(after)}
     return {
         "units": request.units,
         "system": system.system_answer(
-            found, fusion, before, given, matters, obstacle, shown, withheld=withheld is not None
+            found, fusion, before, given, matters, obstacle, shown, withheld=withheld is not None, in_step=in_step
         ),
         "worth": worth(before, found.rated_efficiency, request.service.price),
         "conditions": apart,
@@ -158,7 +173,7 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
 
 
 def prepared(
-    before: Examined, first: Evidence, second: Evidence
+    before: Examined, first: Evidence, second: Evidence, unsettled: Unsettled | None = None
 ) -> tuple[UnitModel, Evidence, Evidence, bool] | Obstacle:
     """The unit model, the evidence of both runs and whether the capacity is rated; or why the model does not
     apply, or has no reading to go by.  A reading that one run lacks only widens the bands of the others."""
@@ -167,21 +182,23 @@ def prepared(
         return Obstacle("heating")
     if PHASES not in leaves:
         return Obstacle("no_refrigerant")
-    if before.unit.unsettled is not None:
-        return Obstacle("capacity_not_known", unsettled=before.unit.unsettled)
+    if unsettled is not None:
+        return Obstacle("capacity_not_known", unsettled=unsettled)
     if not first.tells_of_the_unit:
         return Obstacle("nothing_of_the_unit", "before")
     if not second.tells_of_the_unit:
         return Obstacle("nothing_of_the_unit", "after")
-    rated = leaves.get(RATED + "cooling_capacity")
-    model = UnitModel.of(leaves[PHASES], before.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
+    given = None if before.unit.running == "test_mode" else rating(leaves, "cooling_capacity")
+    rated = None if given is None else given.value
+    share = leaves.get(SHARE_OF_FULL, 1.0)
+    model = UnitModel.of(leaves[PHASES], before.unit.device, float(leaves[SITE_PRESSURE][0]), rated, share)
     return model, first, second, rated is not None
 
 
-def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
+def conditions(before: Examined, after: Examined) -> tuple[Conditions, Comparability]:
     """How far apart the runs were, and whether they compare."""
-    rows: list[dict[str, Any]] = []
-    worst = "yes"
+    rows: list[Condition] = []
+    worst: Comparability = "yes"
     visit_system = before.visit.system
     for name, plain in PLAIN_DIFFERENCE.items():
         values = [_condition(side, name) for side in (before, after)]
@@ -295,12 +312,12 @@ def _instruments(
     alike: Mapping[int, int],
     fusion: Fusion | None,
     read: AsRead,
-) -> list[dict[str, Any]]:
+) -> list[InstrumentInBoth]:
     half_bands = None
     if fusion is not None and alike:
         now, then = limits(fusion)[1], deviation_if_alike(fusion, alike)
         half_bands = 196.0 * now, 196.0 * min(then, now)
-    answer = []
+    answer: list[InstrumentInBoth] = []
     for name, first, second in others:
         times = None
         if name in read.names:

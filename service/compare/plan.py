@@ -11,13 +11,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import expm1, log1p, sqrt
 from statistics import NormalDist
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import Options, Run
-from schemas.plans import PlanRequest
+from schemas.plans import Findable, Improvement, Plan, PlannedCauseName, PlanRequest, QuantityPlan, WayName
 from schemas.readings import READINGS
 from service.assess.examination import derive_visit, with_statistics
 from service.assess.pipeline import model_of
@@ -36,7 +36,8 @@ from service.compare.tests_of_change import (
 )
 from service.derive.derivations import QUANTITIES
 from service.derive.examined import Derived, Examined
-from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
+from service.derive.rated_efficiency import rating
+from service.intake.paths import PHASES, READING, SHARE_OF_FULL, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
 from service.reference.model_outputs import OUTPUTS
@@ -77,7 +78,7 @@ class _Weather:
         return _Weather({name: self.conditions[name.replace("_after", "_before")] for name in self.conditions})
 
 
-def plan(request: PlanRequest) -> dict[str, Any]:
+def plan(request: PlanRequest) -> Plan:
     """What the intended readings could show.
 
     Raises
@@ -195,8 +196,10 @@ def _usual_unit(base: Derived, weather: _Weather) -> UsualUnit | None:
     leaves = base.visit.leaves
     if PHASES not in leaves or base.unit.mode != "cooling" or not base.unit.capacity_is_known:
         return None
-    rated = leaves.get(RATED + "cooling_capacity")
-    model = UnitModel.of(leaves[PHASES], base.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
+    given = None if base.unit.running == "test_mode" else rating(leaves, "cooling_capacity")
+    rated = None if given is None else given.value
+    share = leaves.get(SHARE_OF_FULL, 1.0)
+    model = UnitModel.of(leaves[PHASES], base.unit.device, float(leaves[SITE_PRESSURE][0]), rated, share)
     return UsualUnit.of(model, weather.conditions, rated=rated is not None)
 
 
@@ -222,14 +225,15 @@ def _derived(
             readings.setdefault(group, {})[part] = given
         else:
             readings[name] = given
-    run = Run.model_validate({"minutes_running": 20, "readings": readings})
+    running = request.model_dump(include={"stage", "speed_percent", "test_mode"})
+    run = Run.model_validate({"minutes_running": 20, "readings": readings} | running)
     whole = visit_request(request, run, options=Options(draws=256))
     try:
         return derive_visit(whole, compared=True, planned=repeats)
     except RefusedError as error:
         raise RefusedError(
             [
-                replace(refusal, pointer=refusal.pointer.replace("/run/readings", "/readings"))
+                replace(refusal, pointer=refusal.pointer.replace("/run/readings", "/readings").replace("/run/", "/"))
                 for refusal in error.refusals
             ]
         ) from error
@@ -277,7 +281,7 @@ def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
     }
 
 
-def _by_cause(name: str, one: Showing, worth: float, system: str) -> dict[str, Any]:
+def _by_cause(name: str, one: Showing, worth: float, system: str) -> Findable:
     """How large a change by one cause must be to show."""
     step = dict(zip(CHANGES, one.change.tolist(), strict=True))
     named = [
@@ -294,7 +298,7 @@ def _by_cause(name: str, one: Showing, worth: float, system: str) -> dict[str, A
         if abs(step[row]) > (_WORTH_NAMING if row in words.IN_KELVIN else _WORTH_NAMING_RELATIVE)
     ]
     return {
-        "cause": name,
+        "cause": cast(PlannedCauseName, name),
         "text": CAUSES[name].text,
         "smallest_detectable_percent": percent_of(one.efficiency) if one.seen else None,
         "probability_of_finding": share(_power(log1p(worth), one.efficiency)),
@@ -339,7 +343,7 @@ class _Intended:
     unit: UsualUnit | None
     halved: tuple[str, ...] = ()
 
-    def with_(self, way: str, what: str) -> _Intended:
+    def with_(self, way: WayName, what: str) -> _Intended:
         """The same, improved in one way."""
         if way == "repeats":
             count = int(what)
@@ -423,10 +427,10 @@ def _together(
 
 def _improvements(
     intended: _Intended, fusion: Fusion, smallest: float, cause: str | None
-) -> tuple[list[dict[str, Any]], str]:
+) -> tuple[list[Improvement], str]:
     """Ways to see smaller changes, best first; and in a sentence what halves the smallest."""
     worth = _worth_doing(intended, fusion, smallest, cause)
-    answer = [
+    answer: list[Improvement] = [
         {
             "way": way.way,
             "what": words.way_words(way),
@@ -446,9 +450,9 @@ def _improvements(
     return answer, words.not_halved(taken, percent_of(reached))
 
 
-def _unlocking(intended: _Intended, cause: str | None) -> list[dict[str, Any]]:
+def _unlocking(intended: _Intended, cause: str | None) -> list[Improvement]:
     """Readings that would give a change of efficiency where the intended ones do not."""
-    rows: list[dict[str, Any]] = []
+    rows: list[Improvement] = []
     for added in (
         (
             "suction_pressure",
@@ -498,7 +502,7 @@ def _halved(fusion: Fusion, owner: str) -> Fusion:
     return fusion.with_evidence((parts[0], parts[1]))
 
 
-def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dict[str, Any]:
+def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dict[str, QuantityPlan]:
     """Smallest change of each derived value, and the instrument that limits it."""
     names = [
         name for name in before.kept if name in after.kept and name in JUDGED and judgeable(JUDGED[name], before.unit)
@@ -523,7 +527,7 @@ def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dic
         if whole_unit:
             any_cause = detectable_by_any_cause(fusion, whole_unit)
             sizes |= dict(zip(whole_unit, any_cause.tolist(), strict=True))
-    answer = {}
+    answer: dict[str, QuantityPlan] = {}
     for place, name in enumerate(names):
         row = JUDGED[name]
         start = abs(float(before.summary.value[before.kept[name]]))

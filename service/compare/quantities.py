@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import expm1, log
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.assessments import Band
+from schemas.comparisons import PercentChange, QuantityChange, QuantityVerdict
 from service.assess.findings import bounds_of
 from service.compare.fusion import Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
@@ -108,7 +109,7 @@ class Judgement:
     judged_by: str
     method: str
 
-    def verdict(self, *, changed: bool) -> str:
+    def verdict(self, *, changed: bool) -> QuantityVerdict:
         """The verdict; claims of change only where the one test of any change allows them."""
         if self.equivalent:
             return "no_material_change"
@@ -131,19 +132,21 @@ def logarithms(size: float) -> tuple[float, float]:
 def judge(
     read: AsRead,
     before: Examined,
+    unit: UnitKind,
     fusion: Fusion | None,
     matters: Mapping[str, float],
     of_the_system: Mapping[str, tuple[Normals, float] | None],
 ) -> dict[str, Judgement]:
     """Judgements of the quantities whose change can be brought to the same conditions.
 
+    ``unit`` is what the pair is of: of no known capacity where the runs differ in theirs.
     ``of_the_system`` are the changes that the verdict on the system is about, with the smallest that
     would show: one fact has one judgement.  Efficiency and capacity follow from all readings
     together, and each cause leaves its trace in several of them; any other value must show by itself,
     whatever else changed.
     """
     places = {name: place for place, name in enumerate(read.names)}
-    rows = [row for name, row in JUDGED.items() if name in places and judgeable(row, before.unit)]
+    rows = [row for name, row in JUDGED.items() if name in places and judgeable(row, unit)]
     modelled = [row for row in rows if row.model is not None]
     fused: dict[str, Normals] = {}
     seen: dict[str, float] = {}
@@ -225,7 +228,7 @@ def _judged(
     elif row.better == "within":
         limit = next((LIMITS[name] for name in row.limits), None)
         bounds = None if limit is None else bounds_of(limit, before.visit)
-        applies = limit is not None and before.unit.within(limit.modes, limit.devices, limit.phases, limit.controls)
+        applies = limit is not None and before.unit.within(limit.modes, limit.devices, limit.phases, limit.running)
         limit_or_way = "neither"
         if limit is not None and bounds is not None and applies:
             limit_or_way = limit.id
@@ -275,7 +278,7 @@ def changes_answer(
     unit_changed: bool,
     work: frozenset[str],
     obstacle: words.Obstacle | None,
-) -> dict[str, Any]:
+) -> dict[str, QuantityChange]:
     """The ``changes`` part of the answer, in the caller's units; ``obstacle`` is why nothing is brought
     to common conditions.  ``changed`` is whether any change is shown, ``unit_changed`` of more than a
     capacitor: only then may a value of the unit model claim one."""
@@ -308,7 +311,7 @@ def _change(
     changed: bool,
     work: frozenset[str],
     obstacle: words.Obstacle | None,
-) -> dict[str, Any]:
+) -> QuantityChange:
     system = before.visit.system
     kind = QUANTITIES[name].kind
     apart = difference_kind(kind)
@@ -316,7 +319,7 @@ def _change(
     step = conversion(apart, system_unit(apart, system)).scale
     difference = float(read.after[place] - read.before[place])
     deviation = float(read.deviations[place])
-    answer: dict[str, Any] = {
+    answer: QuantityChange = {
         "unit": system_unit(kind, system),
         "difference_unit": system_unit(apart, system),
         "before": rounded(unit.from_si(float(read.before[place]))),
@@ -333,6 +336,7 @@ def _change(
         "probabilities": None,
         "smallest_detectable": None,
         "smallest_that_matters": None,
+        "sentence": "",
     }
     if judgement is None:
         values = float(read.before[place]), float(read.after[place])
@@ -393,7 +397,7 @@ def _facts(
     )
 
 
-def band(low: float, high: float) -> dict[str, float]:
+def band(low: float, high: float) -> Band:
     """A band, ends in seven digits."""
     return {"low": rounded(low), "high": rounded(high), "coverage": COVERAGE}
 
@@ -415,10 +419,13 @@ def percents(change: Normals) -> Estimate:
     return Estimate(*(100.0 * expm1(value) for value in values))
 
 
-def percent_change(change: Normals | None) -> dict[str, Any] | None:
+def percent_change(change: Normals | None) -> PercentChange | None:
     """The same as an answer shows it."""
-    if change is None:
-        return None
+    return None if change is None else percent_of_change(change)
+
+
+def percent_of_change(change: Normals) -> PercentChange:
+    """A change of a logarithm as an answer shows it."""
     middle, low, high = percents(change)
     return {"value": rounded(middle), "band": band(low, high)}
 

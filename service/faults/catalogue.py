@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import Any
 
 import numpy as np
 
+from schemas.catalogues import FaultAnswer, FaultList
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, PAIRS, SIGNATURE_SPREAD, Fault
 from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
@@ -20,7 +20,7 @@ _USUAL = "R-410A"
 
 
 @cache
-def faults() -> dict[str, Any]:
+def faults() -> FaultList:
     """All hypotheses with their signatures, SI units."""
     return {
         "faults": [_fault(row) for row in FAULTS.values()],
@@ -29,7 +29,7 @@ def faults() -> dict[str, Any]:
     }
 
 
-def _fault(row: Fault) -> dict[str, Any]:
+def _fault(row: Fault) -> FaultAnswer:
     alike = [name for group in LOOK_ALIKE if row.id in group for name in sorted(group - {row.id})]
     together = [other for pair in PAIRS if row.id in pair for other in pair if other != row.id]
     return {

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
+from schemas.assessments import Assessment
 from service.compare.quantities import percents, share
 from service.derive.derivations import QUANTITIES
 from service.faults.posterior import COSTS, Posterior
@@ -107,7 +107,7 @@ def _joint(found: list[str], chances: Mapping[str, float], left: Posterior) -> f
     return max([together, *(chances[name] for name in found)])
 
 
-def _objection(assessed: Mapping[str, Any]) -> str | None:
+def _objection(assessed: Assessment) -> str | None:
     """Why a unit is not called healthy whatever its cycle shows: what the assessment of the same readings
     does not trust, or asks to have corrected."""
     for notice in assessed["usability"]["notices"]:
@@ -138,8 +138,8 @@ def _nearest(left: Posterior) -> str | None:
     )
 
 
-def facts(case: Case, decision: Decision, next_reading: str | None) -> DiagnosisFacts:
-    """What the sentences of the diagnosis depend on."""
+def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) -> DiagnosisFacts:
+    """What the sentences of the diagnosis depend on; ``stage`` is the one about a stage that was not stated."""
     judged, cycle = decision.verdict, case.cycle
     return DiagnosisFacts(
         verdict=judged.name,
@@ -157,5 +157,6 @@ def facts(case: Case, decision: Decision, next_reading: str | None) -> Diagnosis
         nearest=decision.nearest,
         objection=decision.objection,
         next_reading=next_reading,
+        stage=stage,
         device=case.visit.unit.device,
     )

@@ -7,9 +7,9 @@ parts of the answer (``shapes``)
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import cast
 
-from schemas.diagnoses import DiagnosisRequest
+from schemas.diagnoses import Diagnosis, DiagnosisRequest, FaultName, HealthyStateSource, Joint, NextToRead, StageFound
 from service.compare.quantities import percent_change
 from service.derive.examined import Examined
 from service.faults import shapes
@@ -33,12 +33,12 @@ _READINGS = 3
 class Diagnosed:
     """An answer, the facts that its sentences say, and the visit that it is about."""
 
-    answer: dict[str, Any]
+    answer: Diagnosis
     facts: DiagnosisFacts
     visit: Examined
 
 
-def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
+def diagnose(request: DiagnosisRequest) -> Diagnosis:
     """One visit in, what is most probably wrong out.
 
     Raises
@@ -59,18 +59,20 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     """
     case = examined(request)
     decision, about = decided(case), _about_the_cycle(case)
-    said = facts(case, decision, next((row["reading"] for row in about.next_readings), None))
+    stage = "" if about.stage is None else str(about.stage["sentence"])
+    said = facts(case, decision, stage, next((row["reading"] for row in about.next_readings), None))
     found = decision.verdict.found
     steps = next_steps(decision.worth_a_look, found, case.visit.unit.device, healthy=said.verdict == "healthy")
-    answer = {
+    answer: Diagnosis = {
         "units": request.units,
         "verdict": said.verdict,
         "sentence": sentence(said),
-        "found": found,
+        "found": cast(list[FaultName], found),
         "expected_from": about.expected_from,
         "probability_costly": decision.costly,
         "efficiency_percent": percent_change(decision.efficiency),
         "capacity_percent": percent_change(decision.capacity),
+        "stage": about.stage,
         "hypotheses": shapes.hypotheses(case, decision, about.rows),
         "combinations": about.combinations,
         "next_readings": about.next_readings,
@@ -89,10 +91,11 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
 class _OfTheCycle:
     """The parts of the answer that need a cycle, or what would make one possible."""
 
-    expected_from: str | None = None
+    expected_from: HealthyStateSource | None = None
     rows: list[Shown] = field(default_factory=list)
-    combinations: list[dict[str, Any]] = field(default_factory=list)
-    next_readings: list[dict[str, Any]] = field(default_factory=list)
+    stage: StageFound | None = None
+    combinations: list[Joint] = field(default_factory=list)
+    next_readings: list[NextToRead] = field(default_factory=list)
     taken_on_trust: list[str] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)
 
@@ -101,10 +104,11 @@ def _about_the_cycle(case: Case) -> _OfTheCycle:
     cycle = case.cycle
     if isinstance(cycle, NotAssessed):
         return _OfTheCycle(missing=cycle.missing)
-    found = candidates(cycle.expected, cycle.left, case.visit)
+    found = candidates(cycle.expected, cycle.at_its_stage, case.visit)
     return _OfTheCycle(
         cycle.expected.basis,
         shown(cycle.expected),
+        shapes.stage_found(cycle),
         shapes.combinations(cycle.left),
         [shapes.to_read(one, case.visit.visit.system) for one in found[:_READINGS]],
         shapes.taken_on_trust(case, cycle),

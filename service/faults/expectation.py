@@ -16,10 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.derive.examined import Derived, Examined
-from service.derive.rated_efficiency import rated_efficiency
+from service.derive.rated_efficiency import Rating, rated_efficiency, rating
 from service.intake.line_set import superheat_of_lines
-from service.intake.paths import NAMEPLATE, PHASES, RATED, SITE_PRESSURE
+from service.intake.paths import FULL_STAGE_SUBCOOLING, NAMEPLATE, PHASES, RATED, SHARE_OF_FULL, SITE_PRESSURE
 from service.physics.charge_targets import target_superheat
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.capacity_control import EFFICIENCY_OF_SHARE, SET_BY_ITSELF, TARGET_RUNNING, Running
 from service.reference.healthy_units import (
     COOL_OUTDOOR,
     DUCTLESS,
@@ -29,6 +31,7 @@ from service.reference.healthy_units import (
     OF_THE_RATING,
     RATED_CAPACITY,
     RATED_SIZE,
+    STAGED_EFFICIENCY,
     STARVED_IN_COOL,
     SUBCOOLING_OF_TARGET,
     SUPERHEAT_OF_TARGET,
@@ -124,6 +127,10 @@ class Expectation:
         seen = float(shared @ np.linalg.solve(jacobian @ usual @ jacobian.T + self.errors, shared))
         return seen / before if before > 0.0 else 0.0
 
+    def of_the_rating(self) -> list[int]:
+        """Positions of the rows that are ratings, not readings."""
+        return [place for place, row in enumerate(self.rows) if row.weather == "rating"]
+
     def of_the_visit(self) -> list[int]:
         """Positions of the rows that are readings of the visit itself."""
         return [place for place, row in enumerate(self.rows) if row.weather == "after"]
@@ -180,8 +187,6 @@ def not_possible(visit: Derived, read: Evidence) -> str | None:
         return "faults can be diagnosed in cooling only; the unit is heating"
     if PHASES not in visit.visit.leaves:
         return "the refrigerant is not stated"
-    if visit.unit.control == "variable_speed":
-        return "a variable-speed unit sets its own speed, superheat and subcooling, so what it should show is not known"
     if not read.tells_of_the_unit:
         return "no reading shows the state of the unit itself"
     return None
@@ -191,9 +196,11 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     """What was read at the visit, and at a baseline, set against what a healthy unit would show; None
     where the model has no such state."""
     leaves = visit.visit.leaves
-    capacity = leaves.get(RATED + "cooling_capacity")
+    rated_capacity = rating(leaves, "cooling_capacity")
+    capacity = None if rated_capacity is None else rated_capacity.value
     efficiency = rated_efficiency(leaves, visit.unit.control)
-    model = UnitModel.of(leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity)
+    share = leaves.get(SHARE_OF_FULL, 1.0)
+    model = UnitModel.of(leaves[PHASES], visit.unit.device, float(leaves[SITE_PRESSURE][0]), capacity, share)
     parts = as_pair(_nothing() if baseline is None else baseline, read)
     readings, given = relative(parts)
     rows = [
@@ -202,9 +209,9 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         for f in part.features
     ]
     own = []
-    if capacity is not None:
+    if rated_capacity is not None:
         rows.append(Row("cooling_capacity", True, FOUND_AT_RATING, RATED + "cooling_capacity"))
-        own.append((np.log(capacity), RATED_CAPACITY))
+        own.append((np.log(rated_capacity.value), np.hypot(RATED_CAPACITY, rated_capacity.spread)))
     if efficiency is not None:
         rows.append(Row("eer", True, FOUND_AT_RATING, efficiency.basis))
         own.append((efficiency.logarithm, efficiency.spread))
@@ -218,8 +225,8 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         visit,
         given,
         has_baseline=baseline is not None,
-        rated=capacity is not None,
-        efficiency=None if efficiency is None else efficiency.logarithm,
+        rated=rated_capacity,
+        efficiency=None if efficiency is None else efficiency.logarithm - _gain_at(visit.unit.running, share),
     ).prior()
     healthy = _healthy(model, rows, readings, errors, prior, steps)
     if healthy is None:
@@ -329,6 +336,14 @@ def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expe
     )
 
 
+def _gain_at(running: Running, share: float) -> float:
+    """Logarithm of the efficiency at the share of capacity at which the unit ran over that at the full one: the
+    stage earns it, not the coils."""
+    if running == "low":
+        return float(np.log(ASSUMPTIONS["low_stage_efficiency"].value))
+    return float(EFFICIENCY_OF_SHARE * np.log(share))
+
+
 def _nothing() -> Evidence:
     empty = np.zeros(0)
     return Evidence((), empty, np.zeros((0, 0)), empty, ())
@@ -337,19 +352,21 @@ def _nothing() -> Evidence:
 @dataclass(frozen=True, slots=True)
 class _Known:
     """What is known of a visit before its readings of the unit: ``given`` are the conditions that were
-    read, ``efficiency`` the logarithm of the rated one."""
+    read, ``efficiency`` the logarithm of the rated one of the full capacity."""
 
     model: UnitModel
     visit: Examined
     given: Mapping[str, float]
     has_baseline: bool
-    rated: bool
+    rated: Rating | None
     efficiency: float | None
 
     def prior(self) -> tuple[Prior, FloatArray]:
         """What is known of a healthy unit, its conditions, and of any change; and the scale of steps (P,)."""
         before = {f"{name}_before": value for name, value in RATING_CONDITIONS.items()}
-        usual = self.model.prior(self.given if self.has_baseline else {**self.given, **before}, rated=self.rated)
+        usual = self.model.prior(
+            self.given if self.has_baseline else {**self.given, **before}, rated=self.rated is not None
+        )
         steps = np.sqrt(np.diagonal(usual.covariance))
         mean, spread = usual.mean.copy(), steps.copy()
         self._of_the_kind(mean, spread)
@@ -358,6 +375,7 @@ class _Known:
         self._of_the_nameplate(mean, spread)
         if self.model.device in FIXED_DEVICES:
             _of_the_fixed_device(mean, spread)
+        self._of_the_capacity(mean, spread)
         spread = freed(spread, [n for n in self.given if self.has_baseline or not n.endswith("_before")])
         if not self.has_baseline:
             spread[[INDEX[name] for name in before]] = _PINNED
@@ -374,11 +392,17 @@ class _Known:
         if not self.visit.unit.ducted:
             for name, (value, deviation) in DUCTLESS.items():
                 mean[INDEX[name]], spread[INDEX[name]] = value, deviation
-        if self.rated:
-            spread[INDEX["ln_size"]] = RATED_SIZE
+        if self.rated is not None:
+            spread[INDEX["ln_size"]] = np.hypot(RATED_SIZE, self.rated.spread)
+        better, unsure = 0.0, 0.0
         if self.efficiency is not None:
-            for name, slope in OF_THE_RATING.items():
-                mean[INDEX[name]] += slope * (self.efficiency - float(np.log(USUAL_EFFICIENCY)))
+            better = self.efficiency - float(np.log(USUAL_EFFICIENCY))
+        elif self.visit.unit.control != "single_speed":
+            better, unsure = float(np.log(STAGED_EFFICIENCY[0] / USUAL_EFFICIENCY)), STAGED_EFFICIENCY[1]
+            spread[INDEX["ln_efficiency"]] = np.hypot(spread[INDEX["ln_efficiency"]], 0.5 * unsure)
+        for name, slope in OF_THE_RATING.items():
+            mean[INDEX[name]] += slope * better
+            spread[INDEX[name]] = np.hypot(spread[INDEX[name]], slope * unsure)
 
     def _of_the_valve(self, mean: FloatArray, spread: FloatArray) -> None:
         """How a valve holds the superheat, read behind the lines."""
@@ -389,8 +413,21 @@ class _Known:
         mean[INDEX["superheat"]] += added
         spread[INDEX["superheat"]] = np.hypot(spread[INDEX["superheat"]], doubt)
 
+    def _of_the_capacity(self, mean: FloatArray, spread: FloatArray) -> None:
+        """What the stage or the speed moves, and what a variable-speed unit sets for itself."""
+        stated = spread[INDEX["subcooling"]]
+        self.model.at_its_share(mean, spread)
+        if self.visit.unit.control == "variable_speed":
+            for name, value in SET_BY_ITSELF.items():
+                spread[INDEX[name]] = np.hypot(spread[INDEX[name]], value)
+        if self.visit.unit.running in TARGET_RUNNING and NAMEPLATE + "subcooling" in self.visit.visit.leaves:
+            # A target for this stage, or for the test mode, holds as it is.
+            spread[INDEX["subcooling"]] = stated
+            mean[INDEX["subcooling"]] = float(self.visit.visit.leaves[NAMEPLATE + "subcooling"])
+
     def _of_the_nameplate(self, mean: FloatArray, spread: FloatArray) -> None:
-        target = self.visit.visit.leaves.get(NAMEPLATE + "subcooling")
+        leaves = self.visit.visit.leaves
+        target = leaves.get(NAMEPLATE + "subcooling", leaves.get(FULL_STAGE_SUBCOOLING))
         if target is not None:
             mean[INDEX["subcooling"]] = float(target)
             spread[INDEX["subcooling"]] = SUBCOOLING_OF_TARGET

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import cast
 
+from schemas.diagnoses import FaultName, NextStep
 from service.faults.verdict import settled_first
 from service.reference.faults import FAULTS, STAGES, SUSPECTED
 
 
 def next_steps(
     chances: Mapping[str, float], found: Sequence[str], device: str | None, *, healthy: bool
-) -> list[dict[str, Any]]:
+) -> list[NextStep]:
     """Steps for all hypotheses worth mentioning: by stage, then by the probability of what they are for.
 
     ``chances`` are probabilities by name; ``device`` is the unit's metering device, None where it is not
@@ -20,7 +21,7 @@ def next_steps(
     until something else is settled has no step yet.
     """
     waits = settled_first(chances)
-    rows: dict[str, dict[str, Any]] = {}
+    rows: dict[str, NextStep] = {}
     order: dict[str, tuple[int, float]] = {}
     for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
         if name in waits or (chance < SUSPECTED and name not in found):
@@ -31,12 +32,12 @@ def next_steps(
             if (step.changes and name not in found) or (healthy and step.stage != "measure"):
                 continue
             if step.text in rows:
-                rows[step.text]["faults"].append(name)
+                rows[step.text]["faults"].append(cast(FaultName, name))
                 continue
             rows[step.text] = {
                 "stage": step.stage,
                 "text": step.text,
-                "faults": [name],
+                "faults": [cast(FaultName, name)],
                 "cautions": list(step.cautions),
             }
             order[step.text] = (STAGES.index(step.stage), -chance)

@@ -29,3 +29,9 @@ LINE_SET = "unit.line_set."
 #: There where a unit has no ducts.
 DUCTLESS = "unit.ductless"
 USAGE = "usage."
+#: Share of the full capacity [1] at which the unit is taken to have run; absent at full capacity.
+SHARE_OF_FULL = "run.share_of_full_capacity"
+#: The nameplate's target of subcooling [K] where the unit ran in low stage and none for that is stated.
+FULL_STAGE_SUBCOOLING = "unit.nameplate.full_stage_subcooling"
+#: Rated cooling capacity [W] of the whole season: the full one, whichever stage ran.
+SEASON_CAPACITY = "unit.rated.season_capacity"

@@ -415,7 +415,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "stage_ratios": Source(
             "RESNET's model of two-stage equipment, as in the public code of resdx (tabular data): low stage "
-            "0.728 of the net cooling capacity, at 0.869 of the power per unit of capacity",
+            "0.728 of the net cooling capacity at 0.869 of the power per unit of capacity, and 0.712 of the heating "
+            "capacity at 0.850; variable-speed units at their minimum 0.787 of the power per unit of capacity, and at "
+            "full speed 0.940 of their capacity at 82 °F outdoors when it is 95 °F",
             "published",
         ),
     }

@@ -1,7 +1,7 @@
 """An SVG being drawn: elements by the standard library's XML, so that every text is escaped.
 
-Coordinates are user units, y downward; a picture is 400 wide, as wide as a phone, and scales.  Numbers are written to a
-hundredth, so the same picture always gives the same bytes.
+Coordinates are user units, y downward; a picture is 400 wide, about as wide as a phone, and scales.
+Numbers are written to a hundredth, so the same picture always gives the same bytes.
 """
 
 from __future__ import annotations

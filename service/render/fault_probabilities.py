@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from schemas.diagnoses import Diagnosis, Hypothesis
 from schemas.pictures import Audience
 from service.reference.faults import FAULTS, FOUND, SUSPECTED
 from service.render.axes import Scale
@@ -33,7 +33,7 @@ class _Row:
     bar: str
 
 
-def rows_of(answer: Mapping[str, Any], audience: Audience = "technician") -> list[_Row]:
+def rows_of(answer: Diagnosis, audience: Audience = "technician") -> list[_Row]:
     """Hypotheses in the answer's order, and nothing wrong among them by its probability."""
     rows = [
         _of_hypothesis(one, answer["found"], audience) for one in answer["hypotheses"] if one["fault"] != "no_fault"
@@ -48,7 +48,7 @@ def rows_of(answer: Mapping[str, Any], audience: Audience = "technician") -> lis
 
 
 def draw(
-    answer: Mapping[str, Any],
+    answer: Diagnosis,
     *,
     name: str = "fault-probabilities",
     most: int | None = None,
@@ -80,7 +80,7 @@ def draw(
     return drawing
 
 
-def _of_hypothesis(one: Mapping[str, Any], found: Sequence[str], audience: Audience) -> _Row:
+def _of_hypothesis(one: Hypothesis, found: Sequence[str], audience: Audience) -> _Row:
     status = one["status"]
     detail = f"{status}, probability {chance(one['probability'])}"
     if one["cost"] is not None and status != "unlikely":
@@ -123,7 +123,7 @@ def _drawn(drawing: Drawing, scale: Scale, row: _Row, y: float) -> float:
     return y + _HEIGHT
 
 
-def _notes(answer: Mapping[str, Any], hidden: int, audience: Audience) -> list[str]:
+def _notes(answer: Diagnosis, hidden: int, audience: Audience) -> list[str]:
     notes = []
     if hidden:
         notes.append(f"Not drawn: {hidden} more, each less probable.")
@@ -144,7 +144,7 @@ def _notes(answer: Mapping[str, Any], hidden: int, audience: Audience) -> list[s
     return notes
 
 
-def _described(answer: Mapping[str, Any], shown: Sequence[_Row], notes: Sequence[str], audience: Audience) -> str:
+def _described(answer: Diagnosis, shown: Sequence[_Row], notes: Sequence[str], audience: Audience) -> str:
     sentences = [f"{diagnosed(answer)}."]
     if audience == "technician":
         sentences.append(answer["sentence"])

@@ -6,15 +6,18 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from schemas.assessments import Assessment, Caution, DerivedValue, Finding, Provenance
+from schemas.comparisons import Comparison
+from schemas.diagnoses import Diagnosis
 from schemas.pictures import Audience, Body
 from schemas.readings import READINGS
+from schemas.trends import Trend
 from service.derive.examined import Examined
 from service.reference.cautions import CAUTIONS
 from service.reference.units import KINDS, conversion, system_unit
 from service.render.contents import Table
 from service.render.drawing import plain
 from service.render.wording import (
-    Answer,
     decimals,
     ends,
     finding_label,
@@ -31,7 +34,7 @@ from service.words.numbers import figure
 from service.words.phrases import capital, lowered, unit_word
 
 
-def outside(assessment: Answer, audience: Audience) -> list[str]:
+def outside(assessment: Assessment, audience: Audience) -> list[str]:
     """What lies outside its limits."""
     found = [f for f in assessment["findings"] if f["grade"] == "nonconforming"]
     if audience == "technician":
@@ -39,13 +42,14 @@ def outside(assessment: Answer, audience: Audience) -> list[str]:
     return list(dict.fromkeys(_plainly(finding) for finding in found))
 
 
-def _plainly(finding: Answer) -> str:
+def _plainly(finding: Finding) -> str:
     """A finding without its numbers, which are on the technician's page."""
-    kind = "usual" if finding["limit"]["basis"] == "common_practice" else "allowed"
+    limit = finding["limit"]
+    kind = "usual" if limit is not None and limit["basis"] == "common_practice" else "allowed"
     return f"{capital(household.checked(finding, finding_label(finding)))}: outside what is {kind}."
 
 
-def inside(assessment: Answer, audience: Audience) -> str:
+def inside(assessment: Assessment, audience: Audience) -> str:
     """Names of what lies within its limits."""
     good = [f for f in assessment["findings"] if f["grade"] == "conforming"]
     if audience == "technician":
@@ -56,13 +60,13 @@ def inside(assessment: Answer, audience: Audience) -> str:
     return "; ".join(name for name in names if name not in rest)
 
 
-def notices(assessment: Answer, audience: Audience) -> list[str]:
+def notices(assessment: Assessment, audience: Audience) -> list[str]:
     """Doubts about the readings, weightiest first; notes on method are for the technician."""
     rows = assessment["usability"]["notices"]
     return [row["sentence"] for row in rows if audience == "technician" or row["weight"] != "note"]
 
 
-def sources_of_limits(assessment: Answer) -> list[str]:
+def sources_of_limits(assessment: Assessment) -> list[str]:
     """Where the limits come from, each once."""
     limits = (f["limit"] for f in assessment["findings"] if f["limit"] is not None)
     return list(dict.fromkeys(limit["source"] for limit in limits))
@@ -98,7 +102,7 @@ def _date(date: datetime) -> str:
     return f"{shown} (UTC{offset[:3]}:{offset[3:5]})" if offset else shown
 
 
-def undecided(assessment: Answer, audience: Audience) -> list[str]:
+def undecided(assessment: Assessment, audience: Audience) -> list[str]:
     """What could not be decided, and why."""
     open_ = [f for f in assessment["findings"] if f["grade"] == "inconclusive"]
     if audience == "customer":
@@ -111,7 +115,7 @@ def undecided(assessment: Answer, audience: Audience) -> list[str]:
 _ESTIMATED = 0.9
 
 
-def _open(finding: Answer, derived: Answer) -> str:
+def _open(finding: Finding, derived: DerivedValue) -> str:
     """Why a value cannot be decided against its limit: no measurement, or not a good enough one."""
     assumed = sum(share for owner, share in derived["variance_shares"].items() if owner.startswith("assumption:"))
     why = (
@@ -122,7 +126,7 @@ def _open(finding: Answer, derived: Answer) -> str:
     return f"{capital(household.checked(finding, label(finding['quantity'])))}: {why}."
 
 
-def two_efficiencies(diagnosis: Answer) -> list[str]:
+def two_efficiencies(diagnosis: Diagnosis) -> list[str]:
     """Why a page may show two efficiencies that differ."""
     change = diagnosis["efficiency_percent"]
     share = diagnosis["assessment"]["derived"].get("eer_share_of_rating")
@@ -135,7 +139,7 @@ def two_efficiencies(diagnosis: Answer) -> list[str]:
     ]
 
 
-def not_derived(assessment: Answer) -> list[str]:
+def not_derived(assessment: Assessment) -> list[str]:
     """What could not be derived, and what would give it."""
     return [
         f"Not derived: {', '.join(lowered(label(name)) for name in row['unlocks'][:4])}"
@@ -145,7 +149,7 @@ def not_derived(assessment: Answer) -> list[str]:
     ]
 
 
-def cautions(rows: Sequence[Answer], audience: Audience) -> list[tuple[str, str]]:
+def cautions(rows: Sequence[Caution], audience: Audience) -> list[tuple[str, str]]:
     """Signal word and text; whose word is final is said once for all.
 
     Someone who does not do the work reads its hazards, and what remains in the house.
@@ -163,7 +167,7 @@ def cautions(rows: Sequence[Answer], audience: Audience) -> list[tuple[str, str]
     return told
 
 
-def method(provenance: Answer, audience: Audience) -> list[str]:
+def method(provenance: Provenance, audience: Audience) -> list[str]:
     """How the numbers were made, and by which versions."""
     model = provenance["refrigerant_model"]
     made = f"Service {provenance['service']}, {provenance['draws']} draws" + (
@@ -216,7 +220,7 @@ def _reading_label(name: str) -> str:
     return words(name).replace(".", ", ").capitalize()
 
 
-def values(assessment: Answer) -> Table:
+def values(assessment: Assessment) -> Table:
     """Each derived value with its band, but for what is as read; the graded ones count most."""
     derived = {name: row for name, row in assessment["derived"].items() if row["method"] != "as read"}
     graded = {finding["quantity"] for finding in assessment["findings"]}
@@ -232,7 +236,7 @@ def values(assessment: Answer) -> Table:
     return Table(("Value", "Best estimate (95 % band)"), rows, order)
 
 
-def changes(answer: Answer) -> Table:
+def changes(answer: Comparison) -> Table:
     """Each value before and after, its change under the same conditions with its band, and the verdict."""
     rows = []
     for name, row in answer["changes"].items():
@@ -255,7 +259,7 @@ def changes(answer: Answer) -> Table:
     return Table(heads, rows)
 
 
-def drifts(answer: Answer) -> Table:
+def drifts(answer: Trend) -> Table:
     """Each series: its shape and its drift with the band."""
     rows = []
     for name, row in answer["quantities"].items():
@@ -279,7 +283,7 @@ def drifts(answer: Answer) -> Table:
     return Table(heads, rows)
 
 
-def instruments(assessment: Answer) -> list[str]:
+def instruments(assessment: Assessment) -> list[str]:
     """Each instrument once: what it is, and where the accuracy taken for it comes from."""
     used = dict.fromkeys(
         (_instrument_name(row["instrument"]), words(row["type"]), row["source"])

@@ -15,7 +15,8 @@ from typing import Any
 from jinja2 import DictLoader, Environment, StrictUndefined
 from markupsafe import Markup
 
-from schemas.comparisons import ComparisonRequest
+from schemas.assessments import Assessment, Provenance
+from schemas.comparisons import Comparison, ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Audience, Body
 from schemas.trends import TrendRequest
@@ -41,7 +42,7 @@ from service.render.drawing import Drawing, plain
 from service.render.palette import style_sheet
 from service.render.pictures import air_of, cycle_of, examined
 from service.render.sheets import fitted
-from service.render.wording import Answer, reading_words, words
+from service.render.wording import reading_words, words
 from service.words import household
 
 Columns = tuple[Sequence[Drawing], Sequence[Drawing]]
@@ -144,7 +145,7 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
     )
 
 
-def _withheld(answer: Answer, audience: Audience) -> list[str]:
+def _withheld(answer: Comparison, audience: Audience) -> list[str]:
     """What of a comparison is not known, and what would tell: what was not read before can no longer be read."""
     if audience == "customer":
         return []
@@ -182,7 +183,9 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     )
 
 
-def _common(assessment: Answer, audience: Audience, provenance: Answer, unknown: Sequence[str]) -> dict[str, Any]:
+def _common(
+    assessment: Assessment, audience: Audience, provenance: Provenance, unknown: Sequence[str]
+) -> dict[str, Any]:
     """What every report takes from the assessment of the (last) run."""
     rest = passages.not_derived(assessment) if audience == "technician" else []
     return {

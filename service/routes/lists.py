@@ -14,6 +14,7 @@ from typing import Any
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
+from schemas.quantities import UnitSystem
 from service.assess import catalogues
 from service.faults.catalogue import faults
 from service.reference.refrigerants import designation_of
@@ -263,7 +264,7 @@ def page(name: str, units: str, navigation: str) -> str:
     )
 
 
-def table(designation: str, units: str, altitude: float, navigation: str) -> str | None:
+def table(designation: str, units: UnitSystem, altitude: float, navigation: str) -> str | None:
     """The pressure-temperature table of a refrigerant; None if the catalogue does not have it.
 
     Raises

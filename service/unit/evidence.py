@@ -7,7 +7,7 @@ assumption about the unit) is one and the same, so it cancels in a change as far
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import log
 
@@ -77,6 +77,17 @@ class Evidence:
     def tells_of_the_unit(self) -> bool:
         """Whether any feature is of the unit itself, not of its conditions."""
         return any(feature.output not in CONDITIONS for feature in self.features)
+
+    def only(self, features: Collection[Feature]) -> Evidence:
+        """What some of the features say."""
+        places = [place for place, feature in enumerate(self.features) if feature in features]
+        return replace(
+            self,
+            features=tuple([self.features[place] for place in places]),
+            values=self.values[places],
+            slopes=self.slopes[places],
+            own=self.own[places],
+        )
 
     def place(self, output: str) -> int | None:
         """Position of the first feature of an output."""

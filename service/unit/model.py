@@ -19,6 +19,7 @@ from service.physics.charge_targets import target_superheat
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference import performance_maps as maps
 from service.reference.air import ROOM_AIR_HEAT
+from service.reference.capacity_control import AT_PART_CAPACITY
 from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.unit_model import (
     DRY_COIL,
@@ -94,7 +95,8 @@ class UnitModel:
     """What does not depend on the readings: refrigerant, kind of unit, air pressure, size expected.
 
     ``dry_coil`` is the line on which a usual coil stops condensing: wet bulb [K] at the dry bulb of the
-    rating, and its rise for each kelvin of dry bulb.
+    rating, and its rise for each kelvin of dry bulb.  ``share`` is that of the full capacity at which the unit
+    runs; its size is that of its stage or speed.
     """
 
     phases: SinglePhase
@@ -103,10 +105,13 @@ class UnitModel:
     size: float
     volumetric_capacity: float
     dry_coil: tuple[float, float]
+    share: float = 1.0
 
     @classmethod
-    def of(cls, phases: SinglePhase, device: str | None, pressure: float, rated: float | None) -> UnitModel:
-        """The model of one unit; ``rated`` is its capacity [W] where known."""
+    def of(
+        cls, phases: SinglePhase, device: str | None, pressure: float, rated: float | None, share: float = 1.0
+    ) -> UnitModel:
+        """The model of one unit; ``rated`` is its capacity [W] where known, at that ``share`` of the full one."""
         suction, liquid, difference = SIZE_CYCLE
         curves = phases.curves
         low = curves.dew_pressure(np.array([suction]))
@@ -122,6 +127,7 @@ class UnitModel:
             rated or USUAL_CAPACITY,
             float((inlet.density * effect)[0]),
             (float(at), float(above - at) / 5.0),
+            share,
         )
 
     def _felt(self, dry_bulb: FloatArray, wet_bulb: FloatArray) -> FloatArray:
@@ -137,12 +143,20 @@ class UnitModel:
         spread = np.array([r.spread for r in rows])
         if rated:
             spread[INDEX["ln_size"]] = RATED_SIZE_AS_FOUND
+        self.at_its_share(mean, spread)
         for name, (fixed, unknown) in SUPERHEAT_SPREADS.items():
             if self.device in FIXED_DEVICES:
                 spread[INDEX[name]] = fixed
             elif self.device is None:
                 spread[INDEX[name]] = unknown
         return Prior(mean, np.diag(spread**2))
+
+    def at_its_share(self, mean: FloatArray, spread: FloatArray) -> None:
+        """What is known of a unit at full capacity (P,) becomes that at the share at which it runs: in place."""
+        less = np.log(self.share)
+        for name, row in AT_PART_CAPACITY.items():
+            mean[INDEX[name]] += row.slope * less
+            spread[INDEX[name]] = np.hypot(spread[INDEX[name]], row.spread * less)
 
     def prior_of_readings(self, given: Mapping[str, float], *, rated: bool) -> Prior:
         """The prior with next to no weight on the conditions that were read."""

@@ -15,7 +15,7 @@ from service.derive.derivations.registry import (
 from service.intake.paths import ASSUMED, NAMEPLATE, RATED, READING, SITE_PRESSURE
 from service.physics import airflow, moist_air
 from service.reference.balances import FAMILIES
-from service.reference.capacity_control import FIXED_CAPACITY
+from service.reference.capacity_control import RATED_RUNNING
 from service.reference.conditions import CFM_PER_TON
 
 R, AIR = READING, SITE_PRESSURE
@@ -142,7 +142,7 @@ derive(
     "the heat test was made at the cooling speed",
 )
 
-quantity("airflow_nominal", "Airflow by rule of thumb", "airflow", controls=FIXED_CAPACITY, optional=True)
+quantity("airflow_nominal", "Airflow by rule of thumb", "airflow", running=RATED_RUNNING, optional=True)
 derive(
     "airflow_nominal",
     (RATED + "airflow", ASSUMED + "nominal_airflow"),
@@ -190,7 +190,7 @@ quantity(
     "Airflow per unit of rated capacity",
     "airflow_for_capacity",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     follows=True,
     expected_with=(
         R + "airflow",

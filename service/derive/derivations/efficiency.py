@@ -13,13 +13,14 @@ from service.derive.derivations.registry import (
     derive,
     over,
     quantity,
+    same,
 )
-from service.intake.paths import ASSUMED, RATED, READING, USAGE
+from service.intake.paths import ASSUMED, RATED, READING, SEASON_CAPACITY, USAGE
 from service.physics.array_types import FloatLike
 from service.physics.capacity import map_value
 from service.reference import performance_maps as maps
 from service.reference.assumptions import MAP_SLOPES
-from service.reference.capacity_control import FIXED_CAPACITY
+from service.reference.capacity_control import FIXED_CAPACITY, RATED_RUNNING
 from service.reference.performance_maps import Curve, PerformanceMap
 
 R = READING
@@ -102,7 +103,7 @@ for _point, _target in (("a", maps.RATING_A_OUTDOOR), ("b", maps.RATING_B_OUTDOO
         f"Factors to rating point {_point.upper()}",
         "ratio",
         modes=COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         internal=True,
     )
     derive(
@@ -134,7 +135,7 @@ quantity(
     "Cooling capacity at 95 °F outdoors, 67 °F wet bulb",
     "heat_flow",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     follows=True,
 )
 derive(
@@ -163,7 +164,7 @@ for _point, _name, _words in (
         f"Energy efficiency ratio at {_words} °F outdoors, 67 °F wet bulb",
         "efficiency",
         modes=COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         follows=True,
     )
     derive(
@@ -179,7 +180,7 @@ quantity(
     "Cooling capacity as a share of the rating",
     "fraction",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     follows=True,
     expected_with=(RATED + "cooling_capacity",),
 )
@@ -200,7 +201,7 @@ quantity(
     "Energy efficiency ratio as a share of the rating",
     "fraction",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     follows=True,
     expected_with=(RATED + "eer",),
 )
@@ -218,10 +219,14 @@ _HOURS = (USAGE + "cooling_hours",)
 _PRICE = (USAGE + "energy_price",)
 
 quantity("seasonal_load", "Seasonal cooling load", "energy", modes=COOLING, internal=True)
-derive("seasonal_load", (RATED + "cooling_capacity", *_HOURS), np.multiply, "rated capacity times full-load hours")
+derive("seasonal_load", (SEASON_CAPACITY, *_HOURS), np.multiply, "rated capacity times full-load hours")
+quantity(
+    "full_load_capacity", "Full cooling capacity", "heat_flow", modes=COOLING, running=FIXED_CAPACITY, internal=True
+)
+derive("full_load_capacity", ("cooling_capacity_at_rating_conditions",), same, "as found in full stage")
 derive(
     "seasonal_load",
-    ("cooling_capacity_at_rating_conditions", *_HOURS),
+    ("full_load_capacity", *_HOURS),
     np.multiply,
     "capacity at rating conditions times full-load hours",
 )
@@ -231,7 +236,7 @@ quantity(
     "Rated efficiency at 82 °F outdoors",
     "efficiency",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     internal=True,
 )
 
@@ -264,7 +269,7 @@ for _name, _label, _efficiency in (
         _label,
         "energy",
         modes=COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         expected_with=_HOURS,
         follows=_name == "seasonal_energy",
     )
@@ -280,7 +285,7 @@ quantity(
     "Extra seasonal energy compared with rated efficiency (estimate)",
     "energy",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     expected_with=_HOURS,
     follows=True,
 )
@@ -300,7 +305,7 @@ for _name, _of in (
         _name.replace("_", " ").capitalize() + " (estimate)",
         "money",
         modes=COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         expected_with=_PRICE,
         follows=True,
     )

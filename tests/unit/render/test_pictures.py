@@ -58,6 +58,7 @@ from service.render.pictures import PICTURES, Asked, picture
 from service.render.raster import png
 from service.render.runs import Box, named
 from service.render.wording import finding_label, words
+from tests.answers import Loose, untyped
 from tests.conftest import visit
 from tests.drawn import HOSTILE, SVG, Axis, Seen, corners, inside, number
 
@@ -86,7 +87,7 @@ def readings(
     superheat: float = 8.0,
     subcooling: float = 5.0,
     **others: float | None,
-) -> dict[str, Any]:
+) -> Loose:
     """Readings of a visit from its temperatures [°C]; ``None`` leaves one out."""
     found: dict[str, Any] = {}
     for name, quality, celsius in (
@@ -115,11 +116,11 @@ def readings(
     return found
 
 
-def one_visit(units: str = "metric", designation: str = "R-22", **others: Any) -> dict[str, Any]:  # noqa: ANN401
+def one_visit(units: str = "metric", designation: str = "R-22", **others: Any) -> Loose:  # noqa: ANN401
     return visit(units, unit={"refrigerant": designation}, readings=readings(designation, **others))
 
 
-def two_visits(before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any]:
+def two_visits(before: dict[str, Any], after: dict[str, Any]) -> Loose:
     body = {key: part for key, part in before.items() if key != "run"}
     return body | {"runs": {"before": before["run"], "after": after["run"]}}
 
@@ -489,12 +490,12 @@ def test_names_on_the_air_chart_do_not_touch(units: str, others: dict[str, Any])
 
 # ---------------------------------------------------------------- limits
 
-Assessments = Mapping[str, Mapping[str, Any]]
+Assessments = Mapping[str, Loose]
 
 
 @cache
-def compared(name: str) -> dict[str, Any]:
-    return compare(ComparisonRequest.model_validate(comparison_examples()[name]))
+def compared(name: str) -> Loose:
+    return untyped(compare(ComparisonRequest.model_validate(comparison_examples()[name])))
 
 
 @cache

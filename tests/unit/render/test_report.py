@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Mapping
 from dataclasses import replace
 from html import unescape
 from html.parser import HTMLParser
@@ -14,7 +13,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from schemas.comparisons import CauseName
-from schemas.diagnoses import DiagnosisRequest
+from schemas.diagnoses import Diagnosis, DiagnosisRequest, NextStep
 from schemas.examples import (
     comparison_examples,
     diagnosis_examples,
@@ -29,6 +28,7 @@ from service.render import sheets, summary
 from service.render.contents import Report, Table
 from service.words import household
 from service.words.phrases import first_sentence
+from tests.answers import Loose
 
 EXAMPLES = [pytest.param(body, id=name) for name, _, body in every_example()]
 AUDIENCES = ("technician", "customer")
@@ -340,9 +340,9 @@ def healthy() -> Diagnosed:
     return diagnosed(DiagnosisRequest.model_validate(dict(diagnosis_examples()["sound_unit"])))
 
 
-def third(of: Diagnosed, answer: Mapping[str, Any]) -> str:
+def third(of: Diagnosed, answer: Diagnosis) -> str:
     """What to do next, where the answer were this."""
-    return summary.of_visit(replace(of, answer=dict(answer)), "technician").sentences[2]
+    return summary.of_visit(replace(of, answer=answer), "technician").sentences[2]
 
 
 def test_nothing_known_is_said_so(client: TestClient) -> None:
@@ -373,11 +373,13 @@ def test_a_healthy_unit_with_something_to_set_right(healthy: Diagnosed) -> None:
 def test_steps_for_what_is_found_come_first(healthy: Diagnosed) -> None:
     """Not a step for what is merely possible, though it comes earlier in the order of work."""
     answer = copy.deepcopy(healthy.answer)
-    step = {"stage": "measure", "cautions": []}
-    answer["next_steps"] = [
-        step | {"text": "Look at a thing that may be.", "faults": ["low_charge"]},
-        step | {"text": "Do what is found.", "faults": ["supply_voltage"]},
-    ]
+    step: NextStep = {
+        "stage": "measure",
+        "text": "Look at a thing that may be.",
+        "faults": ["low_charge"],
+        "cautions": [],
+    }
+    answer["next_steps"] = [step, {**step, "text": "Do what is found.", "faults": ["supply_voltage"]}]
     answer |= {"verdict": "fault_found", "found": ["supply_voltage"]}
     assert third(healthy, answer) == "Next: do what is found."
 
@@ -469,7 +471,7 @@ def test_what_does_not_fit_is_counted() -> None:
 # ---------------------------------------------------------------- series
 
 
-def _series(**rows: Any) -> dict[str, Any]:  # noqa: ANN401
+def _series(**rows: Loose) -> Loose:
     """An answer about a series, with what the sentences look at."""
     usual = {
         "unit": "delta_degF",
