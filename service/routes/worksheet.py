@@ -293,6 +293,11 @@ def description() -> bytes:
             "units": {
                 symbol: [one.scale, one.offset, unit_word(symbol), _decimals(symbol)] for symbol, one in symbols.items()
             },
-            "quantities": {name: row.label for name, row in QUANTITIES.items() if not row.internal},
+            # A label that is the name with spaces needs no entry.
+            "quantities": {
+                name: row.label
+                for name, row in QUANTITIES.items()
+                if not row.internal and row.label != name.replace("_", " ").capitalize()
+            },
         }
     )

@@ -224,7 +224,7 @@ def test_a_visit_by_keyboard_alone(open_page: Open) -> None:
         page.keyboard.press("Enter")
         expect(page.locator("#answer_title")).to_be_focused()
         expect(page.get_by_role("status").get_by_text("Done.")).to_be_visible()
-        walk_to(page, answer(page).get_by_role("button", name="Liquid pressure").first)
+        walk_to(page, answer(page).get_by_role("link", name="Liquid pressure").first)
         page.keyboard.press("Enter")
         expect(reading(page, "liquid_pressure")).to_be_focused()
         next_line = page.locator(".field", has=reading(page, "liquid_pressure")).locator(".next")
@@ -420,11 +420,11 @@ def test_what_is_refused_shows_at_its_field(open_page: Open) -> None:
         expect(reading(page, "suction_pressure")).to_have_attribute("aria-invalid", "true")
         assert "wrong" in str(reading(page, "suction_pressure").get_attribute("aria-describedby"))
         assert violations(page) == []
-        page.locator("#problem").get_by_role("button", name="L1").click()
+        page.locator("#problem").get_by_role("link", name="L1").click()
         expect(reading(page, "compressor_line_currents/l1")).to_be_focused()
         page.keyboard.type("\b\b\b")
         reading(page, "compressor_line_currents/l1").fill("")
-        page.locator("#problem").get_by_role("button", name="Suction pressure").click()
+        page.locator("#problem").get_by_role("link", name="Suction pressure").click()
         reading(page, "suction_pressure").fill("118")
         expect(field.locator(".wrong")).to_be_hidden()
         send(page)
@@ -564,8 +564,7 @@ def test_the_worksheet_is_accessible(open_page: Open, tmp_path: Path, colour_sch
         assert overflow(page) == 0
         # 44 px by 44 px (WCAG 2.2, 2.5.5); links and small print within sentences are exempt, 24 px (2.5.8).
         small = page.locator("#form input, #form select, #form button, #answer button").evaluate_all(
-            """nodes => nodes.filter((node) => node.offsetParent && getComputedStyle(node).visibility !== "hidden"
-                && !node.matches("li > .link"))
+            """nodes => nodes.filter((node) => node.offsetParent && getComputedStyle(node).visibility !== "hidden")
                 .map((node) => [node.closest(".tick, .file") ?? node, node.outerHTML.slice(0, 80)])
                 .filter(([node]) => node.getBoundingClientRect().height < 43.5).map(([, text]) => text)"""
         )

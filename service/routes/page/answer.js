@@ -3,7 +3,7 @@
 import { ask, copied, command, Refused, saveFile } from "./asking.js";
 import { placeOf } from "./body.js";
 import { amount, band, figure, lower, quantity, words } from "./contract.js";
-import { button, folded, goTo, lazily, make, part, unfold } from "./elements.js";
+import { button, folded, jump, lazily, make, part, unfold } from "./elements.js";
 import { fullName, inputs } from "./form.js";
 import { sheet, tell } from "./sheet.js";
 import { kept } from "./visits.js";
@@ -45,7 +45,7 @@ function fieldLink(path, tree) {
   const found = inputs.get(place)
     ? place : [...inputs.keys()].find((one) => one.startsWith(`${place}/`));
   const name = nameOf(place);
-  return found ? button(name, () => goTo(inputs.get(found).input), { className: "link" }) : name;
+  return found ? jump(name, inputs.get(found).input) : name;
 }
 
 /** What to add next: first what most of the service's proposals need and gives something alone, then the shortest. */

@@ -4,7 +4,7 @@ import { clear, show } from "./answer.js";
 import { ask, Refused, saveFile } from "./asking.js";
 import { AFTER, BEFORE, fromBody, get, hasAfter, placeOf, toBody } from "./body.js";
 import { known, load, words } from "./contract.js";
-import { button, goTo, make, part } from "./elements.js";
+import { button, goTo, jump, make, part } from "./elements.js";
 import { field, inputs, portion, readings, showWrong } from "./form.js";
 import { kitPart } from "./kit.js";
 import { set, sheet, switchUnits, system, tell, unwatch, value, watch } from "./sheet.js";
@@ -156,7 +156,7 @@ function refuse(problem, again = false) {
   part("problem_detail").textContent = problem.detail ?? "";
   part("problem_errors").replaceChildren(...(problem.errors ?? []).map(({ place, text }) => {
     const found = inputs.get(place);
-    return make("li", {}, found ? button(found.label, () => goTo(found.input), { className: "link" }) : null,
+    return make("li", {}, found ? jump(found.label, found.input) : null,
       text);
   }));
   part("again").hidden = !again;
