@@ -571,7 +571,7 @@ def test_the_worksheet_is_accessible(open_page: Open, tmp_path: Path, colour_sch
         assert small == []
 
 
-@pytest.mark.parametrize("path", ["refrigerants", "refrigerants/R-410A", "instruments", "limits", "faults", "cautions"])
+@pytest.mark.parametrize("path", ["refrigerants", "refrigerants/R-410A", "limits"])
 def test_lists_to_read_are_accessible(open_page: Open, path: str) -> None:
     """In dark, as narrow as a phone; without a script."""
     with open_page(f"/{path}?units=metric", colour_scheme="dark", width=360) as tab:
