@@ -4,7 +4,7 @@ import { AFTER, BEFORE, step } from "./body.js";
 import { convert, decimals, figure, known, lower, parsed, systemUnit, unitWord, words } from "./contract.js";
 import { button, folded, lazily, make } from "./elements.js";
 import {
-  choose, number, set, setNumber, settings, sheet, shown, system, tell, unitOf, value, watch,
+  choose, number, putBack, set, setNumber, settings, sheet, shown, system, tell, unitOf, value, watch,
 } from "./sheet.js";
 
 /** The input of each place, and what people call it. */
@@ -327,12 +327,12 @@ function either(run, names, specs) {
   });
   const swap = (to) => {
     const from = names.find((name) => name !== to), { parked, typed, wrong } = sheet.visit;
-    parked[at(from)] = inputs.get(at(from)).input.value;
+    parked[at(from)] = { text: inputs.get(at(from)).input.value, system: system() };
     delete wrong[at(from)];
     delete typed[at(from)];
     set(at(from), undefined);
     const { input } = inputs.get(at(to));
-    input.value = parked[at(to)] ?? "";
+    input.value = putBack(parked[at(to)], specs[to]);
     inputs.get(at(from)).input.value = "";
     show(to);
     input.dispatchEvent(new Event("input"));

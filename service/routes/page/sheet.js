@@ -115,6 +115,21 @@ function fixAccuracies(tree, old) {
   }
 }
 
+/** Numbers as typed in one unit system, in another. */
+function numbersIn(to, typed, spec) {
+  const unit = (which) => systemUnit(spec.units, which);
+  return [parsed(typed.text, true)].flat().map((one) => convert(one, unit(typed.system), unit(to)));
+}
+/** What was put aside, in the unit system of now; what is no number stays as it is. */
+export function putBack(parked, spec) {
+  if (!parked || parked.system === system()) return parked?.text ?? "";
+  try {
+    return numbersIn(system(), parked, spec).filter((one) => one !== undefined).join(" ");
+  } catch {
+    return parked.text;
+  }
+}
+
 /** Show the visit in another unit system: what was typed is converted; a unit of its own stays. */
 export function switchUnits(to) {
   const { visit } = sheet, from = system();
@@ -124,9 +139,7 @@ export function switchUnits(to) {
     // A unit of its own stays, and so does what an imported file has in place of a number: it will be refused.
     if (own.unit || [number(pointer)].flat().some((one) => typeof one !== "number")) continue;
     const typed = visit.typed[pointer] ??= { text: [number(pointer)].flat().join(" "), system: from };
-    const read = [parsed(typed.text, true)].flat();
-    const unit = (which) => systemUnit(spec.units, which);
-    const now = read.map((one) => convert(one, unit(typed.system), unit(to)));
+    const now = numbersIn(to, typed, spec);
     put(visit.tree, pointer, joined(now.length > 1 ? now : now[0], own));
   }
   fixAccuracies(visit.tree, from);

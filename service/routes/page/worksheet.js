@@ -260,10 +260,11 @@ async function catalogue() {
 function wire() {
   part("form").addEventListener("submit", (event) => { event.preventDefault(); send(); });
   part("form").addEventListener("keydown", (event) => {
-    if (event.key !== "Enter" || event.target.tagName !== "INPUT" || event.target.type === "checkbox") return;
+    if (event.key !== "Enter" || event.target.tagName !== "INPUT" || event.target.type === "checkbox") return undefined;
     event.preventDefault(); // Enter goes to the next entry, as the key on a phone says
+    if (event.target.id === "key") return part("use_key").click();
     const all = [...part("form").querySelectorAll("input, select")].filter((node) => node.offsetParent !== null);
-    all[all.indexOf(event.target) + 1]?.focus();
+    return all[all.indexOf(event.target) + 1]?.focus();
   });
   document.querySelectorAll("input[name=units]").forEach((node) => node.addEventListener("change", () => {
     switchUnits(node.value);
