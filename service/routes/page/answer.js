@@ -114,10 +114,12 @@ function findings(assessment, title = "Against limits") {
     !rows.length ? make("p", {}, "No reading could be set against a limit yet.") : null);
 }
 
-function usability(assessment, run = "") {
-  const { grade, notices } = assessment.usability;
+/** Doubts about the readings of a run; those that ``told`` has are not repeated. */
+function usability(assessment, run = "", told = []) {
+  const { grade } = assessment.usability, before = told.map((row) => row.sentence);
+  const notices = assessment.usability.notices.filter((row) => !before.includes(row.sentence));
   const lead = { not_usable: "These readings cannot be judged", usable_with_reservations: "Use with care" }[grade];
-  if (!lead && !notices.length) return null;
+  if (!notices.length) return null;
   return section(`${lead ?? "Note"}${run ? ` (${run})` : ""}`, list(notices.map((row) => row.sentence)));
 }
 
@@ -185,7 +187,7 @@ function ofComparison(answer, tree) {
     paragraphs([conditions.sentence, worth?.sentence]),
     section("What the change points to", list(causes.map((row) =>
       `${words(row.text)}: probability ${figure(row.probability, 2)}${row.change_percent ? `; ${percent(row.change_percent)}` : ""}`))),
-    usability(assessments.before, "before"), usability(assessments.after, "after"),
+    usability(assessments.before, "before"), usability(assessments.after, "after", assessments.before.usability.notices),
     nextReadings(null, assessments.after, tree),
     cautions(assessments.after.cautions),
     findings(assessments.after, "Against limits, after the work"),
