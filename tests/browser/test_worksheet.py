@@ -523,12 +523,14 @@ def test_every_reading_of_the_contract_has_its_field(open_page: Open) -> None:
     """Once before and once after; and one that is added to the contract, with what else a run takes."""
 
     def added(route: Route) -> None:
-        fields = route.fetch().json()
-        run = fields["fields"]["run"]["fields"]
-        run["readings"]["fields"]["attic_air_dry_bulb"] = run["readings"]["fields"]["outdoor_air_dry_bulb"]
-        run["stage"] = {"kind": "choice", "of": ["low", "high"]}
-        fields["fields"]["duct_length"] = {"kind": "number"}
-        route.fulfill(json=fields)
+        described = route.fetch().json()
+        parts = described["kinds"]
+        run = parts[described["fields"]["run"]["like"]]["fields"]
+        readings = parts[run["readings"]["like"]]["fields"]
+        readings["attic_air_dry_bulb"] = readings["outdoor_air_dry_bulb"]
+        run["fan_speed"] = {"kind": "choice", "of": ["low", "high"]}
+        described["fields"]["duct_length"] = {"kind": "number"}
+        route.fulfill(json=described)
 
     with worksheet(open_page) as tab:
         page = tab.page
@@ -542,7 +544,7 @@ def test_every_reading_of_the_contract_has_its_field(open_page: Open) -> None:
         wanted = {f"/runs/{run}/readings/{name}".replace(".", "/") for run in ("before", "after") for name in READINGS}
         wanted |= {f"/runs/{run}/readings/attic_air_dry_bulb" for run in ("before", "after")}
         assert sorted(names) == sorted(wanted)
-        for place in ("/runs/before/stage", "/runs/after/stage", "/duct_length"):
+        for place in ("/runs/before/fan_speed", "/runs/after/fan_speed", "/duct_length"):
             assert entry(page, place).count() == 1
         assert page.locator("#form label:not([for])", has_not=page.locator("input")).count() == 0
 
