@@ -50,7 +50,7 @@ _BEFORE_SOURCE = "Words for probabilities: "
 
 #: How many texts outside, undecided and of notices, and how many pictures in a column, from the most
 #: generous to the scantiest.
-_LEVELS = ((9, 9, 6, 2), (7, 7, 4, 2), (5, 5, 3, 2), (4, 4, 2, 1), (3, 3, 2, 1))
+_LEVELS = ((9, 9, 6, 2), (7, 7, 4, 2), (5, 5, 3, 2), (4, 4, 2, 1), (3, 3, 2, 1), (2, 2, 1, 1))
 #: Values that a technician's page holds at least before texts and pictures are cut.
 _FEWEST = 16
 

@@ -42,6 +42,8 @@ def fullest() -> dict[str, Any]:
             readings.setdefault(group, {})[part] = spec.example
         else:
             readings[name] = spec.example
+    # The examples of outdoor air are of two seasons.
+    readings["outdoor_air_wet_bulb"] = 75.0
     body["run"] = {
         "readings": readings,
         "work": [
