@@ -21,6 +21,7 @@ from schemas.diagnoses import DiagnosisRequest
 from schemas.readings import READINGS
 from service.derive.derivations import DERIVATIONS, QUANTITIES
 from service.edge.keys import HEADER
+from service.intake.paths import TABLE
 from service.reference.instruments import INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
 from service.reference.refrigerants import REFRIGERANTS
@@ -207,19 +208,23 @@ def _amount_form(form: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str,
 
 
 def _unlocked(reading: str) -> list[str]:
-    """The graded values nearest to a reading, at most three: what it is read for, the charge before the rest."""
+    """The graded values nearest to a reading, at most three: what it is read for, the charge before the rest.
+
+    What needs a maker's table is left out, and what only heating has comes last.
+    """
     groups = {limit.quantity: limit.group for limit in LIMITS.values()}
     users: dict[str, list[str]] = {}
     for row in DERIVATIONS:
-        for need in row.needs:
+        by_table = any(need.startswith((TABLE, "table_")) for need in row.needs)
+        for need in () if by_table else row.needs:
             users.setdefault(need, []).append(row.quantity)
     seen: dict[str, None] = {}
     front = list(dict.fromkeys(users.get(_READING + reading, ())))
-    for _ in range(3):
+    while front:
         seen.update(dict.fromkeys(front))
         front = list(dict.fromkeys(user for name in front for user in users.get(name, ()) if user not in seen))
     graded = [name for name in seen if name in groups and not QUANTITIES[name].internal]
-    graded.sort(key=lambda name: groups[name] != "charge")
+    graded.sort(key=lambda name: ("cooling" not in QUANTITIES[name].modes, groups[name] != "charge"))
     return list(dict.fromkeys(QUANTITIES[name].label.removesuffix(" minus target") for name in graded))[:3]
 
 
