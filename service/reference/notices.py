@@ -77,15 +77,15 @@ ORDERS = (
         "discharge_pressure_under_liquid",
         "discharge_pressure",
         "liquid_pressure",
-        "Discharge pressure is below liquid pressure, although refrigerant flows from the one to the other. The "
-        "gauges are swapped, or one is wrong.",
+        "Discharge pressure is below liquid pressure, but refrigerant flows from discharge to liquid. The gauges "
+        "are swapped, or one is wrong.",
     ),
     OrderRow(
         "condenser_leaving_air_under_outdoor",
         "condenser_leaving_air_dry_bulb",
         "outdoor_air_dry_bulb",
-        "Air leaving the outdoor unit is colder than the outdoor air, although it carries the heat away. The "
-        "probes are swapped, or a sensor is in the wrong place.",
+        "Air leaving the outdoor unit is colder than the outdoor air, although it carries heat away. The probes "
+        "are swapped, or one is in the wrong place.",
         modes=_COOLING,
     ),
     OrderRow(
@@ -109,8 +109,8 @@ ORDERS = (
         "supply_air_moister",
         "return_air_dew_point",
         "supply_air_dew_point",
-        "Supply air holds more water than return air, although a cooling coil only removes water. The wick of a "
-        "wet bulb has dried out, or two humidity probes disagree.",
+        "Supply air holds more moisture than return air, although a cooling coil only removes moisture. The wick "
+        "of a wet bulb is dry, or two humidity probes disagree.",
         modes=_COOLING,
     ),
     OrderRow(
@@ -141,7 +141,7 @@ ORDERS = (
         "condensing_under_outdoor_air",
         "condensing_temperature",
         "outdoor_air_dry_bulb",
-        "The condensing temperature is below the outdoor air, so the outdoor coil cannot give off heat. Check "
+        "The condensing temperature is below the outdoor air, so the outdoor coil cannot get rid of heat. Check "
         f"the pressure, the refrigerant and the outdoor sensor. {_CHARGE_NOT_APPLIED}",
         _OF_CHARGE,
         modes=_COOLING,
@@ -233,18 +233,16 @@ _UNSETTLED = (
     "capacity were not applied."
 )
 _TOO_COLD = (
-    "Outdoor air is {outdoor}, and below {lowest} pressures do not show the charge. Weigh it in, or use the maker's "
-    "cold-weather procedure."
+    "Outdoor air is {outdoor}; below {lowest}, pressures do not show the charge. Weigh the charge in, or use the "
+    "maker's cold-weather procedure."
 )
-_COOL_HOUSE = (
-    "Return air is {indoor}, and the target tables begin at {lowest}. Let the building warm up and read again."
-)
+_COOL_HOUSE = "Return air is {indoor}; the target tables begin at {lowest}. Let the building warm up, then read again."
 _SET_HEATING = "If the unit was heating, set unit.mode to heating."
 _TABLES_NOT_APPLIED = "Limits that need the tables were not applied."
 _WEIGH_IN = "Weigh the charge in, use the maker's chart, or read again on another day."
 _DO_NOT_ADD = f"Do not add refrigerant. {_CHARGE_NOT_APPLIED}"
 _SET_MODE = "Set it to heating if the unit was heating. Limits for cooling were not applied."
-_AIR_NOT_APPLIED = "Limits on air and on capacity were not applied."
+_AIR_NOT_APPLIED = "Airflow and capacity limits were not applied."
 _NOT_GRADED = "The compressor's current and run capacitor were not graded."
 _LITTLE_CURRENT = (
     "The compressor's common current is {share} of its rated-load amps, too little for the load that the pressures "
@@ -252,11 +250,11 @@ _LITTLE_CURRENT = (
 )
 _PUMPS_LITTLE = "A compressor that pumps little also draws little. The compressor's current was not graded."
 _WRONG_WIRE = "or the clamp is around the wrong wire or around two wires"
-_SETTLE_FIRST = "Settle this before the charge. Charge limits were not applied."
-_HEAT_FIRST = "Check the outdoor fan, coil and airflow before the charge. Charge limits were not applied."
+_SETTLE_FIRST = "Correct this before you judge the charge. Charge limits were not applied."
+_HEAT_FIRST = "Check the outdoor fan, coil and airflow before you judge the charge. Charge limits were not applied."
 _UNUSUAL = (
     "Is the refrigerant {stated}? These pressures would mean evaporating at {evaporating} and condensing at "
-    "{condensing}, but they would be usual for {others}. Check the nameplate and the gauge setting."
+    "{condensing}, but such pressures are usual for {others}. Check the nameplate and the gauge setting."
 )
 _SETTLES = "Line and outdoor temperatures would settle it."
 _NOT_CREDIBLE = "No running system has {values}: a reading, its unit or the refrigerant is wrong."
@@ -264,8 +262,8 @@ _ANOTHER_UNIT = "Were these readings taken in another unit?"
 _PRESSURES = "The pressures would make sense in {meant}, but were taken to be in {taken}."
 _LINES = "The line temperatures would make sense in {meant}, but were taken to be in {taken}."
 _GIVE_UNIT = f"Give the unit with the value. {_CHARGE_NOT_APPLIED}"
-_READ_TWICE = "The {side} pressure means a saturation temperature of {derived}, and {read} was read off the gauge."
-_APART = f"{_READ_TWICE} They are further apart than the instruments explain."
+_READ_TWICE = "The {side} pressure corresponds to a saturation temperature of {derived}; {read} was read off the gauge."
+_APART = f"{_READ_TWICE} They differ by more than the instruments explain."
 _PRESSURE_USED = "The pressure was used."
 _DUAL = "so a {lower}/{higher} V nameplate was assumed, which allows {lowest} to {highest} V."
 
@@ -274,14 +272,14 @@ _ROWS = (
     NoticeRow(
         "steady_state_not_shown",
         "reservation",
-        "The running time is not given, so the readings may not be steady. Take them after at least "
-        f"{RUNNING_MINUTES:.0f} minutes.",
+        "The running time is not given, so the readings may not be steady. Let the unit run for at least "
+        f"{RUNNING_MINUTES:.0f} minutes before you read.",
         "ra3_running_time",
     ),
     NoticeRow(
         "not_steady",
         "disqualifying",
-        "The unit had run {minutes} minutes, and charge and airflow are judged after "
+        "The unit had run {minutes} minutes, but charge and airflow cannot be judged before "
         f"{RUNNING_MINUTES:.0f}. Charge, refrigerant and airflow limits were not applied.",
         "ra3_running_time",
         ("charge", "refrigerant", "airflow"),
@@ -289,7 +287,7 @@ _ROWS = (
     NoticeRow(
         "gauge_not_zeroed",
         "disqualifying",
-        'The instrument "{instrument}" did not read zero when open to the air. Zero it and read again. '
+        'The instrument "{instrument}" did not read zero when open to the atmosphere. Zero it and read again. '
         f"{_CHARGE_NOT_APPLIED}",
         "instrument_class",
         _OF_THE_CYCLE,
@@ -297,9 +295,9 @@ _ROWS = (
     NoticeRow(
         "scatter_of_repeats",
         "reservation",
-        "The {count} repeats of the {reading} scatter with a standard deviation of {scatter}, far more than the "
-        "instrument's repeatability of {stated}, so the reading was not steady. Their mean was used, with the scatter "
-        "in its band. Let the unit settle and read again.",
+        "The {count} repeats of {reading} have a standard deviation of {scatter}, far more than the instrument's "
+        "repeatability of {stated}. The reading was not steady. Their mean was used, and its band includes the "
+        "scatter. Let the unit settle, then read again.",
         "scatter_of_repeats",
     ),
     NoticeRow(
@@ -337,7 +335,7 @@ _ROWS = (
     NoticeRow(
         "outdoor_air_very_hot",
         "reservation",
-        "Outdoor air is {outdoor}, and the target tables end at {highest}.",
+        "Outdoor air is {outdoor}; the target tables end at {highest}.",
         "ra3_target_superheat",
     ),
     NoticeRow(
@@ -365,14 +363,14 @@ _ROWS = (
     NoticeRow(
         "no_superheat_target",
         "reservation",
-        f"At these conditions the target superheat is too small to test (a dash in the table). {_WEIGH_IN}",
+        f"Under these conditions the target superheat is too small to test (a dash in the table). {_WEIGH_IN}",
         "ra3_target_superheat",
         variant="dash",
     ),
     NoticeRow(
         "no_superheat_target",
         "reservation",
-        f"The conditions are outside the table of target superheat. {_WEIGH_IN}",
+        f"These conditions are outside the table of target superheat. {_WEIGH_IN}",
         "ra3_target_superheat",
         variant="outside",
     ),
@@ -410,7 +408,7 @@ _ROWS = (
     NoticeRow(
         "metering_device_not_given",
         "note",
-        "The metering device is not given, and the limit for the charge depends on it.",
+        "The metering device is not given, but the limit for the charge depends on it.",
         "ra3_superheat_tolerance",
     ),
     # ---------------------------------------------------------------- altitude
@@ -432,21 +430,21 @@ _ROWS = (
         "altitude_and_barometer_disagree",
         "reservation",
         "The barometer reads {barometer}, but at the altitude given the air pressure is about {expected}. Was the "
-        "barometer's value reduced to sea level? It was used as given.",
+        "barometer reading corrected to sea level? It was used as given.",
         "standard_atmosphere",
     ),
     NoticeRow(
         "dial_scale_at_altitude",
         "reservation",
-        "A temperature scale printed on a dial is right at sea level, and at this altitude it reads high. Give "
-        "the pressure, or use an instrument that accounts for the air pressure.",
+        "A temperature scale printed on a gauge is correct at sea level; at this altitude it reads high. Give the "
+        "pressure, or use an instrument that corrects for air pressure.",
         "standard_atmosphere",
     ),
     NoticeRow(
         "split_target_at_altitude",
         "note",
-        "The target temperature split is for air of sea-level density, and in thinner air a healthy split is "
-        "larger. Airflow limits were not applied.",
+        "The target temperature split is for air of sea-level density; in thinner air a healthy split is larger. "
+        "Airflow limits were not applied.",
         "split_at_altitude",
         ("airflow",),
     ),
@@ -454,14 +452,14 @@ _ROWS = (
     NoticeRow(
         "dry_coil",
         "note",
-        "At a return wet bulb below {lowest} the coil removes no moisture, so capacity follows the dry bulb instead "
-        "of the wet bulb. Capacity was brought to the rating conditions on that basis.",
+        "With a return wet bulb below {lowest}, the coil removes no moisture, so capacity follows the dry bulb "
+        "instead of the wet bulb. Capacity was corrected to the rating conditions on that basis.",
         "dry_coil",
     ),
     NoticeRow(
         "humidity_given_twice",
         "note",
-        "Both wet bulb and relative humidity of the {side} air were given. The wet bulb was used.",
+        "Both wet bulb and relative humidity were given for the {side} air. The wet bulb was used.",
         "definition",
     ),
     NoticeRow(
@@ -482,7 +480,7 @@ _ROWS = (
     NoticeRow(
         "wet_bulb_too_low",
         "reservation",
-        "The {side} wet bulb of {bulb} is slightly below that of perfectly dry air at this dry bulb, by no more than "
+        "The {side} wet bulb of {bulb} is slightly below that of perfectly dry air at this dry bulb, but within "
         "the instruments' error. Check both readings. No humidity, enthalpy or capacity was derived from them.",
         "ashrae_psychrometrics",
     ),
@@ -495,15 +493,15 @@ _ROWS = (
     NoticeRow(
         "wet_bulb_over_dry_bulb",
         "reservation",
-        "The {side} wet bulb reads above the dry bulb, by no more than the instruments can explain. The readings were "
-        "used as they are, slightly above saturation.",
+        "The {side} wet bulb reads above the dry bulb, but within the instruments' error. The readings were used "
+        "as given, slightly above saturation.",
         "ashrae_psychrometrics",
     ),
     NoticeRow(
         "return_static_pressure_positive",
         "disqualifying",
-        "Return static pressure is given as positive, but a blower pulls the return below room pressure. Enter "
-        "it with its minus sign. Static pressure limits were not applied.",
+        "Return static pressure is given as positive, but a blower pulls the return below room pressure. Enter it "
+        "as a negative value. Static pressure limits were not applied.",
         "definition",
         ("static_pressure",),
     ),
@@ -511,10 +509,10 @@ _ROWS = (
     NoticeRow(
         "nearly_empty_suspected",
         "reservation",
-        "The evaporating temperature is {evaporating}, with {signs}. Together these show that most of the charge is "
-        "gone, or that the refrigerant flow is blocked. Stop the compressor: so little gas does not cool it. Find the "
-        "leak or the blockage before you add any refrigerant. Only then doubt a gauge, a hose or the refrigerant "
-        "stated.",
+        "The evaporating temperature is {evaporating}, with {signs}. Together these show that most of the charge "
+        "is gone, or that the refrigerant flow is blocked. Stop the compressor: so little returning gas cannot "
+        "cool it. Find the leak or the blockage before you add any refrigerant. Only then doubt a gauge, a hose "
+        "or the stated refrigerant.",
         "nearly_empty",
         # A starved coil freezes for that reason, not for lack of air.
         ("freezing",),
@@ -562,7 +560,7 @@ _ROWS = (
     NoticeRow(
         "unit_is_off",
         "reservation",
-        "The compressor draws no current either, so the unit is off. Read again with it running.",
+        "The compressor draws no current either, so the unit is off. Read again while it runs.",
         "motor_running",
         ("motors", "charge"),
     ),
@@ -624,8 +622,9 @@ _ROWS = (
     NoticeRow(
         "capacitor_voltage_like_line",
         "reservation",
-        "The voltage across the {motor} run capacitor ({across}) equals the line voltage ({line}), but it is usually "
-        "well above it. Was it read across the line? The limit for the {motor} capacitor was not applied.",
+        "The voltage across the {motor} run capacitor ({across}) equals the line voltage ({line}), although it is "
+        "usually well above that. Was it read across the line? The limit for the {motor} capacitor was not "
+        "applied.",
         "capacitor_voltage_practice",
     ),
     NoticeRow(
@@ -638,7 +637,7 @@ _ROWS = (
     NoticeRow(
         "dual_voltage_plate_presumed",
         "reservation",
-        "The nameplate voltage is given as {higher} V, but the line voltage is that of a {lower} V supply, "
+        "The nameplate voltage is given as {higher} V, but the line voltage matches a {lower} V supply, "
         f"{_DUAL} Read the nameplate again. If it says {{higher}} V only, set its lowest voltage to {{alone}} V.",
         "dual_voltage",
         variant="by_line_voltage",
@@ -723,8 +722,8 @@ _ROWS = (
     NoticeRow(
         "wrong_refrigerant_suspected",
         "disqualifying",
-        "The pressures do not fit {stated}: {outside} of {count} derived values are outside any plausible range, but "
-        f"they would fit {{others}}. Check the nameplate and the gauge setting. {_CHARGE_NOT_APPLIED}",
+        "The pressures do not fit {stated} ({outside} of {count} derived values are implausible), but they "
+        f"would fit {{others}}. Check the nameplate and the gauge setting. {_CHARGE_NOT_APPLIED}",
         "plausible_windows",
         _OF_THE_CYCLE,
         "implausible",
@@ -784,14 +783,14 @@ _ROWS = (
             variant=variant,
         )
         for variant, cause in (
-            ("is_absolute", "They agree if the pressure is absolute, not gauge. Give its reference."),
-            ("is_gauge", "They agree if the pressure is gauge, not absolute. Give its reference."),
-            ("at_altitude", "The scale printed on a dial is right at sea level only."),
+            ("is_absolute", "They agree if the pressure is absolute, not gauge. State which it is."),
+            ("is_gauge", "They agree if the pressure is gauge, not absolute. State which it is."),
+            ("at_altitude", "A scale printed on a gauge is correct at sea level only."),
             ("in_another_unit", "They agree if the pressure is in {meant}, not in {taken}."),
             ("on_another_scale", "They agree on the scale of {others}. Is the refrigerant {stated}?"),
             (
                 "not_explained",
-                "Check that the scale is that of the refrigerant, the altitude, and both values for a misreading.",
+                "Check the altitude, check that the scale is for this refrigerant, and read both values again.",
             ),
         )
     ),
