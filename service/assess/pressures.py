@@ -17,11 +17,13 @@ from service.assess.notices import Case, Notice, item, notice, readings_behind, 
 from service.intake.paths import CURVES, READING, SITE_PRESSURE
 from service.physics.refrigerant import SaturationCurves, saturation_curves
 from service.reference.conditions import (
+    CLAMP_UNDER_OUTDOOR,
     CREDIBLE,
     CREDIBLE_ALONE,
     PLAUSIBLE,
     PLAUSIBLE_ALONE,
     SATURATION_AGREEMENT,
+    SATURATION_EXPLAINED,
     SHOWN,
 )
 from service.reference.faults import CONFUSED
@@ -59,7 +61,7 @@ def _swapped_clamps(case: Case) -> Iterator[Notice]:
     as_given = {"superheat": warm - low, "subcooling": high - cool}
     swapped = {"superheat": cool - low, "subcooling": high - warm}
     outdoor = case.visit.nominal("outdoor_air_dry_bulb")
-    too_cold = outdoor is not None and cool < outdoor - 1.0
+    too_cold = outdoor is not None and cool < outdoor - CLAMP_UNDER_OUTDOOR
     senseless = bool(_implausible(as_given)) or too_cold
     # The draws are tested last: they cost the most and are seldom needed.
     if senseless and not _implausible(swapped) and share(suction[1:] > liquid[1:]) > SHOWN:
@@ -304,7 +306,7 @@ def _cause_of_disagreement(case: Case, side: str, read: float) -> tuple[str, dic
     def agrees(designation: str, pressure: float) -> bool:
         curves = saturation_curves(designation)
         to_temperature = curves.dew_temperature if side == "suction" else curves.bubble_temperature
-        return abs(float(to_temperature(np.array([pressure]))[0]) - read) <= SATURATION_AGREEMENT / 2.0
+        return abs(float(to_temperature(np.array([pressure]))[0]) - read) <= SATURATION_EXPLAINED
 
     gauge = taken > shown
     if gauge and agrees(stated, shown):

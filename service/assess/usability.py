@@ -1,7 +1,7 @@
 """Is this reading set usable?  Checks that come before any limit is applied.
 
-Impossible readings are refused (:func:`refuse_impossible`); improbable ones are assessed and
-flagged (:func:`check`).  A check that the readings cannot support is silent.
+Impossible readings are refused by :mod:`service.intake`; improbable ones are assessed and flagged
+(:func:`check`).  A check that the readings cannot support is silent.
 """
 
 from __future__ import annotations
@@ -11,46 +11,26 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from schemas.assessments import Usability, UsabilityGrade
-from service.assess import before_charge, mistaken, pressures
+from service.assess import air, before_charge, electrical, mistaken, pressures
 from service.assess.notices import Case, Notice, named, notice, readings_behind, share
 from service.assess.pressures import pressures_in_another_unit, read_twice
-from service.derive.derivations import CAPACITOR_CURRENT
-from service.intake.paths import (
-    CURVES,
-    DIAL_TEMPERATURES,
-    GAUGE_PRESSURES,
-    MOTORS,
-    NAMEPLATE,
-    READING,
-    SITE_PRESSURE,
-)
+from service.intake.paths import READING
 from service.physics.charge_targets import target_superheat_is_in_table
-from service.physics.moist_air import (
-    relative_humidity,
-    standard_atmosphere_pressure,
-)
 from service.reference.capacity_control import PARTLY_SETTLED
 from service.reference.conditions import (
-    BAROMETER_DISAGREEMENT,
-    CAPACITOR_OVER_LINE,
     EDGE,
     HARDLY_ANY_LIFT,
     HIGHEST_OUTDOOR,
-    HUMIDITY_DISAGREEMENT,
     IDLE_COOLING,
     LITTLE_LIFT,
-    LOWEST_DIAL_PRESSURE,
-    LOWEST_HUMIDITY,
     LOWEST_OUTDOOR,
     LOWEST_RETURN,
-    LOWEST_SPLIT_PRESSURE,
     NO_CURRENT,
     RUNNING_MINUTES,
     SHOWN,
 )
 from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.notices import EXPLAINS, ORDERS, Weight
-from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.words.phrases import first_sentence, unit_word
@@ -196,110 +176,6 @@ def _orders(case: Case) -> Iterator[Notice]:
             yield Notice(row.code, weight, readings, row.text, row.source, row.stops)
 
 
-def _dry_air(case: Case, side: str) -> Iterator[Notice]:
-    """Air drier than in any house, whether its humidity was read or follows from a wet bulb."""
-    wet, humid = f"{side}_air_wet_bulb", f"{side}_air_relative_humidity"
-    read, given = case.visit.nominal(humid), wet in case.visit.readings
-    if read is not None and read < LOWEST_HUMIDITY:
-        yield notice("humidity_very_low.read", (humid,), side=side, humidity=case.say("fraction", read))
-    follows, ratio = case.derived.get(humid), case.derived.get(f"{side}_air_humidity_ratio")
-    if not given or follows is None or ratio is None:
-        return
-    behind = (wet, f"{side}_air_dry_bulb")
-    bulb = case.say("temperature", case.visit.readings[wet])
-    if np.isnan(ratio[0]):
-        yield notice("wet_bulb_too_low", behind, side=side, bulb=bulb)
-    elif read is None and follows[0] < LOWEST_HUMIDITY:
-        humidity = case.say("fraction", float(follows[0]))
-        yield notice("humidity_very_low.from_wet_bulb", behind, side=side, bulb=bulb, humidity=humidity)
-
-
-def _wet_bulb_against_humidity(case: Case) -> Iterator[Notice]:
-    for side in ("return", "supply"):
-        wet, humid = f"{side}_air_wet_bulb", f"{side}_air_relative_humidity"
-        if {wet, humid} <= set(case.visit.readings):
-            yield notice("humidity_given_twice", (wet, humid), side=side)
-        yield from _dry_air(case, side)
-        humidity = case.visit.nominal(humid)
-        from_bulb = case.derived.get(f"{side}_air_humidity_ratio")
-        if humidity is not None and wet in case.visit.readings and from_bulb is not None:
-            dry_draws = case.visit.leaves[READING + f"{side}_air_dry_bulb"]
-            air = case.visit.leaves[SITE_PRESSURE]
-            implied = float(relative_humidity(dry_draws[0], from_bulb[0], air[0]))
-            if abs(implied - humidity) > HUMIDITY_DISAGREEMENT:
-                yield notice(
-                    "wet_bulb_and_humidity_disagree",
-                    (wet, humid),
-                    side=side,
-                    derived=case.say("fraction", implied),
-                    read=case.say("fraction", humidity),
-                )
-        dry = case.visit.nominal(f"{side}_air_dry_bulb")
-        bulb = case.visit.nominal(wet)
-        if dry is not None and bulb is not None and bulb > dry:
-            yield notice("wet_bulb_over_dry_bulb", (wet, f"{side}_air_dry_bulb"), side=side)
-
-
-def _site(case: Case) -> Iterator[Notice]:
-    visit = case.visit
-    gauges = [name for name in GAUGE_PRESSURES if name in visit.readings]
-    moist = [n for n in visit.readings if n.endswith(("wet_bulb", "relative_humidity"))]
-    if visit.assumed_sea_level and (gauges or moist):
-        if visit.readings.get("suction_pressure", 0.0) > 0.0 and CURVES in visit.leaves:
-            yield notice("sea_level_assumed.with_effect", gauges, lambda: _at_altitude(case))
-        else:
-            yield notice("sea_level_assumed", gauges or moist)
-    if SITE_PRESSURE not in visit.leaves:
-        return
-    pressure = float(visit.leaves[SITE_PRESSURE][0])
-    stated = visit.stated_altitude_pressure
-    if stated is not None and abs(stated - pressure) > BAROMETER_DISAGREEMENT:
-        barometer, expected = (case.say("absolute_pressure", value) for value in (pressure, stated))
-        yield notice("altitude_and_barometer_disagree", barometer=barometer, expected=expected)
-    direct = [name for name in DIAL_TEMPERATURES if name in visit.readings]
-    if direct and pressure < LOWEST_DIAL_PRESSURE:
-        yield notice("dial_scale_at_altitude", direct)
-    if pressure < LOWEST_SPLIT_PRESSURE and "target_temperature_split" in case.derived:
-        yield notice("split_target_at_altitude", ("return_air_dry_bulb", "supply_air_dry_bulb"))
-
-
-def _at_altitude(case: Case) -> dict[str, str]:
-    """What 1,500 m would change, for this refrigerant and suction pressure."""
-    pressure = float(case.visit.leaves[READING + "suction_pressure"][0])
-    metres = 1524.0 if case.visit.system == "imperial" else 1500.0  # a round number in either
-    higher = float(standard_atmosphere_pressure(metres)) - STANDARD_PRESSURE
-    low, high = case.visit.leaves[CURVES].dew_temperature(np.array([pressure, pressure + higher]))
-    return {
-        "altitude": case.say("altitude", metres),
-        "difference": case.say("temperature_difference", float(low - high)),
-    }
-
-
-def _static_pressure(case: Case) -> Iterator[Notice]:
-    back = case.visit.nominal("return_static_pressure")
-    if back is not None and back > 0.0:
-        yield notice("return_static_pressure_positive", ("return_static_pressure",))
-
-
-def _capacitor_voltage(case: Case) -> Iterator[Notice]:
-    line = case.visit.nominal("line_voltage")
-    for motor in MOTORS:
-        across = case.visit.nominal(f"capacitor_voltage.{motor}")
-        amps = case.visit.nominal(CAPACITOR_CURRENT[motor])
-        # Line voltage with no current is what an open capacitor shows: that one is graded.
-        if not line or across is None or amps is None or amps < NO_CURRENT:
-            continue
-        if abs(across / line - 1.0) < CAPACITOR_OVER_LINE:
-            yield notice(
-                "capacitor_voltage_like_line",
-                (f"capacitor_voltage.{motor}", "line_voltage"),
-                stops=(f"{motor}_capacitor",),
-                motor=motor.replace("_", " "),
-                across=case.say("voltage", across),
-                line=case.say("voltage", line),
-            )
-
-
 def _gauges_zeroed(case: Case) -> Iterator[Notice]:
     for name in case.visit.unzeroed:
         touched = [reading for reading, used in case.visit.instruments.items() if used.name == name]
@@ -313,51 +189,6 @@ def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
         scatter, stated = (f"{value / scale:.3g} {unit}".rstrip() for value in (one.deviation, one.repeatability))
         count, reading = str(one.count), named(one.name)
         yield notice("scatter_of_repeats", (one.name,), count=count, reading=reading, scatter=scatter, stated=stated)
-
-
-def _start_winding_current(case: Case) -> Iterator[Notice]:
-    given = case.visit.readings
-    if "compressor_start_winding_current" in given and "compressor_common_current" not in given:
-        yield notice("start_winding_current_is_not_the_draw", ("compressor_start_winding_current",))
-
-
-def _tolerance_assumed(case: Case) -> Iterator[Notice]:
-    plate = case.request.unit.nameplate
-    if plate is None or plate.capacitors is None:
-        return
-    for motor in MOTORS:
-        part = getattr(plate.capacitors, motor)
-        if part is not None and part.tolerance_percent is None:
-            words = motor.replace("_", " ")
-            yield notice("capacitor_tolerance_assumed", (f"capacitor_voltage.{motor}",), motor=words)
-
-
-def _plate_presumed(case: Case) -> Iterator[Notice]:
-    presumed, plate = case.visit.presumed_plate, case.request.unit.nameplate
-    if presumed is None or plate is None:
-        return
-    row = presumed.plate
-    lower, higher, lowest = (f"{volts:g}" for volts in (row.lower, row.higher, row.lowest))
-    highest = f"{case.visit.leaves[NAMEPLATE + 'highest_voltage']:.0f}"
-    if presumed.shows.startswith(READING):
-        yield notice(
-            "dual_voltage_plate_presumed.by_line_voltage",
-            [name for name in case.visit.readings if name.startswith("line_voltage")],
-            lower=lower,
-            higher=higher,
-            lowest=lowest,
-            highest=highest,
-            alone=f"{0.9 * row.higher:.0f}",
-        )
-    else:
-        yield notice(
-            "dual_voltage_plate_presumed.by_supply",
-            lower=lower,
-            higher=higher,
-            lowest=lowest,
-            highest=highest,
-            supply=f"{plate.nominal_supply_voltage:g}",
-        )
 
 
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
@@ -375,13 +206,8 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _scatter_of_repeats,
     *mistaken.CHECKS,
     *pressures.CHECKS,
-    _wet_bulb_against_humidity,
-    _site,
-    _static_pressure,
-    _capacitor_voltage,
-    _start_winding_current,
-    _plate_presumed,
-    _tolerance_assumed,
+    *air.CHECKS,
+    *electrical.CHECKS,
     _nothing_derived,
     _not_used,
 )

@@ -287,7 +287,7 @@ _ROWS = (
     NoticeRow(
         "gauge_not_zeroed",
         "disqualifying",
-        'The instrument "{instrument}" did not read zero when open to the atmosphere. Zero it and read again. '
+        'The instrument "{instrument}" did not read zero when open to the air. Zero it and read again. '
         f"{_CHARGE_NOT_APPLIED}",
         "instrument_class",
         _OF_THE_CYCLE,

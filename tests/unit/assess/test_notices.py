@@ -194,7 +194,7 @@ class Strict(str):
 
     worded: list[str]
 
-    def format_map(self, values: Mapping[str, object], /) -> str:
+    def format_map(self, values: Any, /) -> str:  # noqa: ANN401
         assert set(values) == fields(self), (self, values)
         self.worded.append(super().format_map(values))
         return self.worded[-1]
