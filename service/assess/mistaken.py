@@ -12,6 +12,7 @@ from math import isfinite
 
 import numpy as np
 
+from service.assess import heating
 from service.assess.notices import Case, FloatArray, Notice, item, notice, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT
 from service.intake.paths import NAMEPLATE, READING
@@ -87,19 +88,23 @@ def _heating_signs(case: Case) -> Iterator[str]:
     most = PLAUSIBLE["condensing_temperature_over_ambient"][1]
     if over is not None and outdoor is not None and outdoor < COOLING_WEATHER and over > most:
         yield item("head_over_cold_air", case.say("temperature_difference", over))
+    yield from heating.signs_in_cooling(case)
 
 
-def _cooling_sign(case: Case) -> str | None:
-    """The sign in readings taken for heating that the unit was cooling."""
+def _cooling_signs(case: Case) -> Iterator[str]:
+    """Signs in readings taken for heating that the unit was cooling."""
     nominal = case.visit.nominal
     supply, back = nominal("supply_air_dry_bulb"), nominal("return_air_dry_bulb")
     outdoor = nominal("outdoor_air_dry_bulb")
-    if supply is None or back is None or outdoor is None or outdoor < NO_DEFROST:
-        return None  # Or a defrost.
+    if outdoor is None or outdoor < NO_DEFROST:
+        return  # Or a defrost.
     low, high = ROOM_AIR
-    if back - supply > AIR_CHANGED[0] and supply <= COOLED_SUPPLY and low <= back <= high:
-        return item("supply_under_return", case.say("temperature_difference", back - supply))
-    return None
+    if supply is not None and back is not None:
+        if back - supply > AIR_CHANGED[0] and supply <= COOLED_SUPPLY and low <= back <= high:
+            yield item("supply_under_return", case.say("temperature_difference", back - supply))
+        elif supply > back:
+            return
+    yield from heating.signs_in_heating(case)
 
 
 def _mode(case: Case) -> Iterator[Notice]:
@@ -110,17 +115,20 @@ def _mode(case: Case) -> Iterator[Notice]:
         given = "mode" in unit.model_fields_set
         name = "heating_suspected.mode_given" if given else "heating_suspected.mode_assumed"
     else:
-        sign = _cooling_sign(case)
-        signs, name = [] if sign is None else [sign], "cooling_suspected"
+        signs, name = list(_cooling_signs(case)), "cooling_suspected"
     if not signs:
         return
     names = (
         "supply_air_dry_bulb",
         "return_air_dry_bulb",
         "suction_line_temperature",
+        "vapour_line_temperature",
         "liquid_pressure",
         "liquid_saturation_temperature",
         "outdoor_air_dry_bulb",
+        "outdoor_coil_leaving_air_dry_bulb",
+        "auxiliary_heat_power",
+        "auxiliary_heat_current",
     )
     behind = [reading for reading in names if reading in case.visit.readings]
     yield notice(name, behind, signs=" and ".join(signs))
@@ -248,4 +256,4 @@ def doubted(case: Case) -> frozenset[str]:
     # Wet gas, or a clamp in the air: it gives no state of dry gas.
     if case.is_below("discharge_line_temperature", "condensing_temperature"):
         found.add("discharge_temperature")
-    return frozenset(found)
+    return frozenset(found) | heating.doubted(case)

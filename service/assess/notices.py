@@ -63,7 +63,7 @@ def notice(
     return Notice(row.code, row.weight, tuple(readings), words, row.source, (*row.stops, *stops))
 
 
-def item(name: str, value: str) -> str:
+def item(name: str, value: str = "") -> str:
     """One item of a notice that lists what it rests on."""
     return ITEMS[name].format(value=value)
 

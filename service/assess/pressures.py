@@ -20,6 +20,7 @@ from service.reference.conditions import (
     CLAMP_UNDER_OUTDOOR,
     CREDIBLE,
     CREDIBLE_ALONE,
+    CREDIBLE_IN_HEATING,
     PLAUSIBLE,
     PLAUSIBLE_ALONE,
     SATURATION_AGREEMENT,
@@ -178,14 +179,14 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
 
 def _not_credible(case: Case) -> Iterator[Notice]:
     """Results that no running system shows; a wrong unit is named where it explains them."""
-    if case.request.unit.mode != "cooling":
-        return
-    out = _out_of(case, CREDIBLE) or _out_of(case, CREDIBLE_ALONE)
-    slip = _slip(case)
+    if case.request.unit.mode == "cooling":
+        out, slip = _out_of(case, CREDIBLE) or _out_of(case, CREDIBLE_ALONE), _slip(case)
+    else:
+        out, slip = _out_of(case, CREDIBLE_IN_HEATING), None
     readings = readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")
     said = {} if slip is None else {"meant": slip.meant, "taken": slip.taken}
     if out:
-        kinds = {name: "temperature_difference" if name in CREDIBLE else "temperature" for name in out}
+        kinds = {name: "temperature" if name in CREDIBLE_ALONE else "temperature_difference" for name in out}
         values = " or ".join(item(name, case.say(kinds[name], value)) for name, value in out.items())
         name = "not_credible" if slip is None else f"not_credible.{slip.of}"
         yield notice(name, readings, values=values, **said)

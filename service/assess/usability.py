@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from schemas.assessments import Usability, UsabilityGrade
-from service.assess import air, before_charge, electrical, mistaken, pressures
+from service.assess import air, before_charge, electrical, heating, mistaken, pressures
 from service.assess.notices import Case, Notice, named, notice, readings_behind, share
 from service.assess.pressures import pressures_in_another_unit, read_twice
 from service.intake.paths import READING
@@ -193,6 +193,7 @@ def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
 
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     *before_charge.CHECKS,
+    *heating.CHECKS,
     _running_time,
     _outdoor_range,
     _outdoor_not_given,
@@ -241,7 +242,7 @@ def _stopped_with(stops: tuple[str, ...]) -> tuple[str, ...]:
     """The groups named and those that fall with them."""
     found = list(stops)
     if "refrigerant" in stops:
-        found.append("freezing")
+        found += ["freezing", "heating_flooding"]
     if {"refrigerant", "performance"} & {*stops}:
         found += ["performance", "efficiency"]
     return tuple(found)

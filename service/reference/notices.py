@@ -13,7 +13,12 @@ from types import MappingProxyType
 from typing import Literal
 
 from service.reference.capacity_control import PARTLY_SETTLED, UNSETTLED
-from service.reference.conditions import CAPACITOR_TOLERANCE, RUNNING_MINUTES
+from service.reference.conditions import (
+    CAPACITOR_TOLERANCE,
+    DEFROST_MINUTES,
+    DEFROST_SETTLED_MINUTES,
+    RUNNING_MINUTES,
+)
 
 Weight = Literal["note", "reservation", "disqualifying"]
 
@@ -165,6 +170,30 @@ ORDERS = (
         modes=_HEATING,
     ),
     OrderRow(
+        "vapour_line_under_condensing",
+        "vapour_line_temperature",
+        "condensing_temperature",
+        "The vapour line is colder than the condensing temperature. Either liquid is flooding through the "
+        "compressor, or the clamp has no contact with the pipe.",
+        modes=_HEATING,
+    ),
+    OrderRow(
+        "vapour_line_over_discharge",
+        "discharge_line_temperature",
+        "vapour_line_temperature",
+        "The vapour line is hotter than the discharge line that feeds it. The clamps are swapped, or one has no "
+        "contact with the pipe.",
+        modes=_HEATING,
+    ),
+    OrderRow(
+        "outdoor_coil_leaving_air_over_outdoor",
+        "outdoor_air_dry_bulb",
+        "outdoor_coil_leaving_air_dry_bulb",
+        "Air leaving the outdoor unit is warmer than the outdoor air, although the coil takes heat from it. The "
+        "probes are swapped, the unit is defrosting, or it is not heating.",
+        modes=_HEATING,
+    ),
+    OrderRow(
         "evaporating_over_outdoor_air",
         "outdoor_air_dry_bulb",
         "evaporating_temperature",
@@ -214,6 +243,8 @@ ITEMS: Mapping[str, str] = MappingProxyType(
         "subcooling": "a subcooling of {value}",
         "condensing_temperature_over_ambient": "a condensing temperature over ambient of {value}",
         "evaporating_temperature_under_return_air": "an evaporating temperature under return air of {value}",
+        "condensing_temperature_over_return_air": "a condensing temperature over return air of {value}",
+        "evaporating_temperature_under_outdoor_air": "an evaporating temperature under outdoor air of {value}",
         "evaporating_temperature": "an evaporating temperature of {value}",
         "condensing_temperature": "a condensing temperature of {value}",
         "low_head": "a condensing temperature only {value} above outdoor air",
@@ -225,6 +256,12 @@ ITEMS: Mapping[str, str] = MappingProxyType(
         "supply_over_return": "supply air is {value} warmer than return air",
         "head_over_cold_air": "the condensing temperature is {value} above cold outdoor air",
         "supply_under_return": "supply air is {value} colder than return air",
+        "hot_vapour_line": "the large line, at {value}, carries hot gas",
+        "cold_vapour_line": "the large line, at {value}, is colder than the liquid line",
+        "cooled_outdoor_air": "air leaves the outdoor unit {value} colder than it enters",
+        "warmed_outdoor_air": "air leaves the outdoor unit {value} warmer than it enters",
+        "defrost_stated": "a defrost is stated",
+        "auxiliary_heat_on": "auxiliary heat was on",
     }
 )
 
@@ -401,9 +438,140 @@ _ROWS = (
     NoticeRow(
         "heating_not_graded",
         "note",
-        "In heating, superheat, subcooling and the air temperature rise are derived but not graded, because "
-        "the published targets are for cooling.",
-        "ra3_target_superheat",
+        "In heating, superheat and subcooling are derived but not graded, because the published targets are for "
+        "cooling. Subcooling depends on the unit: makers print 13 to 33 °F for healthy ones. The unit's own "
+        "performance table would allow more.",
+        "heating_subcooling",
+    ),
+    NoticeRow(
+        "defrosting",
+        "disqualifying",
+        "The unit was defrosting, so it ran in cooling with the outdoor fan off. Read again "
+        f"{DEFROST_SETTLED_MINUTES:.0f} minutes after the defrost has ended. Charge, refrigerant, airflow and capacity "
+        "limits were not applied.",
+        "defrost_recovery",
+        ("charge", "refrigerant", "floodback", "performance", "airflow"),
+    ),
+    NoticeRow(
+        "frost_on_coil",
+        "reservation",
+        "Frost or ice covers the outdoor coil, so pressures and capacity are those of a blocked coil. Let it "
+        f"defrost, wait {DEFROST_SETTLED_MINUTES:.0f} minutes, and read again. If it does not clear, check the defrost "
+        "control, the outdoor fan and the reversing valve. Charge, refrigerant and capacity limits were not applied.",
+        "frost_practice",
+        ("charge", "refrigerant", "floodback", "performance"),
+    ),
+    NoticeRow(
+        "defrost_just_ended",
+        "disqualifying",
+        f"A defrost ended {{minutes}} minutes before the readings, and the first {DEFROST_MINUTES:.0f} minutes after "
+        f"it count as defrost. Read again {DEFROST_SETTLED_MINUTES:.0f} minutes after a defrost. Charge, refrigerant, "
+        "airflow and capacity limits were not applied.",
+        "defrost_recovery",
+        (*_OF_CHARGE, "performance", "airflow"),
+    ),
+    NoticeRow(
+        "soon_after_defrost",
+        "reservation",
+        "A defrost ended only {minutes} minutes before the readings. Readings are steady from "
+        f"{DEFROST_SETTLED_MINUTES:.0f} minutes after it.",
+        "defrost_settling",
+    ),
+    NoticeRow(
+        "defrost_not_stated",
+        "reservation",
+        "Outdoor air is {outdoor}, cold enough for a heat pump to defrost. Give the minutes since the last defrost: "
+        f"readings within {DEFROST_MINUTES:.0f} minutes of one are not usable.",
+        "defrost_recovery",
+    ),
+    NoticeRow(
+        "frost_forms",
+        "note",
+        "The outdoor coil evaporates at {evaporating}, below freezing and below the dew point of the outdoor air "
+        "({dew_point}), so frost builds up on it while you read. Read soon after the unit has settled from a defrost.",
+        "frost_practice",
+    ),
+    *(
+        NoticeRow(
+            "auxiliary_heat_on",
+            "reservation",
+            f"Auxiliary heat was on. {effect} Switch it off, wait until supply air is steady, and read again. "
+            "Capacity and efficiency limits were not applied.",
+            "auxiliary_heat_practice",
+            ("performance", "efficiency"),
+            variant,
+        )
+        for variant, effect in (
+            ("subtracted", "What it adds was subtracted, which leaves the heat pump's capacity uncertain."),
+            (
+                "refrigerant_side",
+                "Its power is not known, so the heat pump's capacity comes from the refrigerant side alone.",
+            ),
+            (
+                "not_derived",
+                "Its power is not known, so neither capacity nor efficiency of the heat pump was derived.",
+            ),
+        )
+    ),
+    *(
+        NoticeRow(
+            "more_heat_than_possible",
+            "disqualifying",
+            "The air gains {ratio} times the power of the unit, more than any heat pump delivers at these "
+            f"temperatures. {cause} No efficiency was derived. Capacity and efficiency limits were not applied.",
+            "heating_efficiency_limit",
+            ("performance", "efficiency"),
+            variant,
+        )
+        for variant, cause in (
+            ("auxiliary_heat_on", "The power of the auxiliary heat, the airflow or an air temperature is wrong."),
+            (
+                "not_stated",
+                "Auxiliary heat was probably on: state it, give its power, or switch it off and read again. Otherwise "
+                "the airflow, the power or an air temperature is wrong.",
+            ),
+        )
+    ),
+    NoticeRow(
+        "indoor_unit_power_too_large",
+        "disqualifying",
+        "The indoor unit draws {power}, far more than a blower needs. The meter probably sees the auxiliary heat too: "
+        "give the blower alone, and the strips as auxiliary heat. Capacity and efficiency limits were not applied.",
+        "auxiliary_heat_practice",
+        ("performance", "efficiency"),
+    ),
+    NoticeRow(
+        "vapour_line_as_suction_line",
+        "disqualifying",
+        "The suction line reads {line}. In heating the large line at the outdoor unit is the hot vapour line: give it "
+        "as vapour line, and clamp the suction line between the reversing valve and the compressor. "
+        f"{_CHARGE_NOT_APPLIED}",
+        "signs_of_mode",
+        _OF_CHARGE,
+    ),
+    NoticeRow(
+        "suction_gauge_on_vapour_line",
+        "disqualifying",
+        "The suction pressure corresponds to a saturation temperature of {saturation}, above the return air. In "
+        "heating the port of the large line carries hot gas: give it as discharge pressure, and read the suction "
+        f"pressure at the common suction port. {_CHARGE_NOT_APPLIED}",
+        "signs_of_mode",
+        _OF_CHARGE,
+    ),
+    NoticeRow(
+        "discharge_superheat_in_cold",
+        "note",
+        "Below {limit} outdoors a maker's table prints less discharge superheat for a correct charge than is usual "
+        "elsewhere. The limit against flooding was not applied.",
+        "cold_discharge",
+        ("heating_flooding",),
+    ),
+    NoticeRow(
+        "performance_table_not_used",
+        "note",
+        "The performance table was not used, at least in part: {gap}. What is usual for such units was used in its "
+        "place.",
+        "performance_table",
     ),
     NoticeRow(
         "metering_device_not_given",
@@ -833,6 +1001,19 @@ EXPLAINS: Mapping[str, frozenset[str]] = MappingProxyType(
                 "nearly_empty_suspected",
                 "dry_coil",
             }
+        ),
+        "vapour_line_as_suction_line": frozenset({"line_clamps_swapped_suspected", "not_credible"}),
+        "suction_gauge_on_vapour_line": frozenset(
+            {
+                "not_pumping_suspected",
+                "no_pressure_lift",
+                "evaporating_over_outdoor_air",
+                "suction_line_under_saturation",
+                "not_credible",
+            }
+        ),
+        "defrosting": frozenset(
+            {"supply_under_return_in_heating", "evaporating_over_outdoor_air", "condensing_under_return_air"}
         ),
         "cooling_suspected": frozenset(
             {"supply_under_return_in_heating", "evaporating_over_outdoor_air", "condensing_under_return_air"}

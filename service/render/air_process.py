@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil, floor
 
@@ -155,7 +155,7 @@ def _humidity_label(
     at, up = inside[-1]
     text = f"{100 * humidity:.0f}\N{NO-BREAK SPACE}%"
     half = text_width(text, "tag-small") / 2
-    at, up = (min(at, x + width - half), y - 5) if at < x + width - 1 else (x + width - half - 4, up - 5)
+    at, up = (min(max(at, x + half), x + width - half), y - 5) if at < x + width - 1 else (x + width - half - 4, up - 5)
     place = Box(at - half - 2, up - 10, at + half + 2, up + 2)
     if y - 5 < up < y + 12 or any(place.touches(other) for other in taken):
         return None
@@ -184,7 +184,7 @@ def _process(drawing: Drawing, frame: Frame, air: AirOfRun, system: str, style: 
         for side, state in air.states.items():
             points = [
                 frame.point(in_system("temperature", t, system), in_system("humidity_ratio", w, system))
-                for t, w in outline(state.region())
+                for t, w in _unsaturated(outline(state.region()), air.pressure)
             ]
             drawing.path(points, SPREADS[style], closed=True)
             boxes[side] = Box.about(points)
@@ -197,6 +197,11 @@ def _process(drawing: Drawing, frame: Frame, air: AirOfRun, system: str, style: 
     for across, up in at.values():
         drawing.mark(across, up, "circle", MARKS[style], 3.2)
     return boxes
+
+
+def _unsaturated(region: Iterable[tuple[float, float]], pressure: float) -> list[tuple[float, float]]:
+    """A region up to the line of saturated air: beyond it there is no such state."""
+    return [(t, min(w, float(moist_air.humidity_ratio_from_relative_humidity(t, 1.0, pressure)))) for t, w in region]
 
 
 def _names(drawing: Drawing, frame: Frame, boxes: Sequence[Mapping[str, Box]]) -> list[Box]:

@@ -344,6 +344,11 @@ def _what_next(facts: DiagnosisFacts) -> str:
     return best_next(facts.next_reading)
 
 
+def read_again_first() -> str:
+    """The next step for someone who does not take the readings."""
+    return "Next: one reading is taken again to be sure, before anything is changed."
+
+
 def best_next(path: str, audience: Audience = "technician") -> str:
     """The reading that would settle most."""
     if audience == "customer":
@@ -481,11 +486,11 @@ def cool_return_air(value: float, lowest: float, system: str) -> str:
     )
 
 
-def fan_current(amps: float, system: str, *, cool: bool) -> str:
-    """What the outdoor fan draws; ``cool`` where the heat is plainly rejected."""
+def fan_current(amps: float, system: str, *, hot: str, cool: bool) -> str:
+    """What the outdoor fan draws; ``hot`` is the sentence on a condenser that stays hot, ``cool`` where it does not."""
     text = f"The outdoor fan motor draws {phrase('current', amps, system)}."
     if not cool:
-        return text
+        return f"{text} {hot}" if hot else text
     return f"{text} The unit still gets rid of its heat, so the clamp is around the wrong wire."
 
 

@@ -129,9 +129,10 @@ def test_derivations_need_what_exists() -> None:
     """A need is a reading, a quantity, or a leaf that the intake prepares."""
     prepared = re.compile(
         r"unit\.(refrigerant|nameplate\..*|rated\..*|blower_table|(coil|filter)_pressure_drop_rating"
-        r"|(coil|filter)_is_external|compressor_map|performance_map|furnace_efficiency)"
+        r"|(coil|filter)_is_external|compressor_map|performance_map|heating_map|furnace_efficiency"
+        r"|performance_table\..*|design_load\..*)"
         r"|site\.pressure|refrigerant\.(model|single_phase)|usage\..*"
-        r"|run\.(airflow_measured_at_supply|heat_test_at_cooling_speed)"
+        r"|run\.(airflow_measured_at_supply|heat_test_at_cooling_speed|auxiliary_heat_off)"
     )
     for row in DERIVATIONS:
         assert row.quantity in QUANTITIES
@@ -234,15 +235,14 @@ def test_spots_belong_to_readings_and_spread() -> None:
     assert len(SPOTS) <= SPOT_SLOTS
 
 
-def test_root_page_has_the_colours_of_the_pictures_and_stays_small() -> None:
-    """Each colour of its style sheet is the palette's of that name, light then dark."""
-    routes = ROOT / "service" / "routes"
-    style = (routes / "root.css").read_text("utf-8")
-    named = re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", style)
-    names = list(dict.fromkeys(name for name, _ in named))
-    assert len(names) > 5
-    for theme in (0, 1):
-        ground = named[theme * len(names) : (theme + 1) * len(names)]
-        assert ground == [(name, COLOURS[name.replace("-", "_")][theme]) for name in names]
-    assert len(re.findall("#[0-9a-f]{6}", style)) == len(named) == 2 * len(names)
-    assert sum(path.stat().st_size for path in routes.glob("root.*")) < 20_000
+def test_pages_have_the_colours_of_the_pictures() -> None:
+    """Each colour of a style sheet is the palette's of that name, light then dark."""
+    for path in sorted((ROOT / "service" / "routes" / "page").glob("*.css")):
+        style = path.read_text("utf-8")
+        named = re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", style)
+        names = list(dict.fromkeys(name for name, _ in named))
+        assert len(names) > 5
+        for theme in (0, 1):
+            ground = named[theme * len(names) : (theme + 1) * len(names)]
+            assert ground == [(name, COLOURS[name.replace("-", "_")][theme]) for name in names]
+        assert len(re.findall("#[0-9a-f]{6}", style)) == len(named) == 2 * len(names)
