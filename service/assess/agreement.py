@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from math import erfc, sqrt
 from typing import Any, Literal
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from schemas.assessments import Balance, Estimate, ReconciledQuantity, ReconciledReading, Reconciliation, Suspect
 from schemas.readings import READINGS
-from service.assess.notices import Notice
+from service.assess.notices import Notice, notice
 from service.derive.computation import Computed, block_inputs, compute, run_plan
 from service.derive.derivations import QUANTITIES
 from service.derive.draws import DrawnVisit
@@ -64,18 +64,12 @@ def verdict(outcome: Outcome | None) -> Verdict:
     return "consistent" if outcome.consistent else "inconsistent"
 
 
-def disagreement(outcome: Outcome | None) -> Notice | None:
-    """The notice where the balances do not agree; :func:`answer` adds its sentence and suspects."""
+def disagreement(outcome: Outcome | None, readings: Iterable[str] = (), account: str = "") -> Notice | None:
+    """The notice where the balances do not agree; :func:`answer` knows the readings at fault and gives an account."""
     if outcome is None or outcome.consistent:
         return None
-    return Notice(
-        "readings_disagree",
-        "reservation" if outcome.applied else "disqualifying",
-        (),
-        "",
-        "energy_balance",
-        () if outcome.applied else ("performance",),
-    )
+    name = "readings_disagree.widened" if outcome.applied else "readings_disagree.not_explained"
+    return notice(name, readings, account=account)
 
 
 def answer(
@@ -111,11 +105,8 @@ def answer(
         "readings": {} if beside is None else _readings(visit, readings, beside),
         "sentence": sentence,
     }
-    notice = disagreement(outcome)
-    if notice is None:
-        return body, None
-    readings_at_fault = (one.name.removeprefix(READING) for one in suspects if one.name.startswith(READING))
-    return body, replace(notice, readings=tuple(readings_at_fault), words=sentence)
+    at_fault = (one.name.removeprefix(READING) for one in suspects if one.name.startswith(READING))
+    return body, disagreement(outcome, at_fault, sentence)
 
 
 def _not_testable() -> Reconciliation:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from service.assess.notices import Case, Notice, readings_behind, share
+from service.assess.notices import Case, Notice, item, notice, readings_behind, share
 from service.intake.paths import CURVES
 from service.reference.conditions import (
     CREDIBLE,
@@ -25,6 +25,7 @@ from service.reference.conditions import (
     SHOWN,
 )
 from service.reference.performance_maps import DRY_COIL_WET_BULB
+from service.words.phrases import listed
 
 FloatArray = NDArray[np.float64]
 
@@ -38,16 +39,13 @@ _SIGNS = {
 }
 
 
-#: Each in words, by whether it is negative (superheat never is).
-_WORDS = {
-    ("superheat", False): "a superheat of {}",
-    (
-        "condensing_temperature_over_ambient",
-        False,
-    ): "a condensing temperature only {} above outdoor air",
-    ("condensing_temperature_over_ambient", True): "a condensing temperature {} below outdoor air",
-    ("temperature_split", False): "a temperature split of only {}",
-    ("temperature_split", True): "supply air {} warmer than the return air",
+#: The item of the notice for each, by whether it is negative (superheat never is).
+_ITEMS = {
+    ("superheat", False): "superheat",
+    ("condensing_temperature_over_ambient", False): "low_head",
+    ("condensing_temperature_over_ambient", True): "head_under_outdoor_air",
+    ("temperature_split", False): "small_split",
+    ("temperature_split", True): "warmed_supply_air",
 }
 
 
@@ -72,30 +70,20 @@ def nearly_empty(case: Case) -> Iterator[Notice]:
     if not signs:
         return
     found = [
-        _WORDS[name, value < 0.0].format(case.say("temperature_difference", abs(value)))
+        item(_ITEMS[name, value < 0.0], case.say("temperature_difference", abs(value)))
         for name, value in signs.items()
         if name in _SIGNS
     ]
-    cold = case.say("temperature", signs["evaporating_temperature"])
-    yield Notice(
-        "nearly_empty_suspected",
-        "reservation",
-        readings_behind(
-            case,
-            "suction_pressure_absolute",
-            "high_side_pressure_absolute",
-            "suction_line_temperature",
-            "outdoor_air_dry_bulb",
-            "supply_air_dry_bulb",
-        ),
-        f"The evaporating temperature is {cold}, with {', '.join(found[:-1])} and {found[-1]}. Together these "
-        "show that most of the charge is gone, or that the refrigerant flow is blocked. Stop the compressor: so "
-        "little gas does not cool it. Find the leak or the blockage before you add any refrigerant. Only then "
-        "doubt a gauge, a hose or the refrigerant stated.",
-        # A starved coil freezes for that reason, not for lack of air.
-        "nearly_empty",
-        ("freezing",),
+    readings = readings_behind(
+        case,
+        "suction_pressure_absolute",
+        "high_side_pressure_absolute",
+        "suction_line_temperature",
+        "outdoor_air_dry_bulb",
+        "supply_air_dry_bulb",
     )
+    evaporating = case.say("temperature", signs["evaporating_temperature"])
+    yield notice("nearly_empty_suspected", readings, evaporating=evaporating, signs=listed(found))
 
 
 def heat_not_rejected(case: Case) -> Iterator[Notice]:
@@ -105,31 +93,18 @@ def heat_not_rejected(case: Case) -> Iterator[Notice]:
     over = case.derived.get("condensing_temperature_over_ambient")
     pressure = case.derived.get("high_side_pressure_absolute")
     curves = case.visit.leaves.get(CURVES)
+    readings = readings_behind(case, "high_side_pressure_absolute", "outdoor_air_dry_bulb")
     if over is not None and share(over[1:] > FAR_OVER_AMBIENT) > SHOWN:
-        found = (
-            f"The condensing temperature is {case.say('temperature_difference', float(over[0]))} above outdoor "
-            "air, far more than any unit needs"
-        )
+        above = case.say("temperature_difference", float(over[0]))
+        yield notice("heat_not_rejected.hot", readings, over=above)
     # By pressure: near the critical point a saturation temperature is not known.
     elif (
         pressure is not None
         and curves is not None
         and share(pressure[1:] > curves.bubble_pressure(np.array([NEAR_CUT_OUT]))) > SHOWN
     ):
-        found = (
-            f"The high side is at {case.say('absolute_pressure', float(pressure[0]))}, near the pressure at which "
-            "high-pressure switches open"
-        )
-    else:
-        return
-    yield Notice(
-        "heat_not_rejected",
-        "reservation",
-        readings_behind(case, "high_side_pressure_absolute", "outdoor_air_dry_bulb"),
-        f"{found}. Check the outdoor fan, coil and airflow before the charge. Charge limits were not applied.",
-        "high_pressure_cut_out",
-        ("charge",),
-    )
+        head = case.say("absolute_pressure", float(pressure[0]))
+        yield notice("heat_not_rejected.near_cut_out", readings, pressure=head)
 
 
 def standing_motor(case: Case) -> Iterator[Notice]:
@@ -145,27 +120,14 @@ def standing_motor(case: Case) -> Iterator[Notice]:
     if not standing:
         return
     compressor = case.visit.nominal("compressor_common_current")
+    loads = [name.replace("_current", "_load") for name in standing]
     if compressor is not None and compressor < NO_CURRENT:
-        yield Notice(
-            "unit_is_off",
-            "reservation",
-            ("compressor_common_current", *standing),
-            "The compressor draws no current either, so the unit is off. Read again with it running.",
-            "motor_running",
-            ("motors", "charge", *(name.replace("_current", "_load") for name in standing)),
-        )
-        return
-    words = " and ".join(f"the {name.removesuffix('_current').replace('_', ' ')}" for name in standing)
-    yield Notice(
-        "motor_not_running",
-        "reservation",
-        tuple(standing),
-        f"{words[0].upper()}{words[1:]} {'draw' if len(standing) > 1 else 'draws'} no current: "
-        f"{'they are' if len(standing) > 1 else 'it is'} not running, or the clamp is around the wrong wire or "
-        "around two wires. Settle this before the charge. Charge limits were not applied.",
-        "motor_running",
-        ("charge", *(name.replace("_current", "_load") for name in standing)),
-    )
+        yield notice("unit_is_off", ("compressor_common_current", *standing), stops=loads)
+    elif len(standing) > 1:
+        yield notice("motor_not_running.both", standing, stops=loads)
+    else:
+        motor = standing[0].removesuffix("_current").replace("_", " ")
+        yield notice("motor_not_running", standing, stops=loads, motor=motor)
 
 
 def dry_coil(case: Case) -> Iterator[Notice]:
@@ -175,15 +137,7 @@ def dry_coil(case: Case) -> Iterator[Notice]:
     if found is None or bulb is None or not np.isfinite(found[0]):
         return
     if float(bulb[0]) < DRY_COIL_WET_BULB:
-        yield Notice(
-            "dry_coil",
-            "note",
-            ("return_air_wet_bulb",),
-            f"At a return wet bulb below {case.say('temperature', DRY_COIL_WET_BULB)} the coil removes no "
-            "moisture, so capacity follows the dry bulb instead of the wet bulb. Capacity was brought to the "
-            "rating conditions on that basis.",
-            "dry_coil",
-        )
+        yield notice("dry_coil", ("return_air_wet_bulb",), lowest=case.say("temperature", DRY_COIL_WET_BULB))
 
 
 CHECKS = (nearly_empty, standing_motor, heat_not_rejected, dry_coil)

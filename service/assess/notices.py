@@ -14,8 +14,8 @@ from service.derive.draws import DrawnVisit
 from service.derive.examined import Derived, unit_kind
 from service.intake.paths import READING
 from service.reference.conditions import SHOWN
-from service.reference.notices import FIXED, Weight
-from service.words.phrases import phrase
+from service.reference.notices import ITEMS, NOTICES, Weight
+from service.words.phrases import listed, phrase, spoken
 
 FloatArray = NDArray[np.float64]
 Values = Mapping[str, FloatArray]
@@ -41,10 +41,36 @@ class Notice:
         return self.words if isinstance(self.words, str) else self.words()
 
 
-def fixed(code: str, readings: Iterable[str] = ()) -> Notice:
-    """The notice of a code whose text is the same for every visit."""
-    row = FIXED[code]
-    return Notice(code, row.weight, tuple(readings), row.text, row.source, row.stops)
+def notice(
+    name: str,
+    readings: Iterable[str] = (),
+    values: Callable[[], Mapping[str, str]] | None = None,
+    /,
+    *,
+    stops: Iterable[str] = (),
+    **said: str,
+) -> Notice:
+    """The notice of a row, with the values that its text names, as they are written.
+
+    ``values`` makes them instead, once the notice is worded, where that costs more than writing numbers.  ``stops``
+    are groups of limits that depend on the visit, in addition to those of the row.
+    """
+    row = NOTICES[name]
+
+    def words() -> str:
+        return row.text.format_map(said if values is None else values())
+
+    return Notice(row.code, row.weight, tuple(readings), words, row.source, (*row.stops, *stops))
+
+
+def item(name: str, value: str = "") -> str:
+    """One item of a notice that lists what it rests on."""
+    return ITEMS[name].format(value=value)
+
+
+def named(*readings: str) -> str:
+    """Readings in a sentence."""
+    return listed([spoken(READING + name) for name in readings])
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,7 @@ from service.derive.rated_efficiency import rating
 from service.intake.paths import PHASES, READING, SHARE_OF_FULL, SITE_PRESSURE
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
-from service.reference.model_outputs import OUTPUTS
+from service.reference.model_outputs import OUTPUTS, SUPPLY_DEPRESSION, USUAL_VOLTAGE
 from service.reference.performance_maps import (
     RATING_A_OUTDOOR,
     RATING_DRY_BULB,
@@ -252,7 +252,7 @@ def _symbol(name: str, system: str) -> str:
 def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
     """Readings [SI, absolute] that a usual unit would show."""
     value = {name: float(row[0]) for name, row in unit.outputs[run, run].items()}
-    volts = float(base.visit.leaves.get("unit.nameplate.voltage", 230.0))
+    volts = float(base.visit.leaves.get("unit.nameplate.voltage", USUAL_VOLTAGE))
     phases = 3.0**0.5 if base.visit.phases == 3 else 1.0
     suction, liquid = (
         value["suction_saturation_temperature"],
@@ -271,8 +271,7 @@ def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
         "return_air_dry_bulb": value["return_air_dry_bulb"],
         "return_air_wet_bulb": value["return_air_wet_bulb"],
         "supply_air_dry_bulb": supply,
-        # Air off a wet coil is almost saturated.
-        "supply_air_wet_bulb": supply - 0.8,
+        "supply_air_wet_bulb": supply - SUPPLY_DEPRESSION,
         "airflow": value["airflow"],
         "outdoor_unit_power": value["outdoor_unit_power"],
         "indoor_unit_power": value["indoor_unit_power"],

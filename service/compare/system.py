@@ -37,6 +37,7 @@ from service.derive.derivations import QUANTITIES, UnitKind
 from service.derive.examined import Examined
 from service.intake.paths import PHASES
 from service.reference.changes import (
+    CAPACITOR_EVIDENCE,
     DIRECTION,
     HARDLY_KNOWN,
     INFORMED,
@@ -314,8 +315,7 @@ def _points_to(found: Found, fusion: Fusion | None, sizes: Mapping[str, Showing]
     weight = 0.0
     for name, score in found.watched.items():
         if name.endswith(_CAPACITOR):
-            # Evidence for a change of a tenth, where deviations are about a fiftieth.
-            ratio = 25.0
+            ratio = CAPACITOR_EVIDENCE
             gain = 0.5 * (score**2 * ratio / (1.0 + ratio)) - 0.5 * log(1.0 + ratio)
             weight = max(weight, _ELECTRICAL * exp(min(gain, 200.0)))
     if weight > _WORTH_A_WORD:

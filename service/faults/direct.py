@@ -102,12 +102,8 @@ def _fan(visit: Examined) -> Direct | None:
         chance = FAN_UNREAD * float(cumulative((over - FAR_OVER_AMBIENT) / spread))
         return Direct("outdoor_fan_stopped", chance, hot) if chance >= SUSPECTED else None
     state = "not_known" if over is None else "hot" if over > usual else "cool"
-    text = words.fan_current(amps, system, cool=state == "cool")
-    return Direct(
-        "outdoor_fan_stopped",
-        FAN_WITHOUT_CURRENT[state],
-        f"{text} {hot}" if state == "hot" else text,
-    )
+    text = words.fan_current(amps, system, hot=hot if state == "hot" else "", cool=state == "cool")
+    return Direct("outdoor_fan_stopped", FAN_WITHOUT_CURRENT[state], text)
 
 
 def _nearly_empty(visit: Examined) -> Direct:

@@ -12,7 +12,7 @@ from service.intake.refusals import Refusal, pointer
 from service.intake.visit import PresumedPlate
 from service.physics.refrigerant import saturation_curves
 from service.physics.refrigerant_enthalpy import single_phase
-from service.reference.conditions import CAPACITOR_TOLERANCE, DUAL_VOLTAGES
+from service.reference.conditions import CAPACITOR_TOLERANCE, DUAL_VOLTAGES, MOTOR_VOLTAGES
 from service.reference.refrigerants import (
     REFRIGERANTS,
     designation_of,
@@ -114,8 +114,8 @@ def _allowed_voltage(entry: Entry, plate: Nameplate) -> None:
     lowest, highest = plate.lowest_voltage, plate.highest_voltage
     if plate.voltage is not None:
         lowest = _lowest_of_dual(entry, plate) if lowest is None else lowest
-        lowest = 0.9 * plate.voltage if lowest is None else lowest
-        highest = 1.1 * plate.voltage if highest is None else highest
+        lowest = MOTOR_VOLTAGES[0] * plate.voltage if lowest is None else lowest
+        highest = MOTOR_VOLTAGES[1] * plate.voltage if highest is None else highest
     for name, value in (("lowest_voltage", lowest), ("highest_voltage", highest)):
         if value is not None:
             entry.constant(f"{NAMEPLATE}{name}", value, f"{NAMEPLATE}voltage")

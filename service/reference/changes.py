@@ -39,6 +39,10 @@ class Judged:
     follows_capacity: bool = False
 
 
+#: Variance of a change of a capacitor worth finding over that of its reading [1]: a tenth, where it is known to
+#: about a fiftieth.  Common practice, no source.
+CAPACITOR_EVIDENCE = 25.0
+
 _K = 5.0 / 9.0
 
 _ROWS = (

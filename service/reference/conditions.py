@@ -28,6 +28,8 @@ RUNNING_MINUTES = 15.0
 #: Agreement of a saturation temperature with the pressure given for the same side [K]; source
 #: ``ra3_saturation_reread``.
 SATURATION_AGREEMENT = 3.0 * DEGF
+#: Agreement [K] from which a supposed mistake counts as the reason why the two differ; common practice, no source.
+SATURATION_EXPLAINED = SATURATION_AGREEMENT / 2.0
 
 #: Windows of plausible operation in cooling [K]; source ``plausible_windows``.
 PLAUSIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
@@ -116,6 +118,8 @@ CREDIBLE_IN_HEATING: Mapping[str, tuple[float, float]] = MappingProxyType(
 #: Signs of heating, cooling and swapped probes; source ``signs_of_mode``.  Supply air
 #: warmer or colder than return air by so much [K]; no unit has a split beyond the second.
 AIR_CHANGED = (5.0, 17.0)
+#: Liquid line further below outdoor air than this [K]: the clamp is on another line; common practice, no source.
+CLAMP_UNDER_OUTDOOR = 1.0
 #: Lowest supply air of heating, highest of cooling, and the range of room air [K].
 HEATED_SUPPLY = _degf(85.0)
 COOLED_SUPPLY = _degf(75.0)
@@ -151,6 +155,9 @@ BAROMETER_DISAGREEMENT = 4000.0
 LOWEST_SPLIT_PRESSURE = 92_500.0
 LOWEST_DIAL_PRESSURE = 97_700.0
 
+#: A round altitude [m] in each unit system, by which an answer shows what an altitude would change.
+EXAMPLE_ALTITUDE: Mapping[str, float] = MappingProxyType({"imperial": 1524.0, "metric": 1500.0})
+
 #: Closeness of capacitor voltage to line voltage [1] at which it was probably read across the line.
 CAPACITOR_OVER_LINE = 0.03
 
@@ -175,6 +182,9 @@ class DualVoltage:
     supply: tuple[float, float]
     frequency: int
 
+
+#: Voltages that a motor takes, over the one voltage of its nameplate [1]; source ``mg1_voltage``.
+MOTOR_VOLTAGES = (0.9, 1.1)
 
 #: 10 % under 208 V is 187 V, and 220 V is closer to a 208 V system than to one of 240 V.
 DUAL_VOLTAGES = (DualVoltage(208.0, 230.0, 197.0, (187.0, 220.0), 60),)

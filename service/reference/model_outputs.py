@@ -153,6 +153,11 @@ _ROWS = (
     Output("eer", logarithmic=True, signature=True),
 )
 
+#: Supply air off a wet coil is almost saturated: its wet bulb is so far below its dry bulb [K].
+SUPPLY_DEPRESSION = 0.8
+#: Line voltage [V] of a usual unit of one phase where no nameplate states it.
+USUAL_VOLTAGE = 230.0
+
 OUTPUTS: Mapping[str, Output] = MappingProxyType({row.name: row for row in _ROWS})
 #: The model's parameter of each output that is a condition of a visit; and those of air.
 CONDITIONS: Mapping[str, str] = MappingProxyType({row.name: row.condition for row in _ROWS if row.condition})

@@ -486,11 +486,11 @@ def cool_return_air(value: float, lowest: float, system: str) -> str:
     )
 
 
-def fan_current(amps: float, system: str, *, cool: bool) -> str:
-    """What the outdoor fan draws; ``cool`` where the heat is plainly rejected."""
+def fan_current(amps: float, system: str, *, hot: str, cool: bool) -> str:
+    """What the outdoor fan draws; ``hot`` is the sentence on a condenser that stays hot, ``cool`` where it does not."""
     text = f"The outdoor fan motor draws {phrase('current', amps, system)}."
     if not cool:
-        return text
+        return f"{text} {hot}" if hot else text
     return f"{text} The unit still gets rid of its heat, so the clamp is around the wrong wire."
 
 

@@ -17,7 +17,6 @@ import pytest
 import schemas
 import service
 from schemas.readings import READING_GROUPS, READINGS
-from service.assess import before_charge, heating, mistaken, usability
 from service.assess.cautions import CIRCUMSTANTIAL, MEASURED
 from service.compare import comparison
 from service.derive.derivations import DERIVATIONS, QUANTITIES
@@ -32,7 +31,7 @@ from service.reference.changes import JUDGED
 from service.reference.faults import FAULTS, SYMPTOMS
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
-from service.reference.notices import FIXED, ORDERS
+from service.reference.notices import NOTICES, ORDERS
 from service.reference.placements import PLACEMENTS, SPOTS
 from service.reference.prepared import ENVIRONMENT_VARIABLE
 from service.reference.ratings import EFFICIENCY_RATINGS
@@ -96,14 +95,13 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in JUDGED.values()}
     used.add(likelihood.SOURCE)
     used |= {row.source for row in (*UNSETTLED.values(), *PARTLY_SETTLED.values())} | {row.source for row in ORDERS}
-    used |= {row.source for row in FIXED.values()}
+    used |= {row.source for row in NOTICES.values()}
     used |= {row.source for row in FAULTS.values()} | {row.source for row in SYMPTOMS}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
     used |= {
         node.value
-        for module in (usability, before_charge, heating, mistaken, comparison)
-        for node in ast.walk(ast.parse(inspect.getsource(module)))
+        for node in ast.walk(ast.parse(inspect.getsource(comparison)))
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in SOURCES
     }
     assert used <= set(SOURCES)

@@ -5,6 +5,7 @@ What is usual in operation is common practice, no source, unless a line names on
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -203,6 +204,15 @@ def test_the_port_of_the_vapour_line_is_no_suction_port(assessed: Assess) -> Non
     assert "suction_gauge_on_vapour_line" in found
     assert not found & {"not_pumping_suspected", "no_pressure_lift", "evaporating_over_outdoor_air", "not_credible"}
     assert finding(answer, "evaporating_under_outdoor_usual")["grade"] == "not_assessed"
+
+
+def test_a_difference_that_no_heat_pump_has_is_shown_as_one(assessed: Assess) -> None:
+    """R-410A condenses near 150 °F at 620 psig (a common chart): some 105 °F over return air at 45 °F."""
+    answer = assessed(winter(liquid_pressure=620, return_air_dry_bulb=45, supply_air_dry_bulb=75))
+    said = next(n["sentence"] for n in answer["usability"]["notices"] if n["code"] == "not_credible")
+    found = re.search(r"a condensing temperature over return air of ([\d.]+) °F", said)
+    assert found is not None
+    assert float(found.group(1)) == pytest.approx(105, abs=4)
 
 
 def test_a_stopped_heat_pump_is_no_wrong_port(assessed: Assess) -> None:

@@ -247,7 +247,7 @@ def test_a_heating_run_without_a_mode_names_the_field_to_set(assessed: Assess, c
     assert "Set it to heating" in found["sentence"]
     assert answer["usability"]["grade"] == "not_usable"
     said = " ".join(n["sentence"] for n in answer["usability"]["notices"])
-    assert not any(word in said for word in ("warm up", "weigh it in", "refrigerant is wrong"))
+    assert not any(word in said for word in ("warm up", "Weigh the charge in", "refrigerant is wrong"))
     about_cooling = {
         "superheat",
         "subcooling_deviation",
@@ -431,7 +431,7 @@ def test_a_saturation_temperature_that_agrees_with_its_pressure(assessed: Assess
         # 68.5 psig is 40 °F on the scale of R-22.
         (68.5, 40, "on the scale of R-22"),
         (8.14, 40, "if the pressure is in bar, not in psi"),
-        (118, 50, "for a misreading"),
+        (118, 50, "read both values again"),
     ],
 )
 def test_a_saturation_temperature_that_contradicts_its_pressure(
