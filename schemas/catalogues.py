@@ -164,6 +164,7 @@ class FaultForm(Answer):
 
     name: str = fact("Name of the form; empty if there is only one.", "")
     metering_devices: list[str] = fact("Metering devices that it applies to.", ["fixed_orifice"])
+    mode: Literal["cooling", "heating"] = fact("Mode in which it is the signature.", "cooling")
     levels: list[FaultPoint] = fact("Its signature, level by level.", [])
 
 

@@ -496,6 +496,13 @@ def shown(difference: FloatArray) -> FloatArray:
     return np.asarray(_SMOOTH * np.logaddexp(0.0, difference / _SMOOTH))
 
 
+def taken_by_superheat(superheat: FloatArray, usual: float) -> FloatArray:
+    """Superheat as it takes up coil [K]: its slope is one at a usual superheat, half of that at none, and
+    grows with the superheat, as the gas nears the air's temperature."""
+    seen = shown(superheat)
+    return np.asarray(0.5 * seen * (1.0 + 0.5 * seen / usual))
+
+
 def closed(
     phases: SinglePhase,
     machine: AnyMachine,
