@@ -171,8 +171,8 @@ class KnownHeating(Known):
             for name, value in heating.VALVE_SUPERHEAT.items():
                 spread[self._place(name)] = value
         if self.model.device in FIXED_DEVICES:
-            place = self._place("superheat")
-            mean[place], spread[place] = heating.SUPERHEAT_OF_FIXED_DEVICE
+            for name, (value, deviation) in heating.FIXED_DEVICE.items():
+                mean[self._place(name)], spread[self._place(name)] = value, deviation
 
 
 KNOWN: Mapping[str, type[Known]] = MappingProxyType({"cooling": KnownCooling, "heating": KnownHeating})

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import log1p
+from math import log1p, tanh
 from types import MappingProxyType
 
 from service.reference.faults import BESIDE, FAULTS, PAIRS, Fault, Form, Level, Step
@@ -27,8 +27,18 @@ class InMode:
     beside: Mapping[str, float]
 
 
+#: Superheat [K] that a starved outdoor coil nears: gas is never warmer than the air, and the coil works closer to it
+#: than an indoor coil in cooling (common practice, no source).
+_ROOM_FOR_SUPERHEAT = 14.0
+
+
 def _mirrored(changes: Mapping[str, float]) -> dict[str, float]:
-    return {_COILS.get(name, name): value for name, value in changes.items()}
+    """Changes of the circuit with its coils in their places in heating."""
+    found = {_COILS.get(name, name): value for name, value in changes.items()}
+    superheat = found.get("superheat_change", 0.0)
+    if superheat > 0.0:
+        found["superheat_change"] = _ROOM_FOR_SUPERHEAT * tanh(superheat / _ROOM_FOR_SUPERHEAT)
+    return found
 
 
 def _in_heating(form: Form) -> Form:
@@ -87,6 +97,25 @@ def _more_doubtful(fault: Fault) -> Fault:
     return replace(fault, forms=forms)
 
 
+def _flooded(form: Form) -> Form:
+    """An overcharge that floods the indoor coil: by published fits it costs more in heating than subcooling explains
+    (source ``charge_effects``)."""
+
+    def more(changes: Mapping[str, float], share: float) -> dict[str, float]:
+        return {
+            **changes,
+            "indoor_coil_change": changes.get("indoor_coil_change", 0.0) - 0.5 * share,
+            "efficiency_change": changes.get("efficiency_change", 0.0) - 0.08 * share,
+        }
+
+    return replace(
+        form,
+        levels=tuple(
+            replace(one, valve=more(one.valve, one.level), fixed=more(one.fixed, one.level)) for one in form.levels
+        ),
+    )
+
+
 _CIRCUIT = (
     _more_doubtful(
         _fault(
@@ -102,6 +131,7 @@ _CIRCUIT = (
         _fault(
             "overcharge",
             "heating_charge_line",
+            forms=tuple(_flooded(_in_heating(form)) for form in FAULTS["overcharge"].forms),
             steps=(_AT_REST, _WEIGH_IN),
             separate="Liquid pressure and subcooling rise while the supply air is no warmer; non-condensable gas does "
             "the same, and shows at rest.",

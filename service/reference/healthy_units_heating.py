@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 #: Means in place of those of a unit as found.
 HEALTHY_MEANS: Mapping[str, float] = MappingProxyType(
-    {"ln_transfer_units": 0.58, "ln_outdoor_units": -0.62, "ln_efficiency": -0.50}
+    {"ln_transfer_units": 0.58, "ln_outdoor_units": -0.70, "ln_efficiency": -0.50}
 )
 #: Coefficient of performance at 47 °F for which those means hold, and their rise for each unit of the logarithm of a
 #: better one.
@@ -41,9 +41,12 @@ DUCTLESS: Mapping[str, tuple[float, float]] = MappingProxyType(
 )
 #: How an expansion valve's superheat follows the weather [1].
 VALVE_SUPERHEAT: Mapping[str, float] = MappingProxyType({"superheat_outdoor": 0.08, "superheat_return": 0.10})
-#: Superheat [K] of a fixed device where the conditions are those of the rating: there is no table of targets in
-#: heating, and much of the charge may wait in an accumulator.
-SUPERHEAT_OF_FIXED_DEVICE = (3.0, 4.0)
+#: Superheat [K] of a fixed device at the rating point, and how it follows outdoor air [1]: there is no table of targets
+#: in heating, and along a maker's charge line the discharge runs from well superheated at 50 °F to nearly wet at 0 °F
+#: (source ``heating_charge_line``).
+FIXED_DEVICE: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {"superheat": (3.0, 3.5), "superheat_outdoor": (0.25, 0.25)}
+)
 #: Spread of the logarithm of size about the rated capacity, where that is known.
 RATED_SIZE = 0.12
 #: How well a unit keeps to a rated coefficient of performance (logarithm).

@@ -17,8 +17,6 @@ _SHARED = (
     "voltage",
     "ln_fan",
     "ln_blower",
-    "volumetric_slope",
-    "efficiency_slope",
     "heat_loss",
     "blower_airflow",
     "ln_power_factor",
@@ -45,7 +43,7 @@ _ROWS = (
     Parameter(
         "ln_airflow", "unit", -9.78, 0.25, "return air for each watt of size [m3/(s W)]", "heating_tables"
     ),
-    Parameter("ln_outdoor_units", "unit", -0.62, 0.35, "transfer units of the outdoor coil", "heating_tables"),
+    Parameter("ln_outdoor_units", "unit", -0.70, 0.35, "transfer units of the outdoor coil", "heating_tables"),
     Parameter(
         "ln_outdoor_airflow", "unit", -8.90, 0.25, "outdoor air for each watt of size [m3/(s W)]", "practice"
     ),
@@ -65,9 +63,25 @@ _ROWS = (
     ),
     # How the unit responds to its conditions, relative to the first visit.
     Parameter(
+        "volumetric_slope",
+        "structure",
+        0.080,
+        0.025,
+        "loss of volumetric efficiency for each unit of pressure ratio",
+        "heating_tables",
+    ),
+    Parameter(
+        "efficiency_slope",
+        "structure",
+        -0.24,
+        0.20,
+        "d ln of isentropic efficiency / d ln of pressure ratio",
+        "heating_tables",
+    ),
+    Parameter(
         "outdoor_coil_outdoor",
         "structure",
-        0.002,
+        0.0,
         0.005,
         "relative change of the outdoor coil's transfer units for each kelvin outdoors",
         "map_spread",
@@ -83,7 +97,7 @@ _ROWS = (
     Parameter(
         "transfer_airflow",
         "structure",
-        -0.40,
+        -0.70,
         0.15,
         "d ln of the indoor coil's transfer units / d ln of airflow",
         "heating_tables",
@@ -121,7 +135,7 @@ _ROWS = (
         "practice",
     ),
     Parameter(
-        "superheat_outdoor", "structure", 0.02, 0.10, "change of superheat for each kelvin outdoors [1]", "practice"
+        "superheat_outdoor", "structure", 0.05, 0.10, "change of superheat for each kelvin outdoors [1]", "practice"
     ),
     Parameter(
         "superheat_return", "structure", 0.0, 0.15, "change of superheat for each kelvin of return air [1]", "practice"
