@@ -25,7 +25,7 @@ from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
 from service.reference.capacity_control import STAGE_IN_DOUBT, Unsettled
-from service.reference.changes import LARGEST_DIFFERENCE, PLAIN_DIFFERENCE
+from service.reference.changes import LARGEST_DIFFERENCE, NO_CONDITION, PLAIN_DIFFERENCE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.unit.evidence import Evidence, evidence
@@ -191,6 +191,8 @@ def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
     worst = "yes"
     visit_system = before.visit.system
     for name, plain in PLAIN_DIFFERENCE.items():
+        if name in NO_CONDITION.get(before.unit.mode, ()):
+            continue
         values = [_condition(side, name) for side in (before, after)]
         unit = conversion("temperature", system_unit("temperature", visit_system))
         apart = difference_kind("temperature")

@@ -53,6 +53,7 @@ _ROWS = (
     ),
     Parameter("superheat", "unit", 4.5, 6.0, "superheat at the outlet of the outdoor coil [K]", "practice"),
     Parameter("subcooling", "unit", 10.0, 7.0, "subcooling at the outdoor unit [K]", "heating_tables"),
+    Parameter("valve_leak", "unit", 0.0, 0.05, "share of hot gas that the reversing valve leaks", "practice"),
     Parameter("valve_rise", "unit", 1.0, 0.8, "heat conducted by the reversing valve's body [K]", "practice"),
     Parameter("vapour_line_drop", "unit", 5.0, 3.0, "discharge over vapour line temperature [K]", "practice"),
     # How the unit responds to its conditions, relative to the first visit.

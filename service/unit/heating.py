@@ -103,7 +103,7 @@ def machine(
         outdoor_airflow=size * np.exp(u["ln_outdoor_airflow"] + new * u["outdoor_airflow_change"]),
         superheat=superheat,
         subcooling=subcooling,
-        leak=new * u["leak_change"],
+        leak=u["valve_leak"] + new * u["leak_change"],
         valve_rise=u["valve_rise"],
         fan_power=USUAL_POWER * size * np.exp(u["ln_fan"] + new * u["fan_change"]) * power,
         blower_power=size
