@@ -795,12 +795,13 @@ def _bounded(f: FieldFluid, x: F, weather: Weather) -> F:
 
 def _newton_step(f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F, lack: F) -> F:
     """The limited Newton step, by finite differences."""
-    size = x.shape[1]
-    jacobian = np.empty((len(x), size, size))
-    for k, step in enumerate(_STEP):
-        moved = x.copy()
-        moved[:, k] += step
-        jacobian[:, :, k] = (cycle(f, u, health, weather, moved).lack - lack) / step
+    count, size = x.shape
+    # All moved states at once: a call costs more than its elements.
+    tiled = np.tile(np.arange(count), size)
+    moved = x[tiled] + np.repeat(np.diag(_STEP), count, axis=0)
+    shown = cycle(f, u.take(tiled), health.take(tiled), weather.take(tiled), moved).lack
+    jacobian = (shown.reshape(size, count, size) - lack) / _STEP[:, None, None]
+    jacobian = jacobian.transpose(1, 2, 0).copy()
     jacobian += 1e-9 * np.eye(size)
     broken = ~np.isfinite(jacobian).all(axis=(1, 2))
     jacobian[broken] = np.eye(size)
