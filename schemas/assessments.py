@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
-from typing_extensions import TypeAliasType
+from pydantic import BeforeValidator, Field
+from typing_extensions import TypeAliasType, TypedDict
 
+from schemas.answers import Answer, fact
 from schemas.draws import Draws
-from schemas.growth import may_get_fields
 from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
@@ -879,45 +879,49 @@ class AssessmentRequest(UnitRequest):
 # ---------------------------------------------------------------- answer
 
 
-class Answer(BaseModel):
-    """Base of every answer. Fields, codes and names may be added: accept those you do not know."""
-
-    model_config = ConfigDict(extra="forbid", json_schema_extra=may_get_fields)
-
-
-def fact(description: str, example: Any, unit: str | None = None, **bounds: Any) -> Any:  # noqa: ANN401
-    """A required field of an answer."""
-    extra: Any = {"x-unit": unit} if unit else None
-    return Field(description=description, examples=[example], json_schema_extra=extra, **bounds)
-
-
 class Band(Answer):
     """The interval that holds the true value with the stated probability."""
 
-    low: float = fact("Lower end.", 11.2, "as value")
-    high: float = fact("Upper end.", 14.8, "as value")
-    coverage: float = fact("Probability that the band holds the true value.", 0.95, "1", ge=0, le=1)
+    low: Annotated[float, fact("Lower end.", 11.2, "as value")]
+    high: Annotated[float, fact("Upper end.", 14.8, "as value")]
+    coverage: Annotated[float, fact("Probability that the band holds the true value.", 0.95, "1", ge=0, le=1)]
 
 
-class DerivedValue(Answer):
+class _Estimated(Answer):
+    value: Annotated[float, fact("Best estimate, in `unit`.", 13.0, "as unit")]
+    unit: Annotated[str, fact("Unit of value, uncertainty and band.", "delta_degF")]
+    standard_uncertainty: Annotated[float, fact("Standard uncertainty (JCGM 100).", 0.9, "as unit", ge=0)]
+    band: Annotated[Band, fact("95 % band.", {"low": 11.2, "high": 14.8, "coverage": 0.95})]
+
+
+# A class cannot have a field `from`: it is a keyword.
+_From = TypedDict(
+    "_From",
+    {
+        "from": Annotated[
+            list[str],
+            fact(
+                "Readings and request fields that it was computed from.",
+                ["suction_pressure", "suction_line_temperature"],
+            ),
+        ]
+    },
+)
+
+
+class DerivedValue(_Estimated, _From):
     """One derived quantity."""
 
-    value: float = fact("Best estimate, in `unit`.", 13.0, "as unit")
-    unit: str = fact("Unit of value, uncertainty and band.", "delta_degF")
-    standard_uncertainty: float = fact("Standard uncertainty (JCGM 100).", 0.9, "as unit", ge=0)
-    band: Band = fact("95 % band.", {"low": 11.2, "high": 14.8, "coverage": 0.95})
-    from_: list[str] = Field(
-        alias="from",
-        description="Readings and request fields that it was computed from.",
-        examples=[["suction_pressure", "suction_line_temperature"]],
-    )
-    variance_shares: dict[str, float] = fact(
-        "Share of the variance that each instrument contributes, largest first. They add up to 1.",
-        {"gauges": 0.2, "clamps": 0.8},
-        "1",
-    )
-    method: str = fact("How it was computed.", "suction line minus dew temperature")
-    source: str = fact("Where the method comes from.", "Definition of the quantity")
+    variance_shares: Annotated[
+        dict[str, float],
+        fact(
+            "Share of the variance that each instrument contributes, largest first. They add up to 1.",
+            {"gauges": 0.2, "clamps": 0.8},
+            "1",
+        ),
+    ]
+    method: Annotated[str, fact("How it was computed.", "suction line minus dew temperature")]
+    source: Annotated[str, fact("Where the method comes from.", "Definition of the quantity")]
 
 
 LimitBasis = TypeAliasType(
@@ -932,12 +936,12 @@ LimitBasis = TypeAliasType(
 class Limit(Answer):
     """A limit with its source, in the caller's units."""
 
-    id: str = fact("Stable name, see `GET /v1/limits`.", "subcooling_nameplate")
-    lower: float | None = fact("Lower limit, null for none.", 6.0, "as unit")
-    upper: float | None = fact("Upper limit, null for none.", 12.0, "as unit")
-    unit: str = fact("Unit of the limits.", "delta_degF")
-    basis: LimitBasis = fact("What kind of limit it is.", "nameplate")
-    source: str = fact("The document.", "2008 Residential Appendices, RA3")
+    id: Annotated[str, fact("Stable name, see `GET /v1/limits`.", "subcooling_nameplate")]
+    lower: Annotated[float | None, fact("Lower limit, null for none.", 6.0, "as unit")]
+    upper: Annotated[float | None, fact("Upper limit, null for none.", 12.0, "as unit")]
+    unit: Annotated[str, fact("Unit of the limits.", "delta_degF")]
+    basis: Annotated[LimitBasis, fact("What kind of limit it is.", "nameplate")]
+    source: Annotated[str, fact("The document.", "2008 Residential Appendices, RA3")]
 
 
 Grade = TypeAliasType(
@@ -959,34 +963,43 @@ Priority = TypeAliasType(
 class Finding(Answer):
     """One quantity against one limit (a conformity decision, JCGM 106)."""
 
-    quantity: str = fact("Name of the derived value.", "subcooling")
-    grade: Grade = fact("The decision.", "inconclusive")
-    probability_conforming: float | None = fact(
-        "Probability that the true value is within the limit; null where not assessed.",
-        0.81,
-        "1",
-    )
-    limit: Limit | None = fact("The limit; null where none could be set.", None)
-    priority: Priority = fact(
-        "What the finding calls for, most pressing first: safety, act, look_closer, better_instrument (on "
-        "target, but the instruments cannot confirm it), none.",
-        "none",
-    )
-    sentence: str = fact("The finding in plain words.", "Subcooling is 9.8 °F ...")
+    quantity: Annotated[str, fact("Name of the derived value.", "subcooling")]
+    grade: Annotated[Grade, fact("The decision.", "inconclusive")]
+    probability_conforming: Annotated[
+        float | None,
+        fact(
+            "Probability that the true value is within the limit; null where not assessed.",
+            0.81,
+            "1",
+        ),
+    ]
+    limit: Annotated[Limit | None, fact("The limit; null where none could be set.", None)]
+    priority: Annotated[
+        Priority,
+        fact(
+            "What the finding calls for, most pressing first: safety, act, look_closer, better_instrument (on "
+            "target, but the instruments cannot confirm it), none.",
+            "none",
+        ),
+    ]
+    sentence: Annotated[str, fact("The finding in plain words.", "Subcooling is 9.8 °F ...")]
 
 
 class Notice(Answer):
     """Something that the reader must know about the readings."""
 
-    code: str = fact("Stable name.", "steady_state_not_shown")
-    weight: Literal["note", "reservation", "disqualifying"] = fact(
-        "note: for information. reservation: the readings are improbable or unproven. disqualifying: the "
-        "findings named in the sentence are not assessed.",
-        "reservation",
-    )
-    readings: list[str] = fact("The readings concerned.", ["minutes_running"])
-    sentence: str = fact("The notice in plain words.", "...")
-    source: str = fact("Where the check comes from.", "...")
+    code: Annotated[str, fact("Stable name.", "steady_state_not_shown")]
+    weight: Annotated[
+        Literal["note", "reservation", "disqualifying"],
+        fact(
+            "note: for information. reservation: the readings are improbable or unproven. disqualifying: the "
+            "findings named in the sentence are not assessed.",
+            "reservation",
+        ),
+    ]
+    readings: Annotated[list[str], fact("The readings concerned.", ["minutes_running"])]
+    sentence: Annotated[str, fact("The notice in plain words.", "...")]
+    source: Annotated[str, fact("Where the check comes from.", "...")]
 
 
 UsabilityGrade = TypeAliasType(
@@ -1001,112 +1014,132 @@ UsabilityGrade = TypeAliasType(
 class Usability(Answer):
     """Whether the reading set can be used."""
 
-    grade: UsabilityGrade = fact("`not_usable`: some limits were not applied; the notices say why.", "usable")
-    notices: list[Notice] = fact("What was noticed, weightiest first.", [])
+    grade: Annotated[UsabilityGrade, fact("`not_usable`: some limits were not applied; the notices say why.", "usable")]
+    notices: Annotated[list[Notice], fact("What was noticed, weightiest first.", [])]
 
 
 class Caution(Answer):
     """A safety caution. It never replaces local code, the maker's instructions or training."""
 
-    id: str = fact("Stable name, see `GET /v1/cautions`.", "stored_charge")
-    signal_word: Literal["danger", "warning", "caution", "notice"] = fact(
-        "Signal word in the sense of ANSI Z535.6.", "danger"
-    )
-    condition: str = fact("What raised it.", "A capacitor reading was given.")
-    text: str = fact("The hazard and how to avoid it.", "...")
-    deferral: str = fact("Which rules come first.", "...")
-    source: str = fact("Where it comes from.", "...")
+    id: Annotated[str, fact("Stable name, see `GET /v1/cautions`.", "stored_charge")]
+    signal_word: Annotated[
+        Literal["danger", "warning", "caution", "notice"], fact("Signal word in the sense of ANSI Z535.6.", "danger")
+    ]
+    condition: Annotated[str, fact("What raised it.", "A capacitor reading was given.")]
+    text: Annotated[str, fact("The hazard and how to avoid it.", "...")]
+    deferral: Annotated[str, fact("Which rules come first.", "...")]
+    source: Annotated[str, fact("Where it comes from.", "...")]
 
 
 class Unlock(Answer):
     """Fields that would make a missing value derivable."""
 
-    add: list[str] = fact("Request fields to add, all of them.", ["run.readings.suction_pressure"])
+    add: Annotated[list[str], fact("Request fields to add, all of them.", ["run.readings.suction_pressure"])]
 
 
 class Missing(Answer):
     """A quantity that could not be derived."""
 
-    quantity: str = fact("Name of the derived value.", "subcooling")
-    reason: str = fact("Why.", "...")
-    unlock: list[Unlock] = fact("Ways to get it, cheapest first.", [])
+    quantity: Annotated[str, fact("Name of the derived value.", "subcooling")]
+    reason: Annotated[str, fact("Why.", "...")]
+    unlock: Annotated[list[Unlock], fact("Ways to get it, cheapest first.", [])]
 
 
 class NextReading(Answer):
     """Fields to add, and everything that they would unlock."""
 
-    add: list[str] = fact("Request fields to add, all of them.", ["run.readings.liquid_pressure"])
-    unlocks: list[str] = fact("Derived values that become available.", ["subcooling"])
+    add: Annotated[list[str], fact("Request fields to add, all of them.", ["run.readings.liquid_pressure"])]
+    unlocks: Annotated[list[str], fact("Derived values that become available.", ["subcooling"])]
 
 
 class Estimate(Answer):
     """A value and its band."""
 
-    value: float = fact("Best estimate, in the unit next to it.", 35200.0, "as unit")
-    band: Band = fact("95 % band.", {"low": 32100.0, "high": 38300.0, "coverage": 0.95})
+    value: Annotated[float, fact("Best estimate, in the unit next to it.", 35200.0, "as unit")]
+    band: Annotated[Band, fact("95 % band.", {"low": 32100.0, "high": 38300.0, "coverage": 0.95})]
 
 
 class Balance(Answer):
     """Two independent ways to one quantity."""
 
-    quantity: str = fact("The quantity that both give.", "cooling_capacity")
-    first: str = fact("One way.", "cooling_capacity_air_side")
-    second: str = fact("The other way.", "cooling_capacity_refrigerant_side")
-    difference_percent: float = fact("Second divided by first, minus one.", -6.1, "%")
-    standard_uncertainty_percent: float = fact("Standard uncertainty of that difference.", 8.4, "%", ge=0)
-    probability: float = fact(
-        "Probability of a difference at least this large from the stated accuracies alone.",
-        0.47,
-        "1",
-        ge=0,
-        le=1,
-    )
+    quantity: Annotated[str, fact("The quantity that both give.", "cooling_capacity")]
+    first: Annotated[str, fact("One way.", "cooling_capacity_air_side")]
+    second: Annotated[str, fact("The other way.", "cooling_capacity_refrigerant_side")]
+    difference_percent: Annotated[float, fact("Second divided by first, minus one.", -6.1, "%")]
+    standard_uncertainty_percent: Annotated[float, fact("Standard uncertainty of that difference.", 8.4, "%", ge=0)]
+    probability: Annotated[
+        float,
+        fact(
+            "Probability of a difference at least this large from the stated accuracies alone.",
+            0.47,
+            "1",
+            ge=0,
+            le=1,
+        ),
+    ]
 
 
 class Suspect(Answer):
     """A reading, or an assumption, that would explain the disagreement if it were wrong."""
 
-    name: str = fact("The reading, or `assumption: ...`.", "supply_air_wet_bulb")
-    correction: float = fact("What would have to be added to the reading.", -2.1, "as unit")
-    unit: str = fact("Unit of the correction.", "delta_degF")
-    deviations: float = fact("That correction divided by the reading's stated standard uncertainty.", -3.2, "1")
-    statistic: float = fact(
-        "Fall of the test statistic if this reading alone were wrong (generalised likelihood ratio).",
-        11.8,
-        "1",
-        ge=0,
-    )
-    tells_apart: bool = fact("False where another candidate explains the balances equally well.", True)
-    sentence: str = fact("In plain words.", "...")
+    name: Annotated[str, fact("The reading, or `assumption: ...`.", "supply_air_wet_bulb")]
+    correction: Annotated[float, fact("What would have to be added to the reading.", -2.1, "as unit")]
+    unit: Annotated[str, fact("Unit of the correction.", "delta_degF")]
+    deviations: Annotated[
+        float, fact("That correction divided by the reading's stated standard uncertainty.", -3.2, "1")
+    ]
+    statistic: Annotated[
+        float,
+        fact(
+            "Fall of the test statistic if this reading alone were wrong (generalised likelihood ratio).",
+            11.8,
+            "1",
+            ge=0,
+        ),
+    ]
+    tells_apart: Annotated[bool, fact("False where another candidate explains the balances equally well.", True)]
+    sentence: Annotated[str, fact("In plain words.", "...")]
 
 
 class ReconciledQuantity(Answer):
     """One quantity as read, reconciled with all readings, and without the prime suspect."""
 
-    unit: str = fact("Unit of all values.", "Btu/h")
-    as_read: Estimate = fact(
-        "From its most trusted way alone.",
-        {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
-    )
-    reconciled: Estimate = fact(
-        "Reconciled with every balance; the same number as under `derived`.",
-        {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
-    )
-    without_suspect: Estimate | None = fact(
-        "Computed again without the prime suspect; null where there is none, or where it is needed.",
-        {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
-    )
+    unit: Annotated[str, fact("Unit of all values.", "Btu/h")]
+    as_read: Annotated[
+        Estimate,
+        fact(
+            "From its most trusted way alone.",
+            {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
+        ),
+    ]
+    reconciled: Annotated[
+        Estimate,
+        fact(
+            "Reconciled with every balance; the same number as under `derived`.",
+            {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
+        ),
+    ]
+    without_suspect: Annotated[
+        Estimate | None,
+        fact(
+            "Computed again without the prime suspect; null where there is none, or where it is needed.",
+            {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
+        ),
+    ]
 
 
 class ReconciledReading(Answer):
     """A reading as given, and as reconciled with the balances."""
 
-    unit: str = fact("Unit of both values.", "degF")
-    as_read: float = fact("As given.", 55.5, "as unit")
-    reconciled: Estimate = fact(
-        "Reconciled with the balances.",
-        {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
-    )
+    unit: Annotated[str, fact("Unit of both values.", "degF")]
+    as_read: Annotated[float, fact("As given.", 55.5, "as unit")]
+    reconciled: Annotated[
+        Estimate,
+        fact(
+            "Reconciled with the balances.",
+            {"value": 1.0, "band": {"low": 0.9, "high": 1.1, "coverage": 0.95}},
+        ),
+    ]
 
 
 class Reconciliation(Answer):
@@ -1117,74 +1150,84 @@ class Reconciliation(Answer):
     factor of 5 nothing is reconciled.
     """
 
-    verdict: Literal["consistent", "inconsistent", "not_testable"] = fact(
-        "`not_testable`: no quantity can be derived in two independent ways.", "consistent"
-    )
-    balances: list[Balance] = fact("The balances.", [])
-    statistic: float | None = fact("Chi-square of all balances together.", 2.1, "1")
-    degrees_of_freedom: int = fact("Number of independent balances.", 3, "1", ge=0)
-    probability: float | None = fact("Probability of a statistic this large by chance.", 0.55, "1")
-    widened_by: float = fact("Factor on the uncertainty of the values that disagree.", 1.0, "1", ge=1)
-    suspects: list[Suspect] = fact("What may be wrong, likeliest first.", [])
-    quantities: dict[str, ReconciledQuantity] = fact("Quantities before and after.", {})
-    readings: dict[str, ReconciledReading] = fact("Readings before and after.", {})
-    sentence: str = fact("The outcome in plain words.", "...")
+    verdict: Annotated[
+        Literal["consistent", "inconsistent", "not_testable"],
+        fact("`not_testable`: no quantity can be derived in two independent ways.", "consistent"),
+    ]
+    balances: Annotated[list[Balance], fact("The balances.", [])]
+    statistic: Annotated[float | None, fact("Chi-square of all balances together.", 2.1, "1")]
+    degrees_of_freedom: Annotated[int, fact("Number of independent balances.", 3, "1", ge=0)]
+    probability: Annotated[float | None, fact("Probability of a statistic this large by chance.", 0.55, "1")]
+    widened_by: Annotated[float, fact("Factor on the uncertainty of the values that disagree.", 1.0, "1", ge=1)]
+    suspects: Annotated[list[Suspect], fact("What may be wrong, likeliest first.", [])]
+    quantities: Annotated[dict[str, ReconciledQuantity], fact("Quantities before and after.", {})]
+    readings: Annotated[dict[str, ReconciledReading], fact("Readings before and after.", {})]
+    sentence: Annotated[str, fact("The outcome in plain words.", "...")]
 
 
 class InstrumentUsed(Answer):
     """The instrument behind a reading, and the uncertainty that it gives the reading."""
 
-    instrument: str = fact("Name in the kit, or `assumed:` and a type.", "gauges")
-    type: str = fact("Instrument type.", "pressure_transducer")
-    standard_uncertainty: float = fact("Standard uncertainty of the reading.", 1.2, "as unit", ge=0)
-    unit: str = fact("Unit of the uncertainty.", "psi")
-    source: str = fact("Where its accuracy comes from.", "stated in the request")
+    instrument: Annotated[str, fact("Name in the kit, or `assumed:` and a type.", "gauges")]
+    type: Annotated[str, fact("Instrument type.", "pressure_transducer")]
+    standard_uncertainty: Annotated[float, fact("Standard uncertainty of the reading.", 1.2, "as unit", ge=0)]
+    unit: Annotated[str, fact("Unit of the uncertainty.", "psi")]
+    source: Annotated[str, fact("Where its accuracy comes from.", "stated in the request")]
 
 
 class Provenance(Answer):
     """What computed this answer. The same request gives the same bytes."""
 
-    service: str = fact("Version of the service.", "0.1.0")
-    refrigerant_model: str | None = fact("Model behind the refrigerant.", "CoolProp 8.0.0, ...")
-    draws: int = fact("Number of draws behind every band.", 256, "1", ge=1)
-    method: str = fact("How bands are made.", "JCGM 101 propagation ...")
+    service: Annotated[str, fact("Version of the service.", "0.1.0")]
+    refrigerant_model: Annotated[str | None, fact("Model behind the refrigerant.", "CoolProp 8.0.0, ...")]
+    draws: Annotated[int, fact("Number of draws behind every band.", 256, "1", ge=1)]
+    method: Annotated[str, fact("How bands are made.", "JCGM 101 propagation ...")]
 
 
 class Assessment(Answer):
     """The graded assessment of one visit."""
 
-    units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    usability: Usability = fact("Whether the reading set can be used.", {"grade": "usable", "notices": []})
-    derived: dict[str, DerivedValue] = fact("Derived values by name.", {})
-    findings: list[Finding] = fact("Findings, most pressing first.", [])
-    cautions: list[Caution] = fact("Cautions, gravest first; always at least one.", [])
-    reconciliation: Reconciliation = fact(
-        "Whether the readings agree with each other.",
-        {
-            "verdict": "not_testable",
-            "balances": [],
-            "statistic": None,
-            "degrees_of_freedom": 0,
-            "probability": None,
-            "widened_by": 1.0,
-            "suspects": [],
-            "quantities": {},
-            "readings": {},
-            "sentence": "...",
-        },
-    )
-    missing: list[Missing] = fact("What could not be derived, and what would unlock it.", [])
-    next_readings: list[NextReading] = fact(
-        "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
-        [],
-    )
-    instruments: dict[str, InstrumentUsed] = fact("The instrument behind each reading.", {})
-    provenance: Provenance = fact(
-        "What computed this answer.",
-        {
-            "service": "0.1.0",
-            "refrigerant_model": "CoolProp 8.0.0",
-            "draws": 256,
-            "method": "JCGM 101 propagation",
-        },
-    )
+    units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
+    usability: Annotated[Usability, fact("Whether the reading set can be used.", {"grade": "usable", "notices": []})]
+    derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
+    findings: Annotated[list[Finding], fact("Findings, most pressing first.", [])]
+    cautions: Annotated[list[Caution], fact("Cautions, gravest first; always at least one.", [])]
+    reconciliation: Annotated[
+        Reconciliation,
+        fact(
+            "Whether the readings agree with each other.",
+            {
+                "verdict": "not_testable",
+                "balances": [],
+                "statistic": None,
+                "degrees_of_freedom": 0,
+                "probability": None,
+                "widened_by": 1.0,
+                "suspects": [],
+                "quantities": {},
+                "readings": {},
+                "sentence": "...",
+            },
+        ),
+    ]
+    missing: Annotated[list[Missing], fact("What could not be derived, and what would unlock it.", [])]
+    next_readings: Annotated[
+        list[NextReading],
+        fact(
+            "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
+            [],
+        ),
+    ]
+    instruments: Annotated[dict[str, InstrumentUsed], fact("The instrument behind each reading.", {})]
+    provenance: Annotated[
+        Provenance,
+        fact(
+            "What computed this answer.",
+            {
+                "service": "0.1.0",
+                "refrigerant_model": "CoolProp 8.0.0",
+                "draws": 256,
+                "method": "JCGM 101 propagation",
+            },
+        ),
+    ]

@@ -18,15 +18,8 @@ from pydantic import (
 from pydantic_core import CoreSchema, PydanticCustomError
 from typing_extensions import TypeAliasType
 
-from schemas.assessments import (
-    Answer,
-    Assessment,
-    AssessmentRequest,
-    Grade,
-    Priority,
-    UsabilityGrade,
-    fact,
-)
+from schemas.answers import Answer, fact
+from schemas.assessments import Assessment, AssessmentRequest, Grade, Priority, UsabilityGrade
 from schemas.comparisons import (
     AnyCause,
     AnyChange,
@@ -171,66 +164,68 @@ class BatchLine(_Line):
 class GradedUsability(Answer):
     """Whether the readings can be judged, by names."""
 
-    grade: UsabilityGrade = fact("As in the assessment.", "usable")
-    notices: list[str] = fact("Codes of the notices.", ["steady_state_not_shown"])
+    grade: Annotated[UsabilityGrade, fact("As in the assessment.", "usable")]
+    notices: Annotated[list[str], fact("Codes of the notices.", ["steady_state_not_shown"])]
 
 
 class GradedValue(Answer):
     """One derived quantity, by numbers."""
 
-    value: float = fact("Best estimate, in `unit`.", 13.0, "as unit")
-    unit: str = fact("Unit of value, uncertainty and band.", "delta_degF")
-    standard_uncertainty: float = fact("Standard uncertainty (JCGM 100).", 0.9, "as unit", ge=0)
-    low: float = fact("Lower end of the 95 % band.", 11.2, "as unit")
-    high: float = fact("Upper end of the 95 % band.", 14.8, "as unit")
+    value: Annotated[float, fact("Best estimate, in `unit`.", 13.0, "as unit")]
+    unit: Annotated[str, fact("Unit of value, uncertainty and band.", "delta_degF")]
+    standard_uncertainty: Annotated[float, fact("Standard uncertainty (JCGM 100).", 0.9, "as unit", ge=0)]
+    low: Annotated[float, fact("Lower end of the 95 % band.", 11.2, "as unit")]
+    high: Annotated[float, fact("Upper end of the 95 % band.", 14.8, "as unit")]
 
 
 class GradedFinding(Answer):
     """One quantity against one limit, by names."""
 
-    quantity: str = fact("Name of the derived value.", "subcooling")
-    limit: str | None = fact("`id` of the limit; null where none could be set.", "subcooling_nameplate")
-    grade: Grade = fact("The decision.", "inconclusive")
-    probability_conforming: float | None = fact(
-        "Probability that the true value lies within the limit; null where not assessed.", 0.81, "1"
-    )
-    priority: Priority = fact("What it asks for.", "none")
+    quantity: Annotated[str, fact("Name of the derived value.", "subcooling")]
+    limit: Annotated[str | None, fact("`id` of the limit; null where none could be set.", "subcooling_nameplate")]
+    grade: Annotated[Grade, fact("The decision.", "inconclusive")]
+    probability_conforming: Annotated[
+        float | None, fact("Probability that the true value lies within the limit; null where not assessed.", 0.81, "1")
+    ]
+    priority: Annotated[Priority, fact("What it asks for.", "none")]
 
 
 class Grades(Answer):
     """An assessment cut down to numbers, grades and names: `detail=grades`."""
 
-    units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    usability: GradedUsability = fact("Whether the readings can be judged.", {"grade": "usable", "notices": []})
-    derived: dict[str, GradedValue] = fact("Derived values by name.", {})
-    findings: list[GradedFinding] = fact("Findings, most pressing first.", [])
-    cautions: list[str] = fact("`id` of each caution; `GET /v1/cautions` has the texts.", ["stored_charge"])
-    reconciliation: str = fact("Whether the readings agree with each other.", "not_testable")
-    missing: list[str] = fact("Names of what could not be derived.", ["subcooling"])
+    units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
+    usability: Annotated[
+        GradedUsability, fact("Whether the readings can be judged.", {"grade": "usable", "notices": []})
+    ]
+    derived: Annotated[dict[str, GradedValue], fact("Derived values by name.", {})]
+    findings: Annotated[list[GradedFinding], fact("Findings, most pressing first.", [])]
+    cautions: Annotated[list[str], fact("`id` of each caution; `GET /v1/cautions` has the texts.", ["stored_charge"])]
+    reconciliation: Annotated[str, fact("Whether the readings agree with each other.", "not_testable")]
+    missing: Annotated[list[str], fact("Names of what could not be derived.", ["subcooling"])]
 
 
 class VerdictChange(Answer):
     """A change, by numbers."""
 
-    value: float = fact("After less before.", 1.1, "as difference_unit")
-    standard_uncertainty: float = fact("Standard uncertainty of the change.", 1.2, "as difference_unit", ge=0)
-    low: float = fact("Lower end of the 95 % band.", -1.2, "as difference_unit")
-    high: float = fact("Upper end of the 95 % band.", 3.4, "as difference_unit")
+    value: Annotated[float, fact("After less before.", 1.1, "as difference_unit")]
+    standard_uncertainty: Annotated[float, fact("Standard uncertainty of the change.", 1.2, "as difference_unit", ge=0)]
+    low: Annotated[float, fact("Lower end of the 95 % band.", -1.2, "as difference_unit")]
+    high: Annotated[float, fact("Upper end of the 95 % band.", 3.4, "as difference_unit")]
 
 
 class VerdictPercent(Answer):
     """A relative change, by numbers."""
 
-    value: float = fact("Best estimate.", 8.1, "%")
-    low: float = fact("Lower end of the 95 % band.", 4.9, "%")
-    high: float = fact("Upper end of the 95 % band.", 11.2, "%")
+    value: Annotated[float, fact("Best estimate.", 8.1, "%")]
+    low: Annotated[float, fact("Lower end of the 95 % band.", 4.9, "%")]
+    high: Annotated[float, fact("Upper end of the 95 % band.", 11.2, "%")]
 
 
 class VerdictCause(Answer):
     """What the change points to, by name."""
 
-    cause: AnyCause = fact("What may have changed.", "condenser_heat_transfer")
-    probability: float = fact("Its probability.", 0.91, "1", ge=0, le=1)
+    cause: Annotated[AnyCause, fact("What may have changed.", "condenser_heat_transfer")]
+    probability: Annotated[float, fact("Its probability.", 0.91, "1", ge=0, le=1)]
 
 
 _PERCENT = {"value": 8.1, "low": 4.9, "high": 11.2}
@@ -240,175 +235,201 @@ _DIFFERENCE = {"value": -2.0, "standard_uncertainty": 0.6, "low": -3.2, "high": 
 class VerdictOfSystem(Answer):
     """The verdict on the system, by numbers and names; each as in the comparison."""
 
-    verdict: Verdict = fact("The verdict.", "improved")
-    any_change: AnyChange = fact(
-        "One test over all readings.", {"changed": True, "probability": 0.002, "directions": 7}
-    )
-    probabilities: SystemProbabilities | None = fact(
-        "For efficiency.", {"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05}
-    )
-    efficiency_change_percent: VerdictPercent | None = fact(
-        "Of the energy efficiency ratio, in the weather of the first run.", _PERCENT
-    )
-    capacity_change_percent: VerdictPercent | None = fact("Of net capacity.", _PERCENT)
-    power_change_percent: VerdictPercent | None = fact("Of total power.", _PERCENT)
-    smallest_detectable_percent: float | None = fact(
-        "Smallest change of efficiency that these instruments would show.", 4.1, "%"
-    )
-    smallest_that_matters_percent: float = fact("As asked, or 5 %.", 5.0, "%")
-    points_to: list[VerdictCause] = fact("What the change points to, most probable first.", [])
-    missing: list[str] = fact("Readings to add.", ["runs.before.readings.outdoor_unit_power"])
+    verdict: Annotated[Verdict, fact("The verdict.", "improved")]
+    any_change: Annotated[
+        AnyChange, fact("One test over all readings.", {"changed": True, "probability": 0.002, "directions": 7})
+    ]
+    probabilities: Annotated[
+        SystemProbabilities | None,
+        fact("For efficiency.", {"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05}),
+    ]
+    efficiency_change_percent: Annotated[
+        VerdictPercent | None, fact("Of the energy efficiency ratio, in the weather of the first run.", _PERCENT)
+    ]
+    capacity_change_percent: Annotated[VerdictPercent | None, fact("Of net capacity.", _PERCENT)]
+    power_change_percent: Annotated[VerdictPercent | None, fact("Of total power.", _PERCENT)]
+    smallest_detectable_percent: Annotated[
+        float | None, fact("Smallest change of efficiency that these instruments would show.", 4.1, "%")
+    ]
+    smallest_that_matters_percent: Annotated[float, fact("As asked, or 5 %.", 5.0, "%")]
+    points_to: Annotated[list[VerdictCause], fact("What the change points to, most probable first.", [])]
+    missing: Annotated[list[str], fact("Readings to add.", ["runs.before.readings.outdoor_unit_power"])]
 
 
 class VerdictOfQuantity(Answer):
     """The change of one derived value, by numbers; its values stand in `assessments`."""
 
-    difference_unit: str = fact("Unit of the changes.", "delta_degF")
-    verdict: QuantityVerdict | None = fact("Null where nothing was judged.", "improved")
-    probabilities: Probabilities | None = fact(
-        "Probabilities of the directions.",
-        {
-            "improved": 0.97,
-            "worsened": 0.03,
-            "rose": 0.03,
-            "fell": 0.97,
-            "within_what_matters": 0.6,
-        },
-    )
-    smallest_detectable: float | None = fact(
-        "Smallest change that these instruments would show.", 2.0, "as difference_unit"
-    )
-    smallest_that_matters: float | None = fact("Smallest change that matters.", 3.0, "as difference_unit")
-    as_read: VerdictChange = fact("After less before.", _DIFFERENCE)
-    at_common_conditions: VerdictChange | None = fact(
-        "What would have changed in the weather of the first run.", _DIFFERENCE
-    )
+    difference_unit: Annotated[str, fact("Unit of the changes.", "delta_degF")]
+    verdict: Annotated[QuantityVerdict | None, fact("Null where nothing was judged.", "improved")]
+    probabilities: Annotated[
+        Probabilities | None,
+        fact(
+            "Probabilities of the directions.",
+            {
+                "improved": 0.97,
+                "worsened": 0.03,
+                "rose": 0.03,
+                "fell": 0.97,
+                "within_what_matters": 0.6,
+            },
+        ),
+    ]
+    smallest_detectable: Annotated[
+        float | None, fact("Smallest change that these instruments would show.", 2.0, "as difference_unit")
+    ]
+    smallest_that_matters: Annotated[float | None, fact("Smallest change that matters.", 3.0, "as difference_unit")]
+    as_read: Annotated[VerdictChange, fact("After less before.", _DIFFERENCE)]
+    at_common_conditions: Annotated[
+        VerdictChange | None, fact("What would have changed in the weather of the first run.", _DIFFERENCE)
+    ]
 
 
 class VerdictOfWorth(Answer):
     """Energy and money, by numbers; null as in the comparison."""
 
-    energy_saved: VerdictChange | None = fact("Energy saved a year, in kWh.", _DIFFERENCE, "kWh")
-    money_saved: VerdictChange | None = fact("Money saved a year.", _DIFFERENCE, "currency")
-    probability_paid_within_a_year: float | None = fact(
-        "Probability that the service paid for itself within a year.", 0.02, "1"
-    )
-    payback_years: float | None = fact("Price over money saved a year.", 4.4, "a")
-    payback_band: list[float | None] | None = fact(
-        "95 % band of the payback in years; null as an end means never, or fifty years or more.",
-        [3.0, 8.9],
-        "a",
-    )
+    energy_saved: Annotated[VerdictChange | None, fact("Energy saved a year, in kWh.", _DIFFERENCE, "kWh")]
+    money_saved: Annotated[VerdictChange | None, fact("Money saved a year.", _DIFFERENCE, "currency")]
+    probability_paid_within_a_year: Annotated[
+        float | None, fact("Probability that the service paid for itself within a year.", 0.02, "1")
+    ]
+    payback_years: Annotated[float | None, fact("Price over money saved a year.", 4.4, "a")]
+    payback_band: Annotated[
+        list[float | None] | None,
+        fact(
+            "95 % band of the payback in years; null as an end means never, or fifty years or more.",
+            [3.0, 8.9],
+            "a",
+        ),
+    ]
 
 
 class GradesOfRuns(Answer):
     """Both runs, each cut down."""
 
-    before: Grades = fact("The first run.", {"units": "imperial"})
-    after: Grades = fact("The second run.", {"units": "imperial"})
+    before: Annotated[Grades, fact("The first run.", {"units": "imperial"})]
+    after: Annotated[Grades, fact("The second run.", {"units": "imperial"})]
 
 
 class Verdicts(Answer):
     """A comparison cut down to numbers, verdicts and names: `detail=grades`."""
 
-    units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    comparable: Comparability = fact("Whether the runs were near enough to compare.", "yes")
-    system: VerdictOfSystem = fact("The verdict on the system.", {"verdict": "improved"})
-    changes: dict[str, VerdictOfQuantity] = fact("Changes by derived value.", {})
-    worth: VerdictOfWorth = fact("Energy and money.", {"payback_years": 4.4})
-    assessments: GradesOfRuns = fact("Both runs on their own.", {})
+    units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
+    comparable: Annotated[Comparability, fact("Whether the runs were near enough to compare.", "yes")]
+    system: Annotated[VerdictOfSystem, fact("The verdict on the system.", {"verdict": "improved"})]
+    changes: Annotated[dict[str, VerdictOfQuantity], fact("Changes by derived value.", {})]
+    worth: Annotated[VerdictOfWorth, fact("Energy and money.", {"payback_years": 4.4})]
+    assessments: Annotated[GradesOfRuns, fact("Both runs on their own.", {})]
 
 
 class _Answered(Answer):
-    id: str | int | None = fact("The line's own `id`, null where it has none.", "unit-17", "none")
-    line: int = fact("Number of the line within the whole input, from 0; blank lines count.", 0, "1", ge=0)
+    id: Annotated[str | int | None, fact("The line's own `id`, null where it has none.", "unit-17", "none")]
+    line: Annotated[int, fact("Number of the line within the whole input, from 0; blank lines count.", 0, "1", ge=0)]
 
 
 class BatchAssessment(_Answered):
     """The answer to a visit."""
 
-    assessment: Assessment = fact("The answer of `POST /v1/assessments`.", {"units": "imperial"})
+    assessment: Annotated[Assessment, fact("The answer of `POST /v1/assessments`.", {"units": "imperial"})]
 
 
 class BatchGrades(_Answered):
     """The answer to a visit where `detail=grades`."""
 
-    grades: Grades = fact("The assessment, cut down.", {"units": "imperial"})
+    grades: Annotated[Grades, fact("The assessment, cut down.", {"units": "imperial"})]
 
 
 class BatchComparison(_Answered):
     """The answer to a comparison."""
 
-    comparison: Comparison = fact("The answer of `POST /v1/comparisons`.", {"units": "imperial"})
+    comparison: Annotated[Comparison, fact("The answer of `POST /v1/comparisons`.", {"units": "imperial"})]
 
 
 class BatchVerdicts(_Answered):
     """The answer to a comparison where `detail=grades`."""
 
-    verdicts: Verdicts = fact("The comparison, cut down.", {"units": "imperial"})
+    verdicts: Annotated[Verdicts, fact("The comparison, cut down.", {"units": "imperial"})]
 
 
 class BatchProblem(_Answered):
     """A line that could not be answered; the others are."""
 
-    problem: Problem = fact(
-        "What the single request would have been told; pointers are into the line.",
-        {"type": "/problems/invalid-request"},
-    )
+    problem: Annotated[
+        Problem,
+        fact(
+            "What the single request would have been told; pointers are into the line.",
+            {"type": "/problems/invalid-request"},
+        ),
+    ]
 
 
 class SummaryNotice(Answer):
     """Something odd about the input as a whole, though every line of it was dealt with."""
 
-    code: Annotated[Literal["last_line_cut", "no_line", "offset_past_end"], MayGrow()] = fact(
-        "`last_line_cut`: the last line has no line end and is not valid JSON. `no_line`: the body is empty, or blank. "
-        "`offset_past_end`: `offset` is more than the lines of the body.",
-        "last_line_cut",
-    )
-    sentence: str = fact("In plain words, with what to do.", "...")
-    resume_offset: int | None = fact(
-        "The `offset` with which to send the whole input, if it was cut; null where that would not help.",
-        41,
-        "1",
-        ge=0,
-    )
+    code: Annotated[
+        Annotated[Literal["last_line_cut", "no_line", "offset_past_end"], MayGrow()],
+        fact(
+            "`last_line_cut`: the last line has no line end and is not valid JSON. `no_line`: the body is empty, "
+            "or blank. "
+            "`offset_past_end`: `offset` is more than the lines of the body.",
+            "last_line_cut",
+        ),
+    ]
+    sentence: Annotated[str, fact("In plain words, with what to do.", "...")]
+    resume_offset: Annotated[
+        int | None,
+        fact(
+            "The `offset` with which to send the whole input, if it was cut; null where that would not help.",
+            41,
+            "1",
+            ge=0,
+        ),
+    ]
 
 
 class Summary(Answer):
     """What became of the whole input."""
 
-    complete: bool = fact(
-        "Whether every line that arrived was dealt with. Compare `lines` with your own count: an input that is cut "
-        "between two lines looks like a shorter one.",
-        True,
-    )
-    cut_suspected: bool = fact(
-        "Whether the last line has no line end and is not valid JSON, as where the input was cut on its way; "
-        "`notices` says where to go on.",
-        False,
-    )
-    resume_offset: int | None = fact(
-        "Where `complete` is false: the `offset` with which to send the input again.",
-        None,
-        "1",
-        ge=0,
-    )
-    lines: int = fact("Lines seen, skipped and blank ones too.", 4, "1", ge=0)
-    skipped: int = fact("Lines passed over by `offset`.", 0, "1", ge=0)
-    blank: int = fact("Blank lines, which get no answer.", 0, "1", ge=0)
-    answered: int = fact("Lines of answer before this one.", 4, "1", ge=0)
-    assessments: int = fact("Of them assessments, in full or cut.", 2, "1", ge=0)
-    comparisons: int = fact("Of them comparisons, in full or cut.", 1, "1", ge=0)
-    problems: int = fact("Of them problems.", 1, "1", ge=0)
-    notices: list[SummaryNotice] = fact("What is odd about the input where `complete` is true.", [])
-    service: str = fact("Version of the service.", "0.1.0")
-    problem: Problem | None = fact("Where `complete` is false: why.", None)
+    complete: Annotated[
+        bool,
+        fact(
+            "Whether every line that arrived was dealt with. Compare `lines` with your own count: an input that is cut "
+            "between two lines looks like a shorter one.",
+            True,
+        ),
+    ]
+    cut_suspected: Annotated[
+        bool,
+        fact(
+            "Whether the last line has no line end and is not valid JSON, as where the input was cut on its way; "
+            "`notices` says where to go on.",
+            False,
+        ),
+    ]
+    resume_offset: Annotated[
+        int | None,
+        fact(
+            "Where `complete` is false: the `offset` with which to send the input again.",
+            None,
+            "1",
+            ge=0,
+        ),
+    ]
+    lines: Annotated[int, fact("Lines seen, skipped and blank ones too.", 4, "1", ge=0)]
+    skipped: Annotated[int, fact("Lines passed over by `offset`.", 0, "1", ge=0)]
+    blank: Annotated[int, fact("Blank lines, which get no answer.", 0, "1", ge=0)]
+    answered: Annotated[int, fact("Lines of answer before this one.", 4, "1", ge=0)]
+    assessments: Annotated[int, fact("Of them assessments, in full or cut.", 2, "1", ge=0)]
+    comparisons: Annotated[int, fact("Of them comparisons, in full or cut.", 1, "1", ge=0)]
+    problems: Annotated[int, fact("Of them problems.", 1, "1", ge=0)]
+    notices: Annotated[list[SummaryNotice], fact("What is odd about the input where `complete` is true.", [])]
+    service: Annotated[str, fact("Version of the service.", "0.1.0")]
+    problem: Annotated[Problem | None, fact("Where `complete` is false: why.", None)]
 
 
 class BatchSummary(Answer):
     """The last line. An answer without it was cut on its way."""
 
-    summary: Summary = fact("What became of the input.", {"complete": True, "lines": 4})
+    summary: Annotated[Summary, fact("What became of the input.", {"complete": True, "lines": 4})]
 
 
 class BatchAnswerLine(

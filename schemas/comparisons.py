@@ -7,19 +7,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 from typing_extensions import TypeAliasType
 
-from schemas.assessments import (
-    Answer,
-    Assessment,
-    Band,
-    Options,
-    Provenance,
-    Run,
-    UnitRequest,
-    Usage,
-    Work,
-    fact,
-    number,
-)
+from schemas.answers import Answer, fact
+from schemas.assessments import Assessment, Band, Options, Provenance, Run, UnitRequest, Usage, Work, number
 from schemas.growth import MayGrow
 from schemas.quantities import Model, Number, UnitSystem
 
@@ -58,8 +47,14 @@ CauseName = TypeAliasType(
             "non_condensable_gas",
             "several",
             "electrical",
+            "outdoor_coil",
+            "indoor_airflow",
+            "indoor_coil",
+            "reversing_valve",
         ],
-        Field(description="What may have changed."),
+        Field(
+            description="What may have changed. The last four are of heating, where the outdoor coil is the evaporator."
+        ),
     ],
 )
 AnyCause = Annotated[CauseName, MayGrow()]
@@ -135,285 +130,369 @@ _BAND = {"low": -1.2, "high": 3.4, "coverage": 0.95}
 class Change(Answer):
     """A change and its band."""
 
-    value: float = fact("After less before.", 1.1, "as unit")
-    standard_uncertainty: float = fact("Standard uncertainty of the change.", 1.2, "as unit", ge=0)
-    band: Band = fact("95 % band of the change.", _BAND)
+    value: Annotated[float, fact("After less before.", 1.1, "as unit")]
+    standard_uncertainty: Annotated[float, fact("Standard uncertainty of the change.", 1.2, "as unit", ge=0)]
+    band: Annotated[Band, fact("95 % band of the change.", _BAND)]
 
 
 class PercentChange(Answer):
     """A relative change and its band."""
 
-    value: float = fact("Best estimate.", 8.1, "%")
-    band: Band = fact("95 % band.", {"low": 4.9, "high": 11.2, "coverage": 0.95})
+    value: Annotated[float, fact("Best estimate.", 8.1, "%")]
+    band: Annotated[Band, fact("95 % band.", {"low": 4.9, "high": 11.2, "coverage": 0.95})]
 
 
 class Condition(Answer):
     """One condition of both runs."""
 
-    name: str = fact("Derived value or reading.", "outdoor_air_dry_bulb")
-    before: float | None = fact("In the first run; null where it is not known.", 88.0, "as unit")
-    after: float | None = fact("In the second run.", 96.0, "as unit")
-    unit: str = fact("Unit of both.", "degF")
-    difference: float | None = fact("After less before.", 8.0, "as difference_unit")
-    difference_unit: str = fact("Unit of the difference.", "delta_degF")
-    plain: bool = fact("Whether the two are close enough to compare without reservation.", False)
+    name: Annotated[str, fact("Derived value or reading.", "outdoor_air_dry_bulb")]
+    before: Annotated[float | None, fact("In the first run; null where it is not known.", 88.0, "as unit")]
+    after: Annotated[float | None, fact("In the second run.", 96.0, "as unit")]
+    unit: Annotated[str, fact("Unit of both.", "degF")]
+    difference: Annotated[float | None, fact("After less before.", 8.0, "as difference_unit")]
+    difference_unit: Annotated[str, fact("Unit of the difference.", "delta_degF")]
+    plain: Annotated[bool, fact("Whether the two are close enough to compare without reservation.", False)]
 
 
 class Conditions(Answer):
     """How far apart the two runs were."""
 
-    comparable: Comparability = fact(
-        "`with_reservations`: further apart than two visits usually are; the bands are wider for it. "
-        "`no`: too far apart; nothing is brought to the same conditions.",
-        "yes",
-    )
-    differences: list[Condition] = fact("The conditions.", [])
-    sentence: str = fact("In plain words.", "...")
-    source: str = fact("Where the limits of comparing come from.", "...")
+    comparable: Annotated[
+        Comparability,
+        fact(
+            "`with_reservations`: further apart than two visits usually are; the bands are wider for it. "
+            "`no`: too far apart; nothing is brought to the same conditions.",
+            "yes",
+        ),
+    ]
+    differences: Annotated[list[Condition], fact("The conditions.", [])]
+    sentence: Annotated[str, fact("In plain words.", "...")]
+    source: Annotated[str, fact("Where the limits of comparing come from.", "...")]
 
 
 class Probabilities(Answer):
     """Probabilities of the directions of a change under the same conditions."""
 
-    improved: float | None = fact("That it got better; null where neither direction is better.", 0.97, "1")
-    worsened: float | None = fact("That it got worse; null where neither direction is worse.", 0.03, "1")
-    rose: float = fact("That the true value rose.", 0.97, "1", ge=0, le=1)
-    fell: float = fact("That it fell.", 0.03, "1", ge=0, le=1)
-    within_what_matters: float = fact(
-        "That the change is smaller than the smallest that matters.", 0.4, "1", ge=0, le=1
-    )
+    improved: Annotated[float | None, fact("That it got better; null where neither direction is better.", 0.97, "1")]
+    worsened: Annotated[float | None, fact("That it got worse; null where neither direction is worse.", 0.03, "1")]
+    rose: Annotated[float, fact("That the true value rose.", 0.97, "1", ge=0, le=1)]
+    fell: Annotated[float, fact("That it fell.", 0.03, "1", ge=0, le=1)]
+    within_what_matters: Annotated[
+        float, fact("That the change is smaller than the smallest that matters.", 0.4, "1", ge=0, le=1)
+    ]
 
 
 class QuantityChange(Answer):
     """The change of one derived value."""
 
-    unit: str = fact("Unit of the values.", "degF")
-    difference_unit: str = fact("Unit of the changes.", "delta_degF")
-    before: float = fact("Value in the first run.", 112.0, "as unit")
-    after: float = fact("Value in the second run.", 110.0, "as unit")
-    as_read: Change = fact(
-        "After less before; the effect of the weather is still in it.",
-        {"value": -2.0, "standard_uncertainty": 0.6, "band": _BAND},
-    )
-    at_common_conditions: Change | None = fact(
-        "The change in the weather of the first run. Null where the quantity "
-        "is a condition or another way to a quantity that is compared, or the runs are too far apart.",
-        {"value": -1.1, "standard_uncertainty": 0.7, "band": _BAND},
-    )
-    method: str = fact("How it was brought to the same conditions.", "...")
-    verdict: QuantityVerdict | None = fact(
-        "`neither`: it changed, but neither direction is better by itself, or it lies within its "
-        "limits before and after. `no_material_change`: shown to be smaller than what matters, "
-        "with its whole band. `inconclusive`: these instruments cannot tell. Null where nothing was judged.",
-        "improved",
-    )
-    judged_by: str | None = fact(
-        "What makes a change better: `higher`, `lower`, `neither`, or a limit's name.",
-        "lower",
-    )
-    probabilities: Probabilities | None = fact(
-        "Probabilities of the directions; null where nothing was judged.",
-        {
-            "improved": 0.97,
-            "worsened": 0.03,
-            "rose": 0.03,
-            "fell": 0.97,
-            "within_what_matters": 0.6,
-        },
-    )
-    smallest_detectable: float | None = fact(
-        "Smallest change that these instruments would show in four of five such pairs of runs "
-        "(95 % confidence, 80 % power): for efficiency and capacity whichever one cause it had, as in "
-        "`system`; for any other value whatever else changed with it. Null where a change of any size "
-        "could stay hidden.",
-        2.0,
-        "as difference_unit",
-    )
-    smallest_that_matters: float | None = fact(
-        "Smallest change that matters.",
-        3.0,
-        "as difference_unit",
-    )
-    sentence: str = fact("In plain words.", "...")
+    unit: Annotated[str, fact("Unit of the values.", "degF")]
+    difference_unit: Annotated[str, fact("Unit of the changes.", "delta_degF")]
+    before: Annotated[float, fact("Value in the first run.", 112.0, "as unit")]
+    after: Annotated[float, fact("Value in the second run.", 110.0, "as unit")]
+    as_read: Annotated[
+        Change,
+        fact(
+            "After less before; the effect of the weather is still in it.",
+            {"value": -2.0, "standard_uncertainty": 0.6, "band": _BAND},
+        ),
+    ]
+    at_common_conditions: Annotated[
+        Change | None,
+        fact(
+            "The change in the weather of the first run. Null where the quantity "
+            "is a condition or another way to a quantity that is compared, or the runs are too far apart.",
+            {"value": -1.1, "standard_uncertainty": 0.7, "band": _BAND},
+        ),
+    ]
+    method: Annotated[str, fact("How it was brought to the same conditions.", "...")]
+    verdict: Annotated[
+        QuantityVerdict | None,
+        fact(
+            "`neither`: it changed, but neither direction is better by itself, or it lies within its "
+            "limits before and after. `no_material_change`: shown to be smaller than what matters, "
+            "with its whole band. `inconclusive`: these instruments cannot tell. Null where nothing was judged.",
+            "improved",
+        ),
+    ]
+    judged_by: Annotated[
+        str | None,
+        fact(
+            "What makes a change better: `higher`, `lower`, `neither`, or a limit's name.",
+            "lower",
+        ),
+    ]
+    probabilities: Annotated[
+        Probabilities | None,
+        fact(
+            "Probabilities of the directions; null where nothing was judged.",
+            {
+                "improved": 0.97,
+                "worsened": 0.03,
+                "rose": 0.03,
+                "fell": 0.97,
+                "within_what_matters": 0.6,
+            },
+        ),
+    ]
+    smallest_detectable: Annotated[
+        float | None,
+        fact(
+            "Smallest change that these instruments would show in four of five such pairs of runs "
+            "(95 % confidence, 80 % power): for efficiency and capacity whichever one cause it had, as in "
+            "`system`; for any other value whatever else changed with it. Null where a change of any size "
+            "could stay hidden.",
+            2.0,
+            "as difference_unit",
+        ),
+    ]
+    smallest_that_matters: Annotated[
+        float | None,
+        fact(
+            "Smallest change that matters.",
+            3.0,
+            "as difference_unit",
+        ),
+    ]
+    sentence: Annotated[str, fact("In plain words.", "...")]
 
 
 class AnyChange(Answer):
     """One test over all readings together: did anything change?"""
 
-    changed: bool | None = fact(
-        "Whether it is shown that something changed; null where nothing could be tested.",
-        True,
-    )
-    probability: float | None = fact(
-        "Probability of readings that indicate a change as strongly as these, if nothing changed. "
-        "A change is claimed only below 0.05. Null where nothing could be tested.",
-        0.002,
-        "1",
-        ge=0,
-        le=1,
-    )
-    directions: int = fact("Independent directions of change that the readings can show.", 7, "1")
+    changed: Annotated[
+        bool | None,
+        fact(
+            "Whether it is shown that something changed; null where nothing could be tested.",
+            True,
+        ),
+    ]
+    probability: Annotated[
+        float | None,
+        fact(
+            "Probability of readings that indicate a change as strongly as these, if nothing changed. "
+            "A change is claimed only below 0.05. Null where nothing could be tested.",
+            0.002,
+            "1",
+            ge=0,
+            le=1,
+        ),
+    ]
+    directions: Annotated[int, fact("Independent directions of change that the readings can show.", 7, "1")]
 
 
 class PossibleCause(Answer):
     """What the change points to."""
 
-    cause: AnyCause = fact("What may have changed.", "condenser_heat_transfer")
-    probability: float = fact(
-        "Its probability; all but `electrical` exclude one another, and `electrical` is separate from them.",
-        0.91,
-        "1",
-        ge=0,
-        le=1,
-    )
-    text: str = fact("In plain words.", "the condenser's heat transfer")
-    source: str = fact("Source of the changes that come with this cause.", "...")
-    change_percent: PercentChange | None = fact(
-        "Size of the change itself (conductance, airflow, pumped flow), if this is the cause.",
-        {"value": 21.0, "band": {"low": 12.0, "high": 31.0, "coverage": 0.95}},
-    )
-    smallest_detectable_percent: float | None = fact(
-        "Smallest change of efficiency by this cause that these instruments would show "
-        "(95 % confidence, 80 % power); null where a change by this cause does not show.",
-        2.4,
-        "%",
-    )
+    cause: Annotated[AnyCause, fact("What may have changed.", "condenser_heat_transfer")]
+    probability: Annotated[
+        float,
+        fact(
+            "Its probability; all but `electrical` exclude one another, and `electrical` is separate from them.",
+            0.91,
+            "1",
+            ge=0,
+            le=1,
+        ),
+    ]
+    text: Annotated[str, fact("In plain words.", "the condenser's heat transfer")]
+    source: Annotated[str, fact("Source of the changes that come with this cause.", "...")]
+    change_percent: Annotated[
+        PercentChange | None,
+        fact(
+            "Size of the change itself (conductance, airflow, pumped flow), if this is the cause.",
+            {"value": 21.0, "band": {"low": 12.0, "high": 31.0, "coverage": 0.95}},
+        ),
+    ]
+    smallest_detectable_percent: Annotated[
+        float | None,
+        fact(
+            "Smallest change of efficiency by this cause that these instruments would show "
+            "(95 % confidence, 80 % power); null where a change by this cause does not show.",
+            2.4,
+            "%",
+        ),
+    ]
 
 
 class SystemProbabilities(Answer):
     """Probabilities for efficiency, at the first run's conditions."""
 
-    improved: float = fact("That efficiency rose.", 0.99, "1", ge=0, le=1)
-    worsened: float = fact("That it fell.", 0.01, "1", ge=0, le=1)
-    within_what_matters: float = fact("That it changed by less than what matters.", 0.05, "1", ge=0, le=1)
+    improved: Annotated[float, fact("That efficiency rose.", 0.99, "1", ge=0, le=1)]
+    worsened: Annotated[float, fact("That it fell.", 0.01, "1", ge=0, le=1)]
+    within_what_matters: Annotated[float, fact("That it changed by less than what matters.", 0.05, "1", ge=0, le=1)]
 
 
 class AtRating(Answer):
     """Changes at rating conditions: 95 °F outdoors, 80 °F dry and 67 °F wet bulb indoors."""
 
-    efficiency_percent: PercentChange = fact("Of the energy efficiency ratio.", {"value": 8.0, "band": _BAND})
-    capacity_percent: PercentChange = fact("Of net capacity.", {"value": 5.0, "band": _BAND})
+    efficiency_percent: Annotated[PercentChange, fact("Of the energy efficiency ratio.", {"value": 8.0, "band": _BAND})]
+    capacity_percent: Annotated[PercentChange, fact("Of net capacity.", {"value": 5.0, "band": _BAND})]
 
 
 class System(Answer):
     """The verdict on the system as a whole."""
 
-    verdict: Verdict = fact(
-        "`improved` or `worsened` only where the one test of any change and the direction both hold "
-        "at 95 %; `no_material_change` only where efficiency and capacity are shown to have changed by "
-        "less than what matters, with their whole bands; otherwise `inconclusive`.",
-        "improved",
-    )
-    sentence: str = fact("The verdict in plain words.", "...")
-    any_change: AnyChange = fact(
-        "One test over all readings.", {"changed": True, "probability": 0.002, "directions": 7}
-    )
-    probabilities: SystemProbabilities | None = fact(
-        "For efficiency; null where the readings do not give it.",
-        {"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05},
-    )
-    efficiency_change_percent: PercentChange | None = fact(
-        "Of the energy efficiency ratio, in the weather of the first run; null where the "
-        "readings do not give it (`missing` says which would).",
-        {"value": 8.1, "band": {"low": 4.9, "high": 11.2, "coverage": 0.95}},
-    )
-    capacity_change_percent: PercentChange | None = fact(
-        "Of net cooling capacity, in the weather of the first run.",
-        {"value": 5.1, "band": {"low": 2.0, "high": 8.3, "coverage": 0.95}},
-    )
-    power_change_percent: PercentChange | None = fact(
-        "Of total power, in the weather of the first run.",
-        {"value": -2.8, "band": {"low": -4.0, "high": -1.7, "coverage": 0.95}},
-    )
-    at_rating_conditions: AtRating | None = fact(
-        "The same at rating conditions.",
-        {
-            "efficiency_percent": {"value": 8.0, "band": _BAND},
-            "capacity_percent": {"value": 5.0, "band": _BAND},
-        },
-    )
-    smallest_detectable_percent: float | None = fact(
-        "Smallest change of efficiency that these instruments would show whichever one "
-        "cause it had (95 % confidence, 80 % power); null where a change by some cause does not show.",
-        4.1,
-        "%",
-    )
-    smallest_that_matters_percent: float = fact("As asked, or 5 %.", 5.0, "%")
-    uncertainty_from: dict[str, float] = fact(
-        "What contributes to the variance of the efficiency change, as shares, largest first: instruments, "
-        "the effect of the weather on the unit, changes that the readings do not show.",
-        {"gauges": 0.4, "power meter": 0.1},
-        "1",
-    )
-    points_to: list[PossibleCause] = fact("What the change points to, most probable first.", [])
-    missing: list[str] = fact(
-        "Readings to add that would give the efficiency change, or sharpen it most; the most useful comes first.",
-        ["runs.before.readings.outdoor_unit_power", "runs.after.readings.outdoor_unit_power"],
-    )
+    verdict: Annotated[
+        Verdict,
+        fact(
+            "`improved` or `worsened` only where the one test of any change and the direction both hold "
+            "at 95 %; `no_material_change` only where efficiency and capacity are shown to have changed by "
+            "less than what matters, with their whole bands; otherwise `inconclusive`.",
+            "improved",
+        ),
+    ]
+    sentence: Annotated[str, fact("The verdict in plain words.", "...")]
+    any_change: Annotated[
+        AnyChange, fact("One test over all readings.", {"changed": True, "probability": 0.002, "directions": 7})
+    ]
+    probabilities: Annotated[
+        SystemProbabilities | None,
+        fact(
+            "For efficiency; null where the readings do not give it.",
+            {"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05},
+        ),
+    ]
+    efficiency_change_percent: Annotated[
+        PercentChange | None,
+        fact(
+            "Of the energy efficiency ratio, in the weather of the first run; null where the "
+            "readings do not give it (`missing` says which would).",
+            {"value": 8.1, "band": {"low": 4.9, "high": 11.2, "coverage": 0.95}},
+        ),
+    ]
+    capacity_change_percent: Annotated[
+        PercentChange | None,
+        fact(
+            "Of net cooling capacity, in the weather of the first run.",
+            {"value": 5.1, "band": {"low": 2.0, "high": 8.3, "coverage": 0.95}},
+        ),
+    ]
+    power_change_percent: Annotated[
+        PercentChange | None,
+        fact(
+            "Of total power, in the weather of the first run.",
+            {"value": -2.8, "band": {"low": -4.0, "high": -1.7, "coverage": 0.95}},
+        ),
+    ]
+    at_rating_conditions: Annotated[
+        AtRating | None,
+        fact(
+            "The same at rating conditions.",
+            {
+                "efficiency_percent": {"value": 8.0, "band": _BAND},
+                "capacity_percent": {"value": 5.0, "band": _BAND},
+            },
+        ),
+    ]
+    smallest_detectable_percent: Annotated[
+        float | None,
+        fact(
+            "Smallest change of efficiency that these instruments would show whichever one "
+            "cause it had (95 % confidence, 80 % power); null where a change by some cause does not show.",
+            4.1,
+            "%",
+        ),
+    ]
+    smallest_that_matters_percent: Annotated[float, fact("As asked, or 5 %.", 5.0, "%")]
+    uncertainty_from: Annotated[
+        dict[str, float],
+        fact(
+            "What contributes to the variance of the efficiency change, as shares, largest first: instruments, "
+            "the effect of the weather on the unit, changes that the readings do not show.",
+            {"gauges": 0.4, "power meter": 0.1},
+            "1",
+        ),
+    ]
+    points_to: Annotated[list[PossibleCause], fact("What the change points to, most probable first.", [])]
+    missing: Annotated[
+        list[str],
+        fact(
+            "Readings to add that would give the efficiency change, or sharpen it most; the most useful comes first.",
+            ["runs.before.readings.outdoor_unit_power", "runs.after.readings.outdoor_unit_power"],
+        ),
+    ]
 
 
 class Worth(Answer):
     """Energy and money, estimates with bands."""
 
-    energy_saved: Change | None = fact(
-        "Energy saved a year, in kWh; negative where more is used. Null without "
-        "`usage.cooling_hours`, an estimate of the load, or an efficiency change.",
-        {"value": 240.0, "standard_uncertainty": 60.0, "band": _BAND},
-        "kWh",
-    )
-    money_saved: Change | None = fact(
-        "Money saved a year; null without `usage.energy_price`.",
-        {"value": 41.0, "standard_uncertainty": 10.0, "band": _BAND},
-        "currency",
-    )
-    probability_paid_within_a_year: float | None = fact(
-        "Probability that the service paid for itself within a year; null without `service.price`.",
-        0.02,
-        "1",
-    )
-    payback_years: float | None = fact(
-        "Price of the service divided by the money saved a year; null where that is fifty years or more, "
-        "or nothing is saved.",
-        4.4,
-        "a",
-    )
-    payback_band: list[float | None] | None = fact(
-        "95 % band of the payback in years; null as an end means never, or fifty years or more.",
-        [3.0, 8.9],
-        "a",
-    )
-    sentence: str = fact("In plain words.", "...")
+    energy_saved: Annotated[
+        Change | None,
+        fact(
+            "Energy saved a year, in kWh; negative where more is used. Null without "
+            "`usage.cooling_hours`, an estimate of the load, or an efficiency change.",
+            {"value": 240.0, "standard_uncertainty": 60.0, "band": _BAND},
+            "kWh",
+        ),
+    ]
+    money_saved: Annotated[
+        Change | None,
+        fact(
+            "Money saved a year; null without `usage.energy_price`.",
+            {"value": 41.0, "standard_uncertainty": 10.0, "band": _BAND},
+            "currency",
+        ),
+    ]
+    probability_paid_within_a_year: Annotated[
+        float | None,
+        fact(
+            "Probability that the service paid for itself within a year; null without `service.price`.",
+            0.02,
+            "1",
+        ),
+    ]
+    payback_years: Annotated[
+        float | None,
+        fact(
+            "Price of the service divided by the money saved a year; null where that is fifty years or more, "
+            "or nothing is saved.",
+            4.4,
+            "a",
+        ),
+    ]
+    payback_band: Annotated[
+        list[float | None] | None,
+        fact(
+            "95 % band of the payback in years; null as an end means never, or fifty years or more.",
+            [3.0, 8.9],
+            "a",
+        ),
+    ]
+    sentence: Annotated[str, fact("In plain words.", "...")]
 
 
 class InstrumentInBoth(Answer):
     """A reading that was not made by the same instrument in both runs."""
 
-    reading: str = fact("The reading.", "suction_pressure")
-    before: str = fact("Its instrument in the first run.", "gauges")
-    after: str = fact("In the second.", "other gauges")
-    sentence: str = fact("What that costs.", "...")
+    reading: Annotated[str, fact("The reading.", "suction_pressure")]
+    before: Annotated[str, fact("Its instrument in the first run.", "gauges")]
+    after: Annotated[str, fact("In the second.", "other gauges")]
+    sentence: Annotated[str, fact("What that costs.", "...")]
 
 
 class Assessments(Answer):
     """Both runs, each assessed on its own."""
 
-    before: Assessment = fact("The first run.", {})
-    after: Assessment = fact("The second run.", {})
+    before: Annotated[Assessment, fact("The first run.", {})]
+    after: Annotated[Assessment, fact("The second run.", {})]
 
 
 class Comparison(Answer):
     """What changed between two runs, and what it is worth."""
 
-    units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    system: System = fact("The verdict on the system.", {})
-    worth: Worth = fact("Energy and money.", {"sentence": "..."})
-    conditions: Conditions = fact("How far apart the runs were.", {})
-    changes: dict[str, QuantityChange] = fact("Changes by derived value.", {})
-    instruments: list[InstrumentInBoth] = fact(
-        "Readings made by another instrument in the second run, and what that costs.", []
-    )
-    assessments: Assessments = fact("Both runs on their own.", {})
-    provenance: Provenance = fact(
-        "What computed this answer.",
-        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
-    )
+    units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
+    system: Annotated[System, fact("The verdict on the system.", {})]
+    worth: Annotated[Worth, fact("Energy and money.", {"sentence": "..."})]
+    conditions: Annotated[Conditions, fact("How far apart the runs were.", {})]
+    changes: Annotated[dict[str, QuantityChange], fact("Changes by derived value.", {})]
+    instruments: Annotated[
+        list[InstrumentInBoth], fact("Readings made by another instrument in the second run, and what that costs.", [])
+    ]
+    assessments: Annotated[Assessments, fact("Both runs on their own.", {})]
+    provenance: Annotated[
+        Provenance,
+        fact(
+            "What computed this answer.",
+            {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
+        ),
+    ]

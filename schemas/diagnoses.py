@@ -7,16 +7,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 from typing_extensions import TypeAliasType
 
-from schemas.assessments import (
-    Answer,
-    Assessment,
-    AssessmentRequest,
-    Band,
-    Caution,
-    Provenance,
-    Run,
-    fact,
-)
+from schemas.answers import Answer, fact
+from schemas.assessments import Assessment, AssessmentRequest, Band, Caution, Provenance, Run
 from schemas.comparisons import PercentChange
 from schemas.growth import MayGrow
 from schemas.quantities import UnitSystem
@@ -45,6 +37,11 @@ FaultName = TypeAliasType(
             "compressor_not_pumping",
             "circuit_nearly_empty",
             "outdoor_fan_stopped",
+            "outdoor_coil_airflow",
+            "outdoor_coil_frost",
+            "indoor_airflow",
+            "reversing_valve_leakage",
+            "auxiliary_heat_on",
         ],
         Field(description="A hypothesis, see `GET /v1/faults`."),
     ],
@@ -75,181 +72,236 @@ class DiagnosisRequest(AssessmentRequest):
 class FaultLevel(Answer):
     """How far a fault has gone, if it is there."""
 
-    value: float = fact("Best estimate.", 0.18, "as unit")
-    band: Band = fact("95 % band.", {"low": 0.1, "high": 0.27, "coverage": 0.95})
-    unit: str = fact("Its unit; 1 is a share.", "1")
-    text: str = fact("What is counted.", "share of the charge that is missing")
+    value: Annotated[float, fact("Best estimate.", 0.18, "as unit")]
+    band: Annotated[Band, fact("95 % band.", {"low": 0.1, "high": 0.27, "coverage": 0.95})]
+    unit: Annotated[str, fact("Its unit; 1 is a share.", "1")]
+    text: Annotated[str, fact("What is counted.", "share of the charge that is missing")]
 
 
 class Cost(Answer):
     """What a fault takes from a healthy unit, in the weather of the visit."""
 
-    efficiency_percent: PercentChange = fact("Change of the energy efficiency ratio.", {"value": -10.0, "band": _BAND})
-    capacity_percent: PercentChange = fact("Change of cooling capacity.", {"value": -12.0, "band": _BAND})
-    probability_over_five_percent: float = fact(
-        "Probability that more than 5 % of efficiency is lost.", 0.94, "1", ge=0, le=1
-    )
+    efficiency_percent: Annotated[
+        PercentChange, fact("Change of the energy efficiency ratio.", {"value": -10.0, "band": _BAND})
+    ]
+    capacity_percent: Annotated[PercentChange, fact("Change of cooling capacity.", {"value": -12.0, "band": _BAND})]
+    probability_over_five_percent: Annotated[
+        float, fact("Probability that more than 5 % of efficiency is lost.", 0.94, "1", ge=0, le=1)
+    ]
 
 
 class Hypothesis(Answer):
     """One thing that may be the matter."""
 
-    fault: AnyFault = fact("What; see `GET /v1/faults`.", "low_charge")
-    text: str = fact("In plain words.", "an undercharge (low on refrigerant)")
-    probability: float = fact(
-        "Probability, alone or together with another fault. Those that show in the refrigerant cycle "
-        "and its readings are weighed against each other; those that show in one value against its limit "
-        "are judged separately.",
-        0.93,
-        "1",
-        ge=0,
-        le=1,
-    )
-    status: Literal["found", "possible", "unlikely"] = fact(
-        "`found` only at 0.9 and more, and where the verdict agrees; `possible` from 0.1.", "found"
-    )
-    form: str | None = fact(
-        "The most probable form, where a fault has several.",
-        "airflow",
-    )
-    level: FaultLevel | None = fact(
-        "How far it has gone, if it is there.",
-        {
-            "value": 0.18,
-            "band": {"low": 0.1, "high": 0.27, "coverage": 0.95},
-            "unit": "1",
-            "text": "share of the charge that is missing",
-        },
-    )
-    cost: Cost | None = fact(
-        "What it takes by itself, if it is there.",
-        {
-            "efficiency_percent": {"value": -10.0, "band": _BAND},
-            "capacity_percent": {"value": -12.0, "band": _BAND},
-            "probability_over_five_percent": 0.94,
-        },
-    )
-    evidence_for: list[str] = fact("Readings that support it rather than a healthy unit, strongest first.", ["..."])
-    evidence_against: list[str] = fact("Readings that speak against it.", ["..."])
-    tells_apart: str = fact("What distinguishes it from faults that look like it.", "...")
-    source: str = fact("Where its signature is published.", "...")
+    fault: Annotated[AnyFault, fact("What; see `GET /v1/faults`.", "low_charge")]
+    text: Annotated[str, fact("In plain words.", "an undercharge (low on refrigerant)")]
+    probability: Annotated[
+        float,
+        fact(
+            "Probability, alone or together with another fault. Those that show in the refrigerant cycle "
+            "and its readings are weighed against each other; those that show in one value against its limit "
+            "are judged separately.",
+            0.93,
+            "1",
+            ge=0,
+            le=1,
+        ),
+    ]
+    status: Annotated[
+        Literal["found", "possible", "unlikely"],
+        fact("`found` only at 0.9 and more, and where the verdict agrees; `possible` from 0.1.", "found"),
+    ]
+    form: Annotated[
+        str | None,
+        fact(
+            "The most probable form, where a fault has several.",
+            "airflow",
+        ),
+    ]
+    level: Annotated[
+        FaultLevel | None,
+        fact(
+            "How far it has gone, if it is there.",
+            {
+                "value": 0.18,
+                "band": {"low": 0.1, "high": 0.27, "coverage": 0.95},
+                "unit": "1",
+                "text": "share of the charge that is missing",
+            },
+        ),
+    ]
+    cost: Annotated[
+        Cost | None,
+        fact(
+            "What it takes by itself, if it is there.",
+            {
+                "efficiency_percent": {"value": -10.0, "band": _BAND},
+                "capacity_percent": {"value": -12.0, "band": _BAND},
+                "probability_over_five_percent": 0.94,
+            },
+        ),
+    ]
+    evidence_for: Annotated[
+        list[str], fact("Readings that support it rather than a healthy unit, strongest first.", ["..."])
+    ]
+    evidence_against: Annotated[list[str], fact("Readings that speak against it.", ["..."])]
+    tells_apart: Annotated[str, fact("What distinguishes it from faults that look like it.", "...")]
+    source: Annotated[str, fact("Where its signature is published.", "...")]
 
 
 class Joint(Answer):
     """One explanation as a whole: no fault, one, or two at once."""
 
-    faults: list[AnyFault] = fact("The faults; none for a healthy unit.", ["low_charge"])
-    probability: float = fact("Its probability.", 0.9, "1", ge=0, le=1)
+    faults: Annotated[list[AnyFault], fact("The faults; none for a healthy unit.", ["low_charge"])]
+    probability: Annotated[float, fact("Its probability.", 0.9, "1", ge=0, le=1)]
 
 
 class Outcome(Answer):
     """What one hypothesis expects of a reading."""
 
-    faults: list[AnyFault] = fact("The faults; none for a healthy unit.", ["low_charge"])
-    expected: float = fact("Value that it would show.", 2.1, "as unit")
-    band: Band = fact("95 % band.", {"low": 0.2, "high": 4.0, "coverage": 0.95})
+    faults: Annotated[list[AnyFault], fact("The faults; none for a healthy unit.", ["low_charge"])]
+    expected: Annotated[float, fact("Value that it would show.", 2.1, "as unit")]
+    band: Annotated[Band, fact("95 % band.", {"low": 0.2, "high": 4.0, "coverage": 0.95})]
 
 
 class NextToRead(Answer):
     """A reading that would settle more."""
 
-    reading: str = fact("Path of the reading.", "run.readings.discharge_line_temperature")
-    bits: float = fact("Expected information, in bits; one bit halves the uncertainty.", 0.42, "1", ge=0)
-    effort: int = fact("Effort to take it; 1 is a thermometer clipped on.", 1, "1", ge=1)
-    quantity: str = fact("The quantity it is judged as.", "discharge_temperature")
-    unit: str = fact("Unit of the outcomes.", "degF")
-    outcomes: list[Outcome] = fact("What each hypothesis expects it to show.", [])
-    sentence: str = fact("What each outcome would mean, in plain words.", "...")
+    reading: Annotated[str, fact("Path of the reading.", "run.readings.discharge_line_temperature")]
+    bits: Annotated[float, fact("Expected information, in bits; one bit halves the uncertainty.", 0.42, "1", ge=0)]
+    effort: Annotated[int, fact("Effort to take it; 1 is a thermometer clipped on.", 1, "1", ge=1)]
+    quantity: Annotated[str, fact("The quantity it is judged as.", "discharge_temperature")]
+    unit: Annotated[str, fact("Unit of the outcomes.", "degF")]
+    outcomes: Annotated[list[Outcome], fact("What each hypothesis expects it to show.", [])]
+    sentence: Annotated[str, fact("What each outcome would mean, in plain words.", "...")]
 
 
 class NextStep(Answer):
     """One thing to do."""
 
     stage: Annotated[
-        Literal[
-            "switch_off",
-            "measure",
-            "airflow",
-            "electrical",
-            "outdoor_coil",
-            "charge",
-            "open_circuit",
+        Annotated[
+            Literal[
+                "switch_off",
+                "measure",
+                "airflow",
+                "electrical",
+                "outdoor_coil",
+                "charge",
+                "open_circuit",
+            ],
+            MayGrow(),
         ],
-        MayGrow(),
-    ] = fact("Place in the order of work.", "airflow")
-    text: str = fact("What to do.", "...")
-    faults: list[AnyFault] = fact("For which hypotheses.", ["evaporator_airflow"])
-    cautions: list[str] = fact("Cautions that go with it, by id.", ["live_voltage"])
+        fact("Place in the order of work.", "airflow"),
+    ]
+    text: Annotated[str, fact("What to do.", "...")]
+    faults: Annotated[list[AnyFault], fact("For which hypotheses.", ["evaporator_airflow"])]
+    cautions: Annotated[list[str], fact("Cautions that go with it, by id.", ["live_voltage"])]
 
 
 class ExpectedValue(Answer):
     """What a healthy unit would show here."""
 
-    unit: str = fact("Unit.", "degF")
-    read: float = fact("As read.", 3.1, "as unit")
-    healthy: float = fact("Expected of a healthy unit in this weather.", 10.2, "as unit")
-    band: Band = fact(
-        "95 % band of what a healthy unit may show, including the spread of its kind and of the instruments.",
-        {"low": 4.0, "high": 16.0, "coverage": 0.95},
-    )
-    outside: bool = fact("Whether the reading lies outside that band.", True)
+    unit: Annotated[str, fact("Unit.", "degF")]
+    read: Annotated[float, fact("As read.", 3.1, "as unit")]
+    healthy: Annotated[float, fact("Expected of a healthy unit in this weather.", 10.2, "as unit")]
+    band: Annotated[
+        Band,
+        fact(
+            "95 % band of what a healthy unit may show, including the spread of its kind and of the instruments.",
+            {"low": 4.0, "high": 16.0, "coverage": 0.95},
+        ),
+    ]
+    outside: Annotated[bool, fact("Whether the reading lies outside that band.", True)]
 
 
 class Diagnosis(Answer):
     """What is most probably wrong, how sure that is, what it costs, and what to do next."""
 
-    units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    verdict: Literal["healthy", "fault_found", "fault_not_told_apart", "readings_doubted", "not_enough_to_tell"] = fact(
-        "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
-        "`fault_not_told_apart`: something is wrong at 0.8 and more, but not which. "
-        "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more; it takes precedence over "
-        "`fault_found`, unless a stopped outdoor fan or compressor explains the readings, and `found` still "
-        "names what shows by itself. `healthy`: nothing found, a loss of more than 5 % is assessed and has "
-        "a probability of at most 0.1, and the assessment of the same readings asks for no action. A fault that costs "
-        "efficiency is not found where nothing is lost; charge and the rest of the circuit wait until the "
-        "outdoor fan turns and the compressor pumps.",
-        "fault_found",
-    )
-    sentence: str = fact("In plain words.", "...")
-    found: list[AnyFault] = fact(
-        "Faults named as found; several that look alike where they cannot be told apart, see `sentence`.",
-        ["low_charge"],
-    )
-    expected_from: HealthyStateSource | None = fact(
-        "What a healthy unit is known from; null where no healthy state could be set against the readings.",
-        "rating",
-    )
-    probability_costly: float | None = fact(
-        "Probability that more than 5 % of efficiency is lost, whatever the cause; null where the "
-        "cycle was not assessed, the readings are doubted, or they say almost nothing about efficiency.",
-        0.92,
-        "1",
-        ge=0,
-        le=1,
-    )
-    efficiency_percent: PercentChange | None = fact(
-        "Efficiency against a healthy unit in this weather, over all hypotheses; null as `probability_costly` is.",
-        {"value": -9.0, "band": _BAND},
-    )
-    capacity_percent: PercentChange | None = fact(
-        "Capacity against a healthy unit in this weather, over all hypotheses; null where "
-        "the cycle was not assessed, the readings are doubted, or they say almost nothing about it.",
-        {"value": -11.0, "band": _BAND},
-    )
-    hypotheses: list[Hypothesis] = fact("All hypotheses worth mentioning, most probable first.", [])
-    combinations: list[Joint] = fact("Explanations as a whole, most probable first; with mistakes they sum to one.", [])
-    next_readings: list[NextToRead] = fact("Readings that would settle most for their effort, best first.", [])
-    next_steps: list[NextStep] = fact(
-        "What to do, in the order of work: what must be switched off first, measuring and airflow before "
-        "charge, looking before opening.",
-        [],
-    )
-    expected: dict[str, ExpectedValue] = fact("The healthy state, by derived value.", {})
-    taken_on_trust: list[str] = fact("What the readings could not check.", [])
-    missing: list[str] = fact("What would unlock a diagnosis where there is none; empty where no reading would.", [])
-    cautions: list[Caution] = fact("Cautions, gravest first.", [])
-    assessment: Assessment = fact("The visit, assessed.", {})
-    provenance: Provenance = fact(
-        "What computed this answer.",
-        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
-    )
+    units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
+    verdict: Annotated[
+        Literal["healthy", "fault_found", "fault_not_told_apart", "readings_doubted", "not_enough_to_tell"],
+        fact(
+            "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
+            "`fault_not_told_apart`: something is wrong at 0.8 and more, but not which. "
+            "`readings_doubted`: a reading, or the refrigerant stated, is wrong at 0.9 and more; it takes "
+            "precedence over "
+            "`fault_found`, unless a stopped outdoor fan or compressor explains the readings, and `found` still "
+            "names what shows by itself. `healthy`: nothing found, a loss of more than 5 % is assessed and has "
+            "a probability of at most 0.1, and the assessment of the same readings asks for no action. A fault "
+            "that costs "
+            "efficiency is not found where nothing is lost; charge and the rest of the circuit wait until the "
+            "outdoor fan turns and the compressor pumps.",
+            "fault_found",
+        ),
+    ]
+    sentence: Annotated[str, fact("In plain words.", "...")]
+    found: Annotated[
+        list[AnyFault],
+        fact(
+            "Faults named as found; several that look alike where they cannot be told apart, see `sentence`.",
+            ["low_charge"],
+        ),
+    ]
+    expected_from: Annotated[
+        HealthyStateSource | None,
+        fact(
+            "What a healthy unit is known from; null where no healthy state could be set against the readings.",
+            "rating",
+        ),
+    ]
+    probability_costly: Annotated[
+        float | None,
+        fact(
+            "Probability that more than 5 % of efficiency is lost, whatever the cause; null where the "
+            "cycle was not assessed, the readings are doubted, or they say almost nothing about efficiency.",
+            0.92,
+            "1",
+            ge=0,
+            le=1,
+        ),
+    ]
+    efficiency_percent: Annotated[
+        PercentChange | None,
+        fact(
+            "Efficiency against a healthy unit in this weather, over all hypotheses; null as `probability_costly` is.",
+            {"value": -9.0, "band": _BAND},
+        ),
+    ]
+    capacity_percent: Annotated[
+        PercentChange | None,
+        fact(
+            "Capacity against a healthy unit in this weather, over all hypotheses; null where "
+            "the cycle was not assessed, the readings are doubted, or they say almost nothing about it.",
+            {"value": -11.0, "band": _BAND},
+        ),
+    ]
+    hypotheses: Annotated[list[Hypothesis], fact("All hypotheses worth mentioning, most probable first.", [])]
+    combinations: Annotated[
+        list[Joint], fact("Explanations as a whole, most probable first; with mistakes they sum to one.", [])
+    ]
+    next_readings: Annotated[
+        list[NextToRead], fact("Readings that would settle most for their effort, best first.", [])
+    ]
+    next_steps: Annotated[
+        list[NextStep],
+        fact(
+            "What to do, in the order of work: what must be switched off first, measuring and airflow before "
+            "charge, looking before opening.",
+            [],
+        ),
+    ]
+    expected: Annotated[dict[str, ExpectedValue], fact("The healthy state, by derived value.", {})]
+    taken_on_trust: Annotated[list[str], fact("What the readings could not check.", [])]
+    missing: Annotated[
+        list[str], fact("What would unlock a diagnosis where there is none; empty where no reading would.", [])
+    ]
+    cautions: Annotated[list[Caution], fact("Cautions, gravest first.", [])]
+    assessment: Annotated[Assessment, fact("The visit, assessed.", {})]
+    provenance: Annotated[
+        Provenance,
+        fact(
+            "What computed this answer.",
+            {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
+        ),
+    ]

@@ -7,7 +7,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 from typing_extensions import TypeAliasType
 
-from schemas.assessments import Answer, Provenance, UnitRequest, fact, number
+from schemas.answers import Answer, fact
+from schemas.assessments import Provenance, UnitRequest, number
 from schemas.growth import MayGrow
 from schemas.quantities import (
     WHOLE,
@@ -31,8 +32,16 @@ PlannedCauseName = TypeAliasType(
             "charge",
             "compressor",
             "non_condensable_gas",
+            "outdoor_coil",
+            "indoor_airflow",
+            "indoor_coil",
+            "reversing_valve",
         ],
-        Field(description="What may change."),
+        Field(
+            description="What may change. In cooling: `condenser_heat_transfer`, `evaporator_airflow`, "
+            "`evaporator_heat_transfer`; in heating: `outdoor_coil`, `indoor_airflow`, `indoor_coil`, "
+            "`reversing_valve`; the others in both."
+        ),
     ],
 )
 
@@ -63,7 +72,7 @@ class PlannedConditions(Model):
 
     outdoor_air_dry_bulb: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Outdoor air in the first run. Left out: 95 °F.",
+        description="Outdoor air in the first run. Left out: 95 °F in cooling, 47 °F in heating.",
         examples=[88.0],
         json_schema_extra={"x-unit": "degF"},
     )
@@ -120,89 +129,118 @@ class PlanRequest(UnitRequest):
 class Findable(Answer):
     """How large a change by one cause must be to show."""
 
-    cause: Annotated[PlannedCauseName, MayGrow()] = fact("What may change.", "condenser_heat_transfer")
-    text: str = fact("In plain words.", "the condenser's heat transfer")
-    smallest_detectable_percent: float | None = fact(
-        "Smallest change of efficiency by this cause that would show (95 % confidence, "
-        "80 % power); null where a change by this cause does not show.",
-        3.8,
-        "%",
-        ge=0,
-    )
-    probability_of_finding: float = fact(
-        "Probability that the change worth finding would show, if this is its cause.",
-        0.94,
-        "1",
-        ge=0,
-        le=1,
-    )
-    sentence: str = fact("How large the change itself must be, in plain words.", "...")
+    cause: Annotated[Annotated[PlannedCauseName, MayGrow()], fact("What may change.", "condenser_heat_transfer")]
+    text: Annotated[str, fact("In plain words.", "the condenser's heat transfer")]
+    smallest_detectable_percent: Annotated[
+        float | None,
+        fact(
+            "Smallest change of efficiency by this cause that would show (95 % confidence, "
+            "80 % power); null where a change by this cause does not show.",
+            3.8,
+            "%",
+            ge=0,
+        ),
+    ]
+    probability_of_finding: Annotated[
+        float,
+        fact(
+            "Probability that the change worth finding would show, if this is its cause.",
+            0.94,
+            "1",
+            ge=0,
+            le=1,
+        ),
+    ]
+    sentence: Annotated[str, fact("How large the change itself must be, in plain words.", "...")]
 
 
 class QuantityPlan(Answer):
     """How large a change of one derived value must be to show."""
 
-    unit: str = fact("Unit of the change.", "delta_degF")
-    smallest_detectable: float = fact(
-        "Smallest change that would show (95 % confidence, 80 % power), under the same conditions, "
-        "whatever else changes with it.",
-        2.1,
-        "as unit",
-        ge=0,
-    )
-    limited_by: str | None = fact("The instrument that limits it most.", "gauges")
-    share: float = fact("Its share of the variance of the change as read.", 0.7, "1", ge=0, le=1)
+    unit: Annotated[str, fact("Unit of the change.", "delta_degF")]
+    smallest_detectable: Annotated[
+        float,
+        fact(
+            "Smallest change that would show (95 % confidence, 80 % power), under the same conditions, "
+            "whatever else changes with it.",
+            2.1,
+            "as unit",
+            ge=0,
+        ),
+    ]
+    limited_by: Annotated[str | None, fact("The instrument that limits it most.", "gauges")]
+    share: Annotated[float, fact("Its share of the variance of the change as read.", 0.7, "1", ge=0, le=1)]
 
 
 class Improvement(Answer):
     """One way to see smaller changes."""
 
-    way: Annotated[Literal["repeats", "better_instrument", "added_reading", "like_weather"], MayGrow()] = fact(
-        "`repeats`: read everything that often in each run. `better_instrument`: one with half the "
-        "error. `added_reading`: make this reading too, in both runs. `like_weather`: make both runs in "
-        "the same weather.",
-        "repeats",
-    )
-    what: str = fact("What to do, in plain words.", "reading everything 4 times in each run")
-    smallest_detectable_percent: float = fact("Smallest change of efficiency that would then show.", 2.9, "%", ge=0)
-    ratio: float | None = fact(
-        "That divided by what the plan would show unchanged: 0.5 halves it. Null where the plan gives no "
-        "change of efficiency.",
-        0.76,
-        "1",
-        ge=0,
-    )
+    way: Annotated[
+        Annotated[Literal["repeats", "better_instrument", "added_reading", "like_weather"], MayGrow()],
+        fact(
+            "`repeats`: read everything that often in each run. `better_instrument`: one with half the "
+            "error. `added_reading`: make this reading too, in both runs. `like_weather`: make both runs in "
+            "the same weather.",
+            "repeats",
+        ),
+    ]
+    what: Annotated[str, fact("What to do, in plain words.", "reading everything 4 times in each run")]
+    smallest_detectable_percent: Annotated[
+        float, fact("Smallest change of efficiency that would then show.", 2.9, "%", ge=0)
+    ]
+    ratio: Annotated[
+        float | None,
+        fact(
+            "That divided by what the plan would show unchanged: 0.5 halves it. Null where the plan gives no "
+            "change of efficiency.",
+            0.76,
+            "1",
+            ge=0,
+        ),
+    ]
 
 
 class Plan(Answer):
     """What the intended readings could show."""
 
-    units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    can_be_found: bool | None = fact(
-        "Whether the change worth finding would show in four of five pairs of runs; null "
-        "where these readings do not give a change of efficiency at all.",
-        True,
-    )
-    sentence: str = fact("In plain words.", "...")
-    change_worth_finding_percent: float = fact("As asked, or 5 %.", 5.0, "%")
-    smallest_detectable_percent: float | None = fact(
-        "Smallest change of efficiency that would show: for the cause asked for, or "
-        "whatever the cause (95 % confidence, 80 % power). Null where these readings do not give one, or "
-        "a change by some cause does not show.",
-        3.8,
-        "%",
-    )
-    by_cause: list[Findable] = fact("The same by cause, hardest first.", [])
-    limited_by: dict[str, float] = fact(
-        "What contributes to the variance, as shares, largest first: instruments, the effect of the weather "
-        "on the unit, changes that the readings do not show.",
-        {"gauges": 0.4},
-        "1",
-    )
-    improvements: list[Improvement] = fact("Ways to see smaller changes, best first.", [])
-    to_halve_it: str = fact("What would halve the smallest change that would show.", "...")
-    quantities: dict[str, QuantityPlan] = fact("By derived value.", {})
-    provenance: Provenance = fact(
-        "What computed this answer.",
-        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
-    )
+    units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
+    can_be_found: Annotated[
+        bool | None,
+        fact(
+            "Whether the change worth finding would show in four of five pairs of runs; null "
+            "where these readings do not give a change of efficiency at all.",
+            True,
+        ),
+    ]
+    sentence: Annotated[str, fact("In plain words.", "...")]
+    change_worth_finding_percent: Annotated[float, fact("As asked, or 5 %.", 5.0, "%")]
+    smallest_detectable_percent: Annotated[
+        float | None,
+        fact(
+            "Smallest change of efficiency that would show: for the cause asked for, or "
+            "whatever the cause (95 % confidence, 80 % power). Null where these readings do not give one, or "
+            "a change by some cause does not show.",
+            3.8,
+            "%",
+        ),
+    ]
+    by_cause: Annotated[list[Findable], fact("The same by cause, hardest first.", [])]
+    limited_by: Annotated[
+        dict[str, float],
+        fact(
+            "What contributes to the variance, as shares, largest first: instruments, the effect of the weather "
+            "on the unit, changes that the readings do not show.",
+            {"gauges": 0.4},
+            "1",
+        ),
+    ]
+    improvements: Annotated[list[Improvement], fact("Ways to see smaller changes, best first.", [])]
+    to_halve_it: Annotated[str, fact("What would halve the smallest change that would show.", "...")]
+    quantities: Annotated[dict[str, QuantityPlan], fact("By derived value.", {})]
+    provenance: Annotated[
+        Provenance,
+        fact(
+            "What computed this answer.",
+            {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
+        ),
+    ]

@@ -3,20 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from schemas.assessments import (
-    Answer,
-    Band,
-    Options,
-    Provenance,
-    Run,
-    UnitRequest,
-    UsabilityGrade,
-    fact,
-)
+from schemas.answers import Answer, fact
+from schemas.assessments import Band, Options, Provenance, Run, UnitRequest, UsabilityGrade
 from schemas.comparisons import Change, Comparability
 from schemas.quantities import UnitSystem
 
@@ -43,104 +35,138 @@ class TrendRequest(UnitRequest):
 class TrendRun(Answer):
     """One run of the series."""
 
-    taken_at: datetime = fact("When it was made.", "2024-07-01T10:00:00Z")
-    usability: UsabilityGrade = fact("Whether its readings can be used.", "usable")
-    comparable: Comparability = fact(
-        "Whether its weather compares with that of the first run; where it does not, values that depend on "
-        "the weather are left out.",
-        "yes",
-    )
-    sentence: str = fact("Why, in plain words.", "The runs were made under similar conditions.")
+    taken_at: Annotated[datetime, fact("When it was made.", "2024-07-01T10:00:00Z")]
+    usability: Annotated[UsabilityGrade, fact("Whether its readings can be used.", "usable")]
+    comparable: Annotated[
+        Comparability,
+        fact(
+            "Whether its weather compares with that of the first run; where it does not, values that depend on "
+            "the weather are left out.",
+            "yes",
+        ),
+    ]
+    sentence: Annotated[str, fact("Why, in plain words.", "The runs were made under similar conditions.")]
 
 
 class TrendPoint(Answer):
     """One value, brought to the weather of the first run where it depends on the weather."""
 
-    taken_at: datetime = fact("When it was made.", "2024-07-01T10:00:00Z")
-    value: float = fact("The value.", 18.4, "as unit")
-    band: Band = fact("95 % band, without the errors that all runs share.", _BAND)
-    weight: float = fact("Its weight in the line: 1 or more where it fits well; below 0.35 it is odd.", 1.2, "1")
+    taken_at: Annotated[datetime, fact("When it was made.", "2024-07-01T10:00:00Z")]
+    value: Annotated[float, fact("The value.", 18.4, "as unit")]
+    band: Annotated[Band, fact("95 % band, without the errors that all runs share.", _BAND)]
+    weight: Annotated[
+        float, fact("Its weight in the line: 1 or more where it fits well; below 0.35 it is odd.", 1.2, "1")
+    ]
 
 
 class Step(Answer):
     """A change of level."""
 
-    after: datetime = fact("The last run before it.", "2024-07-01T10:00:00Z")
-    before: datetime = fact("The first run after it.", "2025-07-01T10:00:00Z")
-    size: Change = fact("Level after less before.", {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND})
+    after: Annotated[datetime, fact("The last run before it.", "2024-07-01T10:00:00Z")]
+    before: Annotated[datetime, fact("The first run after it.", "2025-07-01T10:00:00Z")]
+    size: Annotated[
+        Change, fact("Level after less before.", {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND})
+    ]
 
 
 class Crossing(Answer):
     """When a drift reaches a limit."""
 
-    limit: str = fact("The limit, see `GET /v1/limits`.", "condensing_over_ambient_usual")
-    source: str = fact("Where the limit comes from.", "...")
-    bound: float = fact("The bound that is reached.", 35.0, "as unit")
-    expected: datetime | None = fact(
-        "Expected date; null where it is over twenty years ahead.",
-        "2027-05-01T00:00:00Z",
-    )
-    earliest: datetime | None = fact(
-        "The date has a probability of 2.5 % to be earlier; null over twenty years ahead.",
-        "2026-09-01T00:00:00Z",
-    )
-    latest: datetime | None = fact(
-        "The date has a probability of 97.5 % to be earlier; null over twenty years ahead.",
-        "2030-01-01T00:00:00Z",
-    )
+    limit: Annotated[str, fact("The limit, see `GET /v1/limits`.", "condensing_over_ambient_usual")]
+    source: Annotated[str, fact("Where the limit comes from.", "...")]
+    bound: Annotated[float, fact("The bound that is reached.", 35.0, "as unit")]
+    expected: Annotated[
+        datetime | None,
+        fact(
+            "Expected date; null where it is over twenty years ahead.",
+            "2027-05-01T00:00:00Z",
+        ),
+    ]
+    earliest: Annotated[
+        datetime | None,
+        fact(
+            "The date has a probability of 2.5 % to be earlier; null over twenty years ahead.",
+            "2026-09-01T00:00:00Z",
+        ),
+    ]
+    latest: Annotated[
+        datetime | None,
+        fact(
+            "The date has a probability of 97.5 % to be earlier; null over twenty years ahead.",
+            "2030-01-01T00:00:00Z",
+        ),
+    ]
 
 
 class QuantityTrend(Answer):
     """The series of one derived value."""
 
-    unit: str = fact("Unit of the values.", "delta_degF")
-    difference_unit: str = fact("Unit of changes.", "delta_degF")
-    at_common_conditions: bool = fact(
-        "Whether it was brought to the weather of the first run; false where it does not depend on the weather.",
-        True,
-    )
-    points: list[TrendPoint] = fact("The values.", [])
-    shape: Literal["steady", "drift", "step"] = fact(
-        "The simplest shape that fits the values: `steady` means that no drift and no step is "
-        "shown, not that there is none (see the band of the drift).",
-        "drift",
-    )
-    drift_per_year: Change = fact(
-        "Slope of a straight line through them.",
-        {"value": 1.4, "standard_uncertainty": 0.4, "band": _BAND},
-    )
-    probability_rising: float = fact("That the slope is above zero.", 0.99, "1", ge=0, le=1)
-    step: Step | None = fact(
-        "The step, where the shape is one.",
-        {
-            "after": "2024-07-01T10:00:00Z",
-            "before": "2025-07-01T10:00:00Z",
-            "size": {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND},
-        },
-    )
-    odd_runs: list[datetime] = fact("Runs whose value does not fit the others.", [])
-    crossing: Crossing | None = fact(
-        "When it reaches a limit, where it drifts toward one.",
-        {
-            "limit": "condensing_over_ambient_usual",
-            "source": "...",
-            "bound": 35.0,
-            "expected": "2027-05-01T00:00:00Z",
-            "earliest": "2026-09-01T00:00:00Z",
-            "latest": "2030-01-01T00:00:00Z",
-        },
-    )
-    sentence: str = fact("In plain words.", "...")
+    unit: Annotated[str, fact("Unit of the values.", "delta_degF")]
+    difference_unit: Annotated[str, fact("Unit of changes.", "delta_degF")]
+    at_common_conditions: Annotated[
+        bool,
+        fact(
+            "Whether it was brought to the weather of the first run; false where it does not depend on the weather.",
+            True,
+        ),
+    ]
+    points: Annotated[list[TrendPoint], fact("The values.", [])]
+    shape: Annotated[
+        Literal["steady", "drift", "step"],
+        fact(
+            "The simplest shape that fits the values: `steady` means that no drift and no step is "
+            "shown, not that there is none (see the band of the drift).",
+            "drift",
+        ),
+    ]
+    drift_per_year: Annotated[
+        Change,
+        fact(
+            "Slope of a straight line through them.",
+            {"value": 1.4, "standard_uncertainty": 0.4, "band": _BAND},
+        ),
+    ]
+    probability_rising: Annotated[float, fact("That the slope is above zero.", 0.99, "1", ge=0, le=1)]
+    step: Annotated[
+        Step | None,
+        fact(
+            "The step, where the shape is one.",
+            {
+                "after": "2024-07-01T10:00:00Z",
+                "before": "2025-07-01T10:00:00Z",
+                "size": {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND},
+            },
+        ),
+    ]
+    odd_runs: Annotated[list[datetime], fact("Runs whose value does not fit the others.", [])]
+    crossing: Annotated[
+        Crossing | None,
+        fact(
+            "When it reaches a limit, where it drifts toward one.",
+            {
+                "limit": "condensing_over_ambient_usual",
+                "source": "...",
+                "bound": 35.0,
+                "expected": "2027-05-01T00:00:00Z",
+                "earliest": "2026-09-01T00:00:00Z",
+                "latest": "2030-01-01T00:00:00Z",
+            },
+        ),
+    ]
+    sentence: Annotated[str, fact("In plain words.", "...")]
 
 
 class Trend(Answer):
     """Drifts and steps of a unit over its runs."""
 
-    units: UnitSystem = fact("Unit system of this answer.", "imperial")
-    runs: list[TrendRun] = fact("The runs in order of time.", [])
-    quantities: dict[str, QuantityTrend] = fact("Series by derived value.", {})
-    sentence: str = fact("What stands out, in plain words.", "...")
-    provenance: Provenance = fact(
-        "What computed this answer.",
-        {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
-    )
+    units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
+    runs: Annotated[list[TrendRun], fact("The runs in order of time.", [])]
+    quantities: Annotated[dict[str, QuantityTrend], fact("Series by derived value.", {})]
+    sentence: Annotated[str, fact("What stands out, in plain words.", "...")]
+    provenance: Annotated[
+        Provenance,
+        fact(
+            "What computed this answer.",
+            {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
+        ),
+    ]

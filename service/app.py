@@ -12,6 +12,7 @@ import fastapi_offline
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from fastapi.staticfiles import StaticFiles
+from pydantic import TypeAdapter
 
 from schemas.batches import BatchAnswerLine, BatchLine
 from schemas.examples import answer_example
@@ -147,7 +148,7 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
         for name in ("HTTPValidationError", "ValidationError"):
             components.pop(name, None)
         for model in (FieldProblem, Problem, BatchLine, BatchAnswerLine):
-            built = model.model_json_schema(ref_template="#/components/schemas/{model}")
+            built = TypeAdapter[Any](model).json_schema(ref_template="#/components/schemas/{model}")
             for name, part in built.pop("$defs", {}).items():
                 components.setdefault(name, part)
             components[model.__name__] = built

@@ -18,6 +18,7 @@ from schemas.assessments import Assessment, AssessmentRequest
 from schemas.examples import examples
 from service.app import create_app
 from service.assess.pipeline import assess
+from tests.answers import conforms
 
 settings.register_profile(
     "ci",
@@ -56,7 +57,7 @@ def assessed() -> Assess:
 
     def run(request: dict[str, Any]) -> dict[str, Any]:
         answer = assess(AssessmentRequest.model_validate(request))
-        Assessment.model_validate(answer)
+        conforms(Assessment, answer)
         return answer
 
     return run

@@ -20,14 +20,16 @@ from service.compare.quantities import AsRead, as_read, difference_kind, judge, 
 from service.compare.tests_of_change import deviation_if_alike, limits
 from service.compare.worth import worth
 from service.derive.examined import Derived, Examined
-from service.intake.paths import PHASES, RATED, READING, SITE_PRESSURE
+from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
 from service.reference.changes import LARGEST_DIFFERENCE, PLAIN_DIFFERENCE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.unit.evidence import Evidence, evidence
-from service.unit.model import Health, UnitModel
+from service.unit.layout import LAYOUTS, Health
+from service.unit.model import UnitModel
+from service.unit.rating import model_of_unit, rated_capacity
 from service.words import comparison as words
 from service.words.comparison import Obstacle
 
@@ -59,9 +61,10 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> d
     if fusion is None and obstacle is None:
         obstacle = Obstacle("no_state_fits")
     smallest = request.smallest_change_that_matters
+    efficiency, capacity = LAYOUTS[before.unit.mode].of_the_system
     matters = {
-        "eer": (smallest.efficiency_percent or 5.0) / 100.0,
-        "cooling_capacity": (smallest.capacity_percent or 5.0) / 100.0,
+        efficiency: (smallest.efficiency_percent or 5.0) / 100.0,
+        capacity: (smallest.capacity_percent or 5.0) / 100.0,
     }
     found = system.find(fusion, read, before.unit)
     judgements = judge(read, before, fusion, matters, found.of_the_system)
@@ -163,8 +166,6 @@ def prepared(
     """The unit model, the evidence of both runs and whether the capacity is rated; or why the model does not
     apply, or has no reading to go by.  A reading that one run lacks only widens the bands of the others."""
     leaves = before.visit.leaves
-    if before.unit.mode != "cooling":
-        return Obstacle("heating")
     if PHASES not in leaves:
         return Obstacle("no_refrigerant")
     if before.unit.unsettled is not None:
@@ -173,9 +174,8 @@ def prepared(
         return Obstacle("nothing_of_the_unit", "before")
     if not second.tells_of_the_unit:
         return Obstacle("nothing_of_the_unit", "after")
-    rated = leaves.get(RATED + "cooling_capacity")
-    model = UnitModel.of(leaves[PHASES], before.unit.device, float(leaves[SITE_PRESSURE][0]), rated)
-    return model, first, second, rated is not None
+    model = model_of_unit(leaves, before.unit)
+    return model, first, second, rated_capacity(leaves, before.unit.mode) is not None
 
 
 def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:

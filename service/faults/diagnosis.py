@@ -61,7 +61,7 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     decision, about = decided(case), _about_the_cycle(case)
     said = facts(case, decision, next((row["reading"] for row in about.next_readings), None))
     found = decision.verdict.found
-    steps = next_steps(decision.worth_a_look, found, case.visit.unit.device, healthy=said.verdict == "healthy")
+    steps = next_steps(decision.worth_a_look, found, case.visit.unit, healthy=said.verdict == "healthy")
     answer = {
         "units": request.units,
         "verdict": said.verdict,

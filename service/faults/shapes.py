@@ -18,7 +18,7 @@ from service.faults.verdict import Verdict
 from service.faults.weighing import Case, Cycle
 from service.intake.paths import READING
 from service.reference.cautions import CAUTIONS
-from service.reference.faults import CONFUSED, FAULTS, FOUND, LISTED, SUSPECTED
+from service.reference.faults import CONFUSED, FAULTS, FOUND, LISTED, SUSPECTED, Fault
 from service.reference.sources import source
 from service.reference.units import Conversion, conversion, system_unit
 from service.words import diagnosis as words
@@ -60,7 +60,8 @@ def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -
             for_it, against = for_health(rows, system)
         else:
             for_it, against = _of_mistakes(name, left), []
-        answer.append(_hypothesis(name, chances[name], for_it, against, decision.verdict) | details)
+        row = case.faults[name]
+        answer.append(_hypothesis(row, chances[name], for_it, against, decision.verdict) | details)
     return answer
 
 
@@ -70,19 +71,20 @@ def of_direct(case: Case, decision: Decision) -> list[dict[str, Any]]:
     for one in sorted(case.beside, key=lambda item: -item.probability):
         quoted, likely = [one.sentence], one.probability >= 0.5
         for_it, against = (quoted, []) if likely else ([], quoted)
-        rows.append(_hypothesis(one.fault, one.probability, for_it, against, decision.verdict))
+        row = case.faults[one.fault]
+        rows.append(_hypothesis(row, one.probability, for_it, against, decision.verdict))
     return rows
 
 
 def _hypothesis(
-    name: str, probability: float, for_it: list[str], against: list[str], decided: Verdict
+    row: Fault, probability: float, for_it: list[str], against: list[str], decided: Verdict
 ) -> dict[str, Any]:
-    row, probability = FAULTS[name], share(probability)
+    probability = share(probability)
     return {
-        "fault": name,
+        "fault": row.id,
         "text": row.text,
         "probability": probability,
-        "status": _status(name, probability, decided),
+        "status": _status(row.id, probability, decided),
         "form": None,
         "level": None,
         "cost": None,

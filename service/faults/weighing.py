@@ -3,6 +3,7 @@ healthy unit; or why the cycle is not assessed."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -16,7 +17,8 @@ from service.faults.expectation import Expectation, expectation, not_possible
 from service.faults.posterior import Posterior, settled
 from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError
-from service.reference.faults import EXPLAINS_ALL, FOUND
+from service.reference.faults import EXPLAINS_ALL, FOUND, Fault
+from service.reference.faults_by_mode import IN_MODE
 from service.unit.evidence import Evidence, evidence
 from service.words import diagnosis as words
 
@@ -47,6 +49,11 @@ class Case:
     assessed: dict[str, Any]
     beside: list[Direct]
     cycle: Cycle | NotAssessed
+
+    @property
+    def faults(self) -> Mapping[str, Fault]:
+        """The hypotheses of the unit's mode."""
+        return IN_MODE[self.visit.unit.mode].faults
 
 
 def examined(request: DiagnosisRequest) -> Case:
@@ -90,7 +97,7 @@ def _weighed(visit: Examined, baseline: Derived | None) -> Cycle | NotAssessed:
 def _obstacle(visit: Examined, read: Evidence) -> NotAssessed | None:
     """What keeps the cycle from being assessed; what would help is asked for only where it could."""
     reason = not_possible(visit, read)
-    unsettled = visit.unit.unsettled if visit.unit.mode == "cooling" else None
+    unsettled = visit.unit.unsettled
     if unsettled is not None:
         reason = f"{unsettled.reason} {unsettled.remedy}"
     if reason is not None:
@@ -146,7 +153,7 @@ def _runs(request: DiagnosisRequest) -> tuple[Assessed, Derived | None]:
 
 def _missing(visit: Examined, read: Evidence) -> list[str]:
     """Readings that would make a diagnosis possible; nothing is asked for that could not help."""
-    if visit.unit.mode != "cooling" or not visit.unit.capacity_is_known:
+    if not visit.unit.capacity_is_known:
         return []
     found = [] if PHASES in visit.visit.leaves else ["unit.refrigerant"]
     if read.tells_of_the_unit:

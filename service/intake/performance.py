@@ -9,13 +9,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.intake.entry import Entry
-from service.intake.paths import DUCTLESS, EFFICIENCIES, LINE_SET, RATED, USAGE
+from service.intake.entry import Entry, display
+from service.intake.paths import (
+    AUXILIARY_OFF,
+    DESIGN_LOAD,
+    DUCTLESS,
+    EFFICIENCIES,
+    LINE_SET,
+    RATED,
+    USAGE,
+)
+from service.intake.paths import HEATING_MAP as HEATING_MAP_LEAF
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import BlowerTable
 from service.physics.compressor import ten_coefficients
-from service.reference.conditions import RATED_AIRFLOW_RANGE, RATED_CAPACITY_RANGE
-from service.reference.performance_maps import PERFORMANCE_MAPS
+from service.reference.conditions import RATED_AIRFLOW_RANGE, RATED_CAPACITY_RANGE, ZERO_LOAD
+from service.reference.performance_maps import HEATING_MAP, PERFORMANCE_MAPS
 from service.reference.units import conversion
 
 FloatArray = NDArray[np.float64]
@@ -47,6 +56,7 @@ class CompressorTable:
 def take_performance(entry: Entry) -> None:
     """Rated performance, maps and tables of the unit, and what the run says beside readings."""
     _ratings(entry)
+    _heating(entry)
     _duct_and_lines(entry)
     _pressure_drops(entry)
     _blower_table(entry)
@@ -61,6 +71,8 @@ def _ratings(entry: Entry) -> None:
     for name, kind, limits in (
         ("cooling_capacity", "heat_flow", RATED_CAPACITY_RANGE),
         ("airflow", "airflow", RATED_AIRFLOW_RANGE),
+        ("heating_capacity", "heat_flow", RATED_CAPACITY_RANGE),
+        ("heating_capacity_low", "heat_flow", RATED_CAPACITY_RANGE),
     ):
         _rating(entry, name, getattr(rated, name), kind, limits)
     scale = conversion("efficiency", "Btu/(W h)").scale
@@ -68,6 +80,42 @@ def _ratings(entry: Entry) -> None:
         given = getattr(rated, name)
         if given is not None:
             entry.constant(RATED + name, given * scale)
+    for name in ("heating_cop", "heating_cop_low"):
+        given = getattr(rated, name)
+        if given is not None:
+            entry.constant(RATED + name, float(given))
+
+
+def _heating(entry: Entry) -> None:
+    """Auxiliary heat as stated or shown, and what the building needs in winter."""
+    unit, run = entry.request.unit, entry.request.run
+    if unit.mode != "heating":
+        return
+    entry.constant(HEATING_MAP_LEAF, HEATING_MAP, "unit.capacity_control")
+    readings = run.readings
+    shown = [getattr(readings, name) for name in ("auxiliary_heat_power", "auxiliary_heat_current")]
+    if not run.auxiliary_heat_on and all(given is None for given in shown):
+        stated = run.auxiliary_heat_on is False
+        entry.constant(AUXILIARY_OFF, 0.0, "run.auxiliary_heat_on" if stated else "assumed: auxiliary heat off")
+    load = unit.design_load
+    if load is None:
+        return
+    entry.plain(DESIGN_LOAD + "heat_loss", load.heat_loss, "heat_flow")
+    entry.plain(DESIGN_LOAD + "outdoor_air_dry_bulb", load.outdoor_air_dry_bulb, "temperature")
+    zero = load.zero_load_temperature
+    value = ZERO_LOAD if zero is None else entry.to_si(zero, "temperature")
+    shown_as = "assumed: no heat needed above 65 °F" if zero is None else DESIGN_LOAD + "zero_load_temperature"
+    entry.constant(DESIGN_LOAD + "zero_load_temperature", value, shown_as)
+    if not entry.constants[DESIGN_LOAD + "outdoor_air_dry_bulb"] < value:
+        entry.refusals.append(
+            Refusal(
+                pointer("unit", "design_load", "outdoor_air_dry_bulb"),
+                display(load.outdoor_air_dry_bulb),
+                "below the temperature at which the building needs no heat",
+                "is not below the temperature at which the building needs no heat",
+                "Check both temperatures and their units.",
+            )
+        )
 
 
 def _duct_and_lines(entry: Entry) -> None:

@@ -13,6 +13,7 @@ from schemas.problems import Problem
 from service.app import create_app
 from service.edge.problems import PROBLEM_TYPES
 from service.edge.settings import Settings
+from tests.answers import conforms
 from tests.conftest import visit
 
 JSON = {"Content-Type": "application/json"}
@@ -22,11 +23,11 @@ def problem(response: Any, status: int, name: str) -> Problem:  # noqa: ANN401
     """Assert the form that every problem has."""
     assert response.status_code == status, response.text
     assert response.headers["content-type"] == "application/problem+json"
-    found = Problem.model_validate(response.json())
-    assert found.type == f"/problems/{name}"
-    assert found.status == status
-    assert found.title == PROBLEM_TYPES[name].title
-    assert found.instance == f"urn:request:{response.headers['x-request-id']}"
+    found = conforms(Problem, response.json())
+    assert found["type"] == f"/problems/{name}"
+    assert found["status"] == status
+    assert found["title"] == PROBLEM_TYPES[name].title
+    assert found.get("instance") == f"urn:request:{response.headers['x-request-id']}"
     assert "Traceback" not in response.text
     return found
 
@@ -51,10 +52,10 @@ def test_what_is_not_strict_json(client: TestClient, text: str, says: str) -> No
     """400, with the place or the key."""
     response = client.post("/v1/assessments", content=text, headers=JSON)
     if text == "":
-        assert problem(response, 422, "invalid-request").errors
+        assert problem(response, 422, "invalid-request")["errors"]
         return
     found = problem(response, 400, "invalid-json")
-    assert says in found.detail + found.errors[0].detail
+    assert says in found["detail"] + found["errors"][0]["detail"]
 
 
 def test_a_near_field_is_one_that_the_body_has(client: TestClient) -> None:
@@ -68,7 +69,7 @@ def test_a_near_field_is_one_that_the_body_has(client: TestClient) -> None:
         ("reports", {"units": "metric", "run": {"readings": {"suction_presure": 800}}}),
     ):
         found = problem(client.post(f"/v1/{address}", json=body), 422, "invalid-request")
-        told |= {row.pointer: row.hint for row in found.errors if "spelling" in row.hint}
+        told |= {row["pointer"]: row["hint"] for row in found["errors"] if "spelling" in row["hint"]}
     assert told.pop("/run/suction_pressure").startswith("Check the spelling")
     assert {where: hint.split("?")[0] for where, hint in told.items()} == {
         "/run": "Did you mean runs",
@@ -106,7 +107,7 @@ def test_media_type(client: TestClient, given: str | None) -> None:
     """415, also where none is stated."""
     headers = {"Content-Type": given} if given else {}
     found = problem(client.post("/v1/assessments", content=b"{}", headers=headers), 415, "unsupported-media-type")
-    assert "application/json" in found.errors[0].allowed
+    assert "application/json" in found["errors"][0]["allowed"]
 
 
 def chunks() -> Iterator[bytes]:
@@ -118,7 +119,7 @@ def test_ten_megabytes(client: TestClient) -> None:
     """413, whether the length is stated or the body comes in chunks."""
     for content in (b" " * 10_000_000, chunks()):
         found = problem(client.post("/v1/assessments", content=content, headers=JSON), 413, "too-large")
-        assert "262144 bytes" in found.detail
+        assert "262144 bytes" in found["detail"]
 
 
 def test_the_limit_is_a_setting() -> None:
@@ -258,11 +259,11 @@ def test_refused_fields(
         change(body, path, copy.deepcopy(value))
     response = client.post("/v1/assessments", json=body)
     assert response.status_code == 422, response.text
-    found = Problem.model_validate(response.json())
-    rows = [row for row in found.errors if row.pointer == where]
-    assert rows, found.errors
-    assert any(says in f"{row.allowed} {row.detail} {row.hint}" for row in rows), rows
-    assert all(row.allowed and row.detail and row.hint for row in found.errors)
+    found = conforms(Problem, response.json())
+    rows = [row for row in found["errors"] if row["pointer"] == where]
+    assert rows, found["errors"]
+    assert any(says in f"{row['allowed']} {row['detail']} {row['hint']}" for row in rows), rows
+    assert all(row["allowed"] and row["detail"] and row["hint"] for row in found["errors"])
 
 
 def test_valid_enumerations_and_dates_are_not_refused(client: TestClient, body: dict[str, Any]) -> None:
@@ -291,7 +292,7 @@ def test_internal_errors_reveal_nothing(
 
     monkeypatch.setattr(assessments, "assess", broken)
     found = problem(client.post("/v1/assessments", json=body), 500, "internal")
-    assert "secret" not in found.detail
+    assert "secret" not in found["detail"]
 
 
 def test_each_type_of_problem_has_a_page(client: TestClient) -> None:

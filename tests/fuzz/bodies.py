@@ -25,6 +25,7 @@ from service.edge.body_limits import DEEPEST
 from service.edge.problems import ProblemError
 from service.edge.refused_fields import invalid_request
 from service.edge.strict_json import parse, seems_cut
+from tests.answers import conforms
 
 CODE = (
     "service.edge.strict_json",
@@ -76,7 +77,7 @@ def check(data: bytes) -> None:
     try:
         document = parse(body)
     except ProblemError as error:
-        Problem.model_validate(error.body)
+        conforms(Problem, error.body)
         assert error.status_code == 400
         assert error.name == "invalid-json"
         assert _is_at_fault(body), f"refused without a reason: {error.detail}"
@@ -98,7 +99,7 @@ def validated(which: int, document: Any) -> None:  # noqa: ANN401
         errors = error.errors()
         rows = [{**row, "loc": ("body", *row["loc"])} for row in errors]
         told = invalid_request(rows)
-        Problem.model_validate(told)
+        conforms(Problem, told)
         orjson.dumps(told)
         assert told["errors"], "refused without a field"
         assert all(row["allowed"] and row["detail"] and row["hint"] for row in told["errors"])

@@ -23,6 +23,7 @@ from service.edge.strict_json import parse
 from service.intake.refusals import RefusedError
 from service.intake.take_in import take_in
 from service.reference.units import KINDS
+from tests.answers import conforms
 from tests.fuzz import bodies
 
 CODE = (
@@ -107,13 +108,13 @@ def check(data: bytes) -> None:
         request = AssessmentRequest.model_validate(body)
     except ValidationError as error:
         rows = [{**row, "loc": ("body", *row["loc"])} for row in error.errors()]
-        Problem.model_validate(invalid_request(rows))
+        conforms(Problem, invalid_request(rows))
         assert all(len(row["pointer"]) <= 303 for row in invalid_request(rows)["errors"])
         return
     try:
         visit = take_in(request)
     except RefusedError as refused:
-        Problem.model_validate(cannot_be_assessed(refused))
+        conforms(Problem, cannot_be_assessed(refused))
         assert refused.refusals
         return
     if value is None:

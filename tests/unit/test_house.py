@@ -131,9 +131,10 @@ def test_derivations_need_what_exists() -> None:
     """A need is a reading, a quantity, or a leaf that the intake prepares."""
     prepared = re.compile(
         r"unit\.(refrigerant|nameplate\..*|rated\..*|blower_table|(coil|filter)_pressure_drop_rating"
-        r"|(coil|filter)_is_external|compressor_map|performance_map|furnace_efficiency)"
+        r"|(coil|filter)_is_external|compressor_map|performance_map|heating_map|furnace_efficiency"
+        r"|performance_table\..*|design_load\..*)"
         r"|site\.pressure|refrigerant\.(model|single_phase)|usage\..*"
-        r"|run\.(airflow_measured_at_supply|heat_test_at_cooling_speed)"
+        r"|run\.(airflow_measured_at_supply|heat_test_at_cooling_speed|auxiliary_heat_off)"
     )
     for row in DERIVATIONS:
         assert row.quantity in QUANTITIES

@@ -21,6 +21,7 @@ from service.reference.changes import JUDGED, OUTSIDE
 from service.reference.limits import LIMITS
 from service.reference.unit_model import CAUSES, PARAMETERS
 from service.uncertainty.mixture import Normals
+from tests.answers import conforms
 
 Body = dict[str, Any]
 Compared = Callable[[Body], Body]
@@ -32,7 +33,7 @@ def compared() -> Compared:
 
     def run(body: Body) -> Body:
         answer = compare(ComparisonRequest.model_validate(body))
-        Comparison.model_validate(answer)
+        conforms(Comparison, answer)
         return answer
 
     return run

@@ -15,19 +15,20 @@ from schemas.plans import Plan, PlanRequest
 from schemas.trends import Trend, TrendRequest
 from service.compare.plan import plan
 from service.compare.trend import trend
+from tests.answers import conforms
 
 Body = dict[str, Any]
 
 
 def planned(body: Body) -> Body:
     answer = plan(PlanRequest.model_validate(body))
-    Plan.model_validate(answer)
+    conforms(Plan, answer)
     return answer
 
 
 def followed(body: Body) -> Body:
     answer = trend(TrendRequest.model_validate(body))
-    Trend.model_validate(answer)
+    conforms(Trend, answer)
     return answer
 
 

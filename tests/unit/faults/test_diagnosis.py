@@ -16,6 +16,7 @@ from service.faults.next_steps import next_steps
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import FAULTS, STAGES
 from service.reference.sources import SOURCES
+from tests.answers import conforms
 
 Body = dict[str, Any]
 Ask = Callable[[Body], Body]
@@ -34,7 +35,7 @@ def asked(client: TestClient) -> Ask:
         answer = client.post("/v1/diagnoses", json=body)
         assert answer.status_code == 200, answer.text
         found: Body = answer.json()
-        Diagnosis.model_validate(found)
+        conforms(Diagnosis, found)
         return found
 
     return send

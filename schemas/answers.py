@@ -1,0 +1,25 @@
+"""What every answer is made of.
+
+Answers are typed dictionaries: the service builds them as they leave, mypy checks each field where it is
+built, and pydantic documents the same types and checks them in the tests.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import ConfigDict, Field, with_config
+from typing_extensions import TypedDict
+
+from schemas.growth import may_get_fields
+
+
+@with_config(ConfigDict(extra="forbid", json_schema_extra=may_get_fields))
+class Answer(TypedDict):
+    """Base of every answer. Fields, codes and names may be added: accept those you do not know."""
+
+
+def fact(description: str, example: Any, unit: str | None = None, **bounds: Any) -> Any:  # noqa: ANN401
+    """The documentation of a field of an answer."""
+    extra: Any = {"x-unit": unit} if unit else None
+    return Field(description=description, examples=[example], json_schema_extra=extra, **bounds)
