@@ -798,42 +798,9 @@ class Site(Model):
 Stage = TypeAliasType("Stage", Annotated[Literal["low", "high"], Field(description="Stage of a two-stage unit.")])
 
 
-class Run(Model):
-    """One run of readings."""
+class CapacityOfRun(Model):
+    """At which capacity the unit runs."""
 
-    taken_at: Instant | None = Field(
-        default=None,
-        description="When the readings were taken, ISO 8601.",
-        examples=["2026-07-14T14:05:00-05:00"],
-    )
-    minutes_running: Number | None = number(
-        0, 100000, "min", 20.0, "Minutes that the unit had run without a stop before the readings."
-    )
-    minutes_since_defrost: Number | None = number(
-        0,
-        100000,
-        "min",
-        20.0,
-        "Heating: minutes since the last defrost ended. Readings within five minutes are not usable; from 15 minutes "
-        "the defrost no longer matters.",
-    )
-    defrosting: StrictBoolean | None = Field(
-        default=None,
-        description="Heating: true if the unit was defrosting during the readings, which are then not usable.",
-        examples=[False],
-    )
-    frost_on_outdoor_coil: StrictBoolean | None = Field(
-        default=None,
-        description="Heating: true if the outdoor coil was covered with frost or ice.",
-        examples=[False],
-    )
-    auxiliary_heat_on: StrictBoolean | None = Field(
-        default=None,
-        description="Heating: whether auxiliary heat (electric strips, a furnace) ran during the readings. Default: as "
-        "`auxiliary_heat_power` or `auxiliary_heat_current` shows, else it is taken to be off. With it on and its "
-        "power not known, neither capacity nor COP of the heat pump is derived.",
-        examples=[False],
-    )
     stage: Stage | None = Field(
         default=None,
         description="Stage that ran; for a two-stage unit only. Without it, nothing is compared with the rating.",
@@ -853,6 +820,19 @@ class Run(Model):
         description="True if the maker's charging or test mode held the speed; for a variable-speed unit only. "
         "Subcooling is then judged against the nameplate's target.",
         examples=[True],
+    )
+
+
+class Run(CapacityOfRun):
+    """One run of readings."""
+
+    taken_at: Instant | None = Field(
+        default=None,
+        description="When the readings were taken, ISO 8601.",
+        examples=["2026-07-14T14:05:00-05:00"],
+    )
+    minutes_running: Number | None = number(
+        0, 100000, "min", 20.0, "Minutes that the unit had run without a stop before the readings."
     )
     work: list[Work] = Field(
         default_factory=list,

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import AssessmentRequest
+from schemas.assessments import AssessmentRequest, Caution
 from service.assess.before_charge import signs_of_starvation
 from service.derive.draws import DrawnVisit
 from service.intake.paths import DIAL_TEMPERATURES, GAUGE_PRESSURES, SITE_PRESSURE
@@ -81,7 +80,7 @@ def _raised_anyway(about: Circumstances) -> frozenset[str]:
     return frozenset(name for name, holds in CIRCUMSTANTIAL.items() if holds(about))
 
 
-def caution_answer(row: CautionRow) -> dict[str, Any]:
+def caution_answer(row: CautionRow) -> Caution:
     """A caution as the answer shows it."""
     return {
         "id": row.id,

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
+from schemas.assessments import Missing, NextReading
 from service.assess.findings import LIMITED
 from service.derive.derivations import QUANTITIES, UnitKind
 from service.derive.resolver import effort, unlocks
@@ -28,7 +28,7 @@ class Lack:
     reason: str
     ways: tuple[tuple[str, ...], ...]
 
-    def answer(self) -> dict[str, Any]:
+    def answer(self) -> Missing:
         """As an answer shows it."""
         return {
             "quantity": self.quantity,
@@ -44,7 +44,7 @@ class Proposal:
     add: tuple[str, ...]
     unlocks: tuple[str, ...]
 
-    def answer(self) -> dict[str, Any]:
+    def answer(self) -> NextReading:
         """As an answer shows it."""
         return {"add": list(self.add), "unlocks": list(self.unlocks)}
 

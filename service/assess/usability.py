@@ -7,10 +7,10 @@ flagged (:func:`check`).  A check that the readings cannot support is silent.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any
 
 import numpy as np
 
+from schemas.assessments import Usability, UsabilityGrade
 from service.assess import before_charge, mistaken
 from service.assess.notices import Case, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT
@@ -612,7 +612,7 @@ def stopped(notices: list[Notice]) -> dict[str, str]:
     return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
 
 
-def grade_of(notices: list[Notice]) -> str:
+def grade_of(notices: list[Notice]) -> UsabilityGrade:
     """The grade of usability that notices leave."""
     weights = {notice.weight for notice in notices}
     if "disqualifying" in weights:
@@ -620,7 +620,7 @@ def grade_of(notices: list[Notice]) -> str:
     return "usable_with_reservations" if "reservation" in weights else "usable"
 
 
-def usability_answer(notices: list[Notice]) -> dict[str, Any]:
+def usability_answer(notices: list[Notice]) -> Usability:
     """The usability part of an answer."""
     return {
         "grade": grade_of(notices),

@@ -252,6 +252,7 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                 "eer_at_mild_rating_conditions",
                 "cooling_capacity_share_of_rating",
                 "eer_share_of_rating",
+                "full_load_capacity",
                 "seasonal_load",
                 "rated_eer_at_b",
                 "seasonal_energy",

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from schemas.catalogues import PlotList
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Body, BodyKind, kind_of
@@ -191,7 +192,7 @@ PICTURES: Mapping[str, Picture] = {
 }
 
 
-def plots() -> dict[str, Any]:
+def plots() -> PlotList:
     """All pictures, for those who ask which there are."""
     return {
         "rows": [

@@ -5,7 +5,6 @@ from __future__ import annotations
 import copy
 from collections.abc import Callable, Sequence
 from dataclasses import fields
-from typing import Any
 
 import numpy as np
 import orjson
@@ -13,7 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from schemas.assessments import AssessmentRequest
+from schemas.assessments import Assessment, AssessmentRequest
+from schemas.batches import Grades
 from schemas.examples import examples
 from service.assess.examination import Assessed, examine
 from service.assess.many import answer_many
@@ -22,7 +22,7 @@ from service.intake.refusals import RefusedError
 from tests.benchmarks.fleet_visits import visits
 from tests.properties.test_grades_properties import moved, requests
 
-Form = Callable[[Assessed], dict[str, Any]]
+Form = Callable[[Assessed], Assessment | Grades]
 
 
 def alone(request: AssessmentRequest, form: Form) -> bytes:
