@@ -834,6 +834,31 @@ class Run(CapacityOfRun):
     minutes_running: Number | None = number(
         0, 100000, "min", 20.0, "Minutes that the unit had run without a stop before the readings."
     )
+    minutes_since_defrost: Number | None = number(
+        0,
+        100000,
+        "min",
+        20.0,
+        "Heating: minutes since the last defrost ended. Readings within five minutes are not usable; from 15 minutes "
+        "the defrost no longer matters.",
+    )
+    defrosting: StrictBoolean | None = Field(
+        default=None,
+        description="Heating: true if the unit was defrosting during the readings, which are then not usable.",
+        examples=[False],
+    )
+    frost_on_outdoor_coil: StrictBoolean | None = Field(
+        default=None,
+        description="Heating: true if the outdoor coil was covered with frost or ice.",
+        examples=[False],
+    )
+    auxiliary_heat_on: StrictBoolean | None = Field(
+        default=None,
+        description="Heating: whether auxiliary heat (electric strips, a furnace) ran during the readings. Default: as "
+        "`auxiliary_heat_power` or `auxiliary_heat_current` shows, else it is taken to be off. With it on and its "
+        "power not known, neither capacity nor COP of the heat pump is derived.",
+        examples=[False],
+    )
     work: list[Work] = Field(
         default_factory=list,
         max_length=10,

@@ -141,7 +141,8 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
     of_unit = chance if whole is own else probability(own, normal_scores())
     if fusion is None:
         return Found(None, None, None, None, None, chance, of_unit, len(whole.scores), watched, system)
-    outputs = (*system, "total_power")
+    efficiency, capacity = system
+    outputs = (efficiency, capacity, "total_power")
     here = fusion.difference(FOUND, LEFT, outputs, _LOGARITHMS)
     rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, outputs, _LOGARITHMS)
     known = {
@@ -153,8 +154,11 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
         return values.get(name) if known[name] else None
 
     return Found(
-        *(kept(here, name) for name in outputs),
-        *(kept(rated, name) for name in system),
+        kept(here, efficiency),
+        kept(here, capacity),
+        kept(here, "total_power"),
+        kept(rated, efficiency),
+        kept(rated, capacity),
         chance,
         of_unit,
         len(whole.scores),

@@ -46,7 +46,7 @@ def _fault(row: Fault) -> FaultAnswer:
             {
                 "name": form.name,
                 "metering_devices": list(devices),
-                "mode": mode,
+                "mode": LAYOUTS[mode].mode,
                 "levels": [
                     {
                         "level": one.level,

@@ -201,7 +201,7 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                 "table_airflow",
                 "rated_heating_capacity_in_this_weather",
                 "rated_heating_power_in_this_weather",
-                "whole_rating",
+                "heating_capacity_curve",
                 "balance_point",
                 "balance_point_as_found",
                 "auxiliary_heat_at_design",

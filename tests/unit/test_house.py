@@ -17,7 +17,7 @@ import pytest
 import schemas
 import service
 from schemas.readings import READING_GROUPS, READINGS
-from service.assess import before_charge, mistaken, usability
+from service.assess import before_charge, heating, mistaken, usability
 from service.assess.cautions import CIRCUMSTANTIAL, MEASURED
 from service.compare import comparison
 from service.derive.derivations import DERIVATIONS, QUANTITIES
@@ -102,7 +102,7 @@ def test_every_source_exists_and_none_is_idle() -> None:
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
     used |= {
         node.value
-        for module in (usability, before_charge, mistaken, comparison)
+        for module in (usability, before_charge, heating, mistaken, comparison)
         for node in ast.walk(ast.parse(inspect.getsource(module)))
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in SOURCES
     }
