@@ -225,6 +225,9 @@ IN_MODE: Mapping[str, InMode] = MappingProxyType(
     }
 )
 
+#: Codes of notices that a hypothesis explains: frost on the coil, and more heat than a heat pump can give.
+EXPLAINED = ("frost_on_coil", "more_heat_than_possible")
+
 #: Outdoor air [K] above which no coil frosts, as it evaporates above freezing (50 °F), and the width [K] over which
 #: that begins (common practice, no source).
 NO_FROST_ABOVE = (50.0 - 32.0) / 1.8 + 273.15
