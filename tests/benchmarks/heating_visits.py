@@ -146,6 +146,8 @@ def made(rng: np.random.Generator) -> frozenset[str]:
     """Names of the optional readings that are not made."""
     missed = {name for name, share in MADE.items() if rng.random() >= share}
     missed -= {"indoor_unit_power"}
+    if HUMIDITY not in missed:
+        missed.add("return_air_wet_bulb")  # one hygrometer, in one place
     if "outdoor_unit_power" in missed:
         missed.add("indoor_unit_power")
     ports = _PORTS[int(rng.choice(len(_PORTS), p=[share for _, share in _PORTS]))][0]
@@ -209,7 +211,7 @@ def draw_placement(rng: np.random.Generator, like: Placement | None = None) -> P
         float(rng.uniform(0.0, 3.0)),
         float(rng.normal(0.0, 0.7)),
         float(rng.normal(0.0, 0.7)),
-        float(rng.uniform(0.0, 2.0)),
+        float(rng.uniform(0.0, 1.0)),
     )
     if like is None:
         return new
@@ -439,8 +441,14 @@ class Visit:
         return min(self.ln_cop, self.ln_capacity)
 
 
-def truth_of(r: Result, true: Mapping[str, float], strips: float) -> dict[str, float]:
-    """The truth of what follows from readings (degF, Btu/h, W, 1)."""
+def truth_of(
+    r: Result, true: Mapping[str, float], strips: float, missed: frozenset[str] = frozenset()
+) -> dict[str, float]:
+    """The truth of what follows from readings (degF, Btu/h, W, 1).
+
+    The condensing temperature is that of the port which is read: the large line's port is ahead of the coil.
+    """
+    condensing = r.tc_vapour if "liquid_pressure" in missed else r.tc
     air, inside = true["outdoor_air_dry_bulb"], true["return_air_dry_bulb"]
 
     def one(value: F) -> float:
@@ -452,7 +460,7 @@ def truth_of(r: Result, true: Mapping[str, float], strips: float) -> dict[str, f
         "subcooling": 1.8 * one(r.subcooling),
         "discharge_temperature": true["discharge_line_temperature"],
         "discharge_superheat": 1.8 * one(r.discharge_superheat),
-        "condensing_over_return": 1.8 * one(r.tc) + 32.0 - inside,
+        "condensing_over_return": 1.8 * one(condensing) + 32.0 - inside,
         "evaporating_under_outdoor": air - (1.8 * one(r.te) + 32.0),
         "vapour_line_over_outdoor": true["vapour_line_temperature"] - air,
         "valve_rise": true["suction_line_temperature"] - true[COIL_OUTLET],
@@ -460,6 +468,9 @@ def truth_of(r: Result, true: Mapping[str, float], strips: float) -> dict[str, f
         "air_rise": true["supply_air_dry_bulb"] - inside,
         "capacity": one(r.capacity) / BTU_PER_HOUR,
         "capacity_without_blower": one(r.gross) / BTU_PER_HOUR,
+        "capacity_at_outdoor_unit": one(r.at_outdoor_unit) / BTU_PER_HOUR,
+        "shell_loss": one(r.shell_loss),
+        "compressor_power": one(r.compressor_power),
         "total_power": one(r.power),
         "cop": one(r.cop),
         "airflow": true["airflow"],
@@ -467,7 +478,9 @@ def truth_of(r: Result, true: Mapping[str, float], strips: float) -> dict[str, f
     }
 
 
-def _mistake(rng: np.random.Generator, true: Mapping[str, float], missed: frozenset[str]) -> tuple[str, dict[str, float]]:
+def _mistake(
+    rng: np.random.Generator, true: Mapping[str, float], missed: frozenset[str]
+) -> tuple[str, dict[str, float]]:
     """One reading grossly off: a clamp 5 to 12 K, a gauge 6 to 15 %, the outdoor probe 4 to 8 K warm."""
     sort = int(rng.integers(0, 3))
     sign = 1.0 if rng.random() < 0.5 else -1.0
@@ -566,7 +579,7 @@ def _visits_of(rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: 
                 run=_run(rng, hand, seen, float(since[0][k]), float(ill.frost[k]), stated.get(kind, "off")),
                 baseline=_run(rng, hand, placed(true0, where0), float(since[1][k]), float(first.frost[k]), "off"),
                 plate=plate_of(plates, unit, int(k), refrigerant),
-                truth=truth_of(r, true, watts),
+                truth=truth_of(r, true, watts, hand.missed),
                 ln_cop=float(np.log(cop / rs.cop)[0]),
                 ln_capacity=float(np.log(r.capacity / rs.capacity)[0]),
                 level=watts if watts else float(level[k]),
