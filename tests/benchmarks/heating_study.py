@@ -301,7 +301,7 @@ def diagnosis_of(body: Mapping[str, Any]) -> Any:  # noqa: ANN401
         return diagnose(DiagnosisRequest.model_validate(body))
     except RefusedError as error:
         return _failed("refused", "; ".join(f"{r.pointer}: {r.detail}" for r in error.refusals))
-    except Exception:  # noqa: BLE001
+    except Exception:
         return _failed("error", traceback.format_exc(limit=-4))
 
 
@@ -419,7 +419,7 @@ def _compared(job: _Job) -> list[Compared]:
         try:
             answer: Any = compare(ComparisonRequest.model_validate(body))
             system, changes = answer["system"], answer["changes"]
-        except Exception:  # noqa: BLE001
+        except Exception:
             system = {"verdict": "error", "any_change": {"changed": None}, "sentence": traceback.format_exc(limit=-4)}
             changes = {}
         found.append(
