@@ -259,6 +259,18 @@ SupplyFrequency = TypeAliasType(
 )
 
 
+class LowStageNameplate(Model):
+    """What the maker states for the low stage of a two-stage unit."""
+
+    subcooling: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Target subcooling in low stage. Without it subcooling is not judged in low stage, as "
+        "the nameplate's target is for full stage.",
+        examples=[7.0],
+        json_schema_extra={"x-unit": "delta_degF"},
+    )
+
+
 class Nameplate(Model):
     """What the unit's nameplate says."""
 
@@ -306,6 +318,11 @@ class Nameplate(Model):
         examples=[9.0],
         json_schema_extra={"x-unit": "delta_degF"},
     )
+    low_stage: LowStageNameplate | None = Field(
+        default=None,
+        description="What the maker states for the low stage of a two-stage unit.",
+        examples=[{"subcooling": 7.0}],
+    )
     maximum_external_static_pressure: quantity(StaticPressure) | None = Field(  # type: ignore[valid-type]
         default=None,
         description="Rated external static pressure of the indoor unit.",
@@ -319,8 +336,50 @@ class Nameplate(Model):
     )
 
 
+class LowStageRating(Model):
+    """Rated performance of a two-stage unit in low stage, at the rating conditions of its full stage."""
+
+    cooling_capacity: quantity(HeatFlow) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Cooling capacity in low stage, at 95 °F outdoors. Default: 0.728 of the full capacity, with "
+        "the spread of such units.",
+        examples=[26200.0],
+        json_schema_extra={"x-unit": "Btu/h"},
+    )
+    eer: Number | None = number(
+        2,
+        30,
+        "Btu/(W h)",
+        13.1,
+        "EER in low stage, at 95 °F outdoors, in Btu/(W h) in either unit system. Default: the full stage's EER "
+        "divided by 0.869, with the spread of such units.",
+    )
+    heating_capacity: quantity(HeatFlow) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Heating capacity in low stage, at 47 °F outdoors. Default: 0.712 of the full capacity, with "
+        "the spread of such units.",
+        examples=[25600.0],
+        json_schema_extra={"x-unit": "Btu/h"},
+    )
+    heating_cop: Number | None = number(
+        1,
+        8,
+        "1",
+        4.1,
+        "Coefficient of performance (COP) in heating in low stage, at 47 °F outdoors. Default: the full stage's "
+        "COP divided by 0.850, with the spread of such units.",
+    )
+    airflow: quantity(Airflow) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Rated indoor airflow in low stage. Without it the airflow per ton is judged, not the airflow "
+        "against its rating.",
+        examples=[880.0],
+        json_schema_extra={"x-unit": "cfm"},
+    )
+
+
 class Rated(Model):
-    """Rated performance."""
+    """Rated performance, in full stage or at full speed."""
 
     cooling_capacity: quantity(HeatFlow) | None = Field(  # type: ignore[valid-type]
         default=None,
@@ -402,6 +461,11 @@ class Rated(Model):
         "Btu/(W h)",
         7.5,
         "Rated HSPF2, by the test procedure since 2023. In Btu/(W h) in either unit system. Used like `hspf`.",
+    )
+    low_stage: LowStageRating | None = Field(
+        default=None,
+        description="Rated performance in low stage; for a two-stage unit only.",
+        examples=[{"cooling_capacity": 26200.0}],
     )
 
 
@@ -590,6 +654,9 @@ IndoorUnit = TypeAliasType(
 )
 
 
+Circuits = TypeAliasType("Circuits", Annotated[Literal[1, 2], Field(description="Number of refrigerant circuits.")])
+
+
 class Unit(Model):
     """The split system."""
 
@@ -612,8 +679,10 @@ class Unit(Model):
     )
     capacity_control: Literal["single_speed", "two_stage", "variable_speed"] = Field(
         default="single_speed",
-        description="Variable-speed units choose their own split and, at part speed, their own "
-        "superheat and subcooling, so targets for a fixed speed are not applied to them.",
+        description="How the unit sets its capacity. A rating and its targets hold for full capacity: state "
+        "`run.stage` of a two-stage unit, and run a variable-speed unit in the maker's test mode "
+        "(`run.test_mode`) or at full speed (`run.speed_percent`). Where neither is stated, nothing is compared "
+        "with a rating.",
         examples=["single_speed"],
     )
     mode: Literal["cooling", "heating"] = Field(
@@ -621,6 +690,14 @@ class Unit(Model):
         description="Mode during the run. Charge and split targets are for cooling. In heating, readings keep their "
         "place on the unit: see each reading.",
         examples=["cooling"],
+    )
+    circuits: Circuits = Field(
+        default=1,
+        description="Refrigerant circuits that share the indoor coil's air. One circuit is assessed at a time: "
+        "give the readings of one circuit. With 2, what the air, the rating or the power of the whole unit "
+        "says is not applied to that circuit.",
+        examples=[1],
+        json_schema_extra={"x-unit": "1"},
     )
     rated: Rated | None = Field(
         default=None, description="Rated performance.", examples=[{"cooling_capacity": 36000.0}]
@@ -718,6 +795,9 @@ class Site(Model):
     )
 
 
+Stage = TypeAliasType("Stage", Annotated[Literal["low", "high"], Field(description="Stage of a two-stage unit.")])
+
+
 class Run(Model):
     """One run of readings."""
 
@@ -753,6 +833,26 @@ class Run(Model):
         "`auxiliary_heat_power` or `auxiliary_heat_current` shows, else it is taken to be off. With it on and its "
         "power not known, neither capacity nor COP of the heat pump is derived.",
         examples=[False],
+    )
+    stage: Stage | None = Field(
+        default=None,
+        description="Stage that ran; for a two-stage unit only. Without it, nothing is compared with the rating.",
+        examples=["high"],
+    )
+    speed_percent: Number | None = number(
+        0,
+        150,
+        "%",
+        100.0,
+        "Compressor speed that the unit displays, in percent of its rated speed; for a variable-speed unit only. "
+        "From 95 to 105 the rating applies.",
+        above=True,
+    )
+    test_mode: StrictBoolean = Field(
+        default=False,
+        description="True if the maker's charging or test mode held the speed; for a variable-speed unit only. "
+        "Subcooling is then judged against the nameplate's target.",
+        examples=[True],
     )
     work: list[Work] = Field(
         default_factory=list,

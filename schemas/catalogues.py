@@ -135,7 +135,18 @@ class LimitAnswer(Answer):
     modes: Annotated[list[str], fact("Modes in which it applies.", ["cooling"])]
     metering_devices: Annotated[list[str], fact("Metering devices that it applies to; empty for all.", [])]
     phases: Annotated[list[int], fact("Phases that it applies to; empty for all.", [])]
-    capacity_controls: Annotated[list[str], fact("Capacity controls that it applies to; empty for all.", [])]
+    capacity_controls: Annotated[
+        list[str],
+        fact("Capacity controls that it applies to without a statement of stage or speed; empty for all.", []),
+    ]
+    running: Annotated[
+        list[str],
+        fact(
+            "How the unit must have run: `full` (single speed, high stage, rated speed), `low` (stage), `test_mode`; "
+            "empty for any.",
+            ["full", "low"],
+        ),
+    ]
 
 
 class LimitList(Answer):

@@ -215,6 +215,25 @@ class ExpectedValue(Answer):
     outside: Annotated[bool, fact("Whether the reading lies outside that band.", True)]
 
 
+class StageFound(Answer):
+    """What the readings say about the stage or the speed that nobody stated."""
+
+    low: Annotated[
+        float | None, fact("Probability of low stage; null for a variable-speed unit.", 0.97, "1", ge=0, le=1)
+    ]
+    high: Annotated[
+        float | None, fact("Probability of full stage; null for a variable-speed unit.", 0.03, "1", ge=0, le=1)
+    ]
+    speed_percent: Annotated[
+        PercentChange | None,
+        fact(
+            "Speed at which the readings fit best, in percent of the rated one; null for a two-stage unit.",
+            {"value": 62.0, "band": {"low": 44.0, "high": 83.0, "coverage": 0.95}},
+        ),
+    ]
+    sentence: Annotated[str, fact("In plain words.", "...")]
+
+
 class Diagnosis(Answer):
     """What is most probably wrong, how sure that is, what it costs, and what to do next."""
 
@@ -274,6 +293,14 @@ class Diagnosis(Answer):
             "Capacity against a healthy unit in this weather, over all hypotheses; null where "
             "the cycle was not assessed, the readings are doubted, or they say almost nothing about it.",
             {"value": -11.0, "band": _BAND},
+        ),
+    ]
+    stage: Annotated[
+        StageFound | None,
+        fact(
+            "The stage or the speed that the readings point to, where it was not stated and the cycle was weighed "
+            "under each; else null. Every probability of this answer is over all of them.",
+            None,
         ),
     ]
     hypotheses: Annotated[list[Hypothesis], fact("All hypotheses worth mentioning, most probable first.", [])]

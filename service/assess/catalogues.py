@@ -228,7 +228,8 @@ def limits() -> dict[str, Any]:
                 "modes": list(row.modes),
                 "metering_devices": list(row.devices),
                 "phases": list(row.phases),
-                "capacity_controls": list(row.controls),
+                "capacity_controls": ["single_speed"] if row.running else [],
+                "running": list(row.running),
             }
             for row in LIMITS.values()
         ]

@@ -105,7 +105,7 @@ class Judged(NamedTuple):
 @lru_cache(maxsize=256)
 def _rows_for(unit: UnitKind) -> tuple[LimitRow, ...]:
     """The limits that concern a kind of unit."""
-    return tuple(row for row in LIMITS.values() if unit.within(row.modes, row.devices, row.phases, row.controls))
+    return tuple(row for row in LIMITS.values() if unit.within(row.modes, row.devices, row.phases, row.running))
 
 
 def judge(

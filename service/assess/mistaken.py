@@ -249,7 +249,7 @@ def _wrong_wire(case: Case) -> Iterator[Notice]:
             )
             return
     rated = case.visit.leaves.get(NAMEPLATE + "compressor_rated_load_amps")
-    if rated is None or case.request.unit.capacity_control != "single_speed":
+    if rated is None or case.unit.running != "full":
         return
     drawn = case.visit.leaves[READING + common] / float(rated)
     nominal = _least_current(case, slice(1))

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import AssessmentRequest
+from service.derive.derivations import UnitKind
 from service.derive.draws import DrawnVisit
-from service.derive.examined import Derived
+from service.derive.examined import Derived, unit_kind
 from service.intake.paths import READING
 from service.reference.conditions import SHOWN
 from service.reference.notices import FIXED, Weight
@@ -55,6 +56,11 @@ class Case:
     visit: DrawnVisit
     derived: Values
     used: Collection[str]
+
+    @property
+    def unit(self) -> UnitKind:
+        """The kind of unit, and how it ran."""
+        return unit_kind(self.request, self.visit)
 
     def say(self, kind: str, value: float) -> str:
         """A value in the caller's units."""

@@ -28,7 +28,7 @@ from service.physics.moist_air import (
     relative_humidity,
     standard_atmosphere_pressure,
 )
-from service.reference.capacity_control import UNSETTLED
+from service.reference.capacity_control import PARTLY_SETTLED
 from service.reference.conditions import (
     BAROMETER_DISAGREEMENT,
     CAPACITOR_OVER_LINE,
@@ -169,8 +169,9 @@ def _not_used(case: Case) -> Iterator[Notice]:
 
 
 def _design(case: Case) -> Iterator[Notice]:
-    unit = case.request.unit
-    unsettled = None if unit.mode != "cooling" else UNSETTLED.get(unit.capacity_control)
+    unit, kind = case.request.unit, case.unit
+    unsettled = kind.unsettled if unit.mode == "cooling" else None
+    partly = PARTLY_SETTLED.get(kind.running)
     if unsettled is not None:
         variable = unit.capacity_control == "variable_speed"
         yield Notice(
@@ -183,7 +184,9 @@ def _design(case: Case) -> Iterator[Notice]:
             unsettled.source,
             ("airflow", "charge") if variable else ("airflow",),
         )
-    elif not unit.ducted:
+    elif partly is not None:
+        yield Notice(kind.running, "note", (), f"{partly.reason} {partly.remedy}", partly.source)
+    if unsettled is None and not unit.ducted:
         yield fixed("ductless")
     if unit.mode == "heating":
         yield fixed("heating_not_graded")

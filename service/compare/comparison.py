@@ -15,6 +15,7 @@ from service.assess.examination import Assessed, examine
 from service.assess.notices import case_of
 from service.assess.pipeline import report
 from service.compare import quantities, system
+from service.compare.capacity import stage_changed, unit_of, unsettled_between
 from service.compare.fusion import Fusion, fuse
 from service.compare.quantities import AsRead, as_read, difference_kind, judge, rounded
 from service.compare.tests_of_change import deviation_if_alike, limits
@@ -23,13 +24,14 @@ from service.derive.examined import Derived, Examined
 from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
-from service.reference.changes import LARGEST_DIFFERENCE, PLAIN_DIFFERENCE
+from service.reference.capacity_control import STAGE_IN_DOUBT, Unsettled
+from service.reference.changes import LARGEST_DIFFERENCE, NO_CONDITION, PLAIN_DIFFERENCE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.unit.evidence import Evidence, evidence
 from service.unit.layout import LAYOUTS, Health
 from service.unit.model import UnitModel
-from service.unit.rating import model_of_unit, rated_capacity
+from service.unit.rating import model_of_unit, size_of_unit
 from service.words import comparison as words
 from service.words.comparison import Obstacle
 
@@ -55,7 +57,12 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> d
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
     withheld = _withheld(before, after, comparable)
-    parts = withheld or prepared(before, evidence(before), evidence(after))
+    unsettled = unsettled_between(before, after)
+    in_step = stage_changed(before.unit, read)
+    if unsettled is None and in_step:
+        unsettled = STAGE_IN_DOUBT
+    unit = unit_of(before, unsettled)
+    parts = withheld or prepared(before, evidence(before), evidence(after), unsettled)
     obstacle = parts if isinstance(parts, Obstacle) else None
     fusion = None if isinstance(parts, Obstacle) else fuse(*parts)
     if fusion is None and obstacle is None:
@@ -66,8 +73,8 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> d
         efficiency: (smallest.efficiency_percent or 5.0) / 100.0,
         capacity: (smallest.capacity_percent or 5.0) / 100.0,
     }
-    found = system.find(fusion, read, before.unit)
-    judgements = judge(read, before, fusion, matters, found.of_the_system)
+    found = system.find(fusion, read, unit)
+    judgements = judge(read, before, unit, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
     given: dict[Health, Set[str]] = {
         "before": before.visit.readings.keys(),
@@ -86,7 +93,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> d
     return {
         "units": request.units,
         "system": system.system_answer(
-            found, fusion, before, given, matters, obstacle, shown, withheld=withheld is not None
+            found, fusion, before, given, matters, obstacle, shown, withheld=withheld is not None, in_step=in_step
         ),
         "worth": worth(before, found.rated_efficiency, request.service.price),
         "conditions": apart,
@@ -161,21 +168,21 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
 
 
 def prepared(
-    before: Examined, first: Evidence, second: Evidence
+    before: Examined, first: Evidence, second: Evidence, unsettled: Unsettled | None
 ) -> tuple[UnitModel, Evidence, Evidence, bool] | Obstacle:
     """The unit model, the evidence of both runs and whether the capacity is rated; or why the model does not
     apply, or has no reading to go by.  A reading that one run lacks only widens the bands of the others."""
     leaves = before.visit.leaves
     if PHASES not in leaves:
         return Obstacle("no_refrigerant")
-    if before.unit.unsettled is not None:
-        return Obstacle("capacity_not_known", unsettled=before.unit.unsettled)
+    if unsettled is not None:
+        return Obstacle("capacity_not_known", unsettled=unsettled)
     if not first.tells_of_the_unit:
         return Obstacle("nothing_of_the_unit", "before")
     if not second.tells_of_the_unit:
         return Obstacle("nothing_of_the_unit", "after")
-    model = model_of_unit(leaves, before.unit)
-    return model, first, second, rated_capacity(leaves, before.unit.mode) is not None
+    rated = size_of_unit(leaves, before.unit)
+    return model_of_unit(leaves, before.unit, rated), first, second, rated is not None
 
 
 def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
@@ -184,6 +191,8 @@ def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
     worst = "yes"
     visit_system = before.visit.system
     for name, plain in PLAIN_DIFFERENCE.items():
+        if name in NO_CONDITION.get(before.unit.mode, ()):
+            continue
         values = [_condition(side, name) for side in (before, after)]
         unit = conversion("temperature", system_unit("temperature", visit_system))
         apart = difference_kind("temperature")

@@ -47,7 +47,7 @@ from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.unit.evidence import Evidence, evidence, joint, owners
 from service.unit.layout import LAYOUTS, RUNS, Health
-from service.unit.rating import model_of_unit, rated_capacity
+from service.unit.rating import model_of_unit, size_of_unit
 from service.words import plan as words
 from service.words.plan import Way
 
@@ -62,7 +62,6 @@ def _addable(mode: str) -> tuple[str, ...]:
     """Readings that could be added: those that the model predicts, and those that only make others of use."""
     helping = ("supply_air_wet_bulb", "line_voltage") if mode == "cooling" else ("line_voltage",)
     return (*(row.reading.name for row in outputs_of(mode) if row.reading is not None), *helping)
-
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,9 +175,7 @@ def _weather(request: PlanRequest) -> _Weather:
                     Refusal(
                         pointer("conditions", name),
                         getattr(getattr(given, name), "value", getattr(given, name)),
-                        *words.other_weather(
-                            unit.from_si(value), unit.from_si(low), unit.from_si(high), symbol, mode
-                        ),
+                        *words.other_weather(unit.from_si(value), unit.from_si(low), unit.from_si(high), symbol, mode),
                     )
                 ]
             )
@@ -204,8 +201,8 @@ def _usual_unit(base: Derived, weather: _Weather) -> UsualUnit | None:
     leaves = base.visit.leaves
     if PHASES not in leaves or not base.unit.capacity_is_known:
         return None
-    rated = rated_capacity(leaves, base.unit.mode) is not None
-    return UsualUnit.of(model_of_unit(leaves, base.unit), weather.conditions, rated=rated)
+    rated = size_of_unit(leaves, base.unit)
+    return UsualUnit.of(model_of_unit(leaves, base.unit, rated), weather.conditions, rated=rated is not None)
 
 
 def _derived(
@@ -304,7 +301,7 @@ def _expected_heating(value: Mapping[str, float]) -> dict[str, float]:
         "outdoor_air_relative_humidity": value["outdoor_air_relative_humidity"],
         "vapour_line_temperature": value["vapour_line_temperature"],
         "evaporator_outlet_temperature": suction_line - value["reversing_valve_temperature_rise"],
-        "outdoor_coil_leaving_air_dry_bulb": value["outdoor_air_dry_bulb"] - value["outdoor_air_temperature_drop"],
+        "outdoor_coil_leaving_air_dry_bulb": value["outdoor_air_dry_bulb"] - value["outdoor_coil_air_temperature_drop"],
     }
 
 
@@ -315,8 +312,7 @@ def _by_cause(name: str, one: Showing, worth: float, base: Examined) -> dict[str
     named = [
         (row, step[row])
         for row in _NAMED
-        if row in step
-        and abs(step[row]) > (_WORTH_NAMING if row in words.IN_KELVIN else _WORTH_NAMING_RELATIVE)
+        if row in step and abs(step[row]) > (_WORTH_NAMING if row in words.IN_KELVIN else _WORTH_NAMING_RELATIVE)
     ]
     return {
         "cause": name,

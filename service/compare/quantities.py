@@ -131,19 +131,21 @@ def logarithms(size: float) -> tuple[float, float]:
 def judge(
     read: AsRead,
     before: Examined,
+    unit: UnitKind,
     fusion: Fusion | None,
     matters: Mapping[str, float],
     of_the_system: Mapping[str, tuple[Normals, float] | None],
 ) -> dict[str, Judgement]:
     """Judgements of the quantities whose change can be brought to the same conditions.
 
+    ``unit`` is what the pair is of: of no known capacity where the runs differ in theirs.
     ``of_the_system`` are the changes that the verdict on the system is about, with the smallest that
     would show: one fact has one judgement.  Efficiency and capacity follow from all readings
     together, and each cause leaves its trace in several of them; any other value must show by itself,
     whatever else changed.
     """
     places = {name: place for place, name in enumerate(read.names)}
-    rows = [row for name, row in JUDGED.items() if name in places and judgeable(row, before.unit)]
+    rows = [row for name, row in JUDGED.items() if name in places and judgeable(row, unit)]
     modelled = [row for row in rows if row.model is not None]
     fused: dict[str, Normals] = {}
     seen: dict[str, float] = {}
@@ -225,7 +227,7 @@ def _judged(
     elif row.better == "within":
         limit = next((LIMITS[name] for name in row.limits), None)
         bounds = None if limit is None else bounds_of(limit, before.visit)
-        applies = limit is not None and before.unit.within(limit.modes, limit.devices, limit.phases, limit.controls)
+        applies = limit is not None and before.unit.within(limit.modes, limit.devices, limit.phases, limit.running)
         limit_or_way = "neither"
         if limit is not None and bounds is not None and applies:
             limit_or_way = limit.id

@@ -77,9 +77,9 @@ class Found:
     """What was found about the system: changes of logarithms, under the first run's conditions and at rating;
     None where the readings do not give them.
 
-    ``outputs`` are efficiency and capacity as the model names them.  ``probability`` is that of such readings without any change, ``probability_of_unit`` the same without
-    what the capacitors show.  ``smallest`` are the changes of logarithms that would show whichever one cause
-    they had, by output.
+    ``outputs`` are efficiency and capacity as the model names them.  ``probability`` is that of such readings
+    without any change, ``probability_of_unit`` the same without what the capacitors show.
+    ``smallest`` are the changes of logarithms that would show whichever one cause they had, by output.
     """
 
     efficiency: Normals | None
@@ -206,11 +206,13 @@ def system_answer(
     shown: Mapping[str, Any],
     *,
     withheld: bool,
+    in_step: bool,
 ) -> dict[str, Any]:
     """The ``system`` part of the answer.
 
     ``given`` names the readings of each run; ``obstacle`` is why the readings do not go through the unit model,
     and ``withheld`` whether no verdict may be given for it; ``shown`` are the changes of the single values.
+    ``in_step`` is whether power and capacity moved as between two stages.
     """
     known = found.efficiency is not None and fusion is not None
     sizes = showing(fusion) if known and fusion is not None else {}
@@ -235,6 +237,7 @@ def system_answer(
                 missing=missing,
                 better=_labels(shown, "improved"),
                 worse=_labels(shown, "worsened"),
+                in_step=in_step,
             )
         ),
         "any_change": {

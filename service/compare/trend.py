@@ -23,6 +23,7 @@ from service.assess.examination import examine
 from service.assess.findings import bounds_of
 from service.assess.notices import case_of
 from service.assess.pipeline import model_of
+from service.compare.capacity import unit_of, unsettled_between
 from service.compare.comparison import (
     conditions,
     in_run,
@@ -41,7 +42,7 @@ from service.compare.quantities import (
     share,
     times,
 )
-from service.derive.derivations import QUANTITIES, UnitKind
+from service.derive.derivations import QUANTITIES
 from service.derive.examined import Examined
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, YEARS_AHEAD, Judged
@@ -107,7 +108,7 @@ def trend(request: TrendRequest) -> dict[str, Any]:
             for date, side, (about, word), reason in zip(dates, sides, weather, stopped, strict=True)
         ],
         "quantities": quantities,
-        "sentence": _overall(quantities, sides[0].unit),
+        "sentence": _overall(quantities, sides),
         "provenance": {
             "service": SERVICE_VERSION,
             "refrigerant_model": model_of(sides[0].visit.refrigerant),
@@ -165,8 +166,9 @@ def _as_read(first: Examined, side: Examined, alike: Mapping[int, int]) -> tuple
     """Changes of the quantities that do not follow the weather; and the rows that the model brings to common
     conditions."""
     read = as_read(first, side, alike)
+    unit = unit_of(first, unsettled_between(first, side))
     positions = {name: position for position, name in enumerate(read.names)}
-    rows = [row for name, row in JUDGED.items() if name in positions and judgeable(row, first.unit)]
+    rows = [row for name, row in JUDGED.items() if name in positions and judgeable(row, unit)]
     changes = {}
     for row in rows:
         if row.model is None:
@@ -178,7 +180,7 @@ def _as_read(first: Examined, side: Examined, alike: Mapping[int, int]) -> tuple
 
 def _at_common_conditions(first: Examined, read_first: Evidence, side: Examined, modelled: list[Judged]) -> _Changes:
     """Changes that the unit model brings to the conditions of the first run; none where it does not fit."""
-    parts = prepared(first, read_first, evidence(side))
+    parts = prepared(first, read_first, evidence(side), unsettled_between(first, side))
     fusion = None if isinstance(parts, Obstacle) else fit_once(*parts)
     if fusion is None:
         return {}
@@ -304,7 +306,7 @@ def _crossing(
     kind = QUANTITIES[name].kind
     unit = conversion(kind, system_unit(kind, first.visit.system))
     for row in LIMITS.values():
-        if row.quantity != name or not first.unit.within(row.modes, row.devices, row.phases, row.controls):
+        if row.quantity != name or not first.unit.within(row.modes, row.devices, row.phases, row.running):
             continue
         bounds = bounds_of(row, first.visit)
         if bounds is None:
@@ -373,7 +375,7 @@ def _facts(
     )
 
 
-def _overall(quantities: dict[str, Any], unit: UnitKind) -> str:
+def _overall(quantities: dict[str, Any], sides: list[Examined]) -> str:
     # First what can be better or worse by itself.
     ordered = sorted(quantities.items(), key=lambda item: JUDGED[item[0]].better == "neither")
     moving: dict[str, str] = {}
@@ -381,5 +383,5 @@ def _overall(quantities: dict[str, Any], unit: UnitKind) -> str:
         sure = max(row["probability_rising"], 1.0 - row["probability_rising"])
         if row["shape"] != "steady" and (row["shape"] != "drift" or sure >= DIRECTION):
             moving.setdefault(ONE_FACT.get(name, name), row["sentence"])
-    unsettled = unit.unsettled if unit.mode == "cooling" else None
+    unsettled = unsettled_between(*sides) if sides[0].unit.mode == "cooling" else None
     return words.trend_sentence(list(moving.values())[:_SAID], len(quantities), unsettled)

@@ -18,6 +18,7 @@ from service.derive.computation import Computed, VisitRows, block_inputs, comput
 from service.derive.derivations import QUANTITIES, UnitKind
 from service.derive.draws import DrawnVisit
 from service.derive.shares import Shares, shares_of
+from service.intake.running import running
 from service.intake.visit import Visit
 from service.reference.units import conversion, system_unit
 from service.uncertainty.propagation import Summary, summarise
@@ -171,6 +172,7 @@ def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
         visit.phases,
         request.unit.capacity_control,
         request.unit.ducted,
+        running(request),
     )
 
 

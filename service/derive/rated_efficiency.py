@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import log
+from math import hypot, log
 from typing import Any, NamedTuple
+
+import numpy as np
 
 from service.intake.paths import DUCTLESS, RATED
 from service.reference.ratings import EFFICIENCY_RATINGS, SEASONAL_RANGE, SEASONAL_TO_EER
@@ -17,6 +19,22 @@ class RatedEfficiency(NamedTuple):
     logarithm: float
     spread: float
     basis: str
+
+
+class Rating(NamedTuple):
+    """A rating in SI, and the standard deviation of its logarithm where it follows from that of another stage."""
+
+    value: float
+    spread: float
+
+
+def rating(leaves: Mapping[str, Any], name: str) -> Rating | None:
+    """A rating at the capacity at which the unit ran; None where none is given."""
+    given = leaves.get(RATED + name)
+    if given is None:
+        return None
+    draws = np.atleast_1d(np.asarray(given, dtype=np.float64))
+    return Rating(float(draws[0]), float(np.log(draws[1:]).std()) if draws.size > 1 else 0.0)
 
 
 def rated_efficiency(leaves: Mapping[str, Any], control: str) -> RatedEfficiency | None:
@@ -32,10 +50,10 @@ def rated_efficiency(leaves: Mapping[str, Any], control: str) -> RatedEfficiency
     """
     scale = conversion("efficiency", "Btu/(W h)").scale
     for row in EFFICIENCY_RATINGS.values():
-        given = leaves.get(RATED + row.name)
+        given = rating(leaves, row.name)
         if given is None:
             continue
-        value = given if leaves.get(DUCTLESS) else given / row.share
+        value = given.value if leaves.get(DUCTLESS) else given.value / row.share
         if row.seasonal:
             seer = value / scale
             low, high = SEASONAL_RANGE
@@ -43,5 +61,5 @@ def rated_efficiency(leaves: Mapping[str, Any], control: str) -> RatedEfficiency
                 continue
             first, second = SEASONAL_TO_EER
             value = scale * (first * seer + second * seer**2)
-        return RatedEfficiency(log(value), row.spread, RATED + row.name)
+        return RatedEfficiency(log(value), hypot(row.spread, given.spread), RATED + row.name)
     return None

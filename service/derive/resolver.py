@@ -15,7 +15,16 @@ from graphlib import TopologicalSorter
 
 from schemas.readings import READINGS
 from service.derive.derivations import DERIVATIONS, QUANTITIES, Derivation, UnitKind
-from service.intake.paths import ASSUMED, AUXILIARY_OFF, PHASES, READING, TABLE
+from service.intake.paths import (
+    ASSUMED,
+    AUXILIARY_OFF,
+    NAMEPLATE,
+    PHASES,
+    RATED,
+    READING,
+    SEASON_CAPACITY,
+    TABLE,
+)
 from service.reference.assumptions import ASSUMPTIONS
 
 #: What needs not be asked for: assumptions, and the map that goes with the kind of unit.
@@ -80,7 +89,13 @@ def unlocks(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[tuple
     A reading costs its ``effort``; a nameplate value costs nothing, as it can be read off the
     unit.
     """
-    return tuple(_paths_of(way) for way in _ways_beside(quantity, _known_of(given), unit)[:_MAXIMUM_WAYS])
+    ways = [_paths_of(way) for way in _ways_beside(quantity, _known_of(given), unit)[:_MAXIMUM_WAYS]]
+    if unit.running == "low":  # its target has a field of its own
+        ways = [tuple(_TARGET_IN_LOW_STAGE if path == _TARGET else path for path in way) for way in ways]
+    return tuple(ways)
+
+
+_TARGET, _TARGET_IN_LOW_STAGE = NAMEPLATE + "subcooling", NAMEPLATE + "low_stage.subcooling"
 
 
 def _asked(path: str) -> str:
@@ -89,6 +104,7 @@ def _asked(path: str) -> str:
         "site.pressure": "site.altitude",
         "refrigerant.model": "unit.refrigerant",
         PHASES: "unit.refrigerant",
+        SEASON_CAPACITY: RATED + "cooling_capacity",
         "run.airflow_measured_at_supply": "run.airflow_measured_at",
         AUXILIARY_OFF: "run.auxiliary_heat_on",
         "unit.coil_is_external": "unit.indoor_unit",

@@ -72,7 +72,7 @@ def _fault(row: Fault) -> dict[str, Any]:
 @cache
 def _model(side: str, mode: str) -> UnitModel:
     device = EXPANSION_VALVES[0] if side == "valve" else FIXED_DEVICES[0]
-    return UnitModel.of(single_phase(_USUAL), device, STANDARD_PRESSURE, None, LAYOUTS[mode].mode)
+    return UnitModel.of(single_phase(_USUAL), device, STANDARD_PRESSURE, None, mode=LAYOUTS[mode].mode)
 
 
 def _readings(changes: tuple[tuple[str, float], ...], side: str, mode: str) -> dict[str, float]:

@@ -47,6 +47,6 @@ def _frost(visit: Derived) -> float:
 def _strips(visit: Derived) -> float:
     """Auxiliary heat is known to be on, or taken to be off, where that is stated and its power is not read."""
     stated = visit.request.run.auxiliary_heat_on
-    if stated is None or READING + "auxiliary_heat_power" in visit.visit.leaves:
+    if stated is None or "auxiliary_heat_power" in visit.computed.as_read:
         return 1.0
     return STATED_ON if stated else STATED_OFF

@@ -143,8 +143,8 @@ def _nearest(left: Posterior) -> str | None:
     )
 
 
-def facts(case: Case, decision: Decision, next_reading: str | None) -> DiagnosisFacts:
-    """What the sentences of the diagnosis depend on."""
+def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) -> DiagnosisFacts:
+    """What the sentences of the diagnosis depend on; ``stage`` is the one about a stage that was not stated."""
     judged, cycle = decision.verdict, case.cycle
     return DiagnosisFacts(
         verdict=judged.name,
@@ -162,5 +162,6 @@ def facts(case: Case, decision: Decision, next_reading: str | None) -> Diagnosis
         nearest=decision.nearest,
         objection=decision.objection,
         next_reading=next_reading,
+        stage=stage,
         device=case.visit.unit.device,
     )

@@ -59,7 +59,8 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     """
     case = examined(request)
     decision, about = decided(case), _about_the_cycle(case)
-    said = facts(case, decision, next((row["reading"] for row in about.next_readings), None))
+    stage = "" if about.stage is None else str(about.stage["sentence"])
+    said = facts(case, decision, stage, next((row["reading"] for row in about.next_readings), None))
     found = decision.verdict.found
     steps = next_steps(decision.worth_a_look, found, case.visit.unit, healthy=said.verdict == "healthy")
     answer = {
@@ -71,6 +72,7 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
         "probability_costly": decision.costly,
         "efficiency_percent": percent_change(decision.efficiency),
         "capacity_percent": percent_change(decision.capacity),
+        "stage": about.stage,
         "hypotheses": shapes.hypotheses(case, decision, about.rows),
         "combinations": about.combinations,
         "next_readings": about.next_readings,
@@ -91,6 +93,7 @@ class _OfTheCycle:
 
     expected_from: str | None = None
     rows: list[Shown] = field(default_factory=list)
+    stage: dict[str, Any] | None = None
     combinations: list[dict[str, Any]] = field(default_factory=list)
     next_readings: list[dict[str, Any]] = field(default_factory=list)
     taken_on_trust: list[str] = field(default_factory=list)
@@ -101,10 +104,11 @@ def _about_the_cycle(case: Case) -> _OfTheCycle:
     cycle = case.cycle
     if isinstance(cycle, NotAssessed):
         return _OfTheCycle(missing=cycle.missing)
-    found = candidates(cycle.expected, cycle.left, case.visit)
+    found = candidates(cycle.expected, cycle.at_its_stage, case.visit)
     return _OfTheCycle(
         cycle.expected.basis,
         shown(cycle.expected),
+        shapes.stage_found(cycle),
         shapes.combinations(cycle.left),
         [shapes.to_read(one, case.visit.visit.system) for one in found[:_READINGS]],
         shapes.taken_on_trust(case, cycle),

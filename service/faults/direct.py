@@ -143,7 +143,7 @@ def _against(fault: str, name: str, visit: Examined) -> Direct | None:
         place is None
         or bounds is None
         or limit.quantity in visit.doubted
-        or not visit.unit.within(limit.modes, limit.devices, limit.phases, limit.controls)
+        or not visit.unit.within(limit.modes, limit.devices, limit.phases, limit.running)
     ):
         return None
     value = float(visit.summary.value[place])

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.derive.examined import Derived, Examined
-from service.derive.rated_efficiency import rated_efficiency
+from service.derive.rated_efficiency import rated_efficiency, rating
 from service.faults.known import KNOWN
 from service.intake.paths import PHASES, RATED
 from service.reference.healthy_units import RATED_CAPACITY
@@ -30,7 +30,6 @@ from service.unit.rating import model_of_unit, rated_capacity
 
 FloatArray = NDArray[np.float64]
 Basis = Literal["baseline", "rating", "class"]
-
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +90,10 @@ class Expectation:
         seen = float(shared @ np.linalg.solve(jacobian @ usual @ jacobian.T + self.errors, shared))
         return seen / before if before > 0.0 else 0.0
 
+    def of_the_rating(self) -> list[int]:
+        """Positions of the rows that are ratings, not readings."""
+        return [place for place, row in enumerate(self.rows) if row.weather == "rating"]
+
     def of_the_visit(self) -> list[int]:
         """Positions of the rows that are readings of the visit itself."""
         return [place for place, row in enumerate(self.rows) if row.weather == "after"]
@@ -149,8 +152,6 @@ def not_possible(visit: Derived, read: Evidence) -> str | None:
     """Why no cycle can be set against what was read; None where one can."""
     if PHASES not in visit.visit.leaves:
         return "the refrigerant is not stated"
-    if visit.unit.control == "variable_speed":
-        return "a variable-speed unit sets its own speed, superheat and subcooling, so what it should show is not known"
     if not read.tells_of_the_unit:
         return "no reading shows the state of the unit itself"
     return None
@@ -160,7 +161,8 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     """What was read at the visit, and at a baseline, set against what a healthy unit would show; None
     where the model has no such state."""
     leaves = visit.visit.leaves
-    model = model_of_unit(leaves, visit.unit)
+    rated = rated_capacity(leaves, visit.unit)
+    model = model_of_unit(leaves, visit.unit, rated)
     ratings = _ratings(visit)
     parts = as_pair(_nothing() if baseline is None else baseline, read)
     readings, given = relative(parts)
@@ -180,7 +182,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         visit,
         {name: value for name, value in given.items() if name not in _MADE_OF_CHANGES},
         has_baseline=baseline is not None,
-        rated=rated_capacity(leaves, model.mode) is not None,
+        rated=rated,
         efficiency=next((o.logarithm for o in ratings if o.row.output == model.layout.efficiency), None),
     )
     prior, steps = known.prior()
@@ -221,11 +223,12 @@ class _Rating(NamedTuple):
 def _ratings(visit: Examined) -> list[_Rating]:
     """What the unit is rated for in its mode, as readings of a healthy unit at rating conditions."""
     leaves, mode, found = visit.visit.leaves, visit.unit.mode, []
-    capacity = rated_capacity(leaves, mode)
+    capacity = rated_capacity(leaves, visit.unit)
     layout = LAYOUTS[mode]
     if capacity is not None:
         row = Row(layout.capacity, True, FOUND_AT_RATING, capacity.path)
-        found.append(_Rating(row, float(np.log(capacity.capacity)), capacity.spread))
+        spread = float(np.hypot(RATED_CAPACITY, capacity.spread))
+        found.append(_Rating(row, float(np.log(capacity.value)), spread))
     if mode == "cooling":
         efficiency = rated_efficiency(leaves, visit.unit.control)
         if efficiency is not None:
@@ -237,9 +240,10 @@ def _ratings(visit: Examined) -> list[_Rating]:
         ("heating_capacity_low", layout.capacity, FOUND_AT_LOW_RATING, RATED_CAPACITY),
         ("heating_cop_low", layout.efficiency, FOUND_AT_LOW_RATING, RATED_COP),
     ):
-        value = leaves.get(RATED + name)
-        if value is not None:
-            found.append(_Rating(Row(output, True, state, RATED + name), float(np.log(value)), spread))
+        given = rating(leaves, name)
+        if given is not None:
+            row = Row(output, True, state, RATED + name)
+            found.append(_Rating(row, float(np.log(given.value)), float(np.hypot(spread, given.spread))))
     return found
 
 

@@ -6,19 +6,22 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.derive.examined import Examined
 from service.intake.line_set import superheat_of_lines
-from service.intake.paths import NAMEPLATE
+from service.intake.paths import FULL_STAGE_SUBCOOLING, NAMEPLATE
 from service.physics.charge_targets import target_superheat
 from service.reference import healthy_units as cooling
 from service.reference import healthy_units_heating as heating
+from service.reference.capacity_control import SET_BY_ITSELF, TARGET_RUNNING
 from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
 from service.uncertainty.least_squares import Prior
 from service.unit.model import UnitModel, freed
+from service.unit.rating import Rated
 
 FloatArray = NDArray[np.float64]
 
@@ -38,23 +41,42 @@ class Known(ABC):
     visit: Examined
     given: Mapping[str, float]
     has_baseline: bool
-    rated: bool
+    rated: Rated | None
     efficiency: float | None
 
     def prior(self) -> tuple[Prior, FloatArray]:
         """What is known of a healthy unit, its conditions, and of any change; and the scale of steps (P,)."""
         layout = self.model.layout
         before = {f"{name}_before": value for name, value in layout.ratings["rating"].items()}
-        usual = self.model.prior(self.given if self.has_baseline else {**self.given, **before}, rated=self.rated)
+        given = self.given if self.has_baseline else {**self.given, **before}
+        usual = self.model.prior(given, rated=self.rated is not None)
         steps = np.sqrt(np.diagonal(usual.covariance))
         mean, spread = usual.mean.copy(), steps.copy()
         self._of_the_unit(mean, spread)
+        self._of_the_capacity(mean, spread)
         spread = freed(layout, spread, [n for n in self.given if self.has_baseline or not n.endswith("_before")])
         if not self.has_baseline:
             spread[[layout.index[name] for name in before]] = _PINNED
         for name in layout.changes:
             spread[layout.index[name]] = FREE * layout.parameters[name].spread
         return Prior(mean, np.diag(spread**2)), steps
+
+    def _of_the_capacity(self, mean: FloatArray, spread: FloatArray) -> None:
+        """What the stage or the speed moves, and what a variable-speed unit sets for itself."""
+        leaves, place = self.visit.visit.leaves, self._place("subcooling")
+        stated = spread[place]
+        self.model.at_its_share(mean, spread)
+        if self.visit.unit.control == "variable_speed":
+            for name, value in SET_BY_ITSELF[self.model.mode].items():
+                spread[self._place(name)] = np.hypot(spread[self._place(name)], value)
+        if self.visit.unit.running in TARGET_RUNNING and self._target(leaves) is not None:
+            # A target for this stage, or for the test mode, holds as it is.
+            spread[place] = stated
+            mean[place] = self._target(leaves)
+
+    def _target(self, leaves: Mapping[str, Any]) -> float | None:
+        """The nameplate's subcooling [K] where it holds as it is."""
+        return None
 
     @abstractmethod
     def _of_the_unit(self, mean: FloatArray, spread: FloatArray) -> None:
@@ -81,8 +103,8 @@ class Known(ABC):
         if not self.visit.unit.ducted:
             for name, (value, deviation) in ductless.items():
                 mean[self._place(name)], spread[self._place(name)] = value, deviation
-        if self.rated:
-            spread[self._place("ln_size")] = size
+        if self.rated is not None:
+            spread[self._place("ln_size")] = np.hypot(size, self.rated.spread)
         if self.efficiency is not None:
             for name, slope in slopes.items():
                 mean[self._place(name)] += slope * (self.efficiency - float(np.log(usual)))
@@ -126,8 +148,13 @@ class KnownCooling(Known):
             return spread
         return float(np.hypot(spread, cooling.STARVED_IN_COOL * short / max(abs(outdoor - before), 1.0)))
 
+    def _target(self, leaves: Mapping[str, Any]) -> float | None:
+        target = leaves.get(NAMEPLATE + "subcooling")
+        return None if target is None else float(target)
+
     def _of_the_nameplate(self, mean: FloatArray, spread: FloatArray) -> None:
-        target = self.visit.visit.leaves.get(NAMEPLATE + "subcooling")
+        leaves = self.visit.visit.leaves
+        target = leaves.get(NAMEPLATE + "subcooling", leaves.get(FULL_STAGE_SUBCOOLING))
         if target is not None:
             mean[self._place("subcooling")] = float(target)
             spread[self._place("subcooling")] = cooling.SUBCOOLING_OF_TARGET

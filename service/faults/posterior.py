@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import log
 
@@ -36,7 +36,8 @@ class Posterior:
 
     ``offsets`` (K, M) are what each component would show of the rows, less what a healthy unit would;
     ``costs`` (2, K) and ``cost_deviations`` (2, K) are changes of the logarithms of efficiency and of
-    capacity against a healthy unit in the weather of the visit.
+    capacity against a healthy unit in the weather of the visit.  ``evidence`` is the logarithm of the density of
+    the readings under all of it together, given the rating, but for a constant of their number.
     """
 
     components: Components
@@ -47,6 +48,7 @@ class Posterior:
     mistake_chances: FloatArray
     costs: FloatArray
     cost_deviations: FloatArray
+    evidence: float
 
     def probability(self, fault: str) -> float:
         """Probability of one hypothesis, alone or with another."""
@@ -150,10 +152,48 @@ def posterior(expected: Expectation, visit: Examined, baseline: Derived | None) 
     offsets = told.means @ expected.changes.T
     weighed = weigh(expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances)
     wrong = tuple(mistakes(expected, visit))
-    chances = _chances(expected, told, weighed.evidence + symptoms(visit, baseline, told), wrong)
+    chances, total = _chances(expected, told, weighed.evidence + symptoms(visit, baseline, told), wrong)
     count = len(told.faults)
     costs, deviations = _costs(expected, weighed)
-    return Posterior(told, weighed, offsets, chances[:count], wrong, chances[count:], costs, deviations)
+    return Posterior(told, weighed, offsets, chances[:count], wrong, chances[count:], costs, deviations, total)
+
+
+def mixed(parts: Sequence[Posterior], weights: FloatArray) -> Posterior:
+    """Posteriors of one visit under explanations that exclude each other, as one: for probabilities, levels and
+    costs, not for what is linear about one point."""
+    # Of one mistake the size counts that the most probable explanation gives it.
+    wrong: dict[tuple[str, str], tuple[Mistake, float]] = {}
+    for place in np.argsort(-weights).tolist():
+        for one, chance in zip(parts[place].mistakes, parts[place].mistake_chances.tolist(), strict=True):
+            told, total = wrong.get((one.fault, one.culprit), (one, 0.0))
+            wrong[one.fault, one.culprit] = told, total + float(weights[place]) * chance
+    every = [part.components for part in parts]
+    both = Components(
+        tuple(one for own in every for one in own.faults),
+        tuple(one for own in every for one in own.forms),
+        np.concatenate([own.levels for own in every]),
+        np.concatenate([own.prior for own in every]),
+        np.concatenate([own.means for own in every]),
+        np.concatenate([own.variances for own in every]),
+        {key: np.concatenate([own.exactly[key] for own in every]) for key in every[0].exactly},
+        {key: np.concatenate([own.including[key] for own in every]) for key in every[0].including},
+    )
+    weighed = Weighed(
+        np.concatenate([part.weighed.evidence for part in parts]),
+        np.concatenate([part.weighed.means for part in parts]),
+        np.concatenate([part.weighed.covariances for part in parts]),
+    )
+    return Posterior(
+        both,
+        weighed,
+        np.concatenate([part.offsets for part in parts]),
+        np.concatenate([weight * part.chances for weight, part in zip(weights, parts, strict=True)]),
+        tuple([one for one, _ in wrong.values()]),
+        np.array([chance for _, chance in wrong.values()]),
+        np.concatenate([part.costs for part in parts], axis=1),
+        np.concatenate([part.cost_deviations for part in parts], axis=1),
+        float(np.logaddexp.reduce([part.evidence for part in parts])),
+    )
 
 
 def _chances(
@@ -161,8 +201,9 @@ def _chances(
     told: Components,
     evidence: FloatArray,
     wrong: tuple[Mistake, ...],
-) -> FloatArray:
-    """Probabilities of the components and of the mistakes (K + L,)."""
+) -> tuple[FloatArray, float]:
+    """Probabilities of the components and of the mistakes (K + L,), and the logarithm of the readings' density,
+    given the rating."""
     # The model is coarse, so what it says of one cause over another counts for less than it says.
     power = EVIDENCE_POWER[expected.basis]
     logs = np.concatenate(
@@ -172,7 +213,10 @@ def _chances(
         ]
     )
     chances = np.exp(logs - logs.max())
-    return np.asarray(chances / chances.sum())
+    of_rating = expected.of_the_rating()
+    level = density_at(expected.rest, expected.spread)
+    level -= density_at(expected.rest[of_rating], expected.spread[np.ix_(of_rating, of_rating)])
+    return np.asarray(chances / chances.sum()), float(logs.max() + log(chances.sum()) + power * level)
 
 
 def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined, baseline: Derived | None) -> Posterior:
@@ -199,7 +243,7 @@ def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined,
         evidence[members] = weighed.evidence + density_at(there.rest, there.spread) - level
         means[members], covariances[members] = weighed.means, weighed.covariances
         costs[:, members], deviations[:, members] = _costs(there, weighed)
-    chances = _chances(expected, told, evidence + symptoms(visit, baseline, told), left.mistakes)
+    chances, total = _chances(expected, told, evidence + symptoms(visit, baseline, told), left.mistakes)
     count = len(told.faults)
     return replace(
         left,
@@ -208,6 +252,7 @@ def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined,
         mistake_chances=chances[count:],
         costs=costs,
         cost_deviations=deviations,
+        evidence=total,
     )
 
 

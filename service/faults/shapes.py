@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from math import exp
 from typing import Any
 
+import numpy as np
+
 from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
 from service.compare.quantities import band, percent_change, rounded, share
@@ -17,11 +19,14 @@ from service.faults.posterior import Posterior
 from service.faults.verdict import Verdict
 from service.faults.weighing import Case, Cycle
 from service.intake.paths import READING
+from service.reference.capacity_control import BETWEEN_SPEEDS
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import CONFUSED, FAULTS, FOUND, LISTED, SUSPECTED, Fault
 from service.reference.sources import source
 from service.reference.units import Conversion, conversion, system_unit
+from service.uncertainty.mixture import Normals
 from service.words import diagnosis as words
+from service.words.numbers import Estimate
 from service.words.phrases import phrase
 
 #: How many of the explanations, outcomes and culprits are shown.
@@ -43,7 +48,9 @@ def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -
     left, system, chances = cycle.left, case.visit.visit.system, decision.of_cycle
     listed = [name for name, own in chances.items() if own >= LISTED or name == "no_fault"]
     in_cycle = [name for name in listed if FAULTS[name].shown == "cycle" and name != "no_fault"]
-    moved = moves(in_cycle, cycle.expected, left) if in_cycle else {}
+    # What no stage but the most probable one leaves room for has no signs of its own there.
+    in_cycle = [name for name in in_cycle if cycle.at_its_stage.of_any((name,)) > 0.0]
+    moved = moves(in_cycle, cycle.expected, cycle.at_its_stage) if in_cycle else {}
     answer = []
     for name in listed:
         details = {}
@@ -150,6 +157,27 @@ def _cost(name: str, left: Posterior) -> dict[str, Any] | None:
         "efficiency_percent": percent_change(efficiency),
         "capacity_percent": percent_change(capacity),
         "probability_over_five_percent": share(left.costly(EFFICIENCY, name)),
+    }
+
+
+def stage_found(cycle: Cycle) -> dict[str, Any] | None:
+    """What the readings say about the stage or the speed; None where it was stated."""
+    stages = cycle.stages
+    if not stages:
+        return None
+    if "low" in stages or "high" in stages:
+        low = share(stages.get("low", 0.0))
+        found: dict[str, Any] = {"low": low, "high": share(1.0 - low), "speed_percent": None}
+        return found | {"sentence": words.stage_sentence(low)}
+    speeds = np.array(list(stages), dtype=np.float64)
+    about = Normals(np.array(list(stages.values())), speeds, BETWEEN_SPEEDS * speeds)
+    ends = about.quantile(0.025), about.quantile(0.975)
+    speed = {"value": rounded(about.mean), "band": band(*ends)}
+    return {
+        "low": None,
+        "high": None,
+        "speed_percent": speed,
+        "sentence": words.speed_sentence(Estimate(about.mean, *ends)),
     }
 
 

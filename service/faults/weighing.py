@@ -5,18 +5,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import log
 from typing import Any, NamedTuple
+
+import numpy as np
 
 from schemas.diagnoses import DiagnosisRequest
 from service.assess.examination import Assessed, derive_visit, with_statistics
 from service.assess.pipeline import report
+from service.compare.capacity import unsettled_between
 from service.compare.comparison import in_run, unusable, visit_request
 from service.derive.examined import Derived, Examined
 from service.faults.direct import Direct, direct
 from service.faults.expectation import Expectation, expectation, not_possible
-from service.faults.posterior import Posterior, settled
+from service.faults.posterior import Posterior, mixed, settled
 from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError
+from service.reference.capacity_control import SPEEDS, STAGES, Running, Stage
 from service.reference.faults import EXPLAINS_ALL, FOUND, Fault
 from service.reference.faults_by_mode import IN_MODE
 from service.unit.evidence import Evidence, evidence
@@ -26,12 +31,23 @@ from service.words import diagnosis as words
 @dataclass(frozen=True, slots=True)
 class Cycle:
     """The cycle set against a healthy unit, and what the readings leave of the hypotheses; the baseline that
-    was used, or why it was ``dropped``."""
+    was used, or why it was ``dropped``.
+
+    Where nobody stated the stage or the speed, ``stages`` are those weighed with their probabilities, and
+    ``left`` is over all of them.  ``expected`` and ``at_its_stage`` are of the most probable one.
+    """
 
     expected: Expectation
     left: Posterior
     baseline: Derived | None
     dropped: str | None
+    at_its_stage: Posterior
+    stages: Mapping[Stage, float]
+
+    @classmethod
+    def of(cls, expected: Expectation, left: Posterior, baseline: Derived | None, dropped: str | None) -> Cycle:
+        """At a stage or speed that is known."""
+        return cls(expected, left, baseline, dropped, left, {})
 
 
 class NotAssessed(NamedTuple):
@@ -82,13 +98,18 @@ def _weighed(visit: Examined, baseline: Derived | None) -> Cycle | NotAssessed:
     before, dropped = None, None
     if baseline is not None:
         before = evidence(baseline)
+        unsettled = unsettled_between(visit, baseline)
         dropped = unusable(baseline) or not_possible(baseline, before)
+        if dropped is None and unsettled is not None:
+            dropped = unsettled.reason
         if dropped is not None:
             before = baseline = None
+    if visit.unit.running in _OPEN:
+        return _over_stages(visit, dropped)
     expected = expectation(visit, read, before)
     if expected is None:
         return NotAssessed("the readings fit no state that the refrigerant's tables hold", [])
-    cycle = Cycle(*settled(expected, visit, baseline), baseline, dropped)
+    cycle = Cycle.of(*settled(expected, visit, baseline), baseline, dropped)
     if baseline is not None and _doubt(cycle.left) >= FOUND:
         return _alone(visit, read) or cycle
     return cycle
@@ -97,13 +118,47 @@ def _weighed(visit: Examined, baseline: Derived | None) -> Cycle | NotAssessed:
 def _obstacle(visit: Examined, read: Evidence) -> NotAssessed | None:
     """What keeps the cycle from being assessed; what would help is asked for only where it could."""
     reason = not_possible(visit, read)
-    unsettled = visit.unit.unsettled
-    if unsettled is not None:
-        reason = f"{unsettled.reason} {unsettled.remedy}"
     if reason is not None:
         return NotAssessed(reason, _missing(visit, read))
     reason = unusable(visit)
     return None if reason is None else NotAssessed(reason, [])
+
+
+#: How a unit ran where its capacity is one more unknown.
+_OPEN: tuple[Running, ...] = ("unknown", "test_mode")
+
+
+def _over_stages(visit: Examined, dropped: str | None) -> Cycle | NotAssessed:
+    """The visit weighed under each stage or speed at which it may have run."""
+    two_stage = visit.unit.control == "two_stage"
+    priors = STAGES if two_stage else SPEEDS
+    visits, found = {}, []
+    for stage in priors:
+        stated = {"stage": stage} if two_stage else {"speed_percent": stage, "test_mode": False}
+        run = visit.request.run.model_copy(update=stated)
+        there = with_statistics(derive_visit(visit.request.model_copy(update={"run": run}), compared=True))
+        visits[stage] = there, evidence(there)
+    # A reading that one stage puts in doubt is left out of all: densities compare for the same readings alone.
+    common = frozenset.intersection(*(frozenset(read.features) for _, read in visits.values()))
+    for stage, (there, read) in visits.items():
+        expected = expectation(there, read.only(common), None)
+        if expected is not None:
+            about, left = settled(expected, there, None)
+            found.append((stage, log(priors[stage]) + left.evidence, about, left))
+    if not found:
+        return NotAssessed("the readings fit no state that the refrigerant's tables hold", [])
+    logs = np.array([one[1] for one in found])
+    weights = np.exp(logs - logs.max())
+    weights /= weights.sum()
+    best = found[int(weights.argmax())]
+    return Cycle(
+        best[2],
+        mixed([one[3] for one in found], weights),
+        None,
+        dropped,
+        best[3],
+        {one[0]: float(weight) for one, weight in zip(found, weights, strict=True)},
+    )
 
 
 def _alone(visit: Examined, read: Evidence) -> Cycle | None:
@@ -111,7 +166,7 @@ def _alone(visit: Examined, read: Evidence) -> Cycle | None:
     expected = expectation(visit, read, None)
     if expected is None:
         return None
-    cycle = Cycle(*settled(expected, visit, None), None, words.another_unit())
+    cycle = Cycle.of(*settled(expected, visit, None), None, words.another_unit())
     return cycle if _doubt(cycle.left) < 1.0 - FOUND else None
 
 
@@ -153,8 +208,6 @@ def _runs(request: DiagnosisRequest) -> tuple[Assessed, Derived | None]:
 
 def _missing(visit: Examined, read: Evidence) -> list[str]:
     """Readings that would make a diagnosis possible; nothing is asked for that could not help."""
-    if not visit.unit.capacity_is_known:
-        return []
     found = [] if PHASES in visit.visit.leaves else ["unit.refrigerant"]
     if read.tells_of_the_unit:
         return found

@@ -13,6 +13,7 @@ from service.intake.kit import Kit, kit_of
 from service.intake.leaves import Leaves
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import PresumedPlate, Scatter, UsedInstrument, Visit
+from service.reference.capacity_control import Running
 from service.reference.refrigerants import Refrigerant
 from service.reference.units import conversion, system_unit
 from service.uncertainty.low_discrepancy import sample
@@ -33,6 +34,7 @@ class Entry:
     constants: dict[str, Any] = field(default_factory=dict)
     readings: dict[str, float] = field(default_factory=dict)
     instruments: dict[str, UsedInstrument] = field(default_factory=dict)
+    running: Running = "full"
     refrigerant: Refrigerant | None = None
     phases: int = 1
     assumed_sea_level: bool = False

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from schemas.assessments import Nameplate
 from service.intake.entry import Entry
-from service.intake.paths import CURVES, MODEL, MOTORS, NAMEPLATE, PHASES, READING
+from service.intake.paths import CURVES, FULL_STAGE_SUBCOOLING, MODEL, MOTORS, NAMEPLATE, PHASES, READING
 from service.intake.readings import taken
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import PresumedPlate
@@ -70,7 +70,7 @@ def take_nameplate(entry: Entry) -> None:
         value = getattr(plate, name)
         if value is not None:
             entry.constant(f"unit.nameplate.{name}", float(value))
-    entry.plain("unit.nameplate.subcooling", plate.subcooling, "temperature_difference")
+    _subcooling(entry, plate)
     entry.plain(
         "unit.nameplate.maximum_external_static_pressure",
         plate.maximum_external_static_pressure,
@@ -80,6 +80,18 @@ def take_nameplate(entry: Entry) -> None:
     if plate.nominal_supply_voltage is not None and plate.frequency != 50:
         entry.constant("unit.nameplate.nominal_supply_voltage", plate.nominal_supply_voltage)
     _capacitors(entry, plate)
+
+
+def _subcooling(entry: Entry, plate: Nameplate) -> None:
+    """The target of subcooling [K] at the capacity at which the unit ran."""
+    path = NAMEPLATE + "subcooling"
+    if entry.running != "low":
+        entry.plain(path, plate.subcooling, "temperature_difference")
+    elif plate.low_stage is not None and plate.low_stage.subcooling is not None:
+        target = entry.to_si(plate.low_stage.subcooling, "temperature_difference")
+        entry.constant(path, target, NAMEPLATE + "low_stage.subcooling")
+    else:
+        entry.plain(FULL_STAGE_SUBCOOLING, plate.subcooling, "temperature_difference")
 
 
 def _capacitors(entry: Entry, plate: Nameplate) -> None:

@@ -103,6 +103,13 @@ class Leaves:
             self.variables.append(error)
         self._settle(leaf, value, [(position, size)], (label,))
 
+    def scaled(self, leaf: str, value: float, assumption: str, shown: tuple[str, ...]) -> None:
+        """A leaf that is a known number times an assumption of its name, with that assumption's error."""
+        ratio, label, term, error = _assumption(ASSUMED + assumption)
+        position = self._shared(term.dimension, error)
+        size = value * term.scale * error.scale
+        self._settle(leaf, value * ratio, [(position, size)], (*shown, label))
+
     def sits(self, reading: str, spot: str, difference: float) -> float:
         """A reading errs by where its probe sits: by the spot's share of a difference, in SI.
 

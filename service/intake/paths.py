@@ -37,3 +37,9 @@ HEATING_MAP = "unit.heating_map"
 DESIGN_LOAD = "unit.design_load."
 #: There where auxiliary heat was off, as stated or taken for granted.
 AUXILIARY_OFF = "run.auxiliary_heat_off"
+#: Share of the full capacity [1] at which the unit is taken to have run; absent at full capacity.
+SHARE_OF_FULL = "run.share_of_full_capacity"
+#: The nameplate's target of subcooling [K] where the unit ran in low stage and none for that is stated.
+FULL_STAGE_SUBCOOLING = "unit.nameplate.full_stage_subcooling"
+#: Rated cooling capacity [W] of the whole season: the full one, whichever stage ran.
+SEASON_CAPACITY = "unit.rated.season_capacity"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.assessments import LowStageRating, Rated
 from service.intake.entry import Entry, display
 from service.intake.paths import (
     AUXILIARY_OFF,
@@ -17,12 +18,22 @@ from service.intake.paths import (
     EFFICIENCIES,
     LINE_SET,
     RATED,
+    SEASON_CAPACITY,
+    SHARE_OF_FULL,
     USAGE,
 )
 from service.intake.paths import HEATING_MAP as HEATING_MAP_LEAF
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import BlowerTable
 from service.physics.compressor import ten_coefficients
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.capacity_control import (
+    CAPACITY_OF_SPEED,
+    EFFICIENCY_OF_SHARE,
+    LOW_STAGE_RATIO,
+    PART_SPEED_RATIO,
+    RATED_SPEED,
+)
 from service.reference.conditions import RATED_AIRFLOW_RANGE, RATED_CAPACITY_RANGE, ZERO_LOAD
 from service.reference.performance_maps import HEATING_MAP, PERFORMANCE_MAPS
 from service.reference.units import conversion
@@ -65,25 +76,98 @@ def take_performance(entry: Entry) -> None:
 
 
 def _ratings(entry: Entry) -> None:
+    """Ratings at the capacity at which the unit ran, and the full one."""
     rated = entry.request.unit.rated
     if rated is None:
         return
+    full = _of_full_capacity(entry, rated)
+    low = {} if rated.low_stage is None else _of_low_stage(entry, rated.low_stage, full)
+    if "cooling_capacity" in full:
+        entry.constant(SEASON_CAPACITY, full["cooling_capacity"], RATED + "cooling_capacity")
+    if entry.running == "low":
+        _at_low_stage(entry, full, low)
+    elif entry.request.run.speed_percent is not None and not entry.request.run.test_mode:
+        _at_speed(entry, full, entry.request.run.speed_percent / 100.0)
+    else:
+        for name, value in full.items():
+            entry.constant(RATED + name, value)
+
+
+def _of_full_capacity(entry: Entry, rated: Rated) -> dict[str, float]:
+    """The ratings of the full capacity, in SI."""
+    found = _numbers(entry, rated, ("unit", "rated"))
+    scale = conversion("efficiency", "Btu/(W h)").scale
+    found |= {n: value * scale for n in EFFICIENCIES if (value := getattr(rated, n)) is not None}
+    return found | {n: value for n in ("heating_cop", "heating_cop_low") if (value := getattr(rated, n)) is not None}
+
+
+def _of_low_stage(entry: Entry, rated: LowStageRating, full: Mapping[str, float]) -> dict[str, float]:
+    """The ratings of low stage, in SI; refused where they are not below the full ones."""
+    found = _numbers(entry, rated, ("unit", "rated", "low_stage"))
+    for name, value in found.items():
+        if value >= full.get(name, np.inf) * (1.0 + _ALIKE):
+            entry.refusals.append(
+                Refusal(
+                    pointer("unit", "rated", "low_stage", name),
+                    display(getattr(rated, name)),
+                    f"below unit.rated.{name}",
+                    "is not below that of full stage",
+                    "Were the two exchanged? Give the rating of the low stage here.",
+                )
+            )
+    if rated.eer is not None:
+        found["eer"] = rated.eer * conversion("efficiency", "Btu/(W h)").scale
+    if rated.heating_cop is not None:
+        found["heating_cop"] = rated.heating_cop
+    return found
+
+
+#: How much above the full airflow a rounded one of low stage may be [1].
+_ALIKE = 1e-6
+
+
+def _numbers(entry: Entry, rated: Rated | LowStageRating, where: tuple[str, ...]) -> dict[str, float]:
+    """Capacities [W] and airflow [m3/s] within their ranges."""
+    found = {}
     for name, kind, limits in (
         ("cooling_capacity", "heat_flow", RATED_CAPACITY_RANGE),
         ("airflow", "airflow", RATED_AIRFLOW_RANGE),
         ("heating_capacity", "heat_flow", RATED_CAPACITY_RANGE),
         ("heating_capacity_low", "heat_flow", RATED_CAPACITY_RANGE),
     ):
-        _rating(entry, name, getattr(rated, name), kind, limits)
-    scale = conversion("efficiency", "Btu/(W h)").scale
-    for name in EFFICIENCIES:
-        given = getattr(rated, name)
-        if given is not None:
-            entry.constant(RATED + name, given * scale)
-    for name in ("heating_cop", "heating_cop_low"):
-        given = getattr(rated, name)
-        if given is not None:
-            entry.constant(RATED + name, float(given))
+        given = getattr(rated, name, None)
+        if given is None:
+            continue
+        value = entry.to_si(given, kind)
+        if entry.inside(value, limits, kind, pointer(*where, name), given):
+            found[name] = value
+    return found
+
+
+def _at_low_stage(entry: Entry, full: Mapping[str, float], low: Mapping[str, float]) -> None:
+    """The stage's own ratings; else the full ones times the ratios of published units."""
+    own = RATED + "low_stage."
+    for name, value in low.items():
+        entry.constant(RATED + name, value, own + name)
+    for name, assumption in LOW_STAGE_RATIO.items():
+        if name in full and name not in low and not ("eer" in low and name == "eer2"):
+            entry.leaves.scaled(RATED + name, full[name], assumption, (RATED + name, "run.stage"))
+    share = ASSUMPTIONS["low_stage_capacity"].value
+    if "cooling_capacity" in low and "cooling_capacity" in full:
+        share = low["cooling_capacity"] / full["cooling_capacity"]
+    entry.constant(SHARE_OF_FULL, share, "run.stage")
+
+
+def _at_speed(entry: Entry, full: Mapping[str, float], speed: float) -> None:
+    """The ratings at a speed, each with a spread: capacity about in proportion, efficiency better the slower."""
+    share = speed**CAPACITY_OF_SPEED
+    entry.constant(SHARE_OF_FULL, share, "run.speed_percent")
+    for name, assumption in PART_SPEED_RATIO.items():
+        if name in full:
+            ratio = share if "capacity" in name else share**EFFICIENCY_OF_SHARE
+            entry.leaves.scaled(RATED + name, full[name] * ratio, assumption, (RATED + name, "run.speed_percent"))
+    if RATED_SPEED[0] <= 100.0 * speed <= RATED_SPEED[1] and "airflow" in full:
+        entry.constant(RATED + "airflow", full["airflow"])
 
 
 def _heating(entry: Entry) -> None:
@@ -167,14 +251,6 @@ def _beside_readings(entry: Entry) -> None:
         entry.constant(USAGE + "cooling_hours", usage.cooling_hours * 3600.0)
     if usage.energy_price is not None:
         entry.constant(USAGE + "energy_price", usage.energy_price / 3.6e6)
-
-
-def _rating(entry: Entry, name: str, given: Any, kind: str, limits: tuple[float, float]) -> None:  # noqa: ANN401
-    if given is None:
-        return
-    value = entry.to_si(given, kind)
-    if entry.inside(value, limits, kind, pointer("unit", "rated", name), given):
-        entry.constant(RATED + name, value)
 
 
 def _blower_table(entry: Entry) -> None:

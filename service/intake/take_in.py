@@ -21,6 +21,7 @@ from service.intake.readings import (
     take_reading,
 )
 from service.intake.refusals import RefusedError
+from service.intake.running import take_running
 from service.intake.site import take_site
 from service.intake.visit import Visit
 
@@ -45,6 +46,7 @@ def take_in(
     """
     entry = Entry.of(request, planned, compared=compared)
     entry.refusals += entry.kit.refusals()
+    take_running(entry)
     take_refrigerant(entry)
     take_performance(entry)
     take_nameplate(entry)

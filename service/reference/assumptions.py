@@ -270,6 +270,40 @@ _ROWS = (
         "normal",
         "defrost_loss",
     ),
+    # Published means of two-stage units; how far units differ from them is common practice without a source.
+    Assumption(
+        "low_stage_capacity", "cooling capacity in low stage over that in full", 0.728, 0.045, "normal", "stage_ratios"
+    ),
+    Assumption(
+        "low_stage_efficiency", "efficiency in low stage over that in full", 1 / 0.869, 0.07, "normal", "stage_ratios"
+    ),
+    Assumption(
+        "low_stage_heating_capacity",
+        "heating capacity in low stage over that in full",
+        0.712,
+        0.045,
+        "normal",
+        "stage_ratios",
+    ),
+    Assumption(
+        "low_stage_heating_efficiency",
+        "coefficient of performance in low stage over that in full",
+        1 / 0.850,
+        0.08,
+        "normal",
+        "stage_ratios",
+    ),
+    Assumption(
+        "part_speed_capacity", "capacity at a speed over what follows from the rating", 1.0, 0.10, "normal", "practice"
+    ),
+    Assumption(
+        "part_speed_efficiency",
+        "efficiency at a speed over the one that follows from the rating",
+        1.0,
+        0.10,
+        "normal",
+        "practice",
+    ),
 )
 
 ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType({row.name: row for row in _ROWS})

@@ -31,6 +31,7 @@ HEALTHY: Mapping[str, float] = MappingProxyType(
         "subcooling": 3.2,
         "ln_fan": 0.35,
         "ln_blower": 0.40,
+        "valve_leak": 0.003,
         "valve_rise": 0.7,
         "vapour_line_drop": 2.5,
     }

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from service.reference.capacity_control import FIXED_CAPACITY
+from service.reference.capacity_control import FIXED_CAPACITY, RATED_RUNNING, TARGET_RUNNING, Running
 from service.reference.conditions import (
     CFM_PER_TON,
     FAR_OVER_AMBIENT,
@@ -96,7 +96,7 @@ class LimitRow:
     modes: tuple[str, ...] = ("cooling", "heating")
     devices: tuple[str, ...] = ()
     phases: tuple[int, ...] = ()
-    controls: tuple[str, ...] = ()
+    running: tuple[Running, ...] = ()
     below: str = ""
     above: str = ""
     measure_again_below: bool = False
@@ -248,7 +248,7 @@ _ROWS = (
         "charge",
         modes=_COOLING,
         devices=FIXED_DEVICES,
-        controls=FIXED_CAPACITY,
+        running=FIXED_CAPACITY,
         below="Superheat below target suggests an overcharge or low indoor airflow. Check airflow first.",
         above="Superheat above target suggests an undercharge, a restriction, or a high heat load. Check "
         "airflow first.",
@@ -291,7 +291,7 @@ _ROWS = (
         "charge",
         modes=_COOLING,
         devices=EXPANSION_VALVES,
-        controls=FIXED_CAPACITY,
+        running=TARGET_RUNNING,
         below="Subcooling below target suggests a low charge. Check airflow and coils first.",
         above="Subcooling above target suggests an overcharge, a wrong refrigerant setting, a "
         "restriction, or non-condensable gas.",
@@ -305,7 +305,7 @@ _ROWS = (
         "ra3_split_tolerance",
         "airflow",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=FIXED_CAPACITY,
         measure_again_below=True,
         below="A split below target suggests high airflow or lost capacity. Read again before you act.",
         above="A split above target suggests low airflow. Check the filter, coil, blower and ducts.",
@@ -552,7 +552,7 @@ _ROWS = (
         "airflow_gate",
         "performance",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         aspect="for a charge test",
         below="The airflow is too low for a valid charge test. Check the filter, coil, blower and ducts first.",
     ),
@@ -565,7 +565,7 @@ _ROWS = (
         "nominal_airflow",
         "performance",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=FIXED_CAPACITY,
         below="The airflow is lower than usual. Check the filter, coil, blower speed and ducts.",
         above="The airflow is higher than usual, so the coil removes less moisture. Check the blower speed.",
     ),
@@ -578,7 +578,7 @@ _ROWS = (
         "field_share_of_rating",
         "performance",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         below="Units in the field usually reach more of their rating than this. That alone does not show a "
         "fault: long lines and a high static pressure take part of it.",
     ),
@@ -591,7 +591,7 @@ _ROWS = (
         "field_share_of_rating",
         "efficiency",
         modes=_COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         below="Units in the field usually reach more of their rating than this. That alone does not show a "
         "fault: long lines and a high static pressure take part of it.",
     ),

@@ -80,7 +80,7 @@ _ROWS = (
         reading=Reading("outdoor_air_relative_humidity", 0.04, 0.03),
         modes=_HEATING,
     ),
-    Output("auxiliary_heat_power", as_read="auxiliary_heat_power", condition="strips", modes=_HEATING),
+    Output("auxiliary_heat_power", ways=("auxiliary_heat_power",), condition="strips", modes=_HEATING),
     Output("supply_voltage", logarithmic=True, ways=("supply_voltage",), condition="voltage"),
     Output(
         "suction_saturation_temperature",
@@ -157,8 +157,8 @@ _ROWS = (
         modes=_HEATING,
     ),
     Output(
-        "outdoor_air_temperature_drop",
-        ways=("outdoor_air_temperature_drop",),
+        "outdoor_coil_air_temperature_drop",
+        ways=("outdoor_coil_air_temperature_drop",),
         scatter=0.25,
         reading=Reading("outdoor_coil_leaving_air_dry_bulb", 0.9, 0.6),
         signature=True,

@@ -66,9 +66,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "heating_charge_line": Source(
-            "A maker's heating charge tables of R-410A heat pumps of 2 and 2.5 tons: along one outdoor temperature more "
-            "charge raises suction and liquid pressure and lowers the discharge temperature; sizes by a cycle model and "
-            "by the published effects of charge in cooling, about 50 % uncertain",
+            "A maker's heating charge tables of R-410A heat pumps of 2 and 2.5 tons: along one outdoor temperature "
+            "more charge raises suction and liquid pressure and lowers the discharge temperature; sizes by a cycle "
+            "model and by the published effects of charge in cooling, about 50 % uncertain",
             "published",
         ),
         "heating_fault_signs": Source(
@@ -76,8 +76,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "reversing_valve_balance": Source(
-            "Energy balance of hot gas mixed into the suction gas; a rise across the valve of more than 2 to 5 °F counts "
-            "as a leak in the trade (common practice, no source)",
+            "Energy balance of hot gas mixed into the suction gas; a rise across the valve of more than 2 to 5 °F "
+            "counts as a leak in the trade (common practice, no source)",
             "definition",
         ),
         "heating_of_cooling": Source(
@@ -440,7 +440,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "stage_ratios": Source(
             "RESNET's model of two-stage equipment, as in the public code of resdx (tabular data): low stage "
-            "0.728 of the net cooling capacity, at 0.869 of the power per unit of capacity",
+            "0.728 of the net cooling capacity at 0.869 of the power per unit of capacity, and 0.712 of the heating "
+            "capacity at 0.850; variable-speed units at their minimum 0.787 of the power per unit of capacity, and at "
+            "full speed 0.940 of their capacity at 82 °F outdoors when it is 95 °F",
             "published",
         ),
         "cutler_heating": Source(

@@ -40,13 +40,9 @@ _ROWS = (
     # The unit, as found at the first visit.
     Parameter("ln_size", "unit", 0.0, 0.9, "capacity over the one expected", "practice"),
     Parameter("ln_transfer_units", "unit", 0.58, 0.30, "transfer units of the indoor coil", "heating_tables"),
-    Parameter(
-        "ln_airflow", "unit", -9.78, 0.25, "return air for each watt of size [m3/(s W)]", "heating_tables"
-    ),
+    Parameter("ln_airflow", "unit", -9.78, 0.25, "return air for each watt of size [m3/(s W)]", "heating_tables"),
     Parameter("ln_outdoor_units", "unit", -0.70, 0.35, "transfer units of the outdoor coil", "heating_tables"),
-    Parameter(
-        "ln_outdoor_airflow", "unit", -8.90, 0.25, "outdoor air for each watt of size [m3/(s W)]", "practice"
-    ),
+    Parameter("ln_outdoor_airflow", "unit", -8.90, 0.25, "outdoor air for each watt of size [m3/(s W)]", "practice"),
     Parameter(
         "ln_efficiency",
         "unit",
@@ -57,10 +53,9 @@ _ROWS = (
     ),
     Parameter("superheat", "unit", 4.5, 6.0, "superheat at the outlet of the outdoor coil [K]", "practice"),
     Parameter("subcooling", "unit", 10.0, 7.0, "subcooling at the outdoor unit [K]", "heating_tables"),
+    Parameter("valve_leak", "unit", 0.0, 0.05, "share of hot gas that the reversing valve leaks", "practice"),
     Parameter("valve_rise", "unit", 1.0, 0.8, "heat conducted by the reversing valve's body [K]", "practice"),
-    Parameter(
-        "vapour_line_drop", "unit", 5.0, 3.0, "discharge over vapour line temperature [K]", "practice"
-    ),
+    Parameter("vapour_line_drop", "unit", 5.0, 3.0, "discharge over vapour line temperature [K]", "practice"),
     # How the unit responds to its conditions, relative to the first visit.
     Parameter(
         "volumetric_slope",

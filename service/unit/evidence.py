@@ -7,7 +7,7 @@ assumption about the unit) is one and the same, so it cancels in a change as far
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import log
 
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from service.derive.computation import Computed
 from service.derive.examined import Derived
-from service.intake.paths import NAMEPLATE, READING
+from service.intake.paths import AUXILIARY_OFF, NAMEPLATE, READING
 from service.reference.model_outputs import CONDITIONS, OUTPUTS, outputs_of
 from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE
 from service.uncertainty.propagation import Variable, slopes_of
@@ -48,6 +48,7 @@ def _choices(mode: str) -> tuple[tuple[Feature, ...], ...]:
 _FEATURES = {mode: _choices(mode) for mode in LAYOUTS}
 #: What auxiliary heat of unknown power hides.
 _WITH_STRIPS = "heating_air_temperature_rise"
+_STRIPS = "auxiliary_heat_power"
 
 _LOWEST_CAPACITANCE = NAMEPLATE + "capacitors.compressor.lowest"
 
@@ -70,6 +71,17 @@ class Evidence:
     def tells_of_the_unit(self) -> bool:
         """Whether any feature is of the unit itself, not of its conditions."""
         return any(feature.output not in CONDITIONS for feature in self.features)
+
+    def only(self, features: Collection[Feature]) -> Evidence:
+        """What some of the features say."""
+        places = [place for place, feature in enumerate(self.features) if feature in features]
+        return replace(
+            self,
+            features=tuple([self.features[place] for place in places]),
+            values=self.values[places],
+            slopes=self.slopes[places],
+            own=self.own[places],
+        )
 
     def place(self, output: str) -> int | None:
         """Position of the first feature of an output."""
@@ -122,7 +134,9 @@ def evidence(of: Derived) -> Evidence:
 
 def _strips_of_unknown_power(of: Derived) -> bool:
     """Whether auxiliary heat ran and nothing shows how much."""
-    return bool(of.request.run.auxiliary_heat_on) and READING + "auxiliary_heat_power" not in of.visit.leaves
+    if of.unit.mode != "heating" or AUXILIARY_OFF in of.visit.leaves:
+        return False
+    return _STRIPS not in of.computed.as_read
 
 
 def _capacitance(computed: Computed) -> float | None:

@@ -63,10 +63,7 @@ def machine(
     voltage = conditions["voltage"]
     size = model.size * np.exp(u["ln_size"])
     superheat = (
-        u["superheat"]
-        + new * u["superheat_change"]
-        + u["superheat_outdoor"] * warmer
-        + u["superheat_return"] * inside
+        u["superheat"] + new * u["superheat_change"] + u["superheat_outdoor"] * warmer + u["superheat_return"] * inside
     )
     subcooling = (
         u["subcooling"]
@@ -79,7 +76,10 @@ def machine(
         + new * (u["outdoor_coil_change"] + u["outdoor_transfer_airflow"] * u["outdoor_airflow_change"])
         + u["outdoor_coil_outdoor"] * warmer
         + u["evaporator_superheat"]
-        * (cycle.taken_by_superheat(superheat, USUAL_SUPERHEAT) - cycle.taken_by_superheat(u["superheat"], USUAL_SUPERHEAT))
+        * (
+            cycle.taken_by_superheat(superheat, USUAL_SUPERHEAT)
+            - cycle.taken_by_superheat(u["superheat"], USUAL_SUPERHEAT)
+        )
     )
     indoor_units = (
         u["ln_transfer_units"]
@@ -103,7 +103,7 @@ def machine(
         outdoor_airflow=size * np.exp(u["ln_outdoor_airflow"] + new * u["outdoor_airflow_change"]),
         superheat=superheat,
         subcooling=subcooling,
-        leak=new * u["leak_change"],
+        leak=u["valve_leak"] + new * u["leak_change"],
         valve_rise=u["valve_rise"],
         fan_power=USUAL_POWER * size * np.exp(u["ln_fan"] + new * u["fan_change"]) * power,
         blower_power=size
@@ -135,9 +135,7 @@ def shown(
     assert found.outdoor_drop is not None
     outdoor = found.compressor_power + unit.fan_power
     total = outdoor + unit.blower_power
-    apparent = found.compressor_power * np.exp(
-        u["power_factor_voltage"] * np.log(air.voltage) - u["ln_power_factor"]
-    )
+    apparent = found.compressor_power * np.exp(u["power_factor_voltage"] * np.log(air.voltage) - u["ln_power_factor"])
     rise = (found.capacity + unit.blower_power) / (found.air_mass_flow * ROOM_AIR_HEAT)
     return {
         "outdoor_air_dry_bulb": air.outdoor,
@@ -166,7 +164,7 @@ def shown(
         "airflow": unit.airflow,
         "heating_air_temperature_rise": found.temperature_split,
         "heat_pump_air_temperature_rise": rise,
-        "outdoor_air_temperature_drop": found.outdoor_drop,
+        "outdoor_coil_air_temperature_drop": found.outdoor_drop,
         "heating_capacity": found.capacity,
         "outdoor_unit_power": outdoor,
         "compressor_apparent_power": apparent,

@@ -106,9 +106,7 @@ LAYOUTS: Mapping[str, Layout] = MappingProxyType(
         "heating": Layout.of(
             "heating",
             heating.PARAMETERS,
-            MappingProxyType(
-                {"rating": heating.RATING_CONDITIONS, "rating_low": heating.LOW_RATING_CONDITIONS}
-            ),
+            MappingProxyType({"rating": heating.RATING_CONDITIONS, "rating_low": heating.LOW_RATING_CONDITIONS}),
             heating.CAUSES,
             heating.DRIFT,
             heating.SUPERHEAT_SPREADS,

@@ -18,6 +18,7 @@ from service.physics.charge_targets import target_superheat
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference import performance_maps as maps
 from service.reference.air import ROOM_AIR_HEAT
+from service.reference.capacity_control import AT_PART_CAPACITY
 from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.unit_model import (
     DRY_COIL,
@@ -78,7 +79,8 @@ class UnitModel:
     """What does not depend on the readings: mode, refrigerant, kind of unit, air pressure, size expected.
 
     ``dry_coil`` is the line on which a usual coil stops condensing: wet bulb [K] at the dry bulb of the
-    rating, and its rise for each kelvin of dry bulb.
+    rating, and its rise for each kelvin of dry bulb.  ``share`` is that of the full capacity at which the unit
+    runs; its size is that of its stage or speed.
     """
 
     phases: SinglePhase
@@ -87,6 +89,7 @@ class UnitModel:
     size: float
     volumetric_capacity: float
     dry_coil: tuple[float, float]
+    share: float = 1.0
     mode: Mode = "cooling"
 
     @property
@@ -101,12 +104,14 @@ class UnitModel:
         device: str | None,
         pressure: float,
         rated: float | None,
+        share: float = 1.0,
         mode: Mode = "cooling",
     ) -> UnitModel:
-        """The model of one unit; ``rated`` is its capacity [W] in that mode where known."""
+        """The model of one unit; ``rated`` is its capacity [W] in that mode where known, at that ``share`` of the
+        full one."""
         if mode == "heating":
             size = rated or USUAL_CAPACITY
-            return cls(phases, device, pressure, size, heating.volumetric_capacity(phases), (0.0, 0.0), mode)
+            return cls(phases, device, pressure, size, heating.volumetric_capacity(phases), (0.0, 0.0), share, mode)
         suction, liquid, difference = SIZE_CYCLE
         curves = phases.curves
         low = curves.dew_pressure(np.array([suction]))
@@ -122,6 +127,7 @@ class UnitModel:
             rated or USUAL_CAPACITY,
             float((inlet.density * effect)[0]),
             (float(at), float(above - at) / 5.0),
+            share,
         )
 
     def _felt(self, dry_bulb: FloatArray, wet_bulb: FloatArray) -> FloatArray:
@@ -138,6 +144,7 @@ class UnitModel:
         spread = np.array([r.spread for r in rows])
         if rated:
             spread[layout.index["ln_size"]] = RATED_SIZE_AS_FOUND
+        self.at_its_share(mean, spread)
         for run in RUNS:
             if self.mode == "heating" and f"strips_{run}" not in given:
                 spread[layout.index[f"strips_{run}"]] = STRIPS_NOT_READ
@@ -147,6 +154,14 @@ class UnitModel:
             elif self.device is None:
                 spread[layout.index[name]] = unknown
         return Prior(mean, np.diag(spread**2))
+
+    def at_its_share(self, mean: FloatArray, spread: FloatArray) -> None:
+        """What is known of a unit at full capacity (P,) becomes that at the share at which it runs: in place."""
+        less = np.log(self.share)
+        for name, row in AT_PART_CAPACITY[self.mode].items():
+            place = self.layout.index[name]
+            mean[place] += row.slope * less
+            spread[place] = np.hypot(spread[place], row.spread * less)
 
     def prior_of_readings(self, given: Mapping[str, float], *, rated: bool) -> Prior:
         """The prior with next to no weight on the conditions that were read."""
@@ -275,9 +290,7 @@ class UnitModel:
         usual = self.layout.ratings["rating"]
         return np.array(self._begin(outdoor or usual["outdoor"], indoor or usual["dry_bulb"]))
 
-    def _machine(
-        self, columns: FloatArray, states: Sequence[Pairing]
-    ) -> tuple[cycle.AnyMachine, cycle.AnyConditions]:
+    def _machine(self, columns: FloatArray, states: Sequence[Pairing]) -> tuple[cycle.AnyMachine, cycle.AnyConditions]:
         """The unit and its conditions for parameters (P, S, W), a row for each state: arrays (S, W)."""
         layout = self.layout
         u = dict(zip(layout.names, columns, strict=True))
@@ -328,7 +341,8 @@ class UnitModel:
             + new * (u["evaporator_change"] + u["transfer_airflow"] * u["airflow_change"])
             + u["evaporator_wet_bulb"] * wetter
             + u["evaporator_outdoor"] * warmer
-            + u["evaporator_superheat"] * (
+            + u["evaporator_superheat"]
+            * (
                 cycle.taken_by_superheat(superheat, USUAL_SUPERHEAT)
                 - cycle.taken_by_superheat(u["superheat"], USUAL_SUPERHEAT)
             )

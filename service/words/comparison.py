@@ -120,7 +120,8 @@ class SystemFacts:
 
     Changes are in percent.  ``moved`` says which of efficiency and capacity are shown to have moved, and
     where to.  ``probability`` is that of such readings without a change; None where nothing could be tested.
-    ``missing`` are paths of readings; ``better`` and ``worse`` labels of values.
+    ``missing`` are paths of readings; ``better`` and ``worse`` labels of values; ``in_step`` whether power and
+    capacity moved as between two stages.
     """
 
     verdict: str
@@ -136,10 +137,19 @@ class SystemFacts:
     missing: Sequence[str]
     better: Sequence[str]
     worse: Sequence[str]
+    in_step: bool = False
 
 
 def system_sentence(facts: SystemFacts) -> str:
     """The verdict on the system."""
+    return f"{_verdict(facts)} {_IN_STEP}" if facts.in_step else _verdict(facts)
+
+
+#: Where power and capacity moved as between two stages.
+_IN_STEP = "Power and capacity moved in step, as they do between full and low stage: check which stage ran in each run."
+
+
+def _verdict(facts: SystemFacts) -> str:
     if facts.withheld and facts.obstacle is not None:
         return f"No verdict: {lowered(facts.obstacle.sentences)}"
     if facts.efficiency is None:

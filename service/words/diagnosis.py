@@ -68,7 +68,7 @@ class DiagnosisFacts:
     probabilities as the answer gives them; ``waiting`` what is not judged until something else is settled;
     ``joint`` the probability that any of the faults found is there.  Percentages are against a healthy unit
     in the weather of the visit.  ``culprit`` is the reading (a path), or the refrigerant, that is most
-    probably wrong, with its probability.
+    probably wrong, with its probability.  ``stage`` is the sentence about a stage or speed that nobody stated.
     """
 
     verdict: str
@@ -86,6 +86,7 @@ class DiagnosisFacts:
     nearest: str | None = None
     objection: str | None = None
     next_reading: str | None = None
+    stage: str = ""
     device: str | None = None
     found: frozenset[str] = field(init=False)
 
@@ -149,7 +150,7 @@ def _surely(probability: float) -> str:
 
 def sentence(facts: DiagnosisFacts) -> str:
     """The whole for a technician: what is known, what it costs or harms, what would settle the rest."""
-    parts = [what(facts)]
+    parts = [what(facts), facts.stage]
     if not facts.reason and facts.verdict != "readings_doubted":
         parts.append(cost(facts))
         if facts.contradicted and facts.capacity is not None and not facts.found:
@@ -280,6 +281,28 @@ def cost(facts: DiagnosisFacts, audience: Audience = "technician") -> str:
     return (
         f"Compared with {_AGAINST[facts.basis]}, in this weather, efficiency differs by {_percent(change)}; "
         f"probability that more than {100 * COSTLY:.0f} % is lost {chance(facts.costly)}."
+    )
+
+
+def stage_sentence(low: float) -> str:
+    """Which stage of two the readings point to; ``low`` is the probability of low stage."""
+    state = "State the stage that ran (run.stage) if you know it."
+    best, other = ("low", "full") if low >= 0.5 else ("full", "low")
+    sure = max(low, 1.0 - low)
+    if sure >= FOUND:
+        return f"The stage was not stated; the readings fit {best} stage (probability {chance(sure)})."
+    return (
+        f"The stage was not stated, and these readings do not show which one ran (probability of {best} stage "
+        f"{chance(sure)}, of {other} stage {chance(1.0 - sure)}). {state}"
+    )
+
+
+def speed_sentence(speed: Estimate) -> str:
+    """Which speed [%] the readings of a variable-speed unit point to."""
+    low, high = (figure(end, 0) for end in (speed.low, speed.high))
+    return (
+        f"This variable-speed unit chose its speed; the readings fit about {figure(speed.value, 0)} % of the rated "
+        f"speed (95 %: {low} to {high} %)."
     )
 
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from math import expm1
 from typing import NamedTuple
 
-from service.reference.capacity_control import Unsettled
 from service.reference import unit_model, unit_model_heating
+from service.reference.capacity_control import Unsettled
 from service.words.comparison import Refused
 from service.words.phrases import capital, listed, lowered, signed_phrase, spoken
 

@@ -26,7 +26,7 @@ from service.edge.settings import Settings
 from service.reference import likelihood
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.balances import COMMON_MISTAKES, FAMILIES
-from service.reference.capacity_control import UNSETTLED
+from service.reference.capacity_control import LOW_STAGE_RATIO, PART_SPEED_RATIO, PARTLY_SETTLED, UNSETTLED
 from service.reference.cautions import CAUTIONS
 from service.reference.changes import JUDGED
 from service.reference.faults import FAULTS, SYMPTOMS
@@ -95,7 +95,7 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in PARAMETERS.values()} | {row.source for row in CAUSES.values()}
     used |= {row.source for row in JUDGED.values()}
     used.add(likelihood.SOURCE)
-    used |= {row.source for row in UNSETTLED.values()} | {row.source for row in ORDERS}
+    used |= {row.source for row in (*UNSETTLED.values(), *PARTLY_SETTLED.values())} | {row.source for row in ORDERS}
     used |= {row.source for row in FIXED.values()}
     used |= {row.source for row in FAULTS.values()} | {row.source for row in SYMPTOMS}
     for type_ in INSTRUMENT_TYPES.values():
@@ -222,7 +222,7 @@ def test_assumptions_are_used_and_spread() -> None:
     """Each is a need of some derivation, has a spread, and room in the sample."""
     needs = {need for row in DERIVATIONS for need in row.needs}
     for name, row in ASSUMPTIONS.items():
-        assert f"assumed.{name}" in needs
+        assert f"assumed.{name}" in needs or name in {*LOW_STAGE_RATIO.values(), *PART_SPEED_RATIO.values()}
         assert row.name == name
         assert row.spread > 0.0
     assert len(ASSUMPTIONS) <= ASSUMPTION_SLOTS

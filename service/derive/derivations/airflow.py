@@ -14,7 +14,7 @@ from service.derive.derivations.registry import (
 from service.intake.paths import ASSUMED, NAMEPLATE, RATED, READING, SITE_PRESSURE
 from service.physics import airflow, moist_air
 from service.reference.balances import FAMILIES
-from service.reference.capacity_control import FIXED_CAPACITY
+from service.reference.capacity_control import RATED_RUNNING
 from service.reference.conditions import CFM_PER_TON
 
 R, AIR = READING, SITE_PRESSURE
@@ -147,7 +147,7 @@ derive(
     "the heat test was made at the cooling speed",
 )
 
-quantity("airflow_nominal", "Airflow by rule of thumb", "airflow", controls=FIXED_CAPACITY, optional=True)
+quantity("airflow_nominal", "Airflow by rule of thumb", "airflow", running=RATED_RUNNING, optional=True)
 derive(
     "airflow_nominal",
     (RATED + "airflow", ASSUMED + "nominal_airflow"),
@@ -194,7 +194,7 @@ quantity(
     "airflow_for_rated_capacity",
     "Airflow per unit of rated capacity",
     "airflow_for_capacity",
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     follows=True,
     expected_with=(
         R + "airflow",

@@ -25,7 +25,7 @@ from service.reference.air import (
     VAPOUR_HEAT,
 )
 from service.reference.balances import FAMILIES
-from service.reference.capacity_control import FIXED_CAPACITY
+from service.reference.capacity_control import RATED_RUNNING
 
 R, AIR = READING, SITE_PRESSURE
 
@@ -304,7 +304,7 @@ quantity(
     "Refrigerant mass flow implied by the rating",
     "mass_flow",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     optional=True,
 )
 derive(
@@ -355,7 +355,7 @@ quantity(
     "Cooling capacity if the compressor pumps as rated",
     "heat_flow",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     optional=True,
 )
 derive(

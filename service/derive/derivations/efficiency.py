@@ -12,13 +12,14 @@ from service.derive.derivations.registry import (
     derive,
     over,
     quantity,
+    same,
 )
-from service.intake.paths import ASSUMED, RATED, READING, USAGE
+from service.intake.paths import ASSUMED, RATED, READING, SEASON_CAPACITY, USAGE
 from service.physics.array_types import FloatLike
 from service.physics.capacity import map_value
 from service.reference import performance_maps as maps
 from service.reference.assumptions import MAP_SLOPES
-from service.reference.capacity_control import FIXED_CAPACITY
+from service.reference.capacity_control import FIXED_CAPACITY, RATED_RUNNING
 from service.reference.performance_maps import Curve, PerformanceMap
 
 R = READING
@@ -99,7 +100,7 @@ for _point, _target in (("a", maps.RATING_A_OUTDOOR), ("b", maps.RATING_B_OUTDOO
         f"Factors to rating point {_point.upper()}",
         "ratio",
         modes=COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         internal=True,
     )
     derive(
@@ -131,7 +132,7 @@ quantity(
     "Cooling capacity at 95 °F outdoors, 67 °F wet bulb",
     "heat_flow",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     follows=True,
 )
 derive(
@@ -160,7 +161,7 @@ for _point, _name, _words in (
         f"Energy efficiency ratio at {_words} °F outdoors, 67 °F wet bulb",
         "efficiency",
         modes=COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         follows=True,
     )
     derive(
@@ -176,7 +177,7 @@ quantity(
     "Cooling capacity as a share of the rating",
     "fraction",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     follows=True,
     expected_with=(RATED + "cooling_capacity",),
 )
@@ -204,7 +205,7 @@ quantity(
     "Energy efficiency ratio as a share of the rating",
     "fraction",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     follows=True,
     expected_with=(RATED + "eer",),
 )
@@ -229,10 +230,14 @@ _HOURS = (USAGE + "cooling_hours",)
 _PRICE = (USAGE + "energy_price",)
 
 quantity("seasonal_load", "Seasonal cooling load", "energy", modes=COOLING, internal=True)
-derive("seasonal_load", (RATED + "cooling_capacity", *_HOURS), np.multiply, "rated capacity times full-load hours")
+derive("seasonal_load", (SEASON_CAPACITY, *_HOURS), np.multiply, "rated capacity times full-load hours")
+quantity(
+    "full_load_capacity", "Full cooling capacity", "heat_flow", modes=COOLING, running=FIXED_CAPACITY, internal=True
+)
+derive("full_load_capacity", ("cooling_capacity_at_rating_conditions",), same, "as found in full stage")
 derive(
     "seasonal_load",
-    ("cooling_capacity_at_rating_conditions", *_HOURS),
+    ("full_load_capacity", *_HOURS),
     np.multiply,
     "capacity at rating conditions times full-load hours",
 )
@@ -242,7 +247,7 @@ quantity(
     "Rated efficiency at 82 °F outdoors",
     "efficiency",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     internal=True,
 )
 
@@ -275,7 +280,7 @@ for _name, _label, _efficiency in (
         _label,
         "energy",
         modes=COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         expected_with=_HOURS,
         follows=_name == "seasonal_energy",
     )
@@ -291,7 +296,7 @@ quantity(
     "Extra seasonal energy compared with rated efficiency (estimate)",
     "energy",
     modes=COOLING,
-    controls=FIXED_CAPACITY,
+    running=RATED_RUNNING,
     expected_with=_HOURS,
     follows=True,
 )
@@ -311,7 +316,7 @@ for _name, _of in (
         _name.replace("_", " ").capitalize() + " (estimate)",
         "money",
         modes=COOLING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         expected_with=_PRICE,
         follows=True,
     )

@@ -28,7 +28,7 @@ from service.reference import performance_maps as maps
 from service.reference.air import DRY_AIR_HEAT, HEATED_MOISTURE_HEAT
 from service.reference.assumptions import HEATING_SLOPES
 from service.reference.balances import FAMILIES
-from service.reference.capacity_control import FIXED_CAPACITY
+from service.reference.capacity_control import FIXED_CAPACITY, RATED_RUNNING
 from service.reference.conditions import MOST_OF_IDEAL, ZERO_LOAD
 from service.reference.performance_maps import PerformanceMap
 
@@ -403,7 +403,7 @@ for _what, _kind, _label, _ways in (
     ),
 ):
     _name = f"rated_heating_{_what}_in_this_weather"
-    quantity(_name, _label, _kind, modes=HEATING, controls=FIXED_CAPACITY, optional=True)
+    quantity(_name, _label, _kind, modes=HEATING, running=RATED_RUNNING, optional=True)
     derive(_name, (f"table_{_what}",), same, "maker's table, linear between its rows", "performance_table")
     for _needs, _compute, _method in _ways:
         derive(_name, _needs, _compute, _method, "cutler_heating")
@@ -417,7 +417,7 @@ for _what, _actual, _tolerance in (
         f"Heating {_what} as a share of the rating in this weather",
         "fraction",
         modes=HEATING,
-        controls=FIXED_CAPACITY,
+        running=RATED_RUNNING,
         follows=True,
         expected_with=(_HIGH,) if _what == "capacity" else (_COP_HIGH,),
     )
@@ -516,7 +516,7 @@ for _name, _label, _kind, _find, _method in (
             _label + _as,
             _kind,
             modes=HEATING,
-            controls=FIXED_CAPACITY,
+            running=FIXED_CAPACITY,
             expected_with=(DESIGN_LOAD + "heat_loss",),
             follows=bool(_suffix),
         )

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from service.reference.capacity_control import FIXED_CAPACITY, UNSETTLED, Unsettled
+from service.reference.capacity_control import UNSETTLED, Running, Unsettled
 
 FloatArray = NDArray[np.float64]
 Compute = Callable[..., Any]
@@ -34,11 +34,12 @@ class UnitKind:
     phases: int
     control: str = "single_speed"
     ducted: bool = True
+    running: Running = "full"
 
     @property
     def capacity_is_known(self) -> bool:
-        """Whether it runs at one capacity, so that ratings, targets and runs compare."""
-        return self.control in FIXED_CAPACITY
+        """Whether it is known at which capacity it ran, so that runs at the same one compare."""
+        return self.running != "unknown"
 
     @property
     def unsettled(self) -> Unsettled | None:
@@ -50,14 +51,14 @@ class UnitKind:
         modes: tuple[str, ...],
         devices: tuple[str, ...],
         phases: tuple[int, ...],
-        controls: tuple[str, ...] = (),
+        running: tuple[Running, ...] = (),
     ) -> bool:
-        """Whether it is one of the kinds named; empty devices, phases or controls name all."""
+        """Whether it is one of the kinds named; empty devices, phases or ways of running name all."""
         return (
             self.mode in modes
             and (not devices or self.device in devices)
             and (not phases or self.phases in phases)
-            and (not controls or self.control in controls)
+            and (not running or self.running in running)
         )
 
 
@@ -67,7 +68,7 @@ class Quantity:
 
     ``expected_with`` names paths of which at least one must be given before its absence is worth
     a word (empty: always worth one); of an ``optional`` one it never is.  ``devices``, ``phases``
-    and ``controls`` limit the units it applies to.  An ``internal`` one is a step on the way: it is
+    and ``running`` limit the units it applies to.  An ``internal`` one is a step on the way: it is
     neither shown nor asked for, and its value may be anything made of arrays whose last axis is the
     draws.  A ``reconciled`` one is adjusted to agree with the balances; one that ``follows`` is
     computed again from those.
@@ -79,7 +80,7 @@ class Quantity:
     modes: tuple[str, ...] = BOTH
     devices: tuple[str, ...] = ()
     phases: tuple[int, ...] = ()
-    controls: tuple[str, ...] = ()
+    running: tuple[Running, ...] = ()
     expected_with: tuple[str, ...] = ()
     optional: bool = False
     internal: bool = False
@@ -88,7 +89,7 @@ class Quantity:
 
     def concerns(self, unit: UnitKind) -> bool:
         """Whether the quantity applies to such a unit."""
-        return unit.within(self.modes, self.devices, self.phases, self.controls)
+        return unit.within(self.modes, self.devices, self.phases, self.running)
 
 
 @dataclass(frozen=True, slots=True)
