@@ -2,6 +2,7 @@
 
     python -m tests.benchmarks.heating_study [visits] [--seed N] [--part diagnosis|comparison|all]
         [--rated plate|both|none] [--kinds KIND ...] [--processes 1|2] [--json PATH] [--keep PATH]
+        [--request KIND NUMBER]
 
 ``visits`` is the number of visits, each diagnosed with the unit's own baseline and without; and of pairs of
 runs: healthy in other weather, still faulty in other weather, repaired, cleaned.  Tune on seeds 1 to 99 only;
@@ -668,6 +669,13 @@ def tables_of_pairs(outcomes: Sequence[Compared]) -> list[Table]:
     ]
 
 
+def asked(kind: str, number: int, seed: int, send: str) -> dict[str, Any]:
+    """The request of one visit (with its baseline) or pair, by its number in the study."""
+    if kind in winter.PAIR_KINDS:
+        return comparison(winter.changed_pairs(number + 1, seed, kind)[number], send)
+    return request(winter.visits(number + 1, seed, kind)[number], send, with_baseline=True)
+
+
 def main() -> None:
     """Run the study and print it."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n", maxsplit=1)[0] if __doc__ else "")
@@ -678,8 +686,14 @@ def main() -> None:
     parser.add_argument("--processes", type=int, choices=(1, 2), default=2)
     parser.add_argument("--kinds", nargs="+", choices=winter.KINDS, default=winter.KINDS)
     parser.add_argument("--json", help="file for the tables")
+    parser.add_argument(
+        "--request", nargs=2, metavar=("KIND", "NUMBER"), help="print the request of one visit, and end"
+    )
     parser.add_argument("--keep", help="file to keep the outcomes in (pickle)")
     chosen = parser.parse_args()
+    if chosen.request:
+        print(json.dumps(asked(chosen.request[0], int(chosen.request[1]), chosen.seed, chosen.rated)))
+        return
     start = time.perf_counter()
     how = (chosen.visits, chosen.seed, chosen.rated, chosen.processes)
     outcomes = study(*how, chosen.kinds) if chosen.part != "comparison" else []
@@ -692,7 +706,8 @@ def main() -> None:
     )
     for title, head, rows in found:
         print(f"\n**{title}**\n\n{markdown(head, rows)}")
-    errors = Counter(o.sentence for o in (*outcomes, *compared) if o.verdict == "error")
+    said = [(o.verdict, o.sentence) for o in outcomes] + [(o.verdict, o.sentence) for o in compared]
+    errors = Counter(text for verdict, text in said if verdict == "error")
     for text, number in errors.most_common(3):
         print(f"\n{number} times:\n{text}")
     if chosen.json:

@@ -25,7 +25,7 @@ what units show against outdoor temperature and airflow, and what faults change.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
@@ -313,7 +313,7 @@ def draw_units(
         free[name] = free[name] * tons
     free["subcooling"] = draw(0.35, 0.75) * approach
     low, high = f.sat.dew_pressure(free["te"]) / 0.8e6, f.sat.dew_pressure(free["tc"]) / 2.3e6
-    spans = {
+    spans: dict[str, tuple[float, float, F | float]] = {
         "fan": (40.0, 80.0, tons),
         "blower": (0.2, 0.5, free["cfm_per_ton"] * tons),
         "drop_outdoor": (15e3, 50e3, low),
@@ -742,7 +742,7 @@ def designed(f: FieldFluid, u: Unit) -> tuple[Unit, Mask]:
     return _sized(f, u, x)
 
 
-def _bisected(function: pairs.Callable[[F], F], count: int) -> tuple[F, Mask]:
+def _bisected(function: Callable[[F], F], count: int) -> tuple[F, Mask]:
     """The conductance (W/K) at which the falling function is zero, and whether there is one."""
     low, high = np.full(count, np.log(50.0)), np.full(count, np.log(6e4))
     ok = (function(np.exp(low)) > 0) & (function(np.exp(high)) < 0)

@@ -16,11 +16,12 @@ import psychrolib
 import pytest
 
 from tests.benchmarks import heating_units as units
+from tests.benchmarks.field_visits import fluid_of
 from tests.benchmarks.heating_units import Health, Result, Unit, Weather
 from tests.benchmarks.simulated_pairs import BTU_PER_HOUR, CFM, PSI, F
 
 COUNT = 10
-FLUID = units.fluid_of("R-410A")
+FLUID = fluid_of("R-410A")
 VALVE, ORIFICE = 0.0, 1.0
 pytestmark = pytest.mark.slow
 
