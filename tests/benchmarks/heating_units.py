@@ -272,7 +272,7 @@ _RANGES: Mapping[str, tuple[float, float]] = {
     "motor_voltage": (-0.3, 0.2),
     "power_factor": (0.88, 0.98),
     "power_factor_slope": (0.02, 0.15),
-    "shell": (0.5, 1.5),  # for each ton
+    "shell": (0.4, 1.1),  # for each ton
     "shell_hot": (0.3, 0.9),  # low-side and high-side shells
     "valve_conduction": (0.2, 0.5),  # for each ton
     "pipe_loss": (0.3, 1.0),  # for each ton
