@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from service.reference.unit_model import TEMPER, WIDENING, Cause
+from service.reference.unit_model import TEMPER, Cause
 from service.uncertainty.least_squares import Fit, Prior, covariance_left, fit
 from service.uncertainty.mixture import Normals, normalised, weights
 from service.unit.evidence import Evidence, as_pair, joint_errors, relative
@@ -82,7 +82,7 @@ class Fusion:
             value, gradient = self.slopes(one, first, second, names, logarithmic)
             values.append(value)
             variance = np.einsum("qp,pr,qr->q", gradient, one.found.covariance, gradient)
-            deviations.append(WIDENING * np.sqrt(np.maximum(variance, 0.0)))
+            deviations.append(self.model.layout.widening * np.sqrt(np.maximum(variance, 0.0)))
         weights = np.array([one.probability for one in self.explanations])
         means, spreads = np.stack(values), np.stack(deviations)
         known = np.isfinite(means) & np.isfinite(spreads)

@@ -13,7 +13,7 @@ from service.compare.fusion import Fusion, allowed
 from service.reference.changes import DETECTABLE, EQUIVALENCE_LEVEL, ONE_SIDED, UNSEEN
 from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.model_outputs import Output, outputs_of
-from service.reference.unit_model import WIDENING, Cause
+from service.reference.unit_model import Cause
 from service.uncertainty.least_squares import covariance_left
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, directions
@@ -166,7 +166,7 @@ def detectable_by_itself(fusion: Fusion, outputs: Sequence[str], logarithmic: Se
     """
     _, gradients = fusion.slopes(fusion.wide, FOUND, LEFT, outputs, logarithmic)
     variance = np.einsum("qp,pr,qr->q", gradients, fusion.wide.found.covariance, gradients)
-    return np.asarray(DETECTABLE * WIDENING * np.sqrt(np.maximum(variance, 0.0)))
+    return np.asarray(DETECTABLE * fusion.model.layout.widening * np.sqrt(np.maximum(variance, 0.0)))
 
 
 def steps(cause: Cause, device: str | None, layout: Layout) -> list[FloatArray]:

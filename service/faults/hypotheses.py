@@ -11,9 +11,8 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.reference.faults import FARTHEST, FAULTS, FINENESS, SIGNATURE_SPREAD, Fault, Form
+from service.reference.faults import FARTHEST, FAULTS, FINENESS, Fault, Form
 from service.reference.faults_by_mode import IN_MODE, InMode
-from service.reference.healthy_units import HEALTHY_DRIFT
 from service.reference.metering_devices import FIXED_DEVICES
 from service.unit.layout import LAYOUTS, Layout
 
@@ -78,7 +77,7 @@ def _points(form: Form, device: str | None, of: InMode, layout: Layout) -> list[
         total = sum(weight for _, weight, _ in fine) * len(sides)
         for level, weight, mean in fine:
             gone = min((level / form.usual) ** 2, FARTHEST)
-            variance = spread + (SIGNATURE_SPREAD * mean) ** 2 + (gone * beside) ** 2
+            variance = spread + (of.spread * mean) ** 2 + (gone * beside) ** 2
             found.append(_Point(side, form.name, form.share * weight / total, level, mean, variance))
     return found
 
@@ -97,7 +96,10 @@ def components(device: str | None, has_baseline: bool, mode: str = "cooling") ->
     """All components of the hypotheses that show in the cycle, for a metering device; against the unit's
     own baseline it may have drifted, where without one the spread of units holds that."""
     layout, of = LAYOUTS[mode], IN_MODE[mode]
-    drift = _vector({**layout.drift, **HEALTHY_DRIFT} if has_baseline else layout.drift, layout) ** 2
+    own = of.drift if has_baseline else {}
+    if has_baseline and device in FIXED_DEVICES:
+        own = {**own, **of.fixed_drift}
+    drift = _vector({**layout.drift, **own}, layout) ** 2
     cycle = {f.id: f for f in of.faults.values() if f.shown == "cycle"}
     fine = {name: [p for form in f.forms for p in _points(form, device, of, layout)] for name, f in cycle.items()}
     coarse = {name: _coarse(f, fine[name]) for name, f in cycle.items()}

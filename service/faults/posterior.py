@@ -16,8 +16,8 @@ from service.faults.hypotheses import Components, components
 from service.faults.inference import Weighed, density_at, weigh
 from service.faults.mistakes import Mistake, mistakes
 from service.faults.symptoms import symptoms
-from service.reference.faults import COSTLY, EVIDENCE_POWER, LEVEL_SPREAD, UNKNOWN_COST
-from service.reference.unit_model import WIDENING
+from service.reference.faults import COSTLY, LEVEL_SPREAD, UNKNOWN_COST
+from service.reference.faults_by_mode import IN_MODE
 from service.uncertainty.mixture import Normals
 from service.uncertainty.normal import cumulative
 from service.unit.layout import RUNS
@@ -205,7 +205,7 @@ def _chances(
     """Probabilities of the components and of the mistakes (K + L,), and the logarithm of the readings' density,
     given the rating."""
     # The model is coarse, so what it says of one cause over another counts for less than it says.
-    power = EVIDENCE_POWER[expected.basis]
+    power = IN_MODE[expected.model.mode].power[expected.basis]
     logs = np.concatenate(
         [
             told.prior + power * evidence,
@@ -270,7 +270,7 @@ def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatAr
     gradient = np.stack(slopes)
     costs = np.array(values)[:, None] + gradient @ (weighed.means - fitted).T
     variances = np.einsum("qi,kij,qj->qk", gradient, weighed.covariances, gradient)
-    deviations = WIDENING * np.sqrt(np.maximum(variances, 1e-8))
+    deviations = layout.widening * np.sqrt(np.maximum(variances, 1e-8))
     # A unit so far off that the model gives it no efficiency: what it lost is not known.
     known = np.isfinite(costs) & np.isfinite(deviations)
     return np.where(known, costs, 0.0), np.where(known, deviations, UNKNOWN_COST)

@@ -284,8 +284,9 @@ def state(
     efficiency = machine.efficiency * (ratio / REFERENCE_RATIO) ** machine.efficiency_slope
     valve = None
     if isinstance(machine, HeatingMachine):
-        valve = _through_valve(machine, low_side, high_side, inlet, suction + superheat, efficiency)
-        inlet, superheat = valve.inlet, superheat + valve.rise
+        valve = _through_valve(machine, (low_side, high_side), inlet, suction + superheat, efficiency, carried * latent)
+        inlet, superheat, wet = valve.inlet, superheat + valve.rise, valve.liquid / latent
+        dryness = 1.0 - wet
     flow = machine.displacement * volumetric * inlet.density / dryness
     # Work is volume times pressure, and the liquid has next to no volume.
     ideal = dryness * (high_side.enthalpy_at_entropy(inlet.entropy) - inlet.enthalpy)
@@ -296,7 +297,7 @@ def state(
     if valve is None:
         hot = condensed = entering + work * (1.0 - machine.heat_loss)
     else:
-        hot = inlet.enthalpy - carried * latent + work * (1.0 - machine.heat_loss)
+        hot = inlet.enthalpy - valve.liquid + work * (1.0 - machine.heat_loss)
         # Gas that leaks never reaches the coils, and what the valve's body conducts leaves the discharge.
         flow, condensed = pumped * (1.0 - valve.leak), hot - valve.conducted
     rejected = flow * (condensed - cold)
@@ -331,34 +332,40 @@ def state(
 
 
 class _Valve(NamedTuple):
-    """Suction gas behind the reversing valve: its state, its ``rise`` [K] across the valve, the share of the
-    pumped gas that leaks, and the heat [J/kg] that the body conducts."""
+    """Suction gas behind the reversing valve: its state, its ``rise`` [K] across the valve, what heat [J/kg] its
+    liquid would still take up, the share of the pumped gas that leaks, and the heat [J/kg] that the body conducts."""
 
     inlet: Vapour
     rise: FloatArray
+    liquid: FloatArray
     leak: FloatArray
     conducted: FloatArray
 
 
 def _through_valve(
     machine: HeatingMachine,
-    low_side: Isobar,
-    high_side: Isobar,
+    sides: tuple[Isobar, Isobar],
     outlet: Vapour,
     temperature: FloatArray,
     efficiency: FloatArray,
+    liquid: FloatArray,
 ) -> _Valve:
-    """What the reversing valve adds to the gas that leaves the outdoor coil.
+    """What the reversing valve adds to the gas that leaves the outdoor coil, and the ``liquid`` [J/kg] in it.
 
     A share of hot gas mixed into the suction lifts its enthalpy by share / (1 - share) of what the compressor
-    adds to a kilogram, and the work of compression grows with the absolute temperature of the inlet.
+    adds to a kilogram, and the work of compression grows with the absolute temperature of the inlet.  Heat boils
+    what liquid there is before it warms the gas.
     """
+    low_side, high_side = sides
     leak = np.clip(machine.leak, -0.05, 0.6)
     heat = (low_side.enthalpy(temperature + 10.0) - outlet.enthalpy) / 10.0
     work = (high_side.enthalpy_at_entropy(outlet.entropy) - outlet.enthalpy) / efficiency
     share = leak / (1.0 - leak) * work * (1.0 - machine.heat_loss) / (heat * temperature)
-    rise = temperature * share / (1.0 - share) + machine.valve_rise
-    return _Valve(low_side.vapour(temperature + rise), rise, leak, heat * machine.valve_rise)
+    conducted = heat * machine.valve_rise
+    added = heat * temperature * share / (1.0 - share) + conducted
+    rise = (added - liquid) / heat
+    rise = np.where(liquid > 0.05 * heat, shown(rise), rise)
+    return _Valve(low_side.vapour(temperature + rise), rise, liquid - added + heat * rise, leak, conducted)
 
 
 def _evaporator(

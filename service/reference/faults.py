@@ -227,6 +227,9 @@ def _frosted(share: float, weight: float = 1.0) -> Level:
 def _giving(change: str, share: float, weight: float = 1.0) -> Level:
     """An indoor coil in heating with less airflow, or less heat transfer, by this share."""
     lost = {change: _less(share)}
+    if change == "airflow_change":
+        # By published maps capacity and efficiency fall further than the coil alone explains; about half of that.
+        lost |= {"flow_change": 0.06 * _less(share), "efficiency_change": 0.15 * _less(share)}
     return Level(share, lost, lost | {"superheat_change": -9.0 * share, "subcooling_change": -5.5 * share}, weight)
 
 
@@ -1058,6 +1061,8 @@ _ROWS = (
                 {
                     "blower_change": 0.25,
                     "indoor_coil_change": 0.05,
+                    "flow_change": 0.02,
+                    "efficiency_change": 0.03,
                     "superheat_change": 0.8,
                     "subcooling_change": 0.8,
                 },

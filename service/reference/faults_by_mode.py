@@ -12,7 +12,9 @@ from dataclasses import dataclass, replace
 from math import log1p, tanh
 from types import MappingProxyType
 
-from service.reference.faults import BESIDE, FAULTS, PAIRS, Fault, Form, Level, Step
+from service.reference import healthy_units_heating
+from service.reference.faults import BESIDE, EVIDENCE_POWER, FAULTS, PAIRS, SIGNATURE_SPREAD, Fault, Form, Level, Step
+from service.reference.healthy_units import HEALTHY_DRIFT
 
 #: What a change of the coils in cooling is in heating, where they change places.
 _COILS = {"condenser_change": "indoor_coil_change", "evaporator_change": "outdoor_coil_change"}
@@ -20,11 +22,17 @@ _COILS = {"condenser_change": "indoor_coil_change", "evaporator_change": "outdoo
 
 @dataclass(frozen=True, slots=True)
 class InMode:
-    """Hypotheses of one mode by name, the pairs looked for together, and how exactly a signature holds."""
+    """Hypotheses of one mode by name, the pairs looked for together, and how exactly a signature holds: beside its
+    own direction, and along it (relative); ``power`` is that of the likelihood, by what a healthy unit is known
+    from.  ``drift`` is how far a healthy unit may be from its own baseline, ``fixed_drift`` with a fixed device."""
 
     faults: Mapping[str, Fault]
     pairs: Mapping[tuple[str, str], float]
     beside: Mapping[str, float]
+    spread: float
+    power: Mapping[str, float]
+    drift: Mapping[str, float]
+    fixed_drift: Mapping[str, float]
 
 
 #: Superheat [K] that a starved outdoor coil nears: gas is never warmer than the air, and the coil works closer to it
@@ -184,7 +192,13 @@ _HEATING_PAIRS: Mapping[tuple[str, str], float] = MappingProxyType(
 IN_MODE: Mapping[str, InMode] = MappingProxyType(
     {
         "cooling": InMode(
-            MappingProxyType({name: row for name, row in FAULTS.items() if "cooling" in row.modes}), PAIRS, BESIDE
+            MappingProxyType({name: row for name, row in FAULTS.items() if "cooling" in row.modes}),
+            PAIRS,
+            BESIDE,
+            SIGNATURE_SPREAD,
+            EVIDENCE_POWER,
+            HEALTHY_DRIFT,
+            MappingProxyType({}),
         ),
         "heating": InMode(
             _HEATING,
@@ -202,6 +216,11 @@ IN_MODE: Mapping[str, InMode] = MappingProxyType(
                     "subcooling_change": 1.5,
                 }
             ),
+            # Sizes follow from a model, no published table, so they and the likelihood count for less.
+            0.45,
+            MappingProxyType({"baseline": 0.75, "rating": 0.85, "class": 0.85}),
+            healthy_units_heating.HEALTHY_DRIFT,
+            healthy_units_heating.FIXED_DEVICE_DRIFT,
         ),
     }
 )

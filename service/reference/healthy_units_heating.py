@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 #: Means in place of those of a unit as found.
 HEALTHY_MEANS: Mapping[str, float] = MappingProxyType(
-    {"ln_transfer_units": 0.58, "ln_outdoor_units": -0.70, "ln_efficiency": -0.50}
+    {"ln_transfer_units": 0.54, "ln_outdoor_units": -0.80, "ln_efficiency": -0.46}
 )
 #: Coefficient of performance at 47 °F for which those means hold, and their rise for each unit of the logarithm of a
 #: better one.
@@ -23,7 +23,7 @@ OF_THE_RATING: Mapping[str, float] = MappingProxyType(
 HEALTHY: Mapping[str, float] = MappingProxyType(
     {
         "ln_transfer_units": 0.20,
-        "ln_airflow": 0.10,
+        "ln_airflow": 0.12,
         "ln_outdoor_units": 0.25,
         "ln_outdoor_airflow": 0.22,
         "ln_efficiency": 0.10,
@@ -32,7 +32,7 @@ HEALTHY: Mapping[str, float] = MappingProxyType(
         "ln_fan": 0.35,
         "ln_blower": 0.40,
         "valve_leak": 0.003,
-        "valve_rise": 0.7,
+        "valve_rise": 1.1,
         "vapour_line_drop": 2.5,
     }
 )
@@ -46,8 +46,26 @@ VALVE_SUPERHEAT: Mapping[str, float] = MappingProxyType({"superheat_outdoor": 0.
 #: in heating, and along a maker's charge line the discharge runs from well superheated at 50 °F to nearly wet at 0 °F
 #: (source ``heating_charge_line``).
 FIXED_DEVICE: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {"superheat": (3.0, 3.5), "superheat_outdoor": (0.25, 0.25)}
+    {
+        "superheat": (3.0, 4.0),
+        "superheat_outdoor": (0.25, 0.25),
+        "subcooling": (7.0, 5.0),
+        "subcooling_outdoor": (0.0, 0.20),
+    }
 )
+#: What a healthy unit may drift by from its own baseline, in place of DRIFT of the unit model [K, 1]: frost builds
+#: between defrosts, and much of the charge of a unit with a fixed device waits in an accumulator (common practice, no
+#: source).
+HEALTHY_DRIFT: Mapping[str, float] = MappingProxyType(
+    {
+        "superheat_change": 1.4,
+        "subcooling_change": 1.1,
+        "outdoor_coil_change": 0.05,
+        "outdoor_airflow_change": 0.05,
+        "blower_change": 0.04,
+    }
+)
+FIXED_DEVICE_DRIFT: Mapping[str, float] = MappingProxyType({"superheat_change": 3.0, "subcooling_change": 2.2})
 #: Spread of the logarithm of size about the rated capacity, where that is known.
 RATED_SIZE = 0.12
 #: How well a unit keeps to a rated coefficient of performance (logarithm).

@@ -75,6 +75,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "No table of fault signs in heating was at hand: signs and sizes by a cycle model, about 50 % uncertain",
             "practice",
         ),
+        "heating_airflow_effects": Source(
+            "Cutler et al. (2013) map of single-speed heat pumps by airflow (0.8 of it leaves 0.966 of capacity at 1.116 "
+            "times the power over capacity, 0.6 leaves 0.918 at 1.292) and a maker's pressures at 75 and 125 % airflow",
+            "published",
+        ),
         "reversing_valve_balance": Source(
             "Energy balance of hot gas mixed into the suction gas; a rise across the valve of more than 2 to 5 °F "
             "counts as a leak in the trade (common practice, no source)",

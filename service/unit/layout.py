@@ -27,8 +27,8 @@ class Layout:
     """The vector of parameters of one mode: P names and their places, C of them changes.
 
     ``conditions`` are the names of a visit's conditions, ``ratings`` those of the rating points; ``capacity``
-    and ``efficiency`` are the outputs that a verdict is about; ``causes`` may have changed the unit, and
-    ``drift`` is what nobody changed.
+    and ``efficiency`` are the outputs that a verdict is about; ``causes`` may have changed the unit,
+    ``drift`` is what nobody changed, and bands are widened by the factor ``widening``.
     """
 
     mode: Mode
@@ -42,6 +42,7 @@ class Layout:
     causes: Mapping[str, Cause]
     drift: Mapping[str, float]
     superheat_spreads: Mapping[str, tuple[float, float]]
+    widening: float
     capacity: str
     efficiency: str
 
@@ -54,6 +55,7 @@ class Layout:
         causes: Mapping[str, Cause],
         drift: Mapping[str, float],
         superheat_spreads: Mapping[str, tuple[float, float]],
+        widening: float,
         capacity: str,
         efficiency: str,
     ) -> Layout:
@@ -77,6 +79,7 @@ class Layout:
             causes,
             drift,
             superheat_spreads,
+            widening,
             capacity,
             efficiency,
         )
@@ -100,6 +103,7 @@ LAYOUTS: Mapping[str, Layout] = MappingProxyType(
             cooling.CAUSES,
             cooling.DRIFT,
             cooling.SUPERHEAT_SPREADS,
+            cooling.WIDENING,
             "cooling_capacity",
             "eer",
         ),
@@ -110,6 +114,7 @@ LAYOUTS: Mapping[str, Layout] = MappingProxyType(
             heating.CAUSES,
             heating.DRIFT,
             heating.SUPERHEAT_SPREADS,
+            heating.WIDENING,
             "heating_capacity",
             "heating_cop",
         ),
