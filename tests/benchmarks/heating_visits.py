@@ -411,7 +411,6 @@ class Run:
     since_defrost: float | None
     frost_seen: bool | None
     strips_on: bool | None
-    speed: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -597,7 +596,6 @@ UNCHANGED = "unchanged"
 STILL_FAULTY = "still_faulty"
 REPAIRED = "repaired"
 CLEANED = "cleaned"
-STAGES = "low_stage_after"
 PAIR_KINDS = (UNCHANGED, STILL_FAULTY, REPAIRED, CLEANED)
 #: What a repair is of, and what a cleaning.
 _REPAIRS = ("low_charge", "overcharge", "compressor_leakage", REVERSING, GAS, "liquid_line_restriction")
