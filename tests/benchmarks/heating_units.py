@@ -274,7 +274,7 @@ _RANGES: Mapping[str, tuple[float, float]] = {
     "power_factor_slope": (0.02, 0.15),
     "shell": (0.4, 1.1),  # for each ton
     "shell_hot": (0.3, 0.9),  # low-side and high-side shells
-    "valve_conduction": (0.2, 0.5),  # for each ton
+    "valve_conduction": (0.08, 0.28),  # for each ton
     "pipe_loss": (0.3, 1.0),  # for each ton
     "suction_gain": (0.2, 1.5),
     "lines_outdoors": (0.4, 1.0),
