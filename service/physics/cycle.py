@@ -364,7 +364,8 @@ def _through_valve(
     conducted = heat * machine.valve_rise
     added = heat * temperature * share / (1.0 - share) + conducted
     rise = (added - liquid) / heat
-    rise = np.where(liquid > 0.05 * heat, shown(rise), rise)
+    with np.errstate(invalid="ignore"):
+        rise = np.where(liquid > 0.05 * heat, shown(rise), rise)
     return _Valve(low_side.vapour(temperature + rise), rise, liquid - added + heat * rise, leak, conducted)
 
 

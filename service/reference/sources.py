@@ -76,8 +76,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "heating_airflow_effects": Source(
-            "Cutler et al. (2013) map of single-speed heat pumps by airflow (0.8 of it leaves 0.966 of capacity at 1.116 "
-            "times the power over capacity, 0.6 leaves 0.918 at 1.292) and a maker's pressures at 75 and 125 % airflow",
+            "Cutler et al. (2013) map of single-speed heat pumps by airflow (0.8 of it leaves 0.966 of capacity at "
+            "1.116 times the power over capacity, 0.6 leaves 0.918 at 1.292) and a maker's pressures at 75 and 125 % "
+            "airflow",
             "published",
         ),
         "reversing_valve_balance": Source(
