@@ -519,7 +519,7 @@ def _run(
     )
 
 
-def visits(count: int, seed: int, kind: str, each: int = 6) -> list[Visit]:
+def visits(count: int, seed: int, kind: str, each: int = 4) -> list[Visit]:
     """Visits of one of KINDS to units drawn at random, at most ``each`` of a draw.
 
     The same seed and kind give the same visits; the first are the same whatever the count.
@@ -618,7 +618,7 @@ class Pair:
     outdoor: tuple[float, float]
 
 
-def changed_pairs(count: int, seed: int, kind: str, each: int = 6) -> list[Pair]:
+def changed_pairs(count: int, seed: int, kind: str, each: int = 3) -> list[Pair]:
     """Pairs of runs of units drawn at random, outdoors within 9 degF."""
     found: list[Pair] = []
     number = 0
@@ -628,15 +628,22 @@ def changed_pairs(count: int, seed: int, kind: str, each: int = 6) -> list[Pair]
         rng = np.random.default_rng([seed, zlib.crc32(kind.encode()), 1, number])
         refrigerant = str(rng.choice(REFRIGERANTS, p=_SHARES))
         with np.errstate(all="ignore"):
-            found += _pairs_of(rng, fluid_of(refrigerant), refrigerant, kind, min(each, count - len(found)))
+            most = min(each, count - len(found))
+            found += _pairs_of(rng, fluid_of(refrigerant), refrigerant, kind, _fault_of(kind, seed + number), most)
         number += 1
     return found
 
 
-def _pairs_of(rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: str, most: int) -> list[Pair]:
-    unit, plates, ok = draw_units(f, rng, refrigerant)
+def _fault_of(kind: str, turn: int) -> str:
+    """The fault of a draw of pairs: each in its turn."""
     names = _CLEANED if kind == CLEANED else _REPAIRS if kind == REPAIRED else (*_REPAIRS, *_CLEANED)
-    fault = NO_FAULT if kind == UNCHANGED else names[int(rng.integers(len(names)))]
+    return NO_FAULT if kind == UNCHANGED else names[turn % len(names)]
+
+
+def _pairs_of(
+    rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: str, fault: str, most: int
+) -> list[Pair]:
+    unit, plates, ok = draw_units(f, rng, refrigerant)
     base = _base(rng)
     weathers = draw_weather(rng, CHUNK, 9.0)
     since = [minutes_since_defrost(rng, w) for w in weathers]
