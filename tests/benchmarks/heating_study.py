@@ -485,6 +485,9 @@ def headline(rows: Sequence[Outcome]) -> dict[str, str]:
         "healthy units said healthy": share(o.verdict == "healthy" for o in sound),
         "healthy units: not_enough_to_tell": share(o.verdict == "not_enough_to_tell" for o in sound),
         "healthy units: readings_doubted": share(o.verdict == "readings_doubted" for o in sound),
+        "strips stated as on, and called a fault": share(
+            "auxiliary_heat_on" in o.found for o in sound if o.label == winter.STRIPS
+        ),
         "cycle assessed": share(o.usable for o in rows),
         "refused": share(o.verdict == "refused" for o in rows),
         "errors of the service": share(o.verdict == "error" for o in rows),
