@@ -6,9 +6,9 @@ built, and pydantic documents the same types and checks them in the tests.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
-from pydantic import ConfigDict, Field, with_config
+from pydantic import ConfigDict, Field, WithJsonSchema, with_config
 from typing_extensions import TypedDict
 
 from schemas.growth import may_get_fields
@@ -17,6 +17,10 @@ from schemas.growth import may_get_fields
 @with_config(ConfigDict(extra="forbid", json_schema_extra=may_get_fields))
 class Answer(TypedDict):
     """Base of every answer. Fields, codes and names may be added: accept those you do not know."""
+
+
+#: A date and time of an answer: ISO 8601, as text.
+Moment = Annotated[str, WithJsonSchema({"type": "string", "format": "date-time"})]
 
 
 def fact(description: str, example: Any, unit: str | None = None, **bounds: Any) -> Any:  # noqa: ANN401

@@ -798,7 +798,32 @@ class Site(Model):
 Stage = TypeAliasType("Stage", Annotated[Literal["low", "high"], Field(description="Stage of a two-stage unit.")])
 
 
-class Run(Model):
+class CapacityOfRun(Model):
+    """At which capacity the unit runs."""
+
+    stage: Stage | None = Field(
+        default=None,
+        description="Stage that ran; for a two-stage unit only. Without it, nothing is compared with the rating.",
+        examples=["high"],
+    )
+    speed_percent: Number | None = number(
+        0,
+        150,
+        "%",
+        100.0,
+        "Compressor speed that the unit displays, in percent of its rated speed; for a variable-speed unit only. "
+        "From 95 to 105 the rating applies.",
+        above=True,
+    )
+    test_mode: StrictBoolean = Field(
+        default=False,
+        description="True if the maker's charging or test mode held the speed; for a variable-speed unit only. "
+        "Subcooling is then judged against the nameplate's target.",
+        examples=[True],
+    )
+
+
+class Run(CapacityOfRun):
     """One run of readings."""
 
     taken_at: Instant | None = Field(
@@ -833,26 +858,6 @@ class Run(Model):
         "`auxiliary_heat_power` or `auxiliary_heat_current` shows, else it is taken to be off. With it on and its "
         "power not known, neither capacity nor COP of the heat pump is derived.",
         examples=[False],
-    )
-    stage: Stage | None = Field(
-        default=None,
-        description="Stage that ran; for a two-stage unit only. Without it, nothing is compared with the rating.",
-        examples=["high"],
-    )
-    speed_percent: Number | None = number(
-        0,
-        150,
-        "%",
-        100.0,
-        "Compressor speed that the unit displays, in percent of its rated speed; for a variable-speed unit only. "
-        "From 95 to 105 the rating applies.",
-        above=True,
-    )
-    test_mode: StrictBoolean = Field(
-        default=False,
-        description="True if the maker's charging or test mode held the speed; for a variable-speed unit only. "
-        "Subcooling is then judged against the nameplate's target.",
-        examples=[True],
     )
     work: list[Work] = Field(
         default_factory=list,

@@ -362,11 +362,15 @@ class BatchProblem(_Answered):
     ]
 
 
+#: What may be odd about a body as a whole.
+NoticeCode = Literal["last_line_cut", "no_line", "offset_past_end"]
+
+
 class SummaryNotice(Answer):
     """Something odd about the input as a whole, though every line of it was dealt with."""
 
     code: Annotated[
-        Annotated[Literal["last_line_cut", "no_line", "offset_past_end"], MayGrow()],
+        Annotated[NoticeCode, MayGrow()],
         fact(
             "`last_line_cut`: the last line has no line end and is not valid JSON. `no_line`: the body is empty, "
             "or blank. "

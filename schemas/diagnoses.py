@@ -215,6 +215,10 @@ class ExpectedValue(Answer):
     outside: Annotated[bool, fact("Whether the reading lies outside that band.", True)]
 
 
+#: Verdicts of a diagnosis.
+DiagnosisVerdict = Literal["healthy", "fault_found", "fault_not_told_apart", "readings_doubted", "not_enough_to_tell"]
+
+
 class StageFound(Answer):
     """What the readings say about the stage or the speed that nobody stated."""
 
@@ -239,7 +243,7 @@ class Diagnosis(Answer):
 
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     verdict: Annotated[
-        Literal["healthy", "fault_found", "fault_not_told_apart", "readings_doubted", "not_enough_to_tell"],
+        DiagnosisVerdict,
         fact(
             "`fault_found`: one fault (or two) at 0.9 and more, or faults that look alike, together. "
             "`fault_not_told_apart`: something is wrong at 0.8 and more, but not which. "

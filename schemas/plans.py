@@ -8,7 +8,7 @@ from pydantic import Field
 from typing_extensions import TypeAliasType
 
 from schemas.answers import Answer, fact
-from schemas.assessments import Provenance, UnitRequest, number
+from schemas.assessments import CapacityOfRun, Provenance, UnitRequest, number
 from schemas.growth import MayGrow
 from schemas.quantities import (
     WHOLE,
@@ -101,7 +101,7 @@ class WorthFinding(Model):
     )
 
 
-class PlanRequest(UnitRequest):
+class PlanRequest(UnitRequest, CapacityOfRun):
     """The unit, the kit and the intended readings."""
 
     readings: dict[StrictText, IntendedReading] = Field(
@@ -172,11 +172,15 @@ class QuantityPlan(Answer):
     share: Annotated[float, fact("Its share of the variance of the change as read.", 0.7, "1", ge=0, le=1)]
 
 
+#: Ways to see smaller changes.
+WayName = Literal["repeats", "better_instrument", "added_reading", "like_weather"]
+
+
 class Improvement(Answer):
     """One way to see smaller changes."""
 
     way: Annotated[
-        Annotated[Literal["repeats", "better_instrument", "added_reading", "like_weather"], MayGrow()],
+        Annotated[WayName, MayGrow()],
         fact(
             "`repeats`: read everything that often in each run. `better_instrument`: one with half the "
             "error. `added_reading`: make this reading too, in both runs. `like_weather`: make both runs in "

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Annotated, Literal
 
 from pydantic import Field
 
-from schemas.answers import Answer, fact
+from schemas.answers import Answer, Moment, fact
 from schemas.assessments import Band, Options, Provenance, Run, UnitRequest, UsabilityGrade
 from schemas.comparisons import Change, Comparability
 from schemas.quantities import UnitSystem
@@ -35,7 +34,7 @@ class TrendRequest(UnitRequest):
 class TrendRun(Answer):
     """One run of the series."""
 
-    taken_at: Annotated[datetime, fact("When it was made.", "2024-07-01T10:00:00Z")]
+    taken_at: Annotated[Moment, fact("When it was made.", "2024-07-01T10:00:00Z")]
     usability: Annotated[UsabilityGrade, fact("Whether its readings can be used.", "usable")]
     comparable: Annotated[
         Comparability,
@@ -51,7 +50,7 @@ class TrendRun(Answer):
 class TrendPoint(Answer):
     """One value, brought to the weather of the first run where it depends on the weather."""
 
-    taken_at: Annotated[datetime, fact("When it was made.", "2024-07-01T10:00:00Z")]
+    taken_at: Annotated[Moment, fact("When it was made.", "2024-07-01T10:00:00Z")]
     value: Annotated[float, fact("The value.", 18.4, "as unit")]
     band: Annotated[Band, fact("95 % band, without the errors that all runs share.", _BAND)]
     weight: Annotated[
@@ -62,10 +61,27 @@ class TrendPoint(Answer):
 class Step(Answer):
     """A change of level."""
 
-    after: Annotated[datetime, fact("The last run before it.", "2024-07-01T10:00:00Z")]
-    before: Annotated[datetime, fact("The first run after it.", "2025-07-01T10:00:00Z")]
+    after: Annotated[Moment, fact("The last run before it.", "2024-07-01T10:00:00Z")]
+    before: Annotated[Moment, fact("The first run after it.", "2025-07-01T10:00:00Z")]
     size: Annotated[
         Change, fact("Level after less before.", {"value": 3.0, "standard_uncertainty": 0.8, "band": _BAND})
+    ]
+
+
+class FittedPiece(Answer):
+    """One straight piece of the fitted line. At a time `t` its value is `level + slope_per_year * (t - at)`, and
+    the variance of that is `level_standard_uncertainty² + (slope_standard_uncertainty * (t - at))²`."""
+
+    start: Annotated[Moment, fact("Its first run.", "2020-07-01T10:00:00Z")]
+    end: Annotated[Moment, fact("Its last run.", "2024-07-01T10:00:00Z")]
+    at: Annotated[Moment, fact("The time at which it is known best.", "2022-07-01T10:00:00Z")]
+    level: Annotated[float, fact("Its value at that time.", 18.4, "as unit")]
+    level_standard_uncertainty: Annotated[
+        float, fact("Standard uncertainty of that value.", 0.4, "as difference_unit", ge=0)
+    ]
+    slope_per_year: Annotated[float, fact("Its slope; zero for a level.", 1.4, "as difference_unit")]
+    slope_standard_uncertainty: Annotated[
+        float, fact("Standard uncertainty of the slope; zero for a level.", 0.4, "as difference_unit", ge=0)
     ]
 
 
@@ -76,21 +92,21 @@ class Crossing(Answer):
     source: Annotated[str, fact("Where the limit comes from.", "...")]
     bound: Annotated[float, fact("The bound that is reached.", 35.0, "as unit")]
     expected: Annotated[
-        datetime | None,
+        Moment | None,
         fact(
             "Expected date; null where it is over twenty years ahead.",
             "2027-05-01T00:00:00Z",
         ),
     ]
     earliest: Annotated[
-        datetime | None,
+        Moment | None,
         fact(
             "The date has a probability of 2.5 % to be earlier; null over twenty years ahead.",
             "2026-09-01T00:00:00Z",
         ),
     ]
     latest: Annotated[
-        datetime | None,
+        Moment | None,
         fact(
             "The date has a probability of 97.5 % to be earlier; null over twenty years ahead.",
             "2030-01-01T00:00:00Z",
@@ -119,6 +135,10 @@ class QuantityTrend(Answer):
             "drift",
         ),
     ]
+    fitted: Annotated[
+        list[FittedPiece],
+        fact("The line of that shape: one piece, or with a step one before it and one after.", []),
+    ]
     drift_per_year: Annotated[
         Change,
         fact(
@@ -138,7 +158,7 @@ class QuantityTrend(Answer):
             },
         ),
     ]
-    odd_runs: Annotated[list[datetime], fact("Runs whose value does not fit the others.", [])]
+    odd_runs: Annotated[list[Moment], fact("Runs whose value does not fit the others.", [])]
     crossing: Annotated[
         Crossing | None,
         fact(

@@ -10,6 +10,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.assessments import Balance, Estimate, ReconciledQuantity, ReconciledReading, Reconciliation, Suspect
 from schemas.readings import READINGS
 from service.assess.notices import Notice
 from service.derive.computation import Computed, block_inputs, compute, run_plan
@@ -82,7 +83,7 @@ def answer(
     summary: Summary,
     positions: dict[str, int],
     beside: Beside | None,
-) -> tuple[dict[str, Any], Notice | None]:
+) -> tuple[Reconciliation, Notice | None]:
     """The reconciliation, and a notice where the balances do not agree.
 
     ``beside`` are the statistics of the values that they changed, as read.
@@ -98,7 +99,7 @@ def answer(
     sentence = _sentence(visit, outcome, suspects)
     names = _changed(computed, summary, positions)
     readings = list(outcome.readings)
-    body = {
+    body: Reconciliation = {
         "verdict": verdict(outcome),
         "balances": _balances(outcome),
         "statistic": _short(found.statistic),
@@ -117,7 +118,7 @@ def answer(
     return body, replace(notice, readings=tuple(readings_at_fault), words=sentence)
 
 
-def _not_testable() -> dict[str, Any]:
+def _not_testable() -> Reconciliation:
     return {
         "verdict": "not_testable",
         "balances": [],
@@ -136,8 +137,8 @@ def _short(value: float) -> float:
     return float(f"{value:.4g}")
 
 
-def _balances(outcome: Outcome) -> list[dict[str, Any]]:
-    rows = []
+def _balances(outcome: Outcome) -> list[Balance]:
+    rows: list[Balance] = []
     deviations = np.sqrt(np.diagonal(outcome.balances.covariance))
     for pair, value, u in zip(outcome.pairs, outcome.balances.residual.tolist(), deviations.tolist(), strict=True):
         rows.append(
@@ -234,7 +235,7 @@ def _kind(name: str) -> str:
     return ERROR_KIND.get(kind, kind)
 
 
-def _suspect(visit: Visit, one: Candidate) -> dict[str, Any]:
+def _suspect(visit: Visit, one: Candidate) -> Suspect:
     kind = _kind(one.name)
     symbol = system_unit(kind, visit.system)
     return {
@@ -341,7 +342,7 @@ def _without(computed: Computed, names: list[str]) -> Beside:
     return Beside({name: row for row, name in enumerate(names)}, summary)
 
 
-def _estimates(names: list[str], visit: DrawnVisit, beside: Beside) -> dict[str, dict[str, Any]]:
+def _estimates(names: list[str], visit: DrawnVisit, beside: Beside) -> dict[str, Estimate]:
     """Value and band of each quantity that is reliable, in the caller's units, by name."""
     return {
         name: _estimate(QUANTITIES[name].kind, visit, beside.summary, beside.rows[name])
@@ -350,7 +351,7 @@ def _estimates(names: list[str], visit: DrawnVisit, beside: Beside) -> dict[str,
     }
 
 
-def _estimate(kind: str, visit: DrawnVisit, summary: Summary, row: int, shift: float = 0.0) -> dict[str, Any]:
+def _estimate(kind: str, visit: DrawnVisit, summary: Summary, row: int, shift: float = 0.0) -> Estimate:
     """Value and band in the caller's unit; ``shift`` [SI] is added to each first."""
     unit = conversion(kind, system_unit(kind, visit.system))
     value, low, high = (
@@ -366,9 +367,9 @@ def _quantities(
     positions: dict[str, int],
     beside: Beside,
     without: Computed | None,
-) -> dict[str, Any]:
+) -> dict[str, ReconciledQuantity]:
     as_read = _estimates(names, visit, beside)
-    other: dict[str, Any] = {}
+    other: dict[str, Estimate] = {}
     if without is not None:
         left = [name for name in names if name in without.shown]
         if left:
@@ -385,8 +386,8 @@ def _quantities(
     }
 
 
-def _readings(visit: DrawnVisit, names: list[str], beside: Beside) -> dict[str, Any]:
-    answer = {}
+def _readings(visit: DrawnVisit, names: list[str], beside: Beside) -> dict[str, ReconciledReading]:
+    answer: dict[str, ReconciledReading] = {}
     for name in names:
         short = name.removeprefix(READING)
         kind = READINGS[short].kind

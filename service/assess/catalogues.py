@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
+from schemas.catalogues import (
+    AccuracyRow,
+    CautionList,
+    InstrumentList,
+    InstrumentTypeAnswer,
+    LimitList,
+    RefrigerantAnswer,
+    RefrigerantList,
+    SaturationRow,
+    SaturationTable,
+)
+from schemas.quantities import UnitSystem
 from service.assess.cautions import caution_answer
 from service.derive.derivations import QUANTITIES
 from service.intake.refusals import Refusal, RefusedError
@@ -38,7 +48,7 @@ def _from_si(kind: str, value: float, system: str) -> float:
     return _short(in_system(kind, value, system))
 
 
-def refrigerant_answer(row: Refrigerant, system: str) -> dict[str, Any]:
+def refrigerant_answer(row: Refrigerant, system: str) -> RefrigerantAnswer:
     """One refrigerant in the caller's units."""
     curves = saturation_curves(row.designation)
     low, high = curves.temperature_range
@@ -67,19 +77,19 @@ def refrigerant_answer(row: Refrigerant, system: str) -> dict[str, Any]:
     }
 
 
-def refrigerants(system: str) -> dict[str, Any]:
+def refrigerants(system: str) -> RefrigerantList:
     """All refrigerants."""
     return {"refrigerants": [refrigerant_answer(row, system) for row in REFRIGERANTS.values()]}
 
 
 def saturation_table(
     designation: str,
-    system: str,
+    system: UnitSystem,
     low: float | None,
     high: float | None,
     step: float,
     altitude: float,
-) -> dict[str, Any]:
+) -> SaturationTable:
     """A pressure-temperature table.
 
     Parameters
@@ -151,7 +161,7 @@ def saturation_table(
         )
     air = float(standard_atmosphere_pressure(metres))
     bubble, dew = curves.bubble_pressure(kelvin), curves.dew_pressure(kelvin)
-    rows = [
+    rows: list[SaturationRow] = [
         {
             "temperature": _short(float(t)),
             "bubble_pressure_gauge": _short(pressure.from_si(float(b) - air)),
@@ -174,7 +184,7 @@ def saturation_table(
     }
 
 
-def _accuracy_answer(measures: str, unit: str, accuracy: DefaultAccuracy) -> dict[str, Any]:
+def _accuracy_answer(measures: str, unit: str, accuracy: DefaultAccuracy) -> AccuracyRow:
     return {
         "measures": measures,
         "unit": unit,
@@ -190,9 +200,9 @@ def _accuracy_answer(measures: str, unit: str, accuracy: DefaultAccuracy) -> dic
     }
 
 
-def instruments() -> dict[str, Any]:
+def instruments() -> InstrumentList:
     """All instrument types, SI units; a default for one reading alone is listed under its name."""
-    rows = []
+    rows: list[InstrumentTypeAnswer] = []
     for type_ in INSTRUMENT_TYPES.values():
         accuracies = [
             _accuracy_answer(name, KINDS[_SI_KIND.get(name, name)].si, accuracy)
@@ -212,7 +222,7 @@ def instruments() -> dict[str, Any]:
     return {"instruments": rows}
 
 
-def limits() -> dict[str, Any]:
+def limits() -> LimitList:
     """All limits, SI units."""
     return {
         "limits": [
@@ -246,6 +256,6 @@ def _bound(bound: Bound) -> float | str | None:
     return None if bound is None else _short(bound)
 
 
-def cautions() -> dict[str, Any]:
+def cautions() -> CautionList:
     """All cautions, gravest first."""
     return {"cautions": [caution_answer(row) for row in CAUTIONS.values()]}

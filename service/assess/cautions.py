@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import AssessmentRequest
+from schemas.assessments import AssessmentRequest, Caution
 from service.assess.before_charge import signs_of_starvation
 from service.derive.draws import DrawnVisit
 from service.intake.paths import DIAL_TEMPERATURES, GAUGE_PRESSURES, SITE_PRESSURE
@@ -65,7 +64,9 @@ CIRCUMSTANTIAL: Mapping[str, Callable[[Circumstances], bool]] = {
 #: Conditions on what was read, and on the derived draws.
 MEASURED: Mapping[str, Callable[[DrawnVisit, Mapping[str, FloatArray]], bool]] = {
     "high_pressure": lambda visit, derived: _high_side_gauge(visit, derived) >= HIGH_PRESSURE,
-    "hot_discharge": lambda visit, derived: _above(visit, BURNING_SURFACE, "discharge_line_temperature"),
+    "hot_discharge": lambda visit, derived: any(
+        _above(visit, BURNING_SURFACE, name) for name in ("discharge_line_temperature", "vapour_line_temperature")
+    ),
     "starved_compressor": lambda visit, derived: bool(signs_of_starvation(derived)),
     "hot_day": lambda visit, derived: _above(visit, HOT_DAY, "outdoor_air_dry_bulb"),
 }
@@ -81,7 +82,7 @@ def _raised_anyway(about: Circumstances) -> frozenset[str]:
     return frozenset(name for name, holds in CIRCUMSTANTIAL.items() if holds(about))
 
 
-def caution_answer(row: CautionRow) -> dict[str, Any]:
+def caution_answer(row: CautionRow) -> Caution:
     """A caution as the answer shows it."""
     return {
         "id": row.id,

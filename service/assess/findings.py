@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.assessments import Finding, Limit
 from service.derive.derivations import QUANTITIES, UnitKind
 from service.derive.shares import Shares
 from service.intake.paths import CURVES, RATED
@@ -208,7 +209,7 @@ def worded(
     absent: Mapping[str, str],
     stopped: Mapping[str, str],
     shares: Shares,
-) -> list[dict[str, Any]]:
+) -> list[Finding]:
     """The findings as an answer shows them, each with its sentence.
 
     ``absent`` and ``stopped`` are those of :func:`judge`, with the reason of each; ``shares`` say
@@ -291,7 +292,7 @@ def _limit(kind: str, bounds: Bounds, system: str) -> _Limit:
     return _Limit(lower, upper, symbol, words.limits_text(kind, bounds, system))
 
 
-def _limit_answer(row: LimitRow, limit: _Limit) -> dict[str, Any]:
+def _limit_answer(row: LimitRow, limit: _Limit) -> Limit:
     return {
         "id": row.id,
         "lower": limit.lower,
@@ -329,7 +330,7 @@ def _finding(
     absent: Mapping[str, str],
     stopped: Mapping[str, str],
     shares: Shares,
-) -> dict[str, Any]:
+) -> Finding:
     row, quantity = one.row, QUANTITIES[one.row.quantity]
     limit = None if one.bounds is None else _limit(quantity.kind, one.bounds, visit.system)
     name = words.limited(row, quantity.label)

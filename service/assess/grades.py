@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from schemas.assessments import Assessment
+from schemas.batches import Grades
 
 
-def grades_of(assessment: Mapping[str, Any]) -> dict[str, Any]:
+def grades_of(assessment: Assessment) -> Grades:
     """The numbers, grades and names of an assessment, without sentences and sources.
 
     A fifth to a sixth of the size for the full visits of the examples, less for visits of few readings

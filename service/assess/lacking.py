@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
+from schemas.assessments import Missing, NextReading
 from service.assess.findings import LIMITED
 from service.derive.derivations import QUANTITIES, UnitKind
 from service.derive.resolver import effort, unlocks
@@ -28,7 +28,7 @@ class Lack:
     reason: str
     ways: tuple[tuple[str, ...], ...]
 
-    def answer(self) -> dict[str, Any]:
+    def answer(self) -> Missing:
         """As an answer shows it."""
         return {
             "quantity": self.quantity,
@@ -44,7 +44,7 @@ class Proposal:
     add: tuple[str, ...]
     unlocks: tuple[str, ...]
 
-    def answer(self) -> dict[str, Any]:
+    def answer(self) -> NextReading:
         """As an answer shows it."""
         return {"add": list(self.add), "unlocks": list(self.unlocks)}
 
@@ -74,7 +74,7 @@ def lacking(unit: UnitKind, given: frozenset[str], shown: frozenset[str], derive
     """
     rows = []
     for name, quantity in QUANTITIES.items():
-        if name in shown or quantity.internal or quantity.optional or not quantity.concerns(unit):
+        if name in shown or not quantity.is_asked_for(unit):
             continue
         if quantity.expected_with and not any(path in given for path in quantity.expected_with):
             continue

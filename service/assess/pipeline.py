@@ -12,12 +12,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import AssessmentRequest
+from schemas.assessments import Assessment, AssessmentRequest, DerivedValue, InstrumentUsed
+from schemas.batches import Grades
 from service.assess import agreement, cautions, findings, usability
 from service.assess.examination import Assessed, examine
 from service.assess.findings import Known
@@ -46,7 +46,7 @@ _METHOD = (
 )
 
 
-def assess(request: AssessmentRequest) -> dict[str, Any]:
+def assess(request: AssessmentRequest) -> Assessment:
     """One visit in, its graded assessment out.
 
     Raises
@@ -57,7 +57,7 @@ def assess(request: AssessmentRequest) -> dict[str, Any]:
     return report(examine(request))
 
 
-def report(examined: Assessed) -> dict[str, Any]:
+def report(examined: Assessed) -> Assessment:
     """The answer about one visit."""
     request, visit, computed = examined.request, examined.visit, examined.computed
     positions = {name: position for position, name in enumerate(examined.names)}
@@ -100,7 +100,7 @@ def report(examined: Assessed) -> dict[str, Any]:
     }
 
 
-def grades(examined: Assessed) -> dict[str, Any]:
+def grades(examined: Assessed) -> Grades:
     """The numbers, grades and names of the answer about one visit.
 
     The same as :func:`service.assess.grades.grades_of` of :func:`report`, made without any text.
@@ -223,7 +223,7 @@ def _origins(
     return found
 
 
-def _derived(numbers: Numbers, origin: _Origin, shares: dict[str, float]) -> dict[str, Any]:
+def _derived(numbers: Numbers, origin: _Origin, shares: dict[str, float]) -> DerivedValue:
     return {
         "value": numbers.value,
         "unit": numbers.unit,
@@ -236,8 +236,8 @@ def _derived(numbers: Numbers, origin: _Origin, shares: dict[str, float]) -> dic
     }
 
 
-def _instruments(visit: Visit) -> dict[str, Any]:
-    answer = {}
+def _instruments(visit: Visit) -> dict[str, InstrumentUsed]:
+    answer: dict[str, InstrumentUsed] = {}
     for name, used in visit.instruments.items():
         symbol = system_unit(used.kind, visit.system)
         answer[name] = {

@@ -7,11 +7,11 @@ flagged (:func:`check`).  A check that the readings cannot support is silent.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from typing import Any
 
 import numpy as np
 
-from service.assess import before_charge, mistaken
+from schemas.assessments import Usability, UsabilityGrade
+from service.assess import before_charge, heating, mistaken
 from service.assess.notices import Case, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT
 from service.intake.paths import (
@@ -525,6 +525,7 @@ def _plate_presumed(case: Case) -> Iterator[Notice]:
 
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     *before_charge.CHECKS,
+    *heating.CHECKS,
     _running_time,
     _outdoor_range,
     _outdoor_not_given,
@@ -559,6 +560,7 @@ _EXPLAINS: Mapping[str, frozenset[str]] = {
     "motor_not_running": frozenset({"no_current"}),
     "unit_is_off": frozenset({"no_current"}),
     **mistaken.EXPLAINS,
+    **heating.EXPLAINS,
     "not_pumping_suspected": frozenset(
         {
             "not_credible",
@@ -600,7 +602,7 @@ def _stopped_with(stops: tuple[str, ...]) -> tuple[str, ...]:
     """The groups named and those that fall with them."""
     found = list(stops)
     if "refrigerant" in stops:
-        found.append("freezing")
+        found += ["freezing", "heating_flooding"]
     if {"refrigerant", "performance"} & {*stops}:
         found += ["performance", "efficiency"]
     return tuple(found)
@@ -612,7 +614,7 @@ def stopped(notices: list[Notice]) -> dict[str, str]:
     return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
 
 
-def grade_of(notices: list[Notice]) -> str:
+def grade_of(notices: list[Notice]) -> UsabilityGrade:
     """The grade of usability that notices leave."""
     weights = {notice.weight for notice in notices}
     if "disqualifying" in weights:
@@ -620,7 +622,7 @@ def grade_of(notices: list[Notice]) -> str:
     return "usable_with_reservations" if "reservation" in weights else "usable"
 
 
-def usability_answer(notices: list[Notice]) -> dict[str, Any]:
+def usability_answer(notices: list[Notice]) -> Usability:
     """The usability part of an answer."""
     return {
         "grade": grade_of(notices),

@@ -9,9 +9,10 @@ from typing import Any
 import orjson
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from schemas.assessments import AssessmentRequest
-from schemas.batches import FIELDS_OF_BODIES, BatchLine, Detail, Id
+from schemas.assessments import Assessment, AssessmentRequest
+from schemas.batches import FIELDS_OF_BODIES, BatchLine, Detail, Grades, Id
 from schemas.comparisons import ComparisonRequest
+from schemas.problems import FieldProblem, Problem
 from service.assess.examination import Assessed
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
@@ -155,7 +156,7 @@ def _assessed(visits: Sequence[AssessmentRequest], detail: Detail) -> Sequence[o
         return [found for visit in visits for found in _assessed([visit], detail)]
 
 
-def _written(form: Callable[[Assessed], dict[str, Any]]) -> Callable[[Assessed], orjson.Fragment]:
+def _written(form: Callable[[Assessed], Assessment | Grades]) -> Callable[[Assessed], orjson.Fragment]:
     """Counts and writes each answer as soon as it exists: as bytes it takes a fraction of the memory."""
 
     def written(examined: Assessed) -> orjson.Fragment:
@@ -204,7 +205,7 @@ def _id(document: object) -> str | int | None:
         return None
 
 
-def _field(row: Mapping[str, Any]) -> dict[str, Any]:
+def _field(row: Mapping[str, Any]) -> FieldProblem:
     """One of pydantic's errors; within a body worded as for the single request, with a pointer into the line."""
     kind, *rest = row["loc"] or ("",)
     if kind in _BODIES and rest:
@@ -216,12 +217,12 @@ def _field(row: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-def _within(problem: dict[str, Any], where: str) -> dict[str, Any]:
-    errors = [{**row, "pointer": where + row["pointer"]} for row in problem["errors"]]
+def _within(problem: Problem, where: str) -> Problem:
+    errors: list[FieldProblem] = [{**row, "pointer": where + row["pointer"]} for row in problem["errors"]]
     return {**problem, "errors": errors}
 
 
-def _problem(error: Exception, where: str, number: int) -> dict[str, Any]:
+def _problem(error: Exception, where: str, number: int) -> Problem:
     """The problem that was raised for a line; ``where`` is the place of its body."""
     if isinstance(error, RefusedError):
         return _within(cannot_be_assessed(error), where)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from schemas.batches import NoticeCode, SummaryNotice
 
 
-def notices(lines: int, answered: int, offset: int, cut_line: int | None) -> list[dict[str, Any]]:
+def notices(lines: int, answered: int, offset: int, cut_line: int | None) -> list[SummaryNotice]:
     """The notices of a batch that ended with its input.
 
     Parameters
@@ -46,5 +46,5 @@ def notices(lines: int, answered: int, offset: int, cut_line: int | None) -> lis
     return []
 
 
-def _notice(code: str, sentence: str, resume_offset: int | None = None) -> dict[str, Any]:
+def _notice(code: NoticeCode, sentence: str, resume_offset: int | None = None) -> SummaryNotice:
     return {"code": code, "sentence": sentence, "resume_offset": resume_offset}

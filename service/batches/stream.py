@@ -19,6 +19,7 @@ from typing import Any
 import orjson
 
 from schemas.batches import Detail
+from schemas.problems import Problem
 from service.batches.answered import Answered, Tally
 from service.batches.codings import CodingError, Decoder, Encoder
 from service.batches.lines import BLANK, Chunk, Chunker, Line, LineSplitter, Overlong
@@ -113,7 +114,7 @@ class Batch:
         self._waiting = 0  # chunks whose answers have not been taken
         self._next = options.offset  # the line after the last one dealt with
         self._tally = Tally()
-        self._problem: dict[str, Any] | None = None
+        self._problem: Problem | None = None
         self._cut = asyncio.Event()
         self._given_up = asyncio.Event()
         self._all_received = asyncio.Event()

@@ -6,10 +6,17 @@ two runs -> each examined on its own -> far apart? -> one likelihood -> test -> 
 from __future__ import annotations
 
 from collections.abc import Mapping, Set
-from typing import Any
 
 from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
-from schemas.comparisons import ComparisonRequest
+from schemas.comparisons import (
+    Assessments,
+    Comparability,
+    Comparison,
+    ComparisonRequest,
+    Condition,
+    Conditions,
+    InstrumentInBoth,
+)
 from service.assess import usability
 from service.assess.examination import Assessed, examine
 from service.assess.notices import case_of
@@ -39,7 +46,7 @@ from service.words.comparison import Obstacle
 _NEEDED = ("performance", "refrigerant")
 
 
-def compare(request: ComparisonRequest) -> dict[str, Any]:
+def compare(request: ComparisonRequest) -> Comparison:
     """Two runs in, what changed out.
 
     Raises
@@ -51,7 +58,7 @@ def compare(request: ComparisonRequest) -> dict[str, Any]:
     return compared(request, *examined_runs(request, runs))
 
 
-def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> dict[str, Any]:
+def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> Comparison:
     """What changed between two runs that have been examined."""
     alike, others = other_instruments(before.visit, after.visit)
     read = as_read(before, after, alike)
@@ -89,7 +96,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> d
         work=work,
         obstacle=obstacle,
     )
-    reports = {"before": report(before), "after": report(after)}
+    reports: Assessments = {"before": report(before), "after": report(after)}
     return {
         "units": request.units,
         "system": system.system_answer(
@@ -168,7 +175,7 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
 
 
 def prepared(
-    before: Examined, first: Evidence, second: Evidence, unsettled: Unsettled | None
+    before: Examined, first: Evidence, second: Evidence, unsettled: Unsettled | None = None
 ) -> tuple[UnitModel, Evidence, Evidence, bool] | Obstacle:
     """The unit model, the evidence of both runs and whether the capacity is rated; or why the model does not
     apply, or has no reading to go by.  A reading that one run lacks only widens the bands of the others."""
@@ -185,10 +192,10 @@ def prepared(
     return model_of_unit(leaves, before.unit, rated), first, second, rated is not None
 
 
-def conditions(before: Examined, after: Examined) -> tuple[dict[str, Any], str]:
+def conditions(before: Examined, after: Examined) -> tuple[Conditions, Comparability]:
     """How far apart the runs were, and whether they compare."""
-    rows: list[dict[str, Any]] = []
-    worst = "yes"
+    rows: list[Condition] = []
+    worst: Comparability = "yes"
     visit_system = before.visit.system
     for name, plain in PLAIN_DIFFERENCE.items():
         if name in NO_CONDITION.get(before.unit.mode, ()):
@@ -304,12 +311,12 @@ def _instruments(
     alike: Mapping[int, int],
     fusion: Fusion | None,
     read: AsRead,
-) -> list[dict[str, Any]]:
+) -> list[InstrumentInBoth]:
     half_bands = None
     if fusion is not None and alike:
         now, then = limits(fusion)[1], deviation_if_alike(fusion, alike)
         half_bands = 196.0 * now, 196.0 * min(then, now)
-    answer = []
+    answer: list[InstrumentInBoth] = []
     for name, first, second in others:
         times = None
         if name in read.names:

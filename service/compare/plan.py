@@ -11,13 +11,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import expm1, log1p, sqrt
 from statistics import NormalDist
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import Options, Run
-from schemas.plans import PlanRequest
+from schemas.plans import Findable, Improvement, Plan, PlannedCauseName, PlanRequest, QuantityPlan, WayName
 from schemas.readings import READINGS
 from service.assess.examination import derive_visit, with_statistics
 from service.assess.pipeline import model_of
@@ -75,7 +75,7 @@ class _Weather:
         return _Weather({name: self.conditions[name.replace("_after", "_before")] for name in self.conditions})
 
 
-def plan(request: PlanRequest) -> dict[str, Any]:
+def plan(request: PlanRequest) -> Plan:
     """What the intended readings could show.
 
     Raises
@@ -227,14 +227,15 @@ def _derived(
             readings.setdefault(group, {})[part] = given
         else:
             readings[name] = given
-    run = Run.model_validate({"minutes_running": 20, "readings": readings})
+    running = request.model_dump(include={"stage", "speed_percent", "test_mode"})
+    run = Run.model_validate({"minutes_running": 20, "readings": readings} | running)
     whole = visit_request(request, run, options=Options(draws=256))
     try:
         return derive_visit(whole, compared=True, planned=repeats)
     except RefusedError as error:
         raise RefusedError(
             [
-                replace(refusal, pointer=refusal.pointer.replace("/run/readings", "/readings"))
+                replace(refusal, pointer=refusal.pointer.replace("/run/readings", "/readings").replace("/run/", "/"))
                 for refusal in error.refusals
             ]
         ) from error
@@ -305,7 +306,7 @@ def _expected_heating(value: Mapping[str, float]) -> dict[str, float]:
     }
 
 
-def _by_cause(name: str, one: Showing, worth: float, base: Examined) -> dict[str, Any]:
+def _by_cause(name: str, one: Showing, worth: float, base: Examined) -> Findable:
     """How large a change by one cause must be to show."""
     layout, system = LAYOUTS[base.unit.mode], base.visit.system
     step = dict(zip(layout.changes, one.change.tolist(), strict=True))
@@ -315,7 +316,7 @@ def _by_cause(name: str, one: Showing, worth: float, base: Examined) -> dict[str
         if row in step and abs(step[row]) > (_WORTH_NAMING if row in words.IN_KELVIN else _WORTH_NAMING_RELATIVE)
     ]
     return {
-        "cause": name,
+        "cause": cast(PlannedCauseName, name),
         "text": layout.causes[name].text,
         "smallest_detectable_percent": percent_of(one.efficiency) if one.seen else None,
         "probability_of_finding": share(_power(log1p(worth), one.efficiency)),
@@ -374,7 +375,7 @@ class _Intended:
     unit: UsualUnit | None
     halved: tuple[str, ...] = ()
 
-    def with_(self, way: str, what: str) -> _Intended:
+    def with_(self, way: WayName, what: str) -> _Intended:
         """The same, improved in one way."""
         if way == "repeats":
             count = int(what)
@@ -458,10 +459,10 @@ def _together(
 
 def _improvements(
     intended: _Intended, fusion: Fusion, smallest: float, cause: str | None
-) -> tuple[list[dict[str, Any]], str]:
+) -> tuple[list[Improvement], str]:
     """Ways to see smaller changes, best first; and in a sentence what halves the smallest."""
     worth = _worth_doing(intended, fusion, smallest, cause)
-    answer = [
+    answer: list[Improvement] = [
         {
             "way": way.way,
             "what": words.way_words(way),
@@ -481,9 +482,9 @@ def _improvements(
     return answer, words.not_halved(taken, percent_of(reached))
 
 
-def _unlocking(intended: _Intended, cause: str | None) -> list[dict[str, Any]]:
+def _unlocking(intended: _Intended, cause: str | None) -> list[Improvement]:
     """Readings that would give a change of efficiency where the intended ones do not."""
-    rows: list[dict[str, Any]] = []
+    rows: list[Improvement] = []
     wet = ("return_air_wet_bulb",) if intended.base.unit.mode == "cooling" else ()
     for added in (
         (
@@ -534,7 +535,7 @@ def _halved(fusion: Fusion, owner: str) -> Fusion:
     return fusion.with_evidence((parts[0], parts[1]))
 
 
-def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dict[str, Any]:
+def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dict[str, QuantityPlan]:
     """Smallest change of each derived value, and the instrument that limits it."""
     names = [
         name for name in before.kept if name in after.kept and name in JUDGED and judgeable(JUDGED[name], before.unit)
@@ -559,7 +560,7 @@ def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dic
         if whole_unit:
             any_cause = detectable_by_any_cause(fusion, whole_unit)
             sizes |= dict(zip(whole_unit, any_cause.tolist(), strict=True))
-    answer = {}
+    answer: dict[str, QuantityPlan] = {}
     for place, name in enumerate(names):
         row = JUDGED[name]
         start = abs(float(before.summary.value[before.kept[name]]))

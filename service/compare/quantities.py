@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import expm1, log
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.assessments import Band
+from schemas.comparisons import PercentChange, QuantityChange, QuantityVerdict
 from service.assess.findings import bounds_of
 from service.compare.fusion import Fusion
 from service.compare.tests_of_change import absolute, detectable_by_itself, equivalent
@@ -108,7 +109,7 @@ class Judgement:
     judged_by: str
     method: str
 
-    def verdict(self, *, changed: bool) -> str:
+    def verdict(self, *, changed: bool) -> QuantityVerdict:
         """The verdict; claims of change only where the one test of any change allows them."""
         if self.equivalent:
             return "no_material_change"
@@ -277,7 +278,7 @@ def changes_answer(
     unit_changed: bool,
     work: frozenset[str],
     obstacle: words.Obstacle | None,
-) -> dict[str, Any]:
+) -> dict[str, QuantityChange]:
     """The ``changes`` part of the answer, in the caller's units; ``obstacle`` is why nothing is brought
     to common conditions.  ``changed`` is whether any change is shown, ``unit_changed`` of more than a
     capacitor: only then may a value of the unit model claim one."""
@@ -310,7 +311,7 @@ def _change(
     changed: bool,
     work: frozenset[str],
     obstacle: words.Obstacle | None,
-) -> dict[str, Any]:
+) -> QuantityChange:
     system = before.visit.system
     kind = QUANTITIES[name].kind
     apart = difference_kind(kind)
@@ -318,7 +319,7 @@ def _change(
     step = conversion(apart, system_unit(apart, system)).scale
     difference = float(read.after[place] - read.before[place])
     deviation = float(read.deviations[place])
-    answer: dict[str, Any] = {
+    answer: QuantityChange = {
         "unit": system_unit(kind, system),
         "difference_unit": system_unit(apart, system),
         "before": rounded(unit.from_si(float(read.before[place]))),
@@ -335,6 +336,7 @@ def _change(
         "probabilities": None,
         "smallest_detectable": None,
         "smallest_that_matters": None,
+        "sentence": "",
     }
     if judgement is None:
         values = float(read.before[place]), float(read.after[place])
@@ -395,7 +397,7 @@ def _facts(
     )
 
 
-def band(low: float, high: float) -> dict[str, float]:
+def band(low: float, high: float) -> Band:
     """A band, ends in seven digits."""
     return {"low": rounded(low), "high": rounded(high), "coverage": COVERAGE}
 
@@ -417,10 +419,13 @@ def percents(change: Normals) -> Estimate:
     return Estimate(*(100.0 * expm1(value) for value in values))
 
 
-def percent_change(change: Normals | None) -> dict[str, Any] | None:
+def percent_change(change: Normals | None) -> PercentChange | None:
     """The same as an answer shows it."""
-    if change is None:
-        return None
+    return None if change is None else percent_of_change(change)
+
+
+def percent_of_change(change: Normals) -> PercentChange:
+    """A change of a logarithm as an answer shows it."""
     middle, low, high = percents(change)
     return {"value": rounded(middle), "band": band(low, high)}
 

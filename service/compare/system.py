@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from math import exp, log, sqrt
-from typing import Any, Literal
+from typing import Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.comparisons import CauseName, PercentChange, PossibleCause, QuantityChange, System, Verdict
 from service.compare.fusion import Fusion
 from service.compare.quantities import (
     AsRead,
@@ -17,6 +18,7 @@ from service.compare.quantities import (
     logarithms,
     percent_change,
     percent_of,
+    percent_of_change,
     percents,
     rounded,
     share,
@@ -139,7 +141,8 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
     of_unit = chance if whole is own else probability(own, normal_scores())
     if fusion is None:
         return Found(None, None, None, None, None, chance, of_unit, len(whole.scores), watched, system)
-    outputs = (*system, "total_power")
+    efficiency, capacity = system
+    outputs = (efficiency, capacity, "total_power")
     here = fusion.difference(FOUND, LEFT, outputs, _LOGARITHMS)
     rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, outputs, _LOGARITHMS)
     known = {
@@ -151,8 +154,11 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
         return values.get(name) if known[name] else None
 
     return Found(
-        *(kept(here, name) for name in outputs),
-        *(kept(rated, name) for name in system),
+        kept(here, efficiency),
+        kept(here, capacity),
+        kept(here, "total_power"),
+        kept(rated, efficiency),
+        kept(rated, capacity),
         chance,
         of_unit,
         len(whole.scores),
@@ -172,7 +178,7 @@ def _alone(watched: Sequence[tuple[float, float]]) -> Directions:
     return Directions(np.array([score for score, _ in watched]), tuple(added))
 
 
-def verdict(found: Found, matters: Mapping[str, float]) -> str:
+def verdict(found: Found, matters: Mapping[str, float]) -> Verdict:
     """The verdict; the contract states its rules.
 
     That nothing material changed must be what the readings show, not what was thought beforehand: the
@@ -203,11 +209,11 @@ def system_answer(
     given: Mapping[Health, Set[str]],
     matters: Mapping[str, float],
     obstacle: words.Obstacle | None,
-    shown: Mapping[str, Any],
+    shown: Mapping[str, QuantityChange],
     *,
     withheld: bool,
     in_step: bool,
-) -> dict[str, Any]:
+) -> System:
     """The ``system`` part of the answer.
 
     ``given`` names the readings of each run; ``obstacle`` is why the readings do not go through the unit model,
@@ -217,10 +223,10 @@ def system_answer(
     known = found.efficiency is not None and fusion is not None
     sizes = showing(fusion) if known and fusion is not None else {}
     hardest, causes = _hardest(sizes), LAYOUTS[before.unit.mode].causes
-    word = "inconclusive" if withheld else verdict(found, matters)
+    word: Verdict = "inconclusive" if withheld else verdict(found, matters)
     missing = _missing(fusion, before, given)
     tested = found.probability is not None
-    answer: dict[str, Any] = {
+    answer: System = {
         "verdict": word,
         "sentence": words.system_sentence(
             words.SystemFacts(
@@ -271,8 +277,8 @@ def system_answer(
         }
     if found.rated_efficiency is not None and found.rated_capacity is not None:
         answer["at_rating_conditions"] = {
-            "efficiency_percent": percent_change(found.rated_efficiency),
-            "capacity_percent": percent_change(found.rated_capacity),
+            "efficiency_percent": percent_of_change(found.rated_efficiency),
+            "capacity_percent": percent_of_change(found.rated_capacity),
         }
     if fusion is not None and known:
         answer["uncertainty_from"] = limits(fusion)[0]
@@ -314,7 +320,7 @@ def _hidden(sizes: Mapping[str, Showing], causes: Mapping[str, Cause]) -> words.
 
 def _points_to(
     found: Found, fusion: Fusion | None, sizes: Mapping[str, Showing], causes: Mapping[str, Cause]
-) -> list[dict[str, Any]]:
+) -> list[PossibleCause]:
     chances = dict(fusion.probabilities) if fusion is not None else {}
     total = sum(chances.values())
     weight = 0.0
@@ -328,13 +334,13 @@ def _points_to(
         # A capacitor changes independently of everything in the unit model.
         chances["electrical"] = total * weight / (1.0 + weight) if total else weight / (1.0 + weight)
         total = total or 1.0
-    rows = []
+    rows: list[PossibleCause] = []
     for name, own in sorted(chances.items(), key=lambda item: -item[1]):
         if own / total < 0.005:
             continue
         rows.append(
             {
-                "cause": name,
+                "cause": cast(CauseName, name),
                 "probability": share(own / total),
                 "text": causes[name].text if name in causes else words.CAPACITOR,
                 "source": source(causes[name].source if name in causes else "practice"),
@@ -347,7 +353,7 @@ def _points_to(
     return rows
 
 
-def _size(fusion: Fusion | None, cause: str) -> dict[str, Any] | None:
+def _size(fusion: Fusion | None, cause: str) -> PercentChange | None:
     if fusion is None or cause not in _SIZES:
         return None
     for one in fusion.explanations:
@@ -367,5 +373,5 @@ def _moved(found: Found) -> list[tuple[str, Literal["rose", "fell"]]]:
     ]
 
 
-def _labels(shown: Mapping[str, Any], verdict: str) -> list[str]:
+def _labels(shown: Mapping[str, QuantityChange], verdict: str) -> list[str]:
     return [QUANTITIES[name].label for name, row in shown.items() if row["verdict"] == verdict]

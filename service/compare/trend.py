@@ -11,13 +11,13 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from math import sqrt
 from statistics import NormalDist
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.assessments import Run
-from schemas.trends import TrendRequest
+from schemas.assessments import Run, UsabilityGrade
+from schemas.comparisons import Change
+from schemas.trends import Crossing, FittedPiece, QuantityTrend, Trend, TrendRequest
 from service.assess import usability
 from service.assess.examination import examine
 from service.assess.findings import bounds_of
@@ -48,7 +48,7 @@ from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, YEARS_AHEAD, Judged
 from service.reference.limits import LIMITS
 from service.reference.sources import source
-from service.reference.units import conversion, system_unit
+from service.reference.units import Conversion, conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
@@ -75,7 +75,7 @@ class _Series:
     deviations: FloatArray
 
 
-def trend(request: TrendRequest) -> dict[str, Any]:
+def trend(request: TrendRequest) -> Trend:
     """Three or more runs in, drifts and steps out.
 
     Raises
@@ -154,7 +154,7 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
     return sides
 
 
-def _grade(side: Examined) -> str:
+def _grade(side: Examined) -> UsabilityGrade:
     return usability.grade_of(usability.check(case_of(side)))
 
 
@@ -238,7 +238,7 @@ def _shapes(series: list[_Series], years: FloatArray) -> list[Shape]:
     return [found[position] for position in range(len(series))]
 
 
-def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetime], first: Examined) -> dict[str, Any]:
+def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetime], first: Examined) -> QuantityTrend:
     moments = years[list(one.places)]
     when = [dates[place] for place in one.places]
     system = first.visit.system
@@ -250,7 +250,7 @@ def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetim
     rising = NormalDist().cdf(slope / deviation) if deviation > 0.0 else 0.5
     odd = [date for date, w in zip(when, found.chosen.weights, strict=True) if w < ODD]
     crossing = _crossing(one, found, moments, when, first) if found.name == "drift" else None
-    answer = {
+    answer: QuantityTrend = {
         "unit": system_unit(kind, system),
         "difference_unit": system_unit(apart, system),
         "at_common_conditions": one.row.model is not None,
@@ -264,11 +264,13 @@ def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetim
             for date, value, own, weight in zip(when, one.values, one.deviations, found.chosen.weights, strict=True)
         ],
         "shape": found.name,
+        "fitted": pieces(found, moments, when, unit, step),
         "drift_per_year": _change(slope, deviation, step),
         "probability_rising": share(rising),
         "step": None,
         "odd_runs": [date.isoformat() for date in odd],
         "crossing": crossing,
+        "sentence": "",
     }
     if found.step is not None:
         place, size, own = found.step
@@ -281,11 +283,54 @@ def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetim
     return answer
 
 
+def pieces(found: Shape, times: FloatArray, when: list[datetime], unit: Conversion, step: float) -> list[FittedPiece]:
+    """The fitted line in straight pieces, each about the time at which its level and slope are independent."""
+    level, covariance = found.chosen.coefficients, found.chosen.covariance
+    if found.step is not None:
+        place = found.step[0]
+        # The second coefficient is the step.
+        after = np.ones(2)
+        return [
+            _piece(when[:place], when[0], float(level[0]), float(covariance[0, 0]), (0.0, 0.0), unit, step),
+            _piece(
+                when[place:], when[place], float(level.sum()), float(after @ covariance @ after), (0.0, 0.0), unit, step
+            ),
+        ]
+    if found.name == "steady":
+        return [_piece(when, when[0], float(level[0]), float(covariance[0, 0]), (0.0, 0.0), unit, step)]
+    slope, variance = float(level[1]), float(covariance[1, 1])
+    shift = -float(covariance[0, 1]) / variance if variance > 0.0 else 0.0
+    at = when[0] + timedelta(seconds=float(times.mean() - times[0] + shift) * _YEAR)
+    best = float(covariance[0, 0]) - shift**2 * variance
+    return [_piece(when, at, float(level[0]) + slope * shift, best, (slope, variance), unit, step)]
+
+
+def _piece(
+    when: list[datetime],
+    at: datetime,
+    level: float,
+    variance: float,
+    slope: tuple[float, float],
+    unit: Conversion,
+    step: float,
+) -> FittedPiece:
+    """One piece in the caller's units; ``slope`` is a slope a year with its variance."""
+    return {
+        "start": when[0].isoformat(),
+        "end": when[-1].isoformat(),
+        "at": at.isoformat(),
+        "level": rounded(unit.from_si(level)),
+        "level_standard_uncertainty": rounded(sqrt(max(variance, 0.0)) / step),
+        "slope_per_year": rounded(slope[0] / step),
+        "slope_standard_uncertainty": rounded(sqrt(max(slope[1], 0.0)) / step),
+    }
+
+
 def _deviation(line: Line, place: int) -> float:
     return sqrt(max(float(line.covariance[place, place]), 0.0))
 
 
-def _change(value: float, deviation: float, step: float) -> dict[str, Any]:
+def _change(value: float, deviation: float, step: float) -> Change:
     return {
         "value": rounded(value / step),
         "standard_uncertainty": rounded(deviation / step),
@@ -293,9 +338,7 @@ def _change(value: float, deviation: float, step: float) -> dict[str, Any]:
     }
 
 
-def _crossing(
-    one: _Series, found: Shape, times: FloatArray, when: list[datetime], first: Examined
-) -> dict[str, Any] | None:
+def _crossing(one: _Series, found: Shape, times: FloatArray, when: list[datetime], first: Examined) -> Crossing | None:
     """When the line reaches a limit that it has not reached yet."""
     line = found.drift
     slope = float(line.coefficients[1])
@@ -347,7 +390,7 @@ def _facts(
     found: Shape,
     when: list[datetime],
     odd: list[datetime],
-    crossing: dict[str, Any] | None,
+    crossing: Crossing | None,
     system: str,
 ) -> words.SeriesFacts:
     kind = QUANTITIES[one.row.quantity].kind
@@ -375,7 +418,7 @@ def _facts(
     )
 
 
-def _overall(quantities: dict[str, Any], sides: list[Examined]) -> str:
+def _overall(quantities: Mapping[str, QuantityTrend], sides: list[Examined]) -> str:
     # First what can be better or worse by itself.
     ordered = sorted(quantities.items(), key=lambda item: JUDGED[item[0]].better == "neither")
     moving: dict[str, str] = {}

@@ -2,24 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
+from schemas.batches import VerdictChange, VerdictPercent, Verdicts
+from schemas.comparisons import Change, Comparison, PercentChange
 from service.assess.grades import grades_of
 
-#: What is kept of each change, unaltered.  The values themselves are in both assessments.
-_OF_A_CHANGE = (
-    "difference_unit",
-    "verdict",
-    "probabilities",
-    "smallest_detectable",
-    "smallest_that_matters",
-)
-#: The same of the worth.
-_OF_THE_WORTH = ("probability_paid_within_a_year", "payback_years", "payback_band")
 
-
-def verdicts_of(comparison: Mapping[str, Any]) -> dict[str, Any]:
+def verdicts_of(comparison: Comparison) -> Verdicts:
     """The numbers, verdicts and names of a comparison, without sentences, sources and methods.
 
     A quarter of the size for the comparisons of the examples.  Everything in it is in the
@@ -31,36 +19,57 @@ def verdicts_of(comparison: Mapping[str, Any]) -> dict[str, Any]:
         "comparable": comparison["conditions"]["comparable"],
         "system": {
             "verdict": system["verdict"],
-            "any_change": dict(system["any_change"]),
+            "any_change": system["any_change"].copy(),
             "probabilities": system["probabilities"],
-            "efficiency_change_percent": _numbers(system["efficiency_change_percent"]),
-            "capacity_change_percent": _numbers(system["capacity_change_percent"]),
-            "power_change_percent": _numbers(system["power_change_percent"]),
+            "efficiency_change_percent": _percent(system["efficiency_change_percent"]),
+            "capacity_change_percent": _percent(system["capacity_change_percent"]),
+            "power_change_percent": _percent(system["power_change_percent"]),
             "smallest_detectable_percent": system["smallest_detectable_percent"],
             "smallest_that_matters_percent": system["smallest_that_matters_percent"],
             "points_to": [{"cause": row["cause"], "probability": row["probability"]} for row in system["points_to"]],
             "missing": list(system["missing"]),
         },
         "changes": {
-            name: {part: row[part] for part in _OF_A_CHANGE}
-            | {
-                "as_read": _numbers(row["as_read"]),
-                "at_common_conditions": _numbers(row["at_common_conditions"]),
+            name: {
+                "difference_unit": row["difference_unit"],
+                "verdict": row["verdict"],
+                "probabilities": row["probabilities"],
+                "smallest_detectable": row["smallest_detectable"],
+                "smallest_that_matters": row["smallest_that_matters"],
+                "as_read": _ends(row["as_read"]),
+                "at_common_conditions": _change(row["at_common_conditions"]),
             }
             for name, row in comparison["changes"].items()
         },
         "worth": {
-            "energy_saved": _numbers(worth["energy_saved"]),
-            "money_saved": _numbers(worth["money_saved"]),
-            **{part: worth[part] for part in _OF_THE_WORTH},
+            "energy_saved": _change(worth["energy_saved"]),
+            "money_saved": _change(worth["money_saved"]),
+            "probability_paid_within_a_year": worth["probability_paid_within_a_year"],
+            "payback_years": worth["payback_years"],
+            "payback_band": worth["payback_band"],
         },
-        "assessments": {run: grades_of(assessment) for run, assessment in comparison["assessments"].items()},
+        "assessments": {
+            "before": grades_of(comparison["assessments"]["before"]),
+            "after": grades_of(comparison["assessments"]["after"]),
+        },
     }
 
 
-def _numbers(change: Mapping[str, Any] | None) -> dict[str, Any] | None:
+def _ends(change: Change) -> VerdictChange:
     """A change with the ends of its band next to its value."""
+    return {
+        "value": change["value"],
+        "standard_uncertainty": change["standard_uncertainty"],
+        "low": change["band"]["low"],
+        "high": change["band"]["high"],
+    }
+
+
+def _change(change: Change | None) -> VerdictChange | None:
+    return None if change is None else _ends(change)
+
+
+def _percent(change: PercentChange | None) -> VerdictPercent | None:
     if change is None:
         return None
-    kept = {part: value for part, value in change.items() if part != "band"}
-    return kept | {"low": change["band"]["low"], "high": change["band"]["high"]}
+    return {"value": change["value"], "low": change["band"]["low"], "high": change["band"]["high"]}

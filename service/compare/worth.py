@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from schemas.comparisons import Change, Worth
 from service.compare.quantities import band, rounded, share
 from service.derive.examined import Examined
 from service.reference.units import conversion
@@ -24,7 +24,7 @@ _LOW, _HIGH = 0.025, 0.975
 _FAR = 50.0
 
 
-def worth(before: Examined, efficiency: Normals | None, price: float | None) -> dict[str, Any]:
+def worth(before: Examined, efficiency: Normals | None, price: float | None) -> Worth:
     """Energy and money saved a year, for the load of the first run's unit.
 
     Parameters
@@ -37,12 +37,13 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         Price of the service.
     """
     usage = before.request.usage
-    answer: dict[str, Any] = {
+    answer: Worth = {
         "energy_saved": None,
         "money_saved": None,
         "probability_paid_within_a_year": None,
         "payback_years": None,
         "payback_band": None,
+        "sentence": "",
     }
     if usage.cooling_hours is None:
         return answer | {"sentence": words.worth_not_known("hours")}
@@ -90,7 +91,7 @@ def _paid(facts: words.WorthFacts, money: FloatArray, price: float) -> words.Wor
     )
 
 
-def _change(values: FloatArray) -> dict[str, Any]:
+def _change(values: FloatArray) -> Change:
     low, high = np.quantile(values, [_LOW, _HIGH])
     return {
         "value": rounded(float(np.median(values))),

@@ -15,16 +15,7 @@ from graphlib import TopologicalSorter
 
 from schemas.readings import READINGS
 from service.derive.derivations import DERIVATIONS, QUANTITIES, Derivation, UnitKind
-from service.intake.paths import (
-    ASSUMED,
-    AUXILIARY_OFF,
-    NAMEPLATE,
-    PHASES,
-    RATED,
-    READING,
-    SEASON_CAPACITY,
-    TABLE,
-)
+from service.intake.paths import ASSUMED, AUXILIARY_OFF, NAMEPLATE, PHASES, RATED, READING, SEASON_CAPACITY, TABLE
 from service.reference.assumptions import ASSUMPTIONS
 
 #: What needs not be asked for: assumptions, and the map that goes with the kind of unit.

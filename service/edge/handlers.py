@@ -13,6 +13,7 @@ from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
+from schemas.problems import FieldProblem, Problem
 from service.edge.problems import (
     MEDIA_TYPE,
     PROBLEM_TYPES,
@@ -82,7 +83,7 @@ async def _internal(request: Request, error: Exception) -> Response:
     return response(request, internal("request").body, headers)
 
 
-def _of_framework(request: Request, error: HTTPException) -> dict[str, Any]:
+def _of_framework(request: Request, error: HTTPException) -> Problem:
     """The problem of an error that the framework raised."""
     usual = "internal" if error.status_code >= 500 else "invalid-request"
     name = _BY_STATUS.get(error.status_code, usual)
@@ -95,8 +96,8 @@ def _of_framework(request: Request, error: HTTPException) -> dict[str, Any]:
     return problem_body(name, HTTPStatus(error.status_code).phrase)
 
 
-def _not_allowed(method: str, allow: str) -> dict[str, Any]:
-    errors = []
+def _not_allowed(method: str, allow: str) -> Problem:
+    errors: list[FieldProblem] = []
     if method == "PUT" and "POST" in allow:
         hint = "Send it by POST; `curl -T` needs `-X POST` for that."
         errors = [field_problem("", "PUT", allow, "is not available here", hint)]

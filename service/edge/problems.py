@@ -13,6 +13,7 @@ from typing import Any, NoReturn
 
 from starlette.exceptions import HTTPException
 
+from schemas.problems import FieldProblem, Problem
 from service.intake.refusals import RefusedError
 
 MEDIA_TYPE = "application/problem+json"
@@ -146,7 +147,7 @@ class ProblemError(HTTPException):
         self,
         name: str,
         detail: str,
-        errors: Sequence[dict[str, Any]] = (),
+        errors: Sequence[FieldProblem] = (),
         headers: Mapping[str, str] | None = None,
     ) -> None:
         super().__init__(PROBLEM_TYPES[name].status, detail, headers)
@@ -154,12 +155,12 @@ class ProblemError(HTTPException):
         self.errors = list(errors)
 
     @property
-    def body(self) -> dict[str, Any]:
+    def body(self) -> Problem:
         """The problem, without the request in which it occurred."""
         return problem_body(self.name, str(self.detail), self.errors)
 
 
-def problem_body(name: str, detail: str, errors: Sequence[dict[str, Any]] = ()) -> dict[str, Any]:
+def problem_body(name: str, detail: str, errors: Sequence[FieldProblem] = ()) -> Problem:
     """A problem, without the request in which it occurred."""
     type_ = PROBLEM_TYPES[name]
     return {
@@ -175,7 +176,7 @@ def problem_body(name: str, detail: str, errors: Sequence[dict[str, Any]] = ()) 
 _LONGEST_POINTER, _LONGEST_VALUE = 300, 80
 
 
-def field_problem(pointer: str, value: object, allowed: str, detail: str, hint: str) -> dict[str, Any]:
+def field_problem(pointer: str, value: object, allowed: str, detail: str, hint: str) -> FieldProblem:
     """One entry of ``errors``."""
     return {
         # A name of thousands of characters helps nobody find it.
@@ -206,13 +207,13 @@ def _shortened(text: str, most: int) -> str:
 _MOST_ERRORS = 50
 
 
-def refused_fields(name: str, errors: Iterable[dict[str, Any]], number: int) -> dict[str, Any]:
+def refused_fields(name: str, errors: Iterable[FieldProblem], number: int) -> Problem:
     """The problem of so many refused fields; it lists the first of them."""
     detail = "1 field was refused." if number == 1 else f"{number} fields were refused."
     return problem_body(name, detail, list(islice(errors, _MOST_ERRORS)))
 
 
-def cannot_be_assessed(error: RefusedError) -> dict[str, Any]:
+def cannot_be_assessed(error: RefusedError) -> Problem:
     """The problem of a well-formed request that is still refused."""
     errors = [field_problem(row.pointer, row.value, row.allowed, row.detail, row.hint) for row in error.refusals]
     return refused_fields("cannot-be-assessed", errors, len(errors))

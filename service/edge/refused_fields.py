@@ -14,6 +14,7 @@ from typing import Any
 
 from schemas.batches import BARE_BODY, ID_RANGE, NO_ID, NOT_ONE_BODY, OTHER_BODY
 from schemas.pictures import BODY_TAGS, NO_KIND
+from schemas.problems import FieldProblem, Problem
 from schemas.quantities import (
     FEWEST_REPEATS,
     LOCATION_TAGS,
@@ -162,13 +163,13 @@ _TAGS = LOCATION_TAGS | BODY_TAGS
 
 def invalid_request(
     rows: Sequence[Mapping[str, Any]],
-    field: Callable[[Mapping[str, Any]], dict[str, Any]] | None = None,
-) -> dict[str, Any]:
+    field: Callable[[Mapping[str, Any]], FieldProblem] | None = None,
+) -> Problem:
     """The problem of pydantic's errors, each worded by ``field`` (:func:`refused_field` if left out)."""
     return refused_fields("invalid-request", map(field or refused_field, rows), len(rows))
 
 
-def refused_field(error: Mapping[str, Any], model: Any = None) -> dict[str, Any]:  # noqa: ANN401
+def refused_field(error: Mapping[str, Any], model: Any = None) -> FieldProblem:  # noqa: ANN401
     """One of pydantic's errors, worded; ``model`` is the kind of body that it was found in, if known."""
     where, kind = _pointer(error["loc"]), str(error["type"])
     wording = _NO_BODY if (where, kind) == ("", "missing") else _worded(error, kind)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import Any
 
 import numpy as np
 
+from schemas.catalogues import FaultAnswer, FaultList
 from service.physics.refrigerant_enthalpy import single_phase
 from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, SIGNATURE_SPREAD, Fault
 from service.reference.faults_by_mode import IN_MODE
@@ -21,7 +21,7 @@ _USUAL = "R-410A"
 
 
 @cache
-def faults() -> dict[str, Any]:
+def faults() -> FaultList:
     """All hypotheses with their signatures, SI units."""
     return {
         "faults": [_fault(row) for row in FAULTS.values()],
@@ -30,7 +30,7 @@ def faults() -> dict[str, Any]:
     }
 
 
-def _fault(row: Fault) -> dict[str, Any]:
+def _fault(row: Fault) -> FaultAnswer:
     alike = [name for group in LOOK_ALIKE if row.id in group for name in sorted(group - {row.id})]
     pairs = [pair for of in IN_MODE.values() for pair in of.pairs if row.id in pair]
     together = list(dict.fromkeys(other for pair in pairs for other in pair if other != row.id))
@@ -46,7 +46,7 @@ def _fault(row: Fault) -> dict[str, Any]:
             {
                 "name": form.name,
                 "metering_devices": list(devices),
-                "mode": mode,
+                "mode": LAYOUTS[mode].mode,
                 "levels": [
                     {
                         "level": one.level,

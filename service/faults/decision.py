@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
+from schemas.assessments import Assessment
 from service.compare.quantities import percents, share
 from service.derive.derivations import QUANTITIES
 from service.faults.posterior import Posterior
@@ -112,7 +112,7 @@ def _joint(found: list[str], chances: Mapping[str, float], left: Posterior) -> f
     return max([together, *(chances[name] for name in found)])
 
 
-def _objection(assessed: Mapping[str, Any]) -> str | None:
+def _objection(assessed: Assessment) -> str | None:
     """Why a unit is not called healthy whatever its cycle shows: what the assessment of the same readings
     does not trust, or asks to have corrected."""
     for notice in assessed["usability"]["notices"]:

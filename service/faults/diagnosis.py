@@ -7,9 +7,9 @@ parts of the answer (``shapes``)
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import cast
 
-from schemas.diagnoses import DiagnosisRequest
+from schemas.diagnoses import Diagnosis, DiagnosisRequest, FaultName, HealthyStateSource, Joint, NextToRead, StageFound
 from service.compare.quantities import percent_change
 from service.derive.examined import Examined
 from service.faults import shapes
@@ -33,12 +33,12 @@ _READINGS = 3
 class Diagnosed:
     """An answer, the facts that its sentences say, and the visit that it is about."""
 
-    answer: dict[str, Any]
+    answer: Diagnosis
     facts: DiagnosisFacts
     visit: Examined
 
 
-def diagnose(request: DiagnosisRequest) -> dict[str, Any]:
+def diagnose(request: DiagnosisRequest) -> Diagnosis:
     """One visit in, what is most probably wrong out.
 
     Raises
@@ -63,11 +63,11 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     said = facts(case, decision, stage, next((row["reading"] for row in about.next_readings), None))
     found = decision.verdict.found
     steps = next_steps(decision.worth_a_look, found, case.visit.unit, healthy=said.verdict == "healthy")
-    answer = {
+    answer: Diagnosis = {
         "units": request.units,
         "verdict": said.verdict,
         "sentence": sentence(said),
-        "found": found,
+        "found": cast(list[FaultName], found),
         "expected_from": about.expected_from,
         "probability_costly": decision.costly,
         "efficiency_percent": percent_change(decision.efficiency),
@@ -91,11 +91,11 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
 class _OfTheCycle:
     """The parts of the answer that need a cycle, or what would make one possible."""
 
-    expected_from: str | None = None
+    expected_from: HealthyStateSource | None = None
     rows: list[Shown] = field(default_factory=list)
-    stage: dict[str, Any] | None = None
-    combinations: list[dict[str, Any]] = field(default_factory=list)
-    next_readings: list[dict[str, Any]] = field(default_factory=list)
+    stage: StageFound | None = None
+    combinations: list[Joint] = field(default_factory=list)
+    next_readings: list[NextToRead] = field(default_factory=list)
     taken_on_trust: list[str] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)
 

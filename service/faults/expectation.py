@@ -18,6 +18,8 @@ from service.derive.examined import Derived, Examined
 from service.derive.rated_efficiency import rated_efficiency, rating
 from service.faults.known import KNOWN
 from service.intake.paths import PHASES, RATED
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.capacity_control import EFFICIENCY_OF_SHARE, Running
 from service.reference.healthy_units import RATED_CAPACITY
 from service.reference.healthy_units_heating import RATED_EFFICIENCY as RATED_COP
 from service.reference.model_outputs import AIR_CONDITIONS, CONDITIONS
@@ -177,13 +179,14 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     errors[:count, :count] = joint_errors(parts)
     errors[range(count, len(rows)), range(count, len(rows))] = [one.spread**2 for one in ratings]
     readings = np.concatenate([readings, [one.logarithm for one in ratings]])
+    efficiency = next((one for one in ratings if one.row.output == model.layout.efficiency), None)
     known = KNOWN[model.mode](
         model,
         visit,
         {name: value for name, value in given.items() if name not in _MADE_OF_CHANGES},
         has_baseline=baseline is not None,
         rated=rated,
-        efficiency=next((o.logarithm for o in ratings if o.row.output == model.layout.efficiency), None),
+        efficiency=None if efficiency is None else efficiency.logarithm - _gain_at(visit.unit.running, model.share),
     )
     prior, steps = known.prior()
     healthy = _healthy(model, rows, readings, errors, prior, steps)
@@ -316,6 +319,14 @@ def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expe
         changes=found.jacobian[:, places],
         known={},
     )
+
+
+def _gain_at(running: Running, share: float) -> float:
+    """Logarithm of the efficiency at the share of capacity at which the unit ran over that at the full one: the
+    stage earns it, not the coils."""
+    if running == "low":
+        return float(np.log(ASSUMPTIONS["low_stage_efficiency"].value))
+    return float(EFFICIENCY_OF_SHARE * np.log(share))
 
 
 def _nothing() -> Evidence:

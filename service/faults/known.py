@@ -35,7 +35,7 @@ _PINNED = 0.01
 @dataclass(frozen=True, slots=True)
 class Known(ABC):
     """What is known of a visit before its readings of the unit: ``given`` are the conditions that were
-    read, ``efficiency`` the logarithm of the rated one."""
+    read, ``efficiency`` the logarithm of the rated one of the full capacity."""
 
     model: UnitModel
     visit: Examined
@@ -90,12 +90,13 @@ class Known(ABC):
         mean: FloatArray,
         spread: FloatArray,
         of: tuple[Mapping[str, float], Mapping[str, float], Mapping[str, tuple[float, float]]],
-        rating: tuple[float, Mapping[str, float], float],
+        rating: tuple[float, Mapping[str, float], float, tuple[float, float]],
     ) -> None:
         """A healthy unit of its kind, size and rating: ``of`` are means, spreads and what a ductless unit has
-        instead; ``rating`` the spread of its size, how means follow its efficiency, and the usual one."""
+        instead; ``rating`` the spread of its size, how means follow its efficiency, and the usual one of
+        a single speed and of stages."""
         means, spreads, ductless = of
-        size, slopes, usual = rating
+        size, slopes, usual, staged = rating
         for name, value in means.items():
             mean[self._place(name)] = value
         for name, value in spreads.items():
@@ -105,9 +106,16 @@ class Known(ABC):
                 mean[self._place(name)], spread[self._place(name)] = value, deviation
         if self.rated is not None:
             spread[self._place("ln_size")] = np.hypot(size, self.rated.spread)
+        better, unsure = 0.0, 0.0
         if self.efficiency is not None:
-            for name, slope in slopes.items():
-                mean[self._place(name)] += slope * (self.efficiency - float(np.log(usual)))
+            better = self.efficiency - float(np.log(usual))
+        elif self.visit.unit.control != "single_speed":
+            better, unsure = float(np.log(staged[0] / usual)), staged[1]
+            place = self._place("ln_efficiency")
+            spread[place] = np.hypot(spread[place], 0.5 * unsure)
+        for name, slope in slopes.items():
+            mean[self._place(name)] += slope * better
+            spread[self._place(name)] = np.hypot(spread[self._place(name)], slope * unsure)
 
 
 class KnownCooling(Known):
@@ -120,7 +128,7 @@ class KnownCooling(Known):
             mean,
             spread,
             (cooling.HEALTHY_MEANS, cooling.HEALTHY, cooling.DUCTLESS),
-            (cooling.RATED_SIZE, cooling.OF_THE_RATING, cooling.USUAL_EFFICIENCY),
+            (cooling.RATED_SIZE, cooling.OF_THE_RATING, cooling.USUAL_EFFICIENCY, cooling.STAGED_EFFICIENCY),
         )
         if self.model.device in EXPANSION_VALVES:
             self._of_the_valve(mean, spread)
@@ -192,7 +200,7 @@ class KnownHeating(Known):
             mean,
             spread,
             (heating.HEALTHY_MEANS, heating.HEALTHY, heating.DUCTLESS),
-            (heating.RATED_SIZE, heating.OF_THE_RATING, heating.USUAL_EFFICIENCY),
+            (heating.RATED_SIZE, heating.OF_THE_RATING, heating.USUAL_EFFICIENCY, heating.STAGED_EFFICIENCY),
         )
         if self.model.device in EXPANSION_VALVES:
             for name, value in heating.VALVE_SUPERHEAT.items():

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import cast
 
+from schemas.diagnoses import FaultName, NextStep
 from service.derive.derivations import UnitKind
 from service.faults.verdict import settled_first
 from service.reference.faults import STAGES, SUSPECTED
 from service.reference.faults_by_mode import IN_MODE
 
 
-def next_steps(
-    chances: Mapping[str, float], found: Sequence[str], unit: UnitKind, *, healthy: bool
-) -> list[dict[str, Any]]:
+def next_steps(chances: Mapping[str, float], found: Sequence[str], unit: UnitKind, *, healthy: bool) -> list[NextStep]:
     """Steps for all hypotheses worth mentioning: by stage, then by the probability of what they are for.
 
     ``chances`` are probabilities by name; ``unit`` is the kind of unit: its mode, and its metering device where that is
@@ -22,7 +21,7 @@ def next_steps(
     until something else is settled has no step yet.
     """
     waits = settled_first(chances)
-    rows: dict[str, dict[str, Any]] = {}
+    rows: dict[str, NextStep] = {}
     order: dict[str, tuple[int, float]] = {}
     for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
         if name in waits or (chance < SUSPECTED and name not in found):
@@ -33,12 +32,12 @@ def next_steps(
             if (step.changes and name not in found) or (healthy and step.stage != "measure"):
                 continue
             if step.text in rows:
-                rows[step.text]["faults"].append(name)
+                rows[step.text]["faults"].append(cast(FaultName, name))
                 continue
             rows[step.text] = {
                 "stage": step.stage,
                 "text": step.text,
-                "faults": [name],
+                "faults": [cast(FaultName, name)],
                 "cautions": list(step.cautions),
             }
             order[step.text] = (STAGES.index(step.stage), -chance)

@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from math import exp
-from typing import Any
+from typing import Literal, cast
 
 import numpy as np
 
+from schemas.assessments import Assessment, Caution
+from schemas.diagnoses import (
+    Cost,
+    ExpectedValue,
+    FaultLevel,
+    FaultName,
+    Hypothesis,
+    Joint,
+    NextStep,
+    NextToRead,
+    Outcome,
+    StageFound,
+)
 from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
-from service.compare.quantities import band, percent_change, rounded, share
+from service.compare.quantities import band, percent_of_change, rounded, share
 from service.derive.derivations import QUANTITIES
 from service.faults.decision import CAPACITY, EFFICIENCY, Decision
 from service.faults.grounds import Shown, evidence_of, for_health, moves, of_symptoms
@@ -36,7 +49,7 @@ _QUOTED_OUTCOMES = 3
 _CULPRITS = 3
 
 
-def hypotheses(case: Case, decision: Decision, rows: list[Shown]) -> list[dict[str, Any]]:
+def hypotheses(case: Case, decision: Decision, rows: list[Shown]) -> list[Hypothesis]:
     """All hypotheses worth mentioning, most probable first."""
     answer = of_direct(case, decision)
     if isinstance(case.cycle, Cycle):
@@ -44,35 +57,35 @@ def hypotheses(case: Case, decision: Decision, rows: list[Shown]) -> list[dict[s
     return sorted(answer, key=lambda item: -item["probability"])
 
 
-def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -> list[dict[str, Any]]:
+def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -> list[Hypothesis]:
     left, system, chances = cycle.left, case.visit.visit.system, decision.of_cycle
     listed = [name for name, own in chances.items() if own >= LISTED or name == "no_fault"]
     in_cycle = [name for name in listed if FAULTS[name].shown == "cycle" and name != "no_fault"]
     # What no stage but the most probable one leaves room for has no signs of its own there.
     in_cycle = [name for name in in_cycle if cycle.at_its_stage.of_any((name,)) > 0.0]
     moved = moves(in_cycle, cycle.expected, cycle.at_its_stage) if in_cycle else {}
-    answer = []
+    answer: list[Hypothesis] = []
     for name in listed:
-        details = {}
         if name in moved:
             for_it, against = evidence_of(name, moved[name], rows, system)
             quoted, contrary = of_symptoms(name, case.visit, cycle.baseline)
             for_it, against = quoted + for_it, contrary + against
-            details = {
-                "form": left.form(name) or None,
-                "level": _level(name, left, system),
-                "cost": _cost(name, left),
-            }
         elif name == "no_fault":
             for_it, against = for_health(rows, system)
         else:
             for_it, against = _of_mistakes(name, left), []
-        row = case.faults[name]
-        answer.append(_hypothesis(row, chances[name], for_it, against, decision.verdict) | details)
+        row = _hypothesis(case.faults[name], chances[name], for_it, against, decision.verdict)
+        if name in moved:
+            row |= {
+                "form": left.form(name) or None,
+                "level": _level(name, left, system),
+                "cost": _cost(name, left),
+            }
+        answer.append(row)
     return answer
 
 
-def of_direct(case: Case, decision: Decision) -> list[dict[str, Any]]:
+def of_direct(case: Case, decision: Decision) -> list[Hypothesis]:
     """Faults that show in one value against its limit."""
     rows = []
     for one in sorted(case.beside, key=lambda item: -item.probability):
@@ -83,12 +96,10 @@ def of_direct(case: Case, decision: Decision) -> list[dict[str, Any]]:
     return rows
 
 
-def _hypothesis(
-    row: Fault, probability: float, for_it: list[str], against: list[str], decided: Verdict
-) -> dict[str, Any]:
+def _hypothesis(row: Fault, probability: float, for_it: list[str], against: list[str], decided: Verdict) -> Hypothesis:
     probability = share(probability)
     return {
-        "fault": row.id,
+        "fault": cast(FaultName, row.id),
         "text": row.text,
         "probability": probability,
         "status": _status(row.id, probability, decided),
@@ -102,7 +113,7 @@ def _hypothesis(
     }
 
 
-def _status(name: str, probability: float, decided: Verdict) -> str:
+def _status(name: str, probability: float, decided: Verdict) -> Literal["found", "possible", "unlikely"]:
     if probability >= FOUND and _may_be_found(name, decided):
         return "found"
     return "possible" if probability >= SUSPECTED else "unlikely"
@@ -132,7 +143,7 @@ def _of_mistakes(name: str, left: Posterior) -> list[str]:
     ]
 
 
-def _level(name: str, left: Posterior, system: str) -> dict[str, Any] | None:
+def _level(name: str, left: Posterior, system: str) -> FaultLevel | None:
     found = left.level(name)
     if found is None:
         return None
@@ -149,39 +160,42 @@ def _level(name: str, left: Posterior, system: str) -> dict[str, Any] | None:
     }
 
 
-def _cost(name: str, left: Posterior) -> dict[str, Any] | None:
+def _cost(name: str, left: Posterior) -> Cost | None:
     efficiency, capacity = (left.cost(row, name) for row in (EFFICIENCY, CAPACITY))
     if efficiency is None or capacity is None:
         return None
     return {
-        "efficiency_percent": percent_change(efficiency),
-        "capacity_percent": percent_change(capacity),
+        "efficiency_percent": percent_of_change(efficiency),
+        "capacity_percent": percent_of_change(capacity),
         "probability_over_five_percent": share(left.costly(EFFICIENCY, name)),
     }
 
 
-def stage_found(cycle: Cycle) -> dict[str, Any] | None:
+def stage_found(cycle: Cycle) -> StageFound | None:
     """What the readings say about the stage or the speed; None where it was stated."""
     stages = cycle.stages
     if not stages:
         return None
     if "low" in stages or "high" in stages:
         low = share(stages.get("low", 0.0))
-        found: dict[str, Any] = {"low": low, "high": share(1.0 - low), "speed_percent": None}
-        return found | {"sentence": words.stage_sentence(low)}
+        return {
+            "low": low,
+            "high": share(1.0 - low),
+            "speed_percent": None,
+            "sentence": words.stage_sentence(low),
+        }
     speeds = np.array(list(stages), dtype=np.float64)
     about = Normals(np.array(list(stages.values())), speeds, BETWEEN_SPEEDS * speeds)
     ends = about.quantile(0.025), about.quantile(0.975)
-    speed = {"value": rounded(about.mean), "band": band(*ends)}
     return {
         "low": None,
         "high": None,
-        "speed_percent": speed,
+        "speed_percent": {"value": rounded(about.mean), "band": band(*ends)},
         "sentence": words.speed_sentence(Estimate(about.mean, *ends)),
     }
 
 
-def combinations(left: Posterior) -> list[dict[str, Any]]:
+def combinations(left: Posterior) -> list[Joint]:
     """The explanations as a whole, most probable first."""
     totals: dict[tuple[str, ...], float] = {}
     for faults, own in zip(left.components.faults, left.chances.tolist(), strict=True):
@@ -190,11 +204,13 @@ def combinations(left: Posterior) -> list[dict[str, Any]]:
         totals[(one.fault,)] = totals.get((one.fault,), 0.0) + own
     ranked = sorted(totals.items(), key=lambda item: -item[1])
     return [
-        {"faults": list(faults), "probability": share(total)} for faults, total in ranked[:_SHOWN] if total >= LISTED
+        {"faults": cast(list[FaultName], list(faults)), "probability": share(total)}
+        for faults, total in ranked[:_SHOWN]
+        if total >= LISTED
     ]
 
 
-def to_read(one: Candidate, system: str) -> dict[str, Any]:
+def to_read(one: Candidate, system: str) -> NextToRead:
     """A reading worth making, in the caller's units."""
     quantity = one.reading.output
     known = QUANTITIES.get(quantity)
@@ -214,9 +230,9 @@ def to_read(one: Candidate, system: str) -> dict[str, Any]:
     }
 
 
-def _outcomes(one: Candidate, unit: Conversion) -> list[dict[str, Any]]:
+def _outcomes(one: Candidate, unit: Conversion) -> list[Outcome]:
     """What each explanation expects the reading to show, most probable first."""
-    outcomes = []
+    outcomes: list[Outcome] = []
     for row in sorted(one.predictions, key=lambda item: -item.chance)[:_OUTCOMES]:
         ends = [row.mean + k * row.deviation for k in (0.0, -1.96, 1.96)]
         if one.reading.logarithmic:
@@ -225,16 +241,18 @@ def _outcomes(one: Candidate, unit: Conversion) -> list[dict[str, Any]]:
             # Below zero they mean liquid in the gas or vapour in the liquid: saturation is read.
             ends = [max(end, 0.0) for end in ends]
         middle, low, high = (unit.from_si(end) for end in ends)
-        outcomes.append({"faults": list(row.fault), "expected": rounded(middle), "band": band(low, high)})
+        outcomes.append(
+            {"faults": cast(list[FaultName], list(row.fault)), "expected": rounded(middle), "band": band(low, high)}
+        )
     return outcomes
 
 
-def expected_values(rows: Iterable[Shown], system: str) -> dict[str, Any]:
+def expected_values(rows: Iterable[Shown], system: str) -> dict[str, ExpectedValue]:
     """What was read next to what a healthy unit would show, by name."""
     return {one.row.source.removeprefix(READING): _expected(one, system) for one in rows}
 
 
-def _expected(one: Shown, system: str) -> dict[str, Any]:
+def _expected(one: Shown, system: str) -> ExpectedValue:
     compared = one.compared
     symbol = system_unit(compared.kind, system)
     unit = conversion(compared.kind, symbol)
@@ -265,7 +283,7 @@ def taken_on_trust(case: Case, cycle: Cycle) -> list[str]:
     )
 
 
-def cautions(assessed: Mapping[str, Any], steps: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def cautions(assessed: Assessment, steps: Iterable[NextStep]) -> list[Caution]:
     """Cautions of the assessment and of the next steps, gravest first."""
     wanted = {row["id"] for row in assessed["cautions"]}
     for step in steps:

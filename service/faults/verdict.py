@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from schemas.diagnoses import DiagnosisVerdict
 from service.reference.faults import (
     CLAIMED,
     EXPLAINS_ALL,
@@ -34,7 +35,7 @@ class Verdict:
     that wait until something else is settled.  Health is ``denied`` where only the assessment
     speaks against it."""
 
-    name: str
+    name: DiagnosisVerdict
     groups: tuple[tuple[str, ...], ...] = ()
     contradicted: tuple[str, ...] = ()
     waiting: tuple[str, ...] = ()
@@ -124,5 +125,5 @@ def verdict(
         and of_direct.get(_CONDITION, 0.0) < FOUND
         and not waits
     )
-    name = "healthy" if healthy and not objected else "not_enough_to_tell"
+    name: DiagnosisVerdict = "healthy" if healthy and not objected else "not_enough_to_tell"
     return Verdict(name, (), (), waiting, denied=healthy and objected)

@@ -6,10 +6,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import log
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
+from schemas.assessments import Assessment
 from schemas.diagnoses import DiagnosisRequest
 from service.assess.examination import Assessed, derive_visit, with_statistics
 from service.assess.pipeline import report
@@ -62,7 +63,7 @@ class Case:
     """A visit, its assessment, the faults that show in one value by themselves, and its cycle."""
 
     visit: Examined
-    assessed: dict[str, Any]
+    assessed: Assessment
     beside: list[Direct]
     cycle: Cycle | NotAssessed
 

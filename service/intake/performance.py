@@ -34,7 +34,13 @@ from service.reference.capacity_control import (
     PART_SPEED_RATIO,
     RATED_SPEED,
 )
-from service.reference.conditions import RATED_AIRFLOW_RANGE, RATED_CAPACITY_RANGE, ZERO_LOAD
+from service.reference.conditions import (
+    NO_AUXILIARY,
+    NO_CURRENT,
+    RATED_AIRFLOW_RANGE,
+    RATED_CAPACITY_RANGE,
+    ZERO_LOAD,
+)
 from service.reference.performance_maps import HEATING_MAP, PERFORMANCE_MAPS
 from service.reference.units import conversion
 
@@ -170,17 +176,36 @@ def _at_speed(entry: Entry, full: Mapping[str, float], speed: float) -> None:
         entry.constant(RATED + "airflow", full["airflow"])
 
 
+def take_auxiliary_heat(entry: Entry) -> None:
+    """Whether auxiliary heat was off, as stated or taken for granted; refused where a reading contradicts it."""
+    stated = entry.request.run.auxiliary_heat_on
+    shown = {
+        name: value > least
+        for name, least in (("auxiliary_heat_power", NO_AUXILIARY), ("auxiliary_heat_current", NO_CURRENT))
+        if (value := entry.readings.get(name)) is not None
+    }
+    if stated is not None and any(on is not stated for on in shown.values()):
+        name = next(name for name, on in shown.items() if on is not stated)
+        entry.refusals.append(
+            Refusal(
+                pointer("run", "auxiliary_heat_on"),
+                stated,
+                "what the reading shows, or no value",
+                f"contradicts {name}, which shows auxiliary heat {'off' if stated else 'on'}",
+                "Correct one of the two.",
+            )
+        )
+    if entry.request.unit.mode == "heating" and not stated and not shown:
+        off = "run.auxiliary_heat_on" if stated is False else "assumed: auxiliary heat off"
+        entry.constant(AUXILIARY_OFF, 0.0, off)
+
+
 def _heating(entry: Entry) -> None:
-    """Auxiliary heat as stated or shown, and what the building needs in winter."""
-    unit, run = entry.request.unit, entry.request.run
+    """How heating follows the weather, and what the building needs in winter."""
+    unit = entry.request.unit
     if unit.mode != "heating":
         return
     entry.constant(HEATING_MAP_LEAF, HEATING_MAP, "unit.capacity_control")
-    readings = run.readings
-    shown = [getattr(readings, name) for name in ("auxiliary_heat_power", "auxiliary_heat_current")]
-    if not run.auxiliary_heat_on and all(given is None for given in shown):
-        stated = run.auxiliary_heat_on is False
-        entry.constant(AUXILIARY_OFF, 0.0, "run.auxiliary_heat_on" if stated else "assumed: auxiliary heat off")
     load = unit.design_load
     if load is None:
         return

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -12,6 +14,7 @@ from schemas.assessments import PerformanceRow
 from service.intake.entry import Entry
 from service.intake.paths import TABLE
 from service.intake.refusals import Refusal, pointer
+from service.reference.capacity_control import TARGET_RUNNING
 from service.reference.site import STANDARD_PRESSURE
 
 FloatArray = NDArray[np.float64]
@@ -47,43 +50,59 @@ class _Point(NamedTuple):
 class TableColumn:
     """One column of a table, asked in SI.
 
-    ``axes`` are the conditions that it depends on; ``points`` its values.
+    ``axes`` are the conditions that it depends on, outdoor air first; ``points`` its values.
     """
 
     axes: tuple[str, ...]
     points: tuple[_Point, ...]
 
-    def value(self, conditions: dict[str, FloatArray]) -> FloatArray:
-        """Its value at conditions by name [SI]: linear between rows, axis by axis.
+    def value(self, conditions: Mapping[str, FloatArray]) -> FloatArray:
+        """Its value at conditions by name [SI], draws along the last axis: linear between rows, axis by axis.
 
         Not-a-number where the nominal conditions are not between rows, or not close to one.
         """
-        return _between(self.axes, self.points, [conditions[axis] for axis in self.axes])
+        return _between(self.axes, _tree(self.points), [conditions[axis] for axis in self.axes])
 
-    def range_of(self, axis: str) -> tuple[float, float]:
-        """The lowest and the highest value printed of an axis [SI]."""
-        values = [point.at[self.axes.index(axis)] for point in self.points]
-        return min(values), max(values)
+    def values_of(self, axis: str) -> tuple[float, ...]:
+        """The values printed of an axis, ascending [SI]."""
+        return tuple(sorted({point.at[self.axes.index(axis)] for point in self.points}))
 
 
-def _between(axes: tuple[str, ...], points: tuple[_Point, ...], conditions: list[FloatArray]) -> FloatArray:
-    axis, x = axes[-1], np.asarray(conditions[-1], dtype=np.float64)
-    values = sorted({point.at[-1] for point in points})
-    found = []
-    for value in values:
-        rows = tuple(_Point(point.at[:-1], point.value) for point in points if point.at[-1] == value)
-        found.append(_between(axes[:-1], rows, conditions[:-1]) if axes[:-1] else np.asarray(rows[0].value))
-    beyond = _beyond(axis, values[-1])
-    inside = (x[..., :1] >= values[0] - beyond) & (x[..., :1] <= values[-1] + beyond)
-    if len(values) == 1:
-        return np.where(inside, found[0], np.nan)
-    *columns, x = np.broadcast_arrays(*found, x)
-    stack, grid = np.stack(columns), np.array(values)
-    place = np.clip(np.searchsorted(grid, x) - 1, 0, len(values) - 2)
-    low = np.take_along_axis(stack, place[None], axis=0)[0]
-    high = np.take_along_axis(stack, place[None] + 1, axis=0)[0]
+class _Node(NamedTuple):
+    """The values of the last axis, and what the table says at each: a node of the axes before, else a number."""
+
+    grid: FloatArray
+    below: tuple[_Node | float, ...]
+
+
+@lru_cache(maxsize=256)
+def _tree(points: tuple[_Point, ...]) -> _Node:
+    rows: dict[float, list[_Point]] = {}
+    for point in sorted(points, key=lambda one: one.at[-1]):
+        rows.setdefault(point.at[-1], []).append(_Point(point.at[:-1], point.value))
+    below = tuple(_tree(tuple(own)) if own[0].at else own[0].value for own in rows.values())
+    return _Node(np.array(list(rows)), below)
+
+
+def _between(axes: tuple[str, ...], node: _Node, conditions: list[FloatArray]) -> FloatArray:
+    grid, x = node.grid, np.asarray(conditions[-1], dtype=np.float64)
+    columns = [
+        _between(axes[:-1], below, conditions[:-1]) if isinstance(below, _Node) else np.asarray(below)
+        for below in node.below
+    ]
+    beyond = _beyond(axes[-1], float(grid[-1]))
+    inside = (x[..., :1] >= grid[0] - beyond) & (x[..., :1] <= grid[-1] + beyond)
+    if len(grid) == 1:
+        return np.where(inside, columns[0], np.nan)
+    if not inside.any():
+        return np.full(x.shape, np.nan)
+    place = np.clip(np.searchsorted(grid, x) - 1, 0, len(grid) - 2)
     part = (x - grid[place]) / (grid[place + 1] - grid[place])
-    return np.where(inside, low + part * (high - low), np.nan)
+    found = np.full(np.broadcast_shapes(x.shape, *(column.shape for column in columns)), np.nan)
+    for first in np.unique(place).tolist():
+        low, high = columns[first], columns[first + 1]
+        found = np.where(place == first, low + part * (high - low), found)
+    return np.where(inside, found, np.nan)
 
 
 def _beyond(axis: str, highest: float) -> float:
@@ -116,7 +135,7 @@ def take_performance_table(entry: Entry) -> None:
         if name not in gaps:
             entry.constant(TABLE + name, column, "unit.performance_table")
     if gaps or not columns:
-        entry.table_gap = next(iter(gaps.values()), "none of its rows is for this mode and stage")
+        entry.table_gap = next(iter(gaps.values()), "none of its rows is for the mode and the stage that ran")
 
 
 def _applies(entry: Entry, row: PerformanceRow) -> bool:
@@ -124,10 +143,9 @@ def _applies(entry: Entry, row: PerformanceRow) -> bool:
     unit = entry.request.unit
     if (row.mode or unit.mode) != unit.mode:
         return False
-    if row.stage is None:
-        return True
-    ran = "high" if unit.capacity_control == "single_speed" else getattr(entry.request.run, "stage", None)
-    return bool(row.stage == ran)
+    if entry.running not in TARGET_RUNNING:
+        return False
+    return row.stage is None or row.stage == {"full": "high", "low": "low"}.get(entry.running)
 
 
 def _column(entry: Entry, rows: list[PerformanceRow], name: str) -> TableColumn | None:
@@ -185,7 +203,8 @@ def _gap(entry: Entry, column: TableColumn) -> str | None:
         if not any(given.issuperset(names) for names in _SHOWN_BY[axis]):
             return f"it depends on the {words}, which is not given"
         value = entry.readings.get(axis)
-        low, high = column.range_of(axis)
+        values = column.values_of(axis)
+        low, high = values[0], values[-1]
         beyond = _beyond(axis, high)
         if value is not None and not low - beyond <= value <= high + beyond:
             return f"the {words} is outside its rows"

@@ -5,8 +5,7 @@ Temperatures in K, heat flows and powers in W; arrays of any shape.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from itertools import pairwise
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -79,30 +78,42 @@ def heat_loss(at_design: FloatLike, design: FloatLike, zero: FloatLike, outdoor:
     return np.asarray(np.asarray(at_design) * (np.asarray(zero) - outdoor) / (np.asarray(zero) - design))
 
 
-def balance_point(excess: Callable[[float], FloatLike], temperatures: Sequence[float]) -> FloatArray:
+def balance_point(temperatures: FloatArray, excess: FloatArray) -> FloatArray:
     """Outdoor air [K] at which the capacity equals what the building needs.
 
     Parameters
     ----------
-    excess : callable
-        Capacity minus need [W] at an outdoor temperature [K].
-    temperatures : sequence of float
-        Ascending [K]; linear between two.
+    temperatures : array, shape (G,)
+        Outdoor air, ascending [K].
+    excess : array, shape (..., G, N)
+        Capacity minus need [W] at each; linear between two.
 
     Returns
     -------
-    array
+    array, shape (..., N)
         The lowest crossing; not-a-number where there is none.
     """
-    before = np.asarray(excess(temperatures[0]), dtype=np.float64)
-    found = np.full(before.shape, np.nan)
-    for start, end in pairwise(temperatures):
-        after = np.asarray(excess(end), dtype=np.float64)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            crossing = start + (end - start) * before / (before - after)
-        found = np.where(np.isnan(found) & (before < 0.0) & (after >= 0.0), crossing, found)
-        before = after
-    return found
+    before, after = excess[..., :-1, :], excess[..., 1:, :]
+    crosses = (before < 0.0) & (after >= 0.0)
+    place = crosses.argmax(axis=-2)[..., None, :]
+    low, high = (np.take_along_axis(side, place, axis=-2)[..., 0, :] for side in (before, after))
+    start, end = (temperatures[place[..., 0, :] + step] for step in (0, 1))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        crossing = start + (end - start) * low / (low - high)
+    return np.where(crosses.any(axis=-2), crossing, np.nan)
+
+
+def along_curve(temperatures: FloatArray, values: FloatArray, at: FloatLike) -> FloatArray:
+    """Values, shape (..., G, N), at temperatures, shape (G,), read at another, shape (..., N) or broadcast to it.
+
+    Linear between two; not-a-number outside.
+    """
+    where = np.broadcast_to(np.asarray(at, dtype=np.float64), (*values.shape[:-2], values.shape[-1]))
+    place = np.clip(np.searchsorted(temperatures, where) - 1, 0, len(temperatures) - 2)
+    low, high = (np.take_along_axis(values, place[..., None, :] + step, axis=-2)[..., 0, :] for step in (0, 1))
+    part = (where - temperatures[place]) / (temperatures[place + 1] - temperatures[place])
+    inside = (where >= temperatures[0]) & (where <= temperatures[-1])
+    return np.where(inside, low + part * (high - low), np.nan)
 
 
 def at_rated_airflow(over_return: FloatLike, airflow: FloatLike, rated: FloatLike) -> FloatArray:

@@ -44,7 +44,7 @@ MAP_SLOPES: Mapping[str, float] = MappingProxyType(
 
 #: Standard deviation of a unit's capacity and power in heating against the map, relative change per kelvin
 #: outdoors from the nearest rating point: ±0.03 and ±0.07 over the 30 °F between 47 and 17 °F.  Source
-#: ``heating_map_spread``.
+#: ``cutler_heating``.
 HEATING_SLOPES: Mapping[str, float] = MappingProxyType({"capacity": 0.03 / 16.67, "power": 0.07 / 16.67})
 
 #: Standard deviation of a value from a maker's table: what interpolation and the printed digits leave

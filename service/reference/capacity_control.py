@@ -115,15 +115,15 @@ UNSETTLED: Mapping[str, Unsettled] = MappingProxyType(
         "two_stage": Unsettled(
             "The stage that ran is not known, and in low stage a two-stage unit delivers about 0.73 of its full "
             "capacity at about 0.63 of the power.",
-            "State the stage that ran (run.stage). If you do not know it, call for full stage at the thermostat "
+            "State which stage ran. If you do not know it, call for full stage at the thermostat "
             "(set it several degrees from room temperature), wait until the stage delay is over and the unit "
             "runs steadily, and read again.",
         ),
         "variable_speed": Unsettled(
             "A variable-speed unit chooses its own speed, superheat and subcooling, so the values that it should "
             "show are not known.",
-            "Run it in the maker's test mode, wait until it reports that it is stable, read again, and state "
-            "run.test_mode; or state the speed that it displays (run.speed_percent).",
+            "Run it in the maker's test mode, wait until it reports that it is stable, read again, and "
+            "state that it ran in test mode; or state the speed that it displays.",
         ),
     }
 )
@@ -198,7 +198,7 @@ PARTLY_SETTLED: Mapping[Running, Unsettled] = MappingProxyType(
         ),
         "part_speed": Unsettled(
             "The unit ran at part speed, where no rating and no target applies.",
-            "Run it in the maker's test mode (run.test_mode) or at full speed, and read again.",
+            "Run it in the maker's test mode or at full speed, and read again.",
         ),
     }
 )

@@ -103,6 +103,16 @@ CREDIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
     {"evaporating_temperature": (228.0, 305.0), "condensing_temperature": (273.0, 360.0)}
 )
 
+#: The same in heating; a unit that has lost its charge evaporates far below outdoor air.
+CREDIBLE_IN_HEATING: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "superheat": (-15.0, 45.0),
+        "subcooling": (-12.0, 40.0),
+        "condensing_temperature_over_return_air": (-15.0, 50.0),
+        "evaporating_temperature_under_outdoor_air": (-15.0, 45.0),
+    }
+)
+
 #: Signs of heating, cooling and swapped probes; source ``signs_of_mode``.  Supply air
 #: warmer or colder than return air by so much [K]; no unit has a split beyond the second.
 AIR_CHANGED = (5.0, 17.0)
@@ -200,7 +210,8 @@ REPEATABILITY_WORTH = 5.0
 #: source ``scatter_of_repeats``.
 UNSTEADY_PROBABILITY = 0.001
 
-#: Outdoor air [K] above which a building needs no heat, where the request does not say; source ``zero_load``.
+#: Outdoor air [K] above which a building needs no heat, where the request does not say: the base of heating degree
+#: days, common practice, no source.
 ZERO_LOAD = _degf(65.0)
 
 #: Minutes after a defrost before which nothing is judged, and before which with reservation; sources

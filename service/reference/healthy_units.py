@@ -28,6 +28,10 @@ DUCTLESS: Mapping[str, tuple[float, float]] = MappingProxyType(
 #: of a better one: an efficient unit owes it to its coils first (source ``rating_cycle``).
 USUAL_EFFICIENCY = 3.0
 OF_THE_RATING: Mapping[str, float] = MappingProxyType({"ln_transfer_units": 1.6, "ln_condenser": 1.1})
+#: Efficiency at rating point A [W/W] of units with stages or a variable speed where none is rated, and the
+#: standard deviation of its logarithm: they are sold from 10 to 16 Btu/(W h), as their seasonal rating is earned
+#: at part load (common practice, no source).
+STAGED_EFFICIENCY = (3.6, 0.16)
 #: Standard deviations in place of those of a unit as found; common practice, no source, but for the cycle
 #: that rating conditions bring about.
 HEALTHY: Mapping[str, float] = MappingProxyType(

@@ -16,6 +16,8 @@ HEALTHY_MEANS: Mapping[str, float] = MappingProxyType(
 #: Coefficient of performance at 47 °F for which those means hold, and their rise for each unit of the logarithm of a
 #: better one.
 USUAL_EFFICIENCY = 3.7
+#: The usual one of units with stages or a variable speed, and the spread of its logarithm (common practice, no source).
+STAGED_EFFICIENCY = (4.0, 0.12)
 OF_THE_RATING: Mapping[str, float] = MappingProxyType(
     {"ln_transfer_units": 0.6, "ln_outdoor_units": 0.8, "ln_efficiency": 0.25}
 )

@@ -85,7 +85,7 @@ RATING_HEATING_OUTDOOR = (47.0 - 32.0) * 5.0 / 9.0 + 273.15
 RATING_HEATING_LOW_OUTDOOR = (17.0 - 32.0) * 5.0 / 9.0 + 273.15
 
 #: Conditions [K] inside which the heating map and a line through two ratings are used: return air 60 to 80 °F,
-#: outdoor air 5 to 65 °F by the map and from -10 °F by the line; source ``cutler_heating``.
+#: outdoor air 5 to 62 °F by the map and -10 to 65 °F by the line; source ``cutler_heating``.
 HEATING_RETURN_RANGE = ((60.0 - 32.0) * 5.0 / 9.0 + 273.15, (80.0 - 32.0) * 5.0 / 9.0 + 273.15)
-HEATING_OUTDOOR_RANGE = ((5.0 - 32.0) * 5.0 / 9.0 + 273.15, (65.0 - 32.0) * 5.0 / 9.0 + 273.15)
-HEATING_LINE_LOWEST = (-10.0 - 32.0) * 5.0 / 9.0 + 273.15
+HEATING_MAP_RANGE = ((5.0 - 32.0) * 5.0 / 9.0 + 273.15, (62.0 - 32.0) * 5.0 / 9.0 + 273.15)
+HEATING_LINE_RANGE = ((-10.0 - 32.0) * 5.0 / 9.0 + 273.15, (65.0 - 32.0) * 5.0 / 9.0 + 273.15)

@@ -453,13 +453,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "cutler_heating": Source(
             "Cutler et al. 2013, NREL/TP-5500-56354, heating curves of single-speed heat pumps, as kept in open "
-            "building simulation data sets; divided by their value at 47 °F outdoors and 70 °F indoors. One maker's "
-            "table stays within 0.03 of its capacity down to 5 °F",
-            "published",
-        ),
-        "heating_map_spread": Source(
-            "One maker's table of a residential 2.5-ton heat pump differs from the map by 0.03 in capacity at 5 °F "
-            "and 0.07 in power at 17 °F; taken as the spread of units",
+            "building simulation data sets; divided by their value at 47 °F outdoors and 70 °F indoors. The spread "
+            "about it (0.03 of capacity and 0.07 of power over 30 °F) is by how much one maker's table departs",
             "published",
         ),
         "heating_ratings": Source("AHRI 210/240 heating tests H1 (47 °F) and H3 (17 °F), 70 °F indoors", "memory"),
@@ -527,8 +522,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "saturation temperature for a correct charge below about 30 °F outdoors",
             "published",
         ),
-        "balance_point": Source("Heat loss in proportion to the difference to the zero-load temperature", "definition"),
-        "zero_load": Source("A house needs no heat above 65 °F outdoors (base of heating degree days)", "practice"),
+        "balance_point": Source(
+            "Heat loss in proportion to the difference to the outdoor temperature at which none is needed", "definition"
+        ),
     }
 )
 

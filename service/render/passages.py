@@ -6,16 +6,18 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from schemas.assessments import Assessment, Caution, DerivedValue, Finding, Provenance
+from schemas.comparisons import Comparison
+from schemas.diagnoses import Diagnosis
 from schemas.pictures import Audience, Body
 from schemas.readings import READINGS
+from schemas.trends import Trend
 from service.derive.examined import Examined
 from service.reference.cautions import CAUTIONS
 from service.reference.units import KINDS, conversion, system_unit
 from service.render.contents import Table
 from service.render.drawing import plain
 from service.render.wording import (
-    Answer,
-    amount,
     decimals,
     ends,
     finding_label,
@@ -26,60 +28,61 @@ from service.render.wording import (
     span,
     words,
 )
+from service.words import household
 from service.words.comparison import VERDICTS
 from service.words.numbers import figure
-from service.words.phrases import lowered, unit_word
+from service.words.phrases import capital, lowered, unit_word
 
 
-def outside(assessment: Answer, audience: Audience) -> list[str]:
+def outside(assessment: Assessment, audience: Audience) -> list[str]:
     """What lies outside its limits."""
     found = [f for f in assessment["findings"] if f["grade"] == "nonconforming"]
     if audience == "technician":
         return [f["sentence"] for f in found]
-    return [_plainly(f, assessment["derived"][f["quantity"]]) for f in found]
+    return list(dict.fromkeys(_plainly(finding) for finding in found))
 
 
-def _plainly(finding: Answer, derived: Answer) -> str:
-    """A finding without its instruments: the value, and its limit."""
-    limit, quantity = finding["limit"], finding["quantity"]
-    lower, upper, places = limit["lower"], limit["upper"], decimals(limit["unit"], quantity)
-    if lower is None:
-        bounds = f"at most {figure(upper, places)}"
-    elif upper is None:
-        bounds = f"at least {figure(lower, places)}"
-    else:
-        bounds = f"{figure(lower, places)} to {figure(upper, places)}"
-    kind = "usual" if limit["basis"] == "common_practice" else "limit"
-    value = amount(derived["value"], derived["unit"], quantity)
-    return f"{label(quantity)}: {value}; {kind}: {bounds}."
+def _plainly(finding: Finding) -> str:
+    """A finding without its numbers, which are on the technician's page."""
+    limit = finding["limit"]
+    kind = "usual" if limit is not None and limit["basis"] == "common_practice" else "allowed"
+    return f"{capital(household.checked(finding, finding_label(finding)))}: outside what is {kind}."
 
 
-def inside(assessment: Answer) -> str:
+def inside(assessment: Assessment, audience: Audience) -> str:
     """Names of what lies within its limits."""
-    good = (finding_label(f) for f in assessment["findings"] if f["grade"] == "conforming")
-    return "; ".join(dict.fromkeys(good))
+    good = [f for f in assessment["findings"] if f["grade"] == "conforming"]
+    if audience == "technician":
+        return "; ".join(dict.fromkeys(map(finding_label, good)))
+    # What is met in one way and not in another is not among the good.
+    rest = {household.checked(f, finding_label(f)) for f in assessment["findings"] if f["grade"] != "conforming"}
+    names = dict.fromkeys(household.checked(f, finding_label(f)) for f in good)
+    return "; ".join(name for name in names if name not in rest)
 
 
-def notices(assessment: Answer) -> list[str]:
-    """Doubts about the readings, weightiest first."""
-    return [row["sentence"] for row in assessment["usability"]["notices"]]
+def notices(assessment: Assessment, audience: Audience) -> list[str]:
+    """Doubts about the readings, weightiest first; notes on method are for the technician."""
+    rows = assessment["usability"]["notices"]
+    return [row["sentence"] for row in rows if audience == "technician" or row["weight"] != "note"]
 
 
-def sources_of_limits(assessment: Answer) -> list[str]:
+def sources_of_limits(assessment: Assessment) -> list[str]:
     """Where the limits come from, each once."""
     limits = (f["limit"] for f in assessment["findings"] if f["limit"] is not None)
     return list(dict.fromkeys(limit["source"] for limit in limits))
 
 
-def facts(body: Body, dates: Mapping[str, Any]) -> list[tuple[str, str]]:
+def facts(body: Body, dates: Mapping[str, Any], audience: Audience) -> list[tuple[str, str]]:
+    """Whose unit it is, what it is, and when it was read."""
     unit, site = body.unit, body.site
     said = body.labels.model_dump(exclude_none=True) if body.labels is not None else {}
     facts = [(name.capitalize(), plain(text)) for name, text in said.items()]
-    facts += [
-        ("Refrigerant", unit.refrigerant or "not stated"),
-        ("Metering device", words(unit.metering_device) if unit.metering_device else "not stated"),
-        ("Mode", f"{unit.mode}, {words(unit.capacity_control)}"),
-    ]
+    facts.append(("Refrigerant", unit.refrigerant or "not stated"))
+    if audience == "technician":
+        facts += [
+            ("Metering device", words(unit.metering_device) if unit.metering_device else "not stated"),
+            ("Mode", f"{unit.mode}, {words(unit.capacity_control)}"),
+        ]
     given = {run: _date(date) for run, date in dates.items() if date}
     if len(given) > 2:
         facts.append(("Read", f"{min(given.values())[:10]} to {max(given.values())[:10]}"))
@@ -87,7 +90,7 @@ def facts(body: Body, dates: Mapping[str, Any]) -> list[tuple[str, str]]:
         facts += [(f"Read {run}".strip(), date) for run, date in given.items()]
     if not given:
         facts.append(("Read", "no date stated"))
-    if site.altitude is None and site.barometric_pressure is None:
+    if audience == "technician" and site.altitude is None and site.barometric_pressure is None:
         facts.append(("Height", "taken to be at sea level"))
     return facts
 
@@ -99,7 +102,7 @@ def _date(date: datetime) -> str:
     return f"{shown} (UTC{offset[:3]}:{offset[3:5]})" if offset else shown
 
 
-def undecided(assessment: Answer, audience: Audience) -> list[str]:
+def undecided(assessment: Assessment, audience: Audience) -> list[str]:
     """What could not be decided, and why."""
     open_ = [f for f in assessment["findings"] if f["grade"] == "inconclusive"]
     if audience == "customer":
@@ -112,18 +115,18 @@ def undecided(assessment: Answer, audience: Audience) -> list[str]:
 _ESTIMATED = 0.9
 
 
-def _open(finding: Answer, derived: Answer) -> str:
+def _open(finding: Finding, derived: DerivedValue) -> str:
     """Why a value cannot be decided against its limit: no measurement, or not a good enough one."""
     assumed = sum(share for owner, share in derived["variance_shares"].items() if owner.startswith("assumption:"))
     why = (
-        "was not measured, only estimated from usual values"
+        "not measured, only estimated from usual values"
         if assumed > _ESTIMATED
-        else "is too close to its limit for these instruments"
+        else "too close to its limit for these instruments to say"
     )
-    return f"{label(finding['quantity'])}: {why}."
+    return f"{capital(household.checked(finding, label(finding['quantity'])))}: {why}."
 
 
-def two_efficiencies(diagnosis: Answer) -> list[str]:
+def two_efficiencies(diagnosis: Diagnosis) -> list[str]:
     """Why a page may show two efficiencies that differ."""
     change = diagnosis["efficiency_percent"]
     share = diagnosis["assessment"]["derived"].get("eer_share_of_rating")
@@ -136,7 +139,7 @@ def two_efficiencies(diagnosis: Answer) -> list[str]:
     ]
 
 
-def not_derived(assessment: Answer) -> list[str]:
+def not_derived(assessment: Assessment) -> list[str]:
     """What could not be derived, and what would give it."""
     return [
         f"Not derived: {', '.join(lowered(label(name)) for name in row['unlocks'][:4])}"
@@ -146,7 +149,7 @@ def not_derived(assessment: Answer) -> list[str]:
     ]
 
 
-def cautions(rows: Sequence[Answer], audience: Audience) -> list[tuple[str, str]]:
+def cautions(rows: Sequence[Caution], audience: Audience) -> list[tuple[str, str]]:
     """Signal word and text; whose word is final is said once for all.
 
     Someone who does not do the work reads its hazards, and what remains in the house.
@@ -164,7 +167,7 @@ def cautions(rows: Sequence[Answer], audience: Audience) -> list[tuple[str, str]
     return told
 
 
-def method(provenance: Answer, audience: Audience) -> list[str]:
+def method(provenance: Provenance, audience: Audience) -> list[str]:
     """How the numbers were made, and by which versions."""
     model = provenance["refrigerant_model"]
     made = f"Service {provenance['service']}, {provenance['draws']} draws" + (
@@ -217,7 +220,7 @@ def _reading_label(name: str) -> str:
     return words(name).replace(".", ", ").capitalize()
 
 
-def values(assessment: Answer) -> Table:
+def values(assessment: Assessment) -> Table:
     """Each derived value with its band, but for what is as read; the graded ones count most."""
     derived = {name: row for name, row in assessment["derived"].items() if row["method"] != "as read"}
     graded = {finding["quantity"] for finding in assessment["findings"]}
@@ -233,7 +236,7 @@ def values(assessment: Answer) -> Table:
     return Table(("Value", "Best estimate (95 % band)"), rows, order)
 
 
-def changes(answer: Answer) -> Table:
+def changes(answer: Comparison) -> Table:
     """Each value before and after, its change under the same conditions with its band, and the verdict."""
     rows = []
     for name, row in answer["changes"].items():
@@ -256,7 +259,7 @@ def changes(answer: Answer) -> Table:
     return Table(heads, rows)
 
 
-def drifts(answer: Answer) -> Table:
+def drifts(answer: Trend) -> Table:
     """Each series: its shape and its drift with the band."""
     rows = []
     for name, row in answer["quantities"].items():
@@ -280,7 +283,7 @@ def drifts(answer: Answer) -> Table:
     return Table(heads, rows)
 
 
-def instruments(assessment: Answer) -> list[str]:
+def instruments(assessment: Assessment) -> list[str]:
     """Each instrument once: what it is, and where the accuracy taken for it comes from."""
     used = dict.fromkeys(
         (_instrument_name(row["instrument"]), words(row["type"]), row["source"])

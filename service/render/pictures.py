@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from schemas.catalogues import PlotList
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Body, BodyKind, kind_of
@@ -91,18 +92,10 @@ def cycle_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
     Raises
     ------
     service.intake.refusals.RefusedError
-        If the readings tell no state of the refrigerant in cooling.
+        If the readings tell no state of the refrigerant.
     """
     states = {name: refrigerant_states(one) for name, one in runs.items()}
     refrigerant = next(iter(runs.values())).visit.refrigerant
-    if body.unit.mode != "cooling":
-        raise _lacking(
-            "/unit/mode",
-            body.unit.mode,
-            "cooling",
-            "is not drawn",
-            "The cycle is drawn for cooling, where the readings' places are the same on every unit.",
-        )
     if refrigerant is None:
         raise _lacking(
             "/unit/refrigerant",
@@ -191,7 +184,7 @@ PICTURES: Mapping[str, Picture] = {
 }
 
 
-def plots() -> dict[str, Any]:
+def plots() -> PlotList:
     """All pictures, for those who ask which there are."""
     return {
         "rows": [

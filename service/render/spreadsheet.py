@@ -6,7 +6,10 @@ import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
 
-from service.render.wording import Answer
+from schemas.assessments import Assessment, Finding
+from schemas.catalogues import SaturationTable
+from schemas.comparisons import Change, Comparison, PercentChange, System
+from schemas.trends import Trend
 
 #: What a spreadsheet may take for the start of a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -48,9 +51,9 @@ _DERIVED = (
 )
 
 
-def of_assessment(answer: Answer) -> str:
+def of_assessment(answer: Assessment) -> str:
     """Each derived value with its uncertainty and band, and the most pressing finding about it."""
-    pressing: dict[str, Answer] = {}
+    pressing: dict[str, Finding] = {}
     for finding in answer["findings"]:
         pressing.setdefault(finding["quantity"], finding)
     return written(
@@ -74,7 +77,7 @@ def of_assessment(answer: Answer) -> str:
     )
 
 
-def _finding(finding: Answer | None) -> tuple[object, ...]:
+def _finding(finding: Finding | None) -> tuple[object, ...]:
     if finding is None:
         return (None,) * 5
     limit = finding["limit"] or {"id": None, "lower": None, "upper": None}
@@ -107,7 +110,7 @@ _CHANGED = (
 )
 
 
-def of_comparison(answer: Answer) -> str:
+def of_comparison(answer: Comparison) -> str:
     """The system's changes in percent, then each value before and after with its change and verdict."""
     rows: list[Sequence[object]] = [*_of_system(answer["system"])]
     rows += [
@@ -130,10 +133,13 @@ def of_comparison(answer: Answer) -> str:
     return written(_CHANGED, rows)
 
 
-def _of_system(system: Answer) -> Iterator[Sequence[object]]:
+def _of_system(system: System) -> Iterator[Sequence[object]]:
     """Efficiency, with the verdict on the system; capacity and power; each in percent."""
-    for name in ("efficiency", "capacity", "power"):
-        change = system[f"{name}_change_percent"]
+    for name, change in (
+        ("efficiency", system["efficiency_change_percent"]),
+        ("capacity", system["capacity_change_percent"]),
+        ("power", system["power_change_percent"]),
+    ):
         about = name == "efficiency"
         yield (
             f"system: {name}",
@@ -153,7 +159,7 @@ def _of_system(system: Answer) -> Iterator[Sequence[object]]:
         )
 
 
-def _change(change: Answer | None) -> tuple[float | None, float | None, float | None]:
+def _change(change: Change | PercentChange | None) -> tuple[float | None, float | None, float | None]:
     if change is None:
         return None, None, None
     return change["value"], change["band"]["low"], change["band"]["high"]
@@ -176,12 +182,12 @@ _SERIES = (
 )
 
 
-def of_trend(answer: Answer) -> str:
+def of_trend(answer: Trend) -> str:
     """Each value of each run, with the drift of its series."""
     return written(_SERIES, _points(answer))
 
 
-def _points(answer: Answer) -> Iterator[Sequence[object]]:
+def _points(answer: Trend) -> Iterator[Sequence[object]]:
     for name, row in answer["quantities"].items():
         for point in row["points"]:
             band = point["band"]
@@ -200,7 +206,7 @@ def _points(answer: Answer) -> Iterator[Sequence[object]]:
             )
 
 
-def of_saturation(table: Answer) -> str:
+def of_saturation(table: SaturationTable) -> str:
     """A saturation table, with units in the heads."""
     gauge = table["pressure_unit"]
     absolute = "psia" if gauge == "psi" else f"{gauge} absolute"
@@ -215,5 +221,5 @@ def of_saturation(table: Answer) -> str:
     names = list(table["rows"][0]) if table["rows"] else []
     return written(
         [name + unit(name) for name in names],
-        ([row[name] for name in names] for row in table["rows"]),
+        (list(row.values()) for row in table["rows"]),
     )

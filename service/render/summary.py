@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from schemas.assessments import Assessment
+from schemas.comparisons import Change, Comparison, PercentChange, System
+from schemas.diagnoses import Diagnosis
 from schemas.pictures import Audience
+from schemas.trends import QuantityTrend, Trend
 from service.faults.diagnosis import Diagnosed
 from service.reference.likelihood import likelihood
 from service.render.trend_chart import ranked
 from service.render.wording import (
-    Answer,
     amount,
     chance,
     decimals,
@@ -23,7 +25,7 @@ from service.render.wording import (
     reading_words,
 )
 from service.words import diagnosis as words
-from service.words import phrases
+from service.words import household, numbers, phrases
 from service.words.numbers import Estimate, figure, more_or_less_efficient
 from service.words.phrases import capital, first_sentence, listed, lowered, unit_word
 
@@ -71,13 +73,13 @@ def of_visit(diagnosis: Diagnosed, audience: Audience) -> Summary:
     )
 
 
-def _counted(assessment: Answer) -> str:
+def _counted(assessment: Assessment) -> str:
     """How many values lie where, against their limits."""
     grades = [finding["grade"] for finding in assessment["findings"]]
     return words.counted(*(grades.count(grade) for grade in ("conforming", "nonconforming", "inconclusive")))
 
 
-def _next(answer: Answer, audience: Audience) -> str:
+def _next(answer: Diagnosis, audience: Audience) -> str:
     """What to do or read next: for what is found before what is only possible."""
     verdict = answer["verdict"]
     first = {"measurement_mistake"} if verdict == "readings_doubted" else set(answer["found"])
@@ -86,6 +88,8 @@ def _next(answer: Answer, audience: Audience) -> str:
     urgent = bool(steps) and steps[0]["stage"] == "switch_off"
     undecided = verdict in ("fault_not_told_apart", "not_enough_to_tell")
     if steps and (urgent or not (undecided and readings)):
+        if audience == "customer" and steps[0]["stage"] == "measure":
+            return words.read_again_first()
         return words.one_step(steps[0]["text"], at_once=urgent)
     if verdict == "healthy":
         return _open(answer["assessment"])
@@ -96,7 +100,7 @@ def _next(answer: Answer, audience: Audience) -> str:
     return _open(answer["assessment"])
 
 
-def _open(assessment: Answer) -> str:
+def _open(assessment: Assessment) -> str:
     """What is left to do on a unit in which no fault is found."""
     urgent, closer = (
         list(dict.fromkeys(lowered(finding_label(f)) for f in assessment["findings"] if f["priority"] in asked))
@@ -115,7 +119,7 @@ _CHANGES: Mapping[str, str] = {
 }
 
 
-def of_comparison(answer: Answer, audience: Audience) -> Summary:
+def of_comparison(answer: Comparison, audience: Audience) -> Summary:
     """Of a comparison."""
     system, verdict = answer["system"], answer["system"]["verdict"]
     change, matters = system["efficiency_change_percent"], system["smallest_that_matters_percent"]
@@ -138,12 +142,12 @@ def of_comparison(answer: Answer, audience: Audience) -> Summary:
         first = first_sentence(system["sentence"])
     return Summary(
         _CHANGES[verdict],
-        _certainty(system),
-        (_sentence(first), _sentence(_because(system, changed)), _sentence(_worth(answer))),
+        _certainty(system, audience),
+        (_sentence(first), _sentence(_because(system, changed, audience)), _sentence(_worth(answer, audience))),
     )
 
 
-def _change(change: Mapping[str, Any], audience: Audience) -> str:
+def _change(change: PercentChange, audience: Audience) -> str:
     if audience == "customer":
         band = change["band"]
         return f"it is {more_or_less_efficient(Estimate(change['value'], band['low'], band['high']))}"
@@ -151,24 +155,23 @@ def _change(change: Mapping[str, Any], audience: Audience) -> str:
     return f"its efficiency differs by {value} % (95 %: {ends(change['band'], 1, signed=True)} %)"
 
 
-def _certainty(system: Answer) -> str:
+def _certainty(system: System, audience: Audience) -> str:
     chances, test = system["probabilities"], system["any_change"]["probability"]
     if chances is None:
         return "not estimated"
-    claimed = {
-        "improved": ("improved", "that efficiency rose"),
-        "worsened": ("worsened", "that efficiency fell"),
-    }.get(
-        system["verdict"],
-        ("within_what_matters", "that efficiency changed by less than what matters"),
-    )
-    text = f"{_surely(chances[claimed[0]])} {claimed[1]}"
-    if test is not None:
+    match system["verdict"]:
+        case "improved":
+            text = f"{_surely(chances['improved'])} that efficiency rose"
+        case "worsened":
+            text = f"{_surely(chances['worsened'])} that efficiency fell"
+        case _:
+            text = f"{_surely(chances['within_what_matters'])} that efficiency changed by less than what matters"
+    if test is not None and audience == "technician":
         text += f"; probability of such readings without a change {phrases.chance(test, 3)}"
     return text
 
 
-def _because(system: Answer, changed: bool | None) -> str:
+def _because(system: System, changed: bool | None, audience: Audience) -> str:
     """What the change points to, or how small a one would have shown."""
     if system["efficiency_change_percent"] is None:
         # After the fact that nothing is shown comes the reason.
@@ -179,7 +182,8 @@ def _because(system: Answer, changed: bool | None) -> str:
     smallest = system["smallest_detectable_percent"]
     if changed and causes:
         best = causes[0]
-        return f"It points to {best['text']} ({_surely(best['probability'])})"
+        text = household.changed(best["cause"], best["text"]) if audience == "customer" else best["text"]
+        return f"It points to {text} ({_surely(best['probability'])})"
     if smallest is not None:
         return (
             f"A change in efficiency of {figure(smallest, 1)} % or more would show in four of five such pairs of runs"
@@ -187,7 +191,7 @@ def _because(system: Answer, changed: bool | None) -> str:
     return "The smallest change that would show is not known, because some causes would not show at all"
 
 
-def _worth(answer: Answer) -> str:
+def _worth(answer: Comparison, audience: Audience) -> str:
     worth, missing = answer["worth"], answer["system"]["missing"]
     saved = worth["energy_saved"]
     if saved is not None and answer["system"]["verdict"] in ("improved", "worsened"):
@@ -196,29 +200,30 @@ def _worth(answer: Answer) -> str:
         money = worth["money_saved"]
         if money is not None:
             text += f", worth about {_spread(money, more=more)} in your currency"
-        if worth["payback_years"] is not None and not more:
-            text += f"; the service pays back in {_payback(worth)}"
+        years = worth["payback_years"]
+        if years is not None and not more:
+            text += f"; the service pays back in {_payback(years, worth['payback_band'])}"
         return f"{text}; estimates, with 95 % bands"
     # What was not read before the service can no longer be read.
     later = [path for path in missing if path.startswith("runs.after.")]
-    if later:
+    if later and audience == "technician":
         wanted = listed([reading_words(path) for path in later[:2]], "and")
         return f"For a sharper answer, also read {wanted} now"
-    return first_sentence(answer["conditions"]["sentence"])
+    return first_sentence(household.weather(answer["conditions"], audience))
 
 
-def _spread(saved: Mapping[str, Any], *, more: bool) -> str:
+def _spread(saved: Change, *, more: bool) -> str:
     """What is saved, or what more it costs, with its band."""
     sign = -1.0 if more else 1.0
     low, high = sorted(sign * saved["band"][end] for end in ("low", "high"))
     return f"{figure(sign * saved['value'], 0)} ({figure(low, 0)} to {figure(high, 0)})"
 
 
-def _payback(worth: Answer) -> str:
-    text = f"about {figure(worth['payback_years'], 1)} years"
-    if worth["payback_band"] is None:
+def _payback(years: float, band: list[float | None] | None) -> str:
+    text = f"about {figure(years, 1)} years"
+    if band is None:
         return text
-    low, high = worth["payback_band"]
+    low, high = band
     soonest = "never" if low is None else figure(low, 1)
     latest = "fifty years or never" if high is None else figure(high, 1)
     return f"{text} ({soonest} to {latest})"
@@ -227,7 +232,7 @@ def _payback(worth: Answer) -> str:
 # ---------------------------------------------------------------- a series
 
 
-def of_trend(answer: Answer, past: Collection[str]) -> Summary:
+def of_trend(answer: Trend, past: Collection[str]) -> Summary:
     """Of a series; ``past`` are values that lie outside their limits in the last run."""
     rows = answer["quantities"]
     moving = [name for name in ranked(answer, past) if rows[name]["shape"] != "steady"]
@@ -258,7 +263,7 @@ def of_trend(answer: Answer, past: Collection[str]) -> Summary:
     )
 
 
-def _moved(name: str, row: Answer) -> str:
+def _moved(name: str, row: QuantityTrend) -> str:
     unit = row["difference_unit"]
     if row["shape"] == "step" and row["step"] is not None:
         size = row["step"]["size"]
@@ -278,11 +283,11 @@ def _moved(name: str, row: Answer) -> str:
     smaller, larger = sorted((abs(low), abs(high)))
     return (
         f"{label(name)} {way} by about {figure(abs(drift['value']), places)} {unit_word(unit)} a year under the "
-        f"same conditions (95 %: {ends({'low': smaller, 'high': larger}, places)})"
+        f"same conditions (95 %: {numbers.ends(smaller, larger, places)})"
     )
 
 
-def _reached(row: Answer, *, past: bool) -> str:
+def _reached(row: QuantityTrend, *, past: bool) -> str:
     if past:
         return "It is already outside its limits"
     crossing = row["crossing"]
@@ -300,7 +305,7 @@ def _reached(row: Answer, *, past: bool) -> str:
     return text
 
 
-def _others(answer: Answer, names: Sequence[str]) -> str:
+def _others(answer: Trend, names: Sequence[str]) -> str:
     steady = sum(row["shape"] == "steady" for row in answer["quantities"].values())
     if names:
         moving = listed([lowered(label(name)) for name in names[:4]], "and")
@@ -308,7 +313,7 @@ def _others(answer: Answer, names: Sequence[str]) -> str:
     return f"The {steady} other values show neither drift nor step"
 
 
-def _hidden(answer: Answer) -> str:
+def _hidden(answer: Trend) -> str:
     row = answer["quantities"].get("eer")
     if row is None:
         return "How much drift could go unnoticed is reported for each value"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import isfinite, sqrt
-from typing import Any
 
+from schemas.trends import Crossing, FittedPiece, QuantityTrend, Trend
 from service.intake.refusals import Refusal, RefusedError
 from service.reference.changes import ONE_FACT
 from service.reference.limits import LIMITS
@@ -15,7 +15,6 @@ from service.render.axes import Frame, Scale, band_within, step_of, tick_text, t
 from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
 from service.render.palette import SIZES
 from service.render.wording import amount, label
-from service.uncertainty.trend_lines import FREEDOM, ODD
 from service.words.numbers import figure, with_minus
 from service.words.phrases import unit_word
 from service.words.trend import when_reached
@@ -51,12 +50,6 @@ class _Point:
     high: float
     weight: float
     odd: bool
-
-    @property
-    def precision(self) -> float:
-        """One over its variance."""
-        own = (self.high - self.low) / (2.0 * _COVERAGE)
-        return 1.0 / max(own, 1e-9 * max(abs(self.value), 1.0)) ** 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +87,7 @@ class _Limit:
     latest: float | None
 
 
-def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
+def chosen(answer: Trend, quantity: str | None) -> str:
     """The quantity to draw.
 
     Left out, it is one that moves toward a limit, the soonest first; else what drifts or has stepped most
@@ -136,7 +129,7 @@ def chosen(answer: Mapping[str, Any], quantity: str | None) -> str:
     return ranked(answer)[0]
 
 
-def ranked(answer: Mapping[str, Any], past: Collection[str] = ()) -> list[str]:
+def ranked(answer: Trend, past: Collection[str] = ()) -> list[str]:
     """Series by how much they deserve a look, each fact once.
 
     First what moves and is ``past`` its limit already, then what moves toward one, the soonest first, then
@@ -160,7 +153,7 @@ def ranked(answer: Mapping[str, Any], past: Collection[str] = ()) -> list[str]:
     return list(facts.values())
 
 
-def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = "trend") -> Drawing:
+def draw(answer: Trend, quantity: str | None = None, *, name: str = "trend") -> Drawing:
     """The chart of one quantity; see `chosen` for which.
 
     The lines are those of the answer, rebuilt from what it says.  A drift: its level is the
@@ -180,7 +173,7 @@ def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = 
     row = answer["quantities"][quantity]
     first = _moment(row["points"][0]["taken_at"])
     points = _points(row, first)
-    lines = _lines(row, points, first)
+    lines = [_drawable(piece, first) for piece in row["fitted"]]
     limit = _limit(row, first)
     title = f"{label(quantity)} over time"
     across, up, drawn = _scales(points, lines, limit)
@@ -216,13 +209,13 @@ def draw(answer: Mapping[str, Any], quantity: str | None = None, *, name: str = 
 # ---------------------------------------------------------------- what the answer says
 
 
-def _urgency(row: Mapping[str, Any]) -> tuple[bool, str, float]:
-    expected = row["crossing"]["expected"]
+def _urgency(row: QuantityTrend) -> tuple[bool, str, float]:
+    expected = None if row["crossing"] is None else row["crossing"]["expected"]
     when = "" if expected is None else _moment(expected).isoformat()
     return expected is None, when, -_clearness(row)
 
 
-def _clearness(row: Mapping[str, Any]) -> float:
+def _clearness(row: QuantityTrend) -> float:
     """Size over uncertainty of what it does."""
     step = row["step"]
     change = row["drift_per_year"] if step is None else step["size"]
@@ -238,7 +231,7 @@ def _after(first: datetime, when: str | datetime) -> float:
     return (_moment(when) - first).total_seconds()
 
 
-def _points(row: Mapping[str, Any], first: datetime) -> list[_Point]:
+def _points(row: QuantityTrend, first: datetime) -> list[_Point]:
     odd = {_after(first, when) for when in row["odd_runs"]}
     found = []
     for point in row["points"]:
@@ -248,7 +241,7 @@ def _points(row: Mapping[str, Any], first: datetime) -> list[_Point]:
     return found
 
 
-def _limit(row: Mapping[str, Any], first: datetime) -> _Limit | None:
+def _limit(row: QuantityTrend, first: datetime) -> _Limit | None:
     crossing = row["crossing"]
     if crossing is None:
         return None
@@ -257,58 +250,10 @@ def _limit(row: Mapping[str, Any], first: datetime) -> _Limit | None:
     return _Limit(crossing["bound"], *seconds)
 
 
-def _lines(row: Mapping[str, Any], points: Sequence[_Point], first: datetime) -> list[_Line]:
-    start, end = points[0].seconds, points[-1].seconds
-    if row["shape"] == "step" and row["step"] is not None:
-        return _levels(row["step"], points, first)
-    if row["shape"] == "drift" and end > start:
-        return [_drift(row["drift_per_year"], points)]
-    return [_steady(points)]
-
-
-def _drift(change: Mapping[str, Any], points: Sequence[_Point]) -> _Line:
-    slope, own = change["value"] / _YEAR, change["standard_uncertainty"] / _YEAR
-    total = sum(p.precision for p in points)
-    middle = sum(p.precision * p.seconds for p in points) / total
-    dates = sum(p.precision * (p.seconds - middle) ** 2 for p in points) / total
-    level = _mean([(p.precision * p.weight, p.value - slope * (p.seconds - middle)) for p in points])
-    return _Line(points[0].seconds, points[-1].seconds, middle, level, slope, own**2 * dates, own**2)
-
-
-def _levels(step: Mapping[str, Any], points: Sequence[_Point], first: datetime) -> list[_Line]:
-    """One level to the last run before the step, one from the first after it."""
-    from_ = _after(first, step["before"])
-    before = [p for p in points if p.seconds < from_]
-    after = [p for p in points if p.seconds >= from_]
-    if not before or not after:
-        return [_steady(points)]
-    size, own = step["size"]["value"], step["size"]["standard_uncertainty"]
-    pairs = [(p.precision * p.weight, p.value) for p in before]
-    pairs += [(p.precision * p.weight, p.value - size) for p in after]
-    level = _mean(pairs)
-    sums = [sum(p.precision for p in part) for part in (before, after)]
-    factor = own**2 / sum(1.0 / total for total in sums)
-    return [
-        _Line(part[0].seconds, part[-1].seconds, part[0].seconds, value, 0.0, factor / total, 0.0)
-        for part, value, total in zip((before, after), (level, level + size), sums, strict=True)
-    ]
-
-
-def _steady(points: Sequence[_Point]) -> _Line:
-    level = _mean([(p.precision * p.weight, p.value) for p in points])
-    usual = [p for p in points if p.weight > ODD]
-    scatter = sum(p.precision * (p.value - level) ** 2 for p in usual) / max(len(usual) - 1, 1)
-    # Errors with few degrees of freedom carry less information than normal ones; the fit counts them so.
-    factor = (FREEDOM + 3.0) / (FREEDOM + 1.0) * max(1.0, scatter)
-    spread = factor / sum(p.precision for p in points)
-    return _Line(points[0].seconds, points[-1].seconds, 0.0, level, 0.0, spread, 0.0)
-
-
-def _mean(pairs: Sequence[tuple[float, float]]) -> float:
-    total = sum(weight for weight, _ in pairs)
-    if total <= 0.0:
-        return sum(value for _, value in pairs) / len(pairs)
-    return sum(weight * value for weight, value in pairs) / total
+def _drawable(piece: FittedPiece, first: datetime) -> _Line:
+    start, end, middle = (_after(first, when) for when in (piece["start"], piece["end"], piece["at"]))
+    own, turning = piece["level_standard_uncertainty"], piece["slope_standard_uncertainty"] / _YEAR
+    return _Line(start, end, middle, piece["level"], piece["slope_per_year"] / _YEAR, own**2, turning**2)
 
 
 # ---------------------------------------------------------------- the picture
@@ -352,7 +297,7 @@ def _tick(value: float, step: float) -> str:
     return figure(value, 0 if step >= 1.0 else len(tick_text(step, step)) - 2)
 
 
-def _grid(drawing: Drawing, frame: Frame, quantity: str, row: Mapping[str, Any], first: datetime) -> None:
+def _grid(drawing: Drawing, frame: Frame, quantity: str, row: QuantityTrend, first: datetime) -> None:
     step = step_of(frame.up.high - frame.up.low, _MOST_VALUES)
     up = [(v, _tick(v, step)) for v in ticks(frame.up.low, frame.up.high, _MOST_VALUES)]
     across, form = _dates(frame.across, first)
@@ -462,7 +407,7 @@ def _limit_line(
     frame: Frame,
     limit: _Limit,
     points: Sequence[_Point],
-    row: Mapping[str, Any],
+    row: QuantityTrend,
     quantity: str,
 ) -> None:
     x, _, width, _ = frame.box
@@ -476,7 +421,7 @@ def _limit_line(
     left = x + 8
     if any(left - 16 < place < left + taken + 16 for place in near):
         left = x + width - taken - 8
-    drawing.text(left, at - 6 if beyond < 0.0 else at + SIZES["small"] + 3, text, "small")
+    drawing.text(left, at - 6 if beyond < 0.0 else at + SIZES["small"] + 3, text, "tag-small")
     if limit.expected is None or limit.expected not in frame.across:
         return
     far = float("inf")
@@ -489,7 +434,7 @@ def _limit_line(
 # ---------------------------------------------------------------- words
 
 
-def _key(row: Mapping[str, Any]) -> str:
+def _key(row: QuantityTrend) -> str:
     texts = ["Dot with a line: one run with its 95 % band."]
     if row["odd_runs"]:
         texts.append("Cross: odd, does not fit the others.")
@@ -502,7 +447,7 @@ def _key(row: Mapping[str, Any]) -> str:
     return " ".join(texts)
 
 
-def _notes(answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any], drawn: bool) -> list[str]:
+def _notes(answer: Trend, quantity: str, row: QuantityTrend, drawn: bool) -> list[str]:
     notes = []
     crossing = row["crossing"]
     if crossing is not None:
@@ -524,13 +469,13 @@ def _notes(answer: Mapping[str, Any], quantity: str, row: Mapping[str, Any], dra
     return notes
 
 
-def _when(crossing: Mapping[str, Any]) -> str:
+def _when(crossing: Crossing) -> str:
     dates = (crossing[key] for key in ("expected", "earliest", "latest"))
     when = when_reached(*(None if date is None else f"{_moment(date):%Y-%m}" for date in dates))
     return f"At that rate it is reached {when}."
 
 
-def _described(quantity: str, row: Mapping[str, Any], notes: Sequence[str]) -> str:
+def _described(quantity: str, row: QuantityTrend, notes: Sequence[str]) -> str:
     odd = {_moment(when) for when in row["odd_runs"]}
     texts = []
     for point in row["points"]:

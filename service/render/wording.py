@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from schemas.assessments import Band
+from schemas.comparisons import Change, PercentChange
+from schemas.diagnoses import Diagnosis
 from service.derive.derivations import QUANTITIES
 from service.intake.paths import READING
 from service.reference.limits import LIMITS
@@ -15,15 +18,14 @@ from service.words.numbers import figure
 from service.words.phrases import unit_word
 
 #: An answer, or a part of one, as the service gives it.
-Answer = Mapping[str, Any]
 
 
-def nothing_wrong(answer: Answer) -> float | None:
+def nothing_wrong(answer: Diagnosis) -> float | None:
     """Probability of no fault, as a diagnosis lists it; None where no cycle was weighed."""
     return next((row["probability"] for row in answer["hypotheses"] if row["fault"] == "no_fault"), None)
 
 
-def diagnosed(answer: Answer) -> str:
+def diagnosed(answer: Diagnosis) -> str:
     """The verdict of a diagnosis in a few words."""
     return heading(answer["verdict"], nothing_wrong(answer))
 
@@ -72,7 +74,7 @@ def of_kind(kind: str, value: float, system: str) -> str:
     return f"{figure(in_system(kind, value, system), places)} {unit_word(symbol)}".rstrip()
 
 
-def places_of(band: Mapping[str, float], places: int) -> int:
+def places_of(band: Band, places: int) -> int:
     """Decimals at which no end of a band that is not zero reads as zero; two more at the most."""
     for more in range(2):
         if all(band[end] == 0.0 or round(band[end], places + more) != 0.0 for end in ("low", "high")):
@@ -80,17 +82,17 @@ def places_of(band: Mapping[str, float], places: int) -> int:
     return places + 2
 
 
-def span(band: Mapping[str, float], unit: str, quantity: str | None = None, *, signed: bool = False) -> str:
+def span(band: Band, unit: str, quantity: str | None = None, *, signed: bool = False) -> str:
     """A band, without its unit."""
     return ends(band, decimals(unit, quantity), signed=signed)
 
 
-def ends(band: Mapping[str, float], places: int, *, signed: bool = False) -> str:
+def ends(band: Band, places: int, *, signed: bool = False) -> str:
     """Both ends of a band with their decimals."""
     return numbers.ends(band["low"], band["high"], places, signed=signed)
 
 
-def percent(change: Mapping[str, Any], places: int = 1) -> str:
+def percent(change: PercentChange | Change, places: int = 1) -> str:
     """A relative change with its band."""
     value = figure(change["value"], places, signed=True)
     return f"{value} % ({ends(change['band'], places, signed=True)} %)"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 import orjson
 from fastapi import Header, Query, Response
 from pydantic import Field
 from typing_extensions import TypeAliasType
 
+from schemas.answers import Answer
 from service.edge.negotiation import chosen
 
 JSON_OR_CSV: Mapping[str, str] = {"application/json": "json", "text/csv": "csv"}
@@ -33,6 +34,9 @@ TableForm = Annotated[
 Accept = Annotated[str | None, Header(include_in_schema=False)]
 
 
+AnyAnswer = TypeVar("AnyAnswer", bound=Answer)
+
+
 def also_csv(description: str, example: str) -> dict[int | str, dict[str, Any]]:
     """The documented response of an operation that also offers CSV."""
     schema = {"type": "string", "examples": [example]}
@@ -40,10 +44,10 @@ def also_csv(description: str, example: str) -> dict[int | str, dict[str, Any]]:
 
 
 def answered(
-    answer: Mapping[str, Any],
+    answer: AnyAnswer,
     form: str | None,
     accept: str | None,
-    as_csv: Callable[[Mapping[str, Any]], str],
+    as_csv: Callable[[AnyAnswer], str],
 ) -> Response:
     """An answer in the requested form, which nothing on its way may keep."""
     kind = form or chosen(accept, JSON_OR_CSV, "json")

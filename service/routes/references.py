@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 
 import orjson
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
@@ -60,7 +61,7 @@ def _listed(request: Request, body: bytes, media_type: str = "application/json")
     return Response(body, media_type=media_type, headers=headers)
 
 
-def _json(request: Request, answer: dict[str, Any]) -> Response:
+def _json(request: Request, answer: Mapping[str, object]) -> Response:
     return _listed(request, orjson.dumps(answer))
 
 

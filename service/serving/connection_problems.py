@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 import orjson
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE
 
+from schemas.problems import Problem
 from service.edge.problems import MEDIA_TYPE, field_problem, problem_body
 
 
-def response(body: Mapping[str, Any], headers: Mapping[str, str]) -> bytes:
+def response(body: Problem, headers: Mapping[str, str]) -> bytes:
     """The whole answer of a connection, which closes after it."""
     content = orjson.dumps({**body, "instance": None})
     fields = {
@@ -25,12 +25,12 @@ def response(body: Mapping[str, Any], headers: Mapping[str, str]) -> bytes:
     return STATUS_LINE[body["status"]] + head.encode() + b"\r\n" + content
 
 
-def _problem(kind: str, detail: str, allowed: str, wrong: str, hint: str) -> dict[str, Any]:
+def _problem(kind: str, detail: str, allowed: str, wrong: str, hint: str) -> Problem:
     """A problem of the connection as a whole: no field and no value of the body is at fault."""
     return problem_body(kind, detail, [field_problem("", None, allowed, wrong, hint)])
 
 
-def head_too_large(limit: int) -> dict[str, Any]:
+def head_too_large(limit: int) -> Problem:
     """The head of a request is over its limit [bytes]."""
     return _problem(
         "head-too-large",
@@ -41,7 +41,7 @@ def head_too_large(limit: int) -> dict[str, Any]:
     )
 
 
-def head_too_slow(seconds: float) -> dict[str, Any]:
+def head_too_slow(seconds: float) -> Problem:
     """The head of a request did not arrive in time [s]."""
     return _problem(
         "stalled",
@@ -52,7 +52,7 @@ def head_too_slow(seconds: float) -> dict[str, Any]:
     )
 
 
-def too_many(limit: int) -> dict[str, Any]:
+def too_many(limit: int) -> Problem:
     """All connections are in use."""
     return _problem(
         "overloaded",
@@ -63,7 +63,7 @@ def too_many(limit: int) -> dict[str, Any]:
     )
 
 
-def not_http() -> dict[str, Any]:
+def not_http() -> Problem:
     """What arrived could not be parsed, such as TLS or HTTP/2."""
     return _problem(
         "invalid-http",

@@ -13,6 +13,7 @@ from typing import Any, cast
 
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol, RequestResponseCycle
 
+from schemas.problems import Problem
 from service.edge.framework import CLIENT_LEFT
 from service.edge.problems import RETRY_AFTER
 from service.edge.settings import Settings
@@ -66,7 +67,7 @@ class _Connection(HttpToolsProtocol):
         self._ending = False  # whatever else arrives is discarded
         self._read_to = math.inf  # bytes received, until which it is
         self._given_up = False
-        self._refusal: dict[str, Any] | None = None  # of what is being parsed
+        self._refusal: Problem | None = None  # of what is being parsed
         self._cycles: list[RequestResponseCycle] = []
 
     # ------------------------------------------------------------ coming and going
@@ -206,7 +207,7 @@ class _Connection(HttpToolsProtocol):
         else:
             self.transport.close()  # it never asked for anything
 
-    def _refuse(self, body: dict[str, Any], headers: dict[str, str] | None = None) -> None:
+    def _refuse(self, body: Problem, headers: dict[str, str] | None = None) -> None:
         """Answer outside of any request, and close.
 
         An answer that is due is neither overtaken nor written into: requests that arrived whole are answered

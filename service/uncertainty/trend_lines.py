@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import lgamma, log, pi
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,9 @@ STRONG = 6.0
 #: Weight under which a value does not fit to the others.
 ODD = 0.35
 _ITERATIONS = 200
+
+
+ShapeName = Literal["steady", "drift", "step"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +112,7 @@ class Shape:
     ``step`` is the position of the first value after a step, with its size and uncertainty.
     """
 
-    name: str
+    name: ShapeName
     drift: Line
     chosen: Line
     step: tuple[int, float, float] | None
@@ -147,7 +151,8 @@ def shapes(times: FloatArray, values: FloatArray, deviations: FloatArray) -> lis
 
 def _simplest(count: int, steady: Line, drift: Line, steps: list[tuple[int, Line]]) -> Shape:
     """The simplest of the lines that stands; a richer one needs strong evidence."""
-    name, chosen, step = "steady", steady, None
+    name: ShapeName = "steady"
+    chosen, step = steady, None
     score = steady.criterion(count)
     if drift.criterion(count) < score - STRONG:
         name, chosen, score = "drift", drift, drift.criterion(count)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
+from schemas.diagnoses import DiagnosisVerdict
 from service.reference.faults import CLAIMED, COSTLY, EXPLAINS_ALL, FAULTS, FOUND, SUSPECTED
 from service.reference.likelihood import likelihood
 from service.words.numbers import Estimate, ends, figure, more_or_less_efficient
@@ -71,7 +72,7 @@ class DiagnosisFacts:
     probably wrong, with its probability.  ``stage`` is the sentence about a stage or speed that nobody stated.
     """
 
-    verdict: str
+    verdict: DiagnosisVerdict
     chances: Mapping[str, float]
     groups: tuple[tuple[str, ...], ...] = ()
     contradicted: tuple[str, ...] = ()
@@ -286,7 +287,7 @@ def cost(facts: DiagnosisFacts, audience: Audience = "technician") -> str:
 
 def stage_sentence(low: float) -> str:
     """Which stage of two the readings point to; ``low`` is the probability of low stage."""
-    state = "State the stage that ran (run.stage) if you know it."
+    state = "State which stage ran if you know it."
     best, other = ("low", "full") if low >= 0.5 else ("full", "low")
     sure = max(low, 1.0 - low)
     if sure >= FOUND:
@@ -341,6 +342,11 @@ def _what_next(facts: DiagnosisFacts) -> str:
     if settled or facts.next_reading is None or _too_cool(facts):
         return ""
     return best_next(facts.next_reading)
+
+
+def read_again_first() -> str:
+    """The next step for someone who does not take the readings."""
+    return "Next: one reading is taken again to be sure, before anything is changed."
 
 
 def best_next(path: str, audience: Audience = "technician") -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from math import expm1
 from typing import NamedTuple
 
+from schemas.plans import WayName
 from service.reference import unit_model, unit_model_heating
 from service.reference.capacity_control import Unsettled
 from service.words.comparison import Refused
@@ -100,7 +101,7 @@ def _step(name: str, size: float, system: str) -> str:
 class Way(NamedTuple):
     """One way to see smaller changes: its name in the contract, and how often or which."""
 
-    way: str
+    way: WayName
     what: str
 
 

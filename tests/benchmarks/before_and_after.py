@@ -30,7 +30,7 @@ from typing import Any
 
 import numpy as np
 
-from schemas.comparisons import ComparisonRequest
+from schemas.comparisons import ComparisonRequest, PercentChange
 from service.compare.comparison import compare
 from tests.benchmarks import simulated_pairs as simulated
 
@@ -168,7 +168,7 @@ def _judged(job: tuple[int, int, str, str, float, int]) -> list[Outcome]:
         missing = [(side, str(name)) for name in names]
         answer = compare(ComparisonRequest.model_validate(request(pair, kit, missing)))
         system = answer["system"]
-        bands = [_logarithms(system[f"{n}_change_percent"]) for n in ("efficiency", "capacity")]
+        bands = [_logarithms(system[n]) for n in ("efficiency_change_percent", "capacity_change_percent")]
         causes = system["points_to"]
         outcomes.append(
             Outcome(
@@ -187,7 +187,7 @@ def _judged(job: tuple[int, int, str, str, float, int]) -> list[Outcome]:
     return outcomes
 
 
-def _logarithms(change: dict[str, Any] | None) -> tuple[float, float, float] | None:
+def _logarithms(change: PercentChange | None) -> tuple[float, float, float] | None:
     if change is None:
         return None
     low, middle, high = change["band"]["low"], change["value"], change["band"]["high"]

@@ -33,6 +33,7 @@ from schemas.diagnoses import DiagnosisRequest
 from service.faults.diagnosis import diagnose
 from service.intake.refusals import RefusedError
 from service.reference.faults import FAULTS
+from tests.answers import untyped
 from tests.benchmarks import simulated_visits as simulated
 from tests.benchmarks.before_and_after import instruments, taken
 
@@ -122,7 +123,7 @@ def _judged(job: tuple[int, int, str, str, str]) -> list[Outcome]:
         for with_baseline in (True, False):
             body = request(visit, with_baseline=with_baseline)
             try:
-                answer = diagnose(DiagnosisRequest.model_validate(body))
+                answer = untyped(diagnose(DiagnosisRequest.model_validate(body)))
             except RefusedError:
                 # A grossly wrong reading may be impossible; then it is named, and nothing is diagnosed.
                 answer = _REFUSED

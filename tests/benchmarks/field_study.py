@@ -41,6 +41,7 @@ from service.compare.comparison import compare
 from service.faults.diagnosis import diagnose
 from service.intake.refusals import RefusedError
 from service.reference.faults import FAULTS
+from tests.answers import untyped
 from tests.benchmarks import field_visits as field
 from tests.benchmarks import simulated_pairs as pairs
 from tests.benchmarks.diagnosis_scores import FAULTY_BELOW
@@ -269,7 +270,7 @@ def judged(visit: field.Visit, send: str, *, with_baseline: bool) -> Outcome:
     refused = False
     try:
         body = request(visit, send, with_baseline=with_baseline)
-        answer = diagnose(DiagnosisRequest.model_validate(body))
+        answer = untyped(diagnose(DiagnosisRequest.model_validate(body)))
     except RefusedError as error:
         # An impossible reading is named, and nothing is diagnosed.
         refused = True

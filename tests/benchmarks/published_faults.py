@@ -16,6 +16,7 @@ from typing import Any
 
 from schemas.diagnoses import DiagnosisRequest
 from service.faults.diagnosis import diagnose
+from tests.answers import untyped
 from tests.benchmarks.diagnosis_scores import (
     NO_DIAGNOSIS,
     NO_FAULT,
@@ -30,7 +31,7 @@ from tests.benchmarks.published_rules import classifier_answer, protocol_answer,
 
 def service_answer(case: Case, *, with_baseline: bool) -> dict[str, Any]:
     """What the service says of a case."""
-    return diagnose(DiagnosisRequest.model_validate(request(case, with_baseline=with_baseline)))
+    return untyped(diagnose(DiagnosisRequest.model_validate(request(case, with_baseline=with_baseline))))
 
 
 def as_answer(answer: dict[str, Any], truth: str) -> str:

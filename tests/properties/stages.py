@@ -1,8 +1,9 @@
 """Sound units in full and in low stage, by the simulator that shares nothing with the service.
 
-Low stage is a compressor that moves 0.67 of its full flow (a mechanical two-step scroll, value from memory)
-and a blower at 0.86 of its full airflow (value from memory): capacity then falls to about the published
-0.728 of full capacity (RESNET's model of two-stage equipment).
+Low stage is a compressor of 0.67 of its full displacement, friction and motor losses included (a mechanical
+two-step scroll, value from memory), a blower at 0.86 of its full airflow (value from memory) and an outdoor fan
+that runs on: capacity and power then fall to about the published 0.728 and 0.633 of full stage (RESNET's model of
+two-stage equipment).
 """
 
 from __future__ import annotations
@@ -31,29 +32,32 @@ STAGES = ("full", "low")
 
 
 @cache
-def pool() -> tuple[list[dict[str, Any]], float]:
-    """Units with their readings by stage and visit (two weathers), and the mean ratio of low to full
-    capacity."""
+def pool() -> tuple[list[dict[str, Any]], tuple[float, float]]:
+    """Units with their readings by stage and visit (two weathers), and the mean ratios of low to full
+    capacity and power."""
     f, rng = fluid_of("R-410A"), np.random.default_rng(20)
     unit, fit = draw_units(f, COUNT, rng, None)
     design = Health.sound(COUNT)
-    low = replace(
-        design,
-        compressor_volumetric=np.full(COUNT, LOW_FLOW),
-        evaporator_airflow=np.full(COUNT, LOW_AIR),
+    part = replace(
+        unit,
+        displacement=unit.displacement * LOW_FLOW,
+        work=unit.work * LOW_FLOW,
+        # The blower slows down, where a clogged filter would throttle it.
+        blower_flow_exponent=np.full(COUNT, 2.6),
     )
+    low = replace(design, evaporator_airflow=np.full(COUNT, LOW_AIR))
     rated, ok = states(f, unit, design, Weather.rating(COUNT))
     ok = ok & fit & plausible(rated)
     read: dict[tuple[str, int], dict[str, Any]] = {}
     ratios = []
     for place, weather in enumerate(draw_weather(rng, COUNT, 4.0)):
-        capacity = {}
-        for stage, health in zip(STAGES, (design, low), strict=True):
-            result, found = states(f, unit, health, weather)
+        capacity, power = {}, {}
+        for stage, machine, health in zip(STAGES, (unit, part), (design, low), strict=True):
+            result, found = states(f, machine, health, weather)
             ok = ok & found
             read[stage, place] = true_readings(result, weather)
-            capacity[stage] = result.capacity
-        ratios.append(capacity["low"] / capacity["full"])
+            capacity[stage], power[stage] = result.capacity, result.power
+        ratios.append((capacity["low"] / capacity["full"], power["low"] / power["full"]))
     units = [
         {
             "unit": described(unit, rated, int(k), "R-410A"),
@@ -64,7 +68,8 @@ def pool() -> tuple[list[dict[str, Any]], float]:
         }
         for k in np.flatnonzero(ok)
     ]
-    return units, float(np.mean([ratio[ok].mean() for ratio in ratios]))
+    of_capacity, of_power = (float(np.mean([pair[which][ok].mean() for pair in ratios])) for which in (0, 1))
+    return units, (of_capacity, of_power)
 
 
 def stated(one: dict[str, Any], control: str) -> dict[str, Any]:
@@ -84,8 +89,14 @@ def stated(one: dict[str, Any], control: str) -> dict[str, Any]:
     }
 
 
-def run(one: dict[str, Any], stage: str, place: int, names: set[str] | None = None) -> dict[str, Any]:
-    """One visit in a stage; only some of its readings where ``names`` are given."""
+#: What a run says of its stage.
+STATED = {"full": "high", "low": "low"}
+
+
+def run(
+    one: dict[str, Any], stage: str, place: int, names: set[str] | None = None, *, said: bool = False
+) -> dict[str, Any]:
+    """One visit in a stage, which it states where ``said``; only some of its readings where ``names`` are given."""
     readings = dict(one["readings"][stage, place])
     # Watts in the simulator.
     for name in ("outdoor_unit_power", "indoor_unit_power"):
@@ -93,4 +104,4 @@ def run(one: dict[str, Any], stage: str, place: int, names: set[str] | None = No
     return {
         "minutes_running": 20,
         "readings": {n: v for n, v in readings.items() if names is None or n in names},
-    }
+    } | ({"stage": STATED[stage]} if said else {})

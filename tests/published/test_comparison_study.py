@@ -9,6 +9,7 @@ import pytest
 
 from schemas.comparisons import ComparisonRequest
 from service.compare.comparison import compare
+from tests.answers import untyped
 from tests.benchmarks import simulated_pairs as simulated
 from tests.benchmarks.before_and_after import best_power, request
 
@@ -17,7 +18,7 @@ PAIRS = 14
 
 def judged(kind: str, kit: str, **options: Any) -> list[tuple[simulated.Pair, dict[str, Any]]]:  # noqa: ANN401
     return [
-        (pair, compare(ComparisonRequest.model_validate(request(pair, kit)))["system"])
+        (pair, untyped(compare(ComparisonRequest.model_validate(request(pair, kit)))["system"]))
         for pair in simulated.pairs(PAIRS, 77, kind, kit, **options)
     ]
 

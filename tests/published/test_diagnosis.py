@@ -18,7 +18,7 @@ from service.faults.next_reading import Prediction, information
 from service.reference.faults import FAULTS
 from service.uncertainty.normal import cumulative
 from service.unit.layout import LAYOUTS
-
+from tests.answers import untyped
 from tests.benchmarks.published_cases import cases
 from tests.benchmarks.published_faults import as_answer, service_answer
 from tests.nightly import AT_NIGHT
@@ -274,7 +274,7 @@ def test_no_published_case_in_tolerance_is_called_faulty_without_a_baseline() ->
 
 def diagnosed(body: dict[str, Any]) -> dict[str, Any]:
     """The answer to a body."""
-    return diagnose(DiagnosisRequest.model_validate(copy.deepcopy(body)))
+    return untyped(diagnose(DiagnosisRequest.model_validate(copy.deepcopy(body))))
 
 
 def test_priors_are_a_distribution() -> None:

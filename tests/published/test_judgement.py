@@ -26,6 +26,7 @@ from service.unit.evidence import evidence, joint, owners
 from service.unit.model import FOUND, LEFT
 from service.unit.predictor import rows_of
 from service.words.comparison import Obstacle
+from tests.answers import untyped
 
 FloatArray = NDArray[np.float64]
 
@@ -295,7 +296,7 @@ def first_run(
 
 def test_saving_of_a_certain_gain() -> None:
     """A tenth more efficiency saves 1,000 (1 - 1/1.1) = 90.9 kWh, 18.18 of money; 100 is back in 5.5 years."""
-    answer = worth(first_run(), certain(np.log(1.1), 1e-9), 100.0)
+    answer = untyped(worth(first_run(), certain(np.log(1.1), 1e-9), 100.0))
     assert answer["energy_saved"]["value"] == pytest.approx(90.909, rel=1e-4)
     assert answer["money_saved"]["value"] == pytest.approx(18.182, rel=1e-4)
     assert answer["payback_years"] == pytest.approx(5.5, rel=1e-4)
@@ -309,14 +310,14 @@ def test_saving_of_a_certain_gain() -> None:
         "within a year: under 0.01",
     ):
         assert words in answer["sentence"]
-    quick = worth(first_run(), certain(np.log(1.1), 1e-9), 18.0)
+    quick = untyped(worth(first_run(), certain(np.log(1.1), 1e-9), 18.0))
     assert quick["probability_paid_within_a_year"] == 1.0
     assert "within a year: over 0.99" in quick["sentence"]
 
 
 def test_band_of_an_uncertain_gain() -> None:
     """1 - e^-x is monotone: its ends are those of x, here 0.1 +- 1.96 x 0.03; to the grid's hundredth."""
-    answer = worth(first_run(), certain(0.1, 0.03), 100.0)["energy_saved"]
+    answer = untyped(worth(first_run(), certain(0.1, 0.03), 100.0))["energy_saved"]
     ends = [1000.0 * (1.0 - np.exp(-(0.1 + s * 1.96 * 0.03))) for s in (-1.0, 0.0, 1.0)]
     found = [answer["band"]["low"], answer["value"], answer["band"]["high"]]
     assert found == pytest.approx(ends, abs=0.5)
@@ -325,7 +326,7 @@ def test_band_of_an_uncertain_gain() -> None:
 
 def test_energy_of_the_season_is_as_uncertain_as_it_is() -> None:
     """A lognormal factor of mean one and relative deviation 0.2, against SciPy."""
-    answer = worth(first_run(deviation=200.0), certain(np.log(1.1), 1e-9), None)["energy_saved"]
+    answer = untyped(worth(first_run(deviation=200.0), certain(np.log(1.1), 1e-9), None))["energy_saved"]
     factor = lognorm(s=0.2, scale=np.exp(-0.02))
     assert answer["band"]["low"] == pytest.approx(90.909 * factor.ppf(0.025), rel=3e-3)
     assert answer["band"]["high"] == pytest.approx(90.909 * factor.ppf(0.975), rel=3e-3)
@@ -334,11 +335,11 @@ def test_energy_of_the_season_is_as_uncertain_as_it_is() -> None:
 
 def test_no_gain_never_pays_back() -> None:
     """A certain loss; a gain that may be none pays back at best; 50 years are the far end."""
-    lost = worth(first_run(), certain(np.log(0.9), 1e-9), 100.0)
+    lost = untyped(worth(first_run(), certain(np.log(0.9), 1e-9), 100.0))
     assert (lost["payback_years"], lost["payback_band"]) == (None, [None, None])
     assert "does not pay back by energy within 50 years" in lost["sentence"]
     assert "never to never" in lost["sentence"]
-    perhaps = worth(first_run(), certain(0.0, 0.05), 100.0)
+    perhaps = untyped(worth(first_run(), certain(0.0, 0.05), 100.0))
     assert perhaps["payback_years"] is None
     assert perhaps["payback_band"][0] is not None
     assert perhaps["payback_band"][1] is None
@@ -357,7 +358,7 @@ def test_no_gain_never_pays_back() -> None:
     ],
 )
 def test_what_is_not_known_is_not_estimated(run: Examined, efficiency: Normals | None, words: str) -> None:
-    answer = worth(run, efficiency, 100.0)
+    answer = untyped(worth(run, efficiency, 100.0))
     assert words in answer["sentence"]
     assert answer["money_saved"] is None
     assert answer["payback_years"] is None

@@ -34,6 +34,7 @@ from service.render.palette import Theme
 from service.render.pictures import PICTURES
 from service.telemetry.counts import COUNTED
 from service.unit.layout import LAYOUTS
+from tests.answers import annotation
 
 Names = frozenset[str]
 
@@ -53,7 +54,7 @@ def of(annotation: Any) -> Names:  # noqa: ANN401
 
 def field(model: Any, name: str) -> Names:  # noqa: ANN401
     """The words that a field of the contract may have."""
-    return of(model.model_fields[name].annotation)
+    return of(annotation(model, name))
 
 
 def said(function: Callable[..., Any]) -> Names:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from service.derive.derivations.registry import COOLING, FloatArray, derive, quantity, same
+from service.derive.derivations.registry import COOLING, HEATING, FloatArray, derive, quantity, same
 from service.intake.paths import READING, SITE_PRESSURE
 from service.physics import charge_targets, moist_air
 
@@ -26,8 +28,8 @@ for _side in ("return", "supply", "outdoor"):
     _dry, _wet = f"{R}{_side}_air_dry_bulb", f"{R}{_side}_air_wet_bulb"
     _humid = f"{R}{_side}_air_relative_humidity"
     _ratio, _title = f"{_side}_air_humidity_ratio", f"{_side.capitalize()} air"
-    # Outdoor humidity matters for frost only, so it is never asked for.
-    _limits = {"optional": True} if _side == "outdoor" else {}
+    # Outdoor humidity matters for frost only, so it is never asked for; heating does not change that of rooms.
+    _limits: dict[str, Any] = {"optional": True} if _side == "outdoor" else {"optional_in": HEATING}
     quantity(_ratio, f"{_title} humidity ratio", "humidity_ratio", **_limits)
     for _from, _given, _compute, _words in (
         ("wet_bulb", _wet, _from_wet_bulb, "wet bulb"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
 
 import numpy as np
@@ -29,7 +28,7 @@ from service.reference.air import DRY_AIR_HEAT, HEATED_MOISTURE_HEAT
 from service.reference.assumptions import HEATING_SLOPES
 from service.reference.balances import FAMILIES
 from service.reference.capacity_control import FIXED_CAPACITY, RATED_RUNNING
-from service.reference.conditions import MOST_OF_IDEAL, ZERO_LOAD
+from service.reference.conditions import EDGE, MOST_OF_IDEAL, ZERO_LOAD
 from service.reference.performance_maps import PerformanceMap
 
 R = READING
@@ -290,12 +289,14 @@ _COP_HIGH, _COP_LOW = RATED + "heating_cop", RATED + "heating_cop_low"
 _AT = (maps.RATING_HEATING_RETURN, maps.RATING_HEATING_OUTDOOR)
 
 
-def _inside(outdoor: FloatArray, dry_bulb: FloatArray, lowest: float) -> FloatArray:
-    """One where the nominal conditions are those of the maps, else not-a-number."""
-    outside, within = np.asarray(outdoor), np.asarray(dry_bulb)
-    good = (outside[..., :1] >= lowest) & (outside[..., :1] <= maps.HEATING_OUTDOOR_RANGE[1])
-    low, high = maps.HEATING_RETURN_RANGE
-    return np.where(good & (within[..., :1] >= low) & (within[..., :1] <= high), 1.0, np.nan)
+def _inside(outdoor: FloatArray, dry_bulb: FloatArray, range_: tuple[float, float]) -> FloatArray:
+    """One where the nominal conditions are those of the map or the line, else not-a-number."""
+
+    def within(value: FloatArray, low: float, high: float) -> FloatArray:
+        nominal = np.asarray(value)[..., :1]
+        return np.where((nominal >= low - EDGE) & (nominal <= high + EDGE), 1.0, np.nan)
+
+    return within(outdoor, *range_) * within(dry_bulb, *maps.HEATING_RETURN_RANGE)
 
 
 def _spread(outdoor: FloatArray, error: FloatArray, slope: float, *points: float) -> FloatArray:
@@ -307,8 +308,8 @@ def _spread(outdoor: FloatArray, error: FloatArray, slope: float, *points: float
 def _capacity_by_ratings(
     outdoor: FloatArray,
     dry_bulb: FloatArray,
-    high: float,
-    low: float,
+    high: FloatArray,
+    low: FloatArray,
     map_: PerformanceMap,
     error: FloatArray,
 ) -> FloatArray:
@@ -318,28 +319,28 @@ def _capacity_by_ratings(
     return (
         rated
         * _spread(outdoor, error, HEATING_SLOPES["capacity"], *points)
-        * _inside(outdoor, dry_bulb, maps.HEATING_LINE_LOWEST)
+        * _inside(outdoor, dry_bulb, maps.HEATING_LINE_RANGE)
     )
 
 
 def _capacity_by_map(
-    outdoor: FloatArray, dry_bulb: FloatArray, high: float, map_: PerformanceMap, error: FloatArray
+    outdoor: FloatArray, dry_bulb: FloatArray, high: FloatArray, map_: PerformanceMap, error: FloatArray
 ) -> FloatArray:
     return (
         high
         * heating.map_ratio(map_.capacity, dry_bulb, outdoor, _AT)
         * _spread(outdoor, error, HEATING_SLOPES["capacity"], _AT[1])
-        * _inside(outdoor, dry_bulb, maps.HEATING_OUTDOOR_RANGE[0])
+        * _inside(outdoor, dry_bulb, maps.HEATING_MAP_RANGE)
     )
 
 
 def _power_by_ratings(
     outdoor: FloatArray,
     dry_bulb: FloatArray,
-    high: float,
-    low: float,
-    cop_high: float,
-    cop_low: float,
+    high: FloatArray,
+    low: FloatArray,
+    cop_high: FloatArray,
+    cop_low: FloatArray,
     map_: PerformanceMap,
     error: FloatArray,
 ) -> FloatArray:
@@ -352,15 +353,15 @@ def _power_by_ratings(
         rated
         * indoors
         * _spread(outdoor, error, HEATING_SLOPES["power"], *points)
-        * _inside(outdoor, dry_bulb, maps.HEATING_LINE_LOWEST)
+        * _inside(outdoor, dry_bulb, maps.HEATING_LINE_RANGE)
     )
 
 
 def _power_by_map(
     outdoor: FloatArray,
     dry_bulb: FloatArray,
-    high: float,
-    cop_high: float,
+    high: FloatArray,
+    cop_high: FloatArray,
     map_: PerformanceMap,
     error: FloatArray,
 ) -> FloatArray:
@@ -370,7 +371,7 @@ def _power_by_map(
         * heating.map_ratio(map_.capacity, dry_bulb, outdoor, _AT)
         * heating.map_ratio(map_.power_over_capacity, dry_bulb, outdoor, _AT)
         * _spread(outdoor, error, HEATING_SLOPES["power"], _AT[1])
-        * _inside(outdoor, dry_bulb, maps.HEATING_OUTDOOR_RANGE[0])
+        * _inside(outdoor, dry_bulb, maps.HEATING_MAP_RANGE)
     )
 
 
@@ -406,7 +407,7 @@ for _what, _kind, _label, _ways in (
     quantity(_name, _label, _kind, modes=HEATING, running=RATED_RUNNING, optional=True)
     derive(_name, (f"table_{_what}",), same, "maker's table, linear between its rows", "performance_table")
     for _needs, _compute, _method in _ways:
-        derive(_name, _needs, _compute, _method, "cutler_heating")
+        derive(_name, _needs, _compute, _method, "heating_ratings" if _method == _BY_RATINGS else "cutler_heating")
 
 for _what, _actual, _tolerance in (
     ("capacity", "delivered_heating_capacity", "rated_capacity"),
@@ -454,49 +455,83 @@ for _what, _factor in (("capacity", heating.DEFROST_OF_CAPACITY), ("power", heat
 
 # ---------------------------------------------------------------- balance point
 
-_LOAD = (DESIGN_LOAD + "heat_loss", DESIGN_LOAD + "outdoor_air_dry_bulb", DESIGN_LOAD + "zero_load_temperature")
-#: Outdoor air [K] at which capacity and heat loss are compared: every degree Fahrenheit from -20 to 65.
-_GRID = tuple((degrees - 32.0) / 1.8 + 273.15 for degrees in range(-20, 66))
+#: Outdoor air [K] at which the capacity by ratings is asked: the ends of the line, and its rating points.
+_LINE = np.array(
+    [
+        maps.HEATING_LINE_RANGE[0],
+        maps.RATING_HEATING_LOW_OUTDOOR,
+        maps.RATING_HEATING_OUTDOOR,
+        maps.HEATING_LINE_RANGE[1],
+    ]
+)
+#: The same by the map, which bends: every 3 °F leaves a ten-thousandth of it.
+_BEND = np.linspace(*maps.HEATING_MAP_RANGE, 20)
+_INSIDE = np.full((1, 1), maps.RATING_HEATING_RETURN)
 
-Capacity = Callable[..., FloatArray]
+#: Outdoor temperatures [K], and the capacity [W] at each along the last axis but one.
+Curve = tuple[FloatArray, FloatArray]
 
 
-def _capacity_by_table(
-    outdoor: FloatArray, dry_bulb: FloatArray, column: TableColumn, flow: FloatArray, error: FloatArray
-) -> FloatArray:
-    return printed(column, outdoor, dry_bulb, np.full(np.shape(flow), np.nan), flow, error, name="capacity")
+def _along(value: FloatArray | float) -> FloatArray:
+    """With an axis for outdoor temperatures before that of the draws."""
+    return np.atleast_1d(np.asarray(value, dtype=np.float64))[..., None, :]
 
 
-def _at(capacity: Capacity, outdoor: FloatArray | float, own: tuple[FloatArray, ...], shares: FloatArray) -> FloatArray:
-    """Capacity [W] at an outdoor temperature and the rating's return air, times the share that the unit reaches."""
-    width = np.shape(own[-1])[-1]
-    inside = np.full(width, maps.RATING_HEATING_RETURN)
-    return np.asarray(capacity(np.broadcast_to(outdoor, (*np.shape(outdoor)[:-1], width)), inside, *own) * shares)
+def _curve_by_table(column: TableColumn, flow: FloatArray, error: FloatArray) -> Curve:
+    outdoor = np.array(column.values_of("outdoor_air_dry_bulb"))
+    unknown = np.full((1, 1), np.nan)
+    values = printed(column, outdoor[:, None], _INSIDE, unknown, _along(flow), _along(error), name="capacity")
+    return outdoor, values
+
+
+def _curve_by_ratings(high: FloatArray, low: FloatArray, map_: PerformanceMap, error: FloatArray) -> Curve:
+    return _LINE, _capacity_by_ratings(_LINE[:, None], _INSIDE, _along(high), _along(low), map_, _along(error))
+
+
+def _curve_by_map(high: FloatArray, map_: PerformanceMap, error: FloatArray) -> Curve:
+    return _BEND, _capacity_by_map(_BEND[:, None], _INSIDE, _along(high), map_, _along(error))
+
+
+quantity(
+    "heating_capacity_curve",
+    "Heating capacity against outdoor air",
+    "heat_flow",
+    modes=HEATING,
+    running=FIXED_CAPACITY,
+    internal=True,
+)
+derive(
+    "heating_capacity_curve",
+    (TABLE + "capacity", "table_airflow", ASSUMED + "performance_table"),
+    _curve_by_table,
+    "maker's table",
+    "performance_table",
+)
+derive(
+    "heating_capacity_curve",
+    (_HIGH, _LOW, HEATING_MAP, _ERROR_OF_CAPACITY),
+    _curve_by_ratings,
+    _BY_RATINGS,
+    "heating_ratings",
+)
+derive("heating_capacity_curve", (_HIGH, HEATING_MAP, _ERROR_OF_CAPACITY), _curve_by_map, _BY_MAP, "cutler_heating")
 
 
 def _balance(
-    loss: FloatArray, design: FloatArray, zero: FloatArray, shares: FloatArray, *own: FloatArray, capacity: Capacity
+    curve: Curve, loss: FloatArray, design: FloatArray, zero: FloatArray, share: FloatArray | float = 1.0
 ) -> FloatArray:
-    return heating.balance_point(
-        lambda outdoor: _at(capacity, outdoor, own, shares) - heating.heat_loss(loss, design, zero, outdoor),
-        _GRID,
-    )
+    outdoor, capacity = curve
+    need = heating.heat_loss(_along(loss), _along(design), _along(zero), outdoor[:, None])
+    return heating.balance_point(outdoor, capacity * _along(share) - need)
 
 
 def _lacking(
-    loss: FloatArray, design: FloatArray, zero: FloatArray, shares: FloatArray, *own: FloatArray, capacity: Capacity
+    curve: Curve, loss: FloatArray, design: FloatArray, zero: FloatArray, share: FloatArray | float = 1.0
 ) -> FloatArray:
-    return np.maximum(loss - _at(capacity, design, own, shares), 0.0)
+    return np.maximum(loss - share * heating.along_curve(*curve, design), 0.0)
 
 
-_CAPACITIES: tuple[tuple[tuple[str, ...], Capacity, str], ...] = (
-    ((TABLE + "capacity", "table_airflow", ASSUMED + "performance_table"), _capacity_by_table, "the maker's table"),
-    ((_HIGH, _LOW, HEATING_MAP, _ERROR_OF_CAPACITY), _capacity_by_ratings, _BY_RATINGS),
-    ((_HIGH, HEATING_MAP, _ERROR_OF_CAPACITY), _capacity_by_map, _BY_MAP),
-)
-quantity("whole_rating", "The rating as it is", "ratio", modes=HEATING, internal=True)
-derive("whole_rating", (DESIGN_LOAD + "heat_loss",), np.ones_like, "one")
-
+_LOAD = (DESIGN_LOAD + "heat_loss", DESIGN_LOAD + "outdoor_air_dry_bulb", DESIGN_LOAD + "zero_load_temperature")
 for _name, _label, _kind, _find, _method in (
     ("balance_point", "Balance point", "temperature", _balance, "outdoor air at which capacity equals heat loss"),
     (
@@ -508,8 +543,8 @@ for _name, _label, _kind, _find, _method in (
     ),
 ):
     for _suffix, _as, _share in (
-        ("", " as rated", "whole_rating"),
-        ("_as_found", " as found", "share_of_rated_heating_capacity"),
+        ("", " as rated", ()),
+        ("_as_found", " as found", ("share_of_rated_heating_capacity",)),
     ):
         quantity(
             _name + _suffix,
@@ -520,11 +555,10 @@ for _name, _label, _kind, _find, _method in (
             expected_with=(DESIGN_LOAD + "heat_loss",),
             follows=bool(_suffix),
         )
-        for _own, _capacity, _from in _CAPACITIES:
-            derive(
-                _name + _suffix,
-                (*_LOAD, _share, *_own),
-                partial(_find, capacity=_capacity),
-                f"{_method}; capacity by {_from}, without what defrosting takes",
-                "balance_point",
-            )
+        derive(
+            _name + _suffix,
+            ("heating_capacity_curve", *_LOAD, *_share),
+            _find,
+            f"{_method}; without what defrosting takes",
+            "balance_point",
+        )

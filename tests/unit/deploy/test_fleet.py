@@ -59,10 +59,10 @@ def expected(line: bytes, detail: str) -> dict[str, Any]:
     """The answer to a line that has one, worked out by itself."""
     given = json.loads(line)
     if "comparison" in given:
-        answer = compare(ComparisonRequest.model_validate(given["comparison"]))
+        compared = compare(ComparisonRequest.model_validate(given["comparison"]))
         if detail == "grades":
-            return {"verdicts": json.loads(orjson.dumps(verdicts_of(answer)))}
-        return {"comparison": json.loads(orjson.dumps(answer))}
+            return {"verdicts": json.loads(orjson.dumps(verdicts_of(compared)))}
+        return {"comparison": json.loads(orjson.dumps(compared))}
     answer = assess(AssessmentRequest.model_validate(given["assessment"]))
     if detail == "grades":
         return {"grades": json.loads(orjson.dumps(grades_of(answer)))}

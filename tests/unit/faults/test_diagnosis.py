@@ -498,13 +498,37 @@ def test_what_is_expected_does_not_follow_the_fault(asked: Ask) -> None:
         assert off["expected"][name]["outside"]
 
 
-def test_a_variable_speed_unit_is_not_judged(asked: Ask) -> None:
-    """It chooses its own speed and superheat, so nothing is expected of it."""
+@pytest.mark.parametrize("control", ["two_stage", "variable_speed"])
+def test_a_stage_that_nobody_stated_is_one_more_unknown(asked: Ask, control: str) -> None:
+    """The cycle is weighed under each, and what shows under all of them is still named or suspected."""
     body = example("charge_lost")
-    body["unit"]["capacity_control"] = "variable_speed"
+    body["unit"]["capacity_control"] = control
     answer = asked(body)
-    assert answer["verdict"] == "not_enough_to_tell"
-    assert "variable-speed" in answer["sentence"]
+    assert set(answer["found"]) <= {"low_charge"}
+    assert chance(answer, "low_charge") > 0.5
+    assert answer["stage"]["sentence"] in answer["sentence"]
+    healthy = example("sound_unit")
+    healthy["unit"]["capacity_control"] = control
+    assert asked(healthy)["found"] == []
+    # The visit of this example is one in full stage.
+    full = asked(healthy)["stage"]
+    if control == "two_stage":
+        assert full["high"] > 0.9
+        assert full["low"] + full["high"] == pytest.approx(1.0)
+    else:
+        band = full["speed_percent"]["band"]
+        assert band["low"] < 100.0 < band["high"]
+
+
+def test_a_stated_stage_leaves_nothing_open(asked: Ask) -> None:
+    """A run in full stage is weighed as that of a single-speed unit."""
+    body = example("charge_lost")
+    alone = asked(body)
+    body["unit"]["capacity_control"] = "two_stage"
+    body["run"]["stage"] = "high"
+    answer = asked(body)
+    assert answer["stage"] is None
+    assert answer["found"] == alone["found"] == ["low_charge"]
 
 
 def test_what_changes_the_unit_is_only_for_what_is_found(asked: Ask) -> None:

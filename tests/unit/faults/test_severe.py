@@ -12,34 +12,37 @@ import pytest
 
 from schemas.diagnoses import DiagnosisRequest
 from service.faults.diagnosis import diagnose
+from tests.answers import untyped
 
 
 def told(suction: float, liquid: float, suction_line: float, liquid_line: float, supply: float) -> dict[str, Any]:
     """The diagnosis of one visit (psig, °F) to a unit of 3 tons and an EER of 11."""
-    return diagnose(
-        DiagnosisRequest.model_validate(
-            {
-                "units": "imperial",
-                "unit": {
-                    "refrigerant": "R-410A",
-                    "metering_device": "thermostatic_expansion_valve",
-                    "rated": {"cooling_capacity": 36000, "eer": 11},
-                    "nameplate": {"subcooling": 10},
-                },
-                "run": {
-                    "minutes_running": 20,
-                    "readings": {
-                        "suction_pressure": suction,
-                        "liquid_pressure": liquid,
-                        "suction_line_temperature": suction_line,
-                        "liquid_line_temperature": liquid_line,
-                        "outdoor_air_dry_bulb": 95,
-                        "return_air_dry_bulb": 80,
-                        "return_air_wet_bulb": 67,
-                        "supply_air_dry_bulb": supply,
+    return untyped(
+        diagnose(
+            DiagnosisRequest.model_validate(
+                {
+                    "units": "imperial",
+                    "unit": {
+                        "refrigerant": "R-410A",
+                        "metering_device": "thermostatic_expansion_valve",
+                        "rated": {"cooling_capacity": 36000, "eer": 11},
+                        "nameplate": {"subcooling": 10},
                     },
-                },
-            }
+                    "run": {
+                        "minutes_running": 20,
+                        "readings": {
+                            "suction_pressure": suction,
+                            "liquid_pressure": liquid,
+                            "suction_line_temperature": suction_line,
+                            "liquid_line_temperature": liquid_line,
+                            "outdoor_air_dry_bulb": 95,
+                            "return_air_dry_bulb": 80,
+                            "return_air_wet_bulb": 67,
+                            "supply_air_dry_bulb": supply,
+                        },
+                    },
+                }
+            )
         )
     )
 

@@ -11,7 +11,6 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from math import sqrt
-from typing import Any
 
 import numpy as np
 import pytest
@@ -27,31 +26,31 @@ from service.intake.refusals import RefusedError
 from service.render import changes_chart, fault_probabilities, trend_chart
 from service.render.drawing import MARGIN, Drawing, text_width, wrapped
 from service.render.pictures import Asked, picture
-from service.uncertainty.trend_lines import line
+from tests.answers import Loose, untyped
 from tests.drawn import HOSTILE, Seen, corners, inside, number
 
 YEAR = 365.25 * 86400.0
 
 
 @pytest.fixture(scope="module")
-def comparisons() -> dict[str, Any]:
+def comparisons() -> Loose:
     return {name: compare(ComparisonRequest.model_validate(body)) for name, body in comparison_examples().items()}
 
 
 @pytest.fixture(scope="module")
-def diagnoses() -> dict[str, Any]:
+def diagnoses() -> Loose:
     return {name: diagnose(DiagnosisRequest.model_validate(body)) for name, body in diagnosis_examples().items()}
 
 
 @pytest.fixture(scope="module")
-def five_summers() -> dict[str, Any]:
-    return trend_of(TrendRequest.model_validate(trend_examples()["five_summers"]))
+def five_summers() -> Loose:
+    return untyped(trend_of(TrendRequest.model_validate(trend_examples()["five_summers"])))
 
 
 # ---------------------------------------------------------------- changes
 
 
-def change(value: float, half: float, verdict: str | None = "inconclusive", **others: object) -> dict[str, Any]:
+def change(value: float, half: float, verdict: str | None = "inconclusive", **others: object) -> Loose:
     """One derived value that changed, of which 3 matters."""
     return {
         "unit": "delta_degF",
@@ -70,7 +69,7 @@ def change(value: float, half: float, verdict: str | None = "inconclusive", **ot
     } | others
 
 
-def comparison(rows: dict[str, Any], **system: object) -> dict[str, Any]:
+def comparison(rows: Loose, **system: object) -> Loose:
     """An answer with these changes, and nothing told of the system."""
     return {
         "system": {
@@ -91,7 +90,7 @@ def comparison(rows: dict[str, Any], **system: object) -> dict[str, Any]:
     }
 
 
-def relative(value: float, low: float, high: float) -> dict[str, Any]:
+def relative(value: float, low: float, high: float) -> Loose:
     return {"value": value, "band": {"low": low, "high": high, "coverage": 0.95}}
 
 
@@ -105,7 +104,6 @@ def test_a_change_of_what_matters_lies_on_the_edge_of_the_zone(sign: float) -> N
     # One mark in the row's text, one on the axis.
     _, mark = seen.all("circle", "mark-good")
     assert number(mark, "cx") == pytest.approx(edge, abs=0.02)
-    assert seen.tick("+1" if sign > 0 else "\N{MINUS SIGN}1", "x") == pytest.approx(edge, abs=0.02)
     # The band of half what matters reaches a quarter of the zone to either side.
     band = seen.all("line", "line-good")[0]
     assert [number(band, "x1"), number(band, "x2")] == pytest.approx([edge - width / 4, edge + width / 4], abs=0.03)
@@ -119,7 +117,9 @@ def test_a_change_of_what_matters_lies_on_the_edge_of_the_zone(sign: float) -> N
 def test_zero_lies_in_the_middle_of_the_zone() -> None:
     seen = Seen(changes_chart.draw(comparison({"superheat": change(0.0, 1.0)})))
     (zone,) = seen.all("rect", "matterless")
-    assert seen.tick("0", "x") == pytest.approx(number(zone, "x") + number(zone, "width") / 2, abs=0.02)
+    assert seen.tick("too small to matter", "x") == pytest.approx(
+        number(zone, "x") + number(zone, "width") / 2, abs=0.02
+    )
 
 
 def test_claimed_changes_come_before_the_rest_and_the_system_first() -> None:
@@ -162,7 +162,9 @@ def test_what_is_beyond_ends_in_an_arrowhead_at_the_edge() -> None:
         "subcooling": wide,
     }
     seen = Seen(changes_chart.draw(comparison(rows)))
-    right, left = seen.tick("+4", "x"), seen.tick("\N{MINUS SIGN}4", "x")
+    (zone, _) = seen.all("rect", "matterless")
+    middle, half = number(zone, "x") + number(zone, "width") / 2, number(zone, "width") / 2
+    right, left = middle + 4 * half, middle - 4 * half
     tips = {
         style: [corners(e)[1] for e in seen.all("path", style) if "Z" not in e.get("d", "")]
         for style in ("line-bad", "line-open")
@@ -183,8 +185,32 @@ def test_what_is_beyond_ends_in_an_arrowhead_at_the_edge() -> None:
     assert not [e for e in near.all("path") if "Z" not in e.get("d", "")]
 
 
+def test_the_headline_never_leaves_the_axis() -> None:
+    """Efficiency up by 22 % where 5 % matters: its mark and its band are drawn, and nothing is cut."""
+    answer = comparison({"superheat": change(30.0, 1.0)}, efficiency_change_percent=relative(22.0, 16.0, 28.0))
+    seen = Seen(changes_chart.draw(answer))
+    zone = seen.all("rect", "matterless")[0]
+    middle, half = number(zone, "x") + number(zone, "width") / 2, number(zone, "width") / 2
+    band = seen.all("line", "line-quiet")
+    ends = sorted(number(e, "x1") for e in band if number(e, "x1") == number(e, "x2"))
+    assert [middle + half * size for size in (16.0 / 5, 28.0 / 5)] == pytest.approx(
+        [e for e in ends if e > middle][:2], abs=0.03
+    )
+    assert "matters from 5.0 %" in seen.words
+
+
+def test_one_state_is_drawn_once() -> None:
+    """Saturation temperature, evaporating temperature and pressure of the suction side are one row."""
+    rows = {
+        name: change(0.5, 1.0)
+        for name in ("suction_saturation_temperature", "suction_pressure_absolute", "evaporating_temperature")
+    }
+    lines = [e.text for e in Seen(changes_chart.draw(comparison(rows))).texts if e.get("class") == "text"]
+    assert lines == ["Suction saturation temperature"]
+
+
 def test_relative_changes_count_by_what_matters_of_their_own(
-    comparisons: dict[str, Any],
+    comparisons: Loose,
 ) -> None:
     """Capacity that matters from a tenth: a change of a tenth lies on the edge."""
     answer = copy.deepcopy(comparisons["coil_cleaned"])
@@ -204,16 +230,16 @@ def test_relative_changes_count_by_what_matters_of_their_own(
     assert "+10.0 % (+9.0 to +11.0 %)" in seen.words
 
 
-def test_rows_beyond_most_are_counted(comparisons: dict[str, Any]) -> None:
+def test_rows_beyond_most_are_counted(comparisons: Loose) -> None:
     answer = comparisons["coil_cleaned"]
-    whole = len(Seen(changes_chart.draw(answer)).all("rect", "matterless"))
+    whole = len(Seen(changes_chart.draw(answer, most=100)).all("rect", "matterless"))
     seen = Seen(changes_chart.draw(answer, most=4))
     assert len(seen.all("rect", "matterless")) == 4
     assert f"Not drawn: {whole - 4} more" in seen.words
     assert f"{whole - 4} more changes are not drawn" in seen.description
 
 
-def test_a_value_of_the_system_is_drawn_once(comparisons: dict[str, Any]) -> None:
+def test_a_value_of_the_system_is_drawn_once(comparisons: Loose) -> None:
     seen = Seen(changes_chart.draw(comparisons["coil_cleaned"]))
     lines = [e.text for e in seen.texts if e.get("class") == "text"]
     assert lines[:3] == ["Efficiency", "Cooling capacity", "Total power"]
@@ -250,7 +276,7 @@ def test_nothing_in_like_weather_is_said() -> None:
         {"verdict": None},
     ],
 )
-def test_odd_changes_are_drawn_or_left_out(others: dict[str, Any]) -> None:
+def test_odd_changes_are_drawn_or_left_out(others: Loose) -> None:
     rows = {name: change(1.0, 2.0) | others for name in ("superheat", "eer", "total_power")}
     answer = comparison(
         rows,
@@ -273,7 +299,7 @@ def bars(seen: Seen) -> list[tuple[str, float]]:
     ]
 
 
-def test_bars_are_as_long_as_the_probabilities(diagnoses: dict[str, Any]) -> None:
+def test_bars_are_as_long_as_the_probabilities(diagnoses: Loose) -> None:
     answer = diagnoses["charge_lost"]
     seen = Seen(fault_probabilities.draw(answer))
     expected = [
@@ -285,7 +311,7 @@ def test_bars_are_as_long_as_the_probabilities(diagnoses: dict[str, Any]) -> Non
 
 
 def test_lines_stand_where_a_fault_is_possible_and_where_it_is_found(
-    diagnoses: dict[str, Any],
+    diagnoses: Loose,
 ) -> None:
     seen = Seen(fault_probabilities.draw(diagnoses["charge_lost"], most=1))
     (ground,) = seen.all("rect", "ground")
@@ -300,7 +326,7 @@ def test_lines_stand_where_a_fault_is_possible_and_where_it_is_found(
 
 
 def test_a_found_fault_says_what_it_costs_and_an_unlikely_one_does_not(
-    diagnoses: dict[str, Any],
+    diagnoses: Loose,
 ) -> None:
     answer = diagnoses["charge_lost"]
     seen = Seen(fault_probabilities.draw(answer))
@@ -316,7 +342,7 @@ def test_a_found_fault_says_what_it_costs_and_an_unlikely_one_does_not(
     assert seen.words.count("; efficiency ") == 1
 
 
-def test_nothing_wrong_is_a_row_by_its_probability(diagnoses: dict[str, Any]) -> None:
+def test_nothing_wrong_is_a_row_by_its_probability(diagnoses: Loose) -> None:
     """In a sound unit it comes first, and is not called a fault that is possible."""
     answer = copy.deepcopy(diagnoses["sound_unit"])
     healthy = next(j["probability"] for j in answer["combinations"] if not j["faults"])
@@ -333,7 +359,7 @@ def test_nothing_wrong_is_a_row_by_its_probability(diagnoses: dict[str, Any]) ->
     assert Seen(fault_probabilities.draw(answer)).all("rect", "bar-sound")
 
 
-def test_each_status_has_its_word_and_its_bar(diagnoses: dict[str, Any]) -> None:
+def test_each_status_has_its_word_and_its_bar(diagnoses: Loose) -> None:
     answer = copy.deepcopy(diagnoses["charge_lost"])
     one = answer["hypotheses"][1]
     one["status"], one["probability"] = "possible", 0.5
@@ -345,7 +371,7 @@ def test_each_status_has_its_word_and_its_bar(diagnoses: dict[str, Any]) -> None
     assert "found together with a fault that looks like it" in seen.words
 
 
-def test_no_diagnosis_says_why_and_what_would_unlock_it(diagnoses: dict[str, Any]) -> None:
+def test_no_diagnosis_says_why_and_what_would_unlock_it(diagnoses: Loose) -> None:
     answer = diagnoses["charge_lost"] | {
         "verdict": "not_enough_to_tell",
         "sentence": "The refrigerant is not stated.",
@@ -371,8 +397,9 @@ def series(
     first: datetime = datetime(2020, 1, 1, tzinfo=UTC),
     apart: timedelta = timedelta(days=365.25),
     **others: object,
-) -> dict[str, Any]:
-    """A steady series of values a year apart."""
+) -> Loose:
+    """A series of values a year apart; its line is their mean, to within half a band."""
+    ends = [(first + k * apart).isoformat() for k in (0, len(values) - 1)]
     return {
         "unit": "delta_degF",
         "difference_unit": "delta_degF",
@@ -387,6 +414,7 @@ def series(
             for k, value in enumerate(values)
         ],
         "shape": "steady",
+        "fitted": [piece(ends, float(np.mean(values)), half / 1.96)],
         "drift_per_year": sized(0.0, 0.1),
         "probability_rising": 0.5,
         "step": None,
@@ -396,7 +424,21 @@ def series(
     } | others
 
 
-def sized(value: float, own: float) -> dict[str, Any]:
+def piece(ends: list[str], level: float, own: float, slope: tuple[float, float] = (0.0, 0.0)) -> Loose:
+    """A straight piece of a line, best known at its start."""
+    start, end = ends
+    return {
+        "start": start,
+        "end": end,
+        "at": start,
+        "level": level,
+        "level_standard_uncertainty": own,
+        "slope_per_year": slope[0],
+        "slope_standard_uncertainty": slope[1],
+    }
+
+
+def sized(value: float, own: float) -> Loose:
     return {
         "value": value,
         "standard_uncertainty": own,
@@ -404,11 +446,11 @@ def sized(value: float, own: float) -> dict[str, Any]:
     }
 
 
-def answer_of(**quantities: dict[str, Any]) -> dict[str, Any]:
+def answer_of(**quantities: Loose) -> Loose:
     return {"units": "imperial", "runs": [], "quantities": quantities, "sentence": "..."}
 
 
-def crossing(bound: float, expected: str | None, earliest: str | None = None) -> dict[str, Any]:
+def crossing(bound: float, expected: str | None, earliest: str | None = None) -> Loose:
     return {
         "limit": "condensing_over_ambient_usual",
         "source": "...",
@@ -447,48 +489,36 @@ def value_at(seen: Seen, y: float, low: str, high: str) -> float:
     return float(low) + (y - a) / (b - a) * (float(high) - float(low))
 
 
-def test_a_drift_is_the_fitted_line_with_its_band() -> None:
-    """Put together again from the answer, line and band are those of the fit."""
-    years = np.array([0.0, 1.1, 1.9, 3.2, 4.0])
-    values = np.array([20.0, 22.5, 26.6, 26.2, 27.9])
-    own = np.array([0.5, 0.4, 0.8, 0.5, 0.6])
-    middle = years.mean()
-    fit = line(np.stack([np.ones(5), years - middle], axis=1), values, own)
-    first = datetime(2020, 1, 1, tzinfo=UTC)
-    row = series(list(values), first=first, shape="drift")
-    for point, year, value, u, weight in zip(row["points"], years, values, own, fit.weights, strict=True):
-        point["taken_at"] = (first + timedelta(seconds=float(year) * YEAR)).isoformat()
-        point["band"] = {"low": value - 1.96 * u, "high": value + 1.96 * u, "coverage": 0.95}
-        point["weight"] = float(weight)
-    row["drift_per_year"] = sized(float(fit.coefficients[1]), sqrt(float(fit.covariance[1, 1])))
+def test_a_drift_is_the_line_of_the_answer_with_its_band() -> None:
+    """20 at the first run, 2 a year; the band widens from there as u² + (0.3 t)²: the answer's own formula."""
+    row = series([20.0, 22.0, 24.0, 26.0, 28.0], shape="drift")
+    ends = [row["points"][k]["taken_at"] for k in (0, -1)]
+    row["fitted"] = [piece(ends, 20.0, 0.5, (2.0, 0.3))]
     seen = Seen(trend_chart.draw(answer_of(superheat=row)))
     marks = seen.all("circle", "mark-point")
     x0, x1 = number(marks[0], "cx"), number(marks[-1], "cx")
 
-    def fitted(x: float) -> tuple[float, float]:
+    def expected(x: float) -> tuple[float, float]:
         year = (x - x0) / (x1 - x0) * 4.0
-        design = np.array([1.0, year - middle])
-        return float(design @ fit.coefficients), 1.96 * sqrt(float(design @ fit.covariance @ design))
+        return 20.0 + 2.0 * year, 1.96 * sqrt(0.5**2 + (0.3 * year) ** 2)
 
     (drawn,) = seen.all("path", "line-trend")
     for x, y in corners(drawn):
-        assert value_at(seen, y, "20", "28") == pytest.approx(fitted(x)[0], abs=0.01)
+        assert value_at(seen, y, "20", "28") == pytest.approx(expected(x)[0], abs=0.01)
     outline = corners(seen.all("path", "spread-trend")[0])
     half = len(outline) // 2
     for sign, part in ((1.0, outline[:half]), (-1.0, outline[half:])):
         for x, y in part:
-            level, reach = fitted(x)
+            level, reach = expected(x)
             assert value_at(seen, y, "20", "28") == pytest.approx(level + sign * reach, abs=0.01)
 
 
 def test_a_step_is_two_levels() -> None:
     """10 before, 16 after; between them nothing but a guess."""
     row = series([10.0, 10.0, 10.0, 16.0, 16.0], shape="step")
-    row["step"] = {
-        "after": row["points"][2]["taken_at"],
-        "before": row["points"][3]["taken_at"],
-        "size": sized(6.0, 0.6),
-    }
+    dates = [point["taken_at"] for point in row["points"]]
+    row["step"] = {"after": dates[2], "before": dates[3], "size": sized(6.0, 0.6)}
+    row["fitted"] = [piece([dates[0], dates[2]], 10.0, 0.3), piece(dates[3:], 16.0, 0.5)]
     seen = Seen(trend_chart.draw(answer_of(superheat=row)))
     before, after = (corners(e) for e in seen.all("path", "line-trend"))
     for level, text in ((before, "10"), (after, "16")):
@@ -496,22 +526,23 @@ def test_a_step_is_two_levels() -> None:
         assert [y for _, y in level] == pytest.approx([height, height], abs=0.02)
     marks = [number(e, "cx") for e in seen.all("circle", "mark-point")]
     assert marks[2] <= before[-1][0] < after[0][0] <= marks[3]
-    # Variances of 0.2 and 0.3 parts of the squared size's: three runs and two of one precision.
-    for outline, count in zip(seen.all("path", "spread-trend"), (3, 2), strict=True):
+    for outline, own in zip(seen.all("path", "spread-trend"), (0.3, 0.5), strict=True):
         heights = [value_at(seen, y, "10", "16") for _, y in corners(outline)]
-        own = 0.6 * sqrt((1 / count) / (1 / 3 + 1 / 2))
         assert max(heights) - min(heights) == pytest.approx(2 * 1.96 * own, abs=0.02)
     assert "levels before and after the step" in seen.words
 
 
 def test_a_steady_series_is_a_level_with_a_band() -> None:
-    """Of Student errors of three degrees of freedom a mean's variance is 1.5 of the normal's."""
-    seen = Seen(trend_chart.draw(answer_of(superheat=series([20.0] * 6, half=1.96))))
+    """A standard uncertainty of 0.5 is drawn as 1.96 times that to either side."""
+    row = series([20.0] * 6, half=1.96)
+    ends = [row["points"][k]["taken_at"] for k in (0, -1)]
+    row["fitted"] = [piece(ends, 20.0, 0.5)]
+    seen = Seen(trend_chart.draw(answer_of(superheat=row)))
     (drawn,) = seen.all("path", "line-trend")
     height = seen.tick("20.0", "y")
     assert [y for _, y in corners(drawn)] == pytest.approx([height, height], abs=0.02)
     heights = [value_at(seen, y, "19.0", "21.0") for _, y in corners(seen.all("path", "spread-trend")[0])]
-    assert max(heights) - min(heights) == pytest.approx(2 * 1.96 * sqrt(1.5 / 6), abs=0.02)
+    assert max(heights) - min(heights) == pytest.approx(2 * 1.96 * 0.5, abs=0.02)
 
 
 def test_an_odd_run_is_a_cross_with_a_word() -> None:
@@ -571,7 +602,7 @@ def test_a_limit_far_ahead_is_told_in_words() -> None:
 def test_which_quantity_is_drawn_by_default() -> None:
     """Toward a limit; else the clearest; else efficiency; else the first."""
 
-    def moving(own: float, toward: dict[str, Any] | None = None) -> dict[str, Any]:
+    def moving(own: float, toward: Loose | None = None) -> Loose:
         return series([1.0, 2.0, 3.0], shape="drift", drift_per_year=sized(1.0, own), crossing=toward)
 
     still = series([1.0, 1.0, 1.0])
@@ -650,7 +681,7 @@ def test_a_step_without_its_runs_is_still_drawn() -> None:
 # ---------------------------------------------------------------- all
 
 
-def every(comparisons: dict[str, Any], diagnoses: dict[str, Any], five: dict[str, Any]) -> list[Callable[[], Drawing]]:
+def every(comparisons: Loose, diagnoses: Loose, five: Loose) -> list[Callable[[], Drawing]]:
     """Each chart of each example."""
     found: list[Callable[[], Drawing]] = []
     found += [lambda a=a: changes_chart.draw(a) for a in comparisons.values()]  # type: ignore[misc]
@@ -660,7 +691,7 @@ def every(comparisons: dict[str, Any], diagnoses: dict[str, Any], five: dict[str
 
 
 def test_every_chart_stays_in_its_frame_and_repeats_its_bytes(
-    comparisons: dict[str, Any], diagnoses: dict[str, Any], five_summers: dict[str, Any]
+    comparisons: Loose, diagnoses: Loose, five_summers: Loose
 ) -> None:
     for draw in every(comparisons, diagnoses, five_summers):
         drawing = draw()
@@ -672,9 +703,7 @@ def test_every_chart_stays_in_its_frame_and_repeats_its_bytes(
         assert min(number(e, "y") for e in seen.texts) > MARGIN / 2
 
 
-def test_hostile_strings_stay_text(
-    comparisons: dict[str, Any], diagnoses: dict[str, Any], five_summers: dict[str, Any]
-) -> None:
+def test_hostile_strings_stay_text(comparisons: Loose, diagnoses: Loose, five_summers: Loose) -> None:
     answers = copy.deepcopy((comparisons["coil_cleaned"], diagnoses["sound_unit"], five_summers))
     compared, diagnosed, followed = answers
     compared["system"]["sentence"] = compared["conditions"]["sentence"] = HOSTILE

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Mapping
 from dataclasses import replace
 from html import unescape
 from html.parser import HTMLParser
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from fastapi.testclient import TestClient
 
-from schemas.diagnoses import DiagnosisRequest
+from schemas.comparisons import CauseName
+from schemas.diagnoses import Diagnosis, DiagnosisRequest, NextStep
 from schemas.examples import (
     comparison_examples,
     diagnosis_examples,
@@ -23,9 +23,12 @@ from schemas.examples import (
 )
 from service.faults.diagnosis import Diagnosed, diagnosed
 from service.reference.likelihood import LIKELIHOOD, likelihood
+from service.reference.limits import LIMITS
 from service.render import sheets, summary
 from service.render.contents import Report, Table
+from service.words import household
 from service.words.phrases import first_sentence
+from tests.answers import Loose
 
 EXAMPLES = [pytest.param(body, id=name) for name, _, body in every_example()]
 AUDIENCES = ("technician", "customer")
@@ -198,6 +201,47 @@ def test_a_customer_reads_no_jargon_of_statistics(client: TestClient) -> None:
     assert "about 7 % more efficient (between 4 and 11 %)" in improved
 
 
+#: Words of the trade that a page for a customer does without (common practice, no source).
+JARGON = re.compile(
+    "superheat|subcooling|saturation|evaporat|isentropic|conforming|rated-load|full-load|floodback|stalled|"
+    "suction|discharge|dry bulb|wet bulb|cut-out|draws? of|metering device|under 0.001",
+    re.IGNORECASE,
+)
+
+
+@pytest.mark.parametrize("name", [*examples(), *diagnosis_examples(), *comparison_examples()])
+def test_a_customer_reads_no_jargon_of_the_trade(client: TestClient, name: str) -> None:
+    """Nor what can no longer be done; what is asked for next may have the name of its place."""
+    body = {**examples(), **diagnosis_examples(), **comparison_examples()}[name]
+    text = client.post("/v1/reports?audience=customer", json=body).text
+    text = re.sub("<style>.*?</style>", "", text, flags=re.DOTALL)
+    read = unescape(re.sub("<[^>]+>", " ", text)).replace("One more reading would tell us most: metering device", "")
+    # The method and its sources are named on every page.
+    read = read.partition("Method and sources")[0]
+    assert JARGON.findall(read) == []
+    assert "sharpen" not in read
+
+
+def test_a_technician_is_not_sent_back_in_time(client: TestClient) -> None:
+    """What was not read before the service can no longer be read."""
+    body = copy.deepcopy(comparison_examples()["coil_cleaned"])
+    for run in body["runs"].values():
+        for name in ("outdoor_unit_power", "discharge_line_temperature"):
+            run["readings"].pop(name, None)
+    answer = client.post("/v1/comparisons", json=body).json()
+    assert any(path.startswith("runs.before.") for path in answer["system"]["missing"])
+    text = client.post("/v1/reports", json=body).text
+    assert "sharpen the answer: before" not in text
+
+
+def test_everything_checked_has_a_plain_name() -> None:
+    """Every limit, and every cause of a change but none at all."""
+    for limit in LIMITS:
+        assert household.checked({"limit": {"id": limit}}, "") != ""
+    for cause in get_args(get_args(CauseName.__value__)[0]):
+        assert cause == "nothing" or household.changed(cause, "") != ""
+
+
 def test_words_for_probabilities_are_those_of_the_published_scale() -> None:
     """IPCC guidance note of 2010, table 1 (value from memory): over 99, 90, 66, 33 to 66, under 33, 10, 1 %."""
     for probability, words in (
@@ -296,9 +340,9 @@ def healthy() -> Diagnosed:
     return diagnosed(DiagnosisRequest.model_validate(dict(diagnosis_examples()["sound_unit"])))
 
 
-def third(of: Diagnosed, answer: Mapping[str, Any]) -> str:
+def third(of: Diagnosed, answer: Diagnosis) -> str:
     """What to do next, where the answer were this."""
-    return summary.of_visit(replace(of, answer=dict(answer)), "technician").sentences[2]
+    return summary.of_visit(replace(of, answer=answer), "technician").sentences[2]
 
 
 def test_nothing_known_is_said_so(client: TestClient) -> None:
@@ -329,11 +373,13 @@ def test_a_healthy_unit_with_something_to_set_right(healthy: Diagnosed) -> None:
 def test_steps_for_what_is_found_come_first(healthy: Diagnosed) -> None:
     """Not a step for what is merely possible, though it comes earlier in the order of work."""
     answer = copy.deepcopy(healthy.answer)
-    step = {"stage": "measure", "cautions": []}
-    answer["next_steps"] = [
-        step | {"text": "Look at a thing that may be.", "faults": ["low_charge"]},
-        step | {"text": "Do what is found.", "faults": ["supply_voltage"]},
-    ]
+    step: NextStep = {
+        "stage": "measure",
+        "text": "Look at a thing that may be.",
+        "faults": ["low_charge"],
+        "cautions": [],
+    }
+    answer["next_steps"] = [step, {**step, "text": "Do what is found.", "faults": ["supply_voltage"]}]
     answer |= {"verdict": "fault_found", "found": ["supply_voltage"]}
     assert third(healthy, answer) == "Next: do what is found."
 
@@ -425,7 +471,7 @@ def test_what_does_not_fit_is_counted() -> None:
 # ---------------------------------------------------------------- series
 
 
-def _series(**rows: Any) -> dict[str, Any]:  # noqa: ANN401
+def _series(**rows: Loose) -> Loose:
     """An answer about a series, with what the sentences look at."""
     usual = {
         "unit": "delta_degF",

@@ -28,6 +28,7 @@ from service.batches.answers import answer_chunk, answer_lines, failed_chunk
 from service.derive.examined import Examined
 from service.telemetry import counts
 from service.telemetry.counts import Counts, add, add_all, collected, counted_by
+from tests.answers import annotation
 from tests.conftest import visit
 
 
@@ -61,15 +62,15 @@ def test_a_sink_hears_at_once() -> None:
 def test_words_are_those_of_the_contract() -> None:
     """So that every one of them is a series from the start, and none is `other`."""
 
-    def literal(annotation: Any) -> tuple[str, ...]:  # noqa: ANN401
-        while (value := getattr(annotation, "__value__", None)) is not None:  # a named set of words
-            annotation = value
-        while not all(isinstance(one, str) for one in get_args(annotation)):
-            annotation = get_args(annotation)[0]  # within what describes it
-        return get_args(annotation)
+    def literal(words: Any) -> tuple[str, ...]:  # noqa: ANN401
+        if (value := getattr(words, "__value__", None)) is not None:  # a named set of words
+            return literal(value)
+        if not all(isinstance(one, str) for one in get_args(words)):
+            return literal(get_args(words)[0])  # within what describes it
+        return get_args(words)
 
     def words(model: Any, field: str) -> tuple[str, ...]:  # noqa: ANN401
-        return literal(model.model_fields[field].annotation)
+        return literal(annotation(model, field))
 
     labels = {name: dict(row.labels) for name, row in counts.COUNTED.items()}
     assert labels["findings"] == {"grade": literal(Grade)}

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from schemas.diagnoses import DiagnosisRequest
+from schemas.diagnoses import DiagnosisRequest, DiagnosisVerdict
 from schemas.examples import diagnosis_examples, examples
 from service.faults.diagnosis import diagnosed
 from service.reference.faults import FAULTS
@@ -43,7 +43,7 @@ def test_page_and_answer_use_the_same_sentences(body: Mapping[str, Any]) -> None
 
 @pytest.mark.parametrize("verdict", VERDICTS)
 @pytest.mark.parametrize("fault", FAULTS)
-def test_a_customer_reads_no_jargon(fault: str, verdict: str) -> None:
+def test_a_customer_reads_no_jargon(fault: str, verdict: DiagnosisVerdict) -> None:
     """Whatever is found, in every verdict."""
     facts = DiagnosisFacts(
         verdict,

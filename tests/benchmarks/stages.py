@@ -1,0 +1,266 @@
+"""Is a healthy unit condemned for its stage, or credited for it?  Simulated two-stage and variable-speed units.
+
+    python -m tests.benchmarks.stages [units] [--seed N] [--faults]
+
+The units, their weather, the kits and how they are read are those of ``field_visits``, which share nothing
+with the service.  Low stage moves 0.64 to 0.70 of the displacement (a mechanical two-step scroll has 0.67, value
+from memory), 0.72 to 0.86 of the indoor airflow (the published model and an older fan-speed ratio) and 0.75 to 1 of
+the outdoor air; a variable-speed unit 0.25 to 1.05 of the displacement.  Each healthy unit is read twice, at two
+capacities and in two weathers, and is diagnosed and compared with the stage stated and not stated.
+
+``--faults`` gives each unit one fault that costs 5 % or more, to see what is still found.
+Tune on seeds 1 to 99 only; 20000 and up are for reporting.  About 0.6 s for each unit.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+import zlib
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+from schemas.comparisons import ComparisonRequest
+from schemas.diagnoses import DiagnosisRequest
+from service.compare.comparison import compare
+from service.faults.diagnosis import diagnose
+from service.reference.faults import FAULTS
+from tests.benchmarks import field_visits as field
+from tests.benchmarks import simulated_visits as usual
+from tests.benchmarks.diagnosis_scores import FAULTY_BELOW
+from tests.benchmarks.field_study import instruments, rated
+from tests.benchmarks.simulated_pairs import F, Fluid, Health, Unit, draw_weather
+
+CLAIMS = ("fault_found", "fault_not_told_apart")
+TIMES = (15.0, 30.0)
+#: Most units taken from one draw of a refrigerant.
+EACH = 4
+CONTROLS = {"two_stage": field.TWO_STAGE, "variable_speed": field.VARIABLE}
+
+
+@dataclass(frozen=True)
+class Staged:
+    """A unit read at two shares of its displacement, each in a weather of its own."""
+
+    control: str
+    fault: str
+    speeds: tuple[float, float]
+    readings: tuple[dict[str, float], dict[str, float]]
+    minutes: tuple[float, float]
+    plate: dict[str, float | str]
+    kit: str
+
+    def stated(self, place: int) -> dict[str, Any]:
+        """What a run says about its capacity."""
+        if self.control == "two_stage":
+            return {"stage": "low" if self.speeds[place] < 0.9 else "high"}
+        return {"speed_percent": round(100.0 * self.speeds[place])}
+
+    def run(self, place: int, *, stated: bool) -> dict[str, Any]:
+        """One run as a request gives it."""
+        readings = {n: {"value": v, "instrument": _instrument(n)} for n, v in self.readings[place].items()}
+        run = {"minutes_running": self.minutes[place], "readings": readings}
+        return run | (self.stated(place) if stated else {})
+
+    def about(self) -> dict[str, Any]:
+        """The unit and the kit of a request."""
+        plate: dict[str, Any] = {
+            "voltage": 230,
+            "frequency": 60,
+            "compressor_rated_load_amps": self.plate["rated_amps"],
+        }
+        if self.plate["metering_device"] != "fixed_orifice":
+            plate["subcooling"] = self.plate["subcooling"]
+        return {
+            "units": "imperial",
+            "site": {"altitude": 0},
+            "unit": {
+                "refrigerant": self.plate["refrigerant"],
+                "metering_device": self.plate["metering_device"],
+                "capacity_control": self.control,
+                "rated": rated(self.plate, "plate"),
+                "nameplate": plate,
+            },
+            "kit": instruments(self.kit, self.readings[0] | self.readings[1]),
+        }
+
+
+def _instrument(reading: str) -> str:
+    return "power" if reading in ("outdoor_unit_power", "indoor_unit_power") else reading
+
+
+def _at(unit: Unit, health: Health, control: str, rng: np.random.Generator, *, low: bool) -> tuple[Unit, Health, F]:
+    """The unit at a share of its displacement."""
+    count = len(unit.tons)
+    speed = np.ones(count)
+    if control == "variable_speed":
+        speed = rng.uniform(0.25, 1.05, count)
+    elif low:
+        speed = rng.uniform(0.64, 0.70, count)
+    less = (1.0 - speed) / 0.33
+    air, fan = 1.0 - less * rng.uniform(0.14, 0.28, count), 1.0 - less * rng.uniform(0.0, 0.25, count)
+    part, at = field.staged(unit, speed, np.maximum(air, 0.35), np.maximum(fan, 0.4))
+    return part, Health(**{n.name: getattr(at, n.name) * getattr(health, n.name) for n in fields(Health)}), speed
+
+
+def _chunk(rng: np.random.Generator, f: Fluid, refrigerant: str, control: str, fault: str, most: int) -> list[Staged]:
+    count = field.CHUNK
+    kind = CONTROLS[control]
+    orifice = np.zeros(count)
+    unit, g, fit = field.draw_units(f, rng, count, orifice, (0.6, 1.25))
+    plates, sensible = field.plates(f, unit, g, kind, rng)
+    subcooling, unit = unit.subcooling, field.installed(unit, rng)
+    base = usual.multiplied(Health.sound(count), usual.deviations(rng, count, usual.DEVIATION))
+    factors = usual.draw_faults(rng, fault, unit.orifice).factors if fault else {}
+    weathers = draw_weather(rng, count, 5.0)
+    low_first = bool(rng.random() < 0.5)
+    parts = [_at(unit, base, control, rng, low=low_first == (place == 0)) for place in (0, 1)]
+    ok = fit & sensible
+    states, healths = [], []
+    for (part, health, _), weather in zip(parts, weathers, strict=True):
+        sick = usual.multiplied(health, factors)
+        healths.append(sick)
+        result, found = field.reached(f, part, sick, weather)
+        sound, also = (result, found) if not fault else field.reached(f, part, health, weather)
+        ok = ok & found & also & (result.p_liquid < field.SWITCH[refrigerant])
+        if fault:
+            with np.errstate(all="ignore"):
+                ok = ok & (np.minimum(result.eer / sound.eer, result.capacity / sound.capacity) < FAULTY_BELOW)
+        states.append(result)
+    made = field._Chunk(
+        (parts[0][0], parts[1][0]), plates, subcooling, (healths[0], healths[1]), weathers,
+        (states[0], states[1], states[1]), [()] * count, {}, None, parts[1][2], ok,
+    )  # fmt: skip
+    return [
+        _read(f, made, int(k), refrigerant, control, fault, (float(parts[0][2][k]), float(parts[1][2][k])), rng)
+        for k in np.flatnonzero(ok)[:most]
+    ]
+
+
+def _read(
+    f: Fluid,
+    c: Any,  # noqa: ANN401
+    k: int,
+    refrigerant: str,
+    control: str,
+    fault: str,
+    speeds: tuple[float, float],
+    rng: np.random.Generator,
+) -> Staged:
+    one, kit_name = slice(k, k + 1), ("good", "ordinary")[int(rng.random() < 0.6)]
+    kit = field.kit_of(kit_name)
+    carried = [float(rng.standard_normal()) for _ in kit.sources]
+    hand = field._Hand(kit, carried, field.made(rng), field.draw_transient(rng, valve=True), TIMES)
+    plate = field._plate(c, k, refrigerant, CONTROLS[control], rng)
+    minutes, readings = [], []
+    where = None
+    for i in (0, 1):
+        run, _, true = hand.finds(
+            f,
+            c.units[i].take(one),
+            c.healths[i].take(one),
+            c.states[i].take(one),
+            c.weathers[i].take(one),
+            c.plates.fan_amps[one],
+            rng,
+        )
+        where = field.draw_placement(rng, where)
+        minutes.append(run)
+        readings.append(hand.reads(field.placed(true, where), rng))
+    return Staged(control, fault, speeds, (readings[0], readings[1]), (minutes[0], minutes[1]), plate, kit_name)
+
+
+def units(count: int, seed: int, control: str, *, faults: bool = False) -> Iterator[Staged]:
+    """Units drawn at random, each read twice; the same seed gives the same units."""
+    number = made = 0
+    while made < count:
+        fault = usual.FAULTS[number % len(usual.FAULTS)] if faults else ""
+        rng = np.random.default_rng([seed, zlib.crc32(control.encode()), number])
+        refrigerant = str(rng.choice(field.REFRIGERANTS, p=(0.8, 0.0, 0.2)))
+        with np.errstate(all="ignore"):
+            found = _chunk(rng, field.fluid_of(refrigerant), refrigerant, control, fault, min(EACH, count - made))
+        yield from found
+        made, number = made + len(found), number + 1
+
+
+def diagnosed(one: Staged, place: int, *, stated: bool, baseline: bool = False) -> dict[str, Any]:
+    """The diagnosis of one run."""
+    body = one.about() | {"run": one.run(place, stated=stated)}
+    if baseline:
+        body["baseline"] = one.run(1 - place, stated=stated)
+    return dict(diagnose(DiagnosisRequest.model_validate(body)))
+
+
+def compared(one: Staged, *, stated: bool) -> dict[str, Any]:
+    """The comparison of both runs."""
+    runs = {"before": one.run(0, stated=stated), "after": one.run(1, stated=stated)}
+    return dict(compare(ComparisonRequest.model_validate(one.about() | {"runs": runs})))
+
+
+def condemned(answer: dict[str, Any]) -> bool:
+    """Whether a fault of the cycle is found on what is healthy."""
+    return answer["verdict"] == "fault_found" and any(FAULTS[name].shown == "cycle" for name in answer["found"])
+
+
+def _study(count: int, seed: int, *, faults: bool) -> Counter[tuple[str, str]]:
+    told: Counter[tuple[str, str]] = Counter()
+    for control in CONTROLS:
+        for one in units(count, seed, control, faults=faults):
+            for place in (0, 1):
+                stage = one.stated(place).get("stage", "")
+                for stated in (True, False):
+                    answer = diagnosed(one, place, stated=stated, baseline=place == 1)
+                    group = f"{control} {stage} {'stated' if stated else 'not stated'}".replace("  ", " ")
+                    told[group, "runs"] += 1
+                    told[group, answer["verdict"]] += 1
+                    told[group, "condemned"] += condemned(answer)
+                    told[group, "nonconforming shares"] += _shares(answer)
+                    if faults and answer["verdict"] in CLAIMS:
+                        told[group, "named"] += _kinds(one.fault) <= set(answer["found"]) or answer["found"] == []
+                    if answer["stage"] is not None and stage:
+                        told[group, "stage told rightly"] += answer["stage"][stage] >= 0.9
+                        told[group, "stage told wrongly"] += answer["stage"][stage] <= 0.1
+            if not faults:
+                for stated in (True, False):
+                    system = compared(one, stated=stated)
+                    group = f"{control} pair {'stated' if stated else 'not stated'}"
+                    told[group, "pairs"] += 1
+                    told[group, system["system"]["verdict"]] += 1
+                    told[group, "value claimed"] += any(
+                        row["verdict"] in ("improved", "worsened") for row in system["changes"].values()
+                    )
+    return told
+
+
+def _kinds(fault: str) -> set[str]:
+    return set(usual.faults_of(fault)[0]) if fault else set()
+
+
+def _shares(answer: dict[str, Any]) -> bool:
+    return any(
+        row["grade"] == "nonconforming" and row["priority"] in ("safety", "act")
+        for row in answer["assessment"]["findings"]
+    )
+
+
+def main() -> None:
+    """Print what was found."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("units", type=int, nargs="?", default=40)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--faults", action="store_true")
+    asked = parser.parse_args()
+    start = time.perf_counter()
+    told = _study(asked.units, asked.seed, faults=asked.faults)
+    for group in dict.fromkeys(group for group, _ in told):
+        own = {name: number for (other, name), number in told.items() if other == group and number}
+        print(f"{group:32s}", ", ".join(f"{name} {number}" for name, number in own.items()))
+    print(f"seed {asked.seed}, {time.perf_counter() - start:.0f} s")
+
+
+if __name__ == "__main__":
+    main()
