@@ -475,6 +475,7 @@ def headline(rows: Sequence[Outcome]) -> dict[str, str]:
             o.claimed and o.right and not o.sound for o in plain if not o.faulty
         ),
         "costly faults detected": share(o.claimed for o in faulty),
+        "costly faults detected, where the cycle was assessed": share(o.claimed for o in faulty if o.usable),
         "costly faults named rightly, of all costly": share(o.claimed and o.right for o in faulty),
         "named rightly, of fault_found (with those on healthy units)": share(o.right for o in found),
         "named rightly, of fault_found on faulty units": share(o.right for o in named),
@@ -514,6 +515,7 @@ GROUP_HEADS = [
     "right, of fault_found",
     "right at top, of faulty",
     *_VERDICTS,
+    "cycle not assessed",
     "named most",
 ]
 
@@ -537,6 +539,7 @@ def by_group(rows: Sequence[Outcome], key: Callable[[Outcome], str]) -> list[lis
                 share(o.right for o in claims),
                 share(o.top in o.names for o in faulty),
                 *(str(tally[v]) for v in _VERDICTS),
+                str(sum(not o.usable for o in part)),
                 ", ".join(f"{n} {c}" for n, c in names),
             ]
         )
