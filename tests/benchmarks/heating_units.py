@@ -25,7 +25,7 @@ what units show against outdoor temperature and airflow, and what faults change.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
@@ -203,6 +203,7 @@ class Unit(Columns):
     power_factor: F
     power_factor_slope: F
     shell: F  # W/K
+    shell_hot: F  # how near the shell is to the discharge gas rather than to the suction gas
     valve_conduction: F  # W/K, reversing valve, from discharge to suction
     pipe_loss: F  # W/K, discharge pipe, muffler and valve body to outdoor air
     vapour_line: F  # W/K
@@ -271,8 +272,9 @@ _RANGES: Mapping[str, tuple[float, float]] = {
     "motor_voltage": (-0.3, 0.2),
     "power_factor": (0.88, 0.98),
     "power_factor_slope": (0.02, 0.15),
-    "shell": (1.5, 5.0),
-    "valve_conduction": (0.2, 0.5),  # for each ton
+    "shell": (0.4, 1.1),  # for each ton
+    "shell_hot": (0.3, 0.9),  # low-side and high-side shells
+    "valve_conduction": (0.08, 0.28),  # for each ton
     "pipe_loss": (0.3, 1.0),  # for each ton
     "suction_gain": (0.2, 1.5),
     "lines_outdoors": (0.4, 1.0),
@@ -295,9 +297,9 @@ _RANGES: Mapping[str, tuple[float, float]] = {
     "valve_opening": (0.58, 0.85),
     "orifice_subcooling": (0.006, 0.018),
     "flash_slip": (0.7, 1.1),
-    "bleed": (0.05, 0.16),
+    "bleed": (0.04, 0.10),
 }
-_FOR_EACH_TON = ("valve_conduction", "pipe_loss")
+_FOR_EACH_TON = ("shell", "valve_conduction", "pipe_loss")
 
 
 def draw_units(
@@ -311,7 +313,7 @@ def draw_units(
         free[name] = free[name] * tons
     free["subcooling"] = draw(0.35, 0.75) * approach
     low, high = f.sat.dew_pressure(free["te"]) / 0.8e6, f.sat.dew_pressure(free["tc"]) / 2.3e6
-    spans = {
+    spans: dict[str, tuple[float, float, F | float]] = {
         "fan": (40.0, 80.0, tons),
         "blower": (0.2, 0.5, free["cfm_per_ton"] * tons),
         "drop_outdoor": (15e3, 50e3, low),
@@ -325,7 +327,7 @@ def draw_units(
         "liquid_volume": (0.25e-3, 0.5e-3, tons),
         "vapour_volume": (0.8e-3, 2.0e-3, tons),
         "suction_volume": (0.8e-3, 1.6e-3, tons),
-        "accumulator": (0.2, 0.7, tons),
+        "accumulator": (0.45, 0.9, tons),
         "vapour_line": (0.12, 0.3, RATED_LENGTH),
         "liquid_line": (0.08, 0.3, RATED_LENGTH),
     }
@@ -474,7 +476,8 @@ def compressor(f: FieldFluid, u: Unit, health: Health, weather: Weather, low: Lo
     efficiency = efficiency * health.compressor_volumetric**u.leak_work
     change = weather.voltage - 1.0
     power = (flow * ideal / efficiency + u.standing_loss * u.work) * (1.0 + u.motor_voltage * change + 2.0 * change**2)
-    shell_t = f.vapour(p_d, ideal_h)[0] + 5.0
+    hot = f.vapour(p_d, ideal_h)[0] + 5.0
+    shell_t = u.shell_hot * hot + (1.0 - u.shell_hot) * low.t_suction
     h: F = low.h_suction + (power - u.shell * (shell_t - weather.outdoor)) / flow
     return Compressor(flow, power, h, f.vapour(p_d, h)[0])
 
@@ -485,7 +488,9 @@ def _bent(value: F, least: F | float) -> F:
     return np.where(value > least, value, low)
 
 
-def _high_side(f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F, low: LowSide) -> tuple[HighSide, Compressor]:
+def _high_side(
+    f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F, low: LowSide
+) -> tuple[HighSide, Compressor]:
     """From the compressor to the metering device.
 
     The fourth unknown y is the subcooling as if the air did not limit it: over a difference d to the air,
@@ -737,7 +742,7 @@ def designed(f: FieldFluid, u: Unit) -> tuple[Unit, Mask]:
     return _sized(f, u, x)
 
 
-def _bisected(function: pairs.Callable[[F], F], count: int) -> tuple[F, Mask]:
+def _bisected(function: Callable[[F], F], count: int) -> tuple[F, Mask]:
     """The conductance (W/K) at which the falling function is zero, and whether there is one."""
     low, high = np.full(count, np.log(50.0)), np.full(count, np.log(6e4))
     ok = (function(np.exp(low)) > 0) & (function(np.exp(high)) < 0)
@@ -788,8 +793,8 @@ def _bounded(f: FieldFluid, x: F, weather: Weather) -> F:
     """The unknowns kept where the parts have a meaning."""
     te = np.clip(x[:, 0], -58.0, weather.outdoor - 0.8)
     tc = np.clip(x[:, 1], weather.dry + 0.5, f.sat.dew[-1] - 1.5)
-    superheat = np.clip(x[:, 2], -60.0, 120.0)
-    y = np.clip(x[:, 3], -60.0, 150.0)
+    superheat = np.clip(x[:, 2], -120.0, 900.0)
+    y = np.clip(x[:, 3], -60.0, 600.0)
     return np.stack([te, tc, superheat, y, np.clip(x[:, 4], -3.5, 0.9), np.clip(x[:, 5], -5.0, 150.0)], axis=1)
 
 
@@ -806,7 +811,9 @@ def _newton_step(f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F,
     broken = ~np.isfinite(jacobian).all(axis=(1, 2))
     jacobian[broken] = np.eye(size)
     step_found = np.linalg.solve(jacobian, -np.nan_to_num(lack)[:, :, None])[:, :, 0]
-    scale = np.max(np.abs(step_found) / _LIMIT, axis=1, keepdims=True)
+    limit = np.tile(_LIMIT, (count, 1))
+    limit[:, 2:4] += 0.25 * np.abs(x[:, 2:4])  # both are far out where the air limits them
+    scale = np.max(np.abs(step_found) / limit, axis=1, keepdims=True)
     found: F = step_found / np.maximum(scale, 1.0)
     return found
 
@@ -879,7 +886,7 @@ class Result(Columns):
     te: F  # dew point at the compressor's suction
     te_coil: F
     tc: F  # bubble point at the liquid port
-    tc_vapour: F  # dew point at the vapour port
+    tc_vapour: F  # bubble point at the vapour port
     superheat: F  # at the compressor
     coil_superheat: F
     subcooling: F
@@ -908,7 +915,8 @@ class Result(Columns):
     frosting: F  # kg/s
     accumulated: F
     discharge_superheat: F
-    lost_in_vapour_line: F  # W
+    shell_loss: F  # W
+    at_outdoor_unit: F  # W, between the discharge stub and the liquid line at the outdoor unit
 
 
 def result(f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F) -> Result:
@@ -932,7 +940,7 @@ def result(f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F) -> Re
         te=te,
         te_coil=sat.at(sat.dew, low.p_coil),
         tc=sat.at(sat.bubble, high.p_port),
-        tc_vapour=sat.at(sat.dew, high.p_vapour),
+        tc_vapour=sat.at(sat.bubble, high.p_vapour),
         superheat=low.t_suction - te,
         coil_superheat=low.t_outlet - sat.at(sat.dew, low.p_coil),
         subcooling=sat.at(sat.bubble, high.p_port) - high.t_liquid,
@@ -961,8 +969,8 @@ def result(f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F) -> Re
         frosting=np.where(low.p_coil < sat.dew_pressure(np.array(-1.0)), c.coil.moisture, 0.0),
         accumulated=accumulated(f, u, low),
         discharge_superheat=high.t_discharge - sat.at(sat.dew, high.p_discharge),
-        lost_in_vapour_line=u.vapour_line
-        * (high.t_port - u.lines_outdoors * weather.outdoor - (1.0 - u.lines_outdoors) * weather.dry),
+        shell_loss=comp.power - comp.flow * (high.h_discharge - low.h_suction),
+        at_outdoor_unit=m * (high.h_discharge - high.h_liquid),
     )
 
 

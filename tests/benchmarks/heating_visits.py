@@ -146,6 +146,8 @@ def made(rng: np.random.Generator) -> frozenset[str]:
     """Names of the optional readings that are not made."""
     missed = {name for name, share in MADE.items() if rng.random() >= share}
     missed -= {"indoor_unit_power"}
+    if HUMIDITY not in missed:
+        missed.add("return_air_wet_bulb")  # one hygrometer, in one place
     if "outdoor_unit_power" in missed:
         missed.add("indoor_unit_power")
     ports = _PORTS[int(rng.choice(len(_PORTS), p=[share for _, share in _PORTS]))][0]
@@ -209,7 +211,7 @@ def draw_placement(rng: np.random.Generator, like: Placement | None = None) -> P
         float(rng.uniform(0.0, 3.0)),
         float(rng.normal(0.0, 0.7)),
         float(rng.normal(0.0, 0.7)),
-        float(rng.uniform(0.0, 2.0)),
+        float(rng.uniform(0.0, 1.0)),
     )
     if like is None:
         return new
@@ -409,7 +411,6 @@ class Run:
     since_defrost: float | None
     frost_seen: bool | None
     strips_on: bool | None
-    speed: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -439,8 +440,14 @@ class Visit:
         return min(self.ln_cop, self.ln_capacity)
 
 
-def truth_of(r: Result, true: Mapping[str, float], strips: float) -> dict[str, float]:
-    """The truth of what follows from readings (degF, Btu/h, W, 1)."""
+def truth_of(
+    r: Result, true: Mapping[str, float], strips: float, missed: frozenset[str] = frozenset()
+) -> dict[str, float]:
+    """The truth of what follows from readings (degF, Btu/h, W, 1).
+
+    The condensing temperature is that of the port which is read: the large line's port is ahead of the coil.
+    """
+    condensing = r.tc_vapour if "liquid_pressure" in missed else r.tc
     air, inside = true["outdoor_air_dry_bulb"], true["return_air_dry_bulb"]
 
     def one(value: F) -> float:
@@ -452,7 +459,7 @@ def truth_of(r: Result, true: Mapping[str, float], strips: float) -> dict[str, f
         "subcooling": 1.8 * one(r.subcooling),
         "discharge_temperature": true["discharge_line_temperature"],
         "discharge_superheat": 1.8 * one(r.discharge_superheat),
-        "condensing_over_return": 1.8 * one(r.tc) + 32.0 - inside,
+        "condensing_over_return": 1.8 * one(condensing) + 32.0 - inside,
         "evaporating_under_outdoor": air - (1.8 * one(r.te) + 32.0),
         "vapour_line_over_outdoor": true["vapour_line_temperature"] - air,
         "valve_rise": true["suction_line_temperature"] - true[COIL_OUTLET],
@@ -460,6 +467,9 @@ def truth_of(r: Result, true: Mapping[str, float], strips: float) -> dict[str, f
         "air_rise": true["supply_air_dry_bulb"] - inside,
         "capacity": one(r.capacity) / BTU_PER_HOUR,
         "capacity_without_blower": one(r.gross) / BTU_PER_HOUR,
+        "capacity_at_outdoor_unit": one(r.at_outdoor_unit) / BTU_PER_HOUR,
+        "shell_loss": one(r.shell_loss),
+        "compressor_power": one(r.compressor_power),
         "total_power": one(r.power),
         "cop": one(r.cop),
         "airflow": true["airflow"],
@@ -467,7 +477,9 @@ def truth_of(r: Result, true: Mapping[str, float], strips: float) -> dict[str, f
     }
 
 
-def _mistake(rng: np.random.Generator, true: Mapping[str, float], missed: frozenset[str]) -> tuple[str, dict[str, float]]:
+def _mistake(
+    rng: np.random.Generator, true: Mapping[str, float], missed: frozenset[str]
+) -> tuple[str, dict[str, float]]:
     """One reading grossly off: a clamp 5 to 12 K, a gauge 6 to 15 %, the outdoor probe 4 to 8 K warm."""
     sort = int(rng.integers(0, 3))
     sign = 1.0 if rng.random() < 0.5 else -1.0
@@ -507,7 +519,7 @@ def _run(
     )
 
 
-def visits(count: int, seed: int, kind: str, each: int = 6) -> list[Visit]:
+def visits(count: int, seed: int, kind: str, each: int = 4) -> list[Visit]:
     """Visits of one of KINDS to units drawn at random, at most ``each`` of a draw.
 
     The same seed and kind give the same visits; the first are the same whatever the count.
@@ -566,7 +578,7 @@ def _visits_of(rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: 
                 run=_run(rng, hand, seen, float(since[0][k]), float(ill.frost[k]), stated.get(kind, "off")),
                 baseline=_run(rng, hand, placed(true0, where0), float(since[1][k]), float(first.frost[k]), "off"),
                 plate=plate_of(plates, unit, int(k), refrigerant),
-                truth=truth_of(r, true, watts),
+                truth=truth_of(r, true, watts, hand.missed),
                 ln_cop=float(np.log(cop / rs.cop)[0]),
                 ln_capacity=float(np.log(r.capacity / rs.capacity)[0]),
                 level=watts if watts else float(level[k]),
@@ -584,7 +596,6 @@ UNCHANGED = "unchanged"
 STILL_FAULTY = "still_faulty"
 REPAIRED = "repaired"
 CLEANED = "cleaned"
-STAGES = "low_stage_after"
 PAIR_KINDS = (UNCHANGED, STILL_FAULTY, REPAIRED, CLEANED)
 #: What a repair is of, and what a cleaning.
 _REPAIRS = ("low_charge", "overcharge", "compressor_leakage", REVERSING, GAS, "liquid_line_restriction")
@@ -607,7 +618,7 @@ class Pair:
     outdoor: tuple[float, float]
 
 
-def changed_pairs(count: int, seed: int, kind: str, each: int = 6) -> list[Pair]:
+def changed_pairs(count: int, seed: int, kind: str, each: int = 3) -> list[Pair]:
     """Pairs of runs of units drawn at random, outdoors within 9 degF."""
     found: list[Pair] = []
     number = 0
@@ -617,15 +628,22 @@ def changed_pairs(count: int, seed: int, kind: str, each: int = 6) -> list[Pair]
         rng = np.random.default_rng([seed, zlib.crc32(kind.encode()), 1, number])
         refrigerant = str(rng.choice(REFRIGERANTS, p=_SHARES))
         with np.errstate(all="ignore"):
-            found += _pairs_of(rng, fluid_of(refrigerant), refrigerant, kind, min(each, count - len(found)))
+            most = min(each, count - len(found))
+            found += _pairs_of(rng, fluid_of(refrigerant), refrigerant, kind, _fault_of(kind, seed + number), most)
         number += 1
     return found
 
 
-def _pairs_of(rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: str, most: int) -> list[Pair]:
-    unit, plates, ok = draw_units(f, rng, refrigerant)
+def _fault_of(kind: str, turn: int) -> str:
+    """The fault of a draw of pairs: each in its turn."""
     names = _CLEANED if kind == CLEANED else _REPAIRS if kind == REPAIRED else (*_REPAIRS, *_CLEANED)
-    fault = NO_FAULT if kind == UNCHANGED else names[int(rng.integers(len(names)))]
+    return NO_FAULT if kind == UNCHANGED else names[turn % len(names)]
+
+
+def _pairs_of(
+    rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: str, fault: str, most: int
+) -> list[Pair]:
+    unit, plates, ok = draw_units(f, rng, refrigerant)
     base = _base(rng)
     weathers = draw_weather(rng, CHUNK, 9.0)
     since = [minutes_since_defrost(rng, w) for w in weathers]
