@@ -60,7 +60,7 @@ class Mistake:
 
 def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
     """All of them, on the scale of :func:`service.faults.inference.weigh`."""
-    drift = np.diag(components(expected.model.device, expected.basis == "baseline").variances[0])
+    drift = np.diag(components(expected.model.device, expected.basis == "baseline", expected.model.mode).variances[0])
     sound = expected.spread + expected.changes @ drift @ expected.changes.T
     # Another refrigerant moves capacity, power and discharge by what is not modelled here.
     unlike = np.diag([_unlike(row) ** 2 for row in expected.rows])

@@ -33,13 +33,18 @@ _AGAINST: Mapping[str, str] = MappingProxyType(
 #: A fault in a customer's words, where the trade's are not theirs.
 _PLAIN: Mapping[str, str] = MappingProxyType(
     {
-        "no_fault": "no fault in the cooling circuit",
+        "no_fault": "no fault in the refrigerant circuit",
         "low_charge": "a low refrigerant charge",
         "overcharge": "too much refrigerant in the system",
         "liquid_line_restriction": "a partly blocked refrigerant line",
         "non_condensable_gas": "air or nitrogen in the refrigerant circuit",
-        "expansion_overfeeding": "a part that lets too much refrigerant into the indoor coil",
-        "expansion_underfeeding": "a part that lets too little refrigerant into the indoor coil",
+        "expansion_overfeeding": "a part that lets too much refrigerant into the coil",
+        "expansion_underfeeding": "a part that lets too little refrigerant into the coil",
+        "outdoor_coil_airflow": "an outdoor unit that cannot take up enough heat (dirt, or blocked air)",
+        "outdoor_coil_frost": "frost or ice on the outdoor unit",
+        "indoor_airflow": "too little air through the indoor unit (filter, fan or ducts)",
+        "reversing_valve_leakage": "a leaking valve that switches between heating and cooling",
+        "auxiliary_heat_on": "electric backup heat that runs",
         "low_load": "indoor air too cool for a full check",
         "weak_run_capacitor": "a weak run capacitor (a part that helps a motor run)",
         "measurement_mistake": "a wrong reading, or a refrigerant other than the one stated",

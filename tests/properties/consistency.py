@@ -26,10 +26,20 @@ COSTING = frozenset(
         "non_condensable_gas",
         "compressor_leakage",
         "expansion_underfeeding",
+        "outdoor_coil_airflow",
+        "outdoor_coil_frost",
+        "indoor_airflow",
+        "reversing_valve_leakage",
     }
 )
 #: Faults of the circuit, which are not judged while the outdoor fan stands or nothing is pumped.
-CIRCUIT = COSTING - {"condenser_heat_transfer", "evaporator_airflow"} | {
+CIRCUIT = COSTING - {
+    "condenser_heat_transfer",
+    "evaporator_airflow",
+    "outdoor_coil_airflow",
+    "outdoor_coil_frost",
+    "indoor_airflow",
+} | {
     "overcharge",
     "expansion_overfeeding",
 }

@@ -15,18 +15,21 @@ from service.faults.catalogue import faults
 from service.faults.diagnosis import diagnose
 from service.faults.inference import density, weigh
 from service.faults.next_reading import Prediction, information
-from service.reference.faults import FAULTS
+from service.reference.faults_by_mode import IN_MODE
 from service.uncertainty.normal import cumulative
-from service.unit.model import CHANGES
+from service.unit.layout import LAYOUTS
 from tests.answers import untyped
 from tests.benchmarks.published_cases import cases
 from tests.benchmarks.published_faults import as_answer, service_answer
 from tests.nightly import AT_NIGHT
 
+CHANGES = LAYOUTS["cooling"].changes
+
 SIGNATURES = {
     (row["id"], form["name"], form["metering_devices"][0]): form["levels"]
     for row in faults()["faults"]
     for form in row["forms"]
+    if form["mode"] == "cooling"
 }
 ORIFICE, VALVE = "fixed_orifice", "thermostatic_expansion_valve"
 
@@ -123,10 +126,10 @@ def test_effects_are_those_published(
 @pytest.mark.parametrize("device", [VALVE, ORIFICE])
 def test_too_much_refrigerant_never_gains(fault: str, device: str) -> None:
     """No published fit has an overcharge, or liquid that reaches the compressor, raise efficiency: NIST TN 1848
-    (valve), Home Energy May/June 2002 (orifice, capillary)."""
+    (valve), Home Energy May/June 2002 (orifice, capillary); in heating an overcharge costs as well (the first)."""
     (row,) = [one for one in faults()["faults"] if one["id"] == fault]
     costs = [
-        level["readings"]["eer"]
+        level["readings"]["eer" if form["mode"] == "cooling" else "heating_cop"]
         for form in row["forms"]
         if device in form["metering_devices"]
         for level in form["levels"]
@@ -275,7 +278,8 @@ def diagnosed(body: dict[str, Any]) -> dict[str, Any]:
     return untyped(diagnose(DiagnosisRequest.model_validate(copy.deepcopy(body))))
 
 
-def test_priors_are_a_distribution() -> None:
+@pytest.mark.parametrize("mode", IN_MODE)
+def test_priors_are_a_distribution(mode: str) -> None:
     """Hypotheses of the cycle and of its readings sum to one, with a little left for pairs."""
-    total = sum(row.prior for row in FAULTS.values() if row.shown != "direct")
+    total = sum(row.prior for row in IN_MODE[mode].faults.values() if row.shown != "direct")
     assert 0.94 < total < 1.06
