@@ -5,7 +5,7 @@ two runs -> each examined on its own -> far apart? -> one likelihood -> test -> 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Container, Mapping, Set
 
 from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
 from schemas.comparisons import (
@@ -32,7 +32,7 @@ from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
 from service.reference.capacity_control import STAGE_IN_DOUBT, Unsettled
-from service.reference.changes import LARGEST_DIFFERENCE, NO_CONDITION, PLAIN_DIFFERENCE
+from service.reference.changes import HELD_BY_THE_MODEL, LARGEST_DIFFERENCE, NO_CONDITION, PLAIN_DIFFERENCE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.unit.evidence import Evidence, evidence
@@ -267,11 +267,20 @@ def _withheld(before: Examined, after: Examined, comparable: str) -> Obstacle | 
     return Obstacle("weather_too_different") if comparable == "no" else None
 
 
-def unusable(side: Derived) -> str | None:
-    """Why a run's readings cannot be compared with the unit model; None where they can."""
+def unusable(side: Derived, explained: Container[str] = ()) -> str | None:
+    """Why a run's readings cannot be compared with the unit model; None where they can.
+
+    ``explained`` are codes of notices that whoever asks has an explanation for.
+    """
     notices = usability.check(case_of(side))
     return next(
-        (notice.sentence for notice in notices if usability.stopping([notice]).keys() & set(_NEEDED)),
+        (
+            notice.sentence
+            for notice in notices
+            if notice.code not in explained
+            and notice.code not in HELD_BY_THE_MODEL
+            and usability.stopping([notice]).keys() & set(_NEEDED)
+        ),
         None,
     )
 

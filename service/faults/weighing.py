@@ -24,7 +24,7 @@ from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError
 from service.reference.capacity_control import SPEEDS, STAGES, Running, Stage
 from service.reference.faults import EXPLAINS_ALL, FOUND, Fault
-from service.reference.faults_by_mode import IN_MODE
+from service.reference.faults_by_mode import EXPLAINED, IN_MODE
 from service.unit.evidence import Evidence, evidence
 from service.words import diagnosis as words
 
@@ -121,7 +121,7 @@ def _obstacle(visit: Examined, read: Evidence) -> NotAssessed | None:
     reason = not_possible(visit, read)
     if reason is not None:
         return NotAssessed(reason, _missing(visit, read))
-    reason = unusable(visit)
+    reason = unusable(visit, EXPLAINED)
     return None if reason is None else NotAssessed(reason, [])
 
 

@@ -322,6 +322,9 @@ UNSEEN = 3.0
 PLAIN_DIFFERENCE: Mapping[str, float] = MappingProxyType(
     {"outdoor_air_dry_bulb": 5.0, "return_air_wet_bulb": 2.0, "return_air_dry_bulb": 3.0}
 )
+#: Codes of notices about what the unit model holds as a condition: auxiliary heat adds to the air alone, and where its
+#: power is not known the air side is left out.
+HELD_BY_THE_MODEL = ("auxiliary_heat_on",)
 #: Conditions that do not matter in a mode: a coil that heats air takes no moisture out of it.
 NO_CONDITION: Mapping[str, tuple[str, ...]] = MappingProxyType({"heating": ("return_air_wet_bulb",)})
 LARGEST_DIFFERENCE: Mapping[str, float] = MappingProxyType(
