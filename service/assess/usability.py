@@ -186,6 +186,8 @@ def _design(case: Case) -> Iterator[Notice]:
         )
     elif partly is not None:
         yield Notice(kind.running, "note", (), f"{partly.reason} {partly.remedy}", partly.source)
+    if unit.circuits > 1:
+        yield fixed("several_circuits")
     if unsettled is None and not unit.ducted:
         yield fixed("ductless")
     if unit.mode == "heating":

@@ -195,6 +195,14 @@ class NoticeRow:
 
 _FIXED = (
     NoticeRow(
+        "several_circuits",
+        "note",
+        "The unit has two refrigerant circuits, and the readings are taken to be of one. The air, the power meter "
+        "and the rating belong to both, so capacity, efficiency, shares of the rating and the temperature split were "
+        "not assessed, and the air side was not balanced against the refrigerant. Assess each circuit by itself.",
+        "energy_balance",
+    ),
+    NoticeRow(
         "steady_state_not_shown",
         "reservation",
         "The running time is not given, so the readings may not be steady. Take them after at least "
