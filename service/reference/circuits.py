@@ -10,10 +10,14 @@ from __future__ import annotations
 OF_THE_WHOLE_UNIT = frozenset(
     {
         "air_mass_flow",
+        "airflow_for_rated_capacity",
         "airflow_from_refrigerant_side",
         "airflow_from_heat_rejection_side",
         "cooling_capacity",
         "cooling_capacity_refrigerant_side",
+        "cooling_capacity_share_of_rating",
+        "eer",
+        "eer_share_of_rating",
         "cooling_capacity_heat_rejection_side",
         "heating_capacity",
         "latent_capacity",
