@@ -22,6 +22,8 @@ from schemas.quantities import (
     MassFlowUnit,
     Model,
     Number,
+    Power,
+    Pressure,
     PressureReading,
     StaticPressure,
     StrictBoolean,
@@ -425,6 +427,41 @@ class Rated(Model):
         examples=[1200.0],
         json_schema_extra={"x-unit": "cfm"},
     )
+    heating_capacity: quantity(HeatFlow) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Rated heating capacity at 47 °F outdoors (43 °F wet bulb) and 70 °F indoors, without auxiliary "
+        "heat.",
+        examples=[35000.0],
+        json_schema_extra={"x-unit": "Btu/h"},
+    )
+    heating_cop: Number | None = number(
+        1, 10, "1", 3.6, "Rated coefficient of performance (COP) in heating at 47 °F outdoors and 70 °F indoors."
+    )
+    heating_capacity_low: quantity(HeatFlow) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Rated heating capacity at 17 °F outdoors (15 °F wet bulb) and 70 °F indoors. With "
+        "`heating_capacity` it replaces the usual fall of capacity with outdoor temperature by that of this unit.",
+        examples=[22000.0],
+        json_schema_extra={"x-unit": "Btu/h"},
+    )
+    heating_cop_low: Number | None = number(
+        0.5, 8, "1", 2.5, "Rated coefficient of performance (COP) in heating at 17 °F outdoors and 70 °F indoors."
+    )
+    hspf: Number | None = number(
+        3,
+        20,
+        "Btu/(W h)",
+        8.8,
+        "Rated heating seasonal performance factor (HSPF). In Btu/(W h) in either unit system. It includes defrost "
+        "and auxiliary heat, so no single run is graded by it.",
+    )
+    hspf2: Number | None = number(
+        3,
+        20,
+        "Btu/(W h)",
+        7.5,
+        "Rated HSPF2, by the test procedure since 2023. In Btu/(W h) in either unit system. Used like `hspf`.",
+    )
     low_stage: LowStageRating | None = Field(
         default=None,
         description="Rated performance in low stage; for a two-stage unit only.",
@@ -517,6 +554,100 @@ class CompressorMap(Model):
     )
 
 
+class PerformanceRow(Model):
+    """One row of the maker's performance or charging table: conditions, and what the unit does there.
+
+    Only the outdoor air and at least one output are needed.
+    """
+
+    mode: Literal["cooling", "heating"] | None = Field(
+        default=None, description="Mode of the row. Default: `unit.mode`.", examples=["heating"]
+    )
+    stage: Literal["low", "high"] | None = Field(
+        default=None,
+        description="Stage of the row, for a two-stage unit. Default: the row holds for the stage that ran.",
+        examples=["high"],
+    )
+    outdoor_air_dry_bulb: quantity(Temperature) = Field(  # type: ignore[valid-type]
+        description="Air entering the outdoor coil.", examples=[47.0], json_schema_extra={"x-unit": "degF"}
+    )
+    return_air_dry_bulb: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Return air, dry bulb. Default: the row is used at any.",
+        examples=[70.0],
+        json_schema_extra={"x-unit": "degF"},
+    )
+    return_air_wet_bulb: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Return air, wet bulb (cooling). Default: the row is used at any.",
+        examples=[67.0],
+        json_schema_extra={"x-unit": "degF"},
+    )
+    airflow: quantity(Airflow) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Indoor airflow. Default: the row is used at any.",
+        examples=[1050.0],
+        json_schema_extra={"x-unit": "cfm"},
+    )
+    capacity: quantity(HeatFlow) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Net capacity: total cooling capacity, or heating capacity without auxiliary heat.",
+        examples=[29000.0],
+        json_schema_extra={"x-unit": "Btu/h"},
+    )
+    power: quantity(Power) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Total power: outdoor and indoor unit, without auxiliary heat.",
+        examples=[2250.0],
+        json_schema_extra={"x-unit": "W"},
+    )
+    suction_pressure: quantity(Pressure) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Suction pressure.",
+        examples=[99.0],
+        json_schema_extra={"x-unit": "psi gauge"},
+    )
+    liquid_pressure: quantity(Pressure) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Liquid pressure.",
+        examples=[310.0],
+        json_schema_extra={"x-unit": "psi gauge"},
+    )
+    subcooling: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Subcooling.",
+        examples=[13.0],
+        json_schema_extra={"x-unit": "delta_degF"},
+    )
+    discharge_line_temperature: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Discharge line.",
+        examples=[150.0],
+        json_schema_extra={"x-unit": "degF"},
+    )
+
+
+class DesignLoad(Model):
+    """What the building needs in winter, for the balance point and the auxiliary heat it takes."""
+
+    heat_loss: quantity(HeatFlow) = Field(  # type: ignore[valid-type]
+        description="Heat loss of the building at the design outdoor temperature.",
+        examples=[30000.0],
+        json_schema_extra={"x-unit": "Btu/h"},
+    )
+    outdoor_air_dry_bulb: quantity(Temperature) = Field(  # type: ignore[valid-type]
+        description="Design outdoor temperature at which `heat_loss` holds.",
+        examples=[10.0],
+        json_schema_extra={"x-unit": "degF"},
+    )
+    zero_load_temperature: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Outdoor temperature at which the building needs no heat. Default: 65 °F, and the answer says so.",
+        examples=[65.0],
+        json_schema_extra={"x-unit": "degF"},
+    )
+
+
 IndoorUnit = TypeAliasType(
     "IndoorUnit",
     Annotated[Literal["furnace_with_coil", "air_handler"], Field(description="Kind of indoor unit.")],
@@ -556,7 +687,8 @@ class Unit(Model):
     )
     mode: Literal["cooling", "heating"] = Field(
         default="cooling",
-        description="Mode during the run. Charge and split targets are for cooling.",
+        description="Mode during the run. Charge and split targets are for cooling. In heating, readings keep their "
+        "place on the unit: see each reading.",
         examples=["cooling"],
     )
     circuits: Circuits = Field(
@@ -623,6 +755,24 @@ class Unit(Model):
     furnace_efficiency: Number | None = number(
         0.4, 1.0, "1", 0.8, "Steady-state efficiency of the furnace, for the heat test."
     )
+    performance_table: list[PerformanceRow] | None = Field(
+        default=None,
+        min_length=1,
+        max_length=400,
+        description="The maker's performance or charging table for this unit, in either mode, in any order. Where the "
+        "conditions of the run lie within it, it replaces what is usual for such units.",
+        examples=[
+            [
+                {"mode": "heating", "outdoor_air_dry_bulb": 47, "capacity": 29000, "power": 2250},
+                {"mode": "heating", "outdoor_air_dry_bulb": 17, "capacity": 18200, "power": 2080},
+            ]
+        ],
+    )
+    design_load: DesignLoad | None = Field(
+        default=None,
+        description="What the building needs in winter, for the balance point in heating.",
+        examples=[{"heat_loss": 30000, "outdoor_air_dry_bulb": 10}],
+    )
 
 
 class Site(Model):
@@ -683,6 +833,31 @@ class Run(CapacityOfRun):
     )
     minutes_running: Number | None = number(
         0, 100000, "min", 20.0, "Minutes that the unit had run without a stop before the readings."
+    )
+    minutes_since_defrost: Number | None = number(
+        0,
+        100000,
+        "min",
+        20.0,
+        "Heating: minutes since the last defrost ended. Readings within five minutes are not usable; from 15 minutes "
+        "the defrost no longer matters.",
+    )
+    defrosting: StrictBoolean | None = Field(
+        default=None,
+        description="Heating: true if the unit was defrosting during the readings, which are then not usable.",
+        examples=[False],
+    )
+    frost_on_outdoor_coil: StrictBoolean | None = Field(
+        default=None,
+        description="Heating: true if the outdoor coil was covered with frost or ice.",
+        examples=[False],
+    )
+    auxiliary_heat_on: StrictBoolean | None = Field(
+        default=None,
+        description="Heating: whether auxiliary heat (electric strips, a furnace) ran during the readings. Default: as "
+        "`auxiliary_heat_power` or `auxiliary_heat_current` shows, else it is taken to be off. With it on and its "
+        "power not known, neither capacity nor COP of the heat pump is derived.",
+        examples=[False],
     )
     work: list[Work] = Field(
         default_factory=list,

@@ -279,6 +279,25 @@ class HeatFlow(Model):
     unit: HeatFlowUnit | None = _unit("Btu/h in imperial, W in metric")
 
 
+class Pressure(Model):
+    """A refrigerant pressure from a data sheet, gauge unless said otherwise."""
+
+    value: Annotated[Number, _value(-110000.0, 7.0e6, 310.0, "psi, kPa, bar, MPa, inHg or Pa")]
+    unit: PressureUnit | None = _unit("psi in imperial, kPa in metric")
+    reference: PressureReference | None = Field(
+        default=None,
+        description="What zero means. Left out: gauge (`psia` says absolute by itself).",
+        examples=["gauge"],
+    )
+
+
+class Power(Model):
+    """An electric power from a data sheet."""
+
+    value: Annotated[Number, _value(0.0, 200000.0, 2250.0, "W or kW")]
+    unit: PowerUnit | None = _unit("W in both")
+
+
 class Altitude(Model):
     """Height over sea level."""
 
@@ -466,7 +485,9 @@ __all__ = [
     "MassFlowUnit",
     "Model",
     "Number",
+    "Power",
     "PowerReading",
+    "Pressure",
     "PressureReading",
     "RatioReading",
     "StaticPressure",

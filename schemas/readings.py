@@ -87,7 +87,8 @@ _SPECS = (
         "pressure",
         "pressure",
         (-14.7, 400.0),
-        "Pressure in the suction line at the outdoor unit.",
+        "Pressure in the suction line at the outdoor unit; in heating at the common suction port, not at the port of "
+        "the large line.",
         124.0,
     ),
     ReadingSpec(
@@ -103,7 +104,9 @@ _SPECS = (
         "temperature",
         "line_temperature",
         (-60.0, 200.0),
-        "Temperature of the suction line (the large, insulated line) at the outdoor unit.",
+        "Temperature of the suction line at the outdoor unit: in cooling the large, insulated line, in heating the "
+        "common suction line between the reversing valve and the compressor. The large line is hot in heating: give "
+        "it as `vapour_line_temperature`.",
         55.5,
         1,
     ),
@@ -112,7 +115,8 @@ _SPECS = (
         "temperature",
         "line_temperature",
         (-60.0, 200.0),
-        "Temperature of the suction line where it leaves the indoor coil.",
+        "Temperature of the suction line where it leaves the coil that evaporates: in cooling the indoor coil, in "
+        "heating the outdoor coil, on the tube ahead of the reversing valve.",
         52.0,
     ),
     ReadingSpec(
@@ -120,7 +124,8 @@ _SPECS = (
         "temperature",
         "line_temperature",
         (-60.0, 200.0),
-        "Temperature of the suction line within 6 inches (15 cm) of the compressor, for total superheat.",
+        "Temperature of the suction line within 6 inches (15 cm) of the compressor (after the reversing valve of a "
+        "heat pump), for total superheat.",
         58.0,
     ),
     ReadingSpec(
@@ -128,7 +133,7 @@ _SPECS = (
         "pressure",
         "pressure",
         (-14.7, 800.0),
-        "Pressure in the liquid line at the outdoor unit.",
+        "Pressure in the liquid line (the small line) at the outdoor unit, in heating too.",
         352.0,
     ),
     ReadingSpec(
@@ -145,7 +150,8 @@ _SPECS = (
         "temperature",
         "line_temperature",
         (-60.0, 250.0),
-        "Temperature of the liquid line (the small line) at the outdoor unit.",
+        "Temperature of the liquid line (the small line) at the outdoor unit, in heating too, where the liquid comes "
+        "from the indoor coil.",
         97.0,
         1,
     ),
@@ -154,7 +160,8 @@ _SPECS = (
         "temperature",
         "line_temperature",
         (-60.0, 250.0),
-        "Temperature of the liquid line where it enters the metering device.",
+        "Temperature of the liquid line where it enters the metering device that is in use: in cooling at the indoor "
+        "coil, in heating at the outdoor coil.",
         95.0,
     ),
     ReadingSpec(
@@ -162,7 +169,7 @@ _SPECS = (
         "pressure",
         "pressure",
         (-14.7, 800.0),
-        "Pressure in the discharge line, if the unit has a port there.",
+        "Pressure in the discharge line, if the unit has a port there; in heating also at the port of the large line.",
         358.0,
         3,
     ),
@@ -189,7 +196,8 @@ _SPECS = (
         "temperature",
         "air_temperature",
         (-40.0, 200.0),
-        "Temperature of the air leaving the outdoor unit.",
+        "Temperature of the air leaving the outdoor unit in cooling. In heating use "
+        "`outdoor_coil_leaving_air_dry_bulb`.",
         106.0,
         1,
     ),
@@ -335,7 +343,7 @@ _SPECS = (
         "power",
         "power",
         (0.0, 50000.0),
-        "Active power of the indoor unit.",
+        "Active power of the indoor unit: blower and controls, without auxiliary heat (`auxiliary_heat_power`).",
         420.0,
         3,
     ),
@@ -467,6 +475,65 @@ _SPECS = (
     ),
 )
 
+#: Readings of heating.  They come last: a reading's place is its error dimension, so new ones are appended.
+_HEATING_SPECS = (
+    ReadingSpec(
+        "vapour_line_temperature",
+        "temperature",
+        "line_temperature",
+        _DISCHARGE_LINE,
+        "Heating: temperature of the large line at the outdoor unit, which carries hot gas to the indoor coil.",
+        150.0,
+        1,
+    ),
+    ReadingSpec(
+        "outdoor_air_wet_bulb",
+        "temperature",
+        "wet_bulb",
+        (-40.0, 120.0),
+        "Wet bulb of the air entering the outdoor coil.",
+        43.0,
+        1,
+    ),
+    ReadingSpec(
+        "outdoor_air_relative_humidity",
+        "fraction",
+        "relative_humidity",
+        (0.5, 100.0),
+        "Relative humidity of the air entering the outdoor coil (instead of the wet bulb).",
+        75.0,
+        1,
+    ),
+    ReadingSpec(
+        "outdoor_coil_leaving_air_dry_bulb",
+        "temperature",
+        "air_temperature",
+        (-60.0, 200.0),
+        "Temperature of the air leaving the outdoor unit. In heating it is colder than the outdoor air.",
+        40.0,
+        1,
+    ),
+    ReadingSpec(
+        "auxiliary_heat_power",
+        "power",
+        "power",
+        (0.0, 100000.0),
+        "Active power of the auxiliary heat (electric strips), without the blower. Zero: it is off.",
+        9600.0,
+        3,
+    ),
+    ReadingSpec(
+        "auxiliary_heat_current",
+        "current",
+        "current",
+        (0.0, 400.0),
+        "Current of the auxiliary heat (electric strips), without the blower; with `line_voltage` it gives the power "
+        "where that was not measured. Zero: it is off.",
+        40.0,
+        2,
+    ),
+)
+
 #: Readings of one value per part: the part names are the keys of the object.
 _GROUPS = {
     "capacitor_voltage": (
@@ -511,7 +578,10 @@ _GROUP_SPECS = {
 
 #: Every reading by its name in the request (``group.part`` for readings of one value per part).
 READINGS: Mapping[str, ReadingSpec] = MappingProxyType(
-    {spec.name: spec for spec in (*_SPECS, *(spec for specs in _GROUP_SPECS.values() for spec in specs))}
+    {
+        spec.name: spec
+        for spec in (*_SPECS, *(spec for specs in _GROUP_SPECS.values() for spec in specs), *_HEATING_SPECS)
+    }
 )
 
 READING_GROUPS: tuple[str, ...] = tuple(_GROUPS)
@@ -562,6 +632,6 @@ else:
         "instead of `value`, gives repeats within one run by one instrument. Their mean is used. "
         "The error of repeatability (and of resolution, where they scatter over the display's steps) shrinks "
         "with the square root of their number; the errors of calibration and placement do not.",
-        **{spec.name: _field(spec) for spec in _SPECS},
+        **{spec.name: _field(spec) for spec in (*_SPECS, *_HEATING_SPECS)},
         **{group: _group_field(group) for group in _GROUPS},
     )

@@ -68,6 +68,23 @@ class Step(Answer):
     ]
 
 
+class FittedPiece(Answer):
+    """One straight piece of the fitted line. At a time `t` its value is `level + slope_per_year * (t - at)`, and
+    the variance of that is `level_standard_uncertainty² + (slope_standard_uncertainty * (t - at))²`."""
+
+    start: Annotated[Moment, fact("Its first run.", "2020-07-01T10:00:00Z")]
+    end: Annotated[Moment, fact("Its last run.", "2024-07-01T10:00:00Z")]
+    at: Annotated[Moment, fact("The time at which it is known best.", "2022-07-01T10:00:00Z")]
+    level: Annotated[float, fact("Its value at that time.", 18.4, "as unit")]
+    level_standard_uncertainty: Annotated[
+        float, fact("Standard uncertainty of that value.", 0.4, "as difference_unit", ge=0)
+    ]
+    slope_per_year: Annotated[float, fact("Its slope; zero for a level.", 1.4, "as difference_unit")]
+    slope_standard_uncertainty: Annotated[
+        float, fact("Standard uncertainty of the slope; zero for a level.", 0.4, "as difference_unit", ge=0)
+    ]
+
+
 class Crossing(Answer):
     """When a drift reaches a limit."""
 
@@ -117,6 +134,10 @@ class QuantityTrend(Answer):
             "shown, not that there is none (see the band of the drift).",
             "drift",
         ),
+    ]
+    fitted: Annotated[
+        list[FittedPiece],
+        fact("The line of that shape: one piece, or with a step one before it and one after.", []),
     ]
     drift_per_year: Annotated[
         Change,

@@ -18,6 +18,8 @@ TITLES: Mapping[str, str] = MappingProxyType(
         "readings that check each other (invented scenario)",
         "r454b_heat_pump_cooling": "R-454B heat pump in cooling, metric, three phases: an unbalanced supply "
         "(invented scenario)",
+        "r410a_heat_pump_heating": "R-410A heat pump in heating, a winter visit: capacity, rating in this weather "
+        "and balance point (invented scenario)",
     }
 )
 

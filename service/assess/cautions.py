@@ -64,7 +64,9 @@ CIRCUMSTANTIAL: Mapping[str, Callable[[Circumstances], bool]] = {
 #: Conditions on what was read, and on the derived draws.
 MEASURED: Mapping[str, Callable[[DrawnVisit, Mapping[str, FloatArray]], bool]] = {
     "high_pressure": lambda visit, derived: _high_side_gauge(visit, derived) >= HIGH_PRESSURE,
-    "hot_discharge": lambda visit, derived: _above(visit, BURNING_SURFACE, "discharge_line_temperature"),
+    "hot_discharge": lambda visit, derived: any(
+        _above(visit, BURNING_SURFACE, name) for name in ("discharge_line_temperature", "vapour_line_temperature")
+    ),
     "starved_compressor": lambda visit, derived: bool(signs_of_starvation(derived)),
     "hot_day": lambda visit, derived: _above(visit, HOT_DAY, "outdoor_air_dry_bulb"),
 }

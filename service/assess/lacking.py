@@ -74,7 +74,7 @@ def lacking(unit: UnitKind, given: frozenset[str], shown: frozenset[str], derive
     """
     rows = []
     for name, quantity in QUANTITIES.items():
-        if name in shown or quantity.internal or quantity.optional or not quantity.concerns(unit):
+        if name in shown or not quantity.is_asked_for(unit):
             continue
         if quantity.expected_with and not any(path in given for path in quantity.expected_with):
             continue

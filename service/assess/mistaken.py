@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from service.assess import heating
 from service.assess.notices import Case, FloatArray, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT
 from service.intake.paths import CURVES, NAMEPLATE, READING, SITE_PRESSURE
@@ -24,6 +25,7 @@ from service.reference.conditions import (
     COOLING_WEATHER,
     CREDIBLE,
     CREDIBLE_ALONE,
+    CREDIBLE_IN_HEATING,
     EQUAL_CURRENTS,
     EVAPORATING_INDOORS,
     HEATED_SUPPLY,
@@ -103,19 +105,23 @@ def _heating_signs(case: Case) -> Iterator[str]:
     most = PLAUSIBLE["condensing_temperature_over_ambient"][1]
     if over is not None and outdoor is not None and outdoor < COOLING_WEATHER and over > most:
         yield (f"the condensing temperature is {case.say('temperature_difference', over)} above cold outdoor air")
+    yield from heating.signs_in_cooling(case)
 
 
-def _cooling_sign(case: Case) -> str | None:
-    """The sign in readings taken for heating that the unit was cooling."""
+def _cooling_signs(case: Case) -> Iterator[str]:
+    """Signs in readings taken for heating that the unit was cooling."""
     nominal = case.visit.nominal
     supply, back = nominal("supply_air_dry_bulb"), nominal("return_air_dry_bulb")
     outdoor = nominal("outdoor_air_dry_bulb")
-    if supply is None or back is None or outdoor is None or outdoor < NO_DEFROST:
-        return None  # Or a defrost.
+    if outdoor is None or outdoor < NO_DEFROST:
+        return  # Or a defrost.
     low, high = ROOM_AIR
-    if back - supply > AIR_CHANGED[0] and supply <= COOLED_SUPPLY and low <= back <= high:
-        return f"supply air is {case.say('temperature_difference', back - supply)} colder than return air"
-    return None
+    if supply is not None and back is not None:
+        if back - supply > AIR_CHANGED[0] and supply <= COOLED_SUPPLY and low <= back <= high:
+            yield f"supply air is {case.say('temperature_difference', back - supply)} colder than return air"
+        elif supply > back:
+            return
+    yield from heating.signs_in_heating(case)
 
 
 def _mode(case: Case) -> Iterator[Notice]:
@@ -124,8 +130,7 @@ def _mode(case: Case) -> Iterator[Notice]:
     if unit.mode == "cooling":
         signs, other = list(_heating_signs(case)), "heating"
     else:
-        sign = _cooling_sign(case)
-        signs, other = [] if sign is None else [sign], "cooling"
+        signs, other = list(_cooling_signs(case)), "cooling"
     if not signs:
         return
     stated = "mode" in unit.model_fields_set
@@ -134,9 +139,13 @@ def _mode(case: Case) -> Iterator[Notice]:
         "supply_air_dry_bulb",
         "return_air_dry_bulb",
         "suction_line_temperature",
+        "vapour_line_temperature",
         "liquid_pressure",
         "liquid_saturation_temperature",
         "outdoor_air_dry_bulb",
+        "outdoor_coil_leaving_air_dry_bulb",
+        "auxiliary_heat_power",
+        "auxiliary_heat_current",
     )
     yield Notice(
         f"{other}_suspected",
@@ -431,10 +440,10 @@ def _wrong_refrigerant(case: Case) -> Iterator[Notice]:
 
 def _not_credible(case: Case) -> Iterator[Notice]:
     """Results that no running system shows; a wrong unit is named where it explains them."""
-    if case.request.unit.mode != "cooling":
-        return
-    out = _out_of(case, CREDIBLE) or _out_of(case, CREDIBLE_ALONE)
-    slip = _slip(case)
+    if case.request.unit.mode == "cooling":
+        out, slip = _out_of(case, CREDIBLE) or _out_of(case, CREDIBLE_ALONE), _slip(case)
+    else:
+        out, slip = _out_of(case, CREDIBLE_IN_HEATING), ""
     readings = readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")
     if out:
         words = " or ".join(
@@ -629,7 +638,7 @@ def doubted(case: Case) -> frozenset[str]:
     # Wet gas, or a clamp in the air: it gives no state of dry gas.
     if case.is_below("discharge_line_temperature", "condensing_temperature"):
         found.add("discharge_temperature")
-    return frozenset(found)
+    return frozenset(found) | heating.doubted(case)
 
 
 #: Notices that only repeat what one of these has already explained.

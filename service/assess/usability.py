@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 import numpy as np
 
 from schemas.assessments import Usability, UsabilityGrade
-from service.assess import before_charge, mistaken
+from service.assess import before_charge, heating, mistaken
 from service.assess.notices import Case, Notice, fixed, readings_behind, share
 from service.derive.derivations import CAPACITOR_CURRENT
 from service.intake.paths import (
@@ -527,6 +527,7 @@ def _plate_presumed(case: Case) -> Iterator[Notice]:
 
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     *before_charge.CHECKS,
+    *heating.CHECKS,
     _running_time,
     _outdoor_range,
     _outdoor_not_given,
@@ -561,6 +562,7 @@ _EXPLAINS: Mapping[str, frozenset[str]] = {
     "motor_not_running": frozenset({"no_current"}),
     "unit_is_off": frozenset({"no_current"}),
     **mistaken.EXPLAINS,
+    **heating.EXPLAINS,
     "not_pumping_suspected": frozenset(
         {
             "not_credible",
@@ -602,7 +604,7 @@ def _stopped_with(stops: tuple[str, ...]) -> tuple[str, ...]:
     """The groups named and those that fall with them."""
     found = list(stops)
     if "refrigerant" in stops:
-        found.append("freezing")
+        found += ["freezing", "heating_flooding"]
     if {"refrigerant", "performance"} & {*stops}:
         found += ["performance", "efficiency"]
     return tuple(found)

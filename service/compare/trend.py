@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from schemas.assessments import Run, UsabilityGrade
 from schemas.comparisons import Change
-from schemas.trends import Crossing, QuantityTrend, Trend, TrendRequest
+from schemas.trends import Crossing, FittedPiece, QuantityTrend, Trend, TrendRequest
 from service.assess import usability
 from service.assess.examination import examine
 from service.assess.findings import bounds_of
@@ -48,7 +48,7 @@ from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DIRECTION, JUDGED, ONE_FACT, YEARS_AHEAD, Judged
 from service.reference.limits import LIMITS
 from service.reference.sources import source
-from service.reference.units import conversion, system_unit
+from service.reference.units import Conversion, conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
@@ -264,6 +264,7 @@ def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetim
             for date, value, own, weight in zip(when, one.values, one.deviations, found.chosen.weights, strict=True)
         ],
         "shape": found.name,
+        "fitted": pieces(found, moments, when, unit, step),
         "drift_per_year": _change(slope, deviation, step),
         "probability_rising": share(rising),
         "step": None,
@@ -280,6 +281,49 @@ def _quantity(one: _Series, found: Shape, years: FloatArray, dates: list[datetim
         }
     answer["sentence"] = words.series_sentence(_facts(one, found, when, odd, crossing, system), system)
     return answer
+
+
+def pieces(found: Shape, times: FloatArray, when: list[datetime], unit: Conversion, step: float) -> list[FittedPiece]:
+    """The fitted line in straight pieces, each about the time at which its level and slope are independent."""
+    level, covariance = found.chosen.coefficients, found.chosen.covariance
+    if found.step is not None:
+        place = found.step[0]
+        # The second coefficient is the step.
+        after = np.ones(2)
+        return [
+            _piece(when[:place], when[0], float(level[0]), float(covariance[0, 0]), (0.0, 0.0), unit, step),
+            _piece(
+                when[place:], when[place], float(level.sum()), float(after @ covariance @ after), (0.0, 0.0), unit, step
+            ),
+        ]
+    if found.name == "steady":
+        return [_piece(when, when[0], float(level[0]), float(covariance[0, 0]), (0.0, 0.0), unit, step)]
+    slope, variance = float(level[1]), float(covariance[1, 1])
+    shift = -float(covariance[0, 1]) / variance if variance > 0.0 else 0.0
+    at = when[0] + timedelta(seconds=float(times.mean() - times[0] + shift) * _YEAR)
+    best = float(covariance[0, 0]) - shift**2 * variance
+    return [_piece(when, at, float(level[0]) + slope * shift, best, (slope, variance), unit, step)]
+
+
+def _piece(
+    when: list[datetime],
+    at: datetime,
+    level: float,
+    variance: float,
+    slope: tuple[float, float],
+    unit: Conversion,
+    step: float,
+) -> FittedPiece:
+    """One piece in the caller's units; ``slope`` is a slope a year with its variance."""
+    return {
+        "start": when[0].isoformat(),
+        "end": when[-1].isoformat(),
+        "at": at.isoformat(),
+        "level": rounded(unit.from_si(level)),
+        "level_standard_uncertainty": rounded(sqrt(max(variance, 0.0)) / step),
+        "slope_per_year": rounded(slope[0] / step),
+        "slope_standard_uncertainty": rounded(sqrt(max(slope[1], 0.0)) / step),
+    }
 
 
 def _deviation(line: Line, place: int) -> float:

@@ -76,6 +76,7 @@ def draw(visits: Sequence[Visit], assumed: Sequence[str]) -> Drawn:
                 visit.assumed_sea_level,
                 visit.presumed_plate,
                 visit.stated_altitude_pressure,
+                visit.table_gap,
                 visit.unzeroed,
                 visit.unsteady,
                 MappingProxyType(values),

@@ -15,11 +15,14 @@ from graphlib import TopologicalSorter
 
 from schemas.readings import READINGS
 from service.derive.derivations import DERIVATIONS, QUANTITIES, Derivation, UnitKind
-from service.intake.paths import ASSUMED, NAMEPLATE, PHASES, RATED, READING, SEASON_CAPACITY
+from service.intake.paths import ASSUMED, AUXILIARY_OFF, NAMEPLATE, PHASES, RATED, READING, SEASON_CAPACITY, TABLE
 from service.reference.assumptions import ASSUMPTIONS
 
 #: What needs not be asked for: assumptions, and the map that goes with the kind of unit.
 TAKEN: frozenset[str] = frozenset(ASSUMED + name for name in ASSUMPTIONS)
+
+#: Beginnings of what a caller is never asked for, though it is used where it was given.
+_UNASKED = (TABLE,)
 
 #: Ways that are kept on the way up: of a deep quantity there are hundreds.
 _KEPT = 12
@@ -94,6 +97,7 @@ def _asked(path: str) -> str:
         PHASES: "unit.refrigerant",
         SEASON_CAPACITY: RATED + "cooling_capacity",
         "run.airflow_measured_at_supply": "run.airflow_measured_at",
+        AUXILIARY_OFF: "run.auxiliary_heat_on",
         "unit.coil_is_external": "unit.indoor_unit",
         "unit.filter_is_external": "unit.indoor_unit",
     }.get(path, path)
@@ -172,6 +176,8 @@ def _ways(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
         return ()
     found: set[int] = set()
     for row in ALTERNATIVES[quantity]:
+        if any(need.startswith(_UNASKED) and not _NEED_BITS[need] & known for need in row.needs):
+            continue
         partial: tuple[int, ...] = (0,)
         for need in row.needs:
             if _NEED_BITS[need] & known:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import log, sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -68,7 +69,7 @@ AIR_STATES = ("return", "supply")
 
 
 def refrigerant_states(examined: Examined) -> dict[str, StateDraws]:
-    """What is known of the circuit in cooling: suction, discharge, liquid, evaporator inlet.
+    """What is known of the circuit: suction, discharge, liquid, evaporator inlet, in cooling or in heating.
 
     ``ideal_discharge`` replaces a discharge that was not read: gas compressed without any loss.  A
     state that its readings do not show (wet suction gas, a liquid line hotter than its bubble point) is
@@ -76,7 +77,7 @@ def refrigerant_states(examined: Examined) -> dict[str, StateDraws]:
     """
     values, leaves = examined.computed.as_read, examined.visit.leaves
     low, high = values.get("suction_pressure_absolute"), values.get("high_side_pressure_absolute")
-    inlet, liquid = values.get("compressor_inlet_state"), values.get("liquid_enthalpy")
+    inlet, (liquid, *lines) = values.get("compressor_inlet_state"), _liquid(values)
     found: dict[str, StateDraws] = {}
     if low is not None and inlet is not None:
         found["suction"] = StateDraws(
@@ -93,7 +94,7 @@ def refrigerant_states(examined: Examined) -> dict[str, StateDraws]:
         found["liquid"] = StateDraws(
             liquid,
             high,
-            _read(leaves, "metering_device_inlet_temperature", "liquid_line_temperature"),
+            _read(leaves, *lines),
         )
         if low is not None:
             found["evaporator_inlet"] = StateDraws(liquid, low)
@@ -102,6 +103,14 @@ def refrigerant_states(examined: Examined) -> dict[str, StateDraws]:
         for name, state in found.items()
         if np.isfinite(state.first).all() and np.isfinite(state.second).all()
     }
+
+
+def _liquid(values: Mapping[str, Any]) -> tuple[Any, str, str]:
+    """Enthalpy of the liquid, None where it is not known, and the lines that may show it, nearest to the coil that
+    condenses in heating, to the metering device in cooling."""
+    if "condenser_outlet_enthalpy" in values:
+        return values["condenser_outlet_enthalpy"], "liquid_line_temperature", "metering_device_inlet_temperature"
+    return values.get("liquid_enthalpy"), "metering_device_inlet_temperature", "liquid_line_temperature"
 
 
 def air_states(examined: Examined) -> dict[str, StateDraws]:

@@ -18,7 +18,7 @@ from service.reference.units import conversion, system_unit
 def contradictions(visit: Visit) -> list[Refusal]:
     """Refusals of wet bulbs that are over their dry bulb, or lower than perfectly dry air allows."""
     refusals: list[Refusal] = []
-    for side in ("return", "supply"):
+    for side in ("return", "supply", "outdoor"):
         dry, wet = (visit.readings.get(f"{side}_air_{part}") for part in ("dry_bulb", "wet_bulb"))
         if dry is None or wet is None:
             continue

@@ -40,6 +40,7 @@ class Entry:
     assumed_sea_level: bool = False
     presumed_plate: PresumedPlate | None = None
     stated_altitude_pressure: float | None = None
+    table_gap: str | None = None
     unzeroed: list[str] = field(default_factory=list)
     unsteady: list[Scatter] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
@@ -69,6 +70,7 @@ class Entry:
             self.assumed_sea_level,
             self.presumed_plate,
             self.stated_altitude_pressure,
+            self.table_gap,
             tuple(self.unzeroed),
             tuple(self.unsteady),
         )

@@ -34,8 +34,13 @@ from service.uncertainty.error_terms import (
 )
 from service.uncertainty.propagation import Variable, variable
 
+#: Where the barometer was when it was the last; readings added since come after it.
+_BAROMETER = 52
 #: The reading's fixed place among the error dimensions.
-SLOTS = {name: slot for slot, name in enumerate((*READINGS, "barometric_pressure"))}
+SLOTS = {
+    name: slot
+    for slot, name in enumerate((*list(READINGS)[:_BAROMETER], "barometric_pressure", *list(READINGS)[_BAROMETER:]))
+}
 
 #: Kinds whose accuracy is stated as a difference.
 ERROR_KIND = {"temperature": "temperature_difference"}

@@ -29,6 +29,14 @@ LINE_SET = "unit.line_set."
 #: There where a unit has no ducts.
 DUCTLESS = "unit.ductless"
 USAGE = "usage."
+
+#: Columns of the maker's table, each at ``TABLE`` with its name where it holds at the conditions of the run.
+TABLE = "unit.performance_table."
+#: The map of how heating follows the weather.
+HEATING_MAP = "unit.heating_map"
+DESIGN_LOAD = "unit.design_load."
+#: There where auxiliary heat was off, as stated or taken for granted.
+AUXILIARY_OFF = "run.auxiliary_heat_off"
 #: Share of the full capacity [1] at which the unit is taken to have run; absent at full capacity.
 SHARE_OF_FULL = "run.share_of_full_capacity"
 #: The nameplate's target of subcooling [K] where the unit ran in low stage and none for that is stated.

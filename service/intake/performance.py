@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from schemas.assessments import LowStageRating, Rated
 from service.intake.entry import Entry, display
 from service.intake.paths import (
+    AUXILIARY_OFF,
+    DESIGN_LOAD,
     DUCTLESS,
     EFFICIENCIES,
     LINE_SET,
@@ -20,6 +22,7 @@ from service.intake.paths import (
     SHARE_OF_FULL,
     USAGE,
 )
+from service.intake.paths import HEATING_MAP as HEATING_MAP_LEAF
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import BlowerTable
 from service.physics.compressor import ten_coefficients
@@ -31,8 +34,14 @@ from service.reference.capacity_control import (
     PART_SPEED_RATIO,
     RATED_SPEED,
 )
-from service.reference.conditions import RATED_AIRFLOW_RANGE, RATED_CAPACITY_RANGE
-from service.reference.performance_maps import PERFORMANCE_MAPS
+from service.reference.conditions import (
+    NO_AUXILIARY,
+    NO_CURRENT,
+    RATED_AIRFLOW_RANGE,
+    RATED_CAPACITY_RANGE,
+    ZERO_LOAD,
+)
+from service.reference.performance_maps import HEATING_MAP, PERFORMANCE_MAPS
 from service.reference.units import conversion
 
 FloatArray = NDArray[np.float64]
@@ -64,6 +73,7 @@ class CompressorTable:
 def take_performance(entry: Entry) -> None:
     """Rated performance, maps and tables of the unit, and what the run says beside readings."""
     _ratings(entry)
+    _heating(entry)
     _duct_and_lines(entry)
     _pressure_drops(entry)
     _blower_table(entry)
@@ -93,7 +103,8 @@ def _of_full_capacity(entry: Entry, rated: Rated) -> dict[str, float]:
     """The ratings of the full capacity, in SI."""
     found = _numbers(entry, rated, ("unit", "rated"))
     scale = conversion("efficiency", "Btu/(W h)").scale
-    return found | {n: value * scale for n in EFFICIENCIES if (value := getattr(rated, n)) is not None}
+    found |= {n: value * scale for n in EFFICIENCIES if (value := getattr(rated, n)) is not None}
+    return found | {n: value for n in ("heating_cop", "heating_cop_low") if (value := getattr(rated, n)) is not None}
 
 
 def _of_low_stage(entry: Entry, rated: LowStageRating, full: Mapping[str, float]) -> dict[str, float]:
@@ -127,6 +138,8 @@ def _numbers(entry: Entry, rated: Rated | LowStageRating, where: tuple[str, ...]
     for name, kind, limits in (
         ("cooling_capacity", "heat_flow", RATED_CAPACITY_RANGE),
         ("airflow", "airflow", RATED_AIRFLOW_RANGE),
+        ("heating_capacity", "heat_flow", RATED_CAPACITY_RANGE),
+        ("heating_capacity_low", "heat_flow", RATED_CAPACITY_RANGE),
     ):
         given = getattr(rated, name, None)
         if given is None:
@@ -157,10 +170,61 @@ def _at_speed(entry: Entry, full: Mapping[str, float], speed: float) -> None:
     entry.constant(SHARE_OF_FULL, share, "run.speed_percent")
     for name, assumption in PART_SPEED_RATIO.items():
         if name in full:
-            ratio = share if name.endswith("capacity") else share**EFFICIENCY_OF_SHARE
+            ratio = share if "capacity" in name else share**EFFICIENCY_OF_SHARE
             entry.leaves.scaled(RATED + name, full[name] * ratio, assumption, (RATED + name, "run.speed_percent"))
     if RATED_SPEED[0] <= 100.0 * speed <= RATED_SPEED[1] and "airflow" in full:
         entry.constant(RATED + "airflow", full["airflow"])
+
+
+def take_auxiliary_heat(entry: Entry) -> None:
+    """Whether auxiliary heat was off, as stated or taken for granted; refused where a reading contradicts it."""
+    stated = entry.request.run.auxiliary_heat_on
+    shown = {
+        name: value > least
+        for name, least in (("auxiliary_heat_power", NO_AUXILIARY), ("auxiliary_heat_current", NO_CURRENT))
+        if (value := entry.readings.get(name)) is not None
+    }
+    if stated is not None and any(on is not stated for on in shown.values()):
+        name = next(name for name, on in shown.items() if on is not stated)
+        entry.refusals.append(
+            Refusal(
+                pointer("run", "auxiliary_heat_on"),
+                stated,
+                "what the reading shows, or no value",
+                f"contradicts {name}, which shows auxiliary heat {'off' if stated else 'on'}",
+                "Correct one of the two.",
+            )
+        )
+    if entry.request.unit.mode == "heating" and not stated and not shown:
+        off = "run.auxiliary_heat_on" if stated is False else "assumed: auxiliary heat off"
+        entry.constant(AUXILIARY_OFF, 0.0, off)
+
+
+def _heating(entry: Entry) -> None:
+    """How heating follows the weather, and what the building needs in winter."""
+    unit = entry.request.unit
+    if unit.mode != "heating":
+        return
+    entry.constant(HEATING_MAP_LEAF, HEATING_MAP, "unit.capacity_control")
+    load = unit.design_load
+    if load is None:
+        return
+    entry.plain(DESIGN_LOAD + "heat_loss", load.heat_loss, "heat_flow")
+    entry.plain(DESIGN_LOAD + "outdoor_air_dry_bulb", load.outdoor_air_dry_bulb, "temperature")
+    zero = load.zero_load_temperature
+    value = ZERO_LOAD if zero is None else entry.to_si(zero, "temperature")
+    shown_as = "assumed: no heat needed above 65 °F" if zero is None else DESIGN_LOAD + "zero_load_temperature"
+    entry.constant(DESIGN_LOAD + "zero_load_temperature", value, shown_as)
+    if not entry.constants[DESIGN_LOAD + "outdoor_air_dry_bulb"] < value:
+        entry.refusals.append(
+            Refusal(
+                pointer("unit", "design_load", "outdoor_air_dry_bulb"),
+                display(load.outdoor_air_dry_bulb),
+                "below the temperature at which the building needs no heat",
+                "is not below the temperature at which the building needs no heat",
+                "Check both temperatures and their units.",
+            )
+        )
 
 
 def _duct_and_lines(entry: Entry) -> None:

@@ -294,9 +294,10 @@ def with_errors(
 
 def take_placements(entry: Entry) -> None:
     """What readings err by where their probes sit; last, as it depends on what is read around."""
+    heating = entry.request.unit.mode == "heating"
     for row in PLACEMENTS:
         if READING + row.reading in entry.leaves.uncertain:
-            around = entry.readings.get(row.around)
+            around = entry.readings.get((heating and row.in_heating) or row.around)
             difference = row.usual if around is None else around - entry.readings[row.reading]
             size = entry.leaves.sits(row.reading, row.spot, difference)
             used = entry.instruments[row.reading]

@@ -12,7 +12,8 @@ from service.intake.contradictions import contradictions
 from service.intake.entry import Entry
 from service.intake.equipment import take_nameplate, take_refrigerant
 from service.intake.kit import SLOTS
-from service.intake.performance import take_performance
+from service.intake.performance import take_auxiliary_heat, take_performance
+from service.intake.performance_table import take_performance_table
 from service.intake.readings import (
     given_readings,
     take_open_to_air,
@@ -53,6 +54,8 @@ def take_in(
     given = sorted(given_readings(request), key=lambda item: SLOTS[item[0].name])
     for spec, value, where in given:
         take_reading(entry, spec, value, where)
+    take_auxiliary_heat(entry)
+    take_performance_table(entry)
     take_placements(entry)
     take_open_to_air(entry)
     if entry.refusals:

@@ -59,7 +59,8 @@ class Visit:
     ``constants`` maps the paths of the request that have no error to plain numbers and tables, and holds the
     saturation curves; ``uncertain`` are the leaves with errors.  ``depends`` names, for each leaf, the names
     that an answer's ``from`` shows.  ``variables`` are the independent random variables in use,
-    ``leaf_variables`` their positions by leaf, ``sensors`` those of shared calibration errors.
+    ``leaf_variables`` their positions by leaf, ``sensors`` those of shared calibration errors.  ``table_gap``
+    is why the maker's table was not used, at least in part.
     """
 
     system: str
@@ -77,6 +78,7 @@ class Visit:
     assumed_sea_level: bool
     presumed_plate: PresumedPlate | None
     stated_altitude_pressure: float | None
+    table_gap: str | None
     unzeroed: tuple[str, ...]
     unsteady: tuple[Scatter, ...]
 

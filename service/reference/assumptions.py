@@ -42,6 +42,24 @@ MAP_SLOPES: Mapping[str, float] = MappingProxyType(
     }
 )
 
+#: Standard deviation of a unit's capacity and power in heating against the map, relative change per kelvin
+#: outdoors from the nearest rating point: ±0.03 and ±0.07 over the 30 °F between 47 and 17 °F.  Source
+#: ``cutler_heating``.
+HEATING_SLOPES: Mapping[str, float] = MappingProxyType({"capacity": 0.03 / 16.67, "power": 0.07 / 16.67})
+
+#: Standard deviation of a value from a maker's table: what interpolation and the printed digits leave
+#: (relative; subcooling and discharge line in K).  Common practice, no source.
+TABLE_SPREAD: Mapping[str, float] = MappingProxyType(
+    {
+        "capacity": 0.02,
+        "power": 0.02,
+        "suction_pressure": 0.01,
+        "liquid_pressure": 0.01,
+        "subcooling": 0.6,
+        "discharge_line_temperature": 0.8,
+    }
+)
+
 _ROWS = (
     Assumption(
         "power_factor_single_phase",
@@ -235,6 +253,22 @@ _ROWS = (
             "map_spread",
         )
         for name in MAP_SLOPES
+    ),
+    Assumption(
+        "performance_table",
+        "departure from the maker's table (interpolation, printed digits)",
+        0.0,
+        1.0,
+        "normal",
+        "practice",
+    ),
+    Assumption(
+        "defrost_loss",
+        "ratio of what defrosting costs to the published function of outdoor air",
+        1.0,
+        0.35,
+        "normal",
+        "defrost_loss",
     ),
     # Published means of two-stage units; how far units differ from them is common practice without a source.
     Assumption(

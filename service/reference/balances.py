@@ -40,6 +40,7 @@ FAMILIES: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "cooling_capacity_refrigerant_side",
             "cooling_capacity_heat_rejection_side",
         ),
+        "heating_capacity": ("heating_capacity_air_side", "heating_capacity_refrigerant_side"),
     }
 )
 

@@ -39,8 +39,8 @@ LOW_STAGE_RATIO: Mapping[str, str] = MappingProxyType(
         "cooling_capacity": "low_stage_capacity",
         "eer": "low_stage_efficiency",
         "eer2": "low_stage_efficiency",
-        "heating_capacity": "low_stage_heating_capacity",
-        "heating_cop": "low_stage_heating_efficiency",
+        **dict.fromkeys(("heating_capacity", "heating_capacity_low"), "low_stage_heating_capacity"),
+        **dict.fromkeys(("heating_cop", "heating_cop_low"), "low_stage_heating_efficiency"),
     }
 )
 PART_SPEED_RATIO: Mapping[str, str] = MappingProxyType(
@@ -48,8 +48,8 @@ PART_SPEED_RATIO: Mapping[str, str] = MappingProxyType(
         "cooling_capacity": "part_speed_capacity",
         "eer": "part_speed_efficiency",
         "eer2": "part_speed_efficiency",
-        "heating_capacity": "part_speed_capacity",
-        "heating_cop": "part_speed_efficiency",
+        **dict.fromkeys(("heating_capacity", "heating_capacity_low"), "part_speed_capacity"),
+        **dict.fromkeys(("heating_cop", "heating_cop_low"), "part_speed_efficiency"),
     }
 )
 #: Logarithm of capacity for each unit of that of speed: the slower compressor meets a warmer evaporator (common

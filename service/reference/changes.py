@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from service.reference.assumptions import TABLE_SPREAD
+
 Better = Literal["higher", "lower", "within", "neither"]
 
 
@@ -156,7 +158,7 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
             (
                 *(
                     f"{side}_air_{part}"
-                    for side in ("return", "supply")
+                    for side in ("return", "supply", "outdoor")
                     for part in (
                         "humidity_ratio",
                         "humidity_ratio_from_wet_bulb",
@@ -165,9 +167,10 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                         "relative_humidity",
                         "dew_point",
                         "enthalpy",
-                        "specific_volume",
                     )
                 ),
+                "return_air_specific_volume",
+                "supply_air_specific_volume",
                 "supply_voltage",
                 "supply_voltage_deviation",
                 "supply_voltage_share_of_nominal",
@@ -176,7 +179,25 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
             _CONDITION,
         ),
         **dict.fromkeys(
-            ("target_subcooling", "target_superheat", "target_temperature_split", "airflow_nominal"),
+            (
+                "target_subcooling",
+                "target_superheat",
+                "target_temperature_split",
+                "airflow_nominal",
+                *(f"table_{name}" for name in TABLE_SPREAD),
+                "table_return_air_dry_bulb",
+                "table_return_air_wet_bulb",
+                "table_airflow",
+                "rated_heating_capacity_in_this_weather",
+                "rated_heating_power_in_this_weather",
+                "heating_capacity_curve",
+                "balance_point",
+                "balance_point_as_found",
+                "auxiliary_heat_at_design",
+                "auxiliary_heat_at_design_as_found",
+                "defrost_share_of_heating_capacity",
+                "defrost_share_of_heating_power",
+            ),
             _TARGET,
         ),
         **dict.fromkeys(
@@ -201,6 +222,10 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                 "heat_rejection",
                 "condenser_air_temperature_rise",
                 "compressor_isentropic_efficiency",
+                "suction_pressure_departure_from_table",
+                "liquid_pressure_departure_from_table",
+                "subcooling_departure_from_table",
+                "discharge_line_temperature_departure_from_table",
             ),
             _OF_ANOTHER,
         ),
@@ -236,6 +261,21 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                 "heating_air_temperature_rise",
                 "heating_capacity",
                 "heating_cop",
+                "delivered_heating_capacity",
+                "heating_capacity_is_measured",
+                "auxiliary_heat_power",
+                "auxiliary_heat",
+                "share_of_rated_heating_capacity",
+                "share_of_rated_heating_power",
+                "condensing_temperature_over_return_air",
+                "condensing_temperature_over_return_air_at_rated_airflow",
+                "evaporating_temperature_under_outdoor_air",
+                "vapour_line_temperature",
+                "vapour_line_temperature_over_outdoor_air",
+                "outdoor_coil_air_temperature_drop",
+                "reversing_valve_temperature_rise",
+                "reversing_valve_leak_share",
+                "condenser_outlet_enthalpy",
                 "outdoor_power_factor",
                 "heat_test_heat",
                 "airflow_in_heat_test",

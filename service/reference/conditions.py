@@ -103,6 +103,16 @@ CREDIBLE_ALONE: Mapping[str, tuple[float, float]] = MappingProxyType(
     {"evaporating_temperature": (228.0, 305.0), "condensing_temperature": (273.0, 360.0)}
 )
 
+#: The same in heating; a unit that has lost its charge evaporates far below outdoor air.
+CREDIBLE_IN_HEATING: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "superheat": (-15.0, 45.0),
+        "subcooling": (-12.0, 40.0),
+        "condensing_temperature_over_return_air": (-15.0, 50.0),
+        "evaporating_temperature_under_outdoor_air": (-15.0, 45.0),
+    }
+)
+
 #: Signs of heating, cooling and swapped probes; source ``signs_of_mode``.  Supply air
 #: warmer or colder than return air by so much [K]; no unit has a split beyond the second.
 AIR_CHANGED = (5.0, 17.0)
@@ -199,3 +209,30 @@ REPEATABILITY_WORTH = 5.0
 #: Probability (one in a thousand) below which the instrument no longer explains the scatter of repeats;
 #: source ``scatter_of_repeats``.
 UNSTEADY_PROBABILITY = 0.001
+
+#: Outdoor air [K] above which a building needs no heat, where the request does not say: the base of heating degree
+#: days, common practice, no source.
+ZERO_LOAD = _degf(65.0)
+
+#: Minutes after a defrost before which nothing is judged, and before which with reservation; sources
+#: ``defrost_recovery``, ``defrost_settling``.
+DEFROST_MINUTES = 5.0
+DEFROST_SETTLED_MINUTES = 15.0
+
+#: Outdoor air [K] below which frost forms on the coil; source ``frost_practice``.
+FROST_WEATHER = _degf(40.0)
+
+#: Outdoor air [K] below which healthy units print less discharge superheat than floods; source
+#: ``cold_discharge``.
+COLD_DISCHARGE = _degf(30.0)
+
+#: Share [1] of the ideal efficiency between outdoor and supply air that no heat pump reaches; source
+#: ``heating_efficiency_limit``.
+MOST_OF_IDEAL = 0.5
+
+#: Power of the indoor unit over its airflow [W/(m3/s)] beyond any blower's (1.5 W per cfm): the meter sees the
+#: strips.  Common practice, no source.
+BLOWER_ALONE = 3180.0
+
+#: Auxiliary heat [W] below which it counts as off.
+NO_AUXILIARY = 100.0

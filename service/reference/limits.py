@@ -39,6 +39,7 @@ Group = Literal[
     "indoor_blower_capacitor",
     "refrigerant",
     "floodback",
+    "heating_flooding",
     "freezing",
     "pressures",
     "motors",
@@ -114,6 +115,7 @@ class LimitRow:
 
 
 _COOLING = ("cooling",)
+_HEATING = ("heating",)
 
 #: Share of a rating [1] that a unit in the field should reach: this service reports a loss of 5 %, and units
 #: of one rating differ by another 5 % (two standard deviations).
@@ -186,6 +188,34 @@ _ROWS = (
         "the charge.",
     ),
     LimitRow(
+        "high_pressure_cut_out_heating",
+        "high_side_pressure_absolute",
+        None,
+        OfSaturation(HIGH_CUT_OUT),
+        "common_practice",
+        "high_pressure_cut_out_heating",
+        "pressures",
+        concern="safety",
+        modes=_HEATING,
+        aspect="high-pressure cut-out",
+        above="High-pressure switches open at this pressure. Switch the unit off. Check the filter, the blower and the "
+        "airflow over the indoor coil first, then look for an overcharge or non-condensable gas.",
+    ),
+    LimitRow(
+        "high_pressure_near_cut_out_heating",
+        "high_side_pressure_absolute",
+        None,
+        OfSaturation(NEAR_CUT_OUT),
+        "common_practice",
+        "high_pressure_cut_out_heating",
+        "pressures",
+        concern="damage",
+        modes=_HEATING,
+        aspect="near the high-pressure cut-out",
+        above="High-pressure switches open not far above this. Check the filter, the blower and the airflow over the "
+        "indoor coil before the charge.",
+    ),
+    LimitRow(
         "evaporating_temperature_lowest",
         "evaporating_temperature",
         LOWEST_EVAPORATING,
@@ -225,6 +255,20 @@ _ROWS = (
         modes=_COOLING,
         below="Discharge gas this cool means that liquid is passing through the compressor. Make sure the clamp "
         "has good contact, then check airflow, metering device and charge before it runs any longer.",
+    ),
+    LimitRow(
+        "discharge_superheat_flooding_heating",
+        "discharge_superheat",
+        20 * DEGF,
+        None,
+        "common_practice",
+        "flooding",
+        "heating_flooding",
+        concern="damage",
+        modes=_HEATING,
+        below="Discharge gas this cool means that liquid is passing through the compressor. Make sure the clamp "
+        "has good contact, then check the outdoor coil for frost and airflow, the metering device and the charge "
+        "before it runs any longer.",
     ),
     LimitRow(
         "isentropic_efficiency_usual",
@@ -346,6 +390,101 @@ _ROWS = (
         "unstopped",
         concern="safety",
         above="Oil breaks down at a hotter discharge. Find the cause before the unit runs any longer.",
+    ),
+    LimitRow(
+        "vapour_line_temperature_highest",
+        "vapour_line_temperature",
+        None,
+        (225 - 32) * DEGF + 273.15,
+        "common_practice",
+        "discharge_limit",
+        "unstopped",
+        concern="safety",
+        modes=_HEATING,
+        above="Oil breaks down at a hotter discharge, and the discharge line is hotter than this line. Find the cause "
+        "before the unit runs any longer.",
+    ),
+    LimitRow(
+        "condensing_over_return_usual",
+        "condensing_temperature_over_return_air_at_rated_airflow",
+        10 * DEGF,
+        50 * DEGF,
+        "common_practice",
+        "condensing_over_return",
+        "refrigerant",
+        modes=_HEATING,
+        running=FIXED_CAPACITY,
+        below="This is unusually low. The unit may be low on refrigerant, the compressor may not be pumping, or the "
+        "pressure or the return sensor may be wrong.",
+        above="The indoor coil is not getting rid of enough heat. Check the filter, the blower and the coil first, "
+        "then look for an overcharge or non-condensable gas.",
+    ),
+    LimitRow(
+        "evaporating_under_outdoor_usual",
+        "evaporating_temperature_under_outdoor_air",
+        4 * DEGF,
+        25 * DEGF,
+        "common_practice",
+        "evaporating_under_outdoor",
+        "refrigerant",
+        modes=_HEATING,
+        running=FIXED_CAPACITY,
+        below="This is unusually low. The compressor may not be pumping, the reversing valve may leak, or the pressure "
+        "or the outdoor sensor may be wrong.",
+        above="The outdoor coil is not absorbing enough heat. Look for frost, dirt and a weak fan first, then for a "
+        "low charge or a restriction.",
+    ),
+    LimitRow(
+        "reversing_valve_rise_usual",
+        "reversing_valve_temperature_rise",
+        None,
+        5 * DEGF,
+        "common_practice",
+        "reversing_valve_rise",
+        "refrigerant",
+        modes=_HEATING,
+        above="Hot gas may be leaking through the reversing valve into the suction gas. Make sure that both clamps are "
+        "insulated and at least 5 in. (13 cm) from the valve's body, then tap or cycle the valve and read again.",
+    ),
+    LimitRow(
+        "liquid_pressure_table",
+        "liquid_pressure_departure_from_table",
+        -0.02,
+        0.02,
+        "common_practice",
+        "heating_charge_check",
+        "charge",
+        modes=_HEATING,
+        below="A high side below the table suggests a low charge or high indoor airflow. Check airflow, frost and "
+        "coils first.",
+        above="A high side above the table suggests low indoor airflow, an overcharge or non-condensable gas. Check "
+        "airflow first.",
+    ),
+    LimitRow(
+        "discharge_line_table",
+        "discharge_line_temperature_departure_from_table",
+        -2 * DEGF,
+        2 * DEGF,
+        "common_practice",
+        "heating_charge_check",
+        "charge",
+        modes=_HEATING,
+        below="A discharge line below the table suggests an overcharge, or a clamp without good contact.",
+        above="A discharge line above the table suggests a low charge, low indoor airflow or a hot compressor. Check "
+        "airflow first.",
+    ),
+    LimitRow(
+        "subcooling_table",
+        "subcooling_departure_from_table",
+        -3 * DEGF,
+        3 * DEGF,
+        "common_practice",
+        "heating_subcooling",
+        "charge",
+        modes=_HEATING,
+        below="Subcooling below the table suggests a low charge. Check airflow and coils first.",
+        above="Subcooling above the table suggests an overcharge, a restriction or non-condensable gas. Check airflow "
+        "first.",
     ),
     *(
         LimitRow(
@@ -568,6 +707,33 @@ _ROWS = (
         running=FIXED_CAPACITY,
         below="The airflow is lower than usual. Check the filter, coil, blower speed and ducts.",
         above="The airflow is higher than usual, so the coil removes less moisture. Check the blower speed.",
+    ),
+    LimitRow(
+        "airflow_usual_heating",
+        "airflow_for_rated_capacity",
+        350.0 * CFM_PER_TON,
+        450.0 * CFM_PER_TON,
+        "common_practice",
+        "heating_airflow",
+        "performance",
+        modes=_HEATING,
+        running=FIXED_CAPACITY,
+        below="The airflow is lower than usual, which raises the head pressure in heating. Check the filter, coil, "
+        "blower speed and ducts.",
+        above="The airflow is higher than usual, so supply air is cooler. Check the blower speed.",
+    ),
+    LimitRow(
+        "heating_capacity_rating",
+        "share_of_rated_heating_capacity",
+        _FIELD_SHARE,
+        None,
+        "common_practice",
+        "field_share_of_rating",
+        "performance",
+        modes=_HEATING,
+        running=RATED_RUNNING,
+        below="Units in the field usually reach more of their rating than this. That alone does not show a fault: "
+        "frost, long lines and a high static pressure take part of it.",
     ),
     LimitRow(
         "cooling_capacity_rating",

@@ -162,6 +162,30 @@ ORDERS = (
         modes=_HEATING,
     ),
     OrderRow(
+        "vapour_line_under_condensing",
+        "vapour_line_temperature",
+        "condensing_temperature",
+        "The vapour line is colder than the condensing temperature. Either liquid is flooding through the "
+        "compressor, or the clamp has no contact with the pipe.",
+        modes=_HEATING,
+    ),
+    OrderRow(
+        "vapour_line_over_discharge",
+        "discharge_line_temperature",
+        "vapour_line_temperature",
+        "The vapour line is hotter than the discharge line that feeds it. The clamps are swapped, or one has no "
+        "contact with the pipe.",
+        modes=_HEATING,
+    ),
+    OrderRow(
+        "outdoor_coil_leaving_air_over_outdoor",
+        "outdoor_air_dry_bulb",
+        "outdoor_coil_leaving_air_dry_bulb",
+        "Air leaving the outdoor unit is warmer than the outdoor air, although the coil takes heat from it. The "
+        "probes are swapped, the unit is defrosting, or it is not heating.",
+        modes=_HEATING,
+    ),
+    OrderRow(
         "evaporating_over_outdoor_air",
         "outdoor_air_dry_bulb",
         "evaporating_temperature",
@@ -225,9 +249,27 @@ _FIXED = (
     NoticeRow(
         "heating_not_graded",
         "note",
-        "In heating, superheat, subcooling and the air temperature rise are derived but not graded, because "
-        "the published targets are for cooling.",
-        "ra3_target_superheat",
+        "In heating, superheat and subcooling are derived but not graded, because the published targets are for "
+        "cooling. Subcooling depends on the unit: makers print 13 to 33 °F for healthy ones. The unit's own "
+        "performance table would allow more.",
+        "heating_subcooling",
+    ),
+    NoticeRow(
+        "defrosting",
+        "disqualifying",
+        "The unit was defrosting, so it ran in cooling with the outdoor fan off. Read again 15 minutes after the "
+        "defrost has ended. Charge, refrigerant, airflow and capacity limits were not applied.",
+        "defrost_recovery",
+        ("charge", "refrigerant", "floodback", "performance", "airflow"),
+    ),
+    NoticeRow(
+        "frost_on_coil",
+        "reservation",
+        "Frost or ice covers the outdoor coil, so pressures and capacity are those of a blocked coil. Let it "
+        "defrost, wait 15 minutes, and read again. If it does not clear, check the defrost control, the outdoor fan "
+        "and the reversing valve. Charge, refrigerant and capacity limits were not applied.",
+        "frost_practice",
+        ("charge", "refrigerant", "floodback", "performance"),
     ),
     NoticeRow(
         "metering_device_not_given",

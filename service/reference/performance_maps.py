@@ -1,4 +1,4 @@
-"""Published performance maps of single- and two-speed air conditioners.
+"""Published performance maps of single- and two-speed air conditioners and heat pumps.
 
 Coefficients a ... f of a + b x + c x^2 + d y + e y^2 + f x y with x the entering wet bulb and y the
 outdoor dry bulb, both in °C; source ``cutler_2013``.
@@ -71,3 +71,21 @@ OUTDOOR_RANGE = ((75.0 - 32.0) * 5.0 / 9.0 + 273.15, (115.0 - 32.0) * 5.0 / 9.0 
 #: ``dry_coil``.
 DRY_COIL_WET_BULB = WET_BULB_RANGE[0]
 DRY_COIL_DRY_BULBS = 10.0 * 5.0 / 9.0
+
+#: The same for heating, with x the return dry bulb and y the outdoor dry bulb, both in °F: capacity of the heat
+#: pump, and power without the blower over capacity, relative to rating; source ``cutler_heating``.
+HEATING_MAP = PerformanceMap(
+    (0.566333415, -0.000744164, -0.0000103, 0.009414634, 0.0000506, -0.00000675),
+    (0.718398423, 0.003498178, 0.000142202, -0.005724331, 0.00014085, -0.000215321),
+)
+
+#: Rating points of heating: 70 °F indoors, 47 and 17 °F outdoors [K]; AHRI 210/240, H1 and H3.
+RATING_HEATING_RETURN = (70.0 - 32.0) * 5.0 / 9.0 + 273.15
+RATING_HEATING_OUTDOOR = (47.0 - 32.0) * 5.0 / 9.0 + 273.15
+RATING_HEATING_LOW_OUTDOOR = (17.0 - 32.0) * 5.0 / 9.0 + 273.15
+
+#: Conditions [K] inside which the heating map and a line through two ratings are used: return air 60 to 80 °F,
+#: outdoor air 5 to 62 °F by the map and -10 to 65 °F by the line; source ``cutler_heating``.
+HEATING_RETURN_RANGE = ((60.0 - 32.0) * 5.0 / 9.0 + 273.15, (80.0 - 32.0) * 5.0 / 9.0 + 273.15)
+HEATING_MAP_RANGE = ((5.0 - 32.0) * 5.0 / 9.0 + 273.15, (62.0 - 32.0) * 5.0 / 9.0 + 273.15)
+HEATING_LINE_RANGE = ((-10.0 - 32.0) * 5.0 / 9.0 + 273.15, (65.0 - 32.0) * 5.0 / 9.0 + 273.15)

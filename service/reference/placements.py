@@ -27,13 +27,15 @@ class Spot:
 class Placement:
     """A ``reading`` errs by a spot's share of what the reading ``around`` has over it.
 
-    ``usual`` is that difference where ``around`` was not read.
+    ``usual`` is that difference where ``around`` was not read.  ``in_heating`` is what is around in heating,
+    where that differs.
     """
 
     reading: str
     spot: str
     around: str
     usual: float
+    in_heating: str = ""
 
 
 #: A clamp errs to one side, from nothing to the most it may, but its number is left as read: an even spread
@@ -74,6 +76,8 @@ _SPOTS = (
         "normal",
         "spot_in_air",
     ),
+    # As hot as the discharge line, and in the fan's air as well.
+    _clamp("vapour_line", 0.06),
 )
 SPOTS: Mapping[str, Spot] = MappingProxyType({row.name: row for row in _SPOTS})
 
@@ -82,9 +86,19 @@ PLACEMENTS = (
     Placement("suction_line_temperature", "suction_line_clamp", "outdoor_air_dry_bulb", 18.0),
     Placement("liquid_line_temperature", "liquid_line_clamp", "outdoor_air_dry_bulb", -6.0),
     Placement("compressor_inlet_temperature", "compressor_inlet_clamp", "outdoor_air_dry_bulb", 18.0),
-    Placement("evaporator_outlet_temperature", "evaporator_outlet_clamp", "return_air_dry_bulb", 14.0),
-    Placement("metering_device_inlet_temperature", "metering_device_inlet_clamp", "return_air_dry_bulb", -12.0),
+    Placement(
+        "evaporator_outlet_temperature", "evaporator_outlet_clamp", "return_air_dry_bulb", 14.0, "outdoor_air_dry_bulb"
+    ),
+    Placement(
+        "metering_device_inlet_temperature",
+        "metering_device_inlet_clamp",
+        "return_air_dry_bulb",
+        -12.0,
+        "outdoor_air_dry_bulb",
+    ),
+    Placement("vapour_line_temperature", "vapour_line_clamp", "outdoor_air_dry_bulb", -55.0),
     Placement("condenser_leaving_air_dry_bulb", "condenser_air", "outdoor_air_dry_bulb", -10.0),
+    Placement("outdoor_coil_leaving_air_dry_bulb", "condenser_air", "outdoor_air_dry_bulb", 4.0),
     # One spot, so one share for all that is read there.
     Placement("supply_air_dry_bulb", "supply_air", "return_air_dry_bulb", 11.0),
     Placement("supply_air_wet_bulb", "supply_air", "return_air_wet_bulb", 7.0),

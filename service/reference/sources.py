@@ -420,6 +420,80 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "full speed 0.940 of their capacity at 82 °F outdoors when it is 95 °F",
             "published",
         ),
+        "cutler_heating": Source(
+            "Cutler et al. 2013, NREL/TP-5500-56354, heating curves of single-speed heat pumps, as kept in open "
+            "building simulation data sets; divided by their value at 47 °F outdoors and 70 °F indoors. The spread "
+            "about it (0.03 of capacity and 0.07 of power over 30 °F) is by how much one maker's table departs",
+            "published",
+        ),
+        "heating_ratings": Source("AHRI 210/240 heating tests H1 (47 °F) and H3 (17 °F), 70 °F indoors", "memory"),
+        "performance_table": Source("The maker's table for this unit, as given in the request", "definition"),
+        "defrost_loss": Source(
+            "Capacity and power lost to defrost against outdoor air: RESNET's model as in the public code of resdx; "
+            "NIST TN 1848, as the same code carries it, gives 0.6 to 1.8 times as much",
+            "published",
+        ),
+        "defrost_recovery": Source(
+            "10 CFR 430 subpart B appendix M (older edition), tolerances of the heating tests: the first 5 minutes "
+            "after a defrost count as defrost",
+            "published",
+        ),
+        "defrost_settling": Source("Steady heating for 10 to 15 minutes after a defrost", "practice"),
+        "frost_practice": Source(
+            "No heating readings are judged while frost covers the outdoor coil; frost forms below about 40 °F "
+            "outdoors",
+            "practice",
+        ),
+        "auxiliary_heat_practice": Source(
+            "The heat pump is judged with auxiliary heat off: the difference of two large heat flows is uncertain, "
+            "and strips warm the supply probe by radiation",
+            "practice",
+        ),
+        "heating_efficiency_limit": Source(
+            "Heat pumps reach 20 to 40 % of the ideal efficiency between outdoor and supply air (a maker's table of "
+            "a residential 2.5-ton heat pump: 22 to 33 %); above 50 % some of the heat comes from elsewhere",
+            "practice",
+        ),
+        "condensing_over_return": Source(
+            "Makers' heating tables of two R-410A units: 12 to 47 °F above return air in all conditions and airflows "
+            "printed, as airflow to the power -0.75; the net of 10 to 50 °F is common practice",
+            "practice",
+        ),
+        "evaporating_under_outdoor": Source(
+            "Makers' heating tables of three R-410A units: 5 to 22 °F below outdoor air without frost; the net of 4 "
+            "to 25 °F is common practice",
+            "practice",
+        ),
+        "reversing_valve_rise": Source(
+            "Suction gas more than 2 to 5 °F warmer after the reversing valve than ahead of it means hot gas that "
+            "leaks; the valve also conducts heat, so a small rise is normal",
+            "practice",
+        ),
+        "heating_charge_check": Source(
+            "A maker's installation guide of an R-410A heat pump: in heating, discharge line within 2 °F and "
+            "pressure within 2 % of the unit's table, coil free of frost, not in defrost",
+            "published",
+        ),
+        "heating_subcooling": Source(
+            "Makers' heating charts of healthy R-410A units print subcooling from 12 to 36 °F, by coil and position",
+            "published",
+        ),
+        "heating_airflow": Source(
+            "350 to 450 cfm per ton is usual in heating too; low airflow over the indoor coil raises the head pressure",
+            "practice",
+        ),
+        "high_pressure_cut_out_heating": Source(
+            "High-pressure switches open at 600 to 660 psig with R-410A (148 to 156 °F), in heating too",
+            "memory",
+        ),
+        "cold_discharge": Source(
+            "A maker's heating charge table of an R-410A heat pump prints discharge gas less than 20 °F above its "
+            "saturation temperature for a correct charge below about 30 °F outdoors",
+            "published",
+        ),
+        "balance_point": Source(
+            "Heat loss in proportion to the difference to the outdoor temperature at which none is needed", "definition"
+        ),
     }
 )
 

@@ -92,18 +92,10 @@ def cycle_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
     Raises
     ------
     service.intake.refusals.RefusedError
-        If the readings tell no state of the refrigerant in cooling.
+        If the readings tell no state of the refrigerant.
     """
     states = {name: refrigerant_states(one) for name, one in runs.items()}
     refrigerant = next(iter(runs.values())).visit.refrigerant
-    if body.unit.mode != "cooling":
-        raise _lacking(
-            "/unit/mode",
-            body.unit.mode,
-            "cooling",
-            "is not drawn",
-            "The cycle is drawn for cooling, where the readings' places are the same on every unit.",
-        )
     if refrigerant is None:
         raise _lacking(
             "/unit/refrigerant",

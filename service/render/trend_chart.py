@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import isfinite, sqrt
 
-from schemas.comparisons import Change
-from schemas.trends import Crossing, QuantityTrend, Step, Trend
+from schemas.trends import Crossing, FittedPiece, QuantityTrend, Trend
 from service.intake.refusals import Refusal, RefusedError
 from service.reference.changes import ONE_FACT
 from service.reference.limits import LIMITS
@@ -16,7 +15,6 @@ from service.render.axes import Frame, Scale, band_within, step_of, tick_text, t
 from service.render.drawing import MARGIN, WIDTH, Drawing, text_width
 from service.render.palette import SIZES
 from service.render.wording import amount, label
-from service.uncertainty.trend_lines import FREEDOM, ODD
 from service.words.numbers import figure, with_minus
 from service.words.phrases import unit_word
 from service.words.trend import when_reached
@@ -52,12 +50,6 @@ class _Point:
     high: float
     weight: float
     odd: bool
-
-    @property
-    def precision(self) -> float:
-        """One over its variance."""
-        own = (self.high - self.low) / (2.0 * _COVERAGE)
-        return 1.0 / max(own, 1e-9 * max(abs(self.value), 1.0)) ** 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +173,7 @@ def draw(answer: Trend, quantity: str | None = None, *, name: str = "trend") -> 
     row = answer["quantities"][quantity]
     first = _moment(row["points"][0]["taken_at"])
     points = _points(row, first)
-    lines = _lines(row, points, first)
+    lines = [_drawable(piece, first) for piece in row["fitted"]]
     limit = _limit(row, first)
     title = f"{label(quantity)} over time"
     across, up, drawn = _scales(points, lines, limit)
@@ -258,58 +250,10 @@ def _limit(row: QuantityTrend, first: datetime) -> _Limit | None:
     return _Limit(crossing["bound"], *seconds)
 
 
-def _lines(row: QuantityTrend, points: Sequence[_Point], first: datetime) -> list[_Line]:
-    start, end = points[0].seconds, points[-1].seconds
-    if row["shape"] == "step" and row["step"] is not None:
-        return _levels(row["step"], points, first)
-    if row["shape"] == "drift" and end > start:
-        return [_drift(row["drift_per_year"], points)]
-    return [_steady(points)]
-
-
-def _drift(change: Change, points: Sequence[_Point]) -> _Line:
-    slope, own = change["value"] / _YEAR, change["standard_uncertainty"] / _YEAR
-    total = sum(p.precision for p in points)
-    middle = sum(p.precision * p.seconds for p in points) / total
-    dates = sum(p.precision * (p.seconds - middle) ** 2 for p in points) / total
-    level = _mean([(p.precision * p.weight, p.value - slope * (p.seconds - middle)) for p in points])
-    return _Line(points[0].seconds, points[-1].seconds, middle, level, slope, own**2 * dates, own**2)
-
-
-def _levels(step: Step, points: Sequence[_Point], first: datetime) -> list[_Line]:
-    """One level to the last run before the step, one from the first after it."""
-    from_ = _after(first, step["before"])
-    before = [p for p in points if p.seconds < from_]
-    after = [p for p in points if p.seconds >= from_]
-    if not before or not after:
-        return [_steady(points)]
-    size, own = step["size"]["value"], step["size"]["standard_uncertainty"]
-    pairs = [(p.precision * p.weight, p.value) for p in before]
-    pairs += [(p.precision * p.weight, p.value - size) for p in after]
-    level = _mean(pairs)
-    sums = [sum(p.precision for p in part) for part in (before, after)]
-    factor = own**2 / sum(1.0 / total for total in sums)
-    return [
-        _Line(part[0].seconds, part[-1].seconds, part[0].seconds, value, 0.0, factor / total, 0.0)
-        for part, value, total in zip((before, after), (level, level + size), sums, strict=True)
-    ]
-
-
-def _steady(points: Sequence[_Point]) -> _Line:
-    level = _mean([(p.precision * p.weight, p.value) for p in points])
-    usual = [p for p in points if p.weight > ODD]
-    scatter = sum(p.precision * (p.value - level) ** 2 for p in usual) / max(len(usual) - 1, 1)
-    # Errors with few degrees of freedom carry less information than normal ones; the fit counts them so.
-    factor = (FREEDOM + 3.0) / (FREEDOM + 1.0) * max(1.0, scatter)
-    spread = factor / sum(p.precision for p in points)
-    return _Line(points[0].seconds, points[-1].seconds, 0.0, level, 0.0, spread, 0.0)
-
-
-def _mean(pairs: Sequence[tuple[float, float]]) -> float:
-    total = sum(weight for weight, _ in pairs)
-    if total <= 0.0:
-        return sum(value for _, value in pairs) / len(pairs)
-    return sum(weight * value for weight, value in pairs) / total
+def _drawable(piece: FittedPiece, first: datetime) -> _Line:
+    start, end, middle = (_after(first, when) for when in (piece["start"], piece["end"], piece["at"]))
+    own, turning = piece["level_standard_uncertainty"], piece["slope_standard_uncertainty"] / _YEAR
+    return _Line(start, end, middle, piece["level"], piece["slope_per_year"] / _YEAR, own**2, turning**2)
 
 
 # ---------------------------------------------------------------- the picture

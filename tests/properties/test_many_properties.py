@@ -88,3 +88,36 @@ def test_examples_side_by_side() -> None:
     found = together(asked, report)
     assert found == [alone(request, report) for request in asked]
     assert len(set(found)) == len(examples())
+
+
+@pytest.mark.parametrize("by", ["two ratings", "one rating", "table"])
+def test_winter_visits_side_by_side(by: str) -> None:
+    """Heating visits whose numbers differ, with the capacity of each way to rate it and a balance point."""
+    example = examples()["r410a_heat_pump_heating"]
+    asked = []
+    for step in range(5):
+        body = copy.deepcopy(dict(example))
+        rated, readings = body["unit"]["rated"], body["run"]["readings"]
+        if by != "two ratings":
+            del rated["heating_capacity_low"], rated["heating_cop_low"]
+        if by == "table":
+            body["unit"]["performance_table"] = [
+                {
+                    "outdoor_air_dry_bulb": outdoor,
+                    "airflow": flow,
+                    "capacity": 300 * outdoor + flow,
+                    "power": 2000 + flow,
+                }
+                for outdoor in (5, 17, 35, 47, 60)
+                for flow in (1000, 1200, 1400)
+            ]
+        body["unit"]["design_load"]["heat_loss"] = 30000 + 1500 * step
+        rated["heating_capacity"] = 35000 + 300 * step
+        readings["outdoor_air_dry_bulb"] = 33 + step
+        readings["supply_air_dry_bulb"] = 92 + 0.2 * step
+        # The last has more heat than its power allows, so nothing is reconciled for it.
+        readings["airflow"] = 1180 if step < 4 else 2600
+        asked.append(AssessmentRequest.model_validate(body))
+    found = together(asked, report)
+    assert found == [alone(request, report) for request in asked]
+    assert all(b'"balance_point"' in one for one in found[:4])

@@ -17,7 +17,7 @@ import pytest
 import schemas
 import service
 from schemas.readings import READING_GROUPS, READINGS
-from service.assess import before_charge, mistaken, usability
+from service.assess import before_charge, heating, mistaken, usability
 from service.assess.cautions import CIRCUMSTANTIAL, MEASURED
 from service.compare import comparison
 from service.derive.derivations import DERIVATIONS, QUANTITIES
@@ -102,7 +102,7 @@ def test_every_source_exists_and_none_is_idle() -> None:
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
     used |= {
         node.value
-        for module in (usability, before_charge, mistaken, comparison)
+        for module in (usability, before_charge, heating, mistaken, comparison)
         for node in ast.walk(ast.parse(inspect.getsource(module)))
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in SOURCES
     }
@@ -131,9 +131,10 @@ def test_derivations_need_what_exists() -> None:
     """A need is a reading, a quantity, or a leaf that the intake prepares."""
     prepared = re.compile(
         r"unit\.(refrigerant|nameplate\..*|rated\..*|blower_table|(coil|filter)_pressure_drop_rating"
-        r"|(coil|filter)_is_external|compressor_map|performance_map|furnace_efficiency)"
+        r"|(coil|filter)_is_external|compressor_map|performance_map|heating_map|furnace_efficiency"
+        r"|performance_table\..*|design_load\..*)"
         r"|site\.pressure|refrigerant\.(model|single_phase)|usage\..*"
-        r"|run\.(airflow_measured_at_supply|heat_test_at_cooling_speed)"
+        r"|run\.(airflow_measured_at_supply|heat_test_at_cooling_speed|auxiliary_heat_off)"
     )
     for row in DERIVATIONS:
         assert row.quantity in QUANTITIES

@@ -11,6 +11,7 @@ from types import MappingProxyType
 # Each fills the table; the order of the imports is the order of the answer.
 # isort: off
 from service.derive.derivations import refrigerant_side  # noqa: F401
+from service.derive.derivations import table  # noqa: F401
 from service.derive.derivations import charge  # noqa: F401
 from service.derive.derivations import air_side  # noqa: F401
 from service.derive.derivations import electrical_side  # noqa: F401
@@ -18,6 +19,7 @@ from service.derive.derivations import airflow  # noqa: F401
 from service.derive.derivations import power  # noqa: F401
 from service.derive.derivations import capacity  # noqa: F401
 from service.derive.derivations import efficiency  # noqa: F401
+from service.derive.derivations import heating  # noqa: F401
 
 # isort: on
 from service.derive.derivations.electrical_side import CAPACITOR_CURRENT

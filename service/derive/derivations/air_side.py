@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from service.derive.derivations.registry import COOLING, FloatArray, derive, quantity, same
+from service.derive.derivations.registry import COOLING, HEATING, FloatArray, derive, quantity, same
 from service.intake.paths import READING, SITE_PRESSURE
 from service.physics import charge_targets, moist_air
 
@@ -22,11 +24,13 @@ def _from_wet_bulb(dry: FloatArray, bulb: FloatArray, air: FloatArray) -> FloatA
     return np.where(ratio[..., :1] >= 0.0, np.maximum(ratio, 0.0), np.nan)
 
 
-for _side in ("return", "supply"):
+for _side in ("return", "supply", "outdoor"):
     _dry, _wet = f"{R}{_side}_air_dry_bulb", f"{R}{_side}_air_wet_bulb"
     _humid = f"{R}{_side}_air_relative_humidity"
     _ratio, _title = f"{_side}_air_humidity_ratio", f"{_side.capitalize()} air"
-    quantity(_ratio, f"{_title} humidity ratio", "humidity_ratio")
+    # Outdoor humidity matters for frost only, so it is never asked for; heating does not change that of rooms.
+    _limits: dict[str, Any] = {"optional": True} if _side == "outdoor" else {"optional_in": HEATING}
+    quantity(_ratio, f"{_title} humidity ratio", "humidity_ratio", **_limits)
     for _from, _given, _compute, _words in (
         ("wet_bulb", _wet, _from_wet_bulb, "wet bulb"),
         ("relative_humidity", _humid, moist_air.humidity_ratio_from_relative_humidity, "relative humidity"),
@@ -46,7 +50,7 @@ for _side in ("return", "supply"):
             f"from dry bulb, {_words} and air pressure",
             "ashrae_psychrometrics",
         )
-    quantity(f"{_side}_air_wet_bulb", f"{_title} wet bulb", "temperature")
+    quantity(f"{_side}_air_wet_bulb", f"{_title} wet bulb", "temperature", **_limits)
     derive(f"{_side}_air_wet_bulb", (_wet,), same, "as read")
     derive(
         f"{_side}_air_wet_bulb",
@@ -55,7 +59,7 @@ for _side in ("return", "supply"):
         "from dry bulb, humidity ratio and air pressure",
         "ashrae_psychrometrics",
     )
-    quantity(f"{_side}_air_relative_humidity", f"{_title} relative humidity", "fraction")
+    quantity(f"{_side}_air_relative_humidity", f"{_title} relative humidity", "fraction", **_limits)
     derive(f"{_side}_air_relative_humidity", (_humid,), same, "as read")
     derive(
         f"{_side}_air_relative_humidity",
@@ -64,7 +68,7 @@ for _side in ("return", "supply"):
         "from dry bulb, humidity ratio and air pressure",
         "ashrae_psychrometrics",
     )
-    quantity(f"{_side}_air_dew_point", f"{_title} dew point", "temperature")
+    quantity(f"{_side}_air_dew_point", f"{_title} dew point", "temperature", **_limits)
     derive(
         f"{_side}_air_dew_point",
         (_ratio, AIR),
@@ -72,7 +76,7 @@ for _side in ("return", "supply"):
         "from humidity ratio and air pressure",
         "ashrae_psychrometrics",
     )
-    quantity(f"{_side}_air_enthalpy", f"{_title} enthalpy", "specific_enthalpy")
+    quantity(f"{_side}_air_enthalpy", f"{_title} enthalpy", "specific_enthalpy", **_limits)
     derive(
         f"{_side}_air_enthalpy",
         (_dry, _ratio),
@@ -109,14 +113,6 @@ derive(
     (R + "return_air_dry_bulb", R + "supply_air_dry_bulb"),
     np.subtract,
     "return minus supply dry bulb",
-)
-
-quantity("heating_air_temperature_rise", "Air temperature rise", "temperature_difference", modes=("heating",))
-derive(
-    "heating_air_temperature_rise",
-    (R + "supply_air_dry_bulb", R + "return_air_dry_bulb"),
-    np.subtract,
-    "supply minus return dry bulb",
 )
 
 quantity(

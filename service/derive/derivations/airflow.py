@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from service.derive.derivations.registry import (
-    COOLING,
     FloatArray,
     derive,
     over,
@@ -61,6 +60,12 @@ derive(
     (R + "airflow", "run.airflow_measured_at_supply", "return_air_specific_volume", "supply_air_specific_volume"),
     lambda flow, _, back, front: flow * back / front,
     "measured in the supply, converted to the volume of the return air",
+)
+derive(
+    "airflow_measured",
+    (R + "airflow", "run.airflow_measured_at_supply", R + "return_air_dry_bulb", R + "supply_air_dry_bulb"),
+    lambda flow, _, back, front: flow * back / front,
+    "measured in the supply, converted to the volume of the return air by their temperatures",
 )
 derive("airflow_measured", (R + "airflow",), same, "as measured")
 
@@ -189,7 +194,6 @@ quantity(
     "airflow_for_rated_capacity",
     "Airflow per unit of rated capacity",
     "airflow_for_capacity",
-    modes=COOLING,
     running=RATED_RUNNING,
     follows=True,
     expected_with=(

@@ -1,4 +1,4 @@
-"""Cooling capacity by air side, refrigerant side and heat rejection; heating capacity."""
+"""Cooling capacity by air side, refrigerant side and heat rejection."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import numpy as np
 from service.derive.derivations.airflow import NOMINAL_AIRFLOW
 from service.derive.derivations.registry import (
     COOLING,
-    HEATING,
     FloatArray,
     derive,
     over,
@@ -22,7 +21,6 @@ from service.physics.refrigerant import SaturationCurves
 from service.physics.refrigerant_enthalpy import SinglePhase, Vapour
 from service.reference.air import (
     DRY_AIR_HEAT,
-    HEATED_MOISTURE_HEAT,
     USUAL_HUMIDITY_RATIO,
     VAPOUR_HEAT,
 )
@@ -132,7 +130,7 @@ _DRY = 1.0
 _LIQUID_ALONE = 1.0
 
 
-def _vapour(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> Vapour:
+def suction_gas(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> Vapour:
     """Suction gas; none where it is not shown to be dry."""
     dew = phases.curves.dew_temperature(pressure[..., :1])
     dry = temperature[..., :1] >= dew + _DRY
@@ -143,14 +141,14 @@ def _vapour_enthalpy(phases: SinglePhase, pressure: FloatArray, temperature: Flo
     return phases.vapour_enthalpy(pressure, temperature)
 
 
-def _liquid(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> FloatArray:
+def liquid_alone(phases: SinglePhase, pressure: FloatArray, temperature: FloatArray) -> FloatArray:
     """Enthalpy of subcooled liquid; none where the line is not shown to hold liquid alone."""
     enthalpy = phases.liquid_enthalpy(pressure, temperature)
     bubble = phases.curves.bubble_temperature(pressure[..., :1])
     return np.where(temperature[..., :1] <= bubble - _LIQUID_ALONE, enthalpy, np.nan)
 
 
-quantity("compressor_inlet_state", "State at the compressor", "ratio", modes=COOLING, internal=True)
+quantity("compressor_inlet_state", "State at the compressor", "ratio", internal=True)
 quantity(
     "evaporator_outlet_enthalpy", "Enthalpy at the evaporator outlet", "specific_enthalpy", modes=COOLING, internal=True
 )
@@ -158,7 +156,7 @@ for _line in ("compressor_inlet_temperature", "suction_line_temperature"):
     derive(
         "compressor_inlet_state",
         (PHASES, "suction_pressure_absolute", R + _line),
-        _vapour,
+        suction_gas,
         "vapour at suction pressure and line temperature",
         "coolprop",
     )
@@ -182,7 +180,7 @@ for _line in ("metering_device_inlet_temperature", "liquid_line_temperature"):
     derive(
         "liquid_enthalpy",
         (PHASES, "high_side_pressure_absolute", R + _line),
-        _liquid,
+        liquid_alone,
         "liquid at high-side pressure and line temperature",
         "coolprop",
     )
@@ -197,7 +195,7 @@ derive(
     "coolprop",
 )
 
-quantity("high_side_isobar", "Vapour at the high-side pressure", "ratio", modes=COOLING, internal=True)
+quantity("high_side_isobar", "Vapour at the high-side pressure", "ratio", internal=True)
 derive(
     "high_side_isobar",
     (PHASES, "high_side_pressure_absolute"),
@@ -205,7 +203,7 @@ derive(
     "vapour at high-side pressure",
     "coolprop",
 )
-quantity("discharge_enthalpy", "Enthalpy of the discharge gas", "specific_enthalpy", modes=COOLING, internal=True)
+quantity("discharge_enthalpy", "Enthalpy of the discharge gas", "specific_enthalpy", internal=True)
 derive(
     "discharge_enthalpy",
     ("high_side_isobar", R + "discharge_line_temperature"),
@@ -218,7 +216,6 @@ quantity(
     "compressor_isentropic_efficiency",
     "Compressor isentropic efficiency (apparent)",
     "ratio",
-    modes=COOLING,
     expected_with=(R + "discharge_line_temperature",),
 )
 derive(
@@ -252,7 +249,6 @@ quantity(
     "refrigerant_mass_flow_from_map",
     "Refrigerant mass flow from the compressor's map",
     "mass_flow",
-    modes=COOLING,
     expected_with=("unit.compressor_map",),
 )
 derive(
@@ -267,7 +263,6 @@ quantity(
     "refrigerant_mass_flow_from_energy_balance",
     "Refrigerant mass flow from the compressor's energy balance",
     "mass_flow",
-    modes=COOLING,
     expected_with=(R + "discharge_line_temperature",),
 )
 derive(
@@ -331,7 +326,7 @@ derive(
     "rating_cycle",
 )
 
-quantity("refrigerant_mass_flow", "Refrigerant mass flow", "mass_flow", modes=COOLING, reconciled=True)
+quantity("refrigerant_mass_flow", "Refrigerant mass flow", "mass_flow", reconciled=True)
 for _method in FAMILIES["refrigerant_mass_flow"]:
     derive("refrigerant_mass_flow", (_method,), same, _method.replace("_", " "))
 
@@ -460,12 +455,3 @@ derive(
 quantity("capacity_is_measured", "Whether capacity comes from measurements", "ratio", modes=COOLING, internal=True)
 for _method in FAMILIES["cooling_capacity"]:
     derive("capacity_is_measured", (_method,), lambda _: True, "not from the rating")
-
-quantity("heating_capacity", "Heating capacity", "heat_flow", modes=HEATING)
-derive(
-    "heating_capacity",
-    ("air_side_airflow", "blower_air_density", "heating_air_temperature_rise"),
-    lambda flow, density, rise: flow * density * (DRY_AIR_HEAT + HEATED_MOISTURE_HEAT) * rise,
-    "mass flow of air times specific heat times temperature rise",
-    "ashrae_37",
-)

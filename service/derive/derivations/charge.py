@@ -25,6 +25,9 @@ quantity(
     modes=COOLING,
     devices=EXPANSION_VALVES,
 )
+derive(
+    "target_subcooling", ("table_subcooling",), same, "by the maker's table at these conditions", "performance_table"
+)
 derive("target_subcooling", (N + "subcooling",), same, "as the nameplate says", "nameplate")
 
 quantity(

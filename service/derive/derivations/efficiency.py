@@ -8,7 +8,6 @@ import numpy as np
 
 from service.derive.derivations.registry import (
     COOLING,
-    HEATING,
     FloatArray,
     derive,
     over,
@@ -27,8 +26,6 @@ R = READING
 
 quantity("eer", "Energy efficiency ratio", "efficiency", modes=COOLING, follows=True)
 derive("eer", ("cooling_capacity", "total_power"), over, "net cooling capacity divided by total power")
-quantity("heating_cop", "Coefficient of performance, heating", "ratio", modes=HEATING)
-derive("heating_cop", ("heating_capacity", "total_power"), over, "heating capacity divided by total power")
 
 # ---------------------------------------------------------------- at the rating points
 
@@ -186,6 +183,13 @@ quantity(
 )
 derive(
     "cooling_capacity_share_of_rating",
+    ("cooling_capacity", "table_capacity", ASSUMED + "rated_capacity", "capacity_is_measured"),
+    lambda now, printed, new, _: over(now, printed * new),
+    "capacity divided by that of the maker's table at these conditions",
+    "performance_table",
+)
+derive(
+    "cooling_capacity_share_of_rating",
     (
         "cooling_capacity_at_rating_conditions",
         RATED + "cooling_capacity",
@@ -204,6 +208,13 @@ quantity(
     running=RATED_RUNNING,
     follows=True,
     expected_with=(RATED + "eer",),
+)
+derive(
+    "eer_share_of_rating",
+    ("eer", "table_capacity", "table_power", ASSUMED + "rated_efficiency", "capacity_is_measured"),
+    lambda now, heat, power, new, _: over(now * power, heat * new),
+    "efficiency divided by that of the maker's table at these conditions",
+    "performance_table",
 )
 derive(
     "eer_share_of_rating",

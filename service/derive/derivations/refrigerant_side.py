@@ -123,7 +123,6 @@ quantity(
     "evaporator_superheat",
     "Superheat at the evaporator outlet",
     "temperature_difference",
-    modes=COOLING,
     expected_with=(R + "evaporator_outlet_temperature",),
 )
 derive(
@@ -138,7 +137,6 @@ quantity(
     "total_superheat",
     "Total superheat",
     "temperature_difference",
-    modes=COOLING,
     expected_with=(R + "compressor_inlet_temperature",),
 )
 derive(

@@ -69,7 +69,8 @@ class Quantity:
     """A derived quantity.
 
     ``expected_with`` names paths of which at least one must be given before its absence is worth
-    a word (empty: always worth one); of an ``optional`` one it never is.  ``devices``, ``phases``
+    a word (empty: always worth one); of an ``optional`` one it never is, and not in the modes that it is
+    ``optional_in``.  ``devices``, ``phases``
     and ``running`` limit the units it applies to.  An ``internal`` one is a step on the way: it is
     neither shown nor asked for, and its value may be anything made of arrays whose last axis is the
     draws.  A ``reconciled`` one is adjusted to agree with the balances; one that ``follows`` is
@@ -85,9 +86,14 @@ class Quantity:
     running: tuple[Running, ...] = ()
     expected_with: tuple[str, ...] = ()
     optional: bool = False
+    optional_in: tuple[str, ...] = ()
     internal: bool = False
     reconciled: bool = False
     follows: bool = False
+
+    def is_asked_for(self, unit: UnitKind) -> bool:
+        """Whether its absence may be worth a word for such a unit."""
+        return not (self.internal or self.optional or unit.mode in self.optional_in) and self.concerns(unit)
 
     def concerns(self, unit: UnitKind) -> bool:
         """Whether the quantity applies to such a unit."""

@@ -802,6 +802,8 @@ def test_an_empty_visit_is_an_answer(assessed: Assess) -> None:
         ({"site": {"outdoor_unit_on_roof": True}}, {"work_at_height"}),
         ({"readings": {"outdoor_air_dry_bulb": 96}}, {"heat_stress"}),
         ({"readings": {"discharge_line_temperature": 190}}, {"hot_surface"}),
+        ({"unit": {"mode": "heating"}, "readings": {"vapour_line_temperature": 150}}, {"hot_surface"}),
+        ({"unit": {"mode": "heating"}, "readings": {"auxiliary_heat_power": 9600}}, {"live_voltage"}),
         (
             {"readings": {"liquid_pressure": 560}},
             {"high_pressure", "refrigerant_under_pressure", "refrigerant_release"},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,9 @@ from schemas.examples import comparison_examples, plan_examples, trend_examples
 from schemas.plans import Plan, PlanRequest
 from schemas.trends import Trend, TrendRequest
 from service.compare.plan import plan
-from service.compare.trend import trend
+from service.compare.trend import pieces, trend
+from service.reference.units import conversion
+from service.uncertainty.trend_lines import Line, Shape
 from tests.answers import conforms, untyped
 
 Body = dict[str, Any]
@@ -319,3 +322,32 @@ def test_repeats_sharpen_a_comparison() -> None:
         answer = compare(ComparisonRequest.model_validate(body))
         spreads.append(answer["changes"]["suction_pressure_absolute"]["as_read"]["standard_uncertainty"])
     assert spreads[1] == pytest.approx(spreads[0] / 2.0, rel=0.05)
+
+
+def test_a_fitted_line_has_the_variance_of_its_coefficients() -> None:
+    """Level and slope about the mean, correlated: at any time the variance is d C d for d = (1, t - mean)."""
+    times = np.array([0.0, 1.0, 4.0])
+    covariance = np.array([[0.04, -0.012], [-0.012, 0.01]])
+    drift = Line(np.array([20.0, 1.5]), covariance, np.ones(3), 0.0)
+    when = [datetime(2020, 1, 1, tzinfo=UTC) + timedelta(days=365.25 * year) for year in times.tolist()]
+    unit = conversion("temperature_difference", "K")
+    (piece,) = pieces(Shape("drift", drift, drift, None), times, when, unit, 1.0)
+    at = (datetime.fromisoformat(piece["at"]) - when[0]) / timedelta(days=365.25)
+    for year in (0.0, 2.5, 4.0):
+        design = np.array([1.0, year - times.mean()])
+        assert piece["level"] + piece["slope_per_year"] * (year - at) == pytest.approx(design @ drift.coefficients)
+        variance = piece["level_standard_uncertainty"] ** 2 + (piece["slope_standard_uncertainty"] * (year - at)) ** 2
+        assert variance == pytest.approx(design @ covariance @ design, rel=1e-5)
+
+
+def test_a_step_has_two_levels_with_their_own_variances() -> None:
+    """Level before, and step: the level after has the variance of their sum."""
+    times = np.arange(4.0)
+    found = Line(np.array([10.0, 6.0]), np.array([[0.1, -0.1], [-0.1, 0.3]]), np.ones(4), 0.0)
+    when = [datetime(2020 + k, 1, 1, tzinfo=UTC) for k in range(4)]
+    unit = conversion("temperature_difference", "K")
+    before, after = pieces(Shape("step", found, found, (2, 6.0, 0.5)), times, when, unit, 1.0)
+    assert (before["level"], after["level"]) == (10.0, 16.0)
+    assert before["level_standard_uncertainty"] ** 2 == pytest.approx(0.1, rel=1e-5)
+    assert after["level_standard_uncertainty"] ** 2 == pytest.approx(0.1 - 2 * 0.1 + 0.3, rel=1e-5)
+    assert (before["end"], after["start"]) == (when[1].isoformat(), when[2].isoformat())

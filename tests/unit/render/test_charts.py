@@ -26,7 +26,6 @@ from service.intake.refusals import RefusedError
 from service.render import changes_chart, fault_probabilities, trend_chart
 from service.render.drawing import MARGIN, Drawing, text_width, wrapped
 from service.render.pictures import Asked, picture
-from service.uncertainty.trend_lines import line
 from tests.answers import Loose, untyped
 from tests.drawn import HOSTILE, Seen, corners, inside, number
 
@@ -372,7 +371,8 @@ def series(
     apart: timedelta = timedelta(days=365.25),
     **others: object,
 ) -> Loose:
-    """A steady series of values a year apart."""
+    """A series of values a year apart; its line is their mean, to within half a band."""
+    ends = [(first + k * apart).isoformat() for k in (0, len(values) - 1)]
     return {
         "unit": "delta_degF",
         "difference_unit": "delta_degF",
@@ -387,6 +387,7 @@ def series(
             for k, value in enumerate(values)
         ],
         "shape": "steady",
+        "fitted": [piece(ends, float(np.mean(values)), half / 1.96)],
         "drift_per_year": sized(0.0, 0.1),
         "probability_rising": 0.5,
         "step": None,
@@ -394,6 +395,20 @@ def series(
         "crossing": None,
         "sentence": "What it does.",
     } | others
+
+
+def piece(ends: list[str], level: float, own: float, slope: tuple[float, float] = (0.0, 0.0)) -> Loose:
+    """A straight piece of a line, best known at its start."""
+    start, end = ends
+    return {
+        "start": start,
+        "end": end,
+        "at": start,
+        "level": level,
+        "level_standard_uncertainty": own,
+        "slope_per_year": slope[0],
+        "slope_standard_uncertainty": slope[1],
+    }
 
 
 def sized(value: float, own: float) -> Loose:
@@ -447,48 +462,36 @@ def value_at(seen: Seen, y: float, low: str, high: str) -> float:
     return float(low) + (y - a) / (b - a) * (float(high) - float(low))
 
 
-def test_a_drift_is_the_fitted_line_with_its_band() -> None:
-    """Put together again from the answer, line and band are those of the fit."""
-    years = np.array([0.0, 1.1, 1.9, 3.2, 4.0])
-    values = np.array([20.0, 22.5, 26.6, 26.2, 27.9])
-    own = np.array([0.5, 0.4, 0.8, 0.5, 0.6])
-    middle = years.mean()
-    fit = line(np.stack([np.ones(5), years - middle], axis=1), values, own)
-    first = datetime(2020, 1, 1, tzinfo=UTC)
-    row = series(list(values), first=first, shape="drift")
-    for point, year, value, u, weight in zip(row["points"], years, values, own, fit.weights, strict=True):
-        point["taken_at"] = (first + timedelta(seconds=float(year) * YEAR)).isoformat()
-        point["band"] = {"low": value - 1.96 * u, "high": value + 1.96 * u, "coverage": 0.95}
-        point["weight"] = float(weight)
-    row["drift_per_year"] = sized(float(fit.coefficients[1]), sqrt(float(fit.covariance[1, 1])))
+def test_a_drift_is_the_line_of_the_answer_with_its_band() -> None:
+    """20 at the first run, 2 a year; the band widens from there as u² + (0.3 t)²: the answer's own formula."""
+    row = series([20.0, 22.0, 24.0, 26.0, 28.0], shape="drift")
+    ends = [row["points"][k]["taken_at"] for k in (0, -1)]
+    row["fitted"] = [piece(ends, 20.0, 0.5, (2.0, 0.3))]
     seen = Seen(trend_chart.draw(answer_of(superheat=row)))
     marks = seen.all("circle", "mark-point")
     x0, x1 = number(marks[0], "cx"), number(marks[-1], "cx")
 
-    def fitted(x: float) -> tuple[float, float]:
+    def expected(x: float) -> tuple[float, float]:
         year = (x - x0) / (x1 - x0) * 4.0
-        design = np.array([1.0, year - middle])
-        return float(design @ fit.coefficients), 1.96 * sqrt(float(design @ fit.covariance @ design))
+        return 20.0 + 2.0 * year, 1.96 * sqrt(0.5**2 + (0.3 * year) ** 2)
 
     (drawn,) = seen.all("path", "line-trend")
     for x, y in corners(drawn):
-        assert value_at(seen, y, "20", "28") == pytest.approx(fitted(x)[0], abs=0.01)
+        assert value_at(seen, y, "20", "28") == pytest.approx(expected(x)[0], abs=0.01)
     outline = corners(seen.all("path", "spread-trend")[0])
     half = len(outline) // 2
     for sign, part in ((1.0, outline[:half]), (-1.0, outline[half:])):
         for x, y in part:
-            level, reach = fitted(x)
+            level, reach = expected(x)
             assert value_at(seen, y, "20", "28") == pytest.approx(level + sign * reach, abs=0.01)
 
 
 def test_a_step_is_two_levels() -> None:
     """10 before, 16 after; between them nothing but a guess."""
     row = series([10.0, 10.0, 10.0, 16.0, 16.0], shape="step")
-    row["step"] = {
-        "after": row["points"][2]["taken_at"],
-        "before": row["points"][3]["taken_at"],
-        "size": sized(6.0, 0.6),
-    }
+    dates = [point["taken_at"] for point in row["points"]]
+    row["step"] = {"after": dates[2], "before": dates[3], "size": sized(6.0, 0.6)}
+    row["fitted"] = [piece([dates[0], dates[2]], 10.0, 0.3), piece(dates[3:], 16.0, 0.5)]
     seen = Seen(trend_chart.draw(answer_of(superheat=row)))
     before, after = (corners(e) for e in seen.all("path", "line-trend"))
     for level, text in ((before, "10"), (after, "16")):
@@ -496,22 +499,23 @@ def test_a_step_is_two_levels() -> None:
         assert [y for _, y in level] == pytest.approx([height, height], abs=0.02)
     marks = [number(e, "cx") for e in seen.all("circle", "mark-point")]
     assert marks[2] <= before[-1][0] < after[0][0] <= marks[3]
-    # Variances of 0.2 and 0.3 parts of the squared size's: three runs and two of one precision.
-    for outline, count in zip(seen.all("path", "spread-trend"), (3, 2), strict=True):
+    for outline, own in zip(seen.all("path", "spread-trend"), (0.3, 0.5), strict=True):
         heights = [value_at(seen, y, "10", "16") for _, y in corners(outline)]
-        own = 0.6 * sqrt((1 / count) / (1 / 3 + 1 / 2))
         assert max(heights) - min(heights) == pytest.approx(2 * 1.96 * own, abs=0.02)
     assert "levels before and after the step" in seen.words
 
 
 def test_a_steady_series_is_a_level_with_a_band() -> None:
-    """Of Student errors of three degrees of freedom a mean's variance is 1.5 of the normal's."""
-    seen = Seen(trend_chart.draw(answer_of(superheat=series([20.0] * 6, half=1.96))))
+    """A standard uncertainty of 0.5 is drawn as 1.96 times that to either side."""
+    row = series([20.0] * 6, half=1.96)
+    ends = [row["points"][k]["taken_at"] for k in (0, -1)]
+    row["fitted"] = [piece(ends, 20.0, 0.5)]
+    seen = Seen(trend_chart.draw(answer_of(superheat=row)))
     (drawn,) = seen.all("path", "line-trend")
     height = seen.tick("20.0", "y")
     assert [y for _, y in corners(drawn)] == pytest.approx([height, height], abs=0.02)
     heights = [value_at(seen, y, "19.0", "21.0") for _, y in corners(seen.all("path", "spread-trend")[0])]
-    assert max(heights) - min(heights) == pytest.approx(2 * 1.96 * sqrt(1.5 / 6), abs=0.02)
+    assert max(heights) - min(heights) == pytest.approx(2 * 1.96 * 0.5, abs=0.02)
 
 
 def test_an_odd_run_is_a_cross_with_a_word() -> None:

@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from service.assess import before_charge, mistaken, usability
+from service.assess import before_charge, heating, mistaken, usability
 from service.assess.findings import Judged
 from service.reference.limits import LIMITS
 from service.reference.notices import FIXED, ORDERS
@@ -86,5 +86,5 @@ def test_a_wrong_order_gives_its_reason_first() -> None:
 
 def test_every_fixed_notice_is_raised_somewhere() -> None:
     """A row that no check names would never be shown."""
-    raised = "".join(inspect.getsource(module) for module in (usability, mistaken, before_charge))
+    raised = "".join(inspect.getsource(module) for module in (usability, mistaken, before_charge, heating))
     assert set(FIXED) == set(re.findall(r'fixed\(\s*"(\w+)"', raised))
