@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil, floor
 
@@ -184,7 +184,7 @@ def _process(drawing: Drawing, frame: Frame, air: AirOfRun, system: str, style: 
         for side, state in air.states.items():
             points = [
                 frame.point(in_system("temperature", t, system), in_system("humidity_ratio", w, system))
-                for t, w in outline(state.region())
+                for t, w in _unsaturated(outline(state.region()), air.pressure)
             ]
             drawing.path(points, SPREADS[style], closed=True)
             boxes[side] = Box.about(points)
@@ -197,6 +197,11 @@ def _process(drawing: Drawing, frame: Frame, air: AirOfRun, system: str, style: 
     for across, up in at.values():
         drawing.mark(across, up, "circle", MARKS[style], 3.2)
     return boxes
+
+
+def _unsaturated(region: Iterable[tuple[float, float]], pressure: float) -> list[tuple[float, float]]:
+    """A region up to the line of saturated air: beyond it there is no such state."""
+    return [(t, min(w, float(moist_air.humidity_ratio_from_relative_humidity(t, 1.0, pressure)))) for t, w in region]
 
 
 def _names(drawing: Drawing, frame: Frame, boxes: Sequence[Mapping[str, Box]]) -> list[Box]:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
+from schemas.pictures import Audience
 from service.render.axes import Scale, band_within
-from service.render.drawing import MARGIN, WIDTH, Drawing, Shape
+from service.render.drawing import MARGIN, WIDTH, Anchor, Drawing, Shape
 from service.render.palette import SIZES
 from service.render.wording import amount, label, percent, span
 from service.words import comparison as words
+from service.words import household
 from service.words.numbers import figure
 from service.words.phrases import first_sentence
 
@@ -30,8 +32,24 @@ _SYSTEM: Sequence[tuple[str, str, str]] = (
     ("capacity_change_percent", "Cooling capacity", "cooling_capacity"),
     ("power_change_percent", "Total power", "total_power"),
 )
-#: Ends that the axis may have, in smallest changes that matter.
+#: Ends that the axis may have, in smallest changes that matter: the usual ones, and those for a change of the
+#: whole system, which is the headline and never leaves the axis.
 _ENDS = (2.0, 3.0, 4.0)
+_FAR_ENDS = (6.0, 8.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
+#: Derived values that tell of one state in several ways: of each list the first that is there is drawn.
+_ONE_STATE: Sequence[tuple[str, ...]] = (
+    ("suction_saturation_temperature", "evaporating_temperature", "suction_pressure_absolute"),
+    ("liquid_saturation_temperature", "condensing_temperature", "high_side_pressure_absolute"),
+    *(
+        tuple(
+            f"{side}_air_{one}" for one in ("enthalpy", "humidity_ratio", "wet_bulb", "relative_humidity", "dew_point")
+        )
+        for side in ("return", "supply")
+    ),
+    ("supply_voltage", "supply_voltage_deviation", "supply_voltage_share_of_nominal"),
+)
+#: Rows where none are asked for: a picture that one screen or half a sheet holds.
+USUAL_ROWS = 12
 _HALF_STRIP = 7.0
 _INDENT = 20.0
 
@@ -48,6 +66,7 @@ class _Change:
     low: float
     high: float
     detectable: float | None
+    headline: bool = False
 
     @property
     def reach(self) -> float:
@@ -68,11 +87,13 @@ def rows_of(answer: Mapping[str, Any]) -> list[_Change]:
             if row is not None:
                 rows.append(row)
                 covered.add(quantity)
-    rest = [
-        _of_value(quantity, change)
+    drawable = [
+        quantity
         for quantity, change in changes.items()
         if quantity not in covered and change["at_common_conditions"] is not None and change["smallest_that_matters"]
     ]
+    again = {name for state in _ONE_STATE for name in [one for one in state if one in drawable][1:]}
+    rest = [_of_value(quantity, changes[quantity]) for quantity in drawable if quantity not in again]
     return rows + sorted(rest, key=lambda row: row.verdict not in _CLAIMED)
 
 
@@ -81,16 +102,18 @@ def draw(
     *,
     name: str = "changes",
     most: int | None = None,
+    audience: Audience = "technician",
 ) -> Drawing:
-    """The chart; ``most`` rows where there are many.
+    """The chart; ``most`` rows where there are many.  A customer reads the verdict and the weather in plain words.
 
     One axis for all rows: a change divided by the smallest change that matters, so changes that do not matter
-    lie between -1 and 1.  It ends at two to four, as the rows need; what extends beyond it ends in an arrowhead.
+    lie between -1 and 1, the shaded zone; each row writes what matters in its own unit.  The axis ends at two to
+    four, or further out where a change of the whole system needs it; what extends beyond it ends in an arrowhead.
     """
     rows = rows_of(answer)
-    shown = rows[:most]
+    shown = rows[: USUAL_ROWS if most is None else most]
     title = "What changed, under the same conditions"
-    drawing = Drawing(name, title, _described(answer, shown, len(rows) - len(shown)))
+    drawing = Drawing(name, title, _described(answer, shown, len(rows) - len(shown), audience))
     y = drawing.heading(title)
     sentence = answer["system"]["sentence"]
     if not rows:
@@ -98,21 +121,22 @@ def draw(
         y = drawing.lines(
             MARGIN,
             y,
-            f"No change is drawn. {answer['conditions']['sentence']}",
+            f"No change is drawn. {household.weather(answer['conditions'], audience)}",
             "small",
             WIDTH - 2 * MARGIN,
         )
         drawing.height = y + MARGIN
         return drawing
     reach = max((row.reach for row in shown), default=0.0)
-    end = next((end for end in _ENDS if reach <= end), _ENDS[-1])
+    needed = max([min(reach, _ENDS[-1]), *(row.reach for row in shown if row.headline)])
+    end = next((end for end in (*_ENDS, *_FAR_ENDS) if needed <= end), _FAR_ENDS[-1])
     scale = Scale(-end, end, MARGIN + 4, WIDTH - MARGIN - 4)
     y = drawing.lines(MARGIN, y - 2, first_sentence(sentence), "strong", WIDTH - 2 * MARGIN) + 4
     y = drawing.lines(MARGIN, y, _key(reach > end), "small", WIDTH - 2 * MARGIN) + 10
     y = _axis(drawing, scale, y)
     for row in shown:
         y = _row(drawing, scale, row, y) + 13
-    for text in _rest(rows[len(shown) :], answer):
+    for text in _rest(rows[len(shown) :], answer, audience):
         y = drawing.lines(MARGIN, y, text, "small", WIDTH - 2 * MARGIN) + 4
     drawing.height = y + MARGIN - 6
     return drawing
@@ -156,6 +180,7 @@ def _of_system(
         found["band"]["low"] / matters,
         found["band"]["high"] / matters,
         None if detectable is None else detectable / matters,
+        headline=True,
     )
 
 
@@ -185,27 +210,24 @@ def _sizes(matters: str, detectable: str | None) -> str:
 
 def _key(beyond: bool) -> str:
     text = (
-        "Shaded: smaller than what matters. Line with caps: 95 % band. Short ticks: the smallest change "
+        "Shaded: too small a change to matter. Line with caps: 95 % band. Short ticks: the smallest change "
         "that these instruments would show."
     )
     return f"{text} Arrowhead: extends beyond the axis." if beyond else text
 
 
 def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
-    """What the axis shows and its numbers, over the first row."""
-    small = SIZES["small"]
-    drawing.text(
-        (scale.start + scale.end) / 2,
-        y + small,
-        "change, in multiples of the smallest that matters",
-        "small",
-        "middle",
-    )
-    y += small * 1.3 + small
-    for k in range(int(scale.low), int(scale.high) + 1):
-        drawing.text(scale(k), y, figure(k, 0, signed=True), "small", "middle")
-        drawing.line(scale(k), y + 5, scale(k), y + 9, "axis")
+    """What the places along the axis mean, in words: numbers are in the rows, each in its own unit."""
+    y += SIZES["small"]
+    for at, text, anchor in (
+        (scale.start, "lower", "start"),
+        (scale(0.0), "too small to matter", "middle"),
+        (scale.end, "higher", "end"),
+    ):
+        drawing.text(at, y, text, "small", cast(Anchor, anchor))
     drawing.line(scale.start, y + 9, scale.end, y + 9, "axis")
+    for edge in (-1.0, 1.0):
+        drawing.line(scale(edge), y + 5, scale(edge), y + 9, "axis")
     return y + 18
 
 
@@ -214,7 +236,8 @@ def _row(drawing: Drawing, scale: Scale, row: _Change, y: float) -> float:
     width = WIDTH - 2 * MARGIN - _INDENT
     drawing.mark(MARGIN + 7, y + SIZES["text"] - 4.5, shape, mark)
     y = drawing.lines(MARGIN + _INDENT, y, row.label, "text", width)
-    y = drawing.lines(MARGIN + _INDENT, y, f"{_verdict(row)}: {row.numbers}", "small", width) + 3
+    matters = row.sizes.partition(";")[0]
+    y = drawing.lines(MARGIN + _INDENT, y, f"{_verdict(row)}: {row.numbers}; {matters}", "small", width) + 3
     middle = y + _HALF_STRIP
     drawing.line(scale.start, middle, scale.end, middle, "rule")
     drawing.rectangle(scale(-1.0), y, scale(1.0) - scale(-1.0), 2 * _HALF_STRIP, "matterless")
@@ -236,19 +259,23 @@ def _verdict(row: _Change) -> str:
     return words.VERDICTS.get(row.verdict, words.VERDICTS[None])
 
 
-def _rest(hidden: Sequence[_Change], answer: Mapping[str, Any]) -> list[str]:
+def _rest(hidden: Sequence[_Change], answer: Mapping[str, Any], audience: Audience) -> list[str]:
     texts = []
     if hidden:
         verdicts = [_verdict(row) for row in hidden]
         counts = "; ".join(f"{verdicts.count(text)} {text}" for text in dict.fromkeys(verdicts))
         texts.append(f"Not drawn: {len(hidden)} more ({counts}).")
     if answer["conditions"]["comparable"] != "yes":
-        texts.append(answer["conditions"]["sentence"])
+        texts.append(household.weather(answer["conditions"], audience))
     return texts
 
 
-def _described(answer: Mapping[str, Any], shown: Sequence[_Change], hidden: int) -> str:
-    sentences = [answer["system"]["sentence"], answer["conditions"]["sentence"]]
+def _described(answer: Mapping[str, Any], shown: Sequence[_Change], hidden: int, audience: Audience) -> str:
+    verdict = answer["system"]["sentence"]
+    sentences = [
+        first_sentence(verdict) if audience == "customer" else verdict,
+        household.weather(answer["conditions"], audience),
+    ]
     sentences += [f"{row.label}: {_verdict(row)}, {row.numbers}; {row.sizes}." for row in shown]
     if not shown and not hidden:
         sentences.append("No change is drawn.")

@@ -1,7 +1,7 @@
 """An SVG being drawn: elements by the standard library's XML, so that every text is escaped.
 
-Coordinates are user units, y downward; a picture is 480 wide and scales.  Numbers are written to a
-hundredth, so the same picture always gives the same bytes.
+Coordinates are user units, y downward; a picture is 400 wide, about as wide as a phone, and scales.
+Numbers are written to a hundredth, so the same picture always gives the same bytes.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from xml.etree import ElementTree
 
 from service.render.palette import CLASSES, SIZES, Theme, style_sheet
 
-WIDTH = 480.0
-MARGIN = 16.0
+WIDTH = 400.0
+MARGIN = 12.0
 Anchor = Literal["start", "middle", "end"]
 Shape = Literal["circle", "diamond", "square", "triangle", "cross"]
 

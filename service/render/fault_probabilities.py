@@ -6,11 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from schemas.diagnoses import Diagnosis, Hypothesis
+from schemas.pictures import Audience
 from service.reference.faults import FAULTS, FOUND, SUSPECTED
 from service.render.axes import Scale
 from service.render.drawing import MARGIN, WIDTH, Anchor, Drawing, text_width
 from service.render.palette import SIZES
 from service.render.wording import chance, diagnosed, nothing_wrong, percent, reading_words
+from service.words.diagnosis import named
 
 _BARS: Mapping[str, str] = {
     "found": "bar-found",
@@ -31,14 +33,16 @@ class _Row:
     bar: str
 
 
-def rows_of(answer: Diagnosis) -> list[_Row]:
+def rows_of(answer: Diagnosis, audience: Audience = "technician") -> list[_Row]:
     """Hypotheses in the answer's order, and nothing wrong among them by its probability."""
-    rows = [_of_hypothesis(one, answer["found"]) for one in answer["hypotheses"] if one["fault"] != "no_fault"]
+    rows = [
+        _of_hypothesis(one, answer["found"], audience) for one in answer["hypotheses"] if one["fault"] != "no_fault"
+    ]
     sound = nothing_wrong(answer)
     if sound is None:
         return rows
     place = next((k for k, row in enumerate(rows) if row.probability < sound), len(rows))
-    label = f"{_SOUND} ({FAULTS['no_fault'].text})"
+    label = _SOUND if audience == "customer" else f"{_SOUND} ({FAULTS['no_fault'].text})"
     row = _Row(label, f"probability {chance(sound)}", sound, "bar-sound")
     return [*rows[:place], row, *rows[place:]]
 
@@ -48,20 +52,23 @@ def draw(
     *,
     name: str = "fault-probabilities",
     most: int | None = None,
+    audience: Audience = "technician",
 ) -> Drawing:
-    """The chart; ``most`` rows where there are many.
+    """The chart; ``most`` rows where there are many.  A customer reads plain names, and the verdict only.
 
     Lines stand where a hypothesis is called possible and where it is called found.
     """
-    rows = rows_of(answer)
+    rows = rows_of(answer, audience)
     shown = rows[:most]
     title = "What may be wrong"
-    notes = _notes(answer, len(rows) - len(shown))
-    drawing = Drawing(name, title, _described(answer, shown, notes))
+    notes = _notes(answer, len(rows) - len(shown), audience)
+    drawing = Drawing(name, title, _described(answer, shown, notes, audience))
     width = WIDTH - 2 * MARGIN
     y = drawing.heading(title)
     y = drawing.lines(MARGIN, y - 2, diagnosed(answer), "strong", width)
-    y = drawing.lines(MARGIN, y + 2, answer["sentence"], "small", width) + 10
+    if audience == "technician":
+        y = drawing.lines(MARGIN, y + 2, answer["sentence"], "small", width)
+    y += 10
     if shown:
         scale = Scale(0.0, 1.0, MARGIN, WIDTH - MARGIN)
         y = _axis(drawing, scale, y)
@@ -73,7 +80,7 @@ def draw(
     return drawing
 
 
-def _of_hypothesis(one: Hypothesis, found: Sequence[str]) -> _Row:
+def _of_hypothesis(one: Hypothesis, found: Sequence[str], audience: Audience) -> _Row:
     status = one["status"]
     detail = f"{status}, probability {chance(one['probability'])}"
     if one["cost"] is not None and status != "unlikely":
@@ -81,7 +88,8 @@ def _of_hypothesis(one: Hypothesis, found: Sequence[str]) -> _Row:
         detail += f"; efficiency {percent(change, 0)}"
     if one["fault"] in found and status != "found":
         detail += "; found together with a fault that looks like it"
-    return _Row(one["text"], detail, one["probability"], _BARS[status])
+    text = named(one["fault"], audience) if audience == "customer" else one["text"]
+    return _Row(text, detail, one["probability"], _BARS[status])
 
 
 def _axis(drawing: Drawing, scale: Scale, y: float) -> float:
@@ -115,7 +123,7 @@ def _drawn(drawing: Drawing, scale: Scale, row: _Row, y: float) -> float:
     return y + _HEIGHT
 
 
-def _notes(answer: Diagnosis, hidden: int) -> list[str]:
+def _notes(answer: Diagnosis, hidden: int, audience: Audience) -> list[str]:
     notes = []
     if hidden:
         notes.append(f"Not drawn: {hidden} more, each less probable.")
@@ -127,7 +135,7 @@ def _notes(answer: Diagnosis, hidden: int) -> list[str]:
     beside = [
         one["text"] for one in answer["hypotheses"] if one["fault"] in FAULTS and FAULTS[one["fault"]].shown == "direct"
     ]
-    if beside:
+    if beside and audience == "technician":
         notes.append(
             f"Judged separately: {'; '.join(beside)}. The others are weighed against each other."
             if answer["combinations"]
@@ -136,10 +144,9 @@ def _notes(answer: Diagnosis, hidden: int) -> list[str]:
     return notes
 
 
-def _described(answer: Diagnosis, shown: Sequence[_Row], notes: Sequence[str]) -> str:
-    sentences = [
-        f"{diagnosed(answer)}.",
-        answer["sentence"],
-    ]
+def _described(answer: Diagnosis, shown: Sequence[_Row], notes: Sequence[str], audience: Audience) -> str:
+    sentences = [f"{diagnosed(answer)}."]
+    if audience == "technician":
+        sentences.append(answer["sentence"])
     sentences += [f"{row.label[:1].upper() + row.label[1:]}: {row.detail}." for row in shown]
     return " ".join([*sentences, *notes])

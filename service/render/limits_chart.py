@@ -1,4 +1,4 @@
-"""Every graded value with its band against its limits, each row on a scale of its own."""
+"""Every graded value with its band against its limits, all rows by one measure."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from service.render.axes import Scale
+from service.derive.derivations import QUANTITIES
+from service.reference.units import in_system
+from service.render.axes import Scale, band_within
 from service.render.drawing import MARGIN, WIDTH, Drawing, Shape, text_width
 from service.render.palette import SIZES
 from service.render.wording import amount, chance, decimals, finding_label, span, words
@@ -18,6 +20,10 @@ GRADES: Mapping[str, tuple[Shape, str, str]] = {
     "nonconforming": ("diamond", "mark-bad", "line-bad"),
     "inconclusive": ("square", "mark-open", "line-open"),
 }
+#: Span [K] of a limit with one end on a scale without a zero (a choice of the drawing, no source).
+_SPANS: Mapping[str, float] = {"temperature": 20.0, "temperature_difference": 20.0}
+#: Rows where none are asked for: a picture that one screen or half a sheet holds.
+USUAL_ROWS = 10
 _STRIP = 12.0
 _LANE = 15.0
 
@@ -45,7 +51,24 @@ def rows_of(assessments: Mapping[str, Mapping[str, Any]]) -> list[list[_Value]]:
                 key = (finding["quantity"], limit["id"], limit["lower"], limit["upper"])
                 value = _Value(run, finding, answer["derived"][finding["quantity"]])
                 rows.setdefault(key, []).insert(0, value)
-    return list(rows.values())
+    return _apart(list(rows.values()))
+
+
+def _apart(rows: list[list[_Value]]) -> list[list[_Value]]:
+    """Rows without those that say nothing more: a limit met that lies beyond another of the same value."""
+    return [row for row in rows if not any(_covers(other, row) for other in rows if other is not row)]
+
+
+def _covers(row: Sequence[_Value], other: Sequence[_Value]) -> bool:
+    """Whether a row bounds the same value at least as closely as another whose limit is met in every run."""
+    one, two = row[-1].finding, other[-1].finding
+    if one["quantity"] != two["quantity"] or any(value.finding["grade"] != "conforming" for value in other):
+        return False
+    (low, high), (lower, upper) = ((f["limit"]["lower"], f["limit"]["upper"]) for f in (one, two))
+    closer = (lower is None or (low is not None and low >= lower)) and (
+        upper is None or (high is not None and high <= upper)
+    )
+    return closer and (low, high) != (lower, upper)
 
 
 def not_graded(assessments: Mapping[str, Mapping[str, Any]]) -> list[str]:
@@ -64,13 +87,17 @@ def draw(
     """The chart; ``most`` rows where there are many.
 
     Each row has one strip: the permitted range is shaded and its ends are marked and written; the band
-    is a line with caps about its mark.  In a comparison the first run lies over the second.
+    is a line with caps about its mark.  In a comparison the first run lies over the second.  Of limits that bound
+    one value on the same side, one is drawn.
     """
     rows = rows_of(assessments)
-    shown = rows[:most]
+    shown = rows[: USUAL_ROWS if most is None else most]
     title = "Graded values against their limits"
     drawing = Drawing(name, title, _described(shown, len(rows) - len(shown)))
-    under = "Shaded, underlined: permitted. Line: 95 % band. P: probability of conforming."
+    under = (
+        "Shaded, underlined: permitted. Line: 95 % band; an arrowhead goes on. P: probability of conforming. "
+        "The strips share one scale: twice as far beyond a limit is drawn twice as far."
+    )
     if len(assessments) > 1:
         under += " Upper: {}; lower: {}.".format(*assessments)
     y = drawing.heading(title, under)
@@ -118,7 +145,7 @@ def _row(drawing: Drawing, row: Sequence[_Value], y: float) -> float:
     y = drawing.lines(MARGIN, y, finding_label(first.finding), "strong", WIDTH - 2 * MARGIN)
     for value in row:
         y = _written(drawing, value, quantity, y)
-    scale = _scale(row, limit)
+    scale = _scale(limit, quantity)
     height = _STRIP + _LANE * (len(row) - 1)
     _permitted(drawing, scale, limit, y + 4, height, quantity)
     for place, value in enumerate(row):
@@ -141,15 +168,30 @@ def _written(drawing: Drawing, value: _Value, quantity: str, y: float) -> float:
     return drawing.lines(MARGIN + 18, y + size * 1.3, number, "small", WIDTH - 2 * MARGIN - 18)
 
 
-def _scale(row: Sequence[_Value], limit: Mapping[str, Any]) -> Scale:
-    """Room for the limits, the values and a margin that leaves the permitted side open."""
-    values = [bound for bound in (limit["lower"], limit["upper"]) if bound is not None]
-    for value in row:
-        band = value.derived["band"]
-        values += [band["low"], band["high"], value.derived["value"]]
-    low, high = min(values), max(values)
-    room = 0.25 * (high - low) or max(abs(high), 1.0) * 0.1
-    return Scale(low - room, high + room, MARGIN, WIDTH - MARGIN)
+def _scale(limit: Mapping[str, Any], quantity: str) -> Scale:
+    """One measure for all rows, so that twice as far beyond a limit is drawn twice as far.
+
+    A range with two ends takes the middle third.  A limit with one end lies on a third, and from there to a
+    value of nothing are two thirds: half as much again as the limit is the end of the strip.  A temperature has no
+    such zero; there, two thirds are a span of its own.
+    """
+    lower, upper = limit["lower"], limit["upper"]
+    if lower is not None and upper is not None:
+        third = upper - lower or abs(upper) or 1.0
+        return Scale(lower - third, upper + third, MARGIN, WIDTH - MARGIN)
+    bound = float(upper if lower is None else lower)
+    kind = QUANTITIES[quantity].kind if quantity in QUANTITIES else ""
+    if kind in _SPANS:
+        size = in_system("temperature_difference", _SPANS[kind], _system_of(limit["unit"]))
+    else:
+        size = abs(bound) or 1.0
+    if lower is None:
+        return Scale(bound - size, bound + size / 2, MARGIN, WIDTH - MARGIN)
+    return Scale(bound - size / 2, bound + size, MARGIN, WIDTH - MARGIN)
+
+
+def _system_of(unit: str) -> str:
+    return "imperial" if unit in ("degF", "delta_degF") else "metric"
 
 
 def _permitted(
@@ -184,6 +226,7 @@ def _permitted(
 
 def _drawn(drawing: Drawing, scale: Scale, value: _Value, y: float) -> None:
     shape, mark, line = GRADES[value.finding["grade"]]
-    band = value.derived["band"]
-    drawing.band(scale(band["low"]), scale(band["high"]), y, line)
-    drawing.mark(scale(value.derived["value"]), y, shape, mark)
+    band, found = value.derived["band"], value.derived["value"]
+    band_within(drawing, scale, band["low"], band["high"], y, line)
+    if found in scale:
+        drawing.mark(scale(found), y, shape, mark)

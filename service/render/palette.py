@@ -36,7 +36,7 @@ COLOURS: Mapping[str, tuple[str, str]] = MappingProxyType(
 
 _TEXT = 'font-family:system-ui,-apple-system,"Segoe UI",Roboto,"Source Sans 3",Arial,sans-serif'
 
-#: Sizes of text [user units; a picture is 480 wide].
+#: Sizes of text [user units; a picture is 400 wide].
 SIZES: Mapping[str, float] = MappingProxyType(
     {"heading": 16.0, "text": 14.0, "strong": 14.0, "small": 12.5, "tag": 14.0, "tag-small": 12.5}
 )

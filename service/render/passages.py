@@ -17,7 +17,6 @@ from service.reference.units import KINDS, conversion, system_unit
 from service.render.contents import Table
 from service.render.drawing import plain
 from service.render.wording import (
-    amount,
     decimals,
     ends,
     finding_label,
@@ -28,9 +27,10 @@ from service.render.wording import (
     span,
     words,
 )
+from service.words import household
 from service.words.comparison import VERDICTS
 from service.words.numbers import figure
-from service.words.phrases import lowered, unit_word
+from service.words.phrases import capital, lowered, unit_word
 
 
 def outside(assessment: Assessment, audience: Audience) -> list[str]:
@@ -38,36 +38,31 @@ def outside(assessment: Assessment, audience: Audience) -> list[str]:
     found = [f for f in assessment["findings"] if f["grade"] == "nonconforming"]
     if audience == "technician":
         return [f["sentence"] for f in found]
-    return [_plainly(f, assessment["derived"][f["quantity"]]) for f in found]
+    return list(dict.fromkeys(_plainly(finding) for finding in found))
 
 
-def _plainly(finding: Finding, derived: DerivedValue) -> str:
-    """A finding without its instruments: the value, and its limit."""
-    limit, quantity = finding["limit"], finding["quantity"]
-    value = amount(derived["value"], derived["unit"], quantity)
-    if limit is None:
-        return f"{label(quantity)}: {value}."
-    lower, upper, places = limit["lower"], limit["upper"], decimals(limit["unit"], quantity)
-    match lower, upper:
-        case None, float():
-            bounds = f"at most {figure(upper, places)}"
-        case float(), None:
-            bounds = f"at least {figure(lower, places)}"
-        case _:
-            bounds = " to ".join(figure(end, places) for end in (lower, upper) if end is not None)
-    kind = "usual" if limit["basis"] == "common_practice" else "limit"
-    return f"{label(quantity)}: {value}; {kind}: {bounds}."
+def _plainly(finding: Finding) -> str:
+    """A finding without its numbers, which are on the technician's page."""
+    limit = finding["limit"]
+    kind = "usual" if limit is not None and limit["basis"] == "common_practice" else "allowed"
+    return f"{capital(household.checked(finding, finding_label(finding)))}: outside what is {kind}."
 
 
-def inside(assessment: Assessment) -> str:
+def inside(assessment: Assessment, audience: Audience) -> str:
     """Names of what lies within its limits."""
-    good = (finding_label(f) for f in assessment["findings"] if f["grade"] == "conforming")
-    return "; ".join(dict.fromkeys(good))
+    good = [f for f in assessment["findings"] if f["grade"] == "conforming"]
+    if audience == "technician":
+        return "; ".join(dict.fromkeys(map(finding_label, good)))
+    # What is met in one way and not in another is not among the good.
+    rest = {household.checked(f, finding_label(f)) for f in assessment["findings"] if f["grade"] != "conforming"}
+    names = dict.fromkeys(household.checked(f, finding_label(f)) for f in good)
+    return "; ".join(name for name in names if name not in rest)
 
 
-def notices(assessment: Assessment) -> list[str]:
-    """Doubts about the readings, weightiest first."""
-    return [row["sentence"] for row in assessment["usability"]["notices"]]
+def notices(assessment: Assessment, audience: Audience) -> list[str]:
+    """Doubts about the readings, weightiest first; notes on method are for the technician."""
+    rows = assessment["usability"]["notices"]
+    return [row["sentence"] for row in rows if audience == "technician" or row["weight"] != "note"]
 
 
 def sources_of_limits(assessment: Assessment) -> list[str]:
@@ -76,19 +71,20 @@ def sources_of_limits(assessment: Assessment) -> list[str]:
     return list(dict.fromkeys(limit["source"] for limit in limits))
 
 
-def facts(body: Body, runs: Mapping[str, Run]) -> list[tuple[str, str]]:
-    """What the page says about the unit, the site and when it was read; ``runs`` by their names."""
+def facts(body: Body, runs: Mapping[str, Run], audience: Audience) -> list[tuple[str, str]]:
+    """Whose unit it is, what it is, and when it was read; ``runs`` by their names."""
     unit, site = body.unit, body.site
     said = body.labels.model_dump(exclude_none=True) if body.labels is not None else {}
     facts = [(name.capitalize(), plain(text)) for name, text in said.items()]
-    facts += [
-        ("Refrigerant", unit.refrigerant or "not stated"),
-        ("Metering device", words(unit.metering_device) if unit.metering_device else "not stated"),
-        ("Mode", f"{unit.mode}, {words(unit.capacity_control)}"),
-    ]
-    ran = dict.fromkeys(text for run in runs.values() if (text := _ran(run)))
-    if ran:
-        facts.append(("Ran in", ", then ".join(ran)))
+    facts.append(("Refrigerant", unit.refrigerant or "not stated"))
+    if audience == "technician":
+        facts += [
+            ("Metering device", words(unit.metering_device) if unit.metering_device else "not stated"),
+            ("Mode", f"{unit.mode}, {words(unit.capacity_control)}"),
+        ]
+        ran = dict.fromkeys(text for run in runs.values() if (text := _ran(run)))
+        if ran:
+            facts.append(("Ran in", ", then ".join(ran)))
     given = {name: _date(run.taken_at) for name, run in runs.items() if run.taken_at}
     if len(given) > 2:
         facts.append(("Read", f"{min(given.values())[:10]} to {max(given.values())[:10]}"))
@@ -96,7 +92,7 @@ def facts(body: Body, runs: Mapping[str, Run]) -> list[tuple[str, str]]:
         facts += [(f"Read {run}".strip(), date) for run, date in given.items()]
     if not given:
         facts.append(("Read", "no date stated"))
-    if site.altitude is None and site.barometric_pressure is None:
+    if audience == "technician" and site.altitude is None and site.barometric_pressure is None:
         facts.append(("Height", "taken to be at sea level"))
     return facts
 
@@ -134,11 +130,11 @@ def _open(finding: Finding, derived: DerivedValue) -> str:
     """Why a value cannot be decided against its limit: no measurement, or not a good enough one."""
     assumed = sum(share for owner, share in derived["variance_shares"].items() if owner.startswith("assumption:"))
     why = (
-        "was not measured, only estimated from usual values"
+        "not measured, only estimated from usual values"
         if assumed > _ESTIMATED
-        else "is too close to its limit for these instruments"
+        else "too close to its limit for these instruments to say"
     )
-    return f"{label(finding['quantity'])}: {why}."
+    return f"{capital(household.checked(finding, label(finding['quantity'])))}: {why}."
 
 
 def two_efficiencies(diagnosis: Diagnosis) -> list[str]:

@@ -43,6 +43,7 @@ from service.render.palette import style_sheet
 from service.render.pictures import air_of, cycle_of, examined
 from service.render.sheets import fitted
 from service.render.wording import reading_words, words
+from service.words import household
 
 Columns = tuple[Sequence[Drawing], Sequence[Drawing]]
 
@@ -106,16 +107,15 @@ def _of_visit(body: DiagnosisRequest, audience: Audience) -> Report:
     diagnosis = diagnosed(body)
     answer, runs = diagnosis.answer, {"": diagnosis.visit}
     assessment = answer["assessment"]
-    drawn = [
-        fault_probabilities.draw(answer, most=_CHARTED[audience]),
-        limits_chart.draw({"": assessment}, most=_CHARTED[audience]),
-    ]
+    drawn = [fault_probabilities.draw(answer, most=_CHARTED[audience], audience=audience)]
+    if audience == "technician":
+        drawn.append(limits_chart.draw({"": assessment}, most=_CHARTED[audience]))
     unknown = list(answer["taken_on_trust"])
     if audience == "technician":
         unknown += passages.two_efficiencies(answer)
     return Report(
         title="Report on one visit",
-        facts=passages.facts(body, {"": body.run}),
+        facts=passages.facts(body, {"": body.run}, audience),
         summary=summary.of_visit(diagnosis, audience),
         which="",
         pictures=_beside(drawn, body, runs, audience),
@@ -131,26 +131,26 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
     answer = compared(body, runs["before"], runs["after"])
     assessment = answer["assessments"]["after"]
     made = {name: one.request.run for name, one in runs.items()}
-    drawn = [changes_chart.draw(answer, most=_CHANGES[audience])]
-    if audience == "customer":
-        drawn.append(limits_chart.draw({"": assessment}, most=_CHARTED[audience]))
+    drawn = [changes_chart.draw(answer, most=_CHANGES[audience], audience=audience)]
     return Report(
         title="Report on a service: before and after",
-        facts=[*passages.facts(body, made), ("Weather", answer["conditions"]["sentence"])],
+        facts=[*passages.facts(body, made, audience), ("Weather", household.weather(answer["conditions"], audience))],
         summary=summary.of_comparison(answer, audience),
         which=", after the service",
         pictures=_beside(drawn, body, runs, audience),
         cautions=passages.cautions(assessment["cautions"], audience),
         readings=passages.readings(runs),
         values=passages.changes(answer),
-        **_common(assessment, audience, answer["provenance"], _withheld(answer)),
+        **_common(assessment, audience, answer["provenance"], _withheld(answer, audience)),
     )
 
 
-def _withheld(answer: Comparison) -> list[str]:
-    """What of a comparison is not known, and what would tell."""
+def _withheld(answer: Comparison, audience: Audience) -> list[str]:
+    """What of a comparison is not known, and what would tell: what was not read before can no longer be read."""
+    if audience == "customer":
+        return []
     texts = [row["sentence"] for row in answer["instruments"]]
-    missing = answer["system"]["missing"][:6]
+    missing = [path for path in answer["system"]["missing"] if not path.startswith("runs.before.")][:6]
     if missing:
         wanted = ", ".join(f"{words(path.split('.')[1])}: {reading_words(path)}" for path in missing)
         texts.append(f"Would sharpen the answer: {wanted}.")
@@ -172,7 +172,7 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     odd = [f"{run['taken_at'][:10]}: {run['sentence']}" for run in answer["runs"] if run["comparable"] != "yes"]
     return Report(
         title=f"Report on {len(body.runs)} runs of one unit",
-        facts=passages.facts(body, {f"run {n}": run for n, run in enumerate(body.runs)}),
+        facts=passages.facts(body, {f"run {n}": run for n, run in enumerate(body.runs)}, audience),
         summary=summary.of_trend(answer, past),
         which=", in the last run",
         pictures=(drawn[::2], drawn[1::2]),
@@ -191,8 +191,8 @@ def _common(
     return {
         "audience": audience,
         "outside": passages.outside(assessment, audience),
-        "inside": passages.inside(assessment),
-        "notices": passages.notices(assessment),
+        "inside": passages.inside(assessment, audience),
+        "notices": passages.notices(assessment, audience),
         "undecided": [*unknown, *passages.undecided(assessment, audience), *rest],
         "instruments": passages.instruments(assessment),
         "method": passages.method(provenance, audience),

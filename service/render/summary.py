@@ -25,7 +25,7 @@ from service.render.wording import (
     reading_words,
 )
 from service.words import diagnosis as words
-from service.words import numbers, phrases
+from service.words import household, numbers, phrases
 from service.words.numbers import Estimate, figure, more_or_less_efficient
 from service.words.phrases import capital, first_sentence, listed, lowered, unit_word
 
@@ -88,6 +88,8 @@ def _next(answer: Diagnosis, audience: Audience) -> str:
     urgent = bool(steps) and steps[0]["stage"] == "switch_off"
     undecided = verdict in ("fault_not_told_apart", "not_enough_to_tell")
     if steps and (urgent or not (undecided and readings)):
+        if audience == "customer" and steps[0]["stage"] == "measure":
+            return words.read_again_first()
         return words.one_step(steps[0]["text"], at_once=urgent)
     if verdict == "healthy":
         return _open(answer["assessment"])
@@ -140,8 +142,8 @@ def of_comparison(answer: Comparison, audience: Audience) -> Summary:
         first = first_sentence(system["sentence"])
     return Summary(
         _CHANGES[verdict],
-        _certainty(system),
-        (_sentence(first), _sentence(_because(system, changed)), _sentence(_worth(answer))),
+        _certainty(system, audience),
+        (_sentence(first), _sentence(_because(system, changed, audience)), _sentence(_worth(answer, audience))),
     )
 
 
@@ -153,7 +155,7 @@ def _change(change: PercentChange, audience: Audience) -> str:
     return f"its efficiency differs by {value} % (95 %: {ends(change['band'], 1, signed=True)} %)"
 
 
-def _certainty(system: System) -> str:
+def _certainty(system: System, audience: Audience) -> str:
     chances, test = system["probabilities"], system["any_change"]["probability"]
     if chances is None:
         return "not estimated"
@@ -164,12 +166,12 @@ def _certainty(system: System) -> str:
             text = f"{_surely(chances['worsened'])} that efficiency fell"
         case _:
             text = f"{_surely(chances['within_what_matters'])} that efficiency changed by less than what matters"
-    if test is not None:
+    if test is not None and audience == "technician":
         text += f"; probability of such readings without a change {phrases.chance(test, 3)}"
     return text
 
 
-def _because(system: System, changed: bool | None) -> str:
+def _because(system: System, changed: bool | None, audience: Audience) -> str:
     """What the change points to, or how small a one would have shown."""
     if system["efficiency_change_percent"] is None:
         # After the fact that nothing is shown comes the reason.
@@ -180,7 +182,8 @@ def _because(system: System, changed: bool | None) -> str:
     smallest = system["smallest_detectable_percent"]
     if changed and causes:
         best = causes[0]
-        return f"It points to {best['text']} ({_surely(best['probability'])})"
+        text = household.changed(best["cause"], best["text"]) if audience == "customer" else best["text"]
+        return f"It points to {text} ({_surely(best['probability'])})"
     if smallest is not None:
         return (
             f"A change in efficiency of {figure(smallest, 1)} % or more would show in four of five such pairs of runs"
@@ -188,7 +191,7 @@ def _because(system: System, changed: bool | None) -> str:
     return "The smallest change that would show is not known, because some causes would not show at all"
 
 
-def _worth(answer: Comparison) -> str:
+def _worth(answer: Comparison, audience: Audience) -> str:
     worth, missing = answer["worth"], answer["system"]["missing"]
     saved = worth["energy_saved"]
     if saved is not None and answer["system"]["verdict"] in ("improved", "worsened"):
@@ -203,10 +206,10 @@ def _worth(answer: Comparison) -> str:
         return f"{text}; estimates, with 95 % bands"
     # What was not read before the service can no longer be read.
     later = [path for path in missing if path.startswith("runs.after.")]
-    if later:
+    if later and audience == "technician":
         wanted = listed([reading_words(path) for path in later[:2]], "and")
         return f"For a sharper answer, also read {wanted} now"
-    return first_sentence(answer["conditions"]["sentence"])
+    return first_sentence(household.weather(answer["conditions"], audience))
 
 
 def _spread(saved: Change, *, more: bool) -> str:

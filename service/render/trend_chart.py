@@ -421,7 +421,7 @@ def _limit_line(
     left = x + 8
     if any(left - 16 < place < left + taken + 16 for place in near):
         left = x + width - taken - 8
-    drawing.text(left, at - 6 if beyond < 0.0 else at + SIZES["small"] + 3, text, "small")
+    drawing.text(left, at - 6 if beyond < 0.0 else at + SIZES["small"] + 3, text, "tag-small")
     if limit.expected is None or limit.expected not in frame.across:
         return
     far = float("inf")

@@ -89,7 +89,7 @@ class PictureOptions:
         Annotated[int, Field(ge=1, le=100)] | None,
         Query(
             description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), the most pressing "
-            "first; if left out, all.",
+            "first; if left out, as many as one screen holds.",
             examples=[8],
             json_schema_extra={"x-unit": "1"},
         ),

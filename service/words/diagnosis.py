@@ -344,6 +344,11 @@ def _what_next(facts: DiagnosisFacts) -> str:
     return best_next(facts.next_reading)
 
 
+def read_again_first() -> str:
+    """The next step for someone who does not take the readings."""
+    return "Next: one reading is taken again to be sure, before anything is changed."
+
+
 def best_next(path: str, audience: Audience = "technician") -> str:
     """The reading that would settle most."""
     if audience == "customer":

@@ -237,15 +237,14 @@ def test_spots_belong_to_readings_and_spread() -> None:
     assert len(SPOTS) <= SPOT_SLOTS
 
 
-def test_root_page_has_the_colours_of_the_pictures_and_stays_small() -> None:
-    """Each colour of its style sheet is the palette's of that name, light then dark."""
-    routes = ROOT / "service" / "routes"
-    style = (routes / "root.css").read_text("utf-8")
-    named = re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", style)
-    names = list(dict.fromkeys(name for name, _ in named))
-    assert len(names) > 5
-    for theme in (0, 1):
-        ground = named[theme * len(names) : (theme + 1) * len(names)]
-        assert ground == [(name, COLOURS[name.replace("-", "_")][theme]) for name in names]
-    assert len(re.findall("#[0-9a-f]{6}", style)) == len(named) == 2 * len(names)
-    assert sum(path.stat().st_size for path in routes.glob("root.*")) < 20_000
+def test_pages_have_the_colours_of_the_pictures() -> None:
+    """Each colour of a style sheet is the palette's of that name, light then dark."""
+    for path in sorted((ROOT / "service" / "routes" / "page").glob("*.css")):
+        style = path.read_text("utf-8")
+        named = re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", style)
+        names = list(dict.fromkeys(name for name, _ in named))
+        assert len(names) > 5
+        for theme in (0, 1):
+            ground = named[theme * len(names) : (theme + 1) * len(names)]
+            assert ground == [(name, COLOURS[name.replace("-", "_")][theme]) for name in names]
+        assert len(re.findall("#[0-9a-f]{6}", style)) == len(named) == 2 * len(names)

@@ -7,11 +7,12 @@ import re
 from dataclasses import replace
 from html import unescape
 from html.parser import HTMLParser
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from fastapi.testclient import TestClient
 
+from schemas.comparisons import CauseName
 from schemas.diagnoses import Diagnosis, DiagnosisRequest, NextStep
 from schemas.examples import (
     comparison_examples,
@@ -22,8 +23,10 @@ from schemas.examples import (
 )
 from service.faults.diagnosis import Diagnosed, diagnosed
 from service.reference.likelihood import LIKELIHOOD, likelihood
+from service.reference.limits import LIMITS
 from service.render import sheets, summary
 from service.render.contents import Report, Table
+from service.words import household
 from service.words.phrases import first_sentence
 from tests.answers import Loose
 
@@ -196,6 +199,47 @@ def test_a_customer_reads_no_jargon_of_statistics(client: TestClient) -> None:
     assert "likely" in first or "certain" in first
     improved = page(client, comparison_examples()["coil_cleaned"], "customer").sentences()[0]
     assert "about 7 % more efficient (between 4 and 11 %)" in improved
+
+
+#: Words of the trade that a page for a customer does without (common practice, no source).
+JARGON = re.compile(
+    "superheat|subcooling|saturation|evaporat|isentropic|conforming|rated-load|full-load|floodback|stalled|"
+    "suction|discharge|dry bulb|wet bulb|cut-out|draws? of|metering device|under 0.001",
+    re.IGNORECASE,
+)
+
+
+@pytest.mark.parametrize("name", [*examples(), *diagnosis_examples(), *comparison_examples()])
+def test_a_customer_reads_no_jargon_of_the_trade(client: TestClient, name: str) -> None:
+    """Nor what can no longer be done; what is asked for next may have the name of its place."""
+    body = {**examples(), **diagnosis_examples(), **comparison_examples()}[name]
+    text = client.post("/v1/reports?audience=customer", json=body).text
+    text = re.sub("<style>.*?</style>", "", text, flags=re.DOTALL)
+    read = unescape(re.sub("<[^>]+>", " ", text)).replace("One more reading would tell us most: metering device", "")
+    # The method and its sources are named on every page.
+    read = read.partition("Method and sources")[0]
+    assert JARGON.findall(read) == []
+    assert "sharpen" not in read
+
+
+def test_a_technician_is_not_sent_back_in_time(client: TestClient) -> None:
+    """What was not read before the service can no longer be read."""
+    body = copy.deepcopy(comparison_examples()["coil_cleaned"])
+    for run in body["runs"].values():
+        for name in ("outdoor_unit_power", "discharge_line_temperature"):
+            run["readings"].pop(name, None)
+    answer = client.post("/v1/comparisons", json=body).json()
+    assert any(path.startswith("runs.before.") for path in answer["system"]["missing"])
+    text = client.post("/v1/reports", json=body).text
+    assert "sharpen the answer: before" not in text
+
+
+def test_everything_checked_has_a_plain_name() -> None:
+    """Every limit, and every cause of a change but none at all."""
+    for limit in LIMITS:
+        assert household.checked({"limit": {"id": limit}}, "") != ""
+    for cause in get_args(get_args(CauseName.__value__)[0]):
+        assert cause == "nothing" or household.changed(cause, "") != ""
 
 
 def test_words_for_probabilities_are_those_of_the_published_scale() -> None:

@@ -173,7 +173,7 @@ def test_ids_of_two_pictures_on_one_page_can_differ(client: TestClient) -> None:
 def test_an_svg_has_the_width_asked_for(client: TestClient) -> None:
     text = client.post("/v1/plots/limits?width=960", json=examples()["r410a_capacity"]).text
     assert ' width="960" ' in text
-    assert 'viewBox="0 0 480 ' in text
+    assert 'viewBox="0 0 400 ' in text
 
 
 def test_half_a_character_is_refused_as_json(client: TestClient) -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
+import re
 
 import pytest
 from fastapi.testclient import TestClient
@@ -155,21 +157,67 @@ def test_rows_name_their_sources(client: TestClient, name: str) -> None:
             assert part["source"]
 
 
+LIST_PAGES = ("refrigerants", "instruments", "limits", "faults", "cautions")
+
+
 def test_pages_for_people(client: TestClient) -> None:
-    """The root page and the docs ask no other host."""
-    for address, policy in (("/", "default-src 'none'"), ("/docs", "default-src 'self'")):
-        page = client.get(address)
+    """They ask no other host; the worksheet and the JSON page run only their own scripts, lists none."""
+    pages = {address: client.get(address) for address in ("/", "/json", "/docs", *(f"/{name}" for name in LIST_PAGES))}
+    for address, page in pages.items():
         assert page.status_code == 200
-        assert "http://" not in page.text.replace("http://www.w3.org", "")
-        assert "https://" not in page.text
-        assert policy in page.headers["content-security-policy"]
-    scripts = client.get("/").headers["content-security-policy"].split("script-src ")[1]
-    assert scripts.split(";")[0] == "'self'"
-    assert client.get("/page/root.js").headers["content-type"].startswith("text/javascript")
-    assert client.get("/page/root.css").headers["content-type"].startswith("text/css")
-    assert client.get("/page/pages.py").status_code == 404
+        assert "http://" not in page.text.replace("http://www.w3.org", "").replace("http://testserver", "")
+        policy = page.headers["content-security-policy"]
+        assert policy.startswith("default-src 'self'" if address == "/docs" else "default-src 'none'")
+        if address in ("/", "/json"):
+            assert policy.split("script-src ")[1].split(";")[0] == "'self'"
+        elif address != "/docs":
+            assert "script" not in policy
+            assert "<script" not in page.text
+        if address != "/docs":
+            assert not re.search(r" on[a-z]+=|javascript:", page.text)
     for asset in ("swagger-ui-bundle.js", "swagger-ui.css", "favicon.png"):
         assert client.get(f"/docs/assets/{asset}").status_code == 200
+
+
+def test_files_of_the_pages(client: TestClient) -> None:
+    """With their media types and a tag; only the worker may fetch, and it may serve the whole page."""
+    for address in (*client.get("/page/files.json").json(), "/page/json.js", "/page/worker.js"):
+        found = client.get(address)
+        assert found.headers["content-type"].startswith("text/css" if address.endswith("css") else "text/javascript")
+        assert client.get(address, headers={"If-None-Match": found.headers["etag"]}).status_code == 304
+        assert ("connect-src" in found.headers["content-security-policy"]) == address.endswith("worker.js")
+    assert client.get("/page/worker.js").headers["service-worker-allowed"] == "/"
+    for address in ("/page/pages.py", "/page/worksheet.html", "/page/list.html", "/page/..%2Fpages.py"):
+        assert client.get(address).status_code == 404
+    assert client.post("/nothing").status_code == 404
+
+
+@pytest.mark.parametrize("name", LIST_PAGES)
+def test_lists_to_read_show_every_row(client: TestClient, name: str) -> None:
+    """Each row of the resource has its place on the page, with its source; nothing is left as a field name."""
+    rows = client.get(f"/v1/{name}", params={"units": "metric"} if name == "refrigerants" else {}).json()[name]
+    page = client.get(f"/{name}", params={"units": "metric"}).text
+    words = html.unescape(re.sub("<[^>]+>", " ", page))
+    for row in rows:
+        ident = row.get("designation") or row.get("type") or row["id"]
+        assert f'id="{ident}"' in page
+        for source in (row.get("source"), row.get("composition_source")):
+            assert source is None or source in words
+    assert not re.search(r"\b(degF|degC|delta_deg|inH2O|None)", words)
+    if name in ("instruments", "limits"):
+        assert "°F" in html.unescape(client.get(f"/{name}").text)
+        assert "°F" not in re.sub(r"\(.*?\)|Source.*?</dd>|<dd>[^<]*\d{4}[^<]*</dd>", "", page, flags=re.DOTALL)
+
+
+def test_a_pressure_temperature_table_to_read(client: TestClient) -> None:
+    """R-410A at 40 °F: 118.5 psi gauge within the rounding of printed tables (value from memory, ±1 psi)."""
+    page = client.get("/refrigerants/R-410A", params={"units": "imperial"}).text
+    row = re.search(r'<th scope="row">40</th><td>([\d.]+)</td><td>([\d.]+)</td>', page)
+    assert row is not None
+    assert [float(value) for value in row.groups()] == pytest.approx([118.5, 118.5], abs=1.0)
+    assert client.get("/refrigerants/R-999").status_code == 404
+    high = client.get("/refrigerants/R-410A", params={"units": "metric", "altitude": 9000})
+    assert high.status_code == 422
 
 
 def test_health(client: TestClient) -> None:

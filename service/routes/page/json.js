@@ -1,4 +1,5 @@
-"use strict";
+import { command as commandOf } from "./asking.js";
+import { keep, kept } from "./visits.js";
 
 const PLOTS = {
   limits: "Values against their limits",
@@ -135,17 +136,12 @@ async function load() {
 // ------------------------------------------------------------ the command
 
 function command(ask) {
+  if (body.value !== loaded.text) return commandOf(ask.address, body.value, { key: Boolean(kept("key")) });
   const address = location.origin + ask.address;
   // A question mark is special to the shell.
   const quoted = address.includes("?") ? `'${address}'` : address;
-  const send = `curl -s ${quoted} -H '${HEADER}' -d @-`;
-  if (body.value === loaded.text) {
-    return `curl -s ${location.origin}/examples/${loaded.value}.json |\n  ${send}`;
-  }
-  // The shell reads nothing within a quoted here-document; only its last line must not occur before.
-  let end = "END";
-  while (body.value.split("\n").includes(end)) end += "_";
-  return `${send} <<'${end}'\n${body.value}\n${end}`;
+  const key = kept("key") ? " -H 'X-API-Key: YOUR-KEY'" : "";
+  return `curl -s ${location.origin}/examples/${loaded.value}.json |\n  curl -s ${quoted} -H '${HEADER}'${key} -d @-`;
 }
 
 function showCommand() {
@@ -168,6 +164,7 @@ async function copy() {
 // ------------------------------------------------------------ sending
 
 let running = null;
+const keyHeader = () => (kept("key") ? { "X-API-Key": kept("key") } : {});
 let addresses = []; // of what is shown, to be released
 
 function clear() {
@@ -212,12 +209,13 @@ async function send() {
     for (const [index, ask] of asked.entries()) {
       part("progress").textContent = `Working, ${index + 1} of ${asked.length}: ${ask.label}`;
       const response = await fetch(ask.address,
-        { method: "POST", headers: { "Content-Type": "application/json" }, body: text, signal });
+        { method: "POST", headers: { "Content-Type": "application/json", ...keyHeader() }, body: text, signal });
       if (response.ok) {
         await ask.show(ask, await response.text());
         came += 1;
       } else {
         const problem = await problemOf(response);
+        part("key_entry").hidden = response.status !== 401;
         // If the readings do not allow a picture, its place says why; the rest continues.
         if (ask.show !== showPicture || problem.type !== "/problems/cannot-be-assessed") {
           return refuse(problem);
@@ -309,6 +307,7 @@ function showAnswer(ask, text) {
 form.addEventListener("submit", (event) => { event.preventDefault(); send(); });
 pick.addEventListener("change", load);
 body.addEventListener("input", refresh);
+part("key").addEventListener("change", () => keep("key", part("key").value.trim() || null));
 part("command_of").addEventListener("change", showCommand);
 part("copy").addEventListener("click", copy);
 addEventListener("blur", markFrame);

@@ -1,4 +1,4 @@
-"""The root page as a person uses it: pick or type a request, send it, read what came."""
+"""The JSON page as a person uses it: pick or type a request, send it, read what came."""
 
 from __future__ import annotations
 
@@ -45,9 +45,9 @@ REFUSED = "the server responded with a status of 422"
 
 
 @contextmanager
-def root_page(open_page: Open, base: str, *, colour_scheme: ColourScheme = "light", width: int = 1200) -> Iterator[Tab]:
+def json_page(open_page: Open, base: str, *, colour_scheme: ColourScheme = "light", width: int = 1200) -> Iterator[Tab]:
     """The page with its first example in the editor."""
-    with open_page("/", colour_scheme=colour_scheme, width=width) as tab:
+    with open_page("/json", colour_scheme=colour_scheme, width=width) as tab:
         expect(tab.page.locator("#command")).to_contain_text("r410a_expansion_valve.json")
         yield tab
 
@@ -101,7 +101,7 @@ def walk_to(page: Page, target: Locator) -> None:
 
 def test_a_visit_by_keyboard_alone(open_page: Open, base: str) -> None:
     """The third example picked and sent: report, pictures with words, answer, and the command."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page = tab.page
         walk_to(page, page.get_by_label("Example"))
         page.keyboard.press("ArrowDown")
@@ -182,7 +182,7 @@ KINDS: tuple[tuple[str, Any, str, str], ...] = (
 
 def test_each_kind_of_body_offers_what_fits(open_page: Open, base: str) -> None:
     """Picked or pasted, the boxes are the same; the command names the example, then the body."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page = tab.page
         editor, example = page.get_by_label("Request, as JSON"), page.get_by_label("Example")
         for path, body, read_as, asks in KINDS:
@@ -204,7 +204,7 @@ def test_each_kind_of_body_offers_what_fits(open_page: Open, base: str) -> None:
 
 def test_each_kind_of_body_is_answered(open_page: Open, base: str) -> None:
     """With JSON, whatever the kind."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page = tab.page
         for path, body, _, asks in KINDS:
             page.get_by_label("Request, as JSON").fill(json.dumps(body))
@@ -218,7 +218,7 @@ def test_each_kind_of_body_is_answered(open_page: Open, base: str) -> None:
 
 def test_the_command_does_the_same(open_page: Open, base: str) -> None:
     """Given to a shell, as the page shows it: the example's picture and answer."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         assert run_in_shell(command(tab.page, "limits")).startswith("<svg")
         answer = json.loads(run_in_shell(command(tab.page, "assessments")))
         assert answer["findings"]
@@ -228,7 +228,7 @@ def test_the_command_of_an_edited_body_is_safe_for_the_shell(open_page: Open, ba
     """Quotes, substitutions and a would-be end of the here-document stay the body's own."""
     name = "it's $HOME, `id` and $(id) \\ END"
     body = {**NO_AIR, "kit": {name: {"type": "pressure_transducer"}}}
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page = tab.page
         page.get_by_label("Request, as JSON").fill(json.dumps(body, indent=1))
         expect(page.get_by_label("Example")).to_have_value("")
@@ -242,7 +242,7 @@ def test_the_command_of_an_edited_body_is_safe_for_the_shell(open_page: Open, ba
 
 def test_what_is_not_json_is_not_sent(open_page: Open, base: str) -> None:
     """The place is told, and nothing is asked of the service."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page, sent = tab.page, []
         page.on("request", lambda request: sent.append(request.url))
         page.get_by_label("Request, as JSON").fill('{\n  "units": "imperial",\n  "run": }\n')
@@ -256,7 +256,7 @@ def test_what_is_not_json_is_not_sent(open_page: Open, base: str) -> None:
 
 def test_a_refused_body_says_where_and_what_to_do(open_page: Open, base: str) -> None:
     """Pointer, what is allowed and the hint, with the focus there; mended, it goes through."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page = tab.page
         tab.seen.expect(REFUSED)
         without = {name: value for name, value in NO_AIR.items() if name != "units"}
@@ -280,7 +280,7 @@ def test_a_value_out_of_range_is_shown(open_page: Open, base: str) -> None:
     """With what was given."""
     body = json.loads(json.dumps(NO_AIR))
     body["run"]["readings"]["suction_pressure"] = "a lot"
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page = tab.page
         tab.seen.expect(REFUSED)
         page.get_by_label("Request, as JSON").fill(json.dumps(body))
@@ -291,7 +291,7 @@ def test_a_value_out_of_range_is_shown(open_page: Open, base: str) -> None:
 
 def test_a_picture_that_cannot_be_drawn_stops_nothing(open_page: Open, base: str) -> None:
     """A sentence stands in its place, and the rest comes."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page = tab.page
         tab.seen.expect(REFUSED)
         page.get_by_label("Request, as JSON").fill(json.dumps(NO_AIR))
@@ -306,7 +306,7 @@ def test_a_picture_that_cannot_be_drawn_stops_nothing(open_page: Open, base: str
 
 def test_sending_again_starts_afresh(open_page: Open, base: str) -> None:
     """Twice in a row, also before the first has come: one set of results."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page = tab.page
         ask_for(page, "limits", "assessments")
         page.get_by_role("button", name="Send").dblclick()
@@ -317,7 +317,7 @@ def test_sending_again_starts_afresh(open_page: Open, base: str) -> None:
 
 def test_nothing_asked_for_is_said(open_page: Open, base: str) -> None:
     """Rather than a silence."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         ask_for(tab.page)
         tab.page.get_by_role("button", name="Send").click()
         expect(problem(tab.page)).to_contain_text("Nothing is selected")
@@ -325,7 +325,7 @@ def test_nothing_asked_for_is_said(open_page: Open, base: str) -> None:
 
 def test_the_command_is_copied(open_page: Open, base: str) -> None:
     """To the clipboard; where there is none, selected for the reader to copy."""
-    with root_page(open_page, base) as tab:
+    with json_page(open_page, base) as tab:
         page = tab.page
         page.context.grant_permissions(["clipboard-read", "clipboard-write"])
         line = command(page, "limits")
@@ -341,7 +341,7 @@ def test_the_command_is_copied(open_page: Open, base: str) -> None:
 @pytest.mark.parametrize(("colour_scheme", "width"), [("light", 1200), ("dark", 360)])
 def test_the_page_is_accessible(open_page: Open, base: str, colour_scheme: ColourScheme, width: int) -> None:
     """Before and after sending: no violation, and nothing to scroll sideways."""
-    with root_page(open_page, base, colour_scheme=colour_scheme, width=width) as tab:
+    with json_page(open_page, base, colour_scheme=colour_scheme, width=width) as tab:
         page = tab.page
         assert violations(page) == []
         assert overflow(page) == 0
