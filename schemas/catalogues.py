@@ -188,6 +188,7 @@ class FaultForm(Answer):
 
     name: Annotated[str, fact("Name of the form; empty if there is only one.", "")]
     metering_devices: Annotated[list[str], fact("Metering devices that it applies to.", ["fixed_orifice"])]
+    mode: Annotated[Literal["cooling", "heating"], fact("Mode in which it is the signature.", "cooling")]
     levels: Annotated[list[FaultPoint], fact("Its signature, level by level.", [])]
 
 

@@ -47,8 +47,14 @@ CauseName = TypeAliasType(
             "non_condensable_gas",
             "several",
             "electrical",
+            "outdoor_coil",
+            "indoor_airflow",
+            "indoor_coil",
+            "reversing_valve",
         ],
-        Field(description="What may have changed."),
+        Field(
+            description="What may have changed. The last four are of heating, where the outdoor coil is the evaporator."
+        ),
     ],
 )
 AnyCause = Annotated[CauseName, MayGrow()]

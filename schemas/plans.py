@@ -32,8 +32,16 @@ PlannedCauseName = TypeAliasType(
             "charge",
             "compressor",
             "non_condensable_gas",
+            "outdoor_coil",
+            "indoor_airflow",
+            "indoor_coil",
+            "reversing_valve",
         ],
-        Field(description="What may change."),
+        Field(
+            description="What may change. In cooling: `condenser_heat_transfer`, `evaporator_airflow`, "
+            "`evaporator_heat_transfer`; in heating: `outdoor_coil`, `indoor_airflow`, `indoor_coil`, "
+            "`reversing_valve`; the others in both."
+        ),
     ],
 )
 
@@ -64,7 +72,7 @@ class PlannedConditions(Model):
 
     outdoor_air_dry_bulb: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Outdoor air in the first run. Left out: 95 °F.",
+        description="Outdoor air in the first run. Left out: 95 °F in cooling, 47 °F in heating.",
         examples=[88.0],
         json_schema_extra={"x-unit": "degF"},
     )

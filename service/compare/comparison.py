@@ -28,16 +28,17 @@ from service.compare.quantities import AsRead, as_read, difference_kind, judge, 
 from service.compare.tests_of_change import deviation_if_alike, limits
 from service.compare.worth import worth
 from service.derive.examined import Derived, Examined
-from service.derive.rated_efficiency import rating
-from service.intake.paths import PHASES, READING, SHARE_OF_FULL, SITE_PRESSURE
+from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
 from service.reference.capacity_control import STAGE_IN_DOUBT, Unsettled
-from service.reference.changes import LARGEST_DIFFERENCE, PLAIN_DIFFERENCE
+from service.reference.changes import LARGEST_DIFFERENCE, NO_CONDITION, PLAIN_DIFFERENCE
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.unit.evidence import Evidence, evidence
-from service.unit.model import Health, UnitModel
+from service.unit.layout import LAYOUTS, Health
+from service.unit.model import UnitModel
+from service.unit.rating import model_of_unit, size_of_unit
 from service.words import comparison as words
 from service.words.comparison import Obstacle
 
@@ -74,9 +75,10 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
     if fusion is None and obstacle is None:
         obstacle = Obstacle("no_state_fits")
     smallest = request.smallest_change_that_matters
+    efficiency, capacity = LAYOUTS[before.unit.mode].of_the_system
     matters = {
-        "eer": (smallest.efficiency_percent or 5.0) / 100.0,
-        "cooling_capacity": (smallest.capacity_percent or 5.0) / 100.0,
+        efficiency: (smallest.efficiency_percent or 5.0) / 100.0,
+        capacity: (smallest.capacity_percent or 5.0) / 100.0,
     }
     found = system.find(fusion, read, unit)
     judgements = judge(read, before, unit, fusion, matters, found.of_the_system)
@@ -178,8 +180,6 @@ def prepared(
     """The unit model, the evidence of both runs and whether the capacity is rated; or why the model does not
     apply, or has no reading to go by.  A reading that one run lacks only widens the bands of the others."""
     leaves = before.visit.leaves
-    if before.unit.mode != "cooling":
-        return Obstacle("heating")
     if PHASES not in leaves:
         return Obstacle("no_refrigerant")
     if unsettled is not None:
@@ -188,11 +188,8 @@ def prepared(
         return Obstacle("nothing_of_the_unit", "before")
     if not second.tells_of_the_unit:
         return Obstacle("nothing_of_the_unit", "after")
-    given = None if before.unit.running == "test_mode" else rating(leaves, "cooling_capacity")
-    rated = None if given is None else given.value
-    share = leaves.get(SHARE_OF_FULL, 1.0)
-    model = UnitModel.of(leaves[PHASES], before.unit.device, float(leaves[SITE_PRESSURE][0]), rated, share)
-    return model, first, second, rated is not None
+    rated = size_of_unit(leaves, before.unit)
+    return model_of_unit(leaves, before.unit, rated), first, second, rated is not None
 
 
 def conditions(before: Examined, after: Examined) -> tuple[Conditions, Comparability]:
@@ -201,6 +198,8 @@ def conditions(before: Examined, after: Examined) -> tuple[Conditions, Comparabi
     worst: Comparability = "yes"
     visit_system = before.visit.system
     for name, plain in PLAIN_DIFFERENCE.items():
+        if name in NO_CONDITION.get(before.unit.mode, ()):
+            continue
         values = [_condition(side, name) for side in (before, after)]
         unit = conversion("temperature", system_unit("temperature", visit_system))
         apart = difference_kind("temperature")

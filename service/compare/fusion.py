@@ -12,18 +12,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from service.reference.unit_model import CAUSES, DRIFT, TEMPER, WIDENING, Cause
+from service.reference.unit_model import TEMPER, Cause
 from service.uncertainty.least_squares import Fit, Prior, covariance_left, fit
 from service.uncertainty.mixture import Normals, normalised, weights
 from service.unit.evidence import Evidence, as_pair, joint_errors, relative
+from service.unit.layout import RUNS, Layout
 from service.unit.model import (
-    CHANGES,
     FOUND,
     FOUND_AT_RATING,
     LEFT,
     LEFT_AT_RATING,
-    PLACES,
-    RUNS,
     SECOND_RUN,
     Outputs,
     Pairing,
@@ -84,7 +82,7 @@ class Fusion:
             value, gradient = self.slopes(one, first, second, names, logarithmic)
             values.append(value)
             variance = np.einsum("qp,pr,qr->q", gradient, one.found.covariance, gradient)
-            deviations.append(WIDENING * np.sqrt(np.maximum(variance, 0.0)))
+            deviations.append(self.model.layout.widening * np.sqrt(np.maximum(variance, 0.0)))
         weights = np.array([one.probability for one in self.explanations])
         means, spreads = np.stack(values), np.stack(deviations)
         known = np.isfinite(means) & np.isfinite(spreads)
@@ -225,16 +223,17 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     if wide is None:
         return None
     wide_start = predictor.last[FOUND]
-    causes = {c.name: (c.prior, allowed(c, model.device)) for c in CAUSES.values()}
-    block = np.ix_(PLACES, PLACES)
-    rough = weights(wide.parameters[PLACES], wide.covariance[block], prior.covariance[block], causes)
+    layout = model.layout
+    causes = {c.name: (c.prior, allowed(c, model.device, layout)) for c in layout.causes.values()}
+    block = np.ix_(layout.places, layout.places)
+    rough = weights(wide.parameters[layout.places], wide.covariance[block], prior.covariance[block], causes)
     fits, evidence = {}, {}
     for name, (probability, block_prior) in causes.items():
         if rough[name] < _STANDING and name != "nothing":
             continue
         covariance = prior.covariance.copy()
         covariance[block] = block_prior
-        start = _toward(wide, block_prior, prior.covariance[block])
+        start = _toward(wide, block_prior, prior.covariance[block], layout.places)
         found = fit(predictor, readings, errors, Prior(prior.mean, covariance), start=start, iterations=8)
         if found is not None:
             fits[name] = (found, predictor.last[FOUND])
@@ -268,7 +267,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
         errors,
         spread,
         prior,
-        {name: probabilities.get(name, 0.0) for name in CAUSES},
+        {name: probabilities.get(name, 0.0) for name in causes},
         explanations,
         unchanged,
         broad,
@@ -284,7 +283,8 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     readings, given = relative(both)
     prior = model.prior_of_readings(given, rated=rated)
     covariance = prior.covariance.copy()
-    covariance[np.ix_(PLACES, PLACES)] = allowed(CAUSES["several"], model.device)
+    layout = model.layout
+    covariance[np.ix_(layout.places, layout.places)] = allowed(layout.causes["several"], model.device, layout)
     prior = Prior(prior.mean, covariance)
     spread = np.sqrt(np.diagonal(covariance))
     predictor = _predictor(model, both, spread)
@@ -296,19 +296,19 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     return Fusion(model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one, known)
 
 
-def allowed(cause: Cause, device: str | None) -> FloatArray:
+def allowed(cause: Cause, device: str | None, layout: Layout) -> FloatArray:
     """Prior covariance (C, C) of the changes under a cause."""
-    spread = np.array([cause.changes.get(name, DRIFT[name]) for name in CHANGES])
+    spread = np.array([cause.changes.get(name, layout.drift[name]) for name in layout.changes])
     together = cause.together(device)
-    step = np.array([together.get(name, 0.0) for name in CHANGES])
+    step = np.array([together.get(name, 0.0) for name in layout.changes])
     return np.diag(spread**2) + np.outer(step, step)
 
 
-def _toward(wide: Fit, narrow: FloatArray, wide_prior: FloatArray) -> FloatArray:
+def _toward(wide: Fit, narrow: FloatArray, wide_prior: FloatArray, places: list[int]) -> FloatArray:
     """The wide fit under another prior of the changes, in the linear approximation."""
-    own = wide.covariance[np.ix_(PLACES, PLACES)]
+    own = wide.covariance[np.ix_(places, places)]
     precision = np.linalg.inv(own)
     information = precision - np.linalg.inv(wide_prior)
-    mean = wide.parameters[PLACES]
+    mean = wide.parameters[places]
     moved = np.linalg.solve(information + np.linalg.inv(narrow), precision @ mean) - mean
-    return wide.parameters + wide.covariance[:, PLACES] @ precision @ moved
+    return wide.parameters + wide.covariance[:, places] @ precision @ moved

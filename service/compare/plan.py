@@ -25,7 +25,6 @@ from service.compare.comparison import visit_request
 from service.compare.fusion import Fusion, UsualUnit, assembled
 from service.compare.quantities import difference_kind, judgeable, percent_of, rounded, share
 from service.compare.tests_of_change import (
-    OF_THE_SYSTEM,
     Showing,
     absolute,
     detectable_by_any_cause,
@@ -36,21 +35,19 @@ from service.compare.tests_of_change import (
 )
 from service.derive.derivations import QUANTITIES
 from service.derive.examined import Derived, Examined
-from service.derive.rated_efficiency import rating
-from service.intake.paths import PHASES, READING, SHARE_OF_FULL, SITE_PRESSURE
+from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
-from service.reference.model_outputs import OUTPUTS
+from service.reference.model_outputs import outputs_of
 from service.reference.performance_maps import (
-    RATING_A_OUTDOOR,
     RATING_DRY_BULB,
     RATING_WET_BULB,
 )
-from service.reference.unit_model import CAUSES
 from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.unit.evidence import Evidence, evidence, joint, owners
-from service.unit.model import CHANGES, RUNS, Health, UnitModel
+from service.unit.layout import LAYOUTS, RUNS, Health
+from service.unit.rating import model_of_unit, size_of_unit
 from service.words import plan as words
 from service.words.plan import Way
 
@@ -59,12 +56,12 @@ FloatArray = NDArray[np.float64]
 _REPEATS = (2, 4, 16)
 #: How many ways to improve a plan are taken together.
 _TOGETHER = 4
-#: Readings that could be added: those that the model predicts, and two that only make others of use.
-_ADDED = (
-    *(row.reading.name for row in OUTPUTS.values() if row.reading is not None),
-    "supply_air_wet_bulb",
-    "line_voltage",
-)
+
+
+def _addable(mode: str) -> tuple[str, ...]:
+    """Readings that could be added: those that the model predicts, and those that only make others of use."""
+    helping = ("supply_air_wet_bulb", "line_voltage") if mode == "cooling" else ("line_voltage",)
+    return (*(row.reading.name for row in outputs_of(mode) if row.reading is not None), *helping)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +93,8 @@ def plan(request: PlanRequest) -> Plan:
     worth = (request.change_worth_finding.efficiency_percent or 5.0) / 100.0
     cause = request.change_worth_finding.cause
     fusion = intended.fusion_of(before, after)
-    known = fusion is not None and informed(fusion, "eer") >= INFORMED
+    causes = LAYOUTS[base.unit.mode].causes
+    known = fusion is not None and informed(fusion, fusion.model.layout.efficiency) >= INFORMED
     shown = showing(fusion) if known and fusion is not None else {}
     sizes = {name: one.efficiency for name, one in shown.items()}
     smallest = _smallest(sizes, cause)
@@ -105,7 +103,7 @@ def plan(request: PlanRequest) -> Plan:
         if fusion is not None and smallest is not None
         else (_unlocking(intended, cause), "")
     )
-    hidden = [CAUSES[name].text for name, one in shown.items() if not one.seen and cause in (None, name)]
+    hidden = [causes[name].text for name, one in shown.items() if not one.seen and cause in (None, name)]
     can_be_found = None if smallest is None else expm1(smallest) <= worth
     return {
         "units": request.units,
@@ -113,7 +111,7 @@ def plan(request: PlanRequest) -> Plan:
         "sentence": words.plan_sentence(
             None if smallest is None else percent_of(smallest),
             100.0 * worth,
-            None if cause is None else CAUSES[cause].text,
+            None if cause is None else causes[cause].text,
             hidden,
             base.unit.unsettled,
             can_be_found=bool(can_be_found),
@@ -121,7 +119,7 @@ def plan(request: PlanRequest) -> Plan:
         "change_worth_finding_percent": rounded(100.0 * worth),
         "smallest_detectable_percent": (None if smallest is None or hidden else percent_of(smallest)),
         "by_cause": [
-            _by_cause(name, one, worth, request.units)
+            _by_cause(name, one, worth, base)
             for name, one in sorted(shown.items(), key=lambda item: -item[1].efficiency)
         ],
         "limited_by": _limited_by(fusion, sizes, cause),
@@ -143,19 +141,30 @@ def _known(request: PlanRequest) -> list[str]:
         if name not in READINGS:
             near = difflib.get_close_matches(name, READINGS, 3)
             refusals.append(Refusal(pointer("readings", name), name, *words.not_a_reading(near)))
+    cause = request.change_worth_finding.cause
+    possible = [name for name in LAYOUTS[request.unit.mode].causes if name not in ("nothing", "several")]
+    if cause is not None and cause not in possible:
+        where = pointer("change_worth_finding", "cause")
+        refusals.append(Refusal(where, cause, *words.other_cause(request.unit.mode, possible)))
     if refusals:
         raise RefusedError(refusals)
     return list(request.readings)
 
 
+#: Outdoor air [K] that a plan may be made for, by mode: 55 to 120 °F, and -20 to 70 °F.
+_OUTDOORS = {"cooling": (286.0, 322.0), "heating": (244.0, 294.5)}
+
+
 def _weather(request: PlanRequest) -> _Weather:
-    given = request.conditions
-    outdoor = _kelvin(request, given.outdoor_air_dry_bulb, "temperature", RATING_A_OUTDOOR)
+    given, mode = request.conditions, request.unit.mode
+    usual = LAYOUTS[mode].ratings["rating"]
+    outdoor = _kelvin(request, given.outdoor_air_dry_bulb, "temperature", usual["outdoor"])
     apart = _kelvin(request, given.outdoor_difference, "temperature_difference", 0.0)
     wetter = _kelvin(request, given.wet_bulb_difference, "temperature_difference", 0.0)
+    coldest, hottest = _OUTDOORS[mode]
     for name, value, low, high in (
-        ("outdoor_air_dry_bulb", outdoor, 286.0, 322.0),
-        ("outdoor_difference", outdoor + apart, 286.0, 322.0),
+        ("outdoor_air_dry_bulb", outdoor, coldest, hottest),
+        ("outdoor_difference", outdoor + apart, coldest, hottest),
         ("wet_bulb_difference", RATING_WET_BULB + wetter, 283.0, RATING_DRY_BULB),
     ):
         if not low <= value <= high:
@@ -166,21 +175,17 @@ def _weather(request: PlanRequest) -> _Weather:
                     Refusal(
                         pointer("conditions", name),
                         getattr(getattr(given, name), "value", getattr(given, name)),
-                        *words.other_weather(unit.from_si(value), unit.from_si(low), unit.from_si(high), symbol),
+                        *words.other_weather(unit.from_si(value), unit.from_si(low), unit.from_si(high), symbol, mode),
                     )
                 ]
             )
+    moved = {"outdoor": (outdoor, apart)}
+    if mode == "cooling":
+        moved["wet_bulb"] = (RATING_WET_BULB, wetter)
+    first = {name: moved.get(name, (value, 0.0)) for name, value in usual.items()}
     return _Weather(
-        {
-            "outdoor_before": outdoor,
-            "outdoor_after": outdoor + apart,
-            "dry_bulb_before": RATING_DRY_BULB,
-            "dry_bulb_after": RATING_DRY_BULB,
-            "wet_bulb_before": RATING_WET_BULB,
-            "wet_bulb_after": RATING_WET_BULB + wetter,
-            "voltage_before": 0.0,
-            "voltage_after": 0.0,
-        }
+        {f"{name}_before": value for name, (value, _) in first.items()}
+        | {f"{name}_after": value + step for name, (value, step) in first.items()}
     )
 
 
@@ -194,13 +199,10 @@ def _kelvin(request: PlanRequest, given: Any, kind: str, default: float) -> floa
 def _usual_unit(base: Derived, weather: _Weather) -> UsualUnit | None:
     """The unit as it is expected in that weather; None where no model holds for it."""
     leaves = base.visit.leaves
-    if PHASES not in leaves or base.unit.mode != "cooling" or not base.unit.capacity_is_known:
+    if PHASES not in leaves or not base.unit.capacity_is_known:
         return None
-    given = None if base.unit.running == "test_mode" else rating(leaves, "cooling_capacity")
-    rated = None if given is None else given.value
-    share = leaves.get(SHARE_OF_FULL, 1.0)
-    model = UnitModel.of(leaves[PHASES], base.unit.device, float(leaves[SITE_PRESSURE][0]), rated, share)
-    return UsualUnit.of(model, weather.conditions, rated=rated is not None)
+    rated = size_of_unit(leaves, base.unit)
+    return UsualUnit.of(model_of_unit(leaves, base.unit, rated), weather.conditions, rated=rated is not None)
 
 
 def _derived(
@@ -243,9 +245,15 @@ def _symbol(name: str, system: str) -> str:
     """Unit of an expected reading: SI's from the model, imperial's from the example."""
     kind = READINGS[name].kind
     if system == "si":
-        return {"temperature": "K", "pressure": "Pa", "airflow": "m3/s", "power": "W", "voltage": "V", "current": "A"}[
-            kind
-        ]
+        return {
+            "temperature": "K",
+            "pressure": "Pa",
+            "airflow": "m3/s",
+            "power": "W",
+            "voltage": "V",
+            "current": "A",
+            "fraction": "1",
+        }[kind]
     return system_unit(kind, "imperial")
 
 
@@ -258,7 +266,6 @@ def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
         value["suction_saturation_temperature"],
         value["liquid_saturation_temperature"],
     )
-    supply = value["return_air_dry_bulb"] - value["temperature_split"]
     return {
         "suction_pressure": value["suction_pressure_absolute"],
         "suction_saturation_temperature": suction,
@@ -269,43 +276,68 @@ def _expected(unit: UsualUnit, run: Health, base: Derived) -> dict[str, float]:
         "discharge_line_temperature": value["discharge_temperature"],
         "outdoor_air_dry_bulb": value["outdoor_air_dry_bulb"],
         "return_air_dry_bulb": value["return_air_dry_bulb"],
-        "return_air_wet_bulb": value["return_air_wet_bulb"],
-        "supply_air_dry_bulb": supply,
-        # Air off a wet coil is almost saturated.
-        "supply_air_wet_bulb": supply - 0.8,
         "airflow": value["airflow"],
         "outdoor_unit_power": value["outdoor_unit_power"],
         "indoor_unit_power": value["indoor_unit_power"],
         "line_voltage": volts,
         "compressor_common_current": value["compressor_apparent_power"] / volts / phases,
+        **(_expected_cooling(value) if unit.model.mode == "cooling" else _expected_heating(value)),
     }
 
 
-def _by_cause(name: str, one: Showing, worth: float, system: str) -> Findable:
+def _expected_cooling(value: Mapping[str, float]) -> dict[str, float]:
+    supply = value["return_air_dry_bulb"] - value["temperature_split"]
+    return {
+        "return_air_wet_bulb": value["return_air_wet_bulb"],
+        "supply_air_dry_bulb": supply,
+        # Air off a wet coil is almost saturated.
+        "supply_air_wet_bulb": supply - 0.8,
+    }
+
+
+def _expected_heating(value: Mapping[str, float]) -> dict[str, float]:
+    suction_line = value["suction_saturation_temperature"] + value["superheat"]
+    return {
+        "supply_air_dry_bulb": value["return_air_dry_bulb"] + value["heating_air_temperature_rise"],
+        "outdoor_air_relative_humidity": value["outdoor_air_relative_humidity"],
+        "vapour_line_temperature": value["vapour_line_temperature"],
+        "evaporator_outlet_temperature": suction_line - value["reversing_valve_temperature_rise"],
+        "outdoor_coil_leaving_air_dry_bulb": value["outdoor_air_dry_bulb"] - value["outdoor_coil_air_temperature_drop"],
+    }
+
+
+def _by_cause(name: str, one: Showing, worth: float, base: Examined) -> Findable:
     """How large a change by one cause must be to show."""
-    step = dict(zip(CHANGES, one.change.tolist(), strict=True))
+    layout, system = LAYOUTS[base.unit.mode], base.visit.system
+    step = dict(zip(layout.changes, one.change.tolist(), strict=True))
     named = [
         (row, step[row])
-        for row in (
-            "condenser_change",
-            "airflow_change",
-            "evaporator_change",
-            "flow_change",
-            "efficiency_change",
-            "superheat_change",
-            "subcooling_change",
-        )
-        if abs(step[row]) > (_WORTH_NAMING if row in words.IN_KELVIN else _WORTH_NAMING_RELATIVE)
+        for row in _NAMED
+        if row in step and abs(step[row]) > (_WORTH_NAMING if row in words.IN_KELVIN else _WORTH_NAMING_RELATIVE)
     ]
     return {
         "cause": cast(PlannedCauseName, name),
-        "text": CAUSES[name].text,
+        "text": layout.causes[name].text,
         "smallest_detectable_percent": percent_of(one.efficiency) if one.seen else None,
         "probability_of_finding": share(_power(log1p(worth), one.efficiency)),
         "sentence": words.cause_sentence(named[:2], percent_of(one.efficiency), system, seen=one.seen),
     }
 
 
+#: Changes that are named, the main one of a cause first.
+_NAMED = (
+    "condenser_change",
+    "outdoor_coil_change",
+    "outdoor_airflow_change",
+    "airflow_change",
+    "evaporator_change",
+    "indoor_coil_change",
+    "flow_change",
+    "efficiency_change",
+    "leak_change",
+    "superheat_change",
+    "subcooling_change",
+)
 #: Steps [K], and of logarithms, that are worth naming next to the main one.
 _WORTH_NAMING = 0.5
 _WORTH_NAMING_RELATIVE = 0.005
@@ -397,7 +429,7 @@ def _worth_doing(intended: _Intended, fusion: Fusion, smallest: float, cause: st
     ways = [Way("repeats", str(count)) for count in _REPEATS if count > most]
     if intended.weather.alike() != intended.weather:
         ways.append(Way("like_weather", ""))
-    ways += [Way("added_reading", name) for name in _ADDED if name not in intended.names]
+    ways += [Way("added_reading", name) for name in _addable(intended.base.unit.mode) if name not in intended.names]
     rows = [(_size(intended.with_(*way).fusion(), cause), way) for way in ways]
     for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
         if not owner.startswith(("assumption", "placement", "site", "refrigerant")):
@@ -453,6 +485,7 @@ def _improvements(
 def _unlocking(intended: _Intended, cause: str | None) -> list[Improvement]:
     """Readings that would give a change of efficiency where the intended ones do not."""
     rows: list[Improvement] = []
+    wet = ("return_air_wet_bulb",) if intended.base.unit.mode == "cooling" else ()
     for added in (
         (
             "suction_pressure",
@@ -460,7 +493,7 @@ def _unlocking(intended: _Intended, cause: str | None) -> list[Improvement]:
             "suction_line_temperature",
             "liquid_line_temperature",
             "outdoor_air_dry_bulb",
-            "return_air_wet_bulb",
+            *wet,
             "return_air_dry_bulb",
         ),
         ("outdoor_unit_power", "discharge_line_temperature"),
@@ -468,7 +501,7 @@ def _unlocking(intended: _Intended, cause: str | None) -> list[Improvement]:
         more = (*intended.names, *(name for name in added if name not in intended.names))
         intended = replace(intended, names=more)
         fusion = intended.fusion()
-        if fusion is None or informed(fusion, "eer") < INFORMED:
+        if fusion is None or informed(fusion, fusion.model.layout.efficiency) < INFORMED:
             continue
         shown = showing(fusion)
         found = _smallest({name: one.efficiency for name, one in shown.items()}, cause)
@@ -523,7 +556,7 @@ def _quantities(before: Examined, after: Examined, fusion: Fusion | None) -> dic
         found = detectable_by_itself(fusion, outputs, [relative[name] for name in outputs])
         sizes = dict(zip(outputs, found.tolist(), strict=True))
         # As in a comparison: efficiency and capacity show whichever one cause they changed by.
-        whole_unit = [name for name in OF_THE_SYSTEM if name in sizes]
+        whole_unit = [name for name in fusion.model.layout.of_the_system if name in sizes]
         if whole_unit:
             any_cause = detectable_by_any_cause(fusion, whole_unit)
             sizes |= dict(zip(whole_unit, any_cause.tolist(), strict=True))

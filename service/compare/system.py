@@ -44,18 +44,18 @@ from service.reference.changes import (
     TEST_LEVEL,
     WATCHED,
 )
-from service.reference.model_outputs import OUTPUTS
+from service.reference.model_outputs import outputs_of
 from service.reference.sources import source
-from service.reference.unit_model import CAUSES
+from service.reference.unit_model import Cause
 from service.uncertainty.low_discrepancy import normal_scores
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, probability
-from service.unit.model import FOUND, FOUND_AT_RATING, INDEX, LEFT, LEFT_AT_RATING, Health
+from service.unit.layout import LAYOUTS, Health
+from service.unit.model import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING
 from service.words import comparison as words
 
 FloatArray = NDArray[np.float64]
 
-_OUTPUTS = ("eer", "cooling_capacity", "total_power")
 _LOGARITHMS = (True, True, True)
 #: The parameter that is the size of the change itself, by cause.
 _SIZES: Mapping[str, str] = {
@@ -63,6 +63,9 @@ _SIZES: Mapping[str, str] = {
     "evaporator_airflow": "airflow_change",
     "evaporator_heat_transfer": "evaporator_change",
     "compressor": "flow_change",
+    "outdoor_coil": "outdoor_coil_change",
+    "indoor_airflow": "airflow_change",
+    "indoor_coil": "indoor_coil_change",
 }
 #: Prior probability that a part outside the unit model changed.
 _ELECTRICAL = 0.05
@@ -76,9 +79,9 @@ class Found:
     """What was found about the system: changes of logarithms, under the first run's conditions and at rating;
     None where the readings do not give them.
 
-    ``probability`` is that of such readings without any change, ``probability_of_unit`` the same without
-    what the capacitors show.  ``smallest`` are the changes of logarithms that would show whichever one cause
-    they had, by output.
+    ``outputs`` are efficiency and capacity as the model names them.  ``probability`` is that of such readings
+    without any change, ``probability_of_unit`` the same without what the capacitors show.
+    ``smallest`` are the changes of logarithms that would show whichever one cause they had, by output.
     """
 
     efficiency: Normals | None
@@ -90,6 +93,7 @@ class Found:
     probability_of_unit: float | None
     directions: int
     watched: Mapping[str, float]
+    outputs: tuple[str, str]
     smallest: Mapping[str, float] = field(default_factory=dict)
 
     @property
@@ -97,7 +101,7 @@ class Found:
         """The two changes that the verdict is about, each with the smallest that would show."""
         return {
             name: None if change is None else (change, self.smallest[name])
-            for name, change in (("eer", self.efficiency), ("cooling_capacity", self.capacity))
+            for name, change in zip(self.outputs, (self.efficiency, self.capacity), strict=True)
         }
 
     @property
@@ -114,6 +118,7 @@ class Found:
 
 def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
     """Test and changes of the whole system."""
+    system = LAYOUTS[unit.mode].of_the_system
     parts: tuple[list[tuple[float, float]], ...] = ([], [])
     watched = {}
     for name, size in WATCHED.items():
@@ -135,28 +140,31 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
     # A capacitor that was exchanged shows that something changed, not what the unit delivers.
     of_unit = chance if whole is own else probability(own, normal_scores())
     if fusion is None:
-        return Found(None, None, None, None, None, chance, of_unit, len(whole.scores), watched)
-    here = fusion.difference(FOUND, LEFT, _OUTPUTS, _LOGARITHMS)
-    rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, _OUTPUTS, _LOGARITHMS)
+        return Found(None, None, None, None, None, chance, of_unit, len(whole.scores), watched, system)
+    efficiency, capacity = system
+    outputs = (efficiency, capacity, "total_power")
+    here = fusion.difference(FOUND, LEFT, outputs, _LOGARITHMS)
+    rated = fusion.difference(FOUND_AT_RATING, LEFT_AT_RATING, outputs, _LOGARITHMS)
     known = {
         name: name in here and informed(fusion, name) >= INFORMED and here[name].deviation <= HARDLY_KNOWN
-        for name in _OUTPUTS
+        for name in outputs
     }
 
     def kept(values: dict[str, Normals], name: str) -> Normals | None:
         return values.get(name) if known[name] else None
 
     return Found(
-        kept(here, "eer"),
-        kept(here, "cooling_capacity"),
+        kept(here, efficiency),
+        kept(here, capacity),
         kept(here, "total_power"),
-        kept(rated, "eer"),
-        kept(rated, "cooling_capacity"),
+        kept(rated, efficiency),
+        kept(rated, capacity),
         chance,
         of_unit,
         len(whole.scores),
         watched,
-        dict(zip(_OUTPUTS, detectable_by_any_cause(fusion, _OUTPUTS).tolist(), strict=True)),
+        system,
+        dict(zip(outputs, detectable_by_any_cause(fusion, outputs).tolist(), strict=True)),
     )
 
 
@@ -214,7 +222,7 @@ def system_answer(
     """
     known = found.efficiency is not None and fusion is not None
     sizes = showing(fusion) if known and fusion is not None else {}
-    hardest = _hardest(sizes)
+    hardest, causes = _hardest(sizes), LAYOUTS[before.unit.mode].causes
     word: Verdict = "inconclusive" if withheld else verdict(found, matters)
     missing = _missing(fusion, before, given)
     tested = found.probability is not None
@@ -230,8 +238,8 @@ def system_answer(
                 capacity=None if found.capacity is None else percents(found.capacity),
                 moved=_moved(found),
                 probability=found.probability,
-                matters=100.0 * matters["eer"],
-                hidden=_hidden(sizes),
+                matters=100.0 * matters[found.outputs[0]],
+                hidden=_hidden(sizes, causes),
                 missing=missing,
                 better=_labels(shown, "improved"),
                 worse=_labels(shown, "worsened"),
@@ -251,16 +259,16 @@ def system_answer(
         "smallest_detectable_percent": (
             percent_of(hardest[1].efficiency) if hardest is not None and hardest[1].seen else None
         ),
-        "smallest_that_matters_percent": rounded(100.0 * matters["eer"]),
+        "smallest_that_matters_percent": rounded(100.0 * matters[found.outputs[0]]),
         "uncertainty_from": {},
-        "points_to": [] if withheld else _points_to(found, fusion, sizes),
+        "points_to": [] if withheld else _points_to(found, fusion, sizes, causes),
         "missing": missing,
     }
     if found.efficiency is not None:
         change = found.efficiency
         above, below = (
-            1.0 - change.under(log(1 + matters["eer"])),
-            change.under(log(1 - matters["eer"])),
+            1.0 - change.under(log(1 + matters[found.outputs[0]])),
+            change.under(log(1 - matters[found.outputs[0]])),
         )
         answer["probabilities"] = {
             "improved": share(1.0 - change.under(0.0)),
@@ -281,11 +289,13 @@ def _missing(fusion: Fusion | None, before: Examined, given: Mapping[Health, Set
     """Paths of what would give, or sharpen, the efficiency change; what prevents it comes first."""
     if fusion is not None:
         return wanted(fusion, given)
-    if before.unit.mode != "cooling" or not before.unit.capacity_is_known:
+    if not before.unit.capacity_is_known:
         return []
     found = [] if PHASES in before.visit.leaves else ["unit.refrigerant"]
     essential = [
-        (row.reading.name, row.name) for row in OUTPUTS.values() if row.reading is not None and row.reading.essential
+        (row.reading.name, row.name)
+        for row in outputs_of(before.unit.mode)
+        if row.reading is not None and row.reading.essential
     ]
     return found + [
         f"runs.{run}.readings.{name}"
@@ -300,15 +310,17 @@ def _hardest(sizes: Mapping[str, Showing]) -> tuple[str, Showing] | None:
     return max(sizes.items(), key=lambda item: item[1].efficiency) if sizes else None
 
 
-def _hidden(sizes: Mapping[str, Showing]) -> words.Hidden | None:
+def _hidden(sizes: Mapping[str, Showing], causes: Mapping[str, Cause]) -> words.Hidden | None:
     hardest = _hardest(sizes)
     if hardest is None:
         return None
     name, one = hardest
-    return words.Hidden(CAUSES[name].text, percent_of(one.efficiency) if one.seen else None)
+    return words.Hidden(causes[name].text, percent_of(one.efficiency) if one.seen else None)
 
 
-def _points_to(found: Found, fusion: Fusion | None, sizes: Mapping[str, Showing]) -> list[PossibleCause]:
+def _points_to(
+    found: Found, fusion: Fusion | None, sizes: Mapping[str, Showing], causes: Mapping[str, Cause]
+) -> list[PossibleCause]:
     chances = dict(fusion.probabilities) if fusion is not None else {}
     total = sum(chances.values())
     weight = 0.0
@@ -330,8 +342,8 @@ def _points_to(found: Found, fusion: Fusion | None, sizes: Mapping[str, Showing]
             {
                 "cause": cast(CauseName, name),
                 "probability": share(own / total),
-                "text": CAUSES[name].text if name in CAUSES else words.CAPACITOR,
-                "source": source(CAUSES[name].source if name in CAUSES else "practice"),
+                "text": causes[name].text if name in causes else words.CAPACITOR,
+                "source": source(causes[name].source if name in causes else "practice"),
                 "change_percent": _size(fusion, name),
                 "smallest_detectable_percent": (
                     percent_of(sizes[name].efficiency) if name in sizes and sizes[name].seen else None
@@ -346,7 +358,7 @@ def _size(fusion: Fusion | None, cause: str) -> PercentChange | None:
         return None
     for one in fusion.explanations:
         if one.cause == cause:
-            place = INDEX[_SIZES[cause]]
+            place = fusion.model.layout.index[_SIZES[cause]]
             deviation = sqrt(max(float(one.found.covariance[place, place]), 0.0))
             return percent_change(Normals(np.ones(1), one.found.parameters[place : place + 1], np.array([deviation])))
     return None

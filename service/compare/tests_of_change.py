@@ -12,19 +12,14 @@ from numpy.typing import NDArray
 from service.compare.fusion import Fusion, allowed
 from service.reference.changes import DETECTABLE, EQUIVALENCE_LEVEL, ONE_SIDED, UNSEEN
 from service.reference.metering_devices import FIXED_DEVICES
-from service.reference.model_outputs import OUTPUTS
-from service.reference.unit_model import (
-    CAUSES,
-    DRIFT,
-    PARAMETERS,
-    WIDENING,
-    Cause,
-)
+from service.reference.model_outputs import Output, outputs_of
+from service.reference.unit_model import Cause
 from service.uncertainty.least_squares import covariance_left
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, directions
 from service.unit.evidence import joint, owners
-from service.unit.model import CHANGES, FOUND, LEFT, NAMES, PLACES, RUNS, Health
+from service.unit.layout import RUNS, Health, Layout
+from service.unit.model import FOUND, LEFT
 from service.unit.predictor import rows_of
 from service.words import comparison as words
 
@@ -38,32 +33,31 @@ _WORTH_A_WORD = 0.005
 #: How many readings to ask for, and the share of the variance that one must take away.
 _WANTED = 3
 _WORTH_READING = 0.05
-_EFFICIENCY = (("eer",), (True,))
-#: Outputs that the verdict on the system is about.
-OF_THE_SYSTEM = ("eer", "cooling_capacity")
 #: Logarithm of a change that does not happen: a value that doubles.  A change that shows only there does not show.
 _DOUBLED = log(2.0)
 
-#: Outputs of which a reading may be added to a run, with its error that is new in each of the two.
-_ADDABLE = tuple(
-    (row, row.reading.name, row.reading.repeating)
-    for row in OUTPUTS.values()
-    if row.reading is not None and row.reading.repeating is not None
-)
+
+def _addable(mode: str) -> list[tuple[Output, str, float]]:
+    """Outputs of which a reading may be added to a run, with its error that is new in each of the two."""
+    return [
+        (row, row.reading.name, row.reading.repeating)
+        for row in outputs_of(mode)
+        if row.reading is not None and row.reading.repeating is not None
+    ]
 
 
 def any_change(fusion: Fusion) -> Directions:
     """Directions in which the readings can show a change, scored as if nothing changed."""
-    found, errors = fusion.unchanged.found, fusion.errors
-    prior = _with_changes(fusion.prior.covariance, _drift())
+    found, errors, layout = fusion.unchanged.found, fusion.errors, fusion.model.layout
+    prior = _with_changes(fusion, _drift(layout))
     unchanged = found.jacobian @ prior @ found.jacobian.T + errors
     residual = fusion.readings - found.predicted + found.jacobian @ (found.parameters - fusion.prior.mean)
     changes = [
-        (cause.prior, _positive(allowed(cause, fusion.model.device) - _drift()))
-        for cause in CAUSES.values()
+        (cause.prior, _positive(allowed(cause, fusion.model.device, layout) - _drift(layout)))
+        for cause in layout.causes.values()
         if cause.changes
     ]
-    return directions(residual, unchanged, found.jacobian[:, PLACES], changes)
+    return directions(residual, unchanged, found.jacobian[:, layout.places], changes)
 
 
 def _positive(matrix: FloatArray) -> FloatArray:
@@ -72,14 +66,20 @@ def _positive(matrix: FloatArray) -> FloatArray:
     return np.asarray((vectors * np.maximum(values, 0.0)) @ vectors.T)
 
 
-def _drift() -> FloatArray:
-    return np.diag(np.array([DRIFT[name] for name in CHANGES]) ** 2)
+def _drift(layout: Layout) -> FloatArray:
+    return np.diag(np.array([layout.drift[name] for name in layout.changes]) ** 2)
 
 
-def _with_changes(covariance: FloatArray, block: FloatArray) -> FloatArray:
-    whole = covariance.copy()
-    whole[np.ix_(PLACES, PLACES)] = block
+def _with_changes(fusion: Fusion, block: FloatArray) -> FloatArray:
+    """The prior covariance (P, P) with that of the changes (C, C) in its place."""
+    whole, places = fusion.prior.covariance.copy(), fusion.model.layout.places
+    whole[np.ix_(places, places)] = block
     return whole
+
+
+def _of_efficiency(fusion: Fusion) -> tuple[tuple[str], tuple[bool]]:
+    """The output that is the unit's efficiency, as a logarithm."""
+    return (fusion.model.layout.efficiency,), (True,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +102,10 @@ class Showing:
 
 def showing(fusion: Fusion) -> dict[str, Showing]:
     """For each cause, the change it makes that is hardest to see (95 % confidence, 80 % power)."""
-    _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, *_EFFICIENCY)
+    _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, *_of_efficiency(fusion))
     answer: dict[str, Showing] = {}
     for name, change, usual in _just_shown(fusion):
-        one = Showing(change, usual, abs(float(gradients[0, PLACES] @ change)))
+        one = Showing(change, usual, abs(float(gradients[0, fusion.model.layout.places] @ change)))
         if np.isfinite(one.efficiency) and (name not in answer or one.efficiency > answer[name].efficiency):
             answer[name] = one
     return answer
@@ -113,15 +113,15 @@ def showing(fusion: Fusion) -> dict[str, Showing]:
 
 def _just_shown(fusion: Fusion) -> list[tuple[str, FloatArray, float]]:
     """Causes with the changes (C,) from which they show, and how many usual changes that is."""
-    found = fusion.unchanged.found
-    prior = _with_changes(fusion.prior.covariance, _drift())
+    found, layout = fusion.unchanged.found, fusion.model.layout
+    prior = _with_changes(fusion, _drift(layout))
     unchanged = found.jacobian @ prior @ found.jacobian.T + fusion.errors
     answer = []
-    for name, cause in CAUSES.items():
+    for name, cause in layout.causes.items():
         if not cause.changes or name == "several":
             continue
-        for step in steps(cause, fusion.model.device):
-            seen = found.jacobian[:, PLACES] @ step
+        for step in steps(cause, fusion.model.device, layout):
+            seen = found.jacobian[:, layout.places] @ step
             information = max(float(seen @ np.linalg.solve(unchanged, seen)), _LEAST)
             usual = DETECTABLE / sqrt(information)
             answer.append((name, usual * step, usual))
@@ -133,7 +133,7 @@ def detectable_by_any_cause(fusion: Fusion, outputs: Sequence[str]) -> FloatArra
     (95 % confidence, 80 % power): that of the cause which hides best."""
     _, gradients = fusion.slopes(fusion.unchanged, FOUND, LEFT, outputs, [True] * len(outputs))
     changes = np.stack([change for _, change, _ in _just_shown(fusion)])
-    sizes = np.abs(gradients[:, PLACES] @ changes.T)
+    sizes = np.abs(gradients[:, fusion.model.layout.places] @ changes.T)
     return np.asarray(np.where(np.isfinite(sizes), sizes, np.inf).max(axis=1))
 
 
@@ -166,22 +166,23 @@ def detectable_by_itself(fusion: Fusion, outputs: Sequence[str], logarithmic: Se
     """
     _, gradients = fusion.slopes(fusion.wide, FOUND, LEFT, outputs, logarithmic)
     variance = np.einsum("qp,pr,qr->q", gradients, fusion.wide.found.covariance, gradients)
-    return np.asarray(DETECTABLE * WIDENING * np.sqrt(np.maximum(variance, 0.0)))
+    return np.asarray(DETECTABLE * fusion.model.layout.widening * np.sqrt(np.maximum(variance, 0.0)))
 
 
-def steps(cause: Cause, device: str | None) -> list[FloatArray]:
+def steps(cause: Cause, device: str | None, layout: Layout) -> list[FloatArray]:
     """The directions (C,) of changes that come with a cause: what moves in step, and the compressor's
     efficiency, which changes by itself."""
-    found = [direction(cause, device)]
+    found = [direction(cause, device, layout)]
     if cause.changes.get("efficiency_change", 0.0) > _OF_ITSELF:
-        found.append(np.array([cause.changes["efficiency_change"] * (n == "efficiency_change") for n in CHANGES]))
+        size = cause.changes["efficiency_change"]
+        found.append(np.array([size * (name == "efficiency_change") for name in layout.changes]))
     return found
 
 
-def direction(cause: Cause, device: str | None) -> FloatArray:
+def direction(cause: Cause, device: str | None, layout: Layout) -> FloatArray:
     """The main direction (C,) of the changes that come with a cause."""
     together = cause.together(device) or cause.together(FIXED_DEVICES[0])
-    return np.array([together.get(name, 0.0) for name in CHANGES])
+    return np.array([together.get(name, 0.0) for name in layout.changes])
 
 
 def informed(fusion: Fusion, output: str) -> float:
@@ -189,7 +190,8 @@ def informed(fusion: Fusion, output: str) -> float:
     where several things may have changed."""
     found = fusion.wide.found
     _, gradient = fusion.slopes(fusion.wide, FOUND, LEFT, (output,), (True,))
-    prior = _with_changes(fusion.prior.covariance, allowed(CAUSES["several"], fusion.model.device))
+    layout = fusion.model.layout
+    prior = _with_changes(fusion, allowed(layout.causes["several"], fusion.model.device, layout))
     before = float(gradient[0] @ prior @ gradient[0])
     after = float(gradient[0] @ covariance_left(found.jacobian, fusion.errors, prior) @ gradient[0])
     return 1.0 - after / before if before > 0.0 else 0.0
@@ -201,16 +203,17 @@ def wanted(fusion: Fusion, given: Mapping[Health, Set[str]]) -> list[str]:
     ``given`` names the readings of each run.  A reading that one run has is wanted in the other; one that
     neither has is wanted in both.
     """
-    _, gradient = fusion.slopes(fusion.wide, FOUND, LEFT, *_EFFICIENCY)
+    _, gradient = fusion.slopes(fusion.wide, FOUND, LEFT, *_of_efficiency(fusion))
     covariance = fusion.wide.found.covariance
     target = gradient[0]
     now = float(target @ covariance @ target)
-    names = [row.name for row, _, _ in _ADDABLE]
-    logs = [row.logarithmic for row, _, _ in _ADDABLE]
+    addable = _addable(fusion.model.mode)
+    names = [row.name for row, _, _ in addable]
+    logs = [row.logarithmic for row, _, _ in addable]
     slopes = {run: rows_of(fusion.outputs(fusion.wide, (run, run)), names, logs)[1] for run in RUNS}
     present = [{f.output for f in part.features} for part in fusion.evidence]
     gains = []
-    for place, (row, name, error) in enumerate(_ADDABLE):
+    for place, (row, name, error) in enumerate(addable):
         lacking = [
             run for run, known in zip(RUNS, present, strict=True) if row.name not in known and name not in given[run]
         ]
@@ -234,20 +237,21 @@ def limits(fusion: Fusion) -> tuple[dict[str, float], float]:
     explanation; and its standard deviation (of the logarithm)."""
     top = max(fusion.explanations, key=lambda one: one.probability)
     found = top.found
-    _, gradients = fusion.slopes(top, FOUND, LEFT, *_EFFICIENCY)
+    _, gradients = fusion.slopes(top, FOUND, LEFT, *_of_efficiency(fusion))
     gain = gradients[0] @ found.covariance @ found.jacobian.T @ np.linalg.inv(fusion.errors)
-    block = allowed(CAUSES[top.cause], fusion.model.device)
+    layout = fusion.model.layout
+    block = allowed(layout.causes[top.cause], fusion.model.device, layout)
     return _by_origin(fusion, gain, gradients[0] - gain @ found.jacobian, block)
 
 
 def limits_of_detection(fusion: Fusion, cause: str) -> dict[str, float]:
     """Shares of the variance of the best estimate of one cause, where nothing else changes."""
-    found = fusion.unchanged.found
-    prior = _with_changes(fusion.prior.covariance, _drift())
+    found, layout = fusion.unchanged.found, fusion.model.layout
+    prior = _with_changes(fusion, _drift(layout))
     unchanged = found.jacobian @ prior @ found.jacobian.T + fusion.errors
-    seen = found.jacobian[:, PLACES] @ direction(CAUSES[cause], fusion.model.device)
+    seen = found.jacobian[:, layout.places] @ direction(layout.causes[cause], fusion.model.device, layout)
     gain = np.asarray(np.linalg.solve(unchanged, seen), dtype=np.float64)
-    return _by_origin(fusion, gain, gain @ found.jacobian, _drift())[0]
+    return _by_origin(fusion, gain, gain @ found.jacobian, _drift(layout))[0]
 
 
 def _by_origin(fusion: Fusion, gain: FloatArray, rest: FloatArray, block: FloatArray) -> tuple[dict[str, float], float]:
@@ -262,16 +266,17 @@ def _by_origin(fusion: Fusion, gain: FloatArray, rest: FloatArray, block: FloatA
     ):
         parts[owner] = parts.get(owner, 0.0) + float(part)
     parts[words.UNSTEADINESS] = float(gain**2 @ np.concatenate([e.own for e in fusion.evidence]))
-    changes = rest[PLACES]
+    layout = fusion.model.layout
+    changes = rest[layout.places]
     parts[words.UNSEEN_CHANGES] = float(changes @ block @ changes)
     own = rest**2 * np.diagonal(fusion.prior.covariance)
     for name, group in (
         (words.FOLLOWS_THE_WEATHER, "structure"),
         (words.KIND_OF_UNIT, "unit"),
     ):
-        chosen = [PARAMETERS.get(n) is not None and PARAMETERS[n].group == group for n in NAMES]
+        chosen = [n in layout.parameters and layout.parameters[n].group == group for n in layout.names]
         parts[name] = float(own[chosen].sum())
-    parts[words.CONDITIONS_NOT_READ] = float(own[[n not in PARAMETERS for n in NAMES]].sum())
+    parts[words.CONDITIONS_NOT_READ] = float(own[[n not in layout.parameters for n in layout.names]].sum())
     total = sum(parts.values())
     ranked = sorted(parts.items(), key=lambda item: -item[1])
     shares = {
@@ -283,11 +288,11 @@ def _by_origin(fusion: Fusion, gain: FloatArray, rest: FloatArray, block: FloatA
 def deviation_if_alike(fusion: Fusion, alike: Mapping[int, int]) -> float:
     """Standard deviation of the efficiency change, had one instrument made those readings both times."""
     top = max(fusion.explanations, key=lambda one: one.probability)
-    _, gradients = fusion.slopes(top, FOUND, LEFT, *_EFFICIENCY)
+    _, gradients = fusion.slopes(top, FOUND, LEFT, *_of_efficiency(fusion))
     slopes, variances = joint([e.slopes for e in fusion.evidence], [e.variables for e in fusion.evidence], alike)
     errors = (slopes * variances) @ slopes.T + np.diag(np.concatenate([e.own for e in fusion.evidence]))
-    block = allowed(CAUSES[top.cause], fusion.model.device)
-    prior = _with_changes(fusion.prior.covariance, block)
+    layout = fusion.model.layout
+    prior = _with_changes(fusion, allowed(layout.causes[top.cause], fusion.model.device, layout))
     jacobian = top.found.jacobian
     spread = jacobian @ prior
     gain = np.linalg.solve(spread @ jacobian.T + errors, spread)

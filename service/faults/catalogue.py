@@ -8,13 +8,14 @@ import numpy as np
 
 from schemas.catalogues import FaultAnswer, FaultList
 from service.physics.refrigerant_enthalpy import single_phase
-from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, PAIRS, SIGNATURE_SPREAD, Fault
+from service.reference.faults import FAULTS, FOUND, LOOK_ALIKE, SIGNATURE_SPREAD, Fault
+from service.reference.faults_by_mode import IN_MODE
 from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
-from service.reference.model_outputs import OUTPUTS
-from service.reference.performance_maps import RATING_CONDITIONS
+from service.reference.model_outputs import outputs_of
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.sources import source
-from service.unit.model import CHANGES, INDEX, LEFT, RUNS, UnitModel
+from service.unit.layout import LAYOUTS, RUNS
+from service.unit.model import LEFT, UnitModel
 
 _USUAL = "R-410A"
 
@@ -31,7 +32,9 @@ def faults() -> FaultList:
 
 def _fault(row: Fault) -> FaultAnswer:
     alike = [name for group in LOOK_ALIKE if row.id in group for name in sorted(group - {row.id})]
-    together = [other for pair in PAIRS if row.id in pair for other in pair if other != row.id]
+    pairs = [pair for of in IN_MODE.values() for pair in of.pairs if row.id in pair]
+    together = list(dict.fromkeys(other for pair in pairs for other in pair if other != row.id))
+    rows = [(mode, of.faults[row.id]) for mode, of in IN_MODE.items() if row.id in of.faults]
     return {
         "id": row.id,
         "text": row.text,
@@ -43,44 +46,47 @@ def _fault(row: Fault) -> FaultAnswer:
             {
                 "name": form.name,
                 "metering_devices": list(devices),
+                "mode": LAYOUTS[mode].mode,
                 "levels": [
                     {
                         "level": one.level,
                         "changes": {k: round(v, 4) for k, v in getattr(one, side).items()},
-                        "readings": _readings(tuple(sorted(getattr(one, side).items())), side),
+                        "readings": _readings(tuple(sorted(getattr(one, side).items())), side, mode),
                     }
                     for one in form.levels
                 ],
             }
-            for form in row.forms
+            for mode, own in rows
+            for form in own.forms
             for side, devices in (("valve", EXPANSION_VALVES), ("fixed", FIXED_DEVICES))
         ],
         "limits": list(row.limits),
         "tells_apart": row.separate,
         "look_alikes": alike,
         "together_with": together,
-        "steps": [step.text for step in row.steps],
+        "steps": list(dict.fromkeys(step.text for _, own in rows for step in own.steps)),
         "source": source(row.source),
     }
 
 
 @cache
-def _model(side: str) -> UnitModel:
+def _model(side: str, mode: str) -> UnitModel:
     device = EXPANSION_VALVES[0] if side == "valve" else FIXED_DEVICES[0]
-    return UnitModel.of(single_phase(_USUAL), device, STANDARD_PRESSURE, None)
+    return UnitModel.of(single_phase(_USUAL), device, STANDARD_PRESSURE, None, mode=LAYOUTS[mode].mode)
 
 
-def _readings(changes: tuple[tuple[str, float], ...], side: str) -> dict[str, float]:
+def _readings(changes: tuple[tuple[str, float], ...], side: str, mode: str) -> dict[str, float]:
     """What the changes do to a usual unit at rating conditions: K, or shares."""
-    model = _model(side)
-    conditions = {f"{name}_{run}": value for name, value in RATING_CONDITIONS.items() for run in RUNS}
+    model = _model(side, mode)
+    layout = model.layout
+    conditions = {f"{name}_{run}": value for name, value in layout.ratings["rating"].items() for run in RUNS}
     prior = model.prior(conditions, rated=True)
     steps = np.sqrt(np.diagonal(prior.covariance))
     moved = prior.mean.copy()
     for name, value in changes:
-        if name in CHANGES:
-            moved[INDEX[name]] = value
-    signature = [(row.name, row.logarithmic) for row in OUTPUTS.values() if row.signature]
+        if name in layout.changes:
+            moved[layout.index[name]] = value
+    signature = [(row.name, row.logarithmic) for row in outputs_of(mode) if row.signature]
     (sound, found), _ = model.linear(np.stack([prior.mean, moved]), steps, [LEFT, LEFT])
     return {
         name: round(

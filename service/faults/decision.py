@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 from schemas.assessments import Assessment
 from service.compare.quantities import percents, share
 from service.derive.derivations import QUANTITIES
-from service.faults.posterior import COSTS, Posterior
+from service.faults.posterior import Posterior
 from service.faults.verdict import Verdict, direct_groups, settled_first, verdict
 from service.faults.weighing import Case, Cycle, NotAssessed
 from service.reference.faults import FAULTS, LOOK_ALIKE, SUSPECTED, TELLS_OF_COST
+from service.reference.faults_by_mode import IN_MODE
 from service.uncertainty.mixture import Normals
 from service.words import diagnosis as words
 from service.words.diagnosis import DiagnosisFacts
@@ -75,8 +76,12 @@ def _by_itself(of_direct: Mapping[str, float]) -> Decision:
 
 def _by_cycle(cycle: Cycle, of_direct: Mapping[str, float], objection: str | None) -> Decision:
     expected, left = cycle.expected, cycle.left
-    of_cycle = {name: share(left.probability(name)) for name, row in FAULTS.items() if row.shown != "direct"}
-    costs = [left.cost(row) if expected.tells_of(output) >= TELLS_OF_COST else None for row, output in enumerate(COSTS)]
+    hypotheses = IN_MODE[expected.model.mode].faults
+    of_cycle = {name: share(left.probability(name)) for name, row in hypotheses.items() if row.shown != "direct"}
+    outputs = expected.model.layout.of_the_system
+    costs = [
+        left.cost(row) if expected.tells_of(output) >= TELLS_OF_COST else None for row, output in enumerate(outputs)
+    ]
     lost, costly = costs[EFFICIENCY], share(left.costly(EFFICIENCY))
     judged = verdict(
         of_cycle,
@@ -133,7 +138,7 @@ def _nearest(left: Posterior) -> str | None:
     if left.probability("none_of_these") < 0.5:
         return None
     return max(
-        (name for name, row in FAULTS.items() if row.shown == "cycle" and name != "no_fault"),
+        (name for name in left.components.including if FAULTS[name].shown == "cycle" and name != "no_fault"),
         key=left.probability,
     )
 

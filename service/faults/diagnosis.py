@@ -62,7 +62,7 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     stage = "" if about.stage is None else str(about.stage["sentence"])
     said = facts(case, decision, stage, next((row["reading"] for row in about.next_readings), None))
     found = decision.verdict.found
-    steps = next_steps(decision.worth_a_look, found, case.visit.unit.device, healthy=said.verdict == "healthy")
+    steps = next_steps(decision.worth_a_look, found, case.visit.unit, healthy=said.verdict == "healthy")
     answer: Diagnosis = {
         "units": request.units,
         "verdict": said.verdict,

@@ -11,20 +11,10 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from service.reference.faults import (
-    BESIDE,
-    FARTHEST,
-    FAULTS,
-    FINENESS,
-    PAIRS,
-    SIGNATURE_SPREAD,
-    Fault,
-    Form,
-)
-from service.reference.healthy_units import HEALTHY_DRIFT
+from service.reference.faults import FARTHEST, FAULTS, FINENESS, Fault, Form
+from service.reference.faults_by_mode import IN_MODE, InMode
 from service.reference.metering_devices import FIXED_DEVICES
-from service.reference.unit_model import DRIFT
-from service.unit.model import CHANGES
+from service.unit.layout import LAYOUTS, Layout
 
 FloatArray = NDArray[np.float64]
 
@@ -62,8 +52,8 @@ class _Point:
     variance: FloatArray
 
 
-def _vector(changes: Mapping[str, float]) -> FloatArray:
-    return np.array([changes.get(name, 0.0) for name in CHANGES])
+def _vector(changes: Mapping[str, float], layout: Layout) -> FloatArray:
+    return np.array([changes.get(name, 0.0) for name in layout.changes])
 
 
 def _sides(device: str | None) -> tuple[str, ...]:
@@ -73,12 +63,12 @@ def _sides(device: str | None) -> tuple[str, ...]:
     return ("fixed",) if device in FIXED_DEVICES else ("valve",)
 
 
-def _points(form: Form, device: str | None) -> list[_Point]:
+def _points(form: Form, device: str | None, of: InMode, layout: Layout) -> list[_Point]:
     """Levels of one form: its points and some between each two; with no device known, of both sides."""
     found, sides = [], _sides(device)
-    spread, beside = _vector(form.spread) ** 2, _vector(BESIDE)
+    spread, beside = _vector(form.spread, layout) ** 2, _vector(of.beside, layout)
     for side in sides:
-        table = [(one.level, one.weight, _vector(getattr(one, side))) for one in form.levels]
+        table = [(one.level, one.weight, _vector(getattr(one, side), layout)) for one in form.levels]
         fine = [
             tuple((1.0 - part) * a + part * b for a, b in zip(first, second, strict=True))
             for first, second in pairwise(table)
@@ -87,7 +77,7 @@ def _points(form: Form, device: str | None) -> list[_Point]:
         total = sum(weight for _, weight, _ in fine) * len(sides)
         for level, weight, mean in fine:
             gone = min((level / form.usual) ** 2, FARTHEST)
-            variance = spread + (SIGNATURE_SPREAD * mean) ** 2 + (gone * beside) ** 2
+            variance = spread + (of.spread * mean) ** 2 + (gone * beside) ** 2
             found.append(_Point(side, form.name, form.share * weight / total, level, mean, variance))
     return found
 
@@ -101,18 +91,22 @@ def _coarse(fault: Fault, fine: list[_Point]) -> list[_Point]:
     return [replace(point, share=point.share / total) for point in chosen]
 
 
-@lru_cache(maxsize=8)
-def components(device: str | None, has_baseline: bool) -> Components:
+@lru_cache(maxsize=16)
+def components(device: str | None, has_baseline: bool, mode: str = "cooling") -> Components:
     """All components of the hypotheses that show in the cycle, for a metering device; against the unit's
     own baseline it may have drifted, where without one the spread of units holds that."""
-    drift = _vector({**DRIFT, **HEALTHY_DRIFT} if has_baseline else DRIFT) ** 2
-    cycle = {f.id: f for f in FAULTS.values() if f.shown == "cycle"}
-    fine = {name: [p for form in f.forms for p in _points(form, device)] for name, f in cycle.items()}
+    layout, of = LAYOUTS[mode], IN_MODE[mode]
+    own = of.drift if has_baseline else {}
+    if has_baseline and device in FIXED_DEVICES:
+        own = {**own, **of.fixed_drift}
+    drift = _vector({**layout.drift, **own}, layout) ** 2
+    cycle = {f.id: f for f in of.faults.values() if f.shown == "cycle"}
+    fine = {name: [p for form in f.forms for p in _points(form, device, of, layout)] for name, f in cycle.items()}
     coarse = {name: _coarse(f, fine[name]) for name, f in cycle.items()}
     sides = len(_sides(device))
     sound = cycle["no_fault"].prior
     rows: list[tuple[tuple[str, ...], tuple[str, ...], list[float], float, FloatArray, FloatArray]]
-    rows = [((), (), [np.nan, np.nan], log(sound), np.zeros(len(CHANGES)), drift)]
+    rows = [((), (), [np.nan, np.nan], log(sound), np.zeros(len(layout.changes)), drift)]
     for name, points in fine.items():
         for one in points:
             rows.append(
@@ -125,7 +119,7 @@ def components(device: str | None, has_baseline: bool) -> Components:
                     drift + one.variance,
                 )
             )
-    for (first, second), factor in PAIRS.items():
+    for (first, second), factor in of.pairs.items():
         chance = cycle[first].prior * cycle[second].prior * factor * sides
         for one in coarse[first]:
             for other in coarse[second]:

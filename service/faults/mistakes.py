@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from schemas.readings import READINGS
 from service.derive.draws import DrawnVisit
 from service.derive.examined import Examined
-from service.faults.expectation import Expectation
+from service.faults.expectation import Expectation, of_a_condition
 from service.faults.hypotheses import components
 from service.faults.inference import density
 from service.intake.paths import PHASES, READING
@@ -30,7 +30,6 @@ from service.reference.faults import (
     UNLIKE_KELVINS,
     UNLIKE_RELATIVE,
 )
-from service.reference.model_outputs import CONDITIONS
 from service.reference.refrigerants import REFRIGERANTS
 from service.uncertainty.propagation import slopes_of
 from service.unit.predictor import Row
@@ -60,7 +59,7 @@ class Mistake:
 
 def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
     """All of them, on the scale of :func:`service.faults.inference.weigh`."""
-    drift = np.diag(components(expected.model.device, expected.basis == "baseline").variances[0])
+    drift = np.diag(components(expected.model.device, expected.basis == "baseline", expected.model.mode).variances[0])
     sound = expected.spread + expected.changes @ drift @ expected.changes.T
     # Another refrigerant moves capacity, power and discharge by what is not modelled here.
     unlike = np.diag([_unlike(row) ** 2 for row in expected.rows])
@@ -104,7 +103,7 @@ def _unknown(row: Row) -> float:
 
 
 def _unlike(row: Row) -> float:
-    if row.weather != "after" or row.output in CONDITIONS:
+    if row.weather != "after" or of_a_condition(row):
         return 0.0
     return UNLIKE_RELATIVE if row.logarithmic else UNLIKE_KELVINS.get(row.output, 0.0)
 

@@ -17,9 +17,8 @@ from service.derive.examined import Examined
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.faults.symptoms import seen
-from service.reference.faults import NEXT_READINGS, SYMPTOMS, WORTH_READING, NextReading
+from service.reference.faults import SYMPTOMS, WORTH_READING, NextReading, next_readings
 from service.reference.model_outputs import OUTPUTS
-from service.unit.model import PLACES
 from service.unit.predictor import rows_of
 
 FloatArray = NDArray[np.float64]
@@ -73,7 +72,11 @@ def candidates(expected: Expectation, left: Posterior, visit: Examined) -> list[
 def _of_the_cycle(expected: Expectation, left: Posterior, visit: Examined, groups: list[_Group]) -> list[Candidate]:
     """Readings that the cycle model predicts."""
     present = {feature.output for feature in expected.parts[1].features}
-    rows = [row for row in NEXT_READINGS if row.output not in present and row.name not in visit.visit.readings]
+    rows = [
+        row
+        for row in next_readings(visit.unit.mode)
+        if row.output not in present and row.name not in visit.visit.readings
+    ]
     if not rows:
         return []
     values, gradients = rows_of(
@@ -82,8 +85,9 @@ def _of_the_cycle(expected: Expectation, left: Posterior, visit: Examined, group
         [row.logarithmic for row in rows],
     )
     prior = expected.prior.covariance.copy()
-    prior[PLACES, :] = 0.0
-    prior[:, PLACES] = 0.0
+    places = expected.model.layout.places
+    prior[places, :] = 0.0
+    prior[:, places] = 0.0
     jacobian, fitted = expected.fitted.jacobian, expected.fitted.parameters
     found = []
     for place, row in enumerate(rows):
@@ -91,7 +95,7 @@ def _of_the_cycle(expected: Expectation, left: Posterior, visit: Examined, group
         noise = row.uncertainty**2 + OUTPUTS[row.output].scatter ** 2
         # About the prior's mean with nothing changed, as the rest of the readings is.
         start = float(values[place] + gradient @ (expected.prior.mean - fitted))
-        own = gradient[PLACES]
+        own = gradient[places]
         known = jacobian @ (prior @ gradient)
         variance = float(gradient @ prior @ gradient)
         predictions = []
@@ -112,6 +116,8 @@ def _of_symptoms(visit: Examined, groups: list[_Group]) -> list[Candidate]:
     found = []
     told = {fault for one in seen(visit, None) for fault in one.under}
     for row in SYMPTOMS:
+        if visit.unit.mode not in row.modes:
+            continue
         if told & row.under.keys() or row.reading.name in visit.visit.readings:
             continue
         told |= row.under.keys()

@@ -6,16 +6,16 @@ from collections.abc import Mapping, Sequence
 from typing import cast
 
 from schemas.diagnoses import FaultName, NextStep
+from service.derive.derivations import UnitKind
 from service.faults.verdict import settled_first
-from service.reference.faults import FAULTS, STAGES, SUSPECTED
+from service.reference.faults import STAGES, SUSPECTED
+from service.reference.faults_by_mode import IN_MODE
 
 
-def next_steps(
-    chances: Mapping[str, float], found: Sequence[str], device: str | None, *, healthy: bool
-) -> list[NextStep]:
+def next_steps(chances: Mapping[str, float], found: Sequence[str], unit: UnitKind, *, healthy: bool) -> list[NextStep]:
     """Steps for all hypotheses worth mentioning: by stage, then by the probability of what they are for.
 
-    ``chances`` are probabilities by name; ``device`` is the unit's metering device, None where it is not
+    ``chances`` are probabilities by name; ``unit`` is the kind of unit: its mode, and its metering device where that is
     stated.  What changes the unit is only for what is ``found``; what looks
     or measures is for what is possible; of a healthy unit nothing but measuring is left.  What must wait
     until something else is settled has no step yet.
@@ -26,8 +26,8 @@ def next_steps(
     for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
         if name in waits or (chance < SUSPECTED and name not in found):
             continue
-        for step in FAULTS[name].steps:
-            if not step.suits(device):
+        for step in IN_MODE[unit.mode].faults[name].steps:
+            if not step.suits(unit.device):
                 continue
             if (step.changes and name not in found) or (healthy and step.stage != "measure"):
                 continue

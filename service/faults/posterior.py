@@ -10,21 +10,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.derive.examined import Derived, Examined
+from service.faults.circumstances import in_circumstances
 from service.faults.expectation import Expectation, about
 from service.faults.hypotheses import Components, components
 from service.faults.inference import Weighed, density_at, weigh
 from service.faults.mistakes import Mistake, mistakes
 from service.faults.symptoms import symptoms
-from service.reference.faults import COSTLY, EVIDENCE_POWER, LEVEL_SPREAD, UNKNOWN_COST
-from service.reference.unit_model import WIDENING
+from service.reference.faults import COSTLY, LEVEL_SPREAD, UNKNOWN_COST
+from service.reference.faults_by_mode import IN_MODE
 from service.uncertainty.mixture import Normals
 from service.uncertainty.normal import cumulative
-from service.unit.model import PLACES, RUNS
+from service.unit.layout import RUNS
 
 FloatArray = NDArray[np.float64]
 
-#: Outputs of the model whose changes are what a fault costs.
-COSTS = ("eer", "cooling_capacity")
 #: Weight under which a component no longer counts, once all are known.
 _NEGLIGIBLE = 1e-5
 #: Probability from which an explanation is weighed about its own best point.
@@ -148,7 +147,8 @@ def settled(expected: Expectation, visit: Examined, baseline: Derived | None) ->
 
 def posterior(expected: Expectation, visit: Examined, baseline: Derived | None) -> Posterior:
     """Probabilities of all hypotheses that show in the cycle or in its readings, about one point."""
-    told = components(expected.model.device, expected.basis == "baseline")
+    model = expected.model
+    told = in_circumstances(components(model.device, expected.basis == "baseline", model.mode), visit)
     offsets = told.means @ expected.changes.T
     weighed = weigh(expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances)
     wrong = tuple(mistakes(expected, visit))
@@ -205,7 +205,7 @@ def _chances(
     """Probabilities of the components and of the mistakes (K + L,), and the logarithm of the readings' density,
     given the rating."""
     # The model is coarse, so what it says of one cause over another counts for less than it says.
-    power = EVIDENCE_POWER[expected.basis]
+    power = IN_MODE[expected.model.mode].power[expected.basis]
     logs = np.concatenate(
         [
             told.prior + power * evidence,
@@ -259,16 +259,18 @@ def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined,
 def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatArray]:
     """Changes of the logarithms of efficiency and capacity (2, K) under each component."""
     sound, found = (expected.outputs(health) for health in RUNS)
-    fitted = expected.fitted.parameters[PLACES]
+    layout = expected.model.layout
+    places = layout.places
+    fitted = expected.fitted.parameters[places]
     values, slopes = [], []
-    for name in COSTS:
+    for name in layout.of_the_system:
         with np.errstate(invalid="ignore", divide="ignore"):
             values.append(np.log(found[name][0] / sound[name][0]))
-            slopes.append(found[name][1:][PLACES] / found[name][0] - sound[name][1:][PLACES] / sound[name][0])
+            slopes.append(found[name][1:][places] / found[name][0] - sound[name][1:][places] / sound[name][0])
     gradient = np.stack(slopes)
     costs = np.array(values)[:, None] + gradient @ (weighed.means - fitted).T
     variances = np.einsum("qi,kij,qj->qk", gradient, weighed.covariances, gradient)
-    deviations = WIDENING * np.sqrt(np.maximum(variances, 1e-8))
+    deviations = layout.widening * np.sqrt(np.maximum(variances, 1e-8))
     # A unit so far off that the model gives it no efficiency: what it lost is not known.
     known = np.isfinite(costs) & np.isfinite(deviations)
     return np.where(known, costs, 0.0), np.where(known, deviations, UNKNOWN_COST)

@@ -34,7 +34,7 @@ from service.faults.weighing import Case, Cycle
 from service.intake.paths import READING
 from service.reference.capacity_control import BETWEEN_SPEEDS
 from service.reference.cautions import CAUTIONS
-from service.reference.faults import CONFUSED, FAULTS, FOUND, LISTED, SUSPECTED
+from service.reference.faults import CONFUSED, FAULTS, FOUND, LISTED, SUSPECTED, Fault
 from service.reference.sources import source
 from service.reference.units import Conversion, conversion, system_unit
 from service.uncertainty.mixture import Normals
@@ -74,7 +74,7 @@ def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -
             for_it, against = for_health(rows, system)
         else:
             for_it, against = _of_mistakes(name, left), []
-        row = _hypothesis(name, chances[name], for_it, against, decision.verdict)
+        row = _hypothesis(case.faults[name], chances[name], for_it, against, decision.verdict)
         if name in moved:
             row |= {
                 "form": left.form(name) or None,
@@ -91,17 +91,18 @@ def of_direct(case: Case, decision: Decision) -> list[Hypothesis]:
     for one in sorted(case.beside, key=lambda item: -item.probability):
         quoted, likely = [one.sentence], one.probability >= 0.5
         for_it, against = (quoted, []) if likely else ([], quoted)
-        rows.append(_hypothesis(one.fault, one.probability, for_it, against, decision.verdict))
+        row = case.faults[one.fault]
+        rows.append(_hypothesis(row, one.probability, for_it, against, decision.verdict))
     return rows
 
 
-def _hypothesis(name: str, probability: float, for_it: list[str], against: list[str], decided: Verdict) -> Hypothesis:
-    row, probability = FAULTS[name], share(probability)
+def _hypothesis(row: Fault, probability: float, for_it: list[str], against: list[str], decided: Verdict) -> Hypothesis:
+    probability = share(probability)
     return {
-        "fault": cast(FaultName, name),
+        "fault": cast(FaultName, row.id),
         "text": row.text,
         "probability": probability,
-        "status": _status(name, probability, decided),
+        "status": _status(row.id, probability, decided),
         "form": None,
         "level": None,
         "cost": None,

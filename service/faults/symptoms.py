@@ -35,6 +35,8 @@ def seen(visit: Derived, baseline: Derived | None) -> Iterator[Seen]:
     """The symptoms that the visit has, the first of each fault."""
     told: set[str] = set()
     for row in SYMPTOMS:
+        if visit.unit.mode not in row.modes:
+            continue
         value = _value(row.quantity, visit)
         if value is None or told & row.under.keys():
             continue

@@ -23,7 +23,8 @@ from service.faults.posterior import Posterior, mixed, settled
 from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError
 from service.reference.capacity_control import SPEEDS, STAGES, Running, Stage
-from service.reference.faults import EXPLAINS_ALL, FOUND
+from service.reference.faults import EXPLAINS_ALL, FOUND, Fault
+from service.reference.faults_by_mode import IN_MODE
 from service.unit.evidence import Evidence, evidence
 from service.words import diagnosis as words
 
@@ -65,6 +66,11 @@ class Case:
     assessed: Assessment
     beside: list[Direct]
     cycle: Cycle | NotAssessed
+
+    @property
+    def faults(self) -> Mapping[str, Fault]:
+        """The hypotheses of the unit's mode."""
+        return IN_MODE[self.visit.unit.mode].faults
 
 
 def examined(request: DiagnosisRequest) -> Case:
@@ -203,8 +209,6 @@ def _runs(request: DiagnosisRequest) -> tuple[Assessed, Derived | None]:
 
 def _missing(visit: Examined, read: Evidence) -> list[str]:
     """Readings that would make a diagnosis possible; nothing is asked for that could not help."""
-    if visit.unit.mode != "cooling":
-        return []
     found = [] if PHASES in visit.visit.leaves else ["unit.refrigerant"]
     if read.tells_of_the_unit:
         return found

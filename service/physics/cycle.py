@@ -1,9 +1,10 @@
-"""A lumped steady-state model of a split air conditioner in cooling.
+"""A lumped steady-state model of a split air conditioner in cooling, or of a heat pump in heating.
 
 Two heat balances close the cycle: what the compressor pumps must be what the air gives up at the
-evaporator, and what it drives out must be what the condenser passes to the outdoor air.  The model is
-coarse on purpose: its conductances are found from readings, and it is asked for *changes* from one set
-of conditions to another, in which most of its coarseness cancels.
+evaporator, and what it drives out must be what the condenser passes to the other air.  The refrigerant's
+side is one for both modes; the coils change places.  The model is coarse on purpose: its conductances are
+found from readings, and it is asked for *changes* from one set of conditions to another, in which most of
+its coarseness cancels.
 
 All arrays broadcast; SI units.  Nothing is raised: a state that the refrigerant's tables do not hold
 is not-a-number.
@@ -19,21 +20,23 @@ Engineering, chapter 12; Braun, Klein and Mitchell (1989), ASHRAE Transactions 9
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from service.physics import moist_air
 from service.physics.array_types import FloatArray, FloatLike
-from service.physics.refrigerant_enthalpy import Isobar, SinglePhase
+from service.physics.refrigerant_enthalpy import Isobar, SinglePhase, Vapour
 from service.reference.air import ROOM_AIR_HEAT
 
 #: Pressure ratio at which ``efficiency`` holds; about that of rating point A.
 REFERENCE_RATIO = 2.8
 #: Last step of Newton's method [K]; what is left after it is its square.
 _CLOSE = 1e-2
-#: Width [J/kg] over which a coil passes from dry to wet: rows of one circuit are not equally cold.
+#: Width [J/kg] over which a coil passes from dry to wet: rows of one circuit are not equally cold.  That of an
+#: outdoor coil in heating is less, as the air gives up less heat to each kilogram.
 _PARTLY_WET = 3000.0
+_PARTLY_FROSTED = 500.0
 #: Width [K] over which superheat or subcooling ends, and share of the other phase for each kelvin beyond.
 _SMOOTH = 0.8
 _OTHER_PHASE = 0.01
@@ -83,6 +86,50 @@ class Conditions:
 
 
 @dataclass(frozen=True, slots=True)
+class HeatingConditions:
+    """Air at both coils in heating [K, Pa], and the line voltage over its reference [1].
+
+    ``relative_humidity`` [1], ``outdoor_volume`` [m3/kg] and ``enthalpy`` [J/kg] are those of the outdoor air,
+    ``volume`` [m3/kg] that of the return air, which is taken as dry.
+    """
+
+    outdoor: FloatArray
+    dry_bulb: FloatArray
+    relative_humidity: FloatArray
+    voltage: FloatArray
+    pressure: float
+    outdoor_volume: FloatArray
+    enthalpy: FloatArray
+    volume: FloatArray
+
+    @classmethod
+    def of(
+        cls,
+        outdoor: FloatArray,
+        dry_bulb: FloatArray,
+        relative_humidity: FloatArray,
+        voltage: FloatArray,
+        pressure: float,
+    ) -> HeatingConditions:
+        """Conditions with the state of the air, which no solution of the cycle changes."""
+        humidity = moist_air.humidity_ratio_from_relative_humidity(outdoor, relative_humidity, pressure)
+        return cls(
+            outdoor,
+            dry_bulb,
+            relative_humidity,
+            voltage,
+            pressure,
+            moist_air.specific_volume(outdoor, humidity, pressure),
+            moist_air.enthalpy(outdoor, humidity),
+            moist_air.specific_volume(dry_bulb, np.zeros_like(dry_bulb), pressure),
+        )
+
+    def first(self) -> HeatingConditions:
+        """The first of each row (..., W), as rows of one."""
+        return HeatingConditions(**_first(self))
+
+
+@dataclass(frozen=True, slots=True)
 class Machine:
     """What decides how the unit answers its conditions.
 
@@ -115,9 +162,62 @@ class Machine:
         return Machine(**_first(self))
 
 
-def _first(many: Conditions | Machine) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class HeatingMachine:
+    """The same in heating: the indoor coil is the condenser, the outdoor coil the evaporator.
+
+    ``transfer_units`` and ``airflow`` are of the indoor coil, ``outdoor_units`` and ``outdoor_airflow`` [m3/s]
+    of the outdoor coil, whose ``sensible_factor`` is as in cooling; ``superheat`` is that at the outlet of the
+    outdoor coil, ahead of the reversing valve.  ``leak`` is the share of the pumped gas that the valve passes
+    from the discharge to the suction, ``valve_rise`` [K] what the valve's body conducts into the suction gas;
+    ``strips`` [W] is auxiliary heat behind the indoor coil.
+    """
+
+    displacement: FloatArray
+    volumetric_slope: FloatArray
+    efficiency: FloatArray
+    efficiency_slope: FloatArray
+    heat_loss: FloatArray
+    transfer_units: FloatArray
+    airflow: FloatArray
+    outdoor_units: FloatArray
+    outdoor_airflow: FloatArray
+    superheat: FloatArray
+    subcooling: FloatArray
+    leak: FloatArray
+    valve_rise: FloatArray
+    fan_power: FloatArray
+    blower_power: FloatArray
+    strips: FloatArray
+    sensible_factor: FloatArray
+
+    def first(self) -> HeatingMachine:
+        """The first of each row (..., W), as rows of one."""
+        return HeatingMachine(**_first(self))
+
+
+AnyMachine = Machine | HeatingMachine
+AnyConditions = Conditions | HeatingConditions
+
+
+def _first(many: AnyConditions | AnyMachine) -> dict[str, Any]:
     values = {field.name: getattr(many, field.name) for field in fields(many)}
     return {name: value[..., :1] if isinstance(value, np.ndarray) else value for name, value in values.items()}
+
+
+class _Air(NamedTuple):
+    """What both coils pass to or from their air.
+
+    Imbalances as in :class:`CycleState`; ``capacity`` [W], ``change`` [K] of the indoor air, its ``flow``
+    [kg/s], ``outdoor_drop`` [K] of the outdoor air in heating.
+    """
+
+    evaporator_imbalance: FloatArray
+    condenser_imbalance: FloatArray
+    capacity: FloatArray
+    change: FloatArray
+    flow: FloatArray
+    outdoor_drop: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +225,11 @@ class CycleState:
     """Result for one state of saturation: imbalances and everything that readings can show.
 
     ``evaporator_imbalance`` and ``condenser_imbalance`` are logarithms of heat pumped over heat passed.
-    Temperatures in K, powers in W, ``capacity`` net of the blower's heat; ``high_side`` is the vapour at
-    the high pressure.
+    Temperatures in K, powers in W; ``high_side`` is the vapour at the high pressure.  ``superheat`` is that of
+    the gas at the compressor.  In cooling ``capacity`` is net of the blower's heat and ``temperature_split``
+    the air's drop; in heating ``capacity`` is the condenser's heat, without blower and strips, and
+    ``temperature_split`` the air's rise with both.  ``valve_rise`` [K] across the reversing valve and
+    ``outdoor_drop`` [K] of the outdoor air are of heating.
     """
 
     evaporator_imbalance: FloatArray
@@ -147,12 +250,14 @@ class CycleState:
     temperature_split: FloatArray
     air_mass_flow: FloatArray
     high_side: Isobar
+    valve_rise: FloatArray | None = None
+    outdoor_drop: FloatArray | None = None
 
 
 def state(
     phases: SinglePhase,
-    machine: Machine,
-    conditions: Conditions,
+    machine: AnyMachine,
+    conditions: AnyConditions,
     suction: FloatArray,
     liquid: FloatArray,
 ) -> CycleState:
@@ -176,31 +281,35 @@ def state(
     entering = inlet.enthalpy - carried * latent
     ratio = high / low
     volumetric = 1.0 - machine.volumetric_slope * (ratio - 1.0)
+    efficiency = machine.efficiency * (ratio / REFERENCE_RATIO) ** machine.efficiency_slope
+    valve = None
+    if isinstance(machine, HeatingMachine):
+        valve = _through_valve(machine, (low_side, high_side), inlet, suction + superheat, efficiency, carried * latent)
+        inlet, superheat, wet = valve.inlet, superheat + valve.rise, valve.liquid / latent
+        dryness = 1.0 - wet
     flow = machine.displacement * volumetric * inlet.density / dryness
     # Work is volume times pressure, and the liquid has next to no volume.
     ideal = dryness * (high_side.enthalpy_at_entropy(inlet.entropy) - inlet.enthalpy)
-    efficiency = machine.efficiency * (ratio / REFERENCE_RATIO) ** machine.efficiency_slope
     work = ideal / efficiency
-    hot = entering + work * (1.0 - machine.heat_loss)
     cold = leaving + flashed * latent
     effect = entering - cold
-    rejected = flow * (hot - cold)
-    air = machine.airflow / conditions.volume
-    effectiveness = 1.0 - np.exp(-machine.transfer_units)
-    surface = moist_air.humidity_ratio_from_relative_humidity(evaporating, 1.0, conditions.pressure)
-    # The coil takes the greater of a wet and a dry duty.
-    wet = conditions.enthalpy - moist_air.enthalpy(evaporating, surface)
-    dry = ROOM_AIR_HEAT * machine.sensible_factor * (conditions.dry_bulb - evaporating)
-    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        drop = effectiveness * (dry + _PARTLY_WET * np.logaddexp(0.0, (wet - dry) / _PARTLY_WET))
-        evaporator_imbalance = np.log(flow * effect / (air * drop))
-        condenser_imbalance = np.log(rejected / (machine.condenser * (condensing - conditions.outdoor)))
-    split = effectiveness * machine.sensible_factor * (conditions.dry_bulb - evaporating)
-    split = np.minimum(split, drop / ROOM_AIR_HEAT)
-    blower_rise = machine.blower_power / (air * ROOM_AIR_HEAT)
+    pumped = flow
+    if valve is None:
+        hot = condensed = entering + work * (1.0 - machine.heat_loss)
+    else:
+        hot = inlet.enthalpy - valve.liquid + work * (1.0 - machine.heat_loss)
+        # Gas that leaks never reaches the coils, and what the valve's body conducts leaves the discharge.
+        flow, condensed = pumped * (1.0 - valve.leak), hot - valve.conducted
+    rejected = flow * (condensed - cold)
+    if isinstance(machine, HeatingMachine):
+        assert isinstance(conditions, HeatingConditions)
+        air = _heating_air(machine, conditions, evaporating, condensing, flow * effect, rejected)
+    else:
+        assert isinstance(conditions, Conditions)
+        air = _cooling_air(machine, conditions, evaporating, condensing, flow * effect, rejected)
     return CycleState(
-        evaporator_imbalance,
-        condenser_imbalance,
+        air.evaporator_imbalance,
+        air.condenser_imbalance,
         evaporating,
         condensing,
         superheat,
@@ -211,12 +320,135 @@ def state(
         flow,
         effect,
         hot,
-        flow * work,
+        pumped * work,
         rejected,
-        flow * effect - machine.blower_power,
+        air.capacity,
+        air.change,
+        air.flow,
+        high_side,
+        None if valve is None else valve.rise,
+        air.outdoor_drop,
+    )
+
+
+class _Valve(NamedTuple):
+    """Suction gas behind the reversing valve: its state, its ``rise`` [K] across the valve, what heat [J/kg] its
+    liquid would still take up, the share of the pumped gas that leaks, and the heat [J/kg] that the body conducts."""
+
+    inlet: Vapour
+    rise: FloatArray
+    liquid: FloatArray
+    leak: FloatArray
+    conducted: FloatArray
+
+
+def _through_valve(
+    machine: HeatingMachine,
+    sides: tuple[Isobar, Isobar],
+    outlet: Vapour,
+    temperature: FloatArray,
+    efficiency: FloatArray,
+    liquid: FloatArray,
+) -> _Valve:
+    """What the reversing valve adds to the gas that leaves the outdoor coil, and the ``liquid`` [J/kg] in it.
+
+    A share of hot gas mixed into the suction lifts its enthalpy by share / (1 - share) of what the compressor
+    adds to a kilogram, and the work of compression grows with the absolute temperature of the inlet.  Heat boils
+    what liquid there is before it warms the gas.
+    """
+    low_side, high_side = sides
+    leak = np.clip(machine.leak, -0.05, 0.6)
+    heat = (low_side.enthalpy(temperature + 10.0) - outlet.enthalpy) / 10.0
+    work = (high_side.enthalpy_at_entropy(outlet.entropy) - outlet.enthalpy) / efficiency
+    share = leak / (1.0 - leak) * work * (1.0 - machine.heat_loss) / (heat * temperature)
+    conducted = heat * machine.valve_rise
+    added = heat * temperature * share / (1.0 - share) + conducted
+    rise = (added - liquid) / heat
+    with np.errstate(invalid="ignore"):
+        rise = np.where(liquid > 0.05 * heat, shown(rise), rise)
+    return _Valve(low_side.vapour(temperature + rise), rise, liquid - added + heat * rise, leak, conducted)
+
+
+def _evaporator(
+    effectiveness: FloatArray,
+    sensible_factor: FloatArray,
+    air: tuple[FloatArray, FloatArray],
+    evaporating: FloatArray,
+    pressure: float,
+    width: float,
+) -> tuple[FloatArray, FloatArray]:
+    """Drop of the air's enthalpy [J/kg] and of its temperature [K] over a coil, which takes the greater of a
+    wet and a dry duty; ``air`` is its dry bulb [K] and enthalpy [J/kg]."""
+    dry_bulb, enthalpy = air
+    surface = moist_air.humidity_ratio_from_relative_humidity(evaporating, 1.0, pressure)
+    wet = enthalpy - moist_air.enthalpy(evaporating, surface)
+    dry = ROOM_AIR_HEAT * sensible_factor * (dry_bulb - evaporating)
+    with np.errstate(over="ignore", invalid="ignore"):
+        drop = effectiveness * (dry + width * np.logaddexp(0.0, (wet - dry) / width))
+    split = effectiveness * sensible_factor * (dry_bulb - evaporating)
+    return drop, np.minimum(split, drop / ROOM_AIR_HEAT)
+
+
+def _cooling_air(
+    machine: Machine,
+    conditions: Conditions,
+    evaporating: FloatArray,
+    condensing: FloatArray,
+    absorbed: FloatArray,
+    rejected: FloatArray,
+) -> _Air:
+    air = machine.airflow / conditions.volume
+    effectiveness = 1.0 - np.exp(-machine.transfer_units)
+    drop, split = _evaporator(
+        effectiveness,
+        machine.sensible_factor,
+        (conditions.dry_bulb, conditions.enthalpy),
+        evaporating,
+        conditions.pressure,
+        _PARTLY_WET,
+    )
+    with np.errstate(invalid="ignore", divide="ignore"):
+        evaporator_imbalance = np.log(absorbed / (air * drop))
+        condenser_imbalance = np.log(rejected / (machine.condenser * (condensing - conditions.outdoor)))
+    blower_rise = machine.blower_power / (air * ROOM_AIR_HEAT)
+    return _Air(
+        evaporator_imbalance,
+        condenser_imbalance,
+        absorbed - machine.blower_power,
         split - blower_rise,
         air,
-        high_side,
+    )
+
+
+def _heating_air(
+    machine: HeatingMachine,
+    conditions: HeatingConditions,
+    evaporating: FloatArray,
+    condensing: FloatArray,
+    absorbed: FloatArray,
+    rejected: FloatArray,
+) -> _Air:
+    outdoors = machine.outdoor_airflow / conditions.outdoor_volume
+    drop, cooled = _evaporator(
+        1.0 - np.exp(-machine.outdoor_units),
+        machine.sensible_factor,
+        (conditions.outdoor, conditions.enthalpy),
+        evaporating,
+        conditions.pressure,
+        _PARTLY_FROSTED,
+    )
+    air = machine.airflow / conditions.volume
+    passed = air * ROOM_AIR_HEAT * (1.0 - np.exp(-machine.transfer_units)) * (condensing - conditions.dry_bulb)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        evaporator_imbalance = np.log(absorbed / (outdoors * drop))
+        condenser_imbalance = np.log(rejected / passed)
+    return _Air(
+        evaporator_imbalance,
+        condenser_imbalance,
+        rejected,
+        (rejected + machine.blower_power + machine.strips) / (air * ROOM_AIR_HEAT),
+        air,
+        cooled - machine.fan_power / (outdoors * ROOM_AIR_HEAT),
     )
 
 
@@ -272,10 +504,17 @@ def shown(difference: FloatArray) -> FloatArray:
     return np.asarray(_SMOOTH * np.logaddexp(0.0, difference / _SMOOTH))
 
 
+def taken_by_superheat(superheat: FloatArray, usual: float) -> FloatArray:
+    """Superheat as it takes up coil [K]: its slope is one at a usual superheat, half of that at none, and
+    grows with the superheat, as the gas nears the air's temperature."""
+    seen = shown(superheat)
+    return np.asarray(0.5 * seen * (1.0 + 0.5 * seen / usual))
+
+
 def closed(
     phases: SinglePhase,
-    machine: Machine,
-    conditions: Conditions,
+    machine: AnyMachine,
+    conditions: AnyConditions,
     suction: FloatArray,
     liquid: FloatArray,
     *,

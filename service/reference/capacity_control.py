@@ -73,16 +73,29 @@ class AtPartCapacity:
 #: Coils keep their size while the compressor moves less, blowers and fans slow down with it.  At a share of
 #: 0.728 these give an airflow of 0.72 to 0.86 of the full one, and condensing over outdoor air at about
 #: 0.73 of that of full stage; both source ``stage_ratios``.  The rest is common practice without a source.
-AT_PART_CAPACITY: Mapping[str, AtPartCapacity] = MappingProxyType(
+_IN_BOTH_MODES = {
+    "ln_airflow": AtPartCapacity(-0.25, 0.28),
+    "ln_fan": AtPartCapacity(-1.0, 1.0),
+    "ln_blower": AtPartCapacity(1.1, 0.8),
+    "ln_efficiency": AtPartCapacity(0.15, 0.25),
+    "superheat": AtPartCapacity(0.0, 3.0),
+    "subcooling": AtPartCapacity(3.0, 8.0),
+}
+AT_PART_CAPACITY: Mapping[str, Mapping[str, AtPartCapacity]] = MappingProxyType(
     {
-        "ln_condenser": AtPartCapacity(-0.85, 0.30),
-        "ln_airflow": AtPartCapacity(-0.25, 0.28),
-        "ln_transfer_units": AtPartCapacity(-0.34, 0.20),
-        "ln_fan": AtPartCapacity(-1.0, 1.0),
-        "ln_blower": AtPartCapacity(1.1, 0.8),
-        "ln_efficiency": AtPartCapacity(0.15, 0.25),
-        "superheat": AtPartCapacity(0.0, 3.0),
-        "subcooling": AtPartCapacity(3.0, 8.0),
+        "cooling": MappingProxyType(
+            {"ln_condenser": AtPartCapacity(-0.85, 0.30), "ln_transfer_units": AtPartCapacity(-0.34, 0.20)}
+            | _IN_BOTH_MODES
+        ),
+        # The outdoor fan hardly slows down in low stage (common practice, no source).
+        "heating": MappingProxyType(
+            {
+                "ln_outdoor_airflow": AtPartCapacity(-0.7, 0.40),
+                "ln_outdoor_units": AtPartCapacity(0.0, 0.30),
+                "ln_transfer_units": AtPartCapacity(-0.34, 0.20),
+            }
+            | _IN_BOTH_MODES
+        ),
     }
 )
 
@@ -153,8 +166,22 @@ BETWEEN_SPEEDS = 0.15
 
 #: What a variable-speed unit sets for itself, beyond the spread of units of one speed: standard deviations of
 #: the unit model's parameters (common practice, no source).
-SET_BY_ITSELF: Mapping[str, float] = MappingProxyType(
-    {"superheat": 2.5, "subcooling": 3.5, "ln_condenser": 0.15, "ln_transfer_units": 0.15, "ln_airflow": 0.20}
+SET_BY_ITSELF: Mapping[str, Mapping[str, float]] = MappingProxyType(
+    {
+        "cooling": MappingProxyType(
+            {"superheat": 2.5, "subcooling": 3.5, "ln_condenser": 0.15, "ln_transfer_units": 0.15, "ln_airflow": 0.20}
+        ),
+        "heating": MappingProxyType(
+            {
+                "superheat": 2.5,
+                "subcooling": 3.5,
+                "ln_outdoor_units": 0.15,
+                "ln_transfer_units": 0.15,
+                "ln_airflow": 0.20,
+                "ln_outdoor_airflow": 0.20,
+            }
+        ),
+    }
 )
 
 #: By how the unit ran, where that is stated but not all limits hold.

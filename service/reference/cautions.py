@@ -115,7 +115,7 @@ _ROWS = (
         "hot_surface",
         "warning",
         "hot_discharge",
-        "The discharge or the vapour line is above 140 °F (60 °C).",
+        "The discharge line is above 140 °F (60 °C).",
         "This line burns on contact. Let it cool, or wear heat-resistant gloves.",
         "safety_practice",
         hazard="hot surfaces",

@@ -40,10 +40,20 @@ class Judged:
 
 
 _K = 5.0 / 9.0
+_OF_HEATING: tuple[tuple[str, Better], ...] = (
+    ("condensing_temperature_over_return_air", "neither"),
+    ("evaporating_temperature_under_outdoor_air", "neither"),
+    ("vapour_line_temperature", "neither"),
+    ("vapour_line_temperature_over_outdoor_air", "neither"),
+    ("outdoor_coil_air_temperature_drop", "neither"),
+    ("reversing_valve_temperature_rise", "lower"),
+)
 
 _ROWS = (
     Judged("eer", "higher", 0.05, True, "change_that_matters", "eer"),
     Judged("cooling_capacity", "higher", 0.05, True, "change_that_matters", "cooling_capacity"),
+    Judged("heating_cop", "higher", 0.05, True, "change_that_matters", "heating_cop"),
+    Judged("heating_capacity", "higher", 0.05, True, "change_that_matters", "heating_capacity"),
     Judged("total_power", "neither", 0.05, True, "change_that_matters", "total_power"),
     Judged("outdoor_unit_power", "neither", 0.05, True, "change_that_matters", "outdoor_unit_power"),
     Judged("indoor_unit_power", "neither", 0.05, True, "change_that_matters", "indoor_unit_power"),
@@ -92,6 +102,7 @@ _ROWS = (
         "ra3_subcooling_tolerance",
         "evaporating_temperature_under_return_air",
     ),
+    *(Judged(name, better, 3 * _K, False, "practice", name) for name, better in _OF_HEATING),
     Judged("compression_ratio", "lower", 0.05, True, "change_that_matters", "compression_ratio"),
     Judged("superheat", "within", 5 * _K, False, "ra3_superheat_tolerance", "superheat", ("superheat_valve",)),
     Judged(
@@ -226,6 +237,11 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                 "liquid_pressure_departure_from_table",
                 "subcooling_departure_from_table",
                 "discharge_line_temperature_departure_from_table",
+                "delivered_heating_capacity",
+                "heating_capacity_is_measured",
+                "condensing_temperature_over_return_air_at_rated_airflow",
+                "reversing_valve_leak_share",
+                "condenser_outlet_enthalpy",
             ),
             _OF_ANOTHER,
         ),
@@ -246,8 +262,14 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                 "seasonal_cost_over_rated",
                 "factors_to_a",
                 "factors_to_b",
+                "share_of_rated_heating_capacity",
+                "share_of_rated_heating_power",
             ),
             _ESTIMATE,
+        ),
+        **dict.fromkeys(
+            ("heating_air_temperature_rise", "auxiliary_heat_power", "auxiliary_heat"),
+            "auxiliary heat moves it as well; the heat pump's own capacity is judged",
         ),
         **dict.fromkeys(
             (
@@ -258,24 +280,6 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                 "sensible_share_of_air",
                 "measured_airflow",
                 "airflow_is_measured",
-                "heating_air_temperature_rise",
-                "heating_capacity",
-                "heating_cop",
-                "delivered_heating_capacity",
-                "heating_capacity_is_measured",
-                "auxiliary_heat_power",
-                "auxiliary_heat",
-                "share_of_rated_heating_capacity",
-                "share_of_rated_heating_power",
-                "condensing_temperature_over_return_air",
-                "condensing_temperature_over_return_air_at_rated_airflow",
-                "evaporating_temperature_under_outdoor_air",
-                "vapour_line_temperature",
-                "vapour_line_temperature_over_outdoor_air",
-                "outdoor_coil_air_temperature_drop",
-                "reversing_valve_temperature_rise",
-                "reversing_valve_leak_share",
-                "condenser_outlet_enthalpy",
                 "outdoor_power_factor",
                 "heat_test_heat",
                 "airflow_in_heat_test",
@@ -318,6 +322,8 @@ UNSEEN = 3.0
 PLAIN_DIFFERENCE: Mapping[str, float] = MappingProxyType(
     {"outdoor_air_dry_bulb": 5.0, "return_air_wet_bulb": 2.0, "return_air_dry_bulb": 3.0}
 )
+#: Conditions that do not matter in a mode: a coil that heats air takes no moisture out of it.
+NO_CONDITION: Mapping[str, tuple[str, ...]] = MappingProxyType({"heating": ("return_air_wet_bulb",)})
 LARGEST_DIFFERENCE: Mapping[str, float] = MappingProxyType(
     {"outdoor_air_dry_bulb": 14.0, "return_air_wet_bulb": 5.0, "return_air_dry_bulb": 7.0}
 )
@@ -337,6 +343,7 @@ ONE_FACT: Mapping[str, str] = MappingProxyType(
         **dict.fromkeys(
             (
                 "condensing_temperature_over_ambient",
+                "condensing_temperature_over_return_air",
                 "condensing_temperature",
                 "liquid_saturation_temperature",
                 "high_side_pressure_absolute",
@@ -350,6 +357,7 @@ ONE_FACT: Mapping[str, str] = MappingProxyType(
                 "suction_saturation_temperature",
                 "suction_pressure_absolute",
                 "evaporating_temperature_under_return_air",
+                "evaporating_temperature_under_outdoor_air",
             ),
             "low side",
         ),
@@ -361,7 +369,17 @@ ONE_FACT: Mapping[str, str] = MappingProxyType(
         **dict.fromkeys(("temperature_split", "temperature_split_deviation", "air_enthalpy_drop"), "split"),
         **dict.fromkeys(("total_power", "outdoor_unit_power", "compressor_current"), "power"),
         **dict.fromkeys(("airflow", "airflow_for_rated_capacity", "indoor_unit_power"), "airflow"),
-        **dict.fromkeys(("discharge_temperature", "discharge_superheat"), "discharge"),
-        **dict.fromkeys(("cooling_capacity", "sensible_capacity", "refrigerant_mass_flow"), "capacity"),
+        **dict.fromkeys(
+            (
+                "discharge_temperature",
+                "discharge_superheat",
+                "vapour_line_temperature",
+                "vapour_line_temperature_over_outdoor_air",
+            ),
+            "discharge",
+        ),
+        **dict.fromkeys(
+            ("cooling_capacity", "heating_capacity", "sensible_capacity", "refrigerant_mass_flow"), "capacity"
+        ),
     }
 )

@@ -10,13 +10,13 @@ say.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import log, log1p
 from types import MappingProxyType
 from typing import Literal
 
 from service.reference.metering_devices import ELECTRONIC, FIXED_DEVICES, THERMOSTATIC
-from service.reference.model_outputs import OUTPUTS
+from service.reference.model_outputs import outputs_of
 
 Shown = Literal["cycle", "direct", "readings"]
 #: The trade's order of work: nothing is opened before what can be seen from outside is done.
@@ -88,6 +88,8 @@ class Fault:
     ``shown`` is how it shows: in the ``cycle``, ``direct`` in one derived value against its limit, or
     in ``readings`` that do not fit each other.  ``prior`` is its probability beforehand.  ``harm`` is what it
     does to a unit with one of ``harm_devices`` (None among them for one that is not stated; empty for any).
+    ``modes`` are those in which it is one of the hypotheses; its forms are of the first of them (see
+    :mod:`service.reference.faults_by_mode` for the others).
     """
 
     id: str
@@ -104,6 +106,7 @@ class Fault:
     harm: str = ""
     harm_devices: tuple[str | None, ...] = ()
     only_below: bool = False
+    modes: tuple[str, ...] = ("cooling", "heating")
 
     def harm_with(self, device: str | None) -> str:
         """The harm that it does to a unit with this metering device; empty where it does none."""
@@ -113,6 +116,9 @@ class Fault:
 def _less(share: float) -> float:
     return log(1.0 - share)
 
+
+_COOLING = ("cooling",)
+_HEATING = ("heating",)
 
 #: Weight beforehand of levels beyond those that field and laboratory work reaches.
 _SEVERE = 0.4
@@ -204,6 +210,33 @@ def _indoors(change: str, share: float, weight: float = 1.0) -> Level:
         lost | {"superheat_change": -16.0 * share, "subcooling_change": -1.5 * share},
         weight,
     )
+
+
+def _absorbing(change: str, share: float, weight: float = 1.0) -> Level:
+    """An outdoor coil in heating with less airflow, or less heat transfer, by this share."""
+    lost = {change: _less(share)}
+    return Level(share, lost, lost | {"superheat_change": -5.5 * share, "subcooling_change": -3.6 * share}, weight)
+
+
+def _frosted(share: float, weight: float = 1.0) -> Level:
+    """An outdoor coil whose airflow frost has cut by this share; frost also insulates."""
+    lost = {"outdoor_airflow_change": _less(share), "outdoor_coil_change": 0.4 * _less(share)}
+    return Level(share, lost, lost | {"superheat_change": -5.5 * share, "subcooling_change": -3.6 * share}, weight)
+
+
+def _giving(change: str, share: float, weight: float = 1.0) -> Level:
+    """An indoor coil in heating with less airflow, or less heat transfer, by this share."""
+    lost = {change: _less(share)}
+    if change == "airflow_change":
+        # By published maps capacity and efficiency fall further than the coil alone explains; about half of that.
+        lost |= {"flow_change": 0.06 * _less(share), "efficiency_change": 0.15 * _less(share)}
+    return Level(share, lost, lost | {"superheat_change": -9.0 * share, "subcooling_change": -5.5 * share}, weight)
+
+
+def _leaking(share: float, weight: float = 1.0) -> Level:
+    """A reversing valve that leaks this share of the pumped gas."""
+    leak = {"leak_change": share}
+    return Level(share, leak, leak | {"superheat_change": -12.0 * share, "subcooling_change": -8.0 * share}, weight)
 
 
 _GAUGE = ("refrigerant_under_pressure",)
@@ -361,6 +394,7 @@ _ROWS = (
             ),
         ),
         separate="Condensing temperature and power rise while subcooling hardly moves.",
+        modes=_COOLING,
     ),
     Fault(
         "evaporator_airflow",
@@ -403,6 +437,7 @@ _ROWS = (
         ),
         harm="An iced coil sends liquid to the compressor.",
         separate="Evaporating temperature falls and the supply air is colder; with an undercharge it is warmer.",
+        modes=_COOLING,
     ),
     Fault(
         "liquid_line_restriction",
@@ -678,6 +713,7 @@ _ROWS = (
                 "charge cannot be judged with return air this cool.",
             ),
         ),
+        modes=_COOLING,
     ),
     Fault(
         "weak_run_capacitor",
@@ -905,6 +941,238 @@ _ROWS = (
         "outdoor air temperature.",
         harm="Switch the unit off until the fan runs: the pressure climbs to the high-pressure cut-out.",
     ),
+    Fault(
+        "outdoor_coil_airflow",
+        "an outdoor coil that is not absorbing enough heat (dirt, fan, blocked air)",
+        "cycle",
+        0.10,
+        "share of outdoor airflow, or of the coil's heat transfer, that is lost",
+        "1",
+        "heating_fault_signs",
+        (
+            Form(
+                "airflow",
+                0.6,
+                (
+                    *(_absorbing("outdoor_airflow_change", share) for share in (0.10, 0.20, 0.30, 0.40, 0.50)),
+                    *(_absorbing("outdoor_airflow_change", share, _SEVERE) for share in (0.60, 0.70, 0.80)),
+                ),
+                {
+                    "outdoor_coil_change": 0.08,
+                    "fan_change": 0.10,
+                    "superheat_change": 0.8,
+                    "subcooling_change": 0.8,
+                },
+                0.50,
+            ),
+            Form(
+                "coil",
+                0.4,
+                (
+                    *(_absorbing("outdoor_coil_change", share) for share in (0.10, 0.20, 0.30, 0.40, 0.50)),
+                    *(_absorbing("outdoor_coil_change", share, _SEVERE) for share in (0.60, 0.70)),
+                ),
+                {
+                    "outdoor_airflow_change": 0.08,
+                    "fan_change": 0.10,
+                    "superheat_change": 0.8,
+                    "subcooling_change": 0.8,
+                },
+                0.50,
+            ),
+        ),
+        steps=(
+            Step(
+                "outdoor_coil",
+                "Inspect the outdoor coil, the fan, its blade and direction of rotation, and anything that "
+                "blocks the air: snow, leaves, ice on the base pan.",
+                ("work_at_height",),
+            ),
+            Step(
+                "outdoor_coil",
+                "Clean the outdoor coil with power off and locked out, then read again under the same conditions.",
+                ("coil_cleaner", "live_voltage"),
+                acts=True,
+            ),
+        ),
+        separate="Evaporating temperature falls further under the outdoor air. Frost does the same, and is gone "
+        "after a defrost; dirt is not.",
+        modes=_HEATING,
+    ),
+    Fault(
+        "outdoor_coil_frost",
+        "frost or ice on the outdoor coil",
+        "cycle",
+        0.04,
+        "share of outdoor airflow that frost has taken",
+        "1",
+        "heating_fault_signs",
+        (
+            Form(
+                "",
+                1.0,
+                (
+                    *(_frosted(share) for share in (0.20, 0.35, 0.50)),
+                    *(_frosted(share, _SEVERE) for share in (0.65, 0.80)),
+                ),
+                {
+                    "outdoor_coil_change": 0.10,
+                    "fan_change": 0.08,
+                    "superheat_change": 0.8,
+                    "subcooling_change": 0.8,
+                },
+                0.50,
+            ),
+        ),
+        steps=(
+            Step(
+                "outdoor_coil",
+                "Look at the outdoor coil: is it white or iced all over, or on a part only? Start a defrost from the "
+                "board, wait fifteen minutes after it ends, then read again.",
+                ("work_at_height",),
+            ),
+            Step(
+                "electrical",
+                "Where frost stays after a defrost, check the defrost board, its coil sensor and where that is "
+                "clipped, and whether the outdoor fan stops and the reversing valve shifts during a defrost.",
+                _VOLTS,
+            ),
+        ),
+        separate="It clears after a defrost, and it comes only where the coil is below freezing.",
+        harm="An iced outdoor coil sends liquid to the compressor.",
+        modes=_HEATING,
+    ),
+    Fault(
+        "indoor_airflow",
+        "an indoor coil that is not giving off enough heat (filter, blower, ducts, coil)",
+        "cycle",
+        0.12,
+        "share of indoor airflow, or of the coil's heat transfer, that is lost",
+        "1",
+        "heating_tables",
+        (
+            Form(
+                "airflow",
+                0.8,
+                (
+                    *(_giving("airflow_change", share) for share in (0.10, 0.20, 0.30, 0.40, 0.50)),
+                    *(_giving("airflow_change", share, _SEVERE) for share in (0.60, 0.70)),
+                ),
+                {
+                    "blower_change": 0.25,
+                    "indoor_coil_change": 0.05,
+                    "flow_change": 0.02,
+                    "efficiency_change": 0.03,
+                    "superheat_change": 0.8,
+                    "subcooling_change": 0.8,
+                },
+                0.50,
+            ),
+            Form(
+                "coil",
+                0.2,
+                (
+                    *(_giving("indoor_coil_change", share) for share in (0.15, 0.30, 0.45)),
+                    _giving("indoor_coil_change", 0.65, _SEVERE),
+                ),
+                {"airflow_change": 0.05, "superheat_change": 0.8, "subcooling_change": 0.8},
+                0.45,
+            ),
+        ),
+        steps=(
+            Step(
+                "airflow",
+                "Check the filter, the blower wheel and its speed, the dampers and the registers; read the static "
+                "pressures and correct the airflow before anything else.",
+                ("live_voltage",),
+            ),
+            Step("airflow", "Inspect the face of the indoor coil for dirt.", ("coil_cleaner",)),
+        ),
+        harm="Low airflow in heating drives the head pressure up to the high-pressure cut-out.",
+        separate="Condensing temperature and the rise of the supply air go up together; with an overcharge or "
+        "non-condensable gas the air is no warmer.",
+        modes=_HEATING,
+    ),
+    Fault(
+        "reversing_valve_leakage",
+        "a reversing valve that leaks hot gas into the suction",
+        "cycle",
+        0.02,
+        "share of the pumped gas that leaks",
+        "1",
+        "reversing_valve_balance",
+        (
+            Form(
+                "",
+                1.0,
+                (
+                    *(_leaking(share) for share in (0.03, 0.06, 0.10, 0.15, 0.20)),
+                    *(_leaking(share, _SEVERE) for share in (0.30, 0.40)),
+                ),
+                {"superheat_change": 1.0, "subcooling_change": 0.8},
+                0.20,
+            ),
+        ),
+        steps=(
+            Step(
+                "measure",
+                "Read the tube from the outdoor coil and the common suction tube at the reversing valve, each at "
+                "least 5 inches (13 cm) from its body, insulated, after five minutes of steady heating: a rise of more "
+                "than about 5 °F (3 K) points to a leak. See first that the outdoor coil is not flooded.",
+                _GAUGE,
+            ),
+            Step(
+                "measure",
+                "Run the unit in cooling where the weather allows it: a valve that leaks in both modes is worn, one "
+                "that leaks in heating only may not shift fully. Check its solenoid.",
+                _VOLTS,
+            ),
+            Step(
+                "open_circuit",
+                "Replace the reversing valve only after the compressor, charge and airflow have been ruled out.",
+                _OPEN,
+            ),
+        ),
+        separate="Like a worn compressor, but the suction gas warms across the reversing valve.",
+        modes=_HEATING,
+    ),
+    Fault(
+        "auxiliary_heat_on",
+        "auxiliary heat that is on (strips left on, or a control that calls for them)",
+        "cycle",
+        0.03,
+        "auxiliary heat over the rated heating capacity",
+        "1",
+        "definition",
+        (
+            Form(
+                "",
+                1.0,
+                tuple(
+                    Level(share, {"strips_change": share}, {"strips_change": share})
+                    for share in (0.2, 0.35, 0.55, 0.8, 1.1, 1.5, 2.0)
+                ),
+                {},
+                2.0,
+            ),
+        ),
+        steps=(
+            Step(
+                "measure",
+                "Measure the current of the auxiliary heat with the thermostat calling for the heat pump alone; with "
+                "it off, wait ten minutes and read the supply air again.",
+                _VOLTS,
+            ),
+            Step(
+                "electrical",
+                "Where it runs without a call, check the thermostat's settings and wiring, the outdoor thermostat, the "
+                "sequencer or relay, and whether a defrost board holds it on.",
+                _VOLTS,
+            ),
+        ),
+        separate="The supply air is far warmer, and nothing in the refrigerant circuit differs.",
+        modes=_HEATING,
+    ),
 )
 
 FAULTS: Mapping[str, Fault] = MappingProxyType({row.id: row for row in _ROWS})
@@ -932,6 +1200,8 @@ PAIRS: Mapping[tuple[str, str], float] = MappingProxyType(
 LOOK_ALIKE: tuple[frozenset[str], ...] = (
     frozenset({"liquid_line_restriction", "expansion_underfeeding"}),
     frozenset({"overcharge", "non_condensable_gas"}),
+    frozenset({"outdoor_coil_airflow", "outdoor_coil_frost"}),
+    frozenset({"compressor_leakage", "reversing_valve_leakage"}),
 )
 
 #: How far a unit's own answer lies from the signature, relative (a standard deviation).
@@ -1028,11 +1298,15 @@ class NextReading:
     uncertainty: float
 
 
-NEXT_READINGS: tuple[NextReading, ...] = tuple(
-    NextReading(row.reading.name, row.name, row.logarithmic, row.reading.error)
-    for row in OUTPUTS.values()
-    if row.reading is not None
-)
+def next_readings(mode: str) -> tuple[NextReading, ...]:
+    """The readings that may be made next in a mode."""
+    return tuple(
+        NextReading(row.reading.name, row.name, row.logarithmic, row.reading.error)
+        for row in outputs_of(mode)
+        if row.reading is not None
+    )
+
+
 #: Bits of information from which a reading is worth naming.
 WORTH_READING = 0.05
 
@@ -1052,9 +1326,10 @@ class Symptom:
     drift: float
     reading: NextReading
     source: str
+    modes: tuple[str, ...] = ("cooling", "heating")
 
 
-SYMPTOMS: tuple[Symptom, ...] = (
+_SYMPTOMS: tuple[Symptom, ...] = (
     Symptom(
         "liquid_line_temperature_drop",
         (0.5, 0.8),
@@ -1062,6 +1337,7 @@ SYMPTOMS: tuple[Symptom, ...] = (
         0.5,
         NextReading("metering_device_inlet_temperature", "liquid_line_temperature_drop", False, 1.0),
         "practice",
+        _COOLING,
     ),
     Symptom(
         "total_external_static_pressure",
@@ -1070,6 +1346,7 @@ SYMPTOMS: tuple[Symptom, ...] = (
         20.0,
         NextReading("total_external_static_pressure", "total_external_static_pressure", False, 10.0),
         "practice",
+        _COOLING,
     ),
     Symptom(
         "filter_pressure_drop",
@@ -1078,6 +1355,7 @@ SYMPTOMS: tuple[Symptom, ...] = (
         10.0,
         NextReading("filter_pressure_drop", "filter_pressure_drop", False, 5.0),
         "practice",
+        _COOLING,
     ),
     Symptom(
         "coil_pressure_drop",
@@ -1086,6 +1364,16 @@ SYMPTOMS: tuple[Symptom, ...] = (
         10.0,
         NextReading("coil_pressure_drop", "coil_pressure_drop", False, 5.0),
         "practice",
+        _COOLING,
+    ),
+)
+SYMPTOMS: tuple[Symptom, ...] = (
+    *_SYMPTOMS,
+    # The same pressures in heating, where the indoor coil is dry.
+    *(
+        replace(row, under={"indoor_airflow": row.under["evaporator_airflow"]}, modes=_HEATING)
+        for row in _SYMPTOMS
+        if "evaporator_airflow" in row.under
     ),
 )
 
@@ -1111,10 +1399,17 @@ _CIRCUIT = frozenset(
         "compressor_leakage",
         "expansion_overfeeding",
         "expansion_underfeeding",
+        "reversing_valve_leakage",
     }
 )
 
-_CYCLE = _CIRCUIT | {"condenser_heat_transfer", "evaporator_airflow"}
+_CYCLE = _CIRCUIT | {
+    "condenser_heat_transfer",
+    "evaporator_airflow",
+    "outdoor_coil_airflow",
+    "outdoor_coil_frost",
+    "indoor_airflow",
+}
 
 #: What starves the evaporator and leaves little to condense.
 _OF_THE_FEED = frozenset({"low_charge", "liquid_line_restriction", "expansion_underfeeding"})
@@ -1154,6 +1449,10 @@ TAKES_EFFICIENCY = frozenset(
         "non_condensable_gas",
         "compressor_leakage",
         "expansion_underfeeding",
+        "outdoor_coil_airflow",
+        "outdoor_coil_frost",
+        "indoor_airflow",
+        "reversing_valve_leakage",
     }
 )
 

@@ -35,7 +35,7 @@ class Output:
     output itself.  One that is ``instead_of`` another counts only where that is not available.  ``condition`` is
     the model's parameter where the output is a condition of the visit, which says nothing about the unit.
     ``scatter`` is a standard deviation from one quarter of an hour to the next that no instrument explains [K,
-    or relative].
+    or relative].  ``modes`` are those in which the model has it.
     """
 
     name: str
@@ -47,7 +47,11 @@ class Output:
     scatter: float = 0.0
     reading: Reading | None = None
     signature: bool = False
+    modes: tuple[str, ...] = ("cooling", "heating")
 
+
+_COOLING = ("cooling",)
+_HEATING = ("heating",)
 
 _ROWS = (
     Output(
@@ -67,7 +71,16 @@ _ROWS = (
         ways=("return_air_wet_bulb",),
         condition="wet_bulb",
         reading=Reading("return_air_wet_bulb", 0.6, 0.35),
+        modes=_COOLING,
     ),
+    Output(
+        "outdoor_air_relative_humidity",
+        ways=("outdoor_air_relative_humidity",),
+        condition="humidity",
+        reading=Reading("outdoor_air_relative_humidity", 0.04, 0.03),
+        modes=_HEATING,
+    ),
+    Output("auxiliary_heat_power", ways=("auxiliary_heat_power",), condition="strips", modes=_HEATING),
     Output("supply_voltage", logarithmic=True, ways=("supply_voltage",), condition="voltage"),
     Output(
         "suction_saturation_temperature",
@@ -111,8 +124,46 @@ _ROWS = (
         scatter=0.10,
         reading=Reading("supply_air_dry_bulb", 0.7, 0.5),
         signature=True,
+        modes=_COOLING,
     ),
-    Output("air_enthalpy_drop", logarithmic=True, ways=("air_enthalpy_drop",), scatter=0.006),
+    Output(
+        "air_enthalpy_drop",
+        logarithmic=True,
+        ways=("air_enthalpy_drop",),
+        scatter=0.006,
+        modes=_COOLING,
+    ),
+    Output(
+        "heating_air_temperature_rise",
+        ways=("heating_air_temperature_rise",),
+        scatter=0.15,
+        reading=Reading("supply_air_dry_bulb", 0.7, 0.5),
+        signature=True,
+        modes=_HEATING,
+    ),
+    Output(
+        "vapour_line_temperature",
+        as_read="vapour_line_temperature",
+        scatter=0.40,
+        reading=Reading("vapour_line_temperature", 2.0, 1.0),
+        modes=_HEATING,
+    ),
+    Output(
+        "reversing_valve_temperature_rise",
+        ways=("reversing_valve_temperature_rise",),
+        scatter=0.20,
+        reading=Reading("evaporator_outlet_temperature", 1.0, 0.6),
+        signature=True,
+        modes=_HEATING,
+    ),
+    Output(
+        "outdoor_coil_air_temperature_drop",
+        ways=("outdoor_coil_air_temperature_drop",),
+        scatter=0.25,
+        reading=Reading("outdoor_coil_leaving_air_dry_bulb", 0.9, 0.6),
+        signature=True,
+        modes=_HEATING,
+    ),
     Output(
         "airflow",
         logarithmic=True,
@@ -149,11 +200,18 @@ _ROWS = (
         scatter=0.003,
         reading=Reading("indoor_unit_power", 0.03, 0.01),
     ),
-    Output("cooling_capacity", logarithmic=True, signature=True),
-    Output("eer", logarithmic=True, signature=True),
+    Output("cooling_capacity", logarithmic=True, signature=True, modes=_COOLING),
+    Output("eer", logarithmic=True, signature=True, modes=_COOLING),
+    Output("heating_capacity", logarithmic=True, signature=True, modes=_HEATING),
+    Output("heating_cop", logarithmic=True, signature=True, modes=_HEATING),
 )
 
 OUTPUTS: Mapping[str, Output] = MappingProxyType({row.name: row for row in _ROWS})
 #: The model's parameter of each output that is a condition of a visit; and those of air.
 CONDITIONS: Mapping[str, str] = MappingProxyType({row.name: row.condition for row in _ROWS if row.condition})
-AIR_CONDITIONS = tuple(name for name, condition in CONDITIONS.items() if condition != "voltage")
+AIR_CONDITIONS = tuple(name for name, condition in CONDITIONS.items() if condition not in ("voltage", "strips"))
+
+
+def outputs_of(mode: str) -> tuple[Output, ...]:
+    """The rows of one mode."""
+    return tuple(row for row in _ROWS if mode in row.modes)

@@ -60,6 +60,37 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "and charge to 30 %, compressor flow to 30 %",
             "memory",
         ),
+        "heating_tables": Source(
+            "Heating performance and charging tables of three makers' R-410A heat pumps of 2.5 to 3.5 tons: pressures, "
+            "subcooling, capacity and power at -10 to 65 °F outdoors, 60 to 80 °F indoors and airflow of 75 to 125 %",
+            "published",
+        ),
+        "heating_charge_line": Source(
+            "A maker's heating charge tables of R-410A heat pumps of 2 and 2.5 tons: along one outdoor temperature "
+            "more charge raises suction and liquid pressure and lowers the discharge temperature; sizes by a cycle "
+            "model and by the published effects of charge in cooling, about 50 % uncertain",
+            "published",
+        ),
+        "heating_fault_signs": Source(
+            "No table of fault signs in heating was at hand: signs and sizes by a cycle model, about 50 % uncertain",
+            "practice",
+        ),
+        "heating_airflow_effects": Source(
+            "Cutler et al. (2013) map of single-speed heat pumps by airflow (0.8 of it leaves 0.966 of capacity at "
+            "1.116 times the power over capacity, 0.6 leaves 0.918 at 1.292) and a maker's pressures at 75 and 125 % "
+            "airflow",
+            "published",
+        ),
+        "reversing_valve_balance": Source(
+            "Energy balance of hot gas mixed into the suction gas; a rise across the valve of more than 2 to 5 °F "
+            "counts as a leak in the trade (common practice, no source)",
+            "definition",
+        ),
+        "heating_of_cooling": Source(
+            "Rated heating capacity is about 0.98 of the rated cooling capacity plus 180 Btu/h (defaults of public "
+            "simulation software, fitted to a directory of single-speed heat pumps)",
+            "published",
+        ),
         "fault_signatures": Source(
             "Signs: Rossi and Braun (1997) and Li, Fault Detection and Diagnostics for Rooftop Air "
             "Conditioners, Table 1-1; sizes by a cycle model, about 40 % uncertain",

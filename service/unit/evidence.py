@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 
 from service.derive.computation import Computed
 from service.derive.examined import Derived
-from service.intake.paths import NAMEPLATE, READING
-from service.reference.model_outputs import CONDITIONS, OUTPUTS
+from service.intake.paths import AUXILIARY_OFF, NAMEPLATE, READING
+from service.reference.model_outputs import CONDITIONS, OUTPUTS, outputs_of
 from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE
 from service.uncertainty.propagation import Variable, slopes_of
-from service.unit.model import RUNS
+from service.unit.layout import LAYOUTS, RUNS
 
 FloatArray = NDArray[np.float64]
 
@@ -34,10 +34,10 @@ class Feature:
     logarithmic: bool = False
 
 
-def _choices() -> tuple[tuple[Feature, ...], ...]:
+def _choices(mode: str) -> tuple[tuple[Feature, ...], ...]:
     """Features in rows; of each the first that is available counts."""
     rows: dict[str, tuple[Feature, ...]] = {}
-    for row in OUTPUTS.values():
+    for row in outputs_of(mode):
         ways = (READING + row.as_read,) if row.as_read else row.ways
         for way in ways:
             alike = row.instead_of or way
@@ -45,18 +45,12 @@ def _choices() -> tuple[tuple[Feature, ...], ...]:
     return tuple(rows.values())
 
 
-_FEATURES = _choices()
+_FEATURES = {mode: _choices(mode) for mode in LAYOUTS}
+#: What auxiliary heat of unknown power hides.
+_WITH_STRIPS = "heating_air_temperature_rise"
+_STRIPS = "auxiliary_heat_power"
 
 _LOWEST_CAPACITANCE = NAMEPLATE + "capacitors.compressor.lowest"
-
-
-#: The condition in the unit model that an output reads.
-_CONDITION_OF = {
-    "outdoor_air_dry_bulb": "outdoor",
-    "return_air_dry_bulb": "dry_bulb",
-    "return_air_wet_bulb": "wet_bulb",
-    "supply_voltage": "voltage",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,9 +96,10 @@ def evidence(of: Derived) -> Evidence:
     visit, computed = of.visit, of.computed
     chosen, rows, masks = [], [], []
     count = len(visit.variables)
-    for options in _FEATURES:
+    hidden = {_WITH_STRIPS} if _strips_of_unknown_power(of) else set()
+    for options in _FEATURES[of.unit.mode]:
         for feature in options:
-            if feature.source in of.doubted:
+            if feature.source in of.doubted or feature.output in hidden:
                 continue
             leaf = feature.source.startswith(READING)
             draws = (visit.leaves if leaf else computed.as_read).get(feature.source)
@@ -135,6 +130,13 @@ def evidence(of: Derived) -> Evidence:
     found = Evidence(tuple(chosen), stack[:, 0], slopes, own, visit.variables, capacitance)
     weak = 0.0 if capacitance is None or lowest is None else max(log(lowest) - capacitance, 0.0)
     return _with_free_power_factor(found, weak)
+
+
+def _strips_of_unknown_power(of: Derived) -> bool:
+    """Whether auxiliary heat ran and nothing shows how much."""
+    if of.unit.mode != "heating" or AUXILIARY_OFF in of.visit.leaves:
+        return False
+    return _STRIPS not in of.computed.as_read
 
 
 def _capacitance(computed: Computed) -> float | None:
@@ -226,7 +228,7 @@ def relative(both: tuple[Evidence, Evidence]) -> tuple[FloatArray, dict[str, flo
     """All features, voltages against that of the first visit; and the conditions that were read."""
     given = {}
     for run, part in zip(RUNS, both, strict=True):
-        for output, name in _CONDITION_OF.items():
+        for output, name in CONDITIONS.items():
             place = part.place(output)
             if place is not None:
                 given[f"{name}_{run}"] = float(part.values[place])

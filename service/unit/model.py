@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,31 +28,20 @@ from service.reference.unit_model import (
     READ_SPREAD,
     SIZE_CYCLE,
     SUBCOOLING_OF_SUPERHEAT,
-    SUPERHEAT_SPREADS,
     USUAL_CAPACITY,
     USUAL_POWER,
     USUAL_SUPERHEAT,
 )
+from service.reference.unit_model_heating import STRIPS_NOT_READ
 from service.uncertainty.least_squares import Prior
+from service.unit import heating
+from service.unit.layout import LAYOUTS, RUNS, Health, Layout, Mode, Weather
 
 FloatArray = NDArray[np.float64]
-Weather = Literal["before", "after", "rating"]
-Health = Literal["before", "after"]
 #: Whose conditions, and which state of the unit.
 Pairing = tuple[Weather, Health]
 #: Everything that readings can show, by name.
 Outputs = dict[str, FloatArray]
-
-_CONDITIONS = tuple(r.name for r in PARAMETERS.values() if r.group == "conditions")
-RUNS: tuple[Health, Health] = ("before", "after")
-NAMES: tuple[str, ...] = (
-    *(f"{name}_{run}" for run in RUNS for name in _CONDITIONS),
-    *(row.name for row in PARAMETERS.values() if row.group != "conditions"),
-)
-INDEX: Mapping[str, int] = {name: place for place, name in enumerate(NAMES)}
-CHANGES: tuple[str, ...] = tuple(r.name for r in PARAMETERS.values() if r.group == "change")
-#: Positions of the changes among the parameters.
-PLACES = [INDEX[name] for name in CHANGES]
 
 #: The unit as found and as left, in the weather of the first visit and at rating conditions.
 FOUND: Pairing = ("before", "before")
@@ -61,6 +49,7 @@ LEFT: Pairing = ("before", "after")
 SECOND_RUN: Pairing = ("after", "after")
 FOUND_AT_RATING: Pairing = ("rating", "before")
 LEFT_AT_RATING: Pairing = ("rating", "after")
+FOUND_AT_LOW_RATING: Pairing = ("rating_low", "before")
 
 #: Steps of the numerical derivatives: in spreads of each parameter, and of saturation temperatures [K].
 _STEP = 1e-4
@@ -73,12 +62,7 @@ LIQUID_OVER_OUTDOOR = 12.0
 LIQUID_START = 318.0
 
 
-def row(name: str) -> str:
-    """Name of the parameter's row in the reference data."""
-    return name.rsplit("_", 1)[0] if name.endswith(("_before", "_after")) else name
-
-
-def freed(spread: FloatArray, read: Iterable[str]) -> FloatArray:
+def freed(layout: Layout, spread: FloatArray, read: Iterable[str]) -> FloatArray:
     """Spreads (P,) with the conditions that were read freed.
 
     A voltage is relative to that of the first run, so it keeps its own.
@@ -86,13 +70,13 @@ def freed(spread: FloatArray, read: Iterable[str]) -> FloatArray:
     wide = spread.copy()
     for name in read:
         if not name.startswith("voltage"):
-            wide[INDEX[name]] *= READ_SPREAD
+            wide[layout.index[name]] *= READ_SPREAD
     return wide
 
 
 @dataclass(frozen=True, slots=True)
 class UnitModel:
-    """What does not depend on the readings: refrigerant, kind of unit, air pressure, size expected.
+    """What does not depend on the readings: mode, refrigerant, kind of unit, air pressure, size expected.
 
     ``dry_coil`` is the line on which a usual coil stops condensing: wet bulb [K] at the dry bulb of the
     rating, and its rise for each kelvin of dry bulb.  ``share`` is that of the full capacity at which the unit
@@ -106,12 +90,28 @@ class UnitModel:
     volumetric_capacity: float
     dry_coil: tuple[float, float]
     share: float = 1.0
+    mode: Mode = "cooling"
+
+    @property
+    def layout(self) -> Layout:
+        """The vector of parameters of the mode."""
+        return LAYOUTS[self.mode]
 
     @classmethod
     def of(
-        cls, phases: SinglePhase, device: str | None, pressure: float, rated: float | None, share: float = 1.0
+        cls,
+        phases: SinglePhase,
+        device: str | None,
+        pressure: float,
+        rated: float | None,
+        share: float = 1.0,
+        mode: Mode = "cooling",
     ) -> UnitModel:
-        """The model of one unit; ``rated`` is its capacity [W] where known, at that ``share`` of the full one."""
+        """The model of one unit; ``rated`` is its capacity [W] in that mode where known, at that ``share`` of the
+        full one."""
+        if mode == "heating":
+            size = rated or USUAL_CAPACITY
+            return cls(phases, device, pressure, size, heating.volumetric_capacity(phases), (0.0, 0.0), share, mode)
         suction, liquid, difference = SIZE_CYCLE
         curves = phases.curves
         low = curves.dew_pressure(np.array([suction]))
@@ -138,30 +138,35 @@ class UnitModel:
 
     def prior(self, given: Mapping[str, float], *, rated: bool) -> Prior:
         """What is known before any reading; conditions that were read start there, with no weight."""
-        rows = [PARAMETERS[row(name)] for name in NAMES]
-        mean = np.array([given.get(n, r.value) for n, r in zip(NAMES, rows, strict=True)])
+        layout = self.layout
+        rows = [layout.row(name) for name in layout.names]
+        mean = np.array([given.get(n, r.value) for n, r in zip(layout.names, rows, strict=True)])
         spread = np.array([r.spread for r in rows])
         if rated:
-            spread[INDEX["ln_size"]] = RATED_SIZE_AS_FOUND
+            spread[layout.index["ln_size"]] = RATED_SIZE_AS_FOUND
         self.at_its_share(mean, spread)
-        for name, (fixed, unknown) in SUPERHEAT_SPREADS.items():
+        for run in RUNS:
+            if self.mode == "heating" and f"strips_{run}" not in given:
+                spread[layout.index[f"strips_{run}"]] = STRIPS_NOT_READ
+        for name, (fixed, unknown) in layout.superheat_spreads.items():
             if self.device in FIXED_DEVICES:
-                spread[INDEX[name]] = fixed
+                spread[layout.index[name]] = fixed
             elif self.device is None:
-                spread[INDEX[name]] = unknown
+                spread[layout.index[name]] = unknown
         return Prior(mean, np.diag(spread**2))
 
     def at_its_share(self, mean: FloatArray, spread: FloatArray) -> None:
         """What is known of a unit at full capacity (P,) becomes that at the share at which it runs: in place."""
         less = np.log(self.share)
-        for name, row in AT_PART_CAPACITY.items():
-            mean[INDEX[name]] += row.slope * less
-            spread[INDEX[name]] = np.hypot(spread[INDEX[name]], row.spread * less)
+        for name, row in AT_PART_CAPACITY[self.mode].items():
+            place = self.layout.index[name]
+            mean[place] += row.slope * less
+            spread[place] = np.hypot(spread[place], row.spread * less)
 
     def prior_of_readings(self, given: Mapping[str, float], *, rated: bool) -> Prior:
         """The prior with next to no weight on the conditions that were read."""
         prior = self.prior(given, rated=rated)
-        spread = freed(np.sqrt(np.diagonal(prior.covariance)), given)
+        spread = freed(self.layout, np.sqrt(np.diagonal(prior.covariance)), given)
         return Prior(prior.mean, np.diag(spread**2))
 
     def linear(
@@ -203,8 +208,10 @@ class UnitModel:
         columns[places, :, 1 + places] += move[:count, None]
         machine, conditions = self._machine(columns, states)
         begin = [
-            (SUCTION_START, float(outdoor) + LIQUID_OVER_OUTDOOR) if start is None else start
-            for start, outdoor in zip(starts or [None] * len(states), conditions.outdoor[:, 0], strict=True)
+            self._begin(float(outdoor), float(indoor)) if start is None else start
+            for start, outdoor, indoor in zip(
+                starts or [None] * len(states), conditions.outdoor[:, 0], conditions.dry_bulb[:, 0], strict=True
+            )
         ]
         suction, liquid = np.array(begin).T[:, :, None]
         suction, liquid = cycle.closed(self.phases, machine.first(), conditions.first(), suction, liquid)
@@ -214,7 +221,7 @@ class UnitModel:
         liquid[:, -1] += _NUDGE
         found = cycle.state(self.phases, machine, conditions, suction, liquid)
         hot = cycle.discharge_temperature(found)
-        shown = _shown(columns, machine, conditions, found, suction, liquid, hot)
+        shown = self._shown(columns, machine, conditions, found, suction, liquid, hot)
         rows = np.stack([found.evaporator_imbalance, found.condenser_imbalance, *shown.values()], axis=1)
         slopes = (rows[:, :, 1:] - rows[:, :, :1]) / move
         with np.errstate(invalid="ignore"):
@@ -249,24 +256,64 @@ class UnitModel:
         suction, liquid = cycle.closed(self.phases, machine, conditions, begin[0], begin[1])
         found = cycle.state(self.phases, machine, conditions, suction, liquid)
         hot = cycle.discharge_temperature(found)
-        shown = _shown(columns, machine, conditions, found, suction, liquid, hot)
+        shown = self._shown(columns, machine, conditions, found, suction, liquid, hot)
         return {name: value[0] for name, value in shown.items()}
 
-    def _machine(self, columns: FloatArray, states: Sequence[Pairing]) -> tuple[cycle.Machine, cycle.Conditions]:
+    def _shown(
+        self,
+        columns: FloatArray,
+        machine: cycle.AnyMachine,
+        conditions: cycle.AnyConditions,
+        found: cycle.CycleState,
+        suction: FloatArray,
+        liquid: FloatArray,
+        hot: FloatArray,
+    ) -> dict[str, FloatArray]:
+        """Everything that readings can show, by name."""
+        u = dict(zip(self.layout.names, columns, strict=True))
+        if isinstance(machine, cycle.HeatingMachine):
+            assert isinstance(conditions, cycle.HeatingConditions)
+            return heating.shown(u, machine, conditions, found, suction, liquid, hot)
+        assert isinstance(conditions, cycle.Conditions)
+        return _shown(u, machine, conditions, found, suction, liquid, hot)
+
+    def _begin(self, outdoor: float, indoor: float) -> tuple[float, float]:
+        """Saturation temperatures [K] that a solution starts from."""
+        if self.mode == "heating":
+            return outdoor + heating.SUCTION_OVER_OUTDOOR, indoor + heating.LIQUID_OVER_RETURN
+        return SUCTION_START, outdoor + LIQUID_OVER_OUTDOOR
+
+    def start(self, outdoor: float | None, indoor: float | None) -> FloatArray:
+        """The same as an array (2,), with usual air where none is at hand."""
+        if self.mode == "cooling":
+            return np.array([SUCTION_START, LIQUID_START])
+        usual = self.layout.ratings["rating"]
+        return np.array(self._begin(outdoor or usual["outdoor"], indoor or usual["dry_bulb"]))
+
+    def _machine(self, columns: FloatArray, states: Sequence[Pairing]) -> tuple[cycle.AnyMachine, cycle.AnyConditions]:
         """The unit and its conditions for parameters (P, S, W), a row for each state: arrays (S, W)."""
-        u = dict(zip(NAMES, columns, strict=True))
-        outdoor, dry, wet, voltage = (
-            np.stack(
+        layout = self.layout
+        u = dict(zip(layout.names, columns, strict=True))
+        around = {
+            name: np.stack(
                 [
-                    np.full(columns.shape[2], maps.RATING_CONDITIONS[name])
-                    if weather == "rating"
+                    np.full(columns.shape[2], layout.ratings[weather][name])
+                    if weather in layout.ratings
                     else u[f"{name}_{weather}"][place]
                     for place, (weather, _) in enumerate(states)
                 ]
             )
-            for name in _CONDITIONS
-        )
+            for name in layout.conditions
+        }
         new = np.array([[1.0 if health == "after" else 0.0] for _, health in states])
+        if self.mode == "heating":
+            return heating.machine(self, u, around, new)
+        return self._cooling_machine(u, around, new)
+
+    def _cooling_machine(
+        self, u: Mapping[str, FloatArray], around: Mapping[str, FloatArray], new: FloatArray
+    ) -> tuple[cycle.Machine, cycle.Conditions]:
+        outdoor, dry, wet, voltage = (around[name] for name in self.layout.conditions)
         felt = self._felt(dry, wet)
         felt_before = self._felt(u["dry_bulb_before"], u["wet_bulb_before"])
         warmer, wetter = outdoor - u["outdoor_before"], felt - felt_before
@@ -294,7 +341,11 @@ class UnitModel:
             + new * (u["evaporator_change"] + u["transfer_airflow"] * u["airflow_change"])
             + u["evaporator_wet_bulb"] * wetter
             + u["evaporator_outdoor"] * warmer
-            + u["evaporator_superheat"] * (_taken_by_superheat(superheat) - _taken_by_superheat(u["superheat"]))
+            + u["evaporator_superheat"]
+            * (
+                cycle.taken_by_superheat(superheat, USUAL_SUPERHEAT)
+                - cycle.taken_by_superheat(u["superheat"], USUAL_SUPERHEAT)
+            )
         )
         condenser = (
             u["ln_condenser"]
@@ -330,13 +381,6 @@ class UnitModel:
         return machine, cycle.Conditions.of(outdoor, dry, wet, np.exp(voltage), self.pressure)
 
 
-def _taken_by_superheat(superheat: FloatArray) -> FloatArray:
-    """Superheat as it takes up coil [K]: its slope is one at a usual superheat, half of that at none, and
-    grows with the superheat, as the gas nears the air's temperature."""
-    seen = cycle.shown(superheat)
-    return np.asarray(0.5 * seen * (1.0 + 0.5 * seen / USUAL_SUPERHEAT))
-
-
 def _inverse(matrices: FloatArray) -> FloatArray:
     """Inverses of matrices of two by two (S, 2, 2); not-a-number where there is none."""
     (a, b), (c, d) = matrices.transpose(1, 2, 0)
@@ -345,7 +389,7 @@ def _inverse(matrices: FloatArray) -> FloatArray:
 
 
 def _shown(
-    columns: FloatArray,
+    u: Mapping[str, FloatArray],
     machine: cycle.Machine,
     conditions: cycle.Conditions,
     found: cycle.CycleState,
@@ -353,7 +397,6 @@ def _shown(
     liquid: FloatArray,
     hot: FloatArray,
 ) -> dict[str, FloatArray]:
-    u = dict(zip(NAMES, columns, strict=True))
     outdoor = found.compressor_power + machine.fan_power
     total = outdoor + machine.blower_power
     drop = found.capacity / found.air_mass_flow

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.unit.model import Outputs, Pairing, UnitModel, Weather
+from service.unit.layout import Weather
+from service.unit.model import Outputs, Pairing, UnitModel
 
 FloatArray = NDArray[np.float64]
 

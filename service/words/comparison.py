@@ -67,7 +67,6 @@ class Obstacle:
     """
 
     kind: Literal[
-        "heating",
         "no_refrigerant",
         "capacity_not_known",
         "nothing_of_the_unit",
@@ -86,7 +85,6 @@ class Obstacle:
         if self.unsettled is not None:
             return lowered(self.unsettled.reason.rstrip("."))
         return {
-            "heating": "no published model brings heating readings to the same conditions",
             "no_refrigerant": "the refrigerant is not given",
             "nothing_of_the_unit": f"no reading of the {run} run depends on the unit itself",
             "no_state_fits": "no state of the unit within the refrigerant's tables fits the readings",

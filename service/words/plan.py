@@ -7,8 +7,8 @@ from math import expm1
 from typing import NamedTuple
 
 from schemas.plans import WayName
+from service.reference import unit_model, unit_model_heating
 from service.reference.capacity_control import Unsettled
-from service.reference.unit_model import PARAMETERS
 from service.words.comparison import Refused
 from service.words.phrases import capital, listed, lowered, signed_phrase, spoken
 
@@ -84,8 +84,11 @@ def cause_sentence(steps: Sequence[tuple[str, float]], efficiency: float, system
     return f"A change of {what} would show {_FOUR_OF_FIVE}; efficiency then changes by {efficiency:.1f} %."
 
 
+_TEXTS = {row.name: row.text for of in (unit_model_heating, unit_model) for row in of.PARAMETERS.values()}
+
+
 def _step(name: str, size: float, system: str) -> str:
-    text = PARAMETERS[name].text
+    text = _TEXTS[name]
     if name in IN_KELVIN:
         amount = signed_phrase("temperature_difference", size, system)
         return f"{amount} in {text.removesuffix(' [K]')}"
@@ -164,10 +167,19 @@ def not_a_reading(near: Sequence[str]) -> Refused:
     )
 
 
-def other_weather(value: float, low: float, high: float, unit: str) -> Refused:
-    """Air in which no unit is tested in cooling; all in the caller's unit."""
+def other_cause(mode: str, causes: Sequence[str]) -> Refused:
+    """A cause that no unit has in a mode, with those that it may have."""
+    return Refused(
+        listed(causes),
+        f"does not happen in {mode}",
+        "Leave it out to plan for whichever cause is hardest to find.",
+    )
+
+
+def other_weather(value: float, low: float, high: float, unit: str, mode: str) -> Refused:
+    """Air in which no unit is tested in a mode; all in the caller's unit."""
     return Refused(
         f"such that the air is {low:.0f} to {high:.0f} {unit}",
         f"puts the air at {value:.0f}",
-        "Plan for weather in which the unit is tested in cooling.",
+        f"Plan for weather in which the unit is tested in {mode}.",
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,11 +13,12 @@ from scipy.stats import norm
 from schemas.comparisons import ComparisonRequest
 from schemas.examples import comparison_examples, trend_examples
 from schemas.trends import TrendRequest
-from service.compare import fusion
 from service.compare.comparison import compare
 from service.compare.trend import trend
 from service.reference.changes import JUDGED
 from service.reference.unit_model import CAUSES
+from service.unit import model
+from service.unit.layout import LAYOUTS
 from tests.answers import untyped
 
 Body = dict[str, Any]
@@ -33,7 +35,7 @@ def answer(body: Body) -> Body:
     does not condense, which a cleaned condenser looks like, is left out of what may have changed."""
     causes = {name: row for name, row in CAUSES.items() if name != "non_condensable_gas"}
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(fusion, "CAUSES", causes)
+        patch.setattr(model, "LAYOUTS", {"cooling": replace(LAYOUTS["cooling"], causes=causes)})
         found = compare(ComparisonRequest.model_validate(body))
     assert found["system"]["points_to"][0]["probability"] > 0.99
     return untyped(found)

@@ -17,11 +17,13 @@ from service.faults.inference import density, weigh
 from service.faults.next_reading import Prediction, information
 from service.reference.faults import FAULTS
 from service.uncertainty.normal import cumulative
-from service.unit.model import CHANGES
+from service.unit.layout import LAYOUTS
 from tests.answers import untyped
 from tests.benchmarks.published_cases import cases
 from tests.benchmarks.published_faults import as_answer, service_answer
 from tests.nightly import AT_NIGHT
+
+CHANGES = LAYOUTS["cooling"].changes
 
 SIGNATURES = {
     (row["id"], form["name"], form["metering_devices"][0]): form["levels"]

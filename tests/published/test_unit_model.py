@@ -16,7 +16,10 @@ from service.reference.performance_maps import (
     RATING_DRY_BULB,
     RATING_WET_BULB,
 )
-from service.unit.model import INDEX, UnitModel
+from service.unit.layout import LAYOUTS
+from service.unit.model import UnitModel
+
+INDEX = LAYOUTS["cooling"].index
 
 RATING = {
     f"{name}_{run}": value

@@ -24,16 +24,16 @@ from service.reference import faults, notices
 from service.reference.capacity_control import UNSETTLED
 from service.reference.cautions import SignalWord
 from service.reference.changes import JUDGED, ONE_FACT, OUTSIDE, WATCHED
+from service.reference.faults_by_mode import IN_MODE
 from service.reference.instruments import INSTRUMENT_TYPES
 from service.reference.limits import LIMITS, Basis
 from service.reference.metering_devices import EXPANSION_VALVES, FIXED_DEVICES
 from service.reference.model_outputs import OUTPUTS
-from service.reference.unit_model import CAUSES, DRIFT, PARAMETERS
 from service.reference.units import KINDS
 from service.render.palette import Theme
 from service.render.pictures import PICTURES
 from service.telemetry.counts import COUNTED
-from service.unit.model import CHANGES, NAMES
+from service.unit.layout import LAYOUTS
 from tests.answers import annotation
 
 Names = frozenset[str]
@@ -104,11 +104,15 @@ EQUAL: dict[str, dict[str, Iterable[str]]] = {
     "causes of a change": {
         "CauseName of schemas/comparisons.py": of(comparisons.CauseName),
         # A part outside the unit model; what it does shows in its own reading.
-        "CAUSES of service/reference/unit_model.py, and electrical": {*CAUSES, "electrical"},
+        "CAUSES of the unit models, and electrical": {
+            *(n for one in LAYOUTS.values() for n in one.causes),
+            "electrical",
+        },
     },
     "causes that a plan may be made for": {
         "PlannedCauseName of schemas/plans.py": of(plans.PlannedCauseName),
-        "CAUSES of service/reference/unit_model.py that are one cause": (set(CAUSES) - {"nothing", "several"}),
+        "CAUSES of the unit models that are one cause": {n for one in LAYOUTS.values() for n in one.causes}
+        - {"nothing", "several"},
     },
     "verdicts of a comparison": {
         "Verdict of schemas/comparisons.py": of(comparisons.Verdict),
@@ -169,9 +173,9 @@ EQUAL: dict[str, dict[str, Iterable[str]]] = {
         "PictureTheme of schemas/pictures.py": of(pictures.PictureTheme),
         "Theme of service/render/palette.py": of(Theme),
     },
-    "changes of the unit model": {
-        "PARAMETERS of service/reference/unit_model.py": CHANGES,
-        "DRIFT of service/reference/unit_model.py": DRIFT,
+    **{
+        f"changes of the unit model in {mode}": {"its parameters": one.changes, "its DRIFT": one.drift}
+        for mode, one in LAYOUTS.items()
     },
     **{
         f"units of {kind}": {
@@ -198,13 +202,39 @@ _SOURCES = (
     frozenset(QUANTITIES) | {row.quantity for row in DERIVATIONS},
 )
 _FAULTS = ("FAULTS of service/reference/faults.py", frozenset(faults.FAULTS))
-_CHANGES = ("the changes of service/reference/unit_model.py", frozenset(CHANGES))
+_CHANGES = ("the changes of the unit models", frozenset(n for one in LAYOUTS.values() for n in one.changes))
 _READINGS = ("schemas/readings.py", frozenset(READINGS))
 _OUTPUTS = ("OUTPUTS of service/reference/model_outputs.py", frozenset(OUTPUTS))
 
 #: Names that refer to a set: where they are, which they are, and the set that must hold them.
 WITHIN: dict[str, tuple[Iterable[str], tuple[str, Names]]] = {
-    "PAIRS of service/reference/faults.py": ({n for pair in faults.PAIRS for n in pair}, _FAULTS),
+    **{
+        f"pairs of IN_MODE of service/reference/faults_by_mode.py, {mode}": (
+            {n for pair in of_mode.pairs for n in pair},
+            ("its faults", frozenset(of_mode.faults)),
+        )
+        for mode, of_mode in IN_MODE.items()
+    },
+    **{
+        f"levels of IN_MODE of service/reference/faults_by_mode.py, {mode}": (
+            {
+                name
+                for row in of_mode.faults.values()
+                for form in row.forms
+                for level in form.levels
+                for name in (*level.valve, *level.fixed, *form.spread)
+            }
+            | of_mode.beside.keys()
+            | of_mode.drift.keys()
+            | of_mode.fixed_drift.keys(),
+            ("the changes of its mode", frozenset(LAYOUTS[mode].changes)),
+        )
+        for mode, of_mode in IN_MODE.items()
+    },
+    "faults of IN_MODE of service/reference/faults_by_mode.py": (
+        {name for of_mode in IN_MODE.values() for name in of_mode.faults},
+        _FAULTS,
+    ),
     "LOOK_ALIKE of service/reference/faults.py": (
         {n for group in faults.LOOK_ALIKE for n in group},
         _FAULTS,
@@ -229,12 +259,22 @@ WITHIN: dict[str, tuple[Iterable[str], tuple[str, Names]]] = {
         },
         _CHANGES,
     ),
-    "CAUSES of service/reference/unit_model.py": (
-        {n for row in CAUSES.values() for n in (*row.changes, *row.valve, *row.fixed)},
-        _CHANGES,
-    ),
-    "NEXT_READINGS of service/reference/faults.py": (
-        {row.name for row in faults.NEXT_READINGS},
+    **{
+        f"causes of the unit model in {mode}": (
+            {n for row in one.causes.values() for n in (*row.changes, *row.valve, *row.fixed)},
+            ("the changes of its mode", frozenset(one.changes)),
+        )
+        for mode, one in LAYOUTS.items()
+    },
+    **{
+        f"ratings of the unit model in {mode}": (
+            {n for conditions in one.ratings.values() for n in conditions},
+            ("the conditions of its mode", frozenset(one.conditions)),
+        )
+        for mode, one in LAYOUTS.items()
+    },
+    "next_readings of service/reference/faults.py": (
+        {row.name for mode in LAYOUTS for row in faults.next_readings(mode)},
         _READINGS,
     ),
     "readings of SYMPTOMS of service/reference/faults.py": (
@@ -255,7 +295,7 @@ WITHIN: dict[str, tuple[Iterable[str], tuple[str, Names]]] = {
     ),
     "conditions of service/reference/model_outputs.py": (
         {row.condition for row in OUTPUTS.values() if row.condition},
-        ("PARAMETERS of service/reference/unit_model.py", frozenset(PARAMETERS)),
+        ("the conditions of the unit models", frozenset(n for one in LAYOUTS.values() for n in one.conditions)),
     ),
     "GROSS of service/reference/faults.py": (
         faults.GROSS,
@@ -315,4 +355,5 @@ def test_names_that_refer_to_a_set_are_in_it(place: str) -> None:
 def test_a_missing_name_is_the_culprit() -> None:
     """The check itself can fail, and says what is missing where."""
     assert culprits({"here": {"a", "b"}, "there": {"a"}}) == ["'b' is in here and not in there"]
-    assert len(NAMES) == len(set(NAMES))
+    for one in LAYOUTS.values():
+        assert len(one.names) == len(set(one.names))
