@@ -168,9 +168,17 @@ def _not_used(case: Case) -> Iterator[Notice]:
         )
 
 
+#: What needs a stage or speed that is known, by mode.
+_NOT_APPLIED = {
+    "cooling": "Targets for superheat, subcooling and the temperature split, shares of the rating and airflow for the "
+    "rated capacity were not applied.",
+    "heating": "Shares of the rating were not applied.",
+}
+
+
 def _design(case: Case) -> Iterator[Notice]:
     unit, kind = case.request.unit, case.unit
-    unsettled = kind.unsettled if unit.mode == "cooling" else None
+    unsettled = kind.unsettled
     partly = PARTLY_SETTLED.get(kind.running)
     if unsettled is not None:
         variable = unit.capacity_control == "variable_speed"
@@ -178,8 +186,7 @@ def _design(case: Case) -> Iterator[Notice]:
             "variable_speed" if variable else "stage_not_known",
             "reservation",
             (),
-            f"{unsettled.reason} Targets for superheat, subcooling and the temperature split, shares of "
-            f"the rating and airflow for the rated capacity were not applied. {unsettled.remedy}",
+            f"{unsettled.reason} {_NOT_APPLIED[unit.mode]} {unsettled.remedy}",
             # A valve holds superheat within its usual range in either stage.
             unsettled.source,
             ("airflow", "charge") if variable else ("airflow",),

@@ -20,6 +20,12 @@ OF_THE_WHOLE_UNIT = frozenset(
         "eer_share_of_rating",
         "cooling_capacity_heat_rejection_side",
         "heating_capacity",
+        "heating_capacity_air_side",
+        "heating_capacity_refrigerant_side",
+        "heating_cop",
+        "delivered_heating_capacity",
+        "share_of_rated_heating_capacity",
+        "share_of_rated_heating_power",
         "latent_capacity",
         "latent_capacity_from_condensate",
         "sensible_capacity",
@@ -33,6 +39,7 @@ OF_THE_WHOLE_UNIT = frozenset(
 NOT_OF_ONE_CIRCUIT = frozenset(
     {
         "air_enthalpy_drop",
+        "heating_air_temperature_rise",
         "airflow_measured",
         "outdoor_unit_power_measured",
         "temperature_split",
