@@ -145,9 +145,7 @@ def run_of(run: winter.Run) -> dict[str, Any]:
     return {
         "minutes_running": run.minutes,
         **{name: value for name, value in optional.items() if value is not None},
-        "readings": {
-            name: {"value": value, "instrument": _SENSOR[name][1]} for name, value in run.readings.items()
-        },
+        "readings": {name: {"value": value, "instrument": _SENSOR[name][1]} for name, value in run.readings.items()},
     }
 
 
@@ -366,9 +364,7 @@ def _mapped(function: Callable[[_Job], list[Any]], jobs: Sequence[_Job], process
         return [outcome for part in pool.map(function, jobs) for outcome in part]
 
 
-def study(
-    visits: int, seed: int, send: str, processes: int, kinds: Sequence[str] = winter.KINDS
-) -> list[Outcome]:
+def study(visits: int, seed: int, send: str, processes: int, kinds: Sequence[str] = winter.KINDS) -> list[Outcome]:
     """Outcomes of about so many visits, with and without a baseline; of them those of ``kinds``."""
     jobs = [(n, seed, kind, send) for kind, n in counts(visits).items() if kind in kinds]
     return _mapped(_job, jobs, processes)

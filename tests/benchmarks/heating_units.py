@@ -485,7 +485,9 @@ def _bent(value: F, least: F | float) -> F:
     return np.where(value > least, value, low)
 
 
-def _high_side(f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F, low: LowSide) -> tuple[HighSide, Compressor]:
+def _high_side(
+    f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F, low: LowSide
+) -> tuple[HighSide, Compressor]:
     """From the compressor to the metering device.
 
     The fourth unknown y is the subcooling as if the air did not limit it: over a difference d to the air,

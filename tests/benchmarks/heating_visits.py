@@ -467,7 +467,9 @@ def truth_of(r: Result, true: Mapping[str, float], strips: float) -> dict[str, f
     }
 
 
-def _mistake(rng: np.random.Generator, true: Mapping[str, float], missed: frozenset[str]) -> tuple[str, dict[str, float]]:
+def _mistake(
+    rng: np.random.Generator, true: Mapping[str, float], missed: frozenset[str]
+) -> tuple[str, dict[str, float]]:
     """One reading grossly off: a clamp 5 to 12 K, a gauge 6 to 15 %, the outdoor probe 4 to 8 K warm."""
     sort = int(rng.integers(0, 3))
     sign = 1.0 if rng.random() < 0.5 else -1.0
