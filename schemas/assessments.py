@@ -554,6 +554,9 @@ class CompressorMap(Model):
     )
 
 
+Stage = TypeAliasType("Stage", Annotated[Literal["low", "high"], Field(description="Stage of a two-stage unit.")])
+
+
 class PerformanceRow(Model):
     """One row of the maker's performance or charging table: conditions, and what the unit does there.
 
@@ -563,7 +566,7 @@ class PerformanceRow(Model):
     mode: Literal["cooling", "heating"] | None = Field(
         default=None, description="Mode of the row. Default: `unit.mode`.", examples=["heating"]
     )
-    stage: Literal["low", "high"] | None = Field(
+    stage: Stage | None = Field(
         default=None,
         description="Stage of the row, for a two-stage unit. Default: the row holds for the stage that ran.",
         examples=["high"],
@@ -793,9 +796,6 @@ class Site(Model):
     outdoor_unit_on_roof: StrictBoolean = Field(
         default=False, description="Raises the caution on work at height.", examples=[False]
     )
-
-
-Stage = TypeAliasType("Stage", Annotated[Literal["low", "high"], Field(description="Stage of a two-stage unit.")])
 
 
 class CapacityOfRun(Model):

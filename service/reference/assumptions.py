@@ -304,6 +304,14 @@ _ROWS = (
         "normal",
         "practice",
     ),
+    Assumption(
+        "heating_line_loss",
+        "share of the hot gas's heat that reaches the indoor coil (reversing valve and lines lose the rest)",
+        0.97,
+        0.03,
+        "rectangular",
+        "practice",
+    ),
 )
 
 ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType({row.name: row for row in _ROWS})

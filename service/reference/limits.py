@@ -438,7 +438,7 @@ _ROWS = (
         "reversing_valve_rise_usual",
         "reversing_valve_temperature_rise",
         None,
-        5 * DEGF,
+        8 * DEGF,
         "common_practice",
         "reversing_valve_rise",
         "refrigerant",

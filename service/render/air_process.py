@@ -155,7 +155,7 @@ def _humidity_label(
     at, up = inside[-1]
     text = f"{100 * humidity:.0f}\N{NO-BREAK SPACE}%"
     half = text_width(text, "tag-small") / 2
-    at, up = (min(at, x + width - half), y - 5) if at < x + width - 1 else (x + width - half - 4, up - 5)
+    at, up = (min(max(at, x + half), x + width - half), y - 5) if at < x + width - 1 else (x + width - half - 4, up - 5)
     place = Box(at - half - 2, up - 10, at + half + 2, up + 2)
     if y - 5 < up < y + 12 or any(place.touches(other) for other in taken):
         return None

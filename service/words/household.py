@@ -52,6 +52,18 @@ _CHECKED: Mapping[str, str] = MappingProxyType(
         "airflow_usual": "the airflow indoors",
         "cooling_capacity_rating": "the cooling compared with the unit's rating",
         "eer_rating": "the efficiency compared with the unit's rating",
+        "high_pressure_cut_out_heating": "the pressure in the indoor part",
+        "high_pressure_near_cut_out_heating": "the pressure in the indoor part",
+        "discharge_superheat_flooding_heating": "the protection of the compressor from liquid",
+        "vapour_line_temperature_highest": "the temperature of the compressor",
+        "condensing_over_return_usual": "the heat that the indoor part gives to the air",
+        "evaporating_under_outdoor_usual": "the heat that the outdoor part takes from the air",
+        "reversing_valve_rise_usual": "the valve that switches between heating and cooling",
+        "liquid_pressure_table": "the amount of refrigerant, by its signs",
+        "discharge_line_table": "the amount of refrigerant, by its signs",
+        "subcooling_table": "the amount of refrigerant, by its signs",
+        "airflow_usual_heating": "the airflow indoors",
+        "heating_capacity_rating": "the heating compared with the unit's rating",
     }
 )
 #: What a change between two runs may point to.

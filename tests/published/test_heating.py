@@ -234,6 +234,21 @@ def test_two_ratings_say_more_than_one(assessed: Assess) -> None:
     assert both["value"] == pytest.approx(100.0, abs=1.0)
 
 
+def test_low_stage_in_heating(assessed: Assess) -> None:
+    """A two-stage unit's low stage delivers 0.712 of its capacity for 0.850 of 1/COP (RESNET's model, as in the public
+    code of resdx): unit A with that share of capacity and power is as rated; with its stage unknown nobody knows."""
+    row = next(row for row in UNIT_A if row[0] == 47)
+    readings = air_of((47, 29.0 * 0.712, row[2], row[3] * 0.712 * 0.850, 0.0)) | {"airflow": 1050.0 * 0.712}
+    rated = {name: RATED_A[name] for name in ("heating_capacity", "heating_cop")}
+    unit = {"capacity_control": "two_stage", "rated": rated}
+    low = assessed(heated(readings, unit, {"stage": "low"}))
+    assert value(low, "share_of_rated_heating_capacity") == pytest.approx(100.0, abs=1.5)
+    assert value(low, "share_of_rated_heating_power") == pytest.approx(100.0, abs=1.5)
+    unknown = assessed(heated(readings, unit))
+    assert not [name for name in unknown["derived"] if name.startswith("share_of_rated")]
+    assert not [f for f in unknown["findings"] if f["grade"] == "nonconforming"]
+
+
 @pytest.mark.parametrize(
     ("load", "point", "strips"), [(36_000, 30.32, 5.95), (30_000, 26.04, 4.19), (24_000, 20.56, 2.43)]
 )
@@ -491,12 +506,13 @@ def test_no_leak_is_derived_from_wet_gas(assessed: Assess) -> None:
 
 def test_both_sides_of_the_condenser_agree(assessed: Assess) -> None:
     """Heat by the refrigerant, worked by hand with CoolProp's enthalpies, is that of the air: the flow follows from the
-    compressor's power (0.93 of the outdoor unit's, of which 0.94 reaches the gas: the service's assumptions)."""
+    compressor's power (0.93 of the outdoor unit's, of which 0.94 reaches the gas, and 0.97 of the heat the coil: the
+    service's assumptions)."""
     low, high = ((psi + 14.696) * 6894.757 for psi in (99.0, 310.0))
     suction = PropsSI("H", "P", low, "T", kelvin(42.0), "R410A")
     hot = PropsSI("H", "P", high, "T", kelvin(154.0), "R410A")
     liquid = PropsSI("H", "P", high, "T", kelvin(86.0), "R410A")
-    heat = 1870.0 * 0.93 * 0.94 * (hot - liquid) / (hot - suction)
+    heat = 1870.0 * 0.93 * 0.94 * 0.97 * (hot - liquid) / (hot - suction)
     readings = {
         "suction_pressure": 99.0,
         "liquid_pressure": 310.0,

@@ -217,9 +217,9 @@ quantity(
 )
 derive(
     "heating_capacity_refrigerant_side",
-    ("refrigerant_mass_flow", "discharge_enthalpy", "condenser_outlet_enthalpy"),
-    lambda flow, hot, liquid: flow * (hot - liquid),
-    "refrigerant mass flow times the enthalpy between discharge and liquid line (the lines' losses counted in)",
+    ("refrigerant_mass_flow", "discharge_enthalpy", "condenser_outlet_enthalpy", ASSUMED + "heating_line_loss"),
+    lambda flow, hot, liquid, share: flow * (hot - liquid) * share,
+    "refrigerant mass flow times the enthalpy between discharge and liquid line, minus what valve and lines lose",
     "ashrae_37",
 )
 
@@ -257,28 +257,37 @@ derive(
 # ---------------------------------------------------------------- efficiency
 
 
-def _possible(heat: FloatArray, power: FloatArray, supply: FloatArray, outdoor: FloatArray | float) -> FloatArray:
-    """Heat over power; none beyond half of the ideal efficiency, where some heat comes from elsewhere."""
+def _possible(
+    heat: FloatArray,
+    power: FloatArray,
+    auxiliary: FloatArray,
+    back: FloatArray,
+    front: FloatArray,
+    outdoor: FloatArray | float = ZERO_LOAD,
+) -> FloatArray:
+    """Heat over power; none beyond half of the ideal efficiency, where some heat comes from elsewhere.
+
+    The ideal one is between outdoor air (without one, the mildest in which anything is heated) and the supply air
+    as the heat pump alone would warm it.
+    """
     found = over(heat, power)
-    ideal = heating.ideal_efficiency(supply, outdoor)
+    alone = back + (front - back) * over(heat, heat + auxiliary)
+    ideal = heating.ideal_efficiency(alone, outdoor)
     return np.where(found[..., :1] <= MOST_OF_IDEAL * ideal[..., :1], found, np.nan)
 
 
 quantity("heating_cop", "Coefficient of performance, heating", "ratio", modes=HEATING, follows=True)
 _COP = "heat delivered without auxiliary heat, divided by total power"
-derive(
-    "heating_cop",
-    ("delivered_heating_capacity", "total_power", R + "supply_air_dry_bulb", R + "outdoor_air_dry_bulb"),
-    _possible,
-    _COP,
+_HEATED = (
+    "delivered_heating_capacity",
+    "total_power",
+    "auxiliary_heat",
+    R + "return_air_dry_bulb",
+    R + "supply_air_dry_bulb",
 )
-derive(
-    "heating_cop",
-    ("delivered_heating_capacity", "total_power", R + "supply_air_dry_bulb"),
-    # No outdoor air: the mildest in which anything is heated.
-    lambda heat, power, supply: _possible(heat, power, supply, ZERO_LOAD),
-    _COP,
-)
+derive("heating_cop", (*_HEATED, R + "outdoor_air_dry_bulb"), _possible, _COP)
+derive("heating_cop", _HEATED, _possible, _COP)
+# From the refrigerant side, which strips do not enter.
 derive("heating_cop", ("delivered_heating_capacity", "total_power"), over, _COP)
 
 # ---------------------------------------------------------------- what the unit is rated for at these conditions
