@@ -13,11 +13,11 @@ from service.intake.paths import READING
 from service.reference.faults_by_mode import (
     FROST_BEGINS,
     FROST_SEEN,
+    KNOWN_ON,
     NO_FROST_ABOVE,
     NO_FROST_SEEN,
     SOON_AFTER_DEFROST,
     STATED_OFF,
-    STATED_ON,
 )
 
 
@@ -45,8 +45,8 @@ def _frost(visit: Derived) -> float:
 
 
 def _strips(visit: Derived) -> float:
-    """Auxiliary heat is known to be on, or taken to be off, where that is stated and its power is not read."""
+    """Auxiliary heat that is known of is a condition, and one stated as off is rarely on."""
     stated = visit.request.run.auxiliary_heat_on
-    if stated is None or "auxiliary_heat_power" in visit.computed.as_read:
-        return 1.0
-    return STATED_ON if stated else STATED_OFF
+    if stated or "auxiliary_heat_power" in visit.computed.as_read:
+        return KNOWN_ON
+    return 1.0 if stated is None else STATED_OFF

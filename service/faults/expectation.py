@@ -132,7 +132,7 @@ class Expectation:
             Readings less what a healthy unit would show, and the covariance of that.
         """
         whole, covariance = _linear(self.sound, self.readings, self.errors, self.prior, self.model.layout.places)
-        own = [p for p in self.of_the_visit() if not of_a_condition(self.rows[p])]
+        own = [p for p in self.of_the_visit() if self.rows[p].output not in CONDITIONS]
         rest = [p for p in range(len(self.rows)) if p not in own]
         gain = np.linalg.solve(covariance[np.ix_(rest, rest)], covariance[np.ix_(rest, own)]).T
         return (
@@ -184,7 +184,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
     known = KNOWN[model.mode](
         model,
         visit,
-        {name: value for name, value in given.items() if name not in _MADE_OF_CHANGES},
+        given,
         has_baseline=baseline is not None,
         rated=rated,
         efficiency=None if efficiency is None else efficiency.logarithm - _gain_at(visit.unit, model.share),
@@ -251,15 +251,6 @@ def _ratings(visit: Examined) -> list[_Rating]:
     return found
 
 
-#: Conditions that a hypothesis may explain: auxiliary heat counts as a change of the unit.
-_MADE_OF_CHANGES = ("strips_before", "strips_after")
-
-
-def of_a_condition(row: Row) -> bool:
-    """Whether a row is a condition of its visit, which says nothing about the unit."""
-    return row.output in CONDITIONS and row.output != "auxiliary_heat_power"
-
-
 #: Spread [1, K] that stands for no change at all, so that matrices keep their inverse.
 _NO_CHANGE = 1e-3
 
@@ -281,7 +272,7 @@ def _healthy(
     steps: FloatArray,
 ) -> tuple[Fit, dict[Pairing, FloatArray]] | None:
     """A healthy unit fitted to the baseline, the rating and the visit's conditions, seen by all rows."""
-    seen = [place for place, row in enumerate(rows) if row.weather != "after" or of_a_condition(row)]
+    seen = [place for place, row in enumerate(rows) if row.weather != "after" or row.output in CONDITIONS]
     pinned = _without_changes(prior, model.layout.places)
     start = prior.mean
     if seen:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from schemas.readings import READINGS
 from service.derive.draws import DrawnVisit
 from service.derive.examined import Examined
-from service.faults.expectation import Expectation, of_a_condition
+from service.faults.expectation import Expectation
 from service.faults.hypotheses import components
 from service.faults.inference import density
 from service.intake.paths import PHASES, READING
@@ -30,6 +30,7 @@ from service.reference.faults import (
     UNLIKE_KELVINS,
     UNLIKE_RELATIVE,
 )
+from service.reference.model_outputs import CONDITIONS
 from service.reference.refrigerants import REFRIGERANTS
 from service.uncertainty.propagation import slopes_of
 from service.unit.predictor import Row
@@ -103,7 +104,7 @@ def _unknown(row: Row) -> float:
 
 
 def _unlike(row: Row) -> float:
-    if row.weather != "after" or of_a_condition(row):
+    if row.weather != "after" or row.output in CONDITIONS:
         return 0.0
     return UNLIKE_RELATIVE if row.logarithmic else UNLIKE_KELVINS.get(row.output, 0.0)
 

@@ -169,8 +169,8 @@ class HeatingMachine:
     ``transfer_units`` and ``airflow`` are of the indoor coil, ``outdoor_units`` and ``outdoor_airflow`` [m3/s]
     of the outdoor coil, whose ``sensible_factor`` is as in cooling; ``superheat`` is that at the outlet of the
     outdoor coil, ahead of the reversing valve.  ``leak`` is the share of the pumped gas that the valve passes
-    from the discharge to the suction, ``valve_rise`` [K] what the valve's body conducts into the suction gas;
-    ``strips`` [W] is auxiliary heat behind the indoor coil.
+    from the discharge to the suction, ``valve_rise`` [K] what the valve's body conducts into the suction gas at
+    the reference ratio; ``strips`` [W] is auxiliary heat behind the indoor coil.
     """
 
     displacement: FloatArray
@@ -284,7 +284,10 @@ def state(
     efficiency = machine.efficiency * (ratio / REFERENCE_RATIO) ** machine.efficiency_slope
     valve = None
     if isinstance(machine, HeatingMachine):
-        valve = _through_valve(machine, (low_side, high_side), inlet, suction + superheat, efficiency, carried * latent)
+        # What the body conducts goes with the temperature across it, over the flow.
+        conducted = machine.valve_rise * (ratio / REFERENCE_RATIO) ** 2
+        gas = _Gas(low_side, high_side, inlet, suction + superheat, carried * latent)
+        valve = _through_valve(machine, gas, efficiency, conducted)
         inlet, superheat, wet = valve.inlet, superheat + valve.rise, valve.liquid / latent
         dryness = 1.0 - wet
     flow = machine.displacement * volumetric * inlet.density / dryness
@@ -342,30 +345,34 @@ class _Valve(NamedTuple):
     conducted: FloatArray
 
 
-def _through_valve(
-    machine: HeatingMachine,
-    sides: tuple[Isobar, Isobar],
-    outlet: Vapour,
-    temperature: FloatArray,
-    efficiency: FloatArray,
-    liquid: FloatArray,
-) -> _Valve:
-    """What the reversing valve adds to the gas that leaves the outdoor coil, and the ``liquid`` [J/kg] in it.
+class _Gas(NamedTuple):
+    """Gas at the outlet of the outdoor coil: vapour at both pressures, its own state and temperature [K], and what
+    heat [J/kg] the liquid in it would take up."""
+
+    low_side: Isobar
+    high_side: Isobar
+    outlet: Vapour
+    temperature: FloatArray
+    liquid: FloatArray
+
+
+def _through_valve(machine: HeatingMachine, gas: _Gas, efficiency: FloatArray, warmed: FloatArray) -> _Valve:
+    """What the reversing valve adds to the gas that leaves the outdoor coil; its body conducts so much that it
+    would warm dry gas by ``warmed`` [K].
 
     A share of hot gas mixed into the suction lifts its enthalpy by share / (1 - share) of what the compressor
     adds to a kilogram, and the work of compression grows with the absolute temperature of the inlet.  Heat boils
     what liquid there is before it warms the gas.
     """
-    low_side, high_side = sides
+    low_side, high_side, outlet, temperature, liquid = gas
     leak = np.clip(machine.leak, -0.05, 0.6)
     heat = (low_side.enthalpy(temperature + 10.0) - outlet.enthalpy) / 10.0
     work = (high_side.enthalpy_at_entropy(outlet.entropy) - outlet.enthalpy) / efficiency
     share = leak / (1.0 - leak) * work * (1.0 - machine.heat_loss) / (heat * temperature)
-    conducted = heat * machine.valve_rise
+    conducted = heat * warmed
     added = heat * temperature * share / (1.0 - share) + conducted
     rise = (added - liquid) / heat
-    with np.errstate(invalid="ignore"):
-        rise = np.where(liquid > 0.05 * heat, shown(rise), rise)
+    rise = np.where(liquid > 0.05 * heat, shown(rise), rise)
     return _Valve(low_side.vapour(temperature + rise), rise, liquid - added + heat * rise, leak, conducted)
 
 
@@ -501,7 +508,8 @@ def shown(difference: FloatArray) -> FloatArray:
 
     Smooth over about a kelvin, so that derivatives exist.
     """
-    return np.asarray(_SMOOTH * np.logaddexp(0.0, difference / _SMOOTH))
+    with np.errstate(invalid="ignore"):
+        return np.asarray(_SMOOTH * np.logaddexp(0.0, difference / _SMOOTH))
 
 
 def taken_by_superheat(superheat: FloatArray, usual: float) -> FloatArray:

@@ -1097,7 +1097,7 @@ _ROWS = (
         "reversing_valve_leakage",
         "a reversing valve that leaks hot gas into the suction",
         "cycle",
-        0.02,
+        0.01,
         "share of the pumped gas that leaks",
         "1",
         "reversing_valve_balance",
@@ -1165,8 +1165,8 @@ _ROWS = (
             ),
             Step(
                 "electrical",
-                "Where it runs without a call, check the thermostat's settings and wiring, the outdoor thermostat, the "
-                "sequencer or relay, and whether a defrost board holds it on.",
+                "Where auxiliary heat runs without a call, check the thermostat's settings and wiring, the outdoor "
+                "thermostat, the sequencer or relay, and whether a defrost board holds the heat on.",
                 _VOLTS,
             ),
         ),

@@ -234,7 +234,7 @@ FROST_BEGINS = 2.0
 FROST_SEEN = 12.0
 NO_FROST_SEEN = 0.05
 SOON_AFTER_DEFROST = (20.0, 0.4)
-#: Factors on the probability of auxiliary heat beforehand where it is stated as on, and as off (common practice, no
-#: source: a strip may be on without anybody knowing).
-STATED_ON = 1000.0
+#: Factors on the probability beforehand that auxiliary heat is on unknown to anybody: where it is known to be on,
+#: which is a condition of the visit and no fault, and where it is stated as off (common practice, no source).
+KNOWN_ON = 0.02
 STATED_OFF = 0.25

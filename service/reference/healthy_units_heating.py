@@ -35,7 +35,7 @@ HEALTHY: Mapping[str, float] = MappingProxyType(
         "ln_fan": 0.35,
         "ln_blower": 0.40,
         "valve_leak": 0.003,
-        "valve_rise": 1.1,
+        "valve_rise": 0.9,
         "vapour_line_drop": 2.5,
     }
 )

@@ -53,7 +53,7 @@ _ROWS = (
     Parameter("superheat", "unit", 4.5, 6.0, "superheat at the outlet of the outdoor coil [K]", "practice"),
     Parameter("subcooling", "unit", 10.0, 7.0, "subcooling at the outdoor unit [K]", "heating_tables"),
     Parameter("valve_leak", "unit", 0.0, 0.05, "share of hot gas that the reversing valve leaks", "practice"),
-    Parameter("valve_rise", "unit", 1.8, 1.3, "heat conducted by the reversing valve's body [K]", "practice"),
+    Parameter("valve_rise", "unit", 1.3, 1.0, "heat conducted by the reversing valve's body [K]", "practice"),
     Parameter("vapour_line_drop", "unit", 5.0, 3.0, "discharge over vapour line temperature [K]", "practice"),
     # How the unit responds to its conditions, relative to the first visit.
     Parameter(
@@ -67,12 +67,12 @@ _ROWS = (
     Parameter(
         "efficiency_slope",
         "structure",
-        -0.15,
+        -0.28,
         0.20,
         "d ln of isentropic efficiency / d ln of pressure ratio",
         "heating_tables",
     ),
-    Parameter("heat_loss", "structure", 0.09, 0.04, "share of the power lost by the shell, in cold air", "practice"),
+    Parameter("heat_loss", "structure", 0.11, 0.05, "share of the power lost by the shell, in cold air", "practice"),
     Parameter(
         "outdoor_coil_outdoor",
         "structure",
@@ -199,8 +199,8 @@ DRIFT: Mapping[str, float] = MappingProxyType(
         **{name: cooling.DRIFT[name] for name in _SHARED if name in cooling.DRIFT},
         "indoor_coil_change": 0.022,
         # Frost builds between defrosts; much of the charge may wait in an accumulator.
-        "outdoor_coil_change": 0.045,
-        "outdoor_airflow_change": 0.045,
+        "outdoor_coil_change": 0.03,
+        "outdoor_airflow_change": 0.03,
         "blower_change": 0.035,
         "superheat_change": 0.9,
         "subcooling_change": 0.8,
@@ -227,8 +227,8 @@ _CAUSES = (
             "superheat_change": 1.0,
             "subcooling_change": 1.0,
         },
-        valve={"outdoor_coil_change": 0.18, "outdoor_airflow_change": 0.25},
-        fixed={"outdoor_coil_change": 0.18, "outdoor_airflow_change": 0.25, "superheat_change": 1.2},
+        valve={"outdoor_coil_change": 0.25, "outdoor_airflow_change": 0.35},
+        fixed={"outdoor_coil_change": 0.25, "outdoor_airflow_change": 0.35, "superheat_change": 1.2},
     ),
     Cause(
         "indoor_airflow",
@@ -289,8 +289,8 @@ _CAUSES = (
             "indoor_coil_change": 0.05,
             "outdoor_coil_change": 0.08,
         },
-        valve={"flow_change": 0.18},
-        fixed={"flow_change": 0.18, "superheat_change": 3.0, "subcooling_change": 2.0},
+        valve={"flow_change": 0.25},
+        fixed={"flow_change": 0.25, "superheat_change": 3.0, "subcooling_change": 2.0},
     ),
     Cause(
         "reversing_valve",

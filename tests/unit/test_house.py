@@ -29,7 +29,8 @@ from service.reference.balances import COMMON_MISTAKES, FAMILIES
 from service.reference.capacity_control import LOW_STAGE_RATIO, PART_SPEED_RATIO, PARTLY_SETTLED, UNSETTLED
 from service.reference.cautions import CAUTIONS
 from service.reference.changes import JUDGED
-from service.reference.faults import FAULTS, SYMPTOMS
+from service.reference.faults import SYMPTOMS
+from service.reference.faults_by_mode import IN_MODE
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
 from service.reference.notices import FIXED, ORDERS
@@ -37,7 +38,6 @@ from service.reference.placements import PLACEMENTS, SPOTS
 from service.reference.prepared import ENVIRONMENT_VARIABLE
 from service.reference.ratings import EFFICIENCY_RATINGS
 from service.reference.sources import SOURCES
-from service.reference.unit_model import CAUSES, PARAMETERS
 from service.reference.units import KINDS
 from service.render.palette import COLOURS
 from service.uncertainty.error_terms import (
@@ -47,6 +47,7 @@ from service.uncertainty.error_terms import (
     SENSORS_PER_INSTRUMENT,
     SPOT_SLOTS,
 )
+from service.unit.layout import LAYOUTS
 
 ROOT = Path(__file__).parents[2]
 SCIENCE = ("service.physics", "service.uncertainty")
@@ -92,12 +93,15 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in ASSUMPTIONS.values()}
     used |= {row.source for row in SPOTS.values()}
     used |= {row.source for row in EFFICIENCY_RATINGS.values()}
-    used |= {row.source for row in PARAMETERS.values()} | {row.source for row in CAUSES.values()}
+    used |= {row.source for one in LAYOUTS.values() for rows in (one.parameters, one.causes) for row in rows.values()}
     used |= {row.source for row in JUDGED.values()}
     used.add(likelihood.SOURCE)
     used |= {row.source for row in (*UNSETTLED.values(), *PARTLY_SETTLED.values())} | {row.source for row in ORDERS}
     used |= {row.source for row in FIXED.values()}
-    used |= {row.source for row in FAULTS.values()} | {row.source for row in SYMPTOMS}
+    used |= {row.source for of_mode in IN_MODE.values() for row in of_mode.faults.values()}
+    used |= {row.source for row in SYMPTOMS}
+    # Named in comments beside constants that carry no source of their own.
+    used |= {"heating_of_cooling"}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
     used |= {

@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 
 from schemas.diagnoses import Diagnosis
 from schemas.examples import diagnosis_examples, examples
+from service.derive.derivations import UnitKind
 from service.faults.next_steps import next_steps
 from service.reference.cautions import CAUTIONS
 from service.reference.faults import FAULTS, STAGES
@@ -342,7 +343,7 @@ def test_a_visit_without_power_still_tells_of_cost(asked: Ask) -> None:
 def test_steps_fit_the_metering_device(device: str | None, said: str, unsaid: str) -> None:
     """A fixed device has no bulb, a valve no orifice to exchange; not stated, neither is taken for granted."""
     for name in ("expansion_underfeeding", "expansion_overfeeding"):
-        steps = next_steps({name: 0.95}, [name], device, healthy=False)
+        steps = next_steps({name: 0.95}, [name], UnitKind("cooling", device, 1), healthy=False)
         assert [step["stage"] for step in steps] == ["measure", "open_circuit"]
         assert any(said in step["text"] for step in steps)
         assert not any(unsaid in step["text"] for step in steps)
@@ -363,7 +364,7 @@ def test_a_step_is_understood_alone() -> None:
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("heating", "Faults can be diagnosed in cooling only"),
+        ("heating", "These readings look like cooling"),
         ("swapped", "The high side reads below the suction side"),
         ("short", "The unit had run 2 minutes"),
     ],
@@ -375,7 +376,6 @@ def test_the_reason_comes_first_and_nothing_is_asked_for_in_vain(asked: Ask, nam
     del readings["liquid_line_temperature"]
     if name == "heating":
         body["unit"]["mode"] = "heating"
-        del body["unit"]["refrigerant"]
     elif name == "swapped":
         low, high = readings["suction_pressure"], readings["liquid_pressure"]
         readings["suction_pressure"], readings["liquid_pressure"] = high, low
@@ -396,13 +396,13 @@ def test_a_baseline_that_cannot_be_used_is_left_out_and_said(asked: Ask) -> None
     assert any("baseline was not used" in text for text in answer["taken_on_trust"])
 
 
-def test_heating_is_not_diagnosed(asked: Ask) -> None:
-    """The signatures are of cooling."""
+def test_cooling_taken_for_heating_is_not_diagnosed(asked: Ask) -> None:
+    """Readings of the other mode say nothing about the stated one."""
     body = example("sound_unit")
     body["unit"]["mode"] = "heating"
     answer = asked(body)
     assert answer["verdict"] == "not_enough_to_tell"
-    assert "cooling only" in answer["sentence"]
+    assert "look like cooling" in answer["sentence"]
 
 
 def test_an_unknown_device_counts_as_either(asked: Ask) -> None:
