@@ -464,14 +464,10 @@ for _what, _factor in (("capacity", heating.DEFROST_OF_CAPACITY), ("power", heat
 
 # ---------------------------------------------------------------- balance point
 
-#: Outdoor air [K] at which the capacity by ratings is asked: the ends of the line, and its rating points.
-_LINE = np.array(
-    [
-        maps.HEATING_LINE_RANGE[0],
-        maps.RATING_HEATING_LOW_OUTDOOR,
-        maps.RATING_HEATING_OUTDOOR,
-        maps.HEATING_LINE_RANGE[1],
-    ]
+#: Outdoor air [K] at which the capacity by ratings is asked: its line is straight, but its error grows with the
+#: distance from the rating points.
+_LINE = np.union1d(
+    np.linspace(*maps.HEATING_LINE_RANGE, 16), (maps.RATING_HEATING_LOW_OUTDOOR, maps.RATING_HEATING_OUTDOOR)
 )
 #: The same by the map, which bends: every 3 °F leaves a ten-thousandth of it.
 _BEND = np.linspace(*maps.HEATING_MAP_RANGE, 20)
