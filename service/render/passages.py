@@ -62,7 +62,9 @@ def inside(assessment: Assessment, audience: Audience) -> str:
 def notices(assessment: Assessment, audience: Audience) -> list[str]:
     """Doubts about the readings, weightiest first; notes on method are for the technician."""
     rows = assessment["usability"]["notices"]
-    return [row["sentence"] for row in rows if audience == "technician" or row["weight"] != "note"]
+    if audience == "technician":
+        return [row["sentence"] for row in rows]
+    return [household.doubted(row["code"], row["sentence"]) for row in rows if row["weight"] != "note"]
 
 
 def sources_of_limits(assessment: Assessment) -> list[str]:
