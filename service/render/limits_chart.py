@@ -23,7 +23,7 @@ GRADES: Mapping[str, tuple[Shape, str, str]] = {
 #: Span [K] of a limit with one end on a scale without a zero (a choice of the drawing, no source).
 _SPANS: Mapping[str, float] = {"temperature": 20.0, "temperature_difference": 20.0}
 #: Rows where none are asked for: a picture that one screen or half a sheet holds.
-USUAL_ROWS = 10
+USUAL_ROWS = 8
 _STRIP = 12.0
 _LANE = 15.0
 

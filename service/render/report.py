@@ -49,7 +49,7 @@ Columns = tuple[Sequence[Drawing], Sequence[Drawing]]
 
 #: Rows of a chart of a visit and of changes, for a technician and for a customer; and series drawn.
 _CHARTED: Mapping[Audience, int] = {"technician": 5, "customer": 4}
-_CHANGES: Mapping[Audience, int] = {"technician": 10, "customer": 3}
+_CHANGES: Mapping[Audience, int] = {"technician": 7, "customer": 3}
 _SERIES: Mapping[Audience, int] = {"technician": 4, "customer": 1}
 
 

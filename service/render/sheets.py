@@ -19,8 +19,9 @@ from service.render.drawing import WIDTH, Drawing
 #: Heights [mm] of two sheets inside their margins, less what page ends waste.
 _SHEETS = 2 * 257.0 - 8.0
 _HEADING = 6.2
-#: Largest height of a picture alone in its column, and of one of two; width of a column.
-_ALONE, _OF_TWO, _COLUMN = 182.0, 90.0, 90.0
+#: Largest height of a picture alone in its column, and of one of two; width of a picture, at which its text is
+#: about as large as the page's.
+_ALONE, _OF_TWO, _PICTURE = 182.0, 90.0, 76.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ _BEFORE_SOURCE = "Words for probabilities: "
 
 #: How many texts outside, undecided and of notices, and how many pictures in a column, from the most
 #: generous to the scantiest.
-_LEVELS = ((9, 9, 6, 2), (7, 7, 4, 2), (5, 5, 3, 2), (4, 4, 2, 1), (3, 3, 2, 1))
+_LEVELS = ((9, 9, 6, 2), (7, 7, 4, 2), (5, 5, 3, 2), (4, 4, 2, 1), (3, 3, 2, 1), (2, 2, 1, 1))
 #: Values that a technician's page holds at least before texts and pictures are cut.
 _FEWEST = 16
 
@@ -127,7 +128,7 @@ def _fixed(report: Report) -> float:
 
 def _column(pictures: Sequence[Drawing]) -> float:
     highest = _ALONE if len(pictures) == 1 else _OF_TWO
-    return sum(min(_COLUMN * picture.height / WIDTH, highest) + 3.0 for picture in pictures)
+    return sum(min(_PICTURE * picture.height / WIDTH, highest) + 3.0 for picture in pictures)
 
 
 def _height(table: Table, *, narrow: bool) -> float:

@@ -19,11 +19,13 @@ from service.assess import catalogues
 from service.faults.catalogue import faults
 from service.reference.refrigerants import designation_of
 from service.reference.units import KINDS, conversion, system_unit
-from service.render.wording import decimals, label, of_kind, words
+from service.render.wording import decimals, finding_label, of_kind, words
 from service.routes.worksheet import error_kind
 from service.words.numbers import figure
-from service.words.phrases import chance, unit_word
+from service.words.phrases import chance, spoken, unit_word
 
+#: First row of a table to read, in degrees of either unit system; the resource has all.
+COLDEST = -40.0
 NAMES = ("refrigerants", "instruments", "limits", "faults", "cautions")
 
 
@@ -146,10 +148,21 @@ def _instruments(units: str) -> Iterable[Entry]:
         )
 
 
+#: Bounds that the unit itself sets, by the last part of their path.
+_SET_BY = {
+    "refrigerant": "what its refrigerant allows",
+    "eer": "what its rated efficiency allows",
+    "lowest": "the lowest of its marking",
+    "highest": "the highest of its marking",
+}
+
+
 def _bound(bound: float | str | None, kind: str, units: str) -> str:
     if bound is None:
         return ""
-    return words(bound.replace(".", " ")) if isinstance(bound, str) else of_kind(kind, bound, units)
+    if isinstance(bound, str):
+        return _SET_BY.get(bound.rpartition(".")[2], "") or spoken(bound)
+    return of_kind(kind, bound, units)
 
 
 _BASES = {"common_practice": "common practice", "published_procedure": "published procedure"}
@@ -163,7 +176,7 @@ def _limits(units: str) -> Iterable[Entry]:
         phases = [f"{count} phase{'s' if count > 1 else ''}" for count in row["phases"]]
         yield Entry(
             row["id"],
-            f"{label(row['quantity'])}: {permitted}",
+            f"{finding_label({'quantity': row['quantity'], 'limit': row})}: {permitted}",
             (
                 ("Applies to", [", ".join([*where, *phases])]),
                 ("Kind of limit", [_BASES.get(row["basis"], row["basis"])]),
@@ -263,7 +276,7 @@ def table(designation: str, units: UnitSystem, altitude: float, navigation: str)
     if name is None:
         return None
     step = 2.0 if units == "imperial" else 1.0
-    found = catalogues.saturation_table(name, units, None, None, step, altitude)
+    found = catalogues.saturation_table(name, units, COLDEST, None, step, altitude)
     temperature, pressure = unit_word(found["temperature_unit"]), unit_word(found["pressure_unit"])
     places = KINDS["pressure"].decimals.get(found["pressure_unit"], 1)
     length = system_unit("altitude", units)

@@ -261,6 +261,31 @@ def _decimals(symbol: str) -> int:
     return next((kind.decimals[symbol] for kind in KINDS.values() if symbol in kind.decimals), 1)
 
 
+#: What readings of one kind share, and is sent once.
+_SHARED = ("units", "choices", "references", "instrument", "repeats")
+
+
+def _shared_once(fields: Mapping[str, Any], kinds: dict[str, dict[str, Any]]) -> dict[str, Any]:
+    """Fields that name (``like``) what they share with others: the parts of a group, or the units of an amount.
+
+    ``kinds`` gets what is shared, by that name.
+    """
+    found = {}
+    for name, field in fields.items():
+        shared: dict[str, Any] = {}
+        if "fields" in field:
+            shared = {"fields": _shared_once(field["fields"], kinds)}
+        elif field["kind"] == "amount":
+            shared = {part: field[part] for part in _SHARED if part in field}
+        if not shared:
+            found[name] = field
+            continue
+        like = next((known for known, one in kinds.items() if one == shared), str(len(kinds)))
+        kinds[like] = shared
+        found[name] = {"like": like, **{part: one for part, one in field.items() if part not in shared}}
+    return found
+
+
 @cache
 def description() -> bytes:
     """Everything that the page knows of the contract, as JSON."""
@@ -277,11 +302,14 @@ def description() -> bytes:
     symbols = {symbol: one for rows in conversions().values() for symbol, one in rows.items()}
     classes = list(dict.fromkeys(spec.measured_as for spec in READINGS.values()))
     measured = dict.fromkeys(name for row in INSTRUMENT_TYPES.values() for name in (*row.accuracies, *row.overrides))
+    kinds: dict[str, dict[str, Any]] = {}
+    fields = _shared_once({**visit, **comparison}, kinds)
     return orjson.dumps(
         {
             "version": SERVICE_VERSION,
             "header": HEADER,
-            "fields": {**visit, **comparison},
+            "fields": fields,
+            "kinds": kinds,
             "first": FIRST,
             "usual": USUAL,
             "instead": INSTEAD,
@@ -293,6 +321,11 @@ def description() -> bytes:
             "units": {
                 symbol: [one.scale, one.offset, unit_word(symbol), _decimals(symbol)] for symbol, one in symbols.items()
             },
-            "quantities": {name: row.label for name, row in QUANTITIES.items() if not row.internal},
+            # A label that is the name with spaces needs no entry.
+            "quantities": {
+                name: row.label
+                for name, row in QUANTITIES.items()
+                if not row.internal and row.label != name.replace("_", " ").capitalize()
+            },
         }
     )

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Literal
 
-#: Room for every reading of the request, with a margin.
-READING_SLOTS = 60  # a few more than there are readings
+#: Room for every reading of the request: at first, and in all.
+_FIRST_READINGS, READING_SLOTS = 60, 75
 #: Room for the sensors of a kit's instruments (an instrument may hold several: a clamp meter's
 #: current and voltage circuits err independently).
 SENSORS_PER_INSTRUMENT = 4
@@ -39,13 +39,20 @@ class ReadingTerm(IntEnum):
 _PER_READING = len(ReadingTerm)
 _FIRST_SENSOR = _SITE_DIMENSIONS
 _FIRST_READING = _FIRST_SENSOR + SENSOR_SLOTS
-_FIRST_ASSUMPTION = _FIRST_READING + _PER_READING * READING_SLOTS
-#: Room for every assumption, with a margin.
-ASSUMPTION_SLOTS = 40
-_FIRST_SPOT = _FIRST_ASSUMPTION + ASSUMPTION_SLOTS
-#: Room for every spot at which a probe sits, with a margin.
-SPOT_SLOTS = 10
-DIMENSIONS = _FIRST_SPOT + SPOT_SLOTS
+_FIRST_ASSUMPTION = _FIRST_READING + _PER_READING * _FIRST_READINGS
+#: Room for every assumption: at first, and in all.
+_FIRST_ASSUMPTIONS, ASSUMPTION_SLOTS = 30, 60
+_FIRST_SPOT = _FIRST_ASSUMPTION + _FIRST_ASSUMPTIONS
+#: Room for every spot at which a probe sits: at first, and in all.
+_FIRST_SPOTS, SPOT_SLOTS = 10, 15
+# What was added later follows all that was there before, so that no error's dimension ever moves.
+_MORE_READINGS = _FIRST_SPOT + _FIRST_SPOTS
+_MORE_ASSUMPTIONS = _MORE_READINGS + _PER_READING * (READING_SLOTS - _FIRST_READINGS)
+_MORE_SPOTS = _MORE_ASSUMPTIONS + ASSUMPTION_SLOTS - _FIRST_ASSUMPTIONS
+DIMENSIONS = _MORE_SPOTS + SPOT_SLOTS - _FIRST_SPOTS
+#: Where each block of dimensions ends.  The sample scrambles each by itself: another block leaves those before as
+#: they are.
+BLOCKS = (_MORE_READINGS, DIMENSIONS)
 
 Distribution = Literal["rectangular", "normal"]
 
@@ -114,7 +121,7 @@ def assumption_dimension(slot: int) -> int:
     """
     if not 0 <= slot < ASSUMPTION_SLOTS:
         raise ValueError(f"no error dimension for assumption slot {slot}")
-    return _FIRST_ASSUMPTION + slot
+    return _place(slot, _FIRST_ASSUMPTION, _FIRST_ASSUMPTIONS, _MORE_ASSUMPTIONS)
 
 
 def spot_dimension(slot: int) -> int:
@@ -127,7 +134,12 @@ def spot_dimension(slot: int) -> int:
     """
     if not 0 <= slot < SPOT_SLOTS:
         raise ValueError(f"no error dimension for spot {slot}")
-    return _FIRST_SPOT + slot
+    return _place(slot, _FIRST_SPOT, _FIRST_SPOTS, _MORE_SPOTS)
+
+
+def _place(slot: int, first: int, count: int, more: int, each: int = 1) -> int:
+    """The dimension of a slot: of the first so many, or of those that came later."""
+    return first + each * slot if slot < count else more + each * (slot - count)
 
 
 def reading_terms(
@@ -162,7 +174,7 @@ def reading_terms(
     """
     if not 0 <= reading_slot < READING_SLOTS:
         raise ValueError(f"no error dimension for reading slot {reading_slot}")
-    own = _FIRST_READING + _PER_READING * reading_slot
+    own = _place(reading_slot, _FIRST_READING, _FIRST_READINGS, _MORE_READINGS, _PER_READING)
     if shared_sensor_slot is None:
         calibration = own + ReadingTerm.CALIBRATION
     else:

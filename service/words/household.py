@@ -77,6 +77,10 @@ _CHANGED: Mapping[str, str] = MappingProxyType(
         "non_condensable_gas": "air or nitrogen in the refrigerant circuit",
         "several": "several things at once",
         "electrical": "the electrical side",
+        "outdoor_coil": "the outdoor coil taking up heat",
+        "indoor_airflow": "the airflow indoors",
+        "indoor_coil": "the indoor coil giving off heat",
+        "reversing_valve": "the valve that switches between heating and cooling",
     }
 )
 

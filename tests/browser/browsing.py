@@ -34,7 +34,7 @@ Paper = Literal["A4", "Letter"]
 ColourScheme = Literal["light", "dark"]
 
 #: Far beyond what anything takes, so that only a page that never gets there fails [ms].
-PATIENCE = 8_000
+PATIENCE = 60_000
 #: Where a document given as a string is put; answered by the test itself, never asked for.
 _DOCUMENT_ADDRESS = "http://127.0.0.1/document"
 _OTHER_HOSTS = re.compile(r"^(?!data:|blob:|about:)(?!\w+://127\.0\.0\.1[:/])")

@@ -3,8 +3,8 @@
 import { ask, copied, command, Refused, saveFile } from "./asking.js";
 import { placeOf } from "./body.js";
 import { amount, band, figure, lower, quantity, words } from "./contract.js";
-import { button, folded, goTo, lazily, make, part, unfold } from "./elements.js";
-import { inputs } from "./form.js";
+import { button, folded, jump, lazily, make, part, unfold } from "./elements.js";
+import { fullName, inputs } from "./form.js";
 import { sheet, tell } from "./sheet.js";
 import { kept } from "./visits.js";
 
@@ -38,14 +38,31 @@ const list = (items, tag = "ul") => (items.length ? make(tag, {}, items.map((ite
 
 // ------------------------------------------------------------ what to read next
 
-const nameOf = (place) => inputs.get(place)?.label ?? words(place.split("/").slice(-2).join("_"));
+const nameOf = (place) => inputs.get(place)?.label ?? fullName(place);
 
 function fieldLink(path, tree) {
   const place = placeOf(path, tree);
   const found = inputs.get(place)
     ? place : [...inputs.keys()].find((one) => one.startsWith(`${place}/`));
-  const name = found === place ? nameOf(place) : words(path.split(".").at(-1));
-  return found ? button(name, () => goTo(inputs.get(found).input), { className: "link" }) : name;
+  const name = nameOf(place);
+  return found ? jump(name, inputs.get(found).input) : name;
+}
+
+/** What to add next: first what most of the service's proposals need and gives something alone, then the shortest. */
+function additions(assessment) {
+  const proposed = [...assessment.next_readings].sort((one, other) => one.add.length - other.add.length);
+  const shared = new Map();
+  for (const { quantity: name, unlock } of assessment.missing) {
+    for (const [path, ...others] of unlock.map((way) => way.add)) {
+      if (others.length || 2 * proposed.filter(({ add }) => add.includes(path)).length <= proposed.length) continue;
+      shared.set(path, [...(shared.get(path) ?? []), name]);
+    }
+  }
+  const first = [...shared].sort(([, one], [, other]) => other.length - one.length).slice(0, 2)
+    .map(([path, unlocks]) => ({ add: [path], unlocks }));
+  const rest = proposed.filter(({ add }) => !add.some((path) => first.some((one) => one.add[0] === path)));
+  const few = rest.filter(({ add }) => add.length <= 2);
+  return [...first, ...(few.length || first.length ? few : rest)].slice(0, 4);
 }
 
 /** The next readings of a diagnosis, then the additions that unlock values: the shortest first. */
@@ -59,9 +76,7 @@ function nextReadings(diagnosis, assessment, tree) {
     sheet.pointed.set(place, `${text.charAt(0).toUpperCase()}${text.slice(1)}`);
     items.push([fieldLink(next.reading, tree), `: ${text}`]);
   }
-  const few = assessment.next_readings.filter(({ add }) => add.length <= 2);
-  const additions = (few.length ? few : assessment.next_readings).sort((one, other) => one.add.length - other.add.length);
-  for (const { add, unlocks } of additions.slice(0, 4)) {
+  for (const { add, unlocks } of additions(assessment)) {
     const gives = unlocks.map((name) => lower(quantity(name)));
     const short = gives.length > 4 ? `${gives.slice(0, 4).join(", ")} and ${gives.length - 4} more` : gives.join(", ");
     const places = add.map((path) => placeOf(path, tree));
@@ -99,10 +114,12 @@ function findings(assessment, title = "Against limits") {
     !rows.length ? make("p", {}, "No reading could be set against a limit yet.") : null);
 }
 
-function usability(assessment, run = "") {
-  const { grade, notices } = assessment.usability;
+/** Doubts about the readings of a run; those that ``told`` has are not repeated. */
+function usability(assessment, run = "", told = []) {
+  const { grade } = assessment.usability, before = told.map((row) => row.sentence);
+  const notices = assessment.usability.notices.filter((row) => !before.includes(row.sentence));
   const lead = { not_usable: "These readings cannot be judged", usable_with_reservations: "Use with care" }[grade];
-  if (!lead && !notices.length) return null;
+  if (!notices.length) return null;
   return section(`${lead ?? "Note"}${run ? ` (${run})` : ""}`, list(notices.map((row) => row.sentence)));
 }
 
@@ -147,14 +164,16 @@ function changes(answer) {
 }
 
 function ofVisit(answer, tree) {
-  const { assessment } = answer;
+  const { assessment } = answer, unknown = !answer.hypotheses.length;
   return [
     ...led(answer.sentence),
     usability(assessment),
+    // Where no fault can be named, what is known is how the values stand.
+    unknown ? findings(assessment) : null,
     section("What to do, in this order", list(answer.next_steps.map((row) => row.text), "ol")),
     nextReadings(answer, assessment, tree),
     cautions(answer.cautions),
-    findings(assessment),
+    unknown ? null : findings(assessment),
     hypotheses(answer),
     missing(assessment.missing),
   ];
@@ -168,7 +187,7 @@ function ofComparison(answer, tree) {
     paragraphs([conditions.sentence, worth?.sentence]),
     section("What the change points to", list(causes.map((row) =>
       `${words(row.text)}: probability ${figure(row.probability, 2)}${row.change_percent ? `; ${percent(row.change_percent)}` : ""}`))),
-    usability(assessments.before, "before"), usability(assessments.after, "after"),
+    usability(assessments.before, "before"), usability(assessments.after, "after", assessments.before.usability.notices),
     nextReadings(null, assessments.after, tree),
     cautions(assessments.after.cautions),
     findings(assessments.after, "Against limits, after the work"),

@@ -6,7 +6,15 @@ export async function load() {
   const response = await fetch("/page/fields.json");
   if (!response.ok) throw new Error(`status ${response.status}`);
   contract = await response.json();
+  whole(contract.fields);
   return contract;
+}
+/** What fields of one kind share is sent once. */
+function whole(fields) {
+  for (const field of Object.values(fields)) {
+    Object.assign(field, contract.kinds[field.like]);
+    whole(field.fields ?? {});
+  }
 }
 export const known = () => contract;
 

@@ -38,6 +38,12 @@ export function unfold(node) {
     if (outer.hidden) outer.hidden = false;
   }
 }
+/** A link to a field, which may be folded away. */
+export function jump(text, target) {
+  const node = make("a", { href: `#${encodeURIComponent(target.id)}`, className: "link" }, text);
+  node.addEventListener("click", (event) => { event.preventDefault(); goTo(target); });
+  return node;
+}
 /** Bring a field into view and give it the focus. */
 export function goTo(node) {
   unfold(node);

@@ -4,7 +4,7 @@ import { AFTER, BEFORE, step } from "./body.js";
 import { convert, decimals, figure, known, lower, parsed, systemUnit, unitWord, words } from "./contract.js";
 import { button, folded, lazily, make } from "./elements.js";
 import {
-  choose, number, set, setNumber, settings, sheet, shown, system, tell, unitOf, value, watch,
+  choose, number, putBack, set, setNumber, settings, sheet, shown, system, tell, unitOf, value, watch,
 } from "./sheet.js";
 
 /** The input of each place, and what people call it. */
@@ -12,8 +12,16 @@ export const inputs = new Map();
 
 // ------------------------------------------------------------ what every field has
 
-function register(pointer, input, label) {
-  inputs.set(pointer, { input, label });
+function register(pointer, input) {
+  inputs.set(pointer, { input, label: fullName(pointer) });
+}
+
+/** What a place is called outside its group: with the names of the groups, and the run where there are two. */
+export function fullName(pointer) {
+  const parts = pointer.split("/").filter(Boolean);
+  const own = parts.lastIndexOf("readings") >= 0 ? parts.slice(parts.lastIndexOf("readings") + 1)
+    : parts.slice(parts[0] === "runs" ? 2 : 1);
+  return words((own.length ? own : parts).join("_")) + (pointer.startsWith(AFTER) ? " (after)" : "");
 }
 
 /** Ids of elements: a place of the visit, without the spaces that would part a list of ids. */
@@ -40,10 +48,13 @@ function notes(pointer, input, ...lines) {
 }
 
 function box(pointer, input, label, ...rest) {
-  register(pointer, input, label);
+  register(pointer, input);
   input.id = idOf(pointer);
   return make("div", { className: "field" }, make("label", { htmlFor: input.id }, label), ...rest);
 }
+
+/** A description this short says no more than the label of a choice. */
+const SHORT = 30;
 
 /** What an entry is and how it was taken, on demand; its summary says what the entry is for. */
 function about(spec, label, gives, ...more) {
@@ -180,7 +191,7 @@ function chosen(pointer, spec, label, options = spec.of) {
   const select = make("select", { name: pointer }, make("option", { value: "" }, none),
     all.map((one, index) => make("option", { value: String(index), selected: one === now }, text(one))));
   select.addEventListener("change", () => set(pointer, select.value === "" ? undefined : all[Number(select.value)]));
-  return box(pointer, select, label, select, ...notes(pointer, select), spec.about ? about(spec, label) : null);
+  return box(pointer, select, label, select, ...notes(pointer, select), spec.about?.length > SHORT ? about(spec, label) : null);
 }
 
 function textual(pointer, spec, label) {
@@ -221,7 +232,7 @@ function several(pointer, spec, label) {
     });
     return make("label", { className: "tick" }, input, words(one));
   });
-  register(pointer, boxes[0].querySelector("input"), label);
+  register(pointer, boxes[0].querySelector("input"));
   return make("fieldset", { className: "ticks" }, make("legend", {}, label), ...boxes,
     ...notes(pointer, boxes[0].querySelector("input")));
 }
@@ -316,12 +327,12 @@ function either(run, names, specs) {
   });
   const swap = (to) => {
     const from = names.find((name) => name !== to), { parked, typed, wrong } = sheet.visit;
-    parked[at(from)] = inputs.get(at(from)).input.value;
+    parked[at(from)] = { text: inputs.get(at(from)).input.value, system: system() };
     delete wrong[at(from)];
     delete typed[at(from)];
     set(at(from), undefined);
     const { input } = inputs.get(at(to));
-    input.value = parked[at(to)] ?? "";
+    input.value = putBack(parked[at(to)], specs[to]);
     inputs.get(at(from)).input.value = "";
     show(to);
     input.dispatchEvent(new Event("input"));

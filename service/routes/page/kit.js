@@ -1,5 +1,6 @@
 // The instruments of the visit, with the accuracy that is assumed for each and may be replaced.
 
+import { step } from "./body.js";
 import { convert, decimals, known, lower, systemUnit, unitWord, words } from "./contract.js";
 import { button, folded, make } from "./elements.js";
 import { field, fieldsOf } from "./form.js";
@@ -46,7 +47,7 @@ function rename(from, to, redraw) {
 }
 
 function instrument(name, redraw) {
-  const at = `/kit/${name.replaceAll("~", "~0").replaceAll("/", "~1")}`, specs = known().fields.kit.fields;
+  const at = `/kit/${step(name)}`, specs = known().fields.kit.fields;
   const own = make("input", { type: "text", maxLength: 60, value: name, autocomplete: "off", id: `${at.replaceAll(" ", "~")}~name` });
   own.addEventListener("change", () => rename(name, own.value.trim(), redraw));
   const type = field(`${at}/type`, specs.type, "Type");

@@ -1,6 +1,6 @@
 // The visit that is open, what was found about its fields, and who wants to know of a change.
 
-import { get, put } from "./body.js";
+import { get, put, step } from "./body.js";
 import { convert, known, parsed, systemUnit } from "./contract.js";
 import { keep, save } from "./visits.js";
 
@@ -96,7 +96,7 @@ function* everyAmount(tree) {
     yield* amounts(fields.run.fields, get(tree, at), at);
   }
   for (const name of Object.keys(tree.kit ?? {})) {
-    yield* amounts(fields.kit.fields, tree.kit[name], `/kit/${name}`);
+    yield* amounts(fields.kit.fields, tree.kit[name], `/kit/${step(name)}`);
   }
 }
 
@@ -115,17 +115,31 @@ function fixAccuracies(tree, old) {
   }
 }
 
+/** Numbers as typed in one unit system, in another. */
+function numbersIn(to, typed, spec) {
+  const unit = (which) => systemUnit(spec.units, which);
+  return [parsed(typed.text, true)].flat().map((one) => convert(one, unit(typed.system), unit(to)));
+}
+/** What was put aside, in the unit system of now; what is no number stays as it is. */
+export function putBack(parked, spec) {
+  if (!parked || parked.system === system()) return parked?.text ?? "";
+  try {
+    return numbersIn(system(), parked, spec).filter((one) => one !== undefined).join(" ");
+  } catch {
+    return parked.text;
+  }
+}
+
 /** Show the visit in another unit system: what was typed is converted; a unit of its own stays. */
 export function switchUnits(to) {
   const { visit } = sheet, from = system();
   if (from === to) return;
   for (const [pointer, spec] of [...everyAmount(visit.tree)]) {
     const own = settings(pointer);
-    if (own.unit) continue;
+    // A unit of its own stays, and so does what an imported file has in place of a number: it will be refused.
+    if (own.unit || [number(pointer)].flat().some((one) => typeof one !== "number")) continue;
     const typed = visit.typed[pointer] ??= { text: [number(pointer)].flat().join(" "), system: from };
-    const read = [parsed(typed.text, true)].flat();
-    const unit = (which) => systemUnit(spec.units, which);
-    const now = read.map((one) => convert(one, unit(typed.system), unit(to)));
+    const now = numbersIn(to, typed, spec);
     put(visit.tree, pointer, joined(now.length > 1 ? now : now[0], own));
   }
   fixAccuracies(visit.tree, from);

@@ -4,7 +4,7 @@ import { clear, show } from "./answer.js";
 import { ask, Refused, saveFile } from "./asking.js";
 import { AFTER, BEFORE, fromBody, get, hasAfter, placeOf, toBody } from "./body.js";
 import { known, load, words } from "./contract.js";
-import { button, goTo, make, part } from "./elements.js";
+import { button, goTo, jump, make, part } from "./elements.js";
 import { field, inputs, portion, readings, showWrong } from "./form.js";
 import { kitPart } from "./kit.js";
 import { set, sheet, switchUnits, system, tell, unwatch, value, watch } from "./sheet.js";
@@ -156,8 +156,8 @@ function refuse(problem, again = false) {
   part("problem_detail").textContent = problem.detail ?? "";
   part("problem_errors").replaceChildren(...(problem.errors ?? []).map(({ place, text }) => {
     const found = inputs.get(place);
-    return make("li", {}, found ? button(found.label, () => goTo(found.input), { className: "link" }) : null,
-      found ? `: ${text}` : text);
+    return make("li", {}, found ? jump(found.label, found.input) : null,
+      text);
   }));
   part("again").hidden = !again;
   part("key_entry").hidden = !problem.key;
@@ -260,10 +260,11 @@ async function catalogue() {
 function wire() {
   part("form").addEventListener("submit", (event) => { event.preventDefault(); send(); });
   part("form").addEventListener("keydown", (event) => {
-    if (event.key !== "Enter" || event.target.tagName !== "INPUT" || event.target.type === "checkbox") return;
+    if (event.key !== "Enter" || event.target.tagName !== "INPUT" || event.target.type === "checkbox") return undefined;
     event.preventDefault(); // Enter goes to the next entry, as the key on a phone says
+    if (event.target.id === "key") return part("use_key").click();
     const all = [...part("form").querySelectorAll("input, select")].filter((node) => node.offsetParent !== null);
-    all[all.indexOf(event.target) + 1]?.focus();
+    return all[all.indexOf(event.target) + 1]?.focus();
   });
   document.querySelectorAll("input[name=units]").forEach((node) => node.addEventListener("change", () => {
     switchUnits(node.value);

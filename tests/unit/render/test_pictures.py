@@ -823,6 +823,15 @@ def test_every_picture_keeps_its_text_in_the_frame_and_large_enough() -> None:
     assert min(stated) >= 12.5
 
 
+def test_no_picture_is_endless() -> None:
+    """Without being asked for fewer rows, none is taller than four times its width, and what is left out is counted."""
+    for name, drawing in every_picture().items():
+        assert drawing.height <= 4 * WIDTH, name
+    seen = Seen(limits_chart.draw(assessed("coil_cleaned")))
+    assert len(rows(seen)) == limits_chart.USUAL_ROWS
+    assert "Not drawn: " in seen.words
+
+
 def test_every_class_used_has_a_colour_in_both_themes() -> None:
     for theme in ("light", "dark", "auto"):
         for drawing in every_picture().values():
