@@ -53,6 +53,7 @@ DIAGNOSIS_TITLES: Mapping[str, str] = MappingProxyType(
         "charge_lost": "Fixed orifice, no baseline: refrigerant lost (invented scenario)",
         "fouled_with_baseline": "Expansion valve, with a baseline: a condenser that has fouled (invented scenario)",
         "sound_unit": "Expansion valve, no baseline: nothing wrong (invented scenario)",
+        "stage_not_stated": "Two stages, and nobody noted which ran: nothing wrong (invented scenario)",
     }
 )
 

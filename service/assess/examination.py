@@ -22,6 +22,7 @@ from service.derive.examined import (
 )
 from service.intake.take_in import take_in
 from service.intake.visit import Visit
+from service.reference.circuits import NOT_OF_ONE_CIRCUIT
 
 
 class Judgement:
@@ -99,7 +100,8 @@ def derive_visit(
         If the request holds something impossible.
     """
     derived = derived_from(request, take_in(request, compared=compared, planned=planned))
-    return replace(derived, doubted=mistaken.doubted(case_of(derived)))
+    of_others: frozenset[str] = NOT_OF_ONE_CIRCUIT if derived.unit.circuits > 1 else frozenset()
+    return replace(derived, doubted=mistaken.doubted(case_of(derived)) | of_others)
 
 
 def with_statistics(derived: Derived) -> Assessed:

@@ -106,7 +106,11 @@ class Judged(NamedTuple):
 @lru_cache(maxsize=256)
 def _rows_for(unit: UnitKind) -> tuple[LimitRow, ...]:
     """The limits that concern a kind of unit."""
-    return tuple(row for row in LIMITS.values() if unit.within(row.modes, row.devices, row.phases, row.running))
+    return tuple(
+        row
+        for row in LIMITS.values()
+        if unit.within(row.modes, row.devices, row.phases, row.running) and QUANTITIES[row.quantity].concerns(unit)
+    )
 
 
 def judge(

@@ -108,11 +108,14 @@ def _not_used(case: Case) -> Iterator[Notice]:
 
 def _design(case: Case) -> Iterator[Notice]:
     unit, kind = case.request.unit, case.unit
-    unsettled = unit.mode == "cooling" and kind.unsettled is not None
+    unsettled = kind.unsettled is not None
     if unsettled:
-        yield notice("variable_speed" if unit.capacity_control == "variable_speed" else "stage_not_known")
+        code = "variable_speed" if unit.capacity_control == "variable_speed" else "stage_not_known"
+        yield notice(f"{code}.heating" if unit.mode == "heating" else code)
     elif kind.running in PARTLY_SETTLED:
         yield notice(kind.running)
+    if unit.circuits > 1:
+        yield notice("several_circuits")
     if not unsettled and not unit.ducted:
         yield notice("ductless")
     if unit.mode == "heating":

@@ -67,7 +67,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
     unsettled = unsettled_between(before, after)
     in_step = stage_changed(before.unit, read)
     if unsettled is None and in_step:
-        unsettled = STAGE_IN_DOUBT
+        unsettled, in_step = STAGE_IN_DOUBT, False
     unit = unit_of(before, unsettled)
     parts = withheld or prepared(before, evidence(before), evidence(after), unsettled)
     obstacle = parts if isinstance(parts, Obstacle) else None

@@ -426,5 +426,5 @@ def _overall(quantities: Mapping[str, QuantityTrend], sides: list[Examined]) -> 
         sure = max(row["probability_rising"], 1.0 - row["probability_rising"])
         if row["shape"] != "steady" and (row["shape"] != "drift" or sure >= DIRECTION):
             moving.setdefault(ONE_FACT.get(name, name), row["sentence"])
-    unsettled = unsettled_between(*sides) if sides[0].unit.mode == "cooling" else None
+    unsettled = unsettled_between(*sides)
     return words.trend_sentence(list(moving.values())[:_SAID], len(quantities), unsettled)

@@ -173,6 +173,7 @@ def unit_kind(request: AssessmentRequest, visit: Visit) -> UnitKind:
         request.unit.capacity_control,
         request.unit.ducted,
         running(request),
+        request.unit.circuits,
     )
 
 

@@ -14,12 +14,13 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from service.derive.derivations import UnitKind
 from service.derive.examined import Derived, Examined
 from service.derive.rated_efficiency import rated_efficiency, rating
 from service.faults.known import KNOWN
 from service.intake.paths import PHASES, RATED
 from service.reference.assumptions import ASSUMPTIONS
-from service.reference.capacity_control import EFFICIENCY_OF_SHARE, Running
+from service.reference.capacity_control import EFFICIENCY_OF_SHARE
 from service.reference.healthy_units import RATED_CAPACITY
 from service.reference.healthy_units_heating import RATED_EFFICIENCY as RATED_COP
 from service.reference.model_outputs import AIR_CONDITIONS, CONDITIONS
@@ -94,7 +95,7 @@ class Expectation:
 
     def of_the_rating(self) -> list[int]:
         """Positions of the rows that are ratings, not readings."""
-        return [place for place, row in enumerate(self.rows) if row.weather == "rating"]
+        return [place for place, row in enumerate(self.rows) if row.weather.startswith("rating")]
 
     def of_the_visit(self) -> list[int]:
         """Positions of the rows that are readings of the visit itself."""
@@ -186,7 +187,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         given,
         has_baseline=baseline is not None,
         rated=rated,
-        efficiency=None if efficiency is None else efficiency.logarithm - _gain_at(visit.unit.running, model.share),
+        efficiency=None if efficiency is None else efficiency.logarithm - _gain_at(visit.unit, model.share),
     )
     prior, steps = known.prior()
     healthy = _healthy(model, rows, readings, errors, prior, steps)
@@ -312,11 +313,12 @@ def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expe
     )
 
 
-def _gain_at(running: Running, share: float) -> float:
+def _gain_at(unit: UnitKind, share: float) -> float:
     """Logarithm of the efficiency at the share of capacity at which the unit ran over that at the full one: the
     stage earns it, not the coils."""
-    if running == "low":
-        return float(np.log(ASSUMPTIONS["low_stage_efficiency"].value))
+    if unit.running == "low":
+        name = "low_stage_efficiency" if unit.mode == "cooling" else "low_stage_heating_efficiency"
+        return float(np.log(ASSUMPTIONS[name].value))
     return float(EFFICIENCY_OF_SHARE * np.log(share))
 
 

@@ -84,7 +84,7 @@ def take_performance(entry: Entry) -> None:
 def _ratings(entry: Entry) -> None:
     """Ratings at the capacity at which the unit ran, and the full one."""
     rated = entry.request.unit.rated
-    if rated is None:
+    if rated is None or entry.request.unit.circuits > 1:  # a rating is of the whole unit
         return
     full = _of_full_capacity(entry, rated)
     low = {} if rated.low_stage is None else _of_low_stage(entry, rated.low_stage, full)

@@ -145,8 +145,9 @@ OTHER_CAPACITY: Mapping[str, Unsettled] = MappingProxyType(
 
 #: Where one stage is stated for both runs, and the readings look like two.
 STAGE_IN_DOUBT = Unsettled(
-    "The readings look like those of two different stages, though one stage is stated for both runs.",
-    "Check which stage runs (the outdoor unit's current steps up with the stage), and read again.",
+    "Power and capacity moved in step, as they do between full and low stage, though one stage is stated for both "
+    "runs.",
+    "Check which stage ran (the outdoor unit's current steps up with the stage), and read again in one stage.",
 )
 
 #: What moves between the stages: quantities, the first that was read counts; the ratio of low to full stage; and by

@@ -265,6 +265,7 @@ ITEMS: Mapping[str, str] = MappingProxyType(
     }
 )
 
+_UNSETTLED_HEATING = "Shares of the rating were not applied."
 _UNSETTLED = (
     "Targets for superheat, subcooling and the temperature split, shares of the rating and airflow for the rated "
     "capacity were not applied."
@@ -306,6 +307,14 @@ _DUAL = "so a {lower}/{higher} V nameplate was assumed, which allows {lowest} to
 
 _ROWS = (
     # ---------------------------------------------------------------- how and when it was read
+    NoticeRow(
+        "several_circuits",
+        "note",
+        "The unit has two refrigerant circuits, and the readings are taken to be of one. The air, the power meter "
+        "and the rating belong to both, so capacity, efficiency, shares of the rating and the temperature split were "
+        "not assessed, and the air side was not balanced against the refrigerant. Assess each circuit by itself.",
+        "energy_balance",
+    ),
     NoticeRow(
         "steady_state_not_shown",
         "reservation",
@@ -424,6 +433,20 @@ _ROWS = (
         "variable_speed",
         "reservation",
         f"{UNSETTLED['variable_speed'].reason} {_UNSETTLED} {UNSETTLED['variable_speed'].remedy}",
+        UNSETTLED["variable_speed"].source,
+        ("airflow", "charge"),
+    ),
+    NoticeRow(
+        "stage_not_known.heating",
+        "reservation",
+        f"{UNSETTLED['two_stage'].reason} {_UNSETTLED_HEATING} {UNSETTLED['two_stage'].remedy}",
+        UNSETTLED["two_stage"].source,
+        ("airflow",),
+    ),
+    NoticeRow(
+        "variable_speed.heating",
+        "reservation",
+        f"{UNSETTLED['variable_speed'].reason} {_UNSETTLED_HEATING} {UNSETTLED['variable_speed'].remedy}",
         UNSETTLED["variable_speed"].source,
         ("airflow", "charge"),
     ),

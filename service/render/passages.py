@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any
 
-from schemas.assessments import Assessment, Caution, DerivedValue, Finding, Provenance
+from schemas.assessments import Assessment, Caution, DerivedValue, Finding, Provenance, Run
 from schemas.comparisons import Comparison
 from schemas.diagnoses import Diagnosis
 from schemas.pictures import Audience, Body
@@ -63,7 +62,9 @@ def inside(assessment: Assessment, audience: Audience) -> str:
 def notices(assessment: Assessment, audience: Audience) -> list[str]:
     """Doubts about the readings, weightiest first; notes on method are for the technician."""
     rows = assessment["usability"]["notices"]
-    return [row["sentence"] for row in rows if audience == "technician" or row["weight"] != "note"]
+    if audience == "technician":
+        return [row["sentence"] for row in rows]
+    return [household.doubted(row["code"], row["sentence"]) for row in rows if row["weight"] != "note"]
 
 
 def sources_of_limits(assessment: Assessment) -> list[str]:
@@ -72,8 +73,8 @@ def sources_of_limits(assessment: Assessment) -> list[str]:
     return list(dict.fromkeys(limit["source"] for limit in limits))
 
 
-def facts(body: Body, dates: Mapping[str, Any], audience: Audience) -> list[tuple[str, str]]:
-    """Whose unit it is, what it is, and when it was read."""
+def facts(body: Body, runs: Mapping[str, Run], audience: Audience) -> list[tuple[str, str]]:
+    """Whose unit it is, what it is, and when it was read; ``runs`` by their names."""
     unit, site = body.unit, body.site
     said = body.labels.model_dump(exclude_none=True) if body.labels is not None else {}
     facts = [(name.capitalize(), plain(text)) for name, text in said.items()]
@@ -83,7 +84,10 @@ def facts(body: Body, dates: Mapping[str, Any], audience: Audience) -> list[tupl
             ("Metering device", words(unit.metering_device) if unit.metering_device else "not stated"),
             ("Mode", f"{unit.mode}, {words(unit.capacity_control)}"),
         ]
-    given = {run: _date(date) for run, date in dates.items() if date}
+        ran = dict.fromkeys(text for run in runs.values() if (text := _ran(run)))
+        if ran:
+            facts.append(("Ran in", ", then ".join(ran)))
+    given = {name: _date(run.taken_at) for name, run in runs.items() if run.taken_at}
     if len(given) > 2:
         facts.append(("Read", f"{min(given.values())[:10]} to {max(given.values())[:10]}"))
     else:
@@ -93,6 +97,15 @@ def facts(body: Body, dates: Mapping[str, Any], audience: Audience) -> list[tupl
     if audience == "technician" and site.altitude is None and site.barometric_pressure is None:
         facts.append(("Height", "taken to be at sea level"))
     return facts
+
+
+def _ran(run: Run) -> str:
+    """The stage or the speed at which the unit ran; nothing where none is stated."""
+    if run.stage is not None:
+        return "low stage" if run.stage == "low" else "full stage"
+    if run.test_mode:
+        return "the maker's test mode"
+    return "" if run.speed_percent is None else f"{run.speed_percent:.0f} % of the rated speed"
 
 
 def _date(date: datetime) -> str:

@@ -115,7 +115,7 @@ def _of_visit(body: DiagnosisRequest, audience: Audience) -> Report:
         unknown += passages.two_efficiencies(answer)
     return Report(
         title="Report on one visit",
-        facts=passages.facts(body, {"": body.run.taken_at}, audience),
+        facts=passages.facts(body, {"": body.run}, audience),
         summary=summary.of_visit(diagnosis, audience),
         which="",
         pictures=_beside(drawn, body, runs, audience),
@@ -130,11 +130,11 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
     runs = examined(body)
     answer = compared(body, runs["before"], runs["after"])
     assessment = answer["assessments"]["after"]
-    dates = {name: one.request.run.taken_at for name, one in runs.items()}
+    made = {name: one.request.run for name, one in runs.items()}
     drawn = [changes_chart.draw(answer, most=_CHANGES[audience], audience=audience)]
     return Report(
         title="Report on a service: before and after",
-        facts=[*passages.facts(body, dates, audience), ("Weather", household.weather(answer["conditions"], audience))],
+        facts=[*passages.facts(body, made, audience), ("Weather", household.weather(answer["conditions"], audience))],
         summary=summary.of_comparison(answer, audience),
         which=", after the service",
         pictures=_beside(drawn, body, runs, audience),
@@ -172,7 +172,7 @@ def _of_trend(body: TrendRequest, audience: Audience) -> Report:
     odd = [f"{run['taken_at'][:10]}: {run['sentence']}" for run in answer["runs"] if run["comparable"] != "yes"]
     return Report(
         title=f"Report on {len(body.runs)} runs of one unit",
-        facts=passages.facts(body, {f"run {n}": run.taken_at for n, run in enumerate(body.runs)}, audience),
+        facts=passages.facts(body, {f"run {n}": run for n, run in enumerate(body.runs)}, audience),
         summary=summary.of_trend(answer, past),
         which=", in the last run",
         pictures=(drawn[::2], drawn[1::2]),

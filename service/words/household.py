@@ -85,6 +85,21 @@ _CHANGED: Mapping[str, str] = MappingProxyType(
 )
 
 
+#: Doubts about the readings, by the code of their notice.
+_DOUBTED: Mapping[str, str] = MappingProxyType(
+    {
+        "stage_not_known": "This unit runs in two stages, and which one ran was not noted, so it was not compared with "
+        "its rating.",
+        "variable_speed": "This unit chooses its own speed, so it was not compared with its rating.",
+    }
+)
+
+
+def doubted(code: str, otherwise: str) -> str:
+    """A doubt about the readings in plain words, else as the notice says it."""
+    return _DOUBTED.get(code, otherwise)
+
+
 def checked(finding: Mapping[str, Any], otherwise: str) -> str:
     """What a finding is about; ``otherwise`` for a finding without a limit, or with one not listed."""
     limit = finding["limit"]

@@ -1,15 +1,16 @@
 """Is a healthy unit condemned for its stage, or credited for it?  Simulated two-stage and variable-speed units.
 
-    python -m tests.benchmarks.stages [units] [--seed N] [--faults]
+    python -m tests.benchmarks.stages [units] [--seed N] [--part runs|pairs|all] [--control CONTROL] [--faults]
 
-The units, their weather, the kits and how they are read are those of ``field_visits``, which share nothing
-with the service.  Low stage moves 0.64 to 0.70 of the displacement (a mechanical two-step scroll has 0.67, value
-from memory), 0.72 to 0.86 of the indoor airflow (the published model and an older fan-speed ratio) and 0.75 to 1 of
-the outdoor air; a variable-speed unit 0.25 to 1.05 of the displacement.  Each healthy unit is read twice, at two
-capacities and in two weathers, and is diagnosed and compared with the stage stated and not stated.
+The units, their weather, the kits and how they are read are those of ``field_visits`` and, in heating, of
+``heating_visits``, which share nothing with the service.  Low stage moves 0.64 to 0.70 of the displacement (a
+mechanical two-step scroll has 0.67, value from memory), 0.72 to 0.86 of the indoor airflow (the published model and
+an older fan-speed ratio) and 0.75 to 1 of the outdoor air; a variable-speed unit 0.25 to 1.05 of the displacement.
+Each healthy unit is read twice, at two capacities and in two weathers, and is diagnosed and compared with the stage
+stated and not stated.
 
 ``--faults`` gives each unit one fault that costs 5 % or more, to see what is still found.
-Tune on seeds 1 to 99 only; 20000 and up are for reporting.  About 0.6 s for each unit.
+Tune on seeds 1 to 99 only; 20000 and up are for reporting.  About 2 s for each unit.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import time
 import zlib
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,9 @@ from service.compare.comparison import compare
 from service.faults.diagnosis import diagnose
 from service.reference.faults import FAULTS
 from tests.benchmarks import field_visits as field
+from tests.benchmarks import heating_study as winter_study
+from tests.benchmarks import heating_units as heat_pumps
+from tests.benchmarks import heating_visits as winter
 from tests.benchmarks import simulated_visits as usual
 from tests.benchmarks.diagnosis_scores import FAULTY_BELOW
 from tests.benchmarks.field_study import instruments, rated
@@ -38,59 +42,101 @@ from tests.benchmarks.simulated_pairs import F, Fluid, Health, Unit, draw_weathe
 CLAIMS = ("fault_found", "fault_not_told_apart")
 TIMES = (15.0, 30.0)
 #: Most units taken from one draw of a refrigerant.
-EACH = 4
-CONTROLS = {"two_stage": field.TWO_STAGE, "variable_speed": field.VARIABLE}
+EACH = 8
+HEATING = "two_stage_heating"
+#: Kinds of units by the kind of ``field_visits`` that their nameplates are of.
+CONTROLS = {"two_stage": field.TWO_STAGE, "variable_speed": field.VARIABLE, HEATING: ""}
 
 
 @dataclass(frozen=True)
 class Staged:
-    """A unit read at two shares of its displacement, each in a weather of its own."""
+    """A unit read at two shares of its displacement, each in a weather of its own: what a request says about the
+    unit, and its two runs without the stage."""
 
     control: str
     fault: str
     speeds: tuple[float, float]
-    readings: tuple[dict[str, float], dict[str, float]]
-    minutes: tuple[float, float]
-    plate: dict[str, float | str]
-    kit: str
+    about: dict[str, Any]
+    runs: tuple[dict[str, Any], dict[str, Any]]
 
     def stated(self, place: int) -> dict[str, Any]:
         """What a run says about its capacity."""
-        if self.control == "two_stage":
+        if self.about["unit"]["capacity_control"] == "two_stage":
             return {"stage": "low" if self.speeds[place] < 0.9 else "high"}
         return {"speed_percent": round(100.0 * self.speeds[place])}
 
     def run(self, place: int, *, stated: bool) -> dict[str, Any]:
         """One run as a request gives it."""
-        readings = {n: {"value": v, "instrument": _instrument(n)} for n, v in self.readings[place].items()}
-        run = {"minutes_running": self.minutes[place], "readings": readings}
-        return run | (self.stated(place) if stated else {})
+        return self.runs[place] | (self.stated(place) if stated else {})
 
-    def about(self) -> dict[str, Any]:
-        """The unit and the kit of a request."""
-        plate: dict[str, Any] = {
-            "voltage": 230,
-            "frequency": 60,
-            "compressor_rated_load_amps": self.plate["rated_amps"],
-        }
-        if self.plate["metering_device"] != "fixed_orifice":
-            plate["subcooling"] = self.plate["subcooling"]
-        return {
-            "units": "imperial",
-            "site": {"altitude": 0},
-            "unit": {
-                "refrigerant": self.plate["refrigerant"],
-                "metering_device": self.plate["metering_device"],
-                "capacity_control": self.control,
-                "rated": rated(self.plate, "plate"),
-                "nameplate": plate,
-            },
-            "kit": instruments(self.kit, self.readings[0] | self.readings[1]),
-        }
+
+def _about(plate: dict[str, float | str], control: str, kit: str, readings: dict[str, float]) -> dict[str, Any]:
+    """The unit and the kit of a request in cooling."""
+    nameplate: dict[str, Any] = {"voltage": 230, "frequency": 60, "compressor_rated_load_amps": plate["rated_amps"]}
+    if plate["metering_device"] != "fixed_orifice":
+        nameplate["subcooling"] = plate["subcooling"]
+    return {
+        "units": "imperial",
+        "site": {"altitude": 0},
+        "unit": {
+            "refrigerant": plate["refrigerant"],
+            "metering_device": plate["metering_device"],
+            "capacity_control": control,
+            "rated": rated(plate, "plate"),
+            "nameplate": nameplate,
+        },
+        "kit": instruments(kit, readings),
+    }
+
+
+def _given(minutes: float, readings: dict[str, float]) -> dict[str, Any]:
+    """One run of a request in cooling."""
+    return {
+        "minutes_running": minutes,
+        "readings": {n: {"value": v, "instrument": _instrument(n)} for n, v in readings.items()},
+    }
 
 
 def _instrument(reading: str) -> str:
     return "power" if reading in ("outdoor_unit_power", "indoor_unit_power") else reading
+
+
+def _in_heating(rng: np.random.Generator, refrigerant: str, most: int) -> list[Staged]:
+    """Healthy two-stage heat pumps in heating, by the simulation of winter visits."""
+    f = field.fluid_of(refrigerant)
+    unit, plates, ok = winter.draw_units(f, rng, refrigerant)
+    count, base, weathers = winter.CHUNK, winter._base(rng), winter.draw_weather(rng, winter.CHUNK, 9.0, (8.0, 62.0))
+    since = [winter.minutes_since_defrost(rng, weather) for weather in weathers]
+    low_first = bool(rng.random() < 0.5)
+    air, fan = rng.uniform(0.72, 0.86, count), rng.uniform(0.75, 1.0, count)
+    part = heat_pumps.staged(unit, rng.uniform(0.64, 0.70, count), air, fan)
+    machines = (part, unit) if low_first else (unit, part)
+    frosts = [winter.frosted(f, m, base, w, s) for m, w, s in zip(machines, weathers, since, strict=True)]
+    states = [
+        heat_pumps.states(f, m, replace(base, frost=health.frost), w)
+        for m, (health, _), w in zip(machines, frosts, weathers, strict=True)
+    ]
+    ok = ok & np.logical_and.reduce([o for _, o in (*frosts, *states)]) & (unit.orifice < 0.5)
+    found = []
+    for k in np.flatnonzero(ok)[:most].tolist():
+        one = slice(k, k + 1)
+        hand = winter.Hand.drawn(rng, ("good", "ordinary")[int(rng.integers(2))])
+        where, runs = None, []
+        for i in (0, 1):
+            true = winter.true_readings(states[i][0].take(one), weathers[i].take(one), 0.0)
+            where = winter.draw_placement(rng, where)
+            seen = winter.placed(true, where)
+            runs.append(winter._run(rng, hand, seen, float(since[i][k]), float(frosts[i][0].frost[k]), "off"))
+        unit_of = winter_study._unit(winter.plate_of(plates, unit, k, refrigerant), "plate")
+        about = {
+            "units": "imperial",
+            "site": {"altitude": 0},
+            "unit": unit_of | {"capacity_control": "two_stage"},
+            "kit": winter_study.instruments(hand.kit, runs[0].readings | runs[1].readings),
+        }
+        speeds = (0.67, 1.0) if low_first else (1.0, 0.67)
+        found.append(Staged(HEATING, "", speeds, about, (winter_study.run_of(runs[0]), winter_study.run_of(runs[1]))))
+    return found
 
 
 def _at(unit: Unit, health: Health, control: str, rng: np.random.Generator, *, low: bool) -> tuple[Unit, Health, F]:
@@ -171,7 +217,9 @@ def _read(
         where = field.draw_placement(rng, where)
         minutes.append(run)
         readings.append(hand.reads(field.placed(true, where), rng))
-    return Staged(control, fault, speeds, (readings[0], readings[1]), (minutes[0], minutes[1]), plate, kit_name)
+    runs = _given(minutes[0], readings[0]), _given(minutes[1], readings[1])
+    about = _about(plate, control, kit_name, readings[0] | readings[1])
+    return Staged(control, fault, speeds, about, runs)
 
 
 def units(count: int, seed: int, control: str, *, faults: bool = False) -> Iterator[Staged]:
@@ -181,15 +229,20 @@ def units(count: int, seed: int, control: str, *, faults: bool = False) -> Itera
         fault = usual.FAULTS[number % len(usual.FAULTS)] if faults else ""
         rng = np.random.default_rng([seed, zlib.crc32(control.encode()), number])
         refrigerant = str(rng.choice(field.REFRIGERANTS, p=(0.8, 0.0, 0.2)))
+        most = min(EACH, count - made)
         with np.errstate(all="ignore"):
-            found = _chunk(rng, field.fluid_of(refrigerant), refrigerant, control, fault, min(EACH, count - made))
+            found = (
+                _in_heating(rng, refrigerant, most)
+                if control == HEATING
+                else _chunk(rng, field.fluid_of(refrigerant), refrigerant, control, fault, most)
+            )
         yield from found
         made, number = made + len(found), number + 1
 
 
 def diagnosed(one: Staged, place: int, *, stated: bool, baseline: bool = False) -> dict[str, Any]:
     """The diagnosis of one run."""
-    body = one.about() | {"run": one.run(place, stated=stated)}
+    body = one.about | {"run": one.run(place, stated=stated)}
     if baseline:
         body["baseline"] = one.run(1 - place, stated=stated)
     return dict(diagnose(DiagnosisRequest.model_validate(body)))
@@ -198,7 +251,7 @@ def diagnosed(one: Staged, place: int, *, stated: bool, baseline: bool = False) 
 def compared(one: Staged, *, stated: bool) -> dict[str, Any]:
     """The comparison of both runs."""
     runs = {"before": one.run(0, stated=stated), "after": one.run(1, stated=stated)}
-    return dict(compare(ComparisonRequest.model_validate(one.about() | {"runs": runs})))
+    return dict(compare(ComparisonRequest.model_validate(one.about | {"runs": runs})))
 
 
 def condemned(answer: dict[str, Any]) -> bool:
@@ -206,11 +259,11 @@ def condemned(answer: dict[str, Any]) -> bool:
     return answer["verdict"] == "fault_found" and any(FAULTS[name].shown == "cycle" for name in answer["found"])
 
 
-def _study(count: int, seed: int, *, faults: bool) -> Counter[tuple[str, str]]:
+def _study(count: int, seed: int, controls: list[str], part: str, *, faults: bool) -> Counter[tuple[str, str]]:
     told: Counter[tuple[str, str]] = Counter()
-    for control in CONTROLS:
+    for control in controls:
         for one in units(count, seed, control, faults=faults):
-            for place in (0, 1):
+            for place in (0, 1) if part != "pairs" else ():
                 stage = one.stated(place).get("stage", "")
                 for stated in (True, False):
                     answer = diagnosed(one, place, stated=stated, baseline=place == 1)
@@ -218,13 +271,13 @@ def _study(count: int, seed: int, *, faults: bool) -> Counter[tuple[str, str]]:
                     told[group, "runs"] += 1
                     told[group, answer["verdict"]] += 1
                     told[group, "condemned"] += condemned(answer)
-                    told[group, "nonconforming shares"] += _shares(answer)
+                    told[group, "asks for action"] += _asks(answer)
                     if faults and answer["verdict"] in CLAIMS:
                         told[group, "named"] += _kinds(one.fault) <= set(answer["found"]) or answer["found"] == []
                     if answer["stage"] is not None and stage:
                         told[group, "stage told rightly"] += answer["stage"][stage] >= 0.9
                         told[group, "stage told wrongly"] += answer["stage"][stage] <= 0.1
-            if not faults:
+            if not faults and part != "runs":
                 for stated in (True, False):
                     system = compared(one, stated=stated)
                     group = f"{control} pair {'stated' if stated else 'not stated'}"
@@ -240,7 +293,7 @@ def _kinds(fault: str) -> set[str]:
     return set(usual.faults_of(fault)[0]) if fault else set()
 
 
-def _shares(answer: dict[str, Any]) -> bool:
+def _asks(answer: dict[str, Any]) -> bool:
     return any(
         row["grade"] == "nonconforming" and row["priority"] in ("safety", "act")
         for row in answer["assessment"]["findings"]
@@ -252,10 +305,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("units", type=int, nargs="?", default=40)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--part", choices=("runs", "pairs", "all"), default="all")
+    parser.add_argument("--control", choices=tuple(CONTROLS))
     parser.add_argument("--faults", action="store_true")
     asked = parser.parse_args()
     start = time.perf_counter()
-    told = _study(asked.units, asked.seed, faults=asked.faults)
+    controls = [asked.control] if asked.control else list(CONTROLS)
+    told = _study(asked.units, asked.seed, controls, asked.part, faults=asked.faults)
     for group in dict.fromkeys(group for group, _ in told):
         own = {name: number for (other, name), number in told.items() if other == group and number}
         print(f"{group:32s}", ", ".join(f"{name} {number}" for name, number in own.items()))

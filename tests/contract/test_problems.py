@@ -235,6 +235,35 @@ REFUSED: list[tuple[str, dict[str, Any], str, str]] = [
         "/site/altitude",
         "5500 m",
     ),
+    ("stage of a single-speed unit", {"run.stage": "low"}, "/run/stage", "two-stage"),
+    (
+        "speed of a two-stage unit",
+        {"unit.capacity_control": "two_stage", "run.speed_percent": 60},
+        "/run/speed_percent",
+        "variable-speed",
+    ),
+    ("test mode of a single-speed unit", {"run.test_mode": True}, "/run/test_mode", "variable-speed"),
+    (
+        "rating of a stage that the unit lacks",
+        {"unit.rated": {"cooling_capacity": 36000, "low_stage": {"cooling_capacity": 26000}}},
+        "/unit/rated/low_stage",
+        "two-stage",
+    ),
+    (
+        "target of a stage that the unit lacks",
+        {"unit.nameplate.low_stage": {"subcooling": 7}},
+        "/unit/nameplate/low_stage",
+        "two-stage",
+    ),
+    (
+        "stages exchanged",
+        {
+            "unit.capacity_control": "two_stage",
+            "unit.rated": {"cooling_capacity": 26000, "low_stage": {"cooling_capacity": 36000}},
+        },
+        "/unit/rated/low_stage/cooling_capacity",
+        "exchanged",
+    ),
     ("control character in a name", {"kit.a\x06": {"type": "clamp_meter"}}, "/kit/a\x06", "not allowed"),
 ]
 

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.reference.capacity_control import UNSETTLED, Running, Unsettled
+from service.reference.circuits import OF_THE_WHOLE_UNIT
 
 FloatArray = NDArray[np.float64]
 Compute = Callable[..., Any]
@@ -35,6 +36,7 @@ class UnitKind:
     control: str = "single_speed"
     ducted: bool = True
     running: Running = "full"
+    circuits: int = 1
 
     @property
     def capacity_is_known(self) -> bool:
@@ -95,6 +97,8 @@ class Quantity:
 
     def concerns(self, unit: UnitKind) -> bool:
         """Whether the quantity applies to such a unit."""
+        if unit.circuits > 1 and self.name in OF_THE_WHOLE_UNIT:
+            return False
         return unit.within(self.modes, self.devices, self.phases, self.running)
 
 

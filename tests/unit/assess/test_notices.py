@@ -61,6 +61,8 @@ VISITS: Mapping[str, Body] = {
     ),
     "stage_not_known": read({}, {"capacity_control": "two_stage"}),
     "variable_speed": read({}, {"capacity_control": "variable_speed"}),
+    "stage_not_known.heating": read({}, {"capacity_control": "two_stage", "mode": "heating"}),
+    "variable_speed.heating": read({}, {"capacity_control": "variable_speed", "mode": "heating"}),
     "low": read({}, {"capacity_control": "two_stage"}, run={"stage": "low"}),
     "test_mode": read({}, {"capacity_control": "variable_speed"}, run={"test_mode": True}),
     "part_speed": read({}, {"capacity_control": "variable_speed"}, run={"speed_percent": 50}),
