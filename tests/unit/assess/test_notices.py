@@ -61,6 +61,7 @@ VISITS: Mapping[str, Body] = {
     ),
     "stage_not_known": read({}, {"capacity_control": "two_stage"}),
     "variable_speed": read({}, {"capacity_control": "variable_speed"}),
+    "several_circuits": read({}, {"circuits": 2}),
     "stage_not_known.heating": read({}, {"capacity_control": "two_stage", "mode": "heating"}),
     "variable_speed.heating": read({}, {"capacity_control": "variable_speed", "mode": "heating"}),
     "low": read({}, {"capacity_control": "two_stage"}, run={"stage": "low"}),
