@@ -30,6 +30,7 @@ from service.reference.faults import (
     UNLIKE_KELVINS,
     UNLIKE_RELATIVE,
 )
+from service.reference.faults_by_mode import IN_MODE
 from service.reference.model_outputs import CONDITIONS
 from service.reference.refrigerants import REFRIGERANTS
 from service.uncertainty.propagation import slopes_of
@@ -65,15 +66,23 @@ def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
     # Another refrigerant moves capacity, power and discharge by what is not modelled here.
     unlike = np.diag([_unlike(row) ** 2 for row in expected.rows])
     unknown = np.diag([_unknown(row) ** 2 for row in expected.rows])
-    prior = FAULTS["measurement_mistake"].prior
+    hypotheses = IN_MODE[expected.model.mode]
+    prior = hypotheses.faults["measurement_mistake"].prior
     gross = list(_gross(expected, visit.visit))
     others = list(_other_refrigerants(expected, visit))
     of_readings = prior * (1.0 - MISTAKEN_REFRIGERANT if others else 1.0)
+    often = {name: hypotheses.often_wrong.get(name, 1.0) for name, _ in gross}
     still = np.zeros(len(expected.rows))
     # Of each: whose, its probability beforehand, covariance and shift of the rows.
     ways = [
         *(
-            ("measurement_mistake", READING + name, of_readings / len(gross), sound + np.outer(move, move), still)
+            (
+                "measurement_mistake",
+                READING + name,
+                of_readings * often[name] / sum(often.values()),
+                sound + np.outer(move, move),
+                still,
+            )
             for name, move in gross
         ),
         *(

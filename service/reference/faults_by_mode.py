@@ -24,7 +24,8 @@ _COILS = {"condenser_change": "indoor_coil_change", "evaporator_change": "outdoo
 class InMode:
     """Hypotheses of one mode by name, the pairs looked for together, and how exactly a signature holds: beside its
     own direction, and along it (relative); ``power`` is that of the likelihood, by what a healthy unit is known
-    from.  ``drift`` is how far a healthy unit may be from its own baseline, ``fixed_drift`` with a fixed device."""
+    from.  ``drift`` is how far a healthy unit may be from its own baseline, ``fixed_drift`` with a fixed device;
+    ``often_wrong`` how many times more often than others a reading is grossly wrong."""
 
     faults: Mapping[str, Fault]
     pairs: Mapping[tuple[str, str], float]
@@ -33,6 +34,7 @@ class InMode:
     power: Mapping[str, float]
     drift: Mapping[str, float]
     fixed_drift: Mapping[str, float]
+    often_wrong: Mapping[str, float]
 
 
 #: Superheat [K] that a starved outdoor coil nears: gas is never warmer than the air, and the coil works closer to it
@@ -130,7 +132,7 @@ _CIRCUIT = (
             "low_charge",
             "heating_charge_line",
             steps=(_WEIGH_IN,),
-            prior=0.10,
+            prior=0.085,
             separate="Liquid and suction pressure fall and, with a fixed metering device, the discharge line gets "
             "hotter; a restriction raises superheat without lowering subcooling.",
         )
@@ -167,6 +169,7 @@ _HEATING: Mapping[str, Fault] = MappingProxyType(
     {
         **{name: row for name, row in FAULTS.items() if "heating" in row.modes},
         **{row.id: row for row in _CIRCUIT},
+        "measurement_mistake": replace(FAULTS["measurement_mistake"], prior=0.05),
     }
 )
 
@@ -199,6 +202,7 @@ IN_MODE: Mapping[str, InMode] = MappingProxyType(
             EVIDENCE_POWER,
             HEALTHY_DRIFT,
             MappingProxyType({}),
+            MappingProxyType({}),
         ),
         "heating": InMode(
             _HEATING,
@@ -217,10 +221,12 @@ IN_MODE: Mapping[str, InMode] = MappingProxyType(
                 }
             ),
             # Sizes follow from a model, no published table, so they and the likelihood count for less.
-            0.45,
-            MappingProxyType({"baseline": 0.75, "rating": 0.85, "class": 0.85}),
+            0.40,
+            MappingProxyType({"baseline": 0.85, "rating": 0.95, "class": 0.95}),
             healthy_units_heating.HEALTHY_DRIFT,
             healthy_units_heating.FIXED_DEVICE_DRIFT,
+            # A probe in the sun, or in air that the outdoor unit blows back, shows what a fouled coil shows.
+            MappingProxyType({"outdoor_air_dry_bulb": 8.0}),
         ),
     }
 )
