@@ -363,7 +363,7 @@ class LowStageRating(Model):
     )
     heating_cop: Number | None = number(
         1,
-        8,
+        7,
         "1",
         4.1,
         "Coefficient of performance (COP) in heating in low stage, at 47 °F outdoors. Default: the full stage's "
@@ -435,7 +435,11 @@ class Rated(Model):
         json_schema_extra={"x-unit": "Btu/h"},
     )
     heating_cop: Number | None = number(
-        1, 10, "1", 3.6, "Rated coefficient of performance (COP) in heating at 47 °F outdoors and 70 °F indoors."
+        1,
+        7,
+        "1",
+        3.6,
+        "Rated coefficient of performance (COP) in heating at 47 °F outdoors and 70 °F indoors, not HSPF.",
     )
     heating_capacity_low: quantity(HeatFlow) | None = Field(  # type: ignore[valid-type]
         default=None,
@@ -445,7 +449,7 @@ class Rated(Model):
         json_schema_extra={"x-unit": "Btu/h"},
     )
     heating_cop_low: Number | None = number(
-        0.5, 8, "1", 2.5, "Rated coefficient of performance (COP) in heating at 17 °F outdoors and 70 °F indoors."
+        0.5, 5, "1", 2.5, "Rated coefficient of performance (COP) in heating at 17 °F outdoors and 70 °F indoors."
     )
     hspf: Number | None = number(
         3,

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from service.assess.notices import Case, Notice, item, notice
+from service.assess.notices import Case, Notice, item, notice, share
 from service.intake.paths import READING
 from service.reference.conditions import (
     AIR_CHANGED,
@@ -22,6 +22,8 @@ from service.reference.conditions import (
     HOT_SUPPLY,
     NO_AUXILIARY,
     NO_CURRENT,
+    SHOWN,
+    WARM_FOR_HEATING,
 )
 
 
@@ -77,6 +79,7 @@ def _auxiliary_heat(case: Case) -> Iterator[Notice]:
             yield notice("auxiliary_heat_on.refrigerant_side", readings)
         else:
             yield notice("auxiliary_heat_on.not_derived", readings)
+    yield from _more_than_the_air_gained(case)
     efficiency, heat, power = (
         case.derived.get(name) for name in ("heating_cop", "delivered_heating_capacity", "total_power")
     )
@@ -87,6 +90,25 @@ def _auxiliary_heat(case: Case) -> Iterator[Notice]:
             "more_heat_than_possible.auxiliary_heat_on" if on else "more_heat_than_possible.not_stated",
             ("supply_air_dry_bulb", "return_air_dry_bulb"),
             ratio=f"{float(heat[0] / power[0]):.1f}",
+        )
+
+
+def _more_than_the_air_gained(case: Case) -> Iterator[Notice]:
+    """Auxiliary heat that leaves less than nothing for the heat pump."""
+    power, capacity = case.derived.get("auxiliary_heat_power"), case.derived.get("heating_capacity_air_side")
+    if power is not None and capacity is not None and power[0] > NO_AUXILIARY and share(capacity[1:] < 0.0) > SHOWN:
+        yield notice(
+            "auxiliary_heat_over_air",
+            ("auxiliary_heat_power", "supply_air_dry_bulb"),
+            power=case.say("power", float(power[0])),
+        )
+
+
+def _warm_weather(case: Case) -> Iterator[Notice]:
+    outdoor = case.visit.nominal("outdoor_air_dry_bulb")
+    if outdoor is not None and outdoor > WARM_FOR_HEATING:
+        yield notice(
+            "outdoor_air_warm_for_heating", ("outdoor_air_dry_bulb",), outdoor=case.say("temperature", outdoor)
         )
 
 
@@ -143,7 +165,7 @@ def _table(case: Case) -> Iterator[Notice]:
 def _of_heating(case: Case) -> Iterator[Notice]:
     if not _is_heating(case):
         return
-    for one in (_defrost, _frost, _auxiliary_heat, _blower_meter, _hot_line_as_suction, _cold_discharge):
+    for one in (_warm_weather, _defrost, _frost, _auxiliary_heat, _blower_meter, _hot_line_as_suction, _cold_discharge):
         yield from one(case)
 
 

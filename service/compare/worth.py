@@ -45,6 +45,8 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         "payback_band": None,
         "sentence": "",
     }
+    if before.unit.mode == "heating":
+        return answer | {"sentence": words.worth_not_known("heating")}
     if usage.cooling_hours is None:
         return answer | {"sentence": words.worth_not_known("hours")}
     if efficiency is None:

@@ -108,7 +108,7 @@ def _about_the_cycle(case: Case) -> _OfTheCycle:
     return _OfTheCycle(
         cycle.expected.basis,
         shown(cycle.expected),
-        shapes.stage_found(cycle),
+        shapes.stage_found(cycle, test_mode=case.visit.unit.running == "test_mode"),
         shapes.combinations(cycle.left),
         [shapes.to_read(one, case.visit.visit.system) for one in found[:_READINGS]],
         shapes.taken_on_trust(case, cycle),

@@ -171,8 +171,10 @@ def _cost(name: str, left: Posterior) -> Cost | None:
     }
 
 
-def stage_found(cycle: Cycle) -> StageFound | None:
-    """What the readings say about the stage or the speed; None where it was stated."""
+def stage_found(cycle: Cycle, *, test_mode: bool) -> StageFound | None:
+    """What the readings say about the stage or the speed; None where it was stated.
+
+    ``test_mode``: whether the maker's test mode held the speed."""
     stages = cycle.stages
     if not stages:
         return None
@@ -191,7 +193,7 @@ def stage_found(cycle: Cycle) -> StageFound | None:
         "low": None,
         "high": None,
         "speed_percent": {"value": rounded(about.mean), "band": band(*ends)},
-        "sentence": words.speed_sentence(Estimate(about.mean, *ends)),
+        "sentence": words.speed_sentence(Estimate(about.mean, *ends), test_mode=test_mode),
     }
 
 

@@ -92,7 +92,7 @@ def _ratings(entry: Entry) -> None:
         entry.constant(SEASON_CAPACITY, full["cooling_capacity"], RATED + "cooling_capacity")
     if entry.running == "low":
         _at_low_stage(entry, full, low)
-    elif entry.request.run.speed_percent is not None and not entry.request.run.test_mode:
+    elif entry.request.run.speed_percent is not None:
         _at_speed(entry, full, entry.request.run.speed_percent / 100.0)
     else:
         for name, value in full.items():
@@ -147,7 +147,29 @@ def _numbers(entry: Entry, rated: Rated | LowStageRating, where: tuple[str, ...]
         value = entry.to_si(given, kind)
         if entry.inside(value, limits, kind, pointer(*where, name), given):
             found[name] = value
+    _falls_in_the_cold(entry, rated, where, found)
     return found
+
+
+def _falls_in_the_cold(
+    entry: Entry, rated: Rated | LowStageRating, where: tuple[str, ...], capacities: Mapping[str, float]
+) -> None:
+    """Refuse a rating at 17 °F that is above the one at 47 °F: no unit heats better in the cold."""
+    efficiencies = getattr(rated, "heating_cop", None), getattr(rated, "heating_cop_low", None)
+    for name, warm, cold in (
+        ("heating_capacity", capacities.get("heating_capacity"), capacities.get("heating_capacity_low")),
+        ("heating_cop", *efficiencies),
+    ):
+        if warm is not None and cold is not None and cold > warm:
+            entry.refusals.append(
+                Refusal(
+                    pointer(*where, f"{name}_low"),
+                    display(getattr(rated, f"{name}_low")),
+                    f"at most `{name}`",
+                    "is above the rating at 47 °F (8.3 °C)",
+                    "Were the two exchanged? This one is at 17 °F (−8.3 °C).",
+                )
+            )
 
 
 def _at_low_stage(entry: Entry, full: Mapping[str, float], low: Mapping[str, float]) -> None:
@@ -209,6 +231,8 @@ def _heating(entry: Entry) -> None:
     load = unit.design_load
     if load is None:
         return
+    value = entry.to_si(load.heat_loss, "heat_flow")
+    entry.inside(value, RATED_CAPACITY_RANGE, "heat_flow", pointer("unit", "design_load", "heat_loss"), load.heat_loss)
     entry.plain(DESIGN_LOAD + "heat_loss", load.heat_loss, "heat_flow")
     entry.plain(DESIGN_LOAD + "outdoor_air_dry_bulb", load.outdoor_air_dry_bulb, "temperature")
     zero = load.zero_load_temperature

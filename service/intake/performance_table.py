@@ -15,6 +15,7 @@ from service.intake.entry import Entry
 from service.intake.paths import TABLE
 from service.intake.refusals import Refusal, pointer
 from service.reference.capacity_control import TARGET_RUNNING
+from service.reference.conditions import RATED_CAPACITY_RANGE, RUNNING_POWER_RANGE
 from service.reference.site import STANDARD_PRESSURE
 
 FloatArray = NDArray[np.float64]
@@ -126,6 +127,11 @@ def take_performance_table(entry: Entry) -> None:
                     "Add a value of the table, or leave the row out.",
                 )
             )
+        for name, limits in (("capacity", RATED_CAPACITY_RANGE), ("power", RUNNING_POWER_RANGE)):
+            given = getattr(row, name)
+            if given is not None:
+                where = pointer("unit", "performance_table", str(place), name)
+                entry.inside(entry.to_si(given, COLUMNS[name]), limits, COLUMNS[name], where, given)
     mine = [row for row in rows if _applies(entry, row)]
     columns = {name: column for name in COLUMNS if (column := _column(entry, mine, name)) is not None}
     if entry.refusals:

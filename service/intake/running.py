@@ -17,10 +17,8 @@ def running(request: AssessmentRequest) -> Running:
         return "full"
     if unit.capacity_control == "two_stage":
         return {"high": "full", "low": "low"}.get(run.stage or "", "unknown")  # type: ignore[return-value]
-    if run.test_mode:
-        return "test_mode"
     if run.speed_percent is None:
-        return "unknown"
+        return "test_mode" if run.test_mode else "unknown"
     low, high = RATED_SPEED
     return "full" if low <= run.speed_percent <= high else "part_speed"
 

@@ -112,6 +112,8 @@ CREDIBLE_IN_HEATING: Mapping[str, tuple[float, float]] = MappingProxyType(
         "subcooling": (-12.0, 40.0),
         "condensing_temperature_over_return_air": (-15.0, 50.0),
         "evaporating_temperature_under_outdoor_air": (-15.0, 45.0),
+        # Air leaves no colder than the coil, which a usual net puts at most 14 K (25 °F) under outdoor air.
+        "outdoor_coil_air_temperature_drop": (-8.0, 14.0),
     }
 )
 
@@ -120,6 +122,8 @@ CREDIBLE_IN_HEATING: Mapping[str, tuple[float, float]] = MappingProxyType(
 AIR_CHANGED = (5.0, 17.0)
 #: Liquid line further below outdoor air than this [K]: the clamp is on another line; common practice, no source.
 CLAMP_UNDER_OUTDOOR = 1.0
+#: Outdoor air [K] above which a reading in heating is doubted: the highest rating point is 62 °F (practice).
+WARM_FOR_HEATING = _degf(75.0)
 #: Lowest supply air of heating, highest of cooling, and the range of room air [K].
 HEATED_SUPPLY = _degf(85.0)
 COOLED_SUPPLY = _degf(75.0)
@@ -210,6 +214,8 @@ CFM_PER_TON = 0.3048**3 / 60.0 / 3516.853
 
 #: Possible ratings of a unit of this kind: 2,000 to 1,200,000 Btu/h [W] and 50 to 40,000 cfm [m3/s].
 RATED_CAPACITY_RANGE = (586.0, 351_700.0)
+#: The same of the power of a unit that runs [W]: from a small ductless unit to 200 tons; common practice, no source.
+RUNNING_POWER_RANGE = (100.0, 200_000.0)
 RATED_AIRFLOW_RANGE = (0.0235, 18.9)
 
 #: Degrees of freedom that an instrument's stated repeatability is worth next to the scatter of repeats:

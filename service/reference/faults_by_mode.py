@@ -232,7 +232,7 @@ IN_MODE: Mapping[str, InMode] = MappingProxyType(
 )
 
 #: Codes of notices that a hypothesis explains: frost on the coil, and more heat than a heat pump can give.
-EXPLAINED = ("frost_on_coil", "more_heat_than_possible")
+EXPLAINED = ("frost_on_coil", "more_heat_than_possible", "supply_air_over_condensing")
 
 #: Outdoor air [K] above which no coil frosts, as it evaporates above freezing (50 °F), and the width [K] over which
 #: that begins (common practice, no source).

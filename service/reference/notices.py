@@ -86,6 +86,15 @@ ORDERS = (
         "are swapped, or one is wrong.",
     ),
     OrderRow(
+        "supply_air_over_condensing",
+        "condensing_temperature",
+        "supply_air_dry_bulb",
+        "Supply air is warmer than the refrigerant that heats it, which no heat pump does by itself: auxiliary heat is "
+        "on, or the pressure or the air temperature is wrong. Capacity and efficiency limits were not applied.",
+        ("performance", "efficiency"),
+        modes=_HEATING,
+    ),
+    OrderRow(
         "condenser_leaving_air_under_outdoor",
         "condenser_leaving_air_dry_bulb",
         "outdoor_air_dry_bulb",
@@ -244,6 +253,7 @@ ITEMS: Mapping[str, str] = MappingProxyType(
         "condensing_temperature_over_ambient": "a condensing temperature over ambient of {value}",
         "evaporating_temperature_under_return_air": "an evaporating temperature under return air of {value}",
         "condensing_temperature_over_return_air": "a condensing temperature over return air of {value}",
+        "outdoor_coil_air_temperature_drop": "an outdoor coil that cools the air by {value}",
         "evaporating_temperature_under_outdoor_air": "an evaporating temperature under outdoor air of {value}",
         "evaporating_temperature": "an evaporating temperature of {value}",
         "condensing_temperature": "a condensing temperature of {value}",
@@ -449,6 +459,22 @@ _ROWS = (
         f"{UNSETTLED['variable_speed'].reason} {_UNSETTLED_HEATING} {UNSETTLED['variable_speed'].remedy}",
         UNSETTLED["variable_speed"].source,
         ("airflow", "charge"),
+    ),
+    NoticeRow(
+        "outdoor_air_warm_for_heating",
+        "disqualifying",
+        "The outdoor air reads {outdoor}, too warm for heating. Was the sensor in the sun, or was another number "
+        "meant? Shade it and read again. Refrigerant, capacity and efficiency limits were not applied.",
+        "plausible_windows",
+        ("performance", "efficiency", "refrigerant"),
+    ),
+    NoticeRow(
+        "auxiliary_heat_over_air",
+        "disqualifying",
+        "The auxiliary heat stated ({power}) is more than the air gained. Its power, the airflow or an air "
+        "temperature is wrong. Capacity and efficiency limits were not applied.",
+        "definition",
+        ("performance", "efficiency"),
     ),
     *(NoticeRow(name, "note", f"{row.reason} {row.remedy}", row.source) for name, row in PARTLY_SETTLED.items()),
     NoticeRow(

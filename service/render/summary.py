@@ -106,7 +106,7 @@ def _open(assessment: Assessment) -> str:
         list(dict.fromkeys(lowered(finding_label(f)) for f in assessment["findings"] if f["priority"] in asked))
         for asked in (("safety", "act"), ("look_closer",))
     )
-    return words.still_to_do(urgent, closer)
+    return words.still_to_do(urgent, closer, doubted=assessment["usability"]["grade"] == "not_usable")
 
 
 # ---------------------------------------------------------------- a comparison

@@ -444,9 +444,10 @@ def other_instrument_sentence(
 _ESTIMATE = "An estimate."
 
 
-def worth_not_known(lacking: Literal["hours", "efficiency", "energy"]) -> str:
+def worth_not_known(lacking: Literal["heating", "hours", "efficiency", "energy"]) -> str:
     """Why no energy and no money is estimated."""
     return {
+        "heating": "What a change is worth a year is estimated for cooling only.",
         "hours": "Add the hours of cooling a year to estimate what it is worth.",
         "efficiency": "These readings do not give the change of efficiency, so its worth is not known.",
         "energy": (

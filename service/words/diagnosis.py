@@ -303,13 +303,11 @@ def stage_sentence(low: float) -> str:
     )
 
 
-def speed_sentence(speed: Estimate) -> str:
-    """Which speed [%] the readings of a variable-speed unit point to."""
+def speed_sentence(speed: Estimate, *, test_mode: bool) -> str:
+    """Which speed [%] the readings of a variable-speed unit point to; in ``test_mode`` the maker's held it."""
     low, high = (figure(end, 0) for end in (speed.low, speed.high))
-    return (
-        f"This variable-speed unit chose its speed; the readings fit about {figure(speed.value, 0)} % of the rated "
-        f"speed (95 %: {low} to {high} %)."
-    )
+    held = "The maker's test mode held a speed that was not stated" if test_mode else "The unit chose its own speed"
+    return f"{held}; the readings fit about {figure(speed.value, 0)} % of the rated speed (95 %: {low} to {high} %)."
 
 
 def harm(facts: DiagnosisFacts) -> str:
@@ -542,12 +540,15 @@ def counted(within: int, outside: int, undecided: int) -> str:
     return f"Against their limits: {listed(parts)}."
 
 
-def still_to_do(urgent: Sequence[str], closer: Sequence[str]) -> str:
-    """What is left to do on a unit with no fault found: values to correct, else values to look at."""
+def still_to_do(urgent: Sequence[str], closer: Sequence[str], *, doubted: bool) -> str:
+    """What is left to do on a unit with no fault found: values to correct, else values to look at; where the readings
+    are ``doubted``, to read again."""
     if urgent:
         return f"Still to be corrected: {listed(urgent[:3])}."
     if closer:
         return f"Still to be checked: {listed(closer[:3])}."
+    if doubted:
+        return "Read again as the notices on these readings ask; until then they call for no other work."
     return "These readings call for no further work."
 
 

@@ -69,6 +69,8 @@ VISITS: Mapping[str, Body] = {
     "part_speed": read({}, {"capacity_control": "variable_speed"}, run={"speed_percent": 50}),
     "ductless": read({}, {"ducted": False}),
     "heating_not_graded": read({}, {"mode": "heating"}),
+    "outdoor_air_warm_for_heating": read({"outdoor_air_dry_bulb": 85}, HEATING),
+    "auxiliary_heat_over_air": winter(auxiliary_heat_power=12000),
     "defrosting": read({}, HEATING, run={"defrosting": True}),
     "frost_on_coil": read({}, HEATING, run={"frost_on_outdoor_coil": True}),
     "defrost_just_ended": read({}, HEATING, run={"minutes_since_defrost": 4}),
