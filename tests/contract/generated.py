@@ -149,7 +149,7 @@ class Run:
             label = case.operation.label
             self.operations[label].failures.append(
                 f"{label} ({phase}), follows {parent.operation.label}: {status} for a body that was "
-                f"answered there: {case.body}"
+                f"answered there: {case.body!r}"
             )
 
 
