@@ -28,7 +28,7 @@ def kelvin(degf: float) -> float:
 
 @dataclass(frozen=True)
 class State:
-    """Of a unit and its air: temperatures in degF, flows in kg/s and cfm, the blower's power in W."""
+    """State of a unit and its air: temperatures in degF, flows in kg/s and cfm, the blower's power in W."""
 
     evaporating: float = 45.0
     condensing: float = 112.0

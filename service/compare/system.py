@@ -215,10 +215,10 @@ def verdict(found: Found, matters: Mapping[str, float]) -> Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What two runs let be judged of the system.
+    """What the readings of two runs show about the system.
 
-    ``obstacle`` is why the readings do not go through the unit model, and ``withheld`` whether no verdict may
-    be given for it; ``in_step`` is whether power and capacity moved as between two stages.
+    ``fusion`` is the unit model fitted to both runs; ``obstacle`` is why they cannot be fitted, and ``withheld``
+    whether it forbids a verdict; ``in_step`` is whether power and capacity moved as between two stages.
     """
 
     found: Found

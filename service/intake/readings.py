@@ -45,7 +45,7 @@ class Taken(NamedTuple):
 
 
 class Measured(NamedTuple):
-    """A value in SI that an instrument's errors belong to.
+    """A value in SI as an instrument measured it.
 
     ``name`` and ``kind`` of the reading, ``measured_as`` what its instrument measures, ``named`` the instrument
     given with it, ``where`` its JSON Pointer; ``repeats`` where it was taken several times.
@@ -250,7 +250,10 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
 
 
 def with_errors(entry: Entry, measured: Measured, *, leaf: str | None = None, shown: str | None = None) -> None:
-    """A leaf with the errors of its instrument; ``leaf`` and ``shown`` where it is not named as the reading."""
+    """Enter a reading as a leaf with the errors of its instrument.
+
+    ``leaf`` and ``shown`` are its path and what it is called, where these are not those of a reading.
+    """
     name, kind, measured_as, value, named, where, repeats = measured
     sensor = entry.kit.sensor(name, kind, measured_as, named, where)
     if isinstance(sensor, Refusal):

@@ -335,7 +335,7 @@ class _Valve(NamedTuple):
 
 
 class _Pumped(NamedTuple):
-    """What the compressor makes of the gas: ``flow`` [kg/s] through the coils, ``power`` [W], enthalpies [J/kg] of
+    """Behind the compressor: ``flow`` [kg/s] through the coils, ``power`` [W], enthalpies [J/kg] of
     the discharge gas and of what reaches the condenser; ``valve_rise`` [K] as in :class:`CycleState`."""
 
     flow: FloatArray
@@ -346,7 +346,7 @@ class _Pumped(NamedTuple):
 
 
 def _pumped(machine: AnyMachine, gas: _Gas, latent: FloatArray, ratio: FloatArray) -> _Pumped:
-    """Gas through the compressor at a pressure ratio, and in heating through the reversing valve, before and after."""
+    """The compressor at a pressure ratio; in heating with the reversing valve on its suction and discharge."""
     efficiency = machine.efficiency * (ratio / REFERENCE_RATIO) ** machine.efficiency_slope
     if isinstance(machine, HeatingMachine):
         # What the body conducts goes with the temperature across it, over the flow.
