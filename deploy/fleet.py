@@ -26,9 +26,9 @@ from typing import Any
 import orjson
 import pyarrow as pa
 import pyarrow.fs
-import pyarrow.parquet
 from distributed import Client, LocalCluster, Worker, as_completed
 from distributed.diagnostics.plugin import WorkerPlugin
+from pyarrow import parquet
 
 from deploy.partitions import (
     COLUMNS,
@@ -131,7 +131,7 @@ def _pieces(source: pa.fs.FileSystem, file: pa.fs.FileInfo, size: int) -> Iterat
 
 
 def _row_groups(source: pa.fs.FileSystem, path: str, size: int) -> Iterator[tuple[int, int | None, int]]:
-    with pa.parquet.ParquetFile(source.open_input_file(path)) as file:
+    with parquet.ParquetFile(source.open_input_file(path)) as file:
         missing = [name for name in COLUMNS if name not in file.schema_arrow.names]
         if missing:
             raise FleetError(

@@ -25,7 +25,7 @@ from typing import IO, Any
 import orjson
 import pyarrow as pa
 import pyarrow.fs
-import pyarrow.parquet
+from pyarrow import parquet
 
 from schemas.batches import Detail
 from service.batches.answers import answer_lines
@@ -227,7 +227,7 @@ def _read_line(file: IO[bytes]) -> tuple[Line, int]:
 def _rows(partition: Partition, job: Job) -> Iterator[Line]:
     assert partition.stop is not None
     # Column chunks are read piece by piece, because a row group may be larger than the memory.
-    with pa.parquet.ParquetFile(
+    with parquet.ParquetFile(
         job.source.open_input_file(partition.path), buffer_size=LONGEST_LINE, pre_buffer=False
     ) as file:
         for batch in file.iter_batches(
@@ -290,7 +290,7 @@ class _Table:
     """Answers as a Parquet file, in row groups of a size that suits readers."""
 
     def __init__(self, file: pa.NativeFile) -> None:
-        self._writer = pa.parquet.ParquetWriter(file, ANSWER_SCHEMA, compression="zstd")
+        self._writer = parquet.ParquetWriter(file, ANSWER_SCHEMA, compression="zstd")
         self._rows: list[dict[str, Any]] = []
         self._size = 0
 

@@ -81,6 +81,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
         capacity: (smallest.capacity_percent or 5.0) / 100.0,
     }
     found = system.find(fusion, read, unit)
+    judged = system.Judged(found, fusion, obstacle, withheld is not None, in_step)
     judgements = judge(read, before, unit, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
     given: dict[Health, Set[str]] = {
@@ -99,9 +100,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
     reports: Assessments = {"before": report(before), "after": report(after)}
     return {
         "units": request.units,
-        "system": system.system_answer(
-            found, fusion, before, given, matters, obstacle, shown, withheld=withheld is not None, in_step=in_step
-        ),
+        "system": system.system_answer(judged, before, given, matters, shown),
         "worth": worth(before, found.rated_efficiency, request.service.price),
         "conditions": apart,
         "changes": shown,

@@ -10,7 +10,17 @@ from typing import Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from schemas.comparisons import CauseName, PercentChange, PossibleCause, QuantityChange, System, Verdict
+from schemas.comparisons import (
+    AnyChange,
+    AtRating,
+    CauseName,
+    PercentChange,
+    PossibleCause,
+    QuantityChange,
+    System,
+    SystemProbabilities,
+    Verdict,
+)
 from service.compare.fusion import Fusion
 from service.compare.quantities import (
     AsRead,
@@ -203,87 +213,99 @@ def verdict(found: Found, matters: Mapping[str, float]) -> Verdict:
     return "worsened" if any(down) else "inconclusive"
 
 
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What the readings of two runs show about the system.
+
+    ``fusion`` is the unit model fitted to both runs; ``obstacle`` is why they cannot be fitted, and ``withheld``
+    whether it forbids a verdict; ``in_step`` is whether power and capacity moved as between two stages.
+    """
+
+    found: Found
+    fusion: Fusion | None
+    obstacle: words.Obstacle | None
+    withheld: bool
+    in_step: bool
+
+
 def system_answer(
-    found: Found,
-    fusion: Fusion | None,
+    judged: Judged,
     before: Examined,
     given: Mapping[Health, Set[str]],
     matters: Mapping[str, float],
-    obstacle: words.Obstacle | None,
     shown: Mapping[str, QuantityChange],
-    *,
-    withheld: bool,
-    in_step: bool,
 ) -> System:
     """The ``system`` part of the answer.
 
-    ``given`` names the readings of each run; ``obstacle`` is why the readings do not go through the unit model,
-    and ``withheld`` whether no verdict may be given for it; ``shown`` are the changes of the single values.
-    ``in_step`` is whether power and capacity moved as between two stages.
+    ``given`` names the readings of each run; ``shown`` are the changes of the single values.
     """
-    known = found.efficiency is not None and fusion is not None
-    sizes = showing(fusion) if known and fusion is not None else {}
+    found, fusion, withheld = judged.found, judged.fusion, judged.withheld
+    sizes = showing(fusion) if found.efficiency is not None and fusion is not None else {}
     hardest, causes = _hardest(sizes), LAYOUTS[before.unit.mode].causes
+    efficiency = found.efficiency
+    smallest = matters[found.outputs[0]]
     word: Verdict = "inconclusive" if withheld else verdict(found, matters)
     missing = _missing(fusion, before, given)
-    tested = found.probability is not None
-    answer: System = {
+    facts = words.SystemFacts(
+        verdict=word,
+        changed=found.changed,
+        obstacle=judged.obstacle,
+        withheld=withheld,
+        efficiency=None if efficiency is None else percents(efficiency),
+        capacity=None if found.capacity is None else percents(found.capacity),
+        moved=_moved(found),
+        probability=found.probability,
+        matters=100.0 * smallest,
+        hidden=_hidden(sizes, causes),
+        missing=missing,
+        better=_labels(shown, "improved"),
+        worse=_labels(shown, "worsened"),
+        in_step=judged.in_step,
+    )
+    return {
         "verdict": word,
-        "sentence": words.system_sentence(
-            words.SystemFacts(
-                verdict=word,
-                changed=found.changed,
-                obstacle=obstacle,
-                withheld=withheld,
-                efficiency=None if found.efficiency is None else percents(found.efficiency),
-                capacity=None if found.capacity is None else percents(found.capacity),
-                moved=_moved(found),
-                probability=found.probability,
-                matters=100.0 * matters[found.outputs[0]],
-                hidden=_hidden(sizes, causes),
-                missing=missing,
-                better=_labels(shown, "improved"),
-                worse=_labels(shown, "worsened"),
-                in_step=in_step,
-            )
-        ),
-        "any_change": {
-            "changed": found.changed and not withheld if tested else None,
-            "probability": None if found.probability is None else share(found.probability),
-            "directions": found.directions,
-        },
-        "probabilities": None,
-        "efficiency_change_percent": percent_change(found.efficiency),
+        "sentence": words.system_sentence(facts),
+        "any_change": _any_change(judged),
+        "probabilities": None if efficiency is None else _probabilities(efficiency, smallest),
+        "efficiency_change_percent": percent_change(efficiency),
         "capacity_change_percent": percent_change(found.capacity),
         "power_change_percent": percent_change(found.power),
-        "at_rating_conditions": None,
+        "at_rating_conditions": _at_rating(found),
         "smallest_detectable_percent": (
             percent_of(hardest[1].efficiency) if hardest is not None and hardest[1].seen else None
         ),
-        "smallest_that_matters_percent": rounded(100.0 * matters[found.outputs[0]]),
-        "uncertainty_from": {},
+        "smallest_that_matters_percent": rounded(100.0 * smallest),
+        "uncertainty_from": limits(fusion)[0] if efficiency is not None and fusion is not None else {},
         "points_to": [] if withheld else _points_to(found, fusion, sizes, causes),
         "missing": missing,
     }
-    if found.efficiency is not None:
-        change = found.efficiency
-        above, below = (
-            1.0 - change.under(log(1 + matters[found.outputs[0]])),
-            change.under(log(1 - matters[found.outputs[0]])),
-        )
-        answer["probabilities"] = {
-            "improved": share(1.0 - change.under(0.0)),
-            "worsened": share(change.under(0.0)),
-            "within_what_matters": share(1.0 - above - below),
-        }
-    if found.rated_efficiency is not None and found.rated_capacity is not None:
-        answer["at_rating_conditions"] = {
-            "efficiency_percent": percent_of_change(found.rated_efficiency),
-            "capacity_percent": percent_of_change(found.rated_capacity),
-        }
-    if fusion is not None and known:
-        answer["uncertainty_from"] = limits(fusion)[0]
-    return answer
+
+
+def _any_change(judged: Judged) -> AnyChange:
+    chance = judged.found.probability
+    return {
+        "changed": None if chance is None else judged.found.changed and not judged.withheld,
+        "probability": None if chance is None else share(chance),
+        "directions": judged.found.directions,
+    }
+
+
+def _probabilities(change: Normals, matters: float) -> SystemProbabilities:
+    above, below = 1.0 - change.under(log(1 + matters)), change.under(log(1 - matters))
+    return {
+        "improved": share(1.0 - change.under(0.0)),
+        "worsened": share(change.under(0.0)),
+        "within_what_matters": share(1.0 - above - below),
+    }
+
+
+def _at_rating(found: Found) -> AtRating | None:
+    if found.rated_efficiency is None or found.rated_capacity is None:
+        return None
+    return {
+        "efficiency_percent": percent_of_change(found.rated_efficiency),
+        "capacity_percent": percent_of_change(found.rated_capacity),
+    }
 
 
 def _missing(fusion: Fusion | None, before: Examined, given: Mapping[Health, Set[str]]) -> list[str]:

@@ -405,7 +405,7 @@ def _place(item: tuple[str, Instrument]) -> tuple[int, str]:
 
 def standard_uncertainty(*parts: float) -> float:
     """Root sum of squares of the standard deviations of independent errors (JCGM 100, 5.1.2)."""
-    return sqrt(sum([part**2 for part in parts]))
+    return sqrt(sum(part**2 for part in parts))
 
 
 def _gain(kind: str, percent: float, system: str) -> tuple[float, Conversion | None]:

@@ -44,6 +44,22 @@ class Taken(NamedTuple):
     repeats: Repeats | None = None
 
 
+class Measured(NamedTuple):
+    """A value in SI as an instrument measured it.
+
+    ``name`` and ``kind`` of the reading, ``measured_as`` what its instrument measures, ``named`` the instrument
+    given with it, ``where`` its JSON Pointer; ``repeats`` where it was taken several times.
+    """
+
+    name: str
+    kind: str
+    measured_as: str
+    value: float
+    named: str | None
+    where: str
+    repeats: Repeats | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class _OffGauge:
     """From gauge pressures [Pa] at sea level to the saturation temperatures [K] printed beside them."""
@@ -100,13 +116,7 @@ def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> Non
     else:
         with_errors(
             entry,
-            spec.name,
-            spec.kind,
-            spec.measured_as,
-            reading.value,
-            named,
-            where,
-            repeats=reading.repeats,
+            Measured(spec.name, spec.kind, spec.measured_as, reading.value, named, where, reading.repeats),
         )
 
 
@@ -150,7 +160,7 @@ def _is_absolute(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> boo
 
 def _pressure(entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, where: str, *, absolute: bool) -> None:
     """Gauge readings are kept as the gauge shows them, then air pressure is added."""
-    with_errors(entry, spec.name, "pressure", "pressure", taken.value, named, where, repeats=taken.repeats)
+    with_errors(entry, Measured(spec.name, "pressure", "pressure", taken.value, named, where, taken.repeats))
     leaf = READING + spec.name
     if leaf not in entry.leaves.uncertain or SITE_PRESSURE not in entry.leaves.uncertain:
         return
@@ -204,13 +214,7 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
     if type_ is not None and "line_temperature" in type_.accuracies:
         with_errors(
             entry,
-            spec.name,
-            "temperature",
-            "line_temperature",
-            taken.value,
-            named,
-            where,
-            repeats=taken.repeats,
+            Measured(spec.name, "temperature", "line_temperature", taken.value, named, where, taken.repeats),
         )
         return
     if curves is None:
@@ -236,16 +240,8 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
         return
     # The gauge's needle scatters in pressure, whatever scale is read.
     repeats = None if taken.repeats is None else repeats_of(pressures[1:].tolist())
-    with_errors(
-        entry,
-        spec.name,
-        "pressure",
-        "pressure",
-        float(pressures[0]) - STANDARD_PRESSURE,
-        named,
-        where,
-        repeats=repeats,
-    )
+    gauge = float(pressures[0]) - STANDARD_PRESSURE
+    with_errors(entry, Measured(spec.name, "pressure", "pressure", gauge, named, where, repeats))
     leaf = READING + spec.name
     if leaf in entry.leaves.uncertain:
         entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(
@@ -253,19 +249,12 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
         )
 
 
-def with_errors(
-    entry: Entry,
-    name: str,
-    kind: str,
-    measured_as: str,
-    value: float,
-    named: str | None,
-    where: str,
-    *,
-    leaf: str | None = None,
-    shown: str | None = None,
-    repeats: Repeats | None = None,
-) -> None:
+def with_errors(entry: Entry, measured: Measured, *, leaf: str | None = None, shown: str | None = None) -> None:
+    """Enter a reading as a leaf with the errors of its instrument.
+
+    ``leaf`` and ``shown`` are its path and what it is called, where these are not those of a reading.
+    """
+    name, kind, measured_as, value, named, where, repeats = measured
     sensor = entry.kit.sensor(name, kind, measured_as, named, where)
     if isinstance(sensor, Refusal):
         entry.refusals.append(sensor)

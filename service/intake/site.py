@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from service.intake.entry import Entry
 from service.intake.paths import SITE_PRESSURE
-from service.intake.readings import with_errors
+from service.intake.readings import Measured, with_errors
 from service.intake.refusals import pointer
 from service.physics.moist_air import standard_atmosphere_pressure
 from service.reference.site import (
@@ -33,17 +33,8 @@ def take_site(entry: Entry) -> None:
         entry.stated_altitude_pressure = stated
         if entry.inside(value, BAROMETRIC_RANGE, "absolute_pressure", where, site.barometric_pressure):
             named = getattr(site.barometric_pressure, "instrument", None)
-            with_errors(
-                entry,
-                "barometric_pressure",
-                "absolute_pressure",
-                "absolute_pressure",
-                value,
-                named,
-                where,
-                leaf=SITE_PRESSURE,
-                shown="site.barometric_pressure",
-            )
+            read = Measured("barometric_pressure", "absolute_pressure", "absolute_pressure", value, named, where)
+            with_errors(entry, read, leaf=SITE_PRESSURE, shown="site.barometric_pressure")
         return
     pressure, shown = STANDARD_PRESSURE, "site.altitude"
     if stated is not None:

@@ -269,69 +269,58 @@ def state(
     low, high = curves.dew_pressure(suction), curves.bubble_pressure(liquid)
     evaporating = 0.5 * (suction + curves.bubble_temperature(low))
     low_side, high_side = phases.isobar(low), phases.isobar(high)
-    dew_at_high = high_side.dew
-    condensing = 0.5 * (liquid + dew_at_high)
+    condensing = 0.5 * (liquid + high_side.dew)
     superheat, carried = _parted(machine.superheat)
     subcooling, flashed = _parted(machine.subcooling)
-    inlet = low_side.vapour(suction + superheat)
+    outlet = low_side.vapour(suction + superheat)
     boiling, leaving = phases.liquid_enthalpy(high, np.stack([liquid, liquid - subcooling]))
     # Heat of evaporation, at the suction pressure and at the high side, near enough for a few percent.
-    latent = inlet.enthalpy - boiling
-    dryness = 1.0 - carried
-    entering = inlet.enthalpy - carried * latent
-    ratio = high / low
-    volumetric = 1.0 - machine.volumetric_slope * (ratio - 1.0)
-    efficiency = machine.efficiency * (ratio / REFERENCE_RATIO) ** machine.efficiency_slope
-    valve = None
-    if isinstance(machine, HeatingMachine):
-        # What the body conducts goes with the temperature across it, over the flow.
-        conducted = machine.valve_rise * (ratio / REFERENCE_RATIO) ** 2
-        gas = _Gas(low_side, high_side, inlet, suction + superheat, carried * latent)
-        valve = _through_valve(machine, gas, efficiency, conducted)
-        inlet, superheat, wet = valve.inlet, superheat + valve.rise, valve.liquid / latent
-        dryness = 1.0 - wet
-    flow = machine.displacement * volumetric * inlet.density / dryness
-    # Work is volume times pressure, and the liquid has next to no volume.
-    ideal = dryness * (high_side.enthalpy_at_entropy(inlet.entropy) - inlet.enthalpy)
-    work = ideal / efficiency
+    latent = outlet.enthalpy - boiling
+    gas = _Gas(low_side, high_side, outlet, suction + superheat, carried, carried * latent)
+    pumped = _pumped(machine, gas, latent, high / low)
     cold = leaving + flashed * latent
-    effect = entering - cold
-    pumped = flow
-    if valve is None:
-        hot = condensed = entering + work * (1.0 - machine.heat_loss)
-    else:
-        hot = inlet.enthalpy - valve.liquid + work * (1.0 - machine.heat_loss)
-        # Gas that leaks never reaches the coils, and what the valve's body conducts leaves the discharge.
-        flow, condensed = pumped * (1.0 - valve.leak), hot - valve.conducted
-    rejected = flow * (condensed - cold)
+    effect = outlet.enthalpy - gas.liquid - cold
+    rejected = pumped.flow * (pumped.to_condenser - cold)
     if isinstance(machine, HeatingMachine):
         assert isinstance(conditions, HeatingConditions)
-        air = _heating_air(machine, conditions, evaporating, condensing, flow * effect, rejected)
+        air = _heating_air(machine, conditions, evaporating, condensing, pumped.flow * effect, rejected)
     else:
         assert isinstance(conditions, Conditions)
-        air = _cooling_air(machine, conditions, evaporating, condensing, flow * effect, rejected)
+        air = _cooling_air(machine, conditions, evaporating, condensing, pumped.flow * effect, rejected)
     return CycleState(
         air.evaporator_imbalance,
         air.condenser_imbalance,
         evaporating,
         condensing,
-        superheat,
+        superheat if pumped.valve_rise is None else superheat + pumped.valve_rise,
         subcooling,
         low,
         high,
-        dew_at_high,
-        flow,
+        high_side.dew,
+        pumped.flow,
         effect,
-        hot,
-        pumped * work,
+        pumped.discharge,
+        pumped.power,
         rejected,
         air.capacity,
         air.change,
         air.flow,
         high_side,
-        None if valve is None else valve.rise,
+        pumped.valve_rise,
         air.outdoor_drop,
     )
+
+
+class _Gas(NamedTuple):
+    """Gas at the outlet of the evaporator: vapour at both pressures, its own state and temperature [K], the share
+    of liquid in it, and what heat [J/kg] that would take up."""
+
+    low_side: Isobar
+    high_side: Isobar
+    outlet: Vapour
+    temperature: FloatArray
+    carried: FloatArray
+    liquid: FloatArray
 
 
 class _Valve(NamedTuple):
@@ -345,15 +334,49 @@ class _Valve(NamedTuple):
     conducted: FloatArray
 
 
-class _Gas(NamedTuple):
-    """Gas at the outlet of the outdoor coil: vapour at both pressures, its own state and temperature [K], and what
-    heat [J/kg] the liquid in it would take up."""
+class _Pumped(NamedTuple):
+    """Behind the compressor: ``flow`` [kg/s] through the coils, ``power`` [W], enthalpies [J/kg] of
+    the discharge gas and of what reaches the condenser; ``valve_rise`` [K] as in :class:`CycleState`."""
 
-    low_side: Isobar
-    high_side: Isobar
-    outlet: Vapour
-    temperature: FloatArray
-    liquid: FloatArray
+    flow: FloatArray
+    power: FloatArray
+    discharge: FloatArray
+    to_condenser: FloatArray
+    valve_rise: FloatArray | None
+
+
+def _pumped(machine: AnyMachine, gas: _Gas, latent: FloatArray, ratio: FloatArray) -> _Pumped:
+    """The compressor at a pressure ratio; in heating with the reversing valve on its suction and discharge."""
+    efficiency = machine.efficiency * (ratio / REFERENCE_RATIO) ** machine.efficiency_slope
+    if isinstance(machine, HeatingMachine):
+        # What the body conducts goes with the temperature across it, over the flow.
+        conducted = machine.valve_rise * (ratio / REFERENCE_RATIO) ** 2
+        valve = _through_valve(machine, gas, efficiency, conducted)
+        flow, work = _compressed(machine, gas, (valve.inlet, valve.liquid / latent), efficiency, ratio)
+        hot = valve.inlet.enthalpy - valve.liquid + work * (1.0 - machine.heat_loss)
+        # Gas that leaks never reaches the coils, and what the valve's body conducts leaves the discharge.
+        return _Pumped(flow * (1.0 - valve.leak), flow * work, hot, hot - valve.conducted, valve.rise)
+    flow, work = _compressed(machine, gas, (gas.outlet, gas.carried), efficiency, ratio)
+    hot = gas.outlet.enthalpy - gas.liquid + work * (1.0 - machine.heat_loss)
+    return _Pumped(flow, flow * work, hot, hot, None)
+
+
+def _compressed(
+    machine: AnyMachine,
+    gas: _Gas,
+    drawn: tuple[Vapour, FloatArray],
+    efficiency: FloatArray,
+    ratio: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Flow [kg/s] of the compressor and its work [J/kg]; ``drawn`` is the state of what it draws and the share of
+    liquid in that."""
+    inlet, wet = drawn
+    dryness = 1.0 - wet
+    volumetric = 1.0 - machine.volumetric_slope * (ratio - 1.0)
+    flow = machine.displacement * volumetric * inlet.density / dryness
+    # Work is volume times pressure, and the liquid has next to no volume.
+    ideal = dryness * (gas.high_side.enthalpy_at_entropy(inlet.entropy) - inlet.enthalpy)
+    return flow, ideal / efficiency
 
 
 def _through_valve(machine: HeatingMachine, gas: _Gas, efficiency: FloatArray, warmed: FloatArray) -> _Valve:
@@ -364,7 +387,7 @@ def _through_valve(machine: HeatingMachine, gas: _Gas, efficiency: FloatArray, w
     adds to a kilogram, and the work of compression grows with the absolute temperature of the inlet.  Heat boils
     what liquid there is before it warms the gas.
     """
-    low_side, high_side, outlet, temperature, liquid = gas
+    low_side, high_side, outlet, temperature, _, liquid = gas
     leak = np.clip(machine.leak, -0.05, 0.6)
     heat = (low_side.enthalpy(temperature + 10.0) - outlet.enthalpy) / 10.0
     work = (high_side.enthalpy_at_entropy(outlet.entropy) - outlet.enthalpy) / efficiency

@@ -70,7 +70,7 @@ def variable(terms: Sequence[ErrorTerm], owner: str, key: int | None = None) -> 
     key : int, optional
         What the error is called at every visit that it acts on.
     """
-    scale = sqrt(sum([term.variance for term in terms]))
+    scale = sqrt(sum(term.variance for term in terms))
     if scale == 0.0:
         return Variable((), 0.0, owner, key)
     mix = tuple([(t.dimension, t.distribution, round(t.scale / scale, _SHARE_DIGITS)) for t in terms])

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 from typing import Literal
 
@@ -22,22 +23,17 @@ Health = Literal["before", "after"]
 RUNS: tuple[Health, Health] = ("before", "after")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Layout:
     """The vector of parameters of one mode: P names and their places, C of them changes.
 
-    ``conditions`` are the names of a visit's conditions, ``ratings`` those of the rating points; ``capacity``
-    and ``efficiency`` are the outputs that a verdict is about; ``causes`` may have changed the unit,
-    ``drift`` is what nobody changed, and bands are widened by the factor ``widening``.
+    ``ratings`` are the conditions of the rating points; ``capacity`` and ``efficiency`` are the outputs that
+    a verdict is about; ``causes`` may have changed the unit, ``drift`` is what nobody changed, and bands are
+    widened by the factor ``widening``.
     """
 
     mode: Mode
     parameters: Mapping[str, Parameter]
-    conditions: tuple[str, ...]
-    names: tuple[str, ...]
-    index: Mapping[str, int]
-    changes: tuple[str, ...]
-    places: list[int]
     ratings: Mapping[str, Mapping[str, float]]
     causes: Mapping[str, Cause]
     drift: Mapping[str, float]
@@ -46,43 +42,36 @@ class Layout:
     capacity: str
     efficiency: str
 
-    @classmethod
-    def of(
-        cls,
-        mode: Mode,
-        parameters: Mapping[str, Parameter],
-        ratings: Mapping[str, Mapping[str, float]],
-        causes: Mapping[str, Cause],
-        drift: Mapping[str, float],
-        superheat_spreads: Mapping[str, tuple[float, float]],
-        widening: float,
-        capacity: str,
-        efficiency: str,
-    ) -> Layout:
-        """The layout of a mode's rows, conditions of both visits first."""
-        conditions = tuple(row.name for row in parameters.values() if row.group == "conditions")
-        names = (
-            *(f"{name}_{run}" for run in RUNS for name in conditions),
-            *(row.name for row in parameters.values() if row.group != "conditions"),
+    @cached_property
+    def conditions(self) -> tuple[str, ...]:
+        """Names of a visit's conditions."""
+        return self._of_group("conditions")
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """All P names, conditions of both visits first."""
+        return (
+            *(f"{name}_{run}" for run in RUNS for name in self.conditions),
+            *(row.name for row in self.parameters.values() if row.group != "conditions"),
         )
-        index = {name: place for place, name in enumerate(names)}
-        changes = tuple(row.name for row in parameters.values() if row.group == "change")
-        return cls(
-            mode,
-            parameters,
-            conditions,
-            names,
-            MappingProxyType(index),
-            changes,
-            [index[name] for name in changes],
-            ratings,
-            causes,
-            drift,
-            superheat_spreads,
-            widening,
-            capacity,
-            efficiency,
-        )
+
+    @cached_property
+    def index(self) -> Mapping[str, int]:
+        """The place of each name."""
+        return MappingProxyType({name: place for place, name in enumerate(self.names)})
+
+    @cached_property
+    def changes(self) -> tuple[str, ...]:
+        """Names of the C changes."""
+        return self._of_group("change")
+
+    @cached_property
+    def places(self) -> list[int]:
+        """Places of the changes."""
+        return [self.index[name] for name in self.changes]
+
+    def _of_group(self, group: str) -> tuple[str, ...]:
+        return tuple(row.name for row in self.parameters.values() if row.group == group)
 
     def row(self, name: str) -> Parameter:
         """The row of the reference data behind a parameter."""
@@ -96,27 +85,29 @@ class Layout:
 
 LAYOUTS: Mapping[str, Layout] = MappingProxyType(
     {
-        "cooling": Layout.of(
-            "cooling",
-            cooling.PARAMETERS,
-            MappingProxyType({"rating": maps.RATING_CONDITIONS}),
-            cooling.CAUSES,
-            cooling.DRIFT,
-            cooling.SUPERHEAT_SPREADS,
-            cooling.WIDENING,
-            "cooling_capacity",
-            "eer",
+        "cooling": Layout(
+            mode="cooling",
+            parameters=cooling.PARAMETERS,
+            ratings=MappingProxyType({"rating": maps.RATING_CONDITIONS}),
+            causes=cooling.CAUSES,
+            drift=cooling.DRIFT,
+            superheat_spreads=cooling.SUPERHEAT_SPREADS,
+            widening=cooling.WIDENING,
+            capacity="cooling_capacity",
+            efficiency="eer",
         ),
-        "heating": Layout.of(
-            "heating",
-            heating.PARAMETERS,
-            MappingProxyType({"rating": heating.RATING_CONDITIONS, "rating_low": heating.LOW_RATING_CONDITIONS}),
-            heating.CAUSES,
-            heating.DRIFT,
-            heating.SUPERHEAT_SPREADS,
-            heating.WIDENING,
-            "heating_capacity",
-            "heating_cop",
+        "heating": Layout(
+            mode="heating",
+            parameters=heating.PARAMETERS,
+            ratings=MappingProxyType(
+                {"rating": heating.RATING_CONDITIONS, "rating_low": heating.LOW_RATING_CONDITIONS}
+            ),
+            causes=heating.CAUSES,
+            drift=heating.DRIFT,
+            superheat_spreads=heating.SUPERHEAT_SPREADS,
+            widening=heating.WIDENING,
+            capacity="heating_capacity",
+            efficiency="heating_cop",
         ),
     }
 )

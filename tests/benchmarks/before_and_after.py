@@ -162,7 +162,7 @@ def _judged(job: tuple[int, int, str, str, float, int]) -> list[Outcome]:
     count, seed, kind, kit, gap, most = job
     outcomes = []
     random = np.random.default_rng(seed)
-    for pair in simulated.pairs(count, seed, kind, kit, weather_gap=gap):
+    for pair in simulated.pairs(count, seed, kind, kit, simulated.Population(weather_gap=gap)):
         side = str(random.choice(["before", "after"]))
         names = random.permutation(list(pair.before))[: random.integers(0, most + 1)]
         missing = [(side, str(name)) for name in names]

@@ -322,95 +322,153 @@ class _Gas:
     sensible: F
 
 
-def _gas(f: Fluid, u: Unit, health: Health, weather: Weather, p_e: F, p_c: F, h4: F) -> _Gas:
-    """The low side and the compressor at these pressures, by a few passes over the flow."""
-    sat = f.sat
+def _evaporator_air(u: Unit, health: Health, weather: Weather) -> tuple[F, F]:
+    """Humidity ratio and flow (kg/s) of the air through the evaporator."""
     w = pairs.ratio_from_wet_bulb(weather.dry, weather.wet)
     air = u.cfm_per_ton * u.tons * CFM * health.evaporator_airflow
-    air = air * pairs.air_density(weather.dry, w)
+    return w, air * pairs.air_density(weather.dry, w)
+
+
+@dataclass(frozen=True)
+class _Coil:
+    """Evaporator at a trial flow: share that boils, air behind that share, what enters the rest, its outlet."""
+
+    boiling: F
+    dry: F
+    ratio: F
+    entering: F
+    warmth: F
+    h_outlet: F
+    rho_outlet: F
+    specific_heat: F
+
+
+def _coil(f: Fluid, u: Unit, health: Health, weather: Weather, p_e: F, h4: F, m: F) -> _Coil:
+    """The evaporator at a pressure, an inlet enthalpy and a flow."""
+    sat = f.sat
+    w, air = _evaporator_air(u, health, weather)
     outer = health.evaporator_airflow**u.evap_air_exponent
     scale = u.evap_conductance * health.evaporator_conductance
     te, hg = sat.at(sat.dew, p_e), sat.at(sat.hg, p_e)
+    inner = np.exp(-u.evap_ref_exponent * np.log(m / u.flow))
+    heat, dry, ratio = pairs.coil_air(weather.dry, w, te, air, scale * outer, scale / (u.evap_ref_ratio * inner))
+    boiling = np.clip(m * np.maximum(hg - h4, 0.0) / np.maximum(heat, 1.0), 0.0, 0.98)
+    vapour = scale / (1.0 / outer + u.evap_vapour_ratio * inner)
+    entering = np.maximum(h4, hg)
+    t_in = f.vapour(p_e, entering)[0]
+    cp = sat.at(sat.cpg, p_e)
+    units = np.minimum((1.0 - boiling) * vapour / (m * cp), 12.0)
+    t1 = weather.dry - (weather.dry - t_in) * np.exp(-units)
+    h1 = f.superheated_h(p_e, t1 - te)
+    return _Coil(boiling, dry, ratio, entering, t1, h1, f.vapour(p_e, h1)[1], cp)
+
+
+def _suction_line(f: Fluid, u: Unit, weather: Weather, coil: _Coil, p_e: F, m: F) -> LowSide:
+    """From the coil's outlet to the compressor at a flow."""
+    push = (m / u.flow) ** 1.8 * u.suction_density / coil.rho_outlet
+    p_s = np.maximum(p_e - u.drop_suction * push, 0.3 * p_e)
+    gain = np.exp(-np.minimum(u.suction_gain / (m * coil.specific_heat), 12.0))
+    t_s = weather.outdoor - (weather.outdoor - coil.warmth) * gain
+    h_s = f.superheated_h(p_s, t_s - f.sat.at(f.sat.dew, p_s))
+    t_s, rho_s, entropy = f.vapour(p_s, h_s)
+    return LowSide(p_e, p_e, coil.h_outlet, coil.rho_outlet, p_s, h_s, t_s, rho_s, entropy)
+
+
+def _gas(f: Fluid, u: Unit, health: Health, weather: Weather, p_e: F, p_c: F, h4: F) -> _Gas:
+    """The low side and the compressor at these pressures, by a few passes over the flow."""
     m = 0.3 * u.flow
     for _ in range(3):
-        inner = np.exp(-u.evap_ref_exponent * np.log(m / u.flow))
-        heat, dry, ratio = pairs.coil_air(weather.dry, w, te, air, scale * outer, scale / (u.evap_ref_ratio * inner))
-        boiling = np.clip(m * np.maximum(hg - h4, 0.0) / np.maximum(heat, 1.0), 0.0, 0.98)
-        vapour = scale / (1.0 / outer + u.evap_vapour_ratio * inner)
-        entering = np.maximum(h4, hg)
-        t_in = f.vapour(p_e, entering)[0]
-        cp = sat.at(sat.cpg, p_e)
-        units = np.minimum((1.0 - boiling) * vapour / (m * cp), 12.0)
-        t1 = weather.dry - (weather.dry - t_in) * np.exp(-units)
-        h1 = f.superheated_h(p_e, t1 - te)
-        rho1 = f.vapour(p_e, h1)[1]
-        push = (m / u.flow) ** 1.8 * u.suction_density / rho1
-        p_s = np.maximum(p_e - u.drop_suction * push, 0.3 * p_e)
-        gain = np.exp(-np.minimum(u.suction_gain / (m * cp), 12.0))
-        t_s = weather.outdoor - (weather.outdoor - t1) * gain
-        h_s = f.superheated_h(p_s, t_s - sat.at(sat.dew, p_s))
-        t_s, rho_s, entropy = f.vapour(p_s, h_s)
-        low = LowSide(p_e, p_e, h1, rho1, p_s, h_s, t_s, rho_s, entropy)
+        coil = _coil(f, u, health, weather, p_e, h4, m)
+        low = _suction_line(f, u, weather, coil, p_e, m)
         comp = pairs.compressor(f, u, health, weather, low, p_c * 1.01)
         m = np.maximum(comp.flow, 1e-5)
+    w, air = _evaporator_air(u, health, weather)
+    boiling = coil.boiling
     cp_air = 1006.0 + 1860.0 * w
-    warm = m * (h1 - entering)
-    after = boiling * dry + (1.0 - boiling) * weather.dry - warm / (air * cp_air)
-    moisture = boiling * ratio + (1.0 - boiling) * w
-    return _Gas(low, comp, boiling, t1, after, moisture, air * cp_air * (weather.dry - after))
+    warm = m * (coil.h_outlet - coil.entering)
+    after = boiling * coil.dry + (1.0 - boiling) * weather.dry - warm / (air * cp_air)
+    moisture = boiling * coil.ratio + (1.0 - boiling) * w
+    return _Gas(low, comp, boiling, coil.warmth, after, moisture, air * cp_air * (weather.dry - after))
+
+
+@dataclass(frozen=True)
+class _Inlet:
+    """Refrigerant ahead of the metering device in a trial state: pressure, enthalpy, quality (1 where nothing
+    condenses), where any liquid is left, densities of liquid and gas."""
+
+    pressure: F
+    enthalpy: F
+    quality: F
+    wet: Mask
+    rl: F
+    rg: F
+
+
+def _inlet(f: Fluid, ta: F, s: F, tc: F) -> _Inlet:
+    """The inlet at s, outdoor temperature and condensing temperature (degC)."""
+    sat, wet, quality = f.sat, s <= 1.0, np.minimum(s, 1.0)
+    p_c = np.where(wet, sat.dew_pressure(tc), sat.dew_pressure(ta + 0.3) * np.exp(-1.4 * (s - 1.0)))
+    hl, hg = sat.at(sat.hl, p_c), sat.at(sat.hg, p_c)
+    warm = f.superheated_h(p_c, np.maximum(ta + 0.3 - sat.at(sat.dew, p_c), 0.0))
+    h3 = np.where(wet, hl + quality * (hg - hl), warm)
+    return _Inlet(p_c, h3, quality, wet, sat.at(sat.rl, p_c), f.vapour(p_c, np.maximum(h3, hg))[1])
+
+
+def _fed(f: Fluid, u: Unit, health: Health, weather: Weather, inlet: _Inlet) -> _Gas:
+    """The low side at the evaporating pressure at which the device feeds what the compressor pumps."""
+    sat, p_c, quality = f.sat, inlet.pressure, inlet.quality
+    slip = np.where(inlet.wet, u.flash_slip, 1.0)
+    rho = inlet.rl / (1.0 + slip * quality * (inlet.rl / inlet.rg - 1.0))
+    rho = np.where(inlet.wet, rho, inlet.rg)
+    opening = np.minimum(health.device_flow, np.where(u.orifice > 0.5, np.inf, 1.0))
+    bottom = np.full(len(p_c), np.log(1.02 * np.exp(sat.lnp[0])))
+    top = np.log(np.minimum(sat.dew_pressure(weather.dry - 1.0), 0.95 * p_c))
+    for _ in range(16):
+        p_e = np.exp(0.5 * (bottom + top))
+        gas = _gas(f, u, health, weather, p_e, p_c, inlet.enthalpy)
+        drop = np.minimum(p_c - p_e, (1.0 - 0.5 * quality) * p_c)
+        fed = u.valve * np.sqrt(rho * drop) * opening
+        starve = fed > gas.comp.flow
+        bottom, top = np.where(starve, np.log(p_e), bottom), np.where(starve, top, np.log(p_e))
+    return gas
+
+
+def _balanced(u: Unit, health: Health, ta: F, gas: _Gas, inlet: _Inlet) -> F:
+    """Condensing temperature (degC) at which the condenser passes what is rejected."""
+    air = u.cond_air * health.condenser_airflow * (308.15 / (ta + ZERO))
+    outer = (air / u.cond_air) ** -u.cond_air_exponent
+    m = gas.comp.flow
+    inner = np.exp(-u.cond_ref_exponent * np.log(np.maximum(m / u.flow, 1e-3)))
+    whole = u.cond_conductance * health.condenser_conductance / (outer + u.cond_ref_ratio * inner)
+    rejected = m * (gas.comp.h_discharge - inlet.enthalpy)
+    found: F = ta + np.maximum(rejected, 0.0) / (air * -np.expm1(-whole / air))
+    return found
 
 
 def _starved_at(
     f: Fluid, u: Unit, health: Health, weather: Weather, s: F, tc: F, rounds: int = 4
 ) -> tuple[Result, F, F]:
     """The state at s, the refrigerant it holds (kg) and its condensing temperature (degC)."""
-    sat, ta = f.sat, weather.outdoor
-    air = u.cond_air * health.condenser_airflow * (308.15 / (ta + ZERO))
-    scale = u.cond_conductance * health.condenser_conductance
-    outer = (air / u.cond_air) ** -u.cond_air_exponent
-    wet = s <= 1.0
-    quality = np.minimum(s, 1.0)
+    ta = weather.outdoor
     for _ in range(rounds):
-        at_air = sat.dew_pressure(ta + 0.3)
-        p_c = np.where(wet, sat.dew_pressure(tc), at_air * np.exp(-1.4 * (s - 1.0)))
-        hl, hg = sat.at(sat.hl, p_c), sat.at(sat.hg, p_c)
-        warm = f.superheated_h(p_c, np.maximum(ta + 0.3 - sat.at(sat.dew, p_c), 0.0))
-        h3 = np.where(wet, hl + quality * (hg - hl), warm)
-        rl = sat.at(sat.rl, p_c)
-        rg = f.vapour(p_c, np.maximum(h3, hg))[1]
-        rho = rl / (1.0 + np.where(wet, u.flash_slip, 1.0) * quality * (rl / rg - 1.0))
-        rho = np.where(wet, rho, rg)
-        opening = np.minimum(health.device_flow, np.where(u.orifice > 0.5, np.inf, 1.0))
-        bottom = np.full(len(s), np.log(1.02 * np.exp(sat.lnp[0])))
-        top = np.log(np.minimum(sat.dew_pressure(weather.dry - 1.0), 0.95 * p_c))
-        for _ in range(16):
-            p_e = np.exp(0.5 * (bottom + top))
-            gas = _gas(f, u, health, weather, p_e, p_c, h3)
-            drop = np.minimum(p_c - p_e, (1.0 - 0.5 * quality) * p_c)
-            fed = u.valve * np.sqrt(rho * drop) * opening
-            starve = fed > gas.comp.flow
-            bottom, top = np.where(starve, np.log(p_e), bottom), np.where(starve, top, np.log(p_e))
-        m = gas.comp.flow
-        inner = np.exp(-u.cond_ref_exponent * np.log(np.maximum(m / u.flow, 1e-3)))
-        whole = scale / (outer + u.cond_ref_ratio * inner)
-        rejected = m * (gas.comp.h_discharge - h3)
-        balanced = ta + np.maximum(rejected, 0.0) / (air * -np.expm1(-whole / air))
-        tc = np.where(wet, 0.4 * tc + 0.6 * np.minimum(balanced, sat.dew[-1] - 1.0), tc)
-    held = _starved_charge(f, u, gas, p_c, h3, quality, wet, rl, rg)
-    r = _starved_result(f, u, health, weather, gas, p_c, h3, wet)
-    return r, held, tc
+        inlet = _inlet(f, ta, s, tc)
+        gas = _fed(f, u, health, weather, inlet)
+        closer = np.minimum(_balanced(u, health, ta, gas, inlet), f.sat.dew[-1] - 1.0)
+        tc = np.where(inlet.wet, 0.4 * tc + 0.6 * closer, tc)
+    return _starved_result(f, u, health, weather, gas, inlet), _starved_charge(f, u, gas, inlet), tc
 
 
-def _starved_charge(f: Fluid, u: Unit, gas: _Gas, p_c: F, h3: F, quality: F, wet: Mask, rl: F, rg: F) -> F:
+def _starved_charge(f: Fluid, u: Unit, gas: _Gas, ahead: _Inlet) -> F:
     """Refrigerant in the unit (kg), zone by zone as in ``simulated_pairs``."""
     sat, low = f.sat, gas.low
-    dense = sat.at(sat.rg, p_c)
-    hot = gas.comp.h_discharge - sat.at(sat.hg, p_c)
+    h3, quality, rl, rg = ahead.enthalpy, ahead.quality, ahead.rl, ahead.rg
+    dense = sat.at(sat.rg, ahead.pressure)
+    hot = gas.comp.h_discharge - sat.at(sat.hg, ahead.pressure)
     first = np.clip(hot / np.maximum(gas.comp.h_discharge - h3, 1.0) * 0.5, 0.0, 1.0)
     void = pairs.mean_void(dense, rl, quality, np.ones_like(rl))
     two_phase = void * dense + (1.0 - void) * rl
-    condenser = np.where(wet, first * 0.85 * dense + (1.0 - first) * two_phase, 0.93 * rg)
-    line = np.where(wet, rl / (1.0 + quality * (rl / rg - 1.0) * 0.6), rg)
+    condenser = np.where(ahead.wet, first * 0.85 * dense + (1.0 - first) * two_phase, 0.93 * rg)
+    line = np.where(ahead.wet, rl / (1.0 + quality * (rl / rg - 1.0) * 0.6), rg)
     p_e = low.p_evaporator
     eg, el = sat.at(sat.rg, p_e), sat.at(sat.rl, p_e)
     latent = sat.at(sat.hg, p_e) - sat.at(sat.hl, p_e)
@@ -429,27 +487,23 @@ def _starved_result(
     health: Health,
     weather: Weather,
     gas: _Gas,
-    p_c: F,
-    h3: F,
-    wet: Mask,
+    ahead: _Inlet,
 ) -> Result:
     """What such a state amounts to, as ``simulated_pairs.result``."""
     sat, low, comp = f.sat, gas.low, gas.comp
     fan = u.fan * health.condenser_airflow**u.fan_flow_exponent
     blower = u.blower * health.evaporator_airflow**u.blower_flow_exponent
-    w = pairs.ratio_from_wet_bulb(weather.dry, weather.wet)
-    air = u.cfm_per_ton * u.tons * CFM * health.evaporator_airflow
-    air = air * pairs.air_density(weather.dry, w)
+    w, air = _evaporator_air(u, health, weather)
     supply = gas.supply + blower / (air * (1006.0 + 1860.0 * w))
     factor = np.clip(
         u.power_factor + u.power_factor_slope * (comp.power / u.work - 1.0) - 0.6 * (weather.voltage - 1.0),
         0.6,
         0.995,
     )
-    gross = comp.flow * (low.h_outlet - h3)
+    gross = comp.flow * (low.h_outlet - ahead.enthalpy)
     total = comp.power + fan + blower
-    bubble, dew = sat.at(sat.bubble, p_c), sat.at(sat.dew, low.p_suction)
-    t_liquid = np.where(wet, bubble, weather.outdoor + 0.3)
+    bubble, dew = sat.at(sat.bubble, ahead.pressure), sat.at(sat.dew, low.p_suction)
+    t_liquid = np.where(ahead.wet, bubble, weather.outdoor + 0.3)
     volts = 230.0 * weather.voltage
     net = gross - blower
     return Result(
@@ -470,7 +524,7 @@ def _starved_result(
         supply_dry=supply,
         supply_wet=pairs.wet_bulb(supply, np.minimum(gas.ratio, w)),
         p_suction=low.p_suction,
-        p_liquid=p_c,
+        p_liquid=ahead.pressure,
         t_suction=low.t_suction,
         t_liquid=t_liquid,
         airflow=u.cfm_per_ton * u.tons * health.evaporator_airflow,
@@ -765,6 +819,36 @@ def _stages(
     return (units[0], units[1]), (healths[0], healths[1]), speeds[1]
 
 
+@dataclass(frozen=True)
+class _Afflicted:
+    """Units and their health at baseline and visit, the faults between the two, the visit's speed."""
+
+    units: tuple[Unit, Unit]
+    healths: tuple[Health, Health]
+    faults: list[tuple[str, ...]]
+    level: dict[str, F]
+    speed: F
+
+
+def _afflicted(rng: np.random.Generator, kind: str, unit: Unit, base: Health, drifted: Health) -> _Afflicted:
+    """What a kind of visit makes of units: ``base`` at the baseline, ``drifted`` at the visit if nothing broke."""
+    count = len(unit.tons)
+    none: list[tuple[str, ...]] = [()] * count
+    full = np.ones(count)
+    if kind in SEVERE:
+        faults, level, factors = _severe(rng, kind, count)
+        # A motor that stands still takes nothing.
+        late = replace(unit, fan=np.full(count, 1e-3)) if kind == SEVERE_FAN else unit
+        return _Afflicted((unit, late), (base, usual.multiplied(drifted, factors)), faults, level, full)
+    if kind in STAGED:
+        units, healths, speed = _stages(rng, kind, unit, base)
+        return _Afflicted(units, healths, none, {}, speed)
+    if kind in (EVERYDAY, NO_FAULT, MISTAKE):
+        return _Afflicted((unit, unit), (base, drifted), none, {}, full)
+    drawn = usual.draw_faults(rng, kind, unit.orifice)
+    return _Afflicted((unit, unit), (base, usual.multiplied(drifted, drawn.factors)), drawn.kinds, drawn.level, full)
+
+
 def _chunk(rng: np.random.Generator, f: Fluid, refrigerant: str, kind: str) -> _Chunk:
     """Draw units, deviations, faults and weather of one kind, and solve all states of them."""
     valves = 1.0 if kind in STAGED else _VALVES[refrigerant]
@@ -776,37 +860,23 @@ def _chunk(rng: np.random.Generator, f: Fluid, refrigerant: str, kind: str) -> _
     base = usual.multiplied(Health.sound(CHUNK), usual.deviations(rng, CHUNK, usual.DEVIATION))
     drifted = usual.multiplied(base, usual.deviations(rng, CHUNK, usual.DRIFT))
     before, now = draw_weather(rng, CHUNK, kind == EVERYDAY)
-    units, healths, speed = (unit, unit), (base, drifted), np.ones(CHUNK)
-    names: list[tuple[str, ...]] = [()] * CHUNK
-    level: dict[str, F] = {}
-    if kind in SEVERE:
-        names, level, factors = _severe(rng, kind, CHUNK)
-        healths = base, usual.multiplied(drifted, factors)
-        if kind == SEVERE_FAN:
-            # A motor that stands still takes nothing.
-            units = unit, replace(unit, fan=np.full(CHUNK, 1e-3))
-    elif kind in STAGED:
-        units, healths, speed = _stages(rng, kind, unit, base)
-    elif kind not in (EVERYDAY, NO_FAULT, MISTAKE):
-        drawn = usual.draw_faults(rng, kind, unit.orifice)
-        names, level = drawn.kinds, drawn.level
-        healths = base, usual.multiplied(drifted, drawn.factors)
+    ill = _afflicted(rng, kind, unit, base, drifted)
     mistakes = usual.draw_mistakes(rng, CHUNK) if kind == MISTAKE else None
-    first, ok0 = reached(f, units[0], healths[0], before)
-    second, ok1 = visited(f, units[1], healths[1], now, kind)
+    first, ok0 = reached(f, ill.units[0], ill.healths[0], before)
+    second, ok1 = visited(f, ill.units[1], ill.healths[1], now, kind)
     ok1 &= second.p_liquid < SWITCH[refrigerant]
     third, ok2 = (second, ok1) if kind in STAGED else reached(f, unit, base, now)
     return _Chunk(
-        units,
+        ill.units,
         plate,
         subcooling,
-        healths,
+        ill.healths,
         (before, now),
         (first, second, third),
-        names,
-        level,
+        ill.faults,
+        ill.level,
         None if mistakes is None else (mistakes.reading, mistakes.size),
-        speed,
+        ill.speed,
         fit & sensible & ok0 & ok1 & ok2,
     )
 

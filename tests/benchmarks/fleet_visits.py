@@ -15,8 +15,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import partial
 from itertools import islice
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import orjson
@@ -426,6 +427,11 @@ def _drawn_units(generator: np.random.Generator) -> dict[str, FloatArray]:
     }
 
 
+def _normal(generator: np.random.Generator, middle: FloatArray | float, spread: float) -> FloatArray:
+    """One number a unit, never more than 2.5 ``spread`` off."""
+    return middle + spread * generator.standard_normal(_BLOCK).clip(-2.5, 2.5)
+
+
 def _drawn_runs(
     generator: np.random.Generator,
     unit: Mapping[str, FloatArray],
@@ -433,22 +439,39 @@ def _drawn_runs(
     fluids: list[str],
 ) -> dict[str, FloatArray]:
     """One run of each unit: every reading in imperial units, without noise."""
-    size = _BLOCK
-    low_charge, overcharge = unit["low_charge"], unit["overcharge"]
-    fouled, starved = unit["fouled_condenser"], unit["low_airflow"]
-    severity = generator.uniform(0.3, 1.0, size)
+    load = _drawn_load(generator, unit)
+    refrigerant = _drawn_refrigerant(generator, unit, load, orifice, fluids)
+    return {**unit, **load.air, **refrigerant, **_drawn_outdoor_unit(generator, unit, load), **_static(unit, load)}
 
-    def normal(middle: float, spread: float) -> FloatArray:
-        return middle + spread * generator.standard_normal(size).clip(-2.5, 2.5)
 
-    outdoor = generator.uniform(74.0, 104.0, size)
+class _Load(NamedTuple):
+    """What runs are made of: size of the faults (0 to 1), weather [degF], air pressure [Pa], airflow [cfm], net
+    capacity [Btu/h], power [W], and what the readings of the air are."""
+
+    severity: FloatArray
+    outdoor: FloatArray
+    pressure: FloatArray
+    airflow: FloatArray
+    capacity: FloatArray
+    power: FloatArray
+    air: dict[str, FloatArray]
+
+    @property
+    def warm(self) -> FloatArray:
+        """How far outdoor air is above rating conditions [delta degF]."""
+        return self.outdoor - 95.0
+
+
+def _drawn_load(generator: np.random.Generator, unit: Mapping[str, FloatArray]) -> _Load:
+    normal = partial(_normal, generator)
+    low_charge, fouled, starved = unit["low_charge"], unit["fouled_condenser"], unit["low_airflow"]
+    severity = generator.uniform(0.3, 1.0, _BLOCK)
+    outdoor = generator.uniform(74.0, 104.0, _BLOCK)
     warm = outdoor - 95.0
     return_dry = normal(76.5, 2.4)
-    humidity = generator.uniform(0.40, 0.62, size)
+    humidity = generator.uniform(0.40, 0.62, _BLOCK)
     pressure = moist_air.standard_atmosphere_pressure(unit["altitude"] * 0.3048)
-
-    tons = unit["rated"] / _TON
-    airflow = 400.0 * tons * normal(0.96, 0.06) * (1.0 - 0.3 * severity * starved)
+    airflow = 400.0 * (unit["rated"] / _TON) * normal(0.96, 0.06) * (1.0 - 0.3 * severity * starved)
     capacity = (
         unit["rated"]
         * (1.0 - 0.005 * warm)
@@ -461,27 +484,44 @@ def _drawn_runs(
         * normal(0.97, 0.03)
         * (1.0 - severity * (0.12 * low_charge + 0.16 * fouled + 0.08 * starved))
     )
-    power = capacity / efficiency
-    air = _air(return_dry, humidity, pressure, capacity, airflow, generator.uniform(0.84, 0.94, size))
+    air = _air(return_dry, humidity, pressure, capacity, airflow, generator.uniform(0.84, 0.94, _BLOCK))
+    return _Load(severity, outdoor, pressure, airflow, capacity, capacity / efficiency, {**air, "airflow": airflow})
 
-    evaporating = return_dry - 34.0 + normal(0.0, 2.0) + 0.10 * warm - severity * (8.0 * low_charge + 7.0 * starved)
+
+def _drawn_refrigerant(
+    generator: np.random.Generator,
+    unit: Mapping[str, FloatArray],
+    load: _Load,
+    orifice: NDArray[np.bool_],
+    fluids: list[str],
+) -> dict[str, FloatArray]:
+    """What gauges and clamps read."""
+    normal = partial(_normal, generator)
+    overcharge, severity, warm = unit["overcharge"], load.severity, load.warm
+    lacking = severity * unit["low_charge"]
+    evaporating = (
+        load.air["return_air_dry_bulb"]
+        - 34.0
+        + normal(0.0, 2.0)
+        + 0.10 * warm
+        - severity * (8.0 * unit["low_charge"] + 7.0 * unit["low_airflow"])
+    )
     condensing = (
-        outdoor
+        load.outdoor
         + normal(21.0, 1.5)
         - 3.0 * (unit["rated_eer"] - 11.0)
-        + severity * (13.0 * fouled + 5.0 * overcharge)
-        - severity * 4.0 * low_charge
+        + severity * (13.0 * unit["fouled_condenser"] + 5.0 * overcharge)
+        - severity * 4.0 * unit["low_charge"]
     )
-    lacking = severity * low_charge
     superheat = np.where(
         orifice,
         normal(14.0, 4.0) - 0.2 * warm + 18.0 * lacking - 8.0 * severity * overcharge,
         normal(10.0, 2.0) + 14.0 * np.maximum(lacking - 0.4, 0.0),
     ).clip(2.0)
     subcooling = (unit["target"] + normal(0.0, 1.5) - 8.0 * lacking + 8.0 * severity * overcharge).clip(
-        1.0, 0.75 * (condensing - outdoor) + 2.0
+        1.0, 0.75 * (condensing - load.outdoor) + 2.0
     )
-    suction, liquid, discharge = np.empty(size), np.empty(size), np.empty(size)
+    suction, liquid, discharge = np.empty(_BLOCK), np.empty(_BLOCK), np.empty(_BLOCK)
     for name in dict.fromkeys(fluids):
         rows = np.array([fluid == name for fluid in fluids])
         curves = saturation_curves(name)
@@ -494,29 +534,33 @@ def _drawn_runs(
             evaporating[rows] + superheat[rows],
             condensing[rows] - subcooling[rows],
             # Gross capacity over what reaches the gas of the outdoor unit's power.
-            (capacity * 0.29307107 / power + _BLOWER_SHARE)[rows] / ((1.0 - _BLOWER_SHARE) * 0.93 * 0.94),
+            (load.capacity * 0.29307107 / load.power + _BLOWER_SHARE)[rows] / ((1.0 - _BLOWER_SHARE) * 0.93 * 0.94),
         )
-
-    volts = normal(236.0, 4.0)
-    amps = (1.0 - _BLOWER_SHARE) * power * 0.92 / (volts * 0.94)
-    across = normal(352.0, 10.0)
-    weak = np.where(unit["weak_capacitor"] > 0.0, 1.0 - 0.4 * severity, normal(0.985, 0.015))
-    line = (1.0 - _BLOWER_SHARE) * power / (np.sqrt(3.0) * 460.0 * 0.85)
-    # Along the blower's table, so that the ways to the airflow agree.
-    static = np.interp(airflow / (400.0 * tons), *np.array([*_BLOWER[::-1], (1.3, 0.1)]).T)
     return {
-        **unit,
-        **air,
-        "suction_pressure": (suction - pressure) / _PSI,
-        "liquid_pressure": (liquid - pressure) / _PSI,
+        "suction_pressure": (suction - load.pressure) / _PSI,
+        "liquid_pressure": (liquid - load.pressure) / _PSI,
         "suction_saturation_temperature": evaporating,
         "liquid_saturation_temperature": condensing,
         "suction_line_temperature": evaporating + superheat,
         "liquid_line_temperature": condensing - subcooling,
         "discharge_line_temperature": discharge.clip(condensing + 25.0, condensing + 115.0),
-        "outdoor_air_dry_bulb": outdoor,
-        "condenser_leaving_air_dry_bulb": outdoor + normal(16.0, 1.5) + 3.0 * severity * fouled,
-        "airflow": airflow,
+    }
+
+
+def _drawn_outdoor_unit(
+    generator: np.random.Generator, unit: Mapping[str, FloatArray], load: _Load
+) -> dict[str, FloatArray]:
+    """The air through the outdoor unit and what the meters read."""
+    normal = partial(_normal, generator)
+    severity, power = load.severity, load.power
+    volts = normal(236.0, 4.0)
+    amps = (1.0 - _BLOWER_SHARE) * power * 0.92 / (volts * 0.94)
+    across = normal(352.0, 10.0)
+    weak = np.where(unit["weak_capacitor"] > 0.0, 1.0 - 0.4 * severity, normal(0.985, 0.015))
+    line = (1.0 - _BLOWER_SHARE) * power / (np.sqrt(3.0) * 460.0 * 0.85)
+    return {
+        "outdoor_air_dry_bulb": load.outdoor,
+        "condenser_leaving_air_dry_bulb": load.outdoor + normal(16.0, 1.5) + 3.0 * severity * unit["fouled_condenser"],
         "outdoor_unit_power": (1.0 - _BLOWER_SHARE) * power,
         "indoor_unit_power": _BLOWER_SHARE * power,
         "line_voltage": volts,
@@ -530,6 +574,14 @@ def _drawn_runs(
         "line_voltages.l1_l2": normal(470.0, 4.0),
         "line_voltages.l2_l3": normal(470.0, 4.0),
         "line_voltages.l3_l1": normal(470.0, 4.0),
+    }
+
+
+def _static(unit: Mapping[str, FloatArray], load: _Load) -> dict[str, FloatArray]:
+    """Static pressures along the blower's table, so that the ways to the airflow agree."""
+    of_nominal = load.airflow / (400.0 * (unit["rated"] / _TON))
+    static = np.interp(of_nominal, *np.array([*_BLOWER[::-1], (1.3, 0.1)]).T)
+    return {
         "total_external_static_pressure": static,
         "return_static_pressure": -0.45 * static,
         "supply_static_pressure": 0.55 * static,

@@ -488,6 +488,50 @@ def _bent(value: F, least: F | float) -> F:
     return np.where(value > least, value, low)
 
 
+@dataclass(frozen=True)
+class _VapourLine:
+    """From the compressor to the indoor coil: pressures at it and at the outdoor unit, then states along the way."""
+
+    p_discharge: F
+    p_vapour: F
+    comp: Compressor
+    h_port: F
+    t_port: F
+    h_in: F
+    t_in: F
+
+
+def _push(x: F) -> F:
+    """What pressure drops of the high side follow: flow over the design flow, to the power 1.8."""
+    found: F = np.exp(1.8 * x[:, 4])
+    return found
+
+
+def _around(u: Unit, weather: Weather) -> F:
+    """Air around the lines (degC)."""
+    found: F = u.lines_outdoors * weather.outdoor + (1.0 - u.lines_outdoors) * weather.dry
+    return found
+
+
+def _vapour_line(f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F, low: LowSide, p_in: F) -> _VapourLine:
+    """Compressor, reversing valve and vapour line ahead of the coil's inlet pressure ``p_in``."""
+    m, push = u.flow * np.exp(x[:, 4]), _push(x)
+    p_vapour = p_in + u.drop_vapour * push + _gas_pressure(f, health, x)
+    p_d = p_vapour + u.drop_discharge * push
+    comp = compressor(f, u, health, weather, low, p_d)
+    lost = u.valve_conduction * (comp.t_discharge - low.t_outlet) + u.pipe_loss * (comp.t_discharge - weather.outdoor)
+    h_port = comp.h_discharge - lost / m
+    t_port = f.vapour(p_vapour, h_port)[0]
+    h_in = h_port - u.vapour_line * (t_port - _around(u, weather)) / m
+    return _VapourLine(p_d, p_vapour, comp, h_port, t_port, h_in, f.vapour(p_in, h_in)[0])
+
+
+def _gas_pressure(f: FieldFluid, health: Health, x: F) -> F:
+    """Partial pressure of non-condensable gas."""
+    found: F = (health.non_condensable - 1.0) * f.sat.dew_pressure(x[:, 1])
+    return found
+
+
 def _high_side(
     f: FieldFluid, u: Unit, health: Health, weather: Weather, x: F, low: LowSide
 ) -> tuple[HighSide, Compressor]:
@@ -496,37 +540,44 @@ def _high_side(
     The fourth unknown y is the subcooling as if the air did not limit it: over a difference d to the air,
     subcooling = d (1 - exp(-y/d)).  A negative one means flash, cp per K.
     """
-    tc, y, m = x[:, 1], x[:, 3], u.flow * np.exp(x[:, 4])
-    sat, push = f.sat, np.exp(1.8 * x[:, 4])
-    p = sat.dew_pressure(tc)
+    y, m, sat, push = x[:, 3], u.flow * np.exp(x[:, 4]), f.sat, _push(x)
+    p = sat.dew_pressure(x[:, 1])
     p_in, p_out = p + 0.5 * u.drop_indoor * push, p - 0.5 * u.drop_indoor * push
-    gas = (health.non_condensable - 1.0) * p
-    p_vapour = p_in + u.drop_vapour * push + gas
-    p_d = p_vapour + u.drop_discharge * push
-    comp = compressor(f, u, health, weather, low, p_d)
-    around = u.lines_outdoors * weather.outdoor + (1.0 - u.lines_outdoors) * weather.dry
-    lost = u.valve_conduction * (comp.t_discharge - low.t_outlet) + u.pipe_loss * (comp.t_discharge - weather.outdoor)
-    h_port = comp.h_discharge - lost / m
-    t_port = f.vapour(p_vapour, h_port)[0]
-    h_in = h_port - u.vapour_line * (t_port - around) / m
-    t_in = f.vapour(p_in, h_in)[0]
+    gas = _gas_pressure(f, health, x)
+    ahead = _vapour_line(f, u, health, weather, x, low, p_in)
     bubble, hl = sat.at(sat.bubble, p_out), sat.at(sat.hl, p_out)
     most = np.maximum(bubble - weather.dry, 0.5)
     t = bubble + most * np.expm1(-np.maximum(y, 0.0) / most)
     h_out = f.liquid_h(t) + sat.at(sat.cpl, p_out) * np.maximum(-y, 0.0)
     quality = np.maximum(h_out - hl, 0.0) / (sat.at(sat.hg, p_out) - hl)
-    h_liquid = h_out - u.liquid_line * (t - around) / m
+    h_liquid = h_out - u.liquid_line * (t - _around(u, weather)) / m
     line = u.drop_liquid * push * (1.0 + 4.0 * quality)
     more = line * (health.liquid_line_drop - 1.0)
     p_port = _bent(p_out - line - u.restriction_upstream * more, 0.1 * p_out)
-    p_valve = _bent(p_out - 1.3 * line - more, 0.1 * p_out) + gas
     as_liquid = np.interp(h_liquid, sat.hl, sat.bubble)
-    t_liquid = np.minimum(as_liquid, sat.at(sat.bubble, p_port))
     high = HighSide(
-        p_in, p, p_out, p_vapour, p_d, comp.h_discharge, comp.t_discharge, h_port, t_port, h_in, t_in,
-        bubble, hl, t, h_out, p_port + gas, t_liquid, h_liquid, p_valve, gas,
-    )  # fmt: skip
-    return high, comp
+        p_in=p_in,
+        p_mean=p,
+        p_out=p_out,
+        p_vapour=ahead.p_vapour,
+        p_discharge=ahead.p_discharge,
+        h_discharge=ahead.comp.h_discharge,
+        t_discharge=ahead.comp.t_discharge,
+        h_port=ahead.h_port,
+        t_port=ahead.t_port,
+        h_in=ahead.h_in,
+        t_in=ahead.t_in,
+        t_bubble=bubble,
+        h_bubble=hl,
+        t_out=t,
+        h_out=h_out,
+        p_port=p_port + gas,
+        t_liquid=np.minimum(as_liquid, sat.at(sat.bubble, p_port)),
+        h_liquid=h_liquid,
+        p_valve=_bent(p_out - 1.3 * line - more, 0.1 * p_out) + gas,
+        gas=gas,
+    )
+    return high, ahead.comp
 
 
 def _log_mean(a: F, b: F) -> F:

@@ -543,7 +543,24 @@ def _base(rng: np.random.Generator) -> Health:
     return replace(health, valve_leak=rng.uniform(0.0, 0.004, CHUNK))
 
 
-def _visits_of(rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: str, most: int) -> list[Visit]:
+@dataclass(frozen=True)
+class _Chunk:
+    """Units of one refrigerant: weather, minutes since defrost, health and state at the baseline, at the visit as
+    if nothing had broken, and at the visit."""
+
+    unit: Unit
+    plates: Plates
+    weathers: tuple[Weather, Weather, Weather]
+    since: tuple[F, F, F]
+    healths: tuple[Health, Health, Health]
+    states: tuple[Result, Result, Result]
+    level: F
+    strips: F
+    ok: Mask
+
+
+def _chunk(rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: str) -> _Chunk:
+    """Draw units, weather and faults of one kind, and solve all states of them."""
     unit, plates, ok = draw_units(f, rng, refrigerant)
     base = _base(rng)
     drifted = multiplied(base, deviations(rng, CHUNK, DRIFT))
@@ -557,37 +574,54 @@ def _visits_of(rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: 
     # Off-cycle faults do not leave a unit that trips.
     ok &= states[2][0].p_discharge < SWITCH[refrigerant]
     strips = rng.uniform(*STRIP_WATTS, CHUNK) if kind in (STRIPS, LEFT_ON) else np.zeros(CHUNK)
-    found = []
-    for k in np.flatnonzero(ok)[:most]:
-        one = slice(int(k), int(k) + 1)
-        hand = Hand.drawn(rng, ("good", "ordinary")[int(rng.random() < 0.6)])
-        r0, rs, r = (s.take(one) for s, _ in states)
-        watts = float(strips[k])
-        true0, true = true_readings(r0, before.take(one), 0.0), true_readings(r, now.take(one), watts)
-        where0 = draw_placement(rng)
-        seen = placed(true, draw_placement(rng, where0))
-        mistake = ""
-        if kind == MISTAKE:
-            mistake, seen = _mistake(rng, seen, hand.missed)
-        stated = {LEFT_ON: "hidden", STRIPS: ("stated", "current", "unknown")[int(rng.integers(0, 3))]}
-        cop = (r.capacity + watts) / (r.power + watts) if kind == LEFT_ON else r.cop
-        found.append(
-            Visit(
-                label=kind,
-                faults=(MISTAKE,) if mistake else (kind,) if kind in FAULTS else (),
-                run=_run(rng, hand, seen, float(since[0][k]), float(ill.frost[k]), stated.get(kind, "off")),
-                baseline=_run(rng, hand, placed(true0, where0), float(since[1][k]), float(first.frost[k]), "off"),
-                plate=plate_of(plates, unit, int(k), refrigerant),
-                truth=truth_of(r, true, watts, hand.missed),
-                ln_cop=float(np.log(cop / rs.cop)[0]),
-                ln_capacity=float(np.log(r.capacity / rs.capacity)[0]),
-                level=watts if watts else float(level[k]),
-                mistake=mistake,
-                kit=hand.kit,
-                outdoor=true["outdoor_air_dry_bulb"],
-            )
-        )
-    return found
+    return _Chunk(
+        unit,
+        plates,
+        (before, now, now),
+        (since[1], since[0], since[0]),
+        (first, sound, ill),
+        (states[0][0], states[1][0], states[2][0]),
+        level,
+        strips,
+        ok,
+    )
+
+
+def _visit(rng: np.random.Generator, c: _Chunk, k: int, refrigerant: str, kind: str) -> Visit:
+    """Visit k of the chunk, as read."""
+    one = slice(k, k + 1)
+    hand = Hand.drawn(rng, ("good", "ordinary")[int(rng.random() < 0.6)])
+    r0, rs, r = (s.take(one) for s in c.states)
+    before, _, now = (w.take(one) for w in c.weathers)
+    watts = float(c.strips[k])
+    true0, true = true_readings(r0, before, 0.0), true_readings(r, now, watts)
+    where0 = draw_placement(rng)
+    seen = placed(true, draw_placement(rng, where0))
+    mistake = ""
+    if kind == MISTAKE:
+        mistake, seen = _mistake(rng, seen, hand.missed)
+    stated = {LEFT_ON: "hidden", STRIPS: ("stated", "current", "unknown")[int(rng.integers(0, 3))]}
+    cop = (r.capacity + watts) / (r.power + watts) if kind == LEFT_ON else r.cop
+    since, frost = ([float(values[k]) for values in part] for part in (c.since, [h.frost for h in c.healths]))
+    return Visit(
+        label=kind,
+        faults=(MISTAKE,) if mistake else (kind,) if kind in FAULTS else (),
+        run=_run(rng, hand, seen, since[2], frost[2], stated.get(kind, "off")),
+        baseline=_run(rng, hand, placed(true0, where0), since[0], frost[0], "off"),
+        plate=plate_of(c.plates, c.unit, k, refrigerant),
+        truth=truth_of(r, true, watts, hand.missed),
+        ln_cop=float(np.log(cop / rs.cop)[0]),
+        ln_capacity=float(np.log(r.capacity / rs.capacity)[0]),
+        level=watts if watts else float(c.level[k]),
+        mistake=mistake,
+        kit=hand.kit,
+        outdoor=true["outdoor_air_dry_bulb"],
+    )
+
+
+def _visits_of(rng: np.random.Generator, f: FieldFluid, refrigerant: str, kind: str, most: int) -> list[Visit]:
+    c = _chunk(rng, f, refrigerant, kind)
+    return [_visit(rng, c, int(k), refrigerant, kind) for k in np.flatnonzero(c.ok)[:most]]
 
 
 # --------------------------------------------------------------------------- two runs

@@ -1393,19 +1393,27 @@ class _Chunk:
     ok: NDArray[np.bool_]
 
 
-def _chunk(
-    rng: np.random.Generator,
-    f: Fluid,
-    kind: str,
-    metering: str | None,
-    gap: float,
-    size: tuple[float, float],
-    count: int,
-) -> _Chunk:
+@dataclass(frozen=True)
+class Population:
+    """What pairs are drawn from: refrigerant, metering device ("expansion_valve", "fixed_orifice" or None for
+    either), K outdoors between the visits, range of the change of the factor, units drawn at once."""
+
+    refrigerant: str = "R-410A"
+    metering: str | None = None
+    weather_gap: float = 5.0
+    size: tuple[float, float] = (0.01, 0.40)
+    chunk: int = 128
+
+
+USUAL_POPULATION = Population()
+
+
+def _chunk(rng: np.random.Generator, f: Fluid, kind: str, population: Population) -> _Chunk:
     """Draw units, healths and weathers and solve all states of them."""
-    unit, fit = draw_units(f, count, rng, metering)
-    first, second, factor = _changed(rng, _background(rng, count), kind, size)
-    before, after = draw_weather(rng, count, gap)
+    count = population.chunk
+    unit, fit = draw_units(f, count, rng, population.metering)
+    first, second, factor = _changed(rng, _background(rng, count), kind, population.size)
+    before, after = draw_weather(rng, count, population.weather_gap)
     rating, sound = Weather.rating(count), Health.sound(count)
     asked = (
         (first, before),
@@ -1501,25 +1509,19 @@ def pairs(
     seed: int = 0,
     kind: str = NULL,
     kit: str | Kit | None = "ordinary",
-    *,
-    refrigerant: str = "R-410A",
-    metering: str | None = None,
-    weather_gap: float = 5.0,
-    size: tuple[float, float] = (0.01, 0.40),
-    chunk: int = 128,
+    population: Population = USUAL_POPULATION,
 ) -> Pairs:
     """Pairs of visits to units drawn at random.
 
-    ``kind`` one of KINDS; ``kit`` a name of KITS, a Kit, or None for readings without errors;
-    ``metering`` "expansion_valve", "fixed_orifice" or None for either; ``weather_gap`` K outdoors
-    between the visits; ``size`` the range of the change of the factor.  The same seed, kind and
-    options give the same units, weather and truth whatever the kit.
+    ``kind`` one of KINDS; ``kit`` a name of KITS, a Kit, or None for readings without errors.  The same
+    seed, kind and population give the same units, weather and truth whatever the kit.
     """
+    refrigerant = population.refrigerant
     f, instruments, found = fluid_of(refrigerant), None if kit is None else kit_of(kit), Pairs()
     number = 0
     while len(found) < count:
         key = [seed, KINDS.index(kind), number]
-        c = _chunk(np.random.default_rng(key), f, kind, metering, weather_gap, size, chunk)
+        c = _chunk(np.random.default_rng(key), f, kind, population)
         noise = np.random.default_rng([*key, 1])
         for k in np.flatnonzero(c.fit & c.ok):
             if len(found) < count:
@@ -1528,11 +1530,6 @@ def pairs(
         found.skipped += int((c.fit & ~c.ok).sum())
         number += 1
     return found
-
-
-def noise_free(count: int, seed: int = 0, kind: str = NULL, **options: Any) -> Pairs:  # noqa: ANN401
-    """The same pairs read without any error."""
-    return pairs(count, seed, kind, None, **options)
 
 
 _INSTRUMENTS = {

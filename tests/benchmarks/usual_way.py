@@ -214,21 +214,48 @@ def readings_of(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
 
 def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
     """Values by the service's names, SI, temperatures in °C."""
-
-    def assumed(name: str) -> Quantity:
-        row = ASSUMPTIONS[name]
-        return row.value + tools.error(row.distribution, row.spread)
-
     read = readings_of(body, tools)
-    unit, nameplate = body["unit"], body["unit"]["nameplate"]
     metres = body["site"]["altitude"] * 0.3048
     atmosphere = psychrolib.GetStandardAtmPressure(metres) + tools.error("normal", WEATHER_PRESSURE_DEVIATION)
+    gas, refrigerant = _refrigerant_side(body["unit"], tools, read, atmosphere)
+    air = _air_side(body["unit"], tools, read, atmosphere)
+    electrical = _electrical_side(body["unit"]["nameplate"], tools, read, gas)
+    net = air["cooling_capacity_air_side"]
+    return {
+        **refrigerant,
+        **air,
+        **electrical,
+        "evaporating_temperature_under_return_air": read["return_air_dry_bulb"]
+        - refrigerant["evaporating_temperature"],
+        # The service brings these to agreement with its balances; here they are as read.
+        "airflow": read["airflow"],
+        "cooling_capacity": net,
+        "latent_capacity": net - air["sensible_capacity"],
+        "refrigerant_mass_flow": electrical["refrigerant_mass_flow_from_energy_balance"],
+        "eer": net / electrical["total_power"],
+    }
 
-    # Refrigerant side.
+
+def _assumed(tools: Tools, name: str) -> Quantity:
+    row = ASSUMPTIONS[name]
+    return row.value + tools.error(row.distribution, row.spread)
+
+
+class Gas(NamedTuple):
+    """Enthalpies [J/kg] of the gas at the compressor and behind it, and what evaporation takes up."""
+
+    cold: Quantity
+    hot: Quantity
+    effect: Quantity
+
+
+def _refrigerant_side(
+    unit: Mapping[str, Any], tools: Tools, read: Mapping[str, Quantity], atmosphere: Quantity
+) -> tuple[Gas, dict[str, Quantity]]:
     model = tools.error("normal", REFRIGERANTS[unit["refrigerant"]].model_uncertainty)
     low, high = read["suction_pressure"] + atmosphere, read["liquid_pressure"] + atmosphere
     suction, liquid = read["suction_line_temperature"], read["liquid_line_temperature"]
-    discharge = read["discharge_line_temperature"]
+    discharge, outdoor = read["discharge_line_temperature"], read["outdoor_air_dry_bulb"]
 
     def saturation(pressure: Quantity, quality: float) -> Quantity:
         return tools.refrigerant("T", "P", pressure, "Q", quality) - ZERO_CELSIUS + model
@@ -240,15 +267,34 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
     def at(output: str, pressure: Quantity, celsius: Quantity) -> Quantity:
         return tools.refrigerant(output, "P", pressure, "T", celsius + ZERO_CELSIUS)
 
-    gas, entropy = at("H", low, suction), at("S", low, suction)
-    hot = at("H", high, discharge)
-    effect = gas - at("H", high, liquid)
+    cold, entropy = at("H", low, suction), at("S", low, suction)
+    gas = Gas(cold, at("H", high, discharge), cold - at("H", high, liquid))
     ideal = tools.refrigerant("H", "P", high, "S", entropy)
+    return gas, {
+        "suction_pressure_absolute": low,
+        "high_side_pressure_absolute": high,
+        "suction_saturation_temperature": low_dew,
+        "liquid_saturation_temperature": high_bubble,
+        "evaporating_temperature": evaporating,
+        "condensing_temperature": condensing,
+        "superheat": suction - low_dew,
+        "subcooling": high_bubble - liquid,
+        "subcooling_deviation": high_bubble - liquid - unit["nameplate"]["subcooling"] / 1.8,
+        "condensing_temperature_over_ambient": condensing - outdoor,
+        "liquid_line_temperature_over_ambient": liquid - outdoor,
+        "compression_ratio": high / low,
+        "discharge_superheat": discharge - high_dew,
+        "discharge_temperature": discharge,
+        "refrigerating_effect": gas.effect,
+        "compressor_isentropic_efficiency": (ideal - gas.cold) / (gas.hot - gas.cold),
+    }
 
-    # Air side.
+
+def _air_side(
+    unit: Mapping[str, Any], tools: Tools, read: Mapping[str, Quantity], atmosphere: Quantity
+) -> dict[str, Quantity]:
     dry, wet = read["return_air_dry_bulb"], read["return_air_wet_bulb"]
     cold, cold_wet = read["supply_air_dry_bulb"], read["supply_air_wet_bulb"]
-    outdoor = read["outdoor_air_dry_bulb"]
 
     def humidity_ratio(dry: Quantity, wet: Quantity) -> Quantity:
         return tools.call(psychrolib.GetHumRatioFromTWetBulb, dry, wet, atmosphere)
@@ -261,39 +307,8 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
     static = read["total_external_static_pressure"]
     rated_static = unit["nameplate"]["maximum_external_static_pressure"] * INCH_OF_WATER
     table = _blower(tuple(tuple(row.values()) for row in unit["blower_table"]))
-    from_table = assumed("blower_table") * tools.call(table, static * STANDARD_AIR_DENSITY / density)
-    airflow = read["airflow"]
-    air = airflow / volume
-    net = air * (enthalpy - cold_enthalpy)
-    sensible = air * (1006.0 + 1860.0 * cold_ratio) * (dry - cold)
-
-    # Electrical side.
-    volts, amps = read["line_voltage"], read["compressor_common_current"]
-    power, blower = read["outdoor_unit_power"], read["indoor_unit_power"]
-    total = power + blower
-    compressor = power * (1.0 - assumed("outdoor_fan_power_share"))
-    flow = compressor * (1.0 - assumed("compressor_heat_loss")) / (hot - gas)
-    refrigerant_side = flow * effect - blower
-
+    air = read["airflow"] / volume
     return {
-        "suction_pressure_absolute": low,
-        "high_side_pressure_absolute": high,
-        "suction_saturation_temperature": low_dew,
-        "liquid_saturation_temperature": high_bubble,
-        "evaporating_temperature": evaporating,
-        "condensing_temperature": condensing,
-        "superheat": suction - low_dew,
-        "subcooling": high_bubble - liquid,
-        "subcooling_deviation": high_bubble - liquid - nameplate["subcooling"] / 1.8,
-        "condensing_temperature_over_ambient": condensing - outdoor,
-        "liquid_line_temperature_over_ambient": liquid - outdoor,
-        "evaporating_temperature_under_return_air": dry - evaporating,
-        "compression_ratio": high / low,
-        "discharge_superheat": discharge - high_dew,
-        "discharge_temperature": discharge,
-        "refrigerating_effect": effect,
-        "compressor_isentropic_efficiency": (ideal - gas) / (hot - gas),
-        "refrigerant_mass_flow_from_energy_balance": flow,
         "return_air_humidity_ratio": ratio,
         "return_air_relative_humidity": tools.call(psychrolib.GetRelHumFromHumRatio, dry, ratio, atmosphere),
         "return_air_dew_point": tools.call(psychrolib.GetTDewPointFromHumRatio, dry, ratio, atmosphere),
@@ -307,9 +322,25 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
         "total_external_static_pressure": static,
         "filter_share_of_static_pressure": read["filter_pressure_drop"] / rated_static,
         "coil_share_of_static_pressure": read["coil_pressure_drop"] / rated_static,
-        "airflow_measured": airflow,
-        "airflow_from_blower_table": from_table,
-        "cooling_capacity_air_side": net,
+        "airflow_measured": read["airflow"],
+        "airflow_from_blower_table": _assumed(tools, "blower_table")
+        * tools.call(table, static * STANDARD_AIR_DENSITY / density),
+        "cooling_capacity_air_side": air * (enthalpy - cold_enthalpy),
+        "sensible_capacity": air * (1006.0 + 1860.0 * cold_ratio) * (dry - cold),
+    }
+
+
+def _electrical_side(
+    nameplate: Mapping[str, Any], tools: Tools, read: Mapping[str, Quantity], gas: Gas
+) -> dict[str, Quantity]:
+    """What meters read, and the refrigerant that the compressor's power drives round."""
+    volts, amps = read["line_voltage"], read["compressor_common_current"]
+    power, blower = read["outdoor_unit_power"], read["indoor_unit_power"]
+    compressor = power * (1.0 - _assumed(tools, "outdoor_fan_power_share"))
+    flow = compressor * (1.0 - _assumed(tools, "compressor_heat_loss")) / (gas.hot - gas.cold)
+    return {
+        "refrigerant_mass_flow_from_energy_balance": flow,
+        "cooling_capacity_refrigerant_side": flow * gas.effect - blower,
         "supply_voltage": volts,
         "supply_voltage_deviation": volts / nameplate["voltage"] - 1.0,
         "compressor_current": amps,
@@ -317,18 +348,10 @@ def derived(body: Mapping[str, Any], tools: Tools) -> dict[str, Quantity]:
         "compressor_current_share": amps / nameplate["compressor_rated_load_amps"],
         "outdoor_unit_power_from_volts_and_amps": volts
         * amps
-        * (1.0 + assumed("outdoor_fan_share"))
-        * assumed("power_factor_single_phase"),
-        "cooling_capacity_refrigerant_side": refrigerant_side,
-        # The service brings these to agreement with its balances; here they are as read.
-        "airflow": airflow,
-        "cooling_capacity": net,
-        "sensible_capacity": sensible,
-        "latent_capacity": net - sensible,
-        "refrigerant_mass_flow": flow,
+        * (1.0 + _assumed(tools, "outdoor_fan_share"))
+        * _assumed(tools, "power_factor_single_phase"),
         "outdoor_unit_power": power,
-        "total_power": total,
-        "eer": net / total,
+        "total_power": power + blower,
     }
 
 

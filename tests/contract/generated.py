@@ -143,18 +143,13 @@ class Run:
         case, parent = node.value, recorder.cases[node.parent_id].value
         self.followed[f"{parent.operation.label} -> {case.operation.label}"] += 1
         before = recorder.find_response(case_id=node.parent_id)
-        if (
-            before is not None
-            and before.status_code == 200 != status
-            and isinstance(case.body, dict)
-            and case.body == parent.body
-            and case.meta is not None
-            and case.meta.generation.mode.is_positive
-        ):
+        same = isinstance(case.body, dict) and case.body == parent.body
+        valid = case.meta is not None and case.meta.generation.mode.is_positive
+        if before is not None and before.status_code == 200 != status and same and valid:
             label = case.operation.label
             self.operations[label].failures.append(
                 f"{label} ({phase}), follows {parent.operation.label}: {status} for a body that was "
-                f"answered there: {case.body}"
+                f"answered there: {case.body!r}"
             )
 
 

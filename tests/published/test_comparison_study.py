@@ -16,10 +16,12 @@ from tests.benchmarks.before_and_after import best_power, request
 PAIRS = 14
 
 
-def judged(kind: str, kit: str, **options: Any) -> list[tuple[simulated.Pair, dict[str, Any]]]:  # noqa: ANN401
+def judged(
+    kind: str, kit: str, population: simulated.Population = simulated.USUAL_POPULATION
+) -> list[tuple[simulated.Pair, dict[str, Any]]]:
     return [
         (pair, untyped(compare(ComparisonRequest.model_validate(request(pair, kit)))["system"]))
-        for pair in simulated.pairs(PAIRS, 77, kind, kit, **options)
+        for pair in simulated.pairs(PAIRS, 77, kind, kit, population)
     ]
 
 
@@ -43,7 +45,7 @@ def test_pairs_that_did_not_change(kit: str) -> None:
 def test_pairs_that_changed(kind: str) -> None:
     """By 10 to 30 %: the true change lies in most bands, what is large is found, nothing is claimed the
     wrong way round, and the cause is named."""
-    rows = judged(kind, "good", size=(0.10, 0.30), metering="expansion_valve")
+    rows = judged(kind, "good", simulated.Population(metering="expansion_valve", size=(0.10, 0.30)))
     assert sum(covered(pair, system) for pair, system in rows) >= PAIRS - 3
     cause = {"condenser_conductance": "condenser_heat_transfer"}.get(kind, kind)
     named = plain = found = 0
@@ -63,7 +65,7 @@ def test_pairs_that_changed(kind: str) -> None:
 def test_the_best_test_bounds_what_can_be_claimed() -> None:
     """Power of the simple test: at no change its level, near one where the change is plain (Neyman and
     Pearson)."""
-    pair = simulated.pairs(1, 77, "compressor_isentropic", "good", size=(0.2, 0.3))[0]
+    pair = simulated.pairs(1, 77, "compressor_isentropic", "good", simulated.Population(size=(0.2, 0.3)))[0]
     assert best_power(pair, "good") > 0.999
     same = simulated.pairs(1, 77, "null", "good")[0]
     assert best_power(same, "good") == pytest.approx(0.05, abs=1e-6)

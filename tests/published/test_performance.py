@@ -16,7 +16,7 @@ from service.physics.saturation_sampling import mixture_state
 from service.reference import performance_maps as maps
 from service.reference.refrigerants import REFRIGERANTS
 from tests.conftest import Assess, visit
-from tests.simulated import BTU_PER_HOUR, CFM, request, truth
+from tests.simulated import BTU_PER_HOUR, CFM, State, request, truth
 
 SEA_LEVEL = 101_325.0
 
@@ -297,7 +297,7 @@ def test_truth_of_a_simulated_unit(assessed: Assess, state: dict[str, Any]) -> N
 
     Within 0.6 %: what the tables and the shell loss, taken at its mean, leave.
     """
-    found = truth(**state)
+    found = truth(State(**state))
     if "airflow" in state:
         found.pop("total_external_static_pressure")  # its blower table is for 1,200 cfm
     answer = assessed(request(found))

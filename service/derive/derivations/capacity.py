@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -274,31 +274,53 @@ derive(
 )
 
 
-def _from_rating(
+class _RatingCycle(NamedTuple):
+    """A usual rating cycle: mass flow [kg/s] that gives the rated capacity, density [kg/m3] of the gas at the
+    compressor, pressure ratio."""
+
+    flow: FloatArray
+    density: FloatArray
+    ratio: FloatArray
+
+
+def _rating_cycle(
     rated: float,
     blower: FloatArray,
     phases: SinglePhase,
     curves: SaturationCurves,
     evaporating: FloatArray,
     condensing: FloatArray,
+) -> _RatingCycle:
+    low, top = curves.dew_pressure(evaporating), curves.bubble_pressure(condensing)
+    # 10 °F of superheat and of subcooling at the rating point.
+    start = phases.vapour(low, evaporating + 5.6)
+    effect = start.enthalpy - phases.liquid_enthalpy(top, condensing - 5.6)
+    return _RatingCycle(rated * (1.0 + NOMINAL_AIRFLOW * blower) / effect, start.density, top / low)
+
+
+def _pumped_as_rated(
+    cycle: _RatingCycle,
     slope: FloatArray,
     pumping: FloatArray,
     state: Vapour,
     suction: FloatArray,
     high: FloatArray,
 ) -> FloatArray:
-    """The rating fixes the mass flow at a usual rating cycle; density and pressure ratio
-    convert it to the actual cycle."""
-    low, top = curves.dew_pressure(evaporating), curves.bubble_pressure(condensing)
-    # 10 °F of superheat and of subcooling at the rating point.
-    start = phases.vapour(low, evaporating + 5.6)
-    effect = start.enthalpy - phases.liquid_enthalpy(top, condensing - 5.6)
-    flow = rated * (1.0 + NOMINAL_AIRFLOW * blower) / effect
+    """Density and pressure ratio convert the flow of the rating cycle to the actual cycle."""
     ratio = compressor.volumetric_efficiency(high / suction, slope)
-    ratio = ratio / compressor.volumetric_efficiency(top / low, slope)
-    return np.asarray(pumping * flow * state.density / start.density * ratio)
+    ratio = ratio / compressor.volumetric_efficiency(cycle.ratio, slope)
+    return np.asarray(pumping * cycle.flow * state.density / cycle.density * ratio)
 
 
+_RATING_CYCLE = (
+    RATED + "cooling_capacity",
+    ASSUMED + "blower_power",
+    PHASES,
+    CURVES,
+    ASSUMED + "rating_evaporating",
+    ASSUMED + "rating_condensing",
+)
+_ACTUAL_CYCLE = (ASSUMED + "volumetric_slope", ASSUMED + "rating_pumping", "compressor_inlet_state", *_PRESSURES)
 quantity(
     "refrigerant_mass_flow_from_rating",
     "Refrigerant mass flow implied by the rating",
@@ -309,19 +331,8 @@ quantity(
 )
 derive(
     "refrigerant_mass_flow_from_rating",
-    (
-        RATED + "cooling_capacity",
-        ASSUMED + "blower_power",
-        PHASES,
-        CURVES,
-        ASSUMED + "rating_evaporating",
-        ASSUMED + "rating_condensing",
-        ASSUMED + "volumetric_slope",
-        ASSUMED + "rating_pumping",
-        "compressor_inlet_state",
-        *_PRESSURES,
-    ),
-    _from_rating,
+    (*_RATING_CYCLE, *_ACTUAL_CYCLE),
+    lambda *needs: _pumped_as_rated(_rating_cycle(*needs[: len(_RATING_CYCLE)]), *needs[len(_RATING_CYCLE) :]),
     "volumetric model of the compressor, scaled by rated capacity; a worn compressor pumps less",
     "rating_cycle",
 )

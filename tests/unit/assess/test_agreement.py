@@ -16,7 +16,7 @@ from service.derive.reconcile import Candidate, residual
 from service.intake.take_in import take_in
 from service.uncertainty.reconciliation import chi_square_tail
 from tests.conftest import Assess, visit
-from tests.simulated import request, truth
+from tests.simulated import State, request, truth
 
 
 def disturbed(**changes: float) -> dict[str, Any]:
@@ -358,7 +358,7 @@ def test_ratings_that_cannot_be(client: Any, unit: dict[str, Any], pointer: str)
 
 def _unmeasured(airflow: float, *leave_out: str) -> dict[str, Any]:
     """The simulated visit at this airflow [cfm], with nothing that would measure it."""
-    body = request(truth(airflow=airflow))
+    body = request(truth(State(airflow=airflow)))
     del body["unit"]["blower_table"]
     for name in ("airflow", "total_external_static_pressure", *leave_out):
         del body["run"]["readings"][name]

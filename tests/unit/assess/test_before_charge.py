@@ -18,7 +18,7 @@ from service.reference.faults import FAULTS
 from service.reference.limits import LIMITS
 from tests.answers import untyped
 from tests.conftest import Assess, visit
-from tests.simulated import request, truth
+from tests.simulated import State, request, truth
 
 PSI = 6894.757293168361
 FLUIDS = {"R-410A": "R410A", "R-22": "R22", "R-32": "R32", "R-134a": "R134a", "R-290": "R290"}
@@ -293,7 +293,7 @@ def test_flooding_shows_at_the_discharge(assessed: Assess, superheat: float, gra
 @pytest.mark.parametrize(("isentropic", "grade"), [(0.68, "conforming"), (0.35, "nonconforming")])
 def test_isentropic_efficiency_far_under_a_healthy_one(assessed: Assess, isentropic: float, grade: str) -> None:
     """A simulated compressor (CoolProp); healthy ones reach 0.6 to 0.75 (common practice, no source)."""
-    row = finding(assessed(request(truth(isentropic=isentropic))), "isentropic_efficiency_usual")
+    row = finding(assessed(request(truth(State(isentropic=isentropic)))), "isentropic_efficiency_usual")
     assert row["grade"] == grade
     assert row["priority"] != "act"
 
@@ -377,7 +377,7 @@ def test_filter_is_judged_by_the_rated_static_pressure(
 
 def test_a_share_of_the_rating_never_asks_to_act(assessed: Assess) -> None:
     """A tolerance of the laboratory is no limit of the field."""
-    answer = assessed(request(truth(mass_flow=0.036, airflow=800.0)))
+    answer = assessed(request(truth(State(mass_flow=0.036, airflow=800.0))))
     for name in ("cooling_capacity_rating", "eer_rating"):
         assert LIMITS[name].basis == "common_practice"
         assert finding(answer, name)["priority"] in ("look_closer", "none", "better_instrument")
@@ -390,7 +390,7 @@ def test_a_share_of_the_rating_never_asks_to_act(assessed: Assess) -> None:
 
 
 def _at(dry: float, wet: float) -> dict[str, Any]:
-    body = request(truth(return_dry_bulb=dry, return_wet_bulb=wet, supply_humidity=0.6))
+    body = request(truth(State(return_dry_bulb=dry, return_wet_bulb=wet, supply_humidity=0.6)))
     for name in ("return_air_relative_humidity", "supply_air_relative_humidity"):
         del body["run"]["readings"][name]
     return body
