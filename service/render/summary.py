@@ -202,7 +202,7 @@ def _worth(answer: Comparison, audience: Audience) -> str:
             text += f", worth about {_spread(money, more=more)} in your currency"
         years = worth["payback_years"]
         if years is not None and not more:
-            text += f"; the service pays back in {_payback(years, worth['payback_band'])}"
+            text += f"; the service pays for itself in {_payback(years, worth['payback_band'])}"
         return f"{text}; estimates, with 95 % bands"
     # What was not read before the service can no longer be read.
     later = [path for path in missing if path.startswith("runs.after.")]
