@@ -74,7 +74,7 @@ class DiagnosisFacts:
     probabilities as the answer gives them; ``waiting`` what is not judged until something else is settled;
     ``joint`` the probability that any of the faults found is there.  Percentages are against a healthy unit
     in the weather of the visit.  ``culprit`` is the reading (a path), or the refrigerant, that is most
-    probably wrong, with its probability.  ``stage`` is the sentence about a stage or speed that nobody stated.
+    probably wrong, with its probability.  ``stage`` is the sentence about a stage or speed that was not stated.
     """
 
     verdict: DiagnosisVerdict
