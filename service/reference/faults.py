@@ -666,7 +666,7 @@ _ROWS = (
             Step(
                 "measure",
                 "Look for frost or a cold spot at the strainer ahead of the fixed orifice or tube, and "
-                "look up the size that the maker specifies for this unit and refrigerant: one that is "
+                "look up the size that the maker specifies for this unit and refrigerant. One that is "
                 f"too small, or badly seated, feeds too little; {_AHEAD}",
                 devices=FIXED_DEVICES,
             ),

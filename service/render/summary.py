@@ -184,6 +184,10 @@ def _because(system: System, changed: bool | None, audience: Audience) -> str:
         best = causes[0]
         text = household.changed(best["cause"], best["text"]) if audience == "customer" else best["text"]
         return f"It points to {text} ({_surely(best['probability'])})"
+    if smallest is not None and audience == "customer":
+        return (
+            f"Our instruments would show a change in efficiency of {figure(smallest, 1)} % or more four times in five"
+        )
     if smallest is not None:
         return (
             f"A change in efficiency of {figure(smallest, 1)} % or more would show in four of five such pairs of runs"

@@ -246,11 +246,11 @@ def _contradicted(facts: DiagnosisFacts, audience: Audience) -> str:
     if audience == "customer":
         return (
             f"{capital(denied)} would explain the readings, but they show no loss of efficiency, so we do not "
-            "call it found."
+            "report it as found."
         )
     return (
         f"Something differs from what {_AGAINST[facts.basis]} leads to expect. {capital(denied)} would explain "
-        "it but would cost efficiency, and these readings show no loss, so it is not called found. Check what "
+        "it but would cost efficiency, and these readings show no loss, so it is not reported as found. Check what "
         "was stated about the unit (rating, stages, refrigerant, metering device), then read again."
     )
 
@@ -402,8 +402,8 @@ def baseline_not_used(reason: str) -> str:
 def another_unit() -> str:
     """The reason where no single unit fits both baseline and visit."""
     return (
-        "no state of one unit fits both the baseline and this visit, but the visit alone fits a unit of this "
-        "rating; the baseline may be from another unit or another state"
+        "no state of one unit fits both the baseline and this visit, but a unit of this rating fits the visit. The "
+        "baseline may be from another unit or another state"
     )
 
 

@@ -91,13 +91,39 @@ _DOUBTED: Mapping[str, str] = MappingProxyType(
         "stage_not_known": "This unit has two stages. Nobody noted which one ran, so it was not compared with "
         "its rating.",
         "variable_speed": "This unit chooses its own speed, so it was not compared with its rating.",
+        "stage_not_known.heating": "This unit has two stages. Nobody noted which one ran, so it was not compared with "
+        "its rating.",
+        "variable_speed.heating": "This unit chooses its own speed, so it was not compared with its rating.",
+        "steady_state_not_shown": "The unit may not have run long enough for steady readings.",
+        "not_steady": "The unit had not run long enough to judge its refrigerant and airflow.",
+        "outdoor_air_too_cold": "It was too cold outdoors to check the amount of refrigerant.",
+        "return_air_too_cold": "The house was too cool for some of the checks.",
+        "defrosting": "The outdoor unit was melting its frost, so it could not be judged.",
+        "defrost_just_ended": "The outdoor unit had just melted its frost, so it could not be judged.",
+        "soon_after_defrost": "The outdoor unit had melted its frost shortly before, so the readings may not be "
+        "steady.",
+        "defrost_not_stated": "Nobody noted when the outdoor unit last melted its frost, so the readings may not be "
+        "steady.",
+        "frost_on_coil": "Frost or ice covered the outdoor unit, so its heating could not be judged.",
+        "auxiliary_heat_on": "The backup heat was on, so the heat pump's own heating could not be judged.",
+        "more_heat_than_possible": "The readings show more heat than a heat pump can give. Backup heat may have "
+        "been on.",
+        "nearly_empty_suspected": "Most of the refrigerant may be gone, or its flow blocked. The unit must not run "
+        "until the cause is found.",
+        "heat_not_rejected": "The outdoor unit is not getting rid of enough heat. That comes before the amount of "
+        "refrigerant.",
+        "not_pumping_suspected": "The compressor may not be pumping, so the amount of refrigerant could not be judged.",
+        "no_pressure_lift": "The compressor may not be pumping, so the amount of refrigerant could not be judged.",
+        "motor_not_running": "A fan may not be running, so the amount of refrigerant could not be judged.",
+        "unit_is_off": "The unit was off when it was read.",
     }
 )
+_IN_DOUBT = "Some readings need checking, so part of this result is less certain or missing."
 
 
-def doubted(code: str, otherwise: str) -> str:
-    """A doubt about the readings in plain words, else as the notice says it."""
-    return _DOUBTED.get(code, otherwise)
+def doubted(code: str) -> str:
+    """A doubt about the readings in plain words, by the code of its notice."""
+    return _DOUBTED.get(code, _IN_DOUBT)
 
 
 def checked(finding: Mapping[str, Any], otherwise: str) -> str:
