@@ -1,4 +1,4 @@
-"""What every answer is made of.
+"""The parts that every answer is made of.
 
 Answers are typed dictionaries: the service builds them as they leave, mypy checks each field where it is
 built, and pydantic documents the same types and checks them in the tests.

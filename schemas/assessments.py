@@ -444,7 +444,7 @@ class Rated(Model):
     heating_capacity_low: quantity(HeatFlow) | None = Field(  # type: ignore[valid-type]
         default=None,
         description="Rated heating capacity at 17 °F outdoors (15 °F wet bulb) and 70 °F indoors. With "
-        "`heating_capacity` it replaces the usual fall of capacity with outdoor temperature by that of this unit.",
+        "`heating_capacity` it replaces the usual fall of capacity with outdoor temperature with this unit's own.",
         examples=[22000.0],
         json_schema_extra={"x-unit": "Btu/h"},
     )
@@ -580,19 +580,19 @@ class PerformanceRow(Model):
     )
     return_air_dry_bulb: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Return air, dry bulb. Default: the row is used at any.",
+        description="Return air, dry bulb. Default: the row holds at any dry bulb.",
         examples=[70.0],
         json_schema_extra={"x-unit": "degF"},
     )
     return_air_wet_bulb: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Return air, wet bulb (cooling). Default: the row is used at any.",
+        description="Return air, wet bulb (cooling). Default: the row holds at any wet bulb.",
         examples=[67.0],
         json_schema_extra={"x-unit": "degF"},
     )
     airflow: quantity(Airflow) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Indoor airflow. Default: the row is used at any.",
+        description="Indoor airflow. Default: the row holds at any airflow.",
         examples=[1050.0],
         json_schema_extra={"x-unit": "cfm"},
     )
@@ -635,7 +635,7 @@ class PerformanceRow(Model):
 
 
 class DesignLoad(Model):
-    """What the building needs in winter, for the balance point and the auxiliary heat it takes."""
+    """The building's heat loss in winter, for the balance point and the auxiliary heat needed."""
 
     heat_loss: quantity(HeatFlow) = Field(  # type: ignore[valid-type]
         description="Heat loss of the building at the design outdoor temperature.",
@@ -688,21 +688,21 @@ class Unit(Model):
         default="single_speed",
         description="How the unit sets its capacity. A rating and its targets hold for full capacity: state "
         "`run.stage` of a two-stage unit, and run a variable-speed unit in the maker's test mode "
-        "(`run.test_mode`) or at full speed (`run.speed_percent`). Where neither is stated, nothing is compared "
+        "(`run.test_mode`) or at full speed (`run.speed_percent`). If neither is stated, nothing is compared "
         "with a rating.",
         examples=["single_speed"],
     )
     mode: Literal["cooling", "heating"] = Field(
         default="cooling",
         description="Mode during the run. Charge and split targets are for cooling. In heating, readings keep their "
-        "place on the unit: see each reading.",
+        "places on the unit; see each reading.",
         examples=["cooling"],
     )
     circuits: Circuits = Field(
         default=1,
         description="Refrigerant circuits that share the indoor coil's air. One circuit is assessed at a time: "
-        "give the readings of one circuit. With 2, what the air, the rating or the power of the whole unit "
-        "says is not applied to that circuit.",
+        "give the readings of one circuit. With 2, the air, the rating and the power of the whole unit are not "
+        "applied to that circuit.",
         examples=[1],
         json_schema_extra={"x-unit": "1"},
     )
@@ -767,7 +767,7 @@ class Unit(Model):
         min_length=1,
         max_length=400,
         description="The maker's performance or charging table for this unit, in either mode, in any order. Where the "
-        "conditions of the run lie within it, it replaces what is usual for such units.",
+        "conditions of the run lie within it, it replaces the values usual for such units.",
         examples=[
             [
                 {"mode": "heating", "outdoor_air_dry_bulb": 47, "capacity": 29000, "power": 2250},
@@ -777,7 +777,7 @@ class Unit(Model):
     )
     design_load: DesignLoad | None = Field(
         default=None,
-        description="What the building needs in winter, for the balance point in heating.",
+        description="The building's heat loss in winter, for the balance point in heating.",
         examples=[{"heat_loss": 30000, "outdoor_air_dry_bulb": 10}],
     )
 
@@ -803,7 +803,7 @@ class Site(Model):
 
 
 class CapacityOfRun(Model):
-    """At which capacity the unit runs."""
+    """The capacity at which the unit runs."""
 
     stage: Stage | None = Field(
         default=None,
@@ -859,8 +859,8 @@ class Run(CapacityOfRun):
     auxiliary_heat_on: StrictBoolean | None = Field(
         default=None,
         description="Heating: whether auxiliary heat (electric strips, a furnace) ran during the readings. Default: as "
-        "`auxiliary_heat_power` or `auxiliary_heat_current` shows, else it is taken to be off. With it on and its "
-        "power not known, neither capacity nor COP of the heat pump is derived.",
+        "`auxiliary_heat_power` or `auxiliary_heat_current` shows, else off. If it is on and its power is not "
+        "known, neither capacity nor COP of the heat pump is derived.",
         examples=[False],
     )
     work: list[Work] = Field(

@@ -356,7 +356,7 @@ class BatchProblem(_Answered):
     problem: Annotated[
         Problem,
         fact(
-            "What the single request would have been told; pointers are into the line.",
+            "The problem that a single request would have returned; pointers are into the line.",
             {"type": "/problems/invalid-request"},
         ),
     ]
@@ -367,7 +367,7 @@ NoticeCode = Literal["last_line_cut", "no_line", "offset_past_end"]
 
 
 class SummaryNotice(Answer):
-    """Something odd about the input as a whole, though every line of it was dealt with."""
+    """Something odd about the input as a whole, though every line was processed."""
 
     code: Annotated[
         Annotated[NoticeCode, MayGrow()],
@@ -396,7 +396,7 @@ class Summary(Answer):
     complete: Annotated[
         bool,
         fact(
-            "Whether every line that arrived was dealt with. Compare `lines` with your own count: an input that is cut "
+            "Whether every line that arrived was processed. Compare `lines` with your own count: an input that is cut "
             "between two lines looks like a shorter one.",
             True,
         ),
@@ -405,7 +405,7 @@ class Summary(Answer):
         bool,
         fact(
             "Whether the last line has no line end and is not valid JSON, as where the input was cut on its way; "
-            "`notices` says where to go on.",
+            "`notices` says where to continue.",
             False,
         ),
     ]
@@ -421,10 +421,10 @@ class Summary(Answer):
     lines: Annotated[int, fact("Lines seen, skipped and blank ones too.", 4, "1", ge=0)]
     skipped: Annotated[int, fact("Lines passed over by `offset`.", 0, "1", ge=0)]
     blank: Annotated[int, fact("Blank lines, which get no answer.", 0, "1", ge=0)]
-    answered: Annotated[int, fact("Lines of answer before this one.", 4, "1", ge=0)]
-    assessments: Annotated[int, fact("Of them assessments, in full or cut.", 2, "1", ge=0)]
-    comparisons: Annotated[int, fact("Of them comparisons, in full or cut.", 1, "1", ge=0)]
-    problems: Annotated[int, fact("Of them problems.", 1, "1", ge=0)]
+    answered: Annotated[int, fact("Answer lines before this one.", 4, "1", ge=0)]
+    assessments: Annotated[int, fact("Assessments among them, in full or shortened.", 2, "1", ge=0)]
+    comparisons: Annotated[int, fact("Comparisons among them, in full or shortened.", 1, "1", ge=0)]
+    problems: Annotated[int, fact("Problems among them.", 1, "1", ge=0)]
     notices: Annotated[list[SummaryNotice], fact("What is odd about the input where `complete` is true.", [])]
     service: Annotated[str, fact("Version of the service.", "0.1.0")]
     problem: Annotated[Problem | None, fact("Where `complete` is false: why.", None)]

@@ -137,7 +137,7 @@ class LimitAnswer(Answer):
     phases: Annotated[list[int], fact("Phases that it applies to; empty for all.", [])]
     capacity_controls: Annotated[
         list[str],
-        fact("Capacity controls that it applies to without a statement of stage or speed; empty for all.", []),
+        fact("Capacity controls that it applies to when no stage or speed is stated; empty for all.", []),
     ]
     running: Annotated[
         list[str],

@@ -52,9 +52,7 @@ CauseName = TypeAliasType(
             "indoor_coil",
             "reversing_valve",
         ],
-        Field(
-            description="What may have changed. The last four are of heating, where the outdoor coil is the evaporator."
-        ),
+        Field(description="What may have changed. The last four apply to heating, where the outdoor coil evaporates."),
     ],
 )
 AnyCause = Annotated[CauseName, MayGrow()]
@@ -93,8 +91,8 @@ class Service(Model):
 class SmallestChange(Model):
     """The smallest change that matters to you; smaller changes are not material."""
 
-    efficiency_percent: Number | None = number(0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True)
-    capacity_percent: Number | None = number(0, 50, "%", 5.0, "Of cooling capacity. Left out: 5 %.", above=True)
+    efficiency_percent: Number | None = number(0, 50, "%", 5.0, "Of efficiency. Default: 5 %.", above=True)
+    capacity_percent: Number | None = number(0, 50, "%", 5.0, "Of cooling capacity. Default: 5 %.", above=True)
 
 
 class ComparisonRequest(UnitRequest):
@@ -161,7 +159,7 @@ class Conditions(Answer):
         Comparability,
         fact(
             "`with_reservations`: further apart than two visits usually are; the bands are wider for it. "
-            "`no`: too far apart; nothing is brought to the same conditions.",
+            "`no`: too far apart; nothing is corrected to the same conditions.",
             "yes",
         ),
     ]
@@ -204,7 +202,7 @@ class QuantityChange(Answer):
             {"value": -1.1, "standard_uncertainty": 0.7, "band": _BAND},
         ),
     ]
-    method: Annotated[str, fact("How it was brought to the same conditions.", "...")]
+    method: Annotated[str, fact("How it was corrected to the same conditions.", "...")]
     verdict: Annotated[
         QuantityVerdict | None,
         fact(
@@ -299,7 +297,7 @@ class PossibleCause(Answer):
     change_percent: Annotated[
         PercentChange | None,
         fact(
-            "Size of the change itself (conductance, airflow, pumped flow), if this is the cause.",
+            "Size of the change itself (heat transfer, airflow, pumped flow), if this is the cause.",
             {"value": 21.0, "band": {"low": 12.0, "high": 31.0, "coverage": 0.95}},
         ),
     ]
@@ -486,7 +484,8 @@ class Comparison(Answer):
     conditions: Annotated[Conditions, fact("How far apart the runs were.", {})]
     changes: Annotated[dict[str, QuantityChange], fact("Changes by derived value.", {})]
     instruments: Annotated[
-        list[InstrumentInBoth], fact("Readings made by another instrument in the second run, and what that costs.", [])
+        list[InstrumentInBoth],
+        fact("Readings made with another instrument in the second run, and what that costs.", []),
     ]
     assessments: Annotated[Assessments, fact("Both runs on their own.", {})]
     provenance: Annotated[

@@ -53,7 +53,7 @@ class IntendedReading(Model):
 
     instrument: InstrumentName | None = Field(
         default=None,
-        description="The instrument of the kit. Left out: the one that can make it, else the type "
+        description="The instrument of the kit. Default: the one that can make it, else the type "
         "assumed for such a reading.",
         examples=["gauges"],
     )
@@ -72,19 +72,19 @@ class PlannedConditions(Model):
 
     outdoor_air_dry_bulb: quantity(Temperature) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Outdoor air in the first run. Left out: 95 °F in cooling, 47 °F in heating.",
+        description="Outdoor air in the first run. Default: 95 °F in cooling, 47 °F in heating.",
         examples=[88.0],
         json_schema_extra={"x-unit": "degF"},
     )
     outdoor_difference: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="How much warmer or cooler the second run may be outdoors. Left out: no difference.",
+        description="How much warmer or cooler the second run may be outdoors. Default: no difference.",
         examples=[6.0],
         json_schema_extra={"x-unit": "delta_degF"},
     )
     wet_bulb_difference: quantity(TemperatureDifference) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="How much the return wet bulb may differ. Left out: no difference.",
+        description="How much the return wet bulb may differ. Default: no difference.",
         examples=[2.0],
         json_schema_extra={"x-unit": "delta_degF"},
     )
@@ -93,10 +93,10 @@ class PlannedConditions(Model):
 class WorthFinding(Model):
     """The change that is worth finding."""
 
-    efficiency_percent: float | None = number(0, 50, "%", 5.0, "Of efficiency. Left out: 5 %.", above=True)
+    efficiency_percent: float | None = number(0, 50, "%", 5.0, "Of efficiency. Default: 5 %.", above=True)
     cause: PlannedCauseName | None = Field(
         default=None,
-        description="What is expected to change. Left out: whichever is hardest to find.",
+        description="What is expected to change. Default: whichever is hardest to find.",
         examples=["condenser_heat_transfer"],
     )
 
@@ -195,8 +195,8 @@ class Improvement(Answer):
     ratio: Annotated[
         float | None,
         fact(
-            "That divided by what the plan would show unchanged: 0.5 halves it. Null where the plan gives no "
-            "change of efficiency.",
+            "That change divided by the one that the unchanged plan would show: 0.5 halves it. Null where the plan "
+            "gives no change of efficiency.",
             0.76,
             "1",
             ge=0,

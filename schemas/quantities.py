@@ -147,7 +147,7 @@ def _value(low: float, high: float, example: float, unit: str) -> Any:  # noqa: 
 def _unit(default: str) -> Any:  # noqa: ANN401
     return Field(
         default=None,
-        description=f"The unit. Left out: the declared unit system ({default}).",
+        description=f"The unit. Default: the declared unit system ({default}).",
         examples=[default.split(" ", maxsplit=1)[0]],
     )
 
@@ -155,7 +155,7 @@ def _unit(default: str) -> Any:  # noqa: ANN401
 class _WithInstrument(Model):
     instrument: InstrumentName | None = Field(
         default=None,
-        description="The instrument of the kit that made this reading. Left out: the one "
+        description="The instrument of the kit that made this reading. Default: the one "
         "instrument of the kit that can make it, else the assumed type for such a reading.",
         examples=["gauges"],
     )
@@ -169,13 +169,13 @@ class TemperatureReading(_WithInstrument):
 
 
 class PressureReading(_WithInstrument):
-    """A refrigerant pressure, gauge unless said otherwise."""
+    """A refrigerant pressure, gauge unless stated otherwise."""
 
     value: Annotated[Number, _value(-110000.0, 7.0e6, 124.0, "psi, kPa, bar, MPa, inHg or Pa")]
     unit: PressureUnit | None = _unit("psi in imperial, kPa in metric")
     reference: PressureReference | None = Field(
         default=None,
-        description="What zero means. Left out: gauge, the default of the trade (`psia` says "
+        description="What zero means. Default: gauge, the default of the trade (`psia` says "
         "absolute by itself). A vacuum is a negative gauge pressure.",
         examples=["gauge"],
     )
@@ -280,13 +280,13 @@ class HeatFlow(Model):
 
 
 class Pressure(Model):
-    """A refrigerant pressure from a data sheet, gauge unless said otherwise."""
+    """A refrigerant pressure from a data sheet, gauge unless stated otherwise."""
 
     value: Annotated[Number, _value(-110000.0, 7.0e6, 310.0, "psi, kPa, bar, MPa, inHg or Pa")]
     unit: PressureUnit | None = _unit("psi in imperial, kPa in metric")
     reference: PressureReference | None = Field(
         default=None,
-        description="What zero means. Left out: gauge (`psia` says absolute by itself).",
+        description="What zero means. Default: gauge (`psia` already means absolute).",
         examples=["gauge"],
     )
 

@@ -518,7 +518,7 @@ _HEATING_SPECS = (
         "power",
         "power",
         (0.0, 100000.0),
-        "Active power of the auxiliary heat (electric strips), without the blower. Zero: it is off.",
+        "Active power of the auxiliary heat (electric strips), without the blower. Zero means off.",
         9600.0,
         3,
     ),
@@ -528,7 +528,7 @@ _HEATING_SPECS = (
         "current",
         (0.0, 400.0),
         "Current of the auxiliary heat (electric strips), without the blower; with `line_voltage` it gives the power "
-        "where that was not measured. Zero: it is off.",
+        "where that was not measured. Zero means off.",
         40.0,
         2,
     ),

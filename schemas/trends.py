@@ -48,7 +48,7 @@ class TrendRun(Answer):
 
 
 class TrendPoint(Answer):
-    """One value, brought to the weather of the first run where it depends on the weather."""
+    """One value, corrected to the weather of the first run where it depends on the weather."""
 
     taken_at: Annotated[Moment, fact("When it was made.", "2024-07-01T10:00:00Z")]
     value: Annotated[float, fact("The value.", 18.4, "as unit")]
@@ -122,7 +122,7 @@ class QuantityTrend(Answer):
     at_common_conditions: Annotated[
         bool,
         fact(
-            "Whether it was brought to the weather of the first run; false where it does not depend on the weather.",
+            "Whether it was corrected to the weather of the first run; false where it does not depend on the weather.",
             True,
         ),
     ]

@@ -59,7 +59,7 @@ def _frost(case: Case) -> Iterator[Notice]:
 
 
 def auxiliary_heat_shown(case: Case) -> bool:
-    """Whether auxiliary heat is stated or read to be on."""
+    """Whether auxiliary heat is on, as stated or read."""
     power, amps = (case.visit.nominal(f"auxiliary_heat_{part}") for part in ("power", "current"))
     return (
         bool(case.request.run.auxiliary_heat_on)
@@ -113,7 +113,7 @@ def _warm_weather(case: Case) -> Iterator[Notice]:
 
 
 def _blower_meter(case: Case) -> Iterator[Notice]:
-    """An indoor unit whose meter sees the strips too."""
+    """An indoor unit whose meter includes the auxiliary heat (strips)."""
     power, flow = case.visit.nominal("indoor_unit_power"), case.derived.get("airflow")
     if power is None or flow is None or not power > BLOWER_ALONE * flow[0]:
         return
@@ -127,7 +127,7 @@ def clamp_on_hot_line(case: Case) -> bool:
 
 
 def gauge_on_hot_line(case: Case) -> bool:
-    """Whether the suction pressure of a heating run means saturation above the air of the room."""
+    """Whether the suction pressure of a heating run means saturation above the room air."""
     saturation, back = case.derived.get("suction_saturation_temperature"), case.visit.nominal("return_air_dry_bulb")
     if not _is_heating(case) or saturation is None or back is None:
         return False
@@ -135,7 +135,7 @@ def gauge_on_hot_line(case: Case) -> bool:
 
 
 def _hot_line_as_suction(case: Case) -> Iterator[Notice]:
-    """The commonest mistake in heating: the large line is taken for the suction line."""
+    """The most common mistake in heating: the large line is taken for the suction line."""
     if clamp_on_hot_line(case):
         line = case.visit.readings["suction_line_temperature"]
         shown = case.say("temperature", line)
@@ -170,7 +170,7 @@ def _of_heating(case: Case) -> Iterator[Notice]:
 
 
 def signs_in_cooling(case: Case) -> Iterator[str]:
-    """Signs, in readings and statements that belong to heating, that a run given as cooling was one."""
+    """Signs that a run given as cooling was heating, in readings and statements that only heating has."""
     nominal, run = case.visit.nominal, case.request.run
     vapour, outdoor = nominal("vapour_line_temperature"), nominal("outdoor_air_dry_bulb")
     leaving = nominal("outdoor_coil_leaving_air_dry_bulb")

@@ -1,4 +1,4 @@
-"""Whether runs were made at one capacity; and signs that the stage changed between two of them."""
+"""Whether runs were made at one capacity, and signs that the stage changed between two runs."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from service.reference.capacity_control import (
 
 
 def unsettled_between(*runs: Derived) -> Unsettled | None:
-    """What of the capacity keeps runs of one unit from being compared; None where they ran at one capacity."""
+    """What keeps runs from being compared by capacity; None where they ran at one capacity."""
     first = runs[0]
     for run in runs:
         if run.unit.unsettled is not None:

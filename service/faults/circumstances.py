@@ -1,4 +1,4 @@
-"""How the circumstances of a visit move the probability of a fault beforehand."""
+"""How the circumstances of a visit change the prior probability of a fault."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from service.reference.faults_by_mode import (
 
 
 def in_circumstances(told: Components, visit: Derived) -> Components:
-    """The components with their probabilities beforehand in the circumstances of the visit; in cooling none matter."""
+    """The components with their prior probabilities in the circumstances of the visit; in cooling none matter."""
     if visit.unit.mode != "heating":
         return told
     factors = {"outdoor_coil_frost": _frost(visit), "auxiliary_heat_on": _strips(visit)}
@@ -45,7 +45,7 @@ def _frost(visit: Derived) -> float:
 
 
 def _strips(visit: Derived) -> float:
-    """Auxiliary heat that is known of is a condition, and one stated as off is rarely on."""
+    """Auxiliary heat that is known is a condition, and one stated as off is rarely on."""
     stated = visit.request.run.auxiliary_heat_on
     if stated or "auxiliary_heat_power" in visit.computed.as_read:
         return KNOWN_ON

@@ -26,9 +26,9 @@ from service.unit.rating import Rated
 FloatArray = NDArray[np.float64]
 
 #: How much freer a change is where only the point is sought about which hypotheses are weighed, so that it
-#: also reaches a unit that is far gone.
+#: also reaches a unit with a severe fault.
 FREE = 4.0
-#: Spread of a condition that is known beforehand [K, 1]: next to none.
+#: Spread of a condition that is known beforehand [K, 1]: negligible.
 _PINNED = 0.01
 
 

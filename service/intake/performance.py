@@ -199,7 +199,7 @@ def _at_speed(entry: Entry, full: Mapping[str, float], speed: float) -> None:
 
 
 def take_auxiliary_heat(entry: Entry) -> None:
-    """Whether auxiliary heat was off, as stated or taken for granted; refused where a reading contradicts it."""
+    """Whether auxiliary heat was off, as stated or assumed; refused where a reading contradicts it."""
     stated = entry.request.run.auxiliary_heat_on
     shown = {
         name: value > least

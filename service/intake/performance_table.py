@@ -123,7 +123,7 @@ def take_performance_table(entry: Entry) -> None:
                     pointer("unit", "performance_table", str(place)),
                     None,
                     "at least one of " + ", ".join(COLUMNS),
-                    "says nothing of the unit",
+                    "says nothing about the unit",
                     "Add a value of the table, or leave the row out.",
                 )
             )
@@ -176,7 +176,7 @@ def _column(entry: Entry, rows: list[PerformanceRow], name: str) -> TableColumn 
                 None,
                 "one row for each set of conditions",
                 f"has two values of {name} for the same conditions",
-                "State what tells the rows apart (airflow, return air, mode or stage), or leave one out.",
+                "State what distinguishes the rows (airflow, return air, mode or stage), or leave one out.",
             )
         )
         return None
@@ -213,5 +213,5 @@ def _gap(entry: Entry, column: TableColumn) -> str | None:
         low, high = values[0], values[-1]
         beyond = _beyond(axis, high)
         if value is not None and not low - beyond <= value <= high + beyond:
-            return f"the {words} is outside its rows"
+            return f"the {words} is outside the table's range"
     return None

@@ -1,4 +1,4 @@
-"""At which capacity the unit ran, by what the request states; and what it states in contradiction."""
+"""The capacity at which the unit ran, as the request states it, and contradictions in what it states."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from service.reference.capacity_control import RATED_SPEED, Running
 
 
 def running(request: AssessmentRequest) -> Running:
-    """How the unit ran; ``unknown`` where its kind leaves that open and nobody said."""
+    """How the unit ran; ``unknown`` where its kind leaves that open and it is not stated."""
     unit, run = request.unit, request.run
     if unit.capacity_control == "single_speed":
         return "full"

@@ -57,7 +57,7 @@ def leak_share(mixed: FloatLike, evaporator: FloatLike, discharge: FloatLike) ->
     """Share of the compressor's flow that is hot gas mixed into the suction gas, by its energy balance.
 
     Enthalpies [J/kg] of the gas after and ahead of the reversing valve, and of the discharge gas.  Heat that the
-    valve conducts counts in, so it is the most that leaks.
+    valve conducts counts too, so it is the most that leaks.
     """
     gain = np.asarray(discharge, dtype=np.float64) - evaporator
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -1,4 +1,4 @@
-"""At which capacity a unit ran, what is known of it then, and what to do where it is not.
+"""The capacity at which a unit ran: what is known at each, and what to do where it is not stated.
 
 A rating, a charging target and the unit model describe one capacity.  A two-stage unit in low stage moves
 0.728 of its full capacity for 0.633 of the power; a variable-speed one anything from a quarter upward; so
@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Literal
 
 #: How a unit ran: at full capacity; in the low stage of two; at a speed that the maker's test mode holds; at
-#: another speed that is stated; or nobody said.
+#: another speed that is stated; or not stated.
 Running = Literal["full", "low", "test_mode", "part_speed", "unknown"]
 
 #: A stage by its name, or a speed in percent of the rated one.
@@ -29,8 +29,8 @@ TARGET_RUNNING: tuple[Running, ...] = ("full", "low", "test_mode")
 
 #: Percent of the rated speed within which the rating holds, with the spread that its assumption states.
 RATED_SPEED = (95.0, 105.0)
-#: Difference of two speeds in percent of the rated one up to which two runs are at one speed (common practice,
-#: no source).
+#: Largest difference of two speeds, in percent of the rated one, that counts as one speed (common practice, no
+#: source).
 SAME_SPEED = 2.0
 
 #: Ratings of the full capacity, and the assumptions that turn them into those of low stage and of part speed.
@@ -102,39 +102,38 @@ AT_PART_CAPACITY: Mapping[str, Mapping[str, AtPartCapacity]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class Unsettled:
-    """What of a unit's capacity is not known, and how to find it; both are whole sentences."""
+    """What is not known about a unit's capacity, and how to find out; both are whole sentences."""
 
     reason: str
     remedy: str
     source: str = "stage_ratios"
 
 
-#: By ``unit.capacity_control`` where nobody said how the unit ran.
+#: By ``unit.capacity_control`` where nobody stated how the unit ran.
 UNSETTLED: Mapping[str, Unsettled] = MappingProxyType(
     {
         "two_stage": Unsettled(
-            "The stage that ran is not known, and in low stage a two-stage unit delivers about 0.73 of its full "
-            "capacity at about 0.63 of the power.",
-            "State which stage ran. If you do not know it, call for full stage at the thermostat "
-            "(set it several degrees from room temperature), wait until the stage delay is over and the unit "
-            "runs steadily, and read again.",
+            "It is not known which stage ran, and in low stage a two-stage unit delivers about 0.73 of its full "
+            "capacity for about 0.63 of the power.",
+            "State which stage ran. If you do not know, call for full stage: set the thermostat several degrees from "
+            "room temperature. Wait until the stage delay is over and the unit runs steadily, then read again.",
         ),
         "variable_speed": Unsettled(
-            "A variable-speed unit chooses its own speed, superheat and subcooling, so the values that it should "
-            "show are not known.",
+            "A variable-speed unit chooses its own speed, superheat and subcooling, so its correct values are not "
+            "known.",
             "Run it in the maker's test mode, wait until it reports that it is stable, read again, and "
-            "state that it ran in test mode; or state the speed that it displays.",
+            "state that it ran in test mode. Or state the speed that it displays.",
         ),
     }
 )
 
-#: By ``unit.capacity_control`` where it is known of each run at which capacity it was made, and they differ.
+#: By ``unit.capacity_control`` where the capacity of each run is known, and they differ.
 OTHER_CAPACITY: Mapping[str, Unsettled] = MappingProxyType(
     {
         "two_stage": Unsettled(
             "The runs were not made in the same stage.",
-            "Run the unit in full stage (set the thermostat several degrees from room temperature and wait until "
-            "the stage delay is over), and read again.",
+            "Run the unit in full stage: set the thermostat several degrees from room temperature and wait until "
+            "the stage delay is over. Then read again.",
         ),
         "variable_speed": Unsettled(
             "The runs were not made at the same speed.",
@@ -145,9 +144,9 @@ OTHER_CAPACITY: Mapping[str, Unsettled] = MappingProxyType(
 
 #: Where one stage is stated for both runs, and the readings look like two.
 STAGE_IN_DOUBT = Unsettled(
-    "Power and capacity moved in step, as they do between full and low stage, though one stage is stated for both "
-    "runs.",
-    "Check which stage ran (the outdoor unit's current steps up with the stage), and read again in one stage.",
+    "Power and capacity moved in step, as they do between full and low stage, although both runs are stated to be "
+    "in one stage.",
+    "Check which stage ran (the outdoor unit draws more current in full stage), then read again in one stage.",
 )
 
 #: What moves between the stages: quantities, the first that was read counts; the ratio of low to full stage; and by
@@ -157,8 +156,8 @@ STAGE_CHANGE: tuple[tuple[tuple[str, ...], float, float], ...] = (
     (("cooling_capacity", "heating_capacity"), 0.728, 0.17),
 )
 
-#: Stages and speeds [%] that a diagnosis weighs where nobody stated them, with their probabilities beforehand: as
-#: likely as not, and evenly from a quarter of the capacity to a tenth above it.
+#: Stages and speeds [%] that a diagnosis weighs where nobody stated them, with their prior probabilities: equal
+#: for the stages, and evenly from a quarter of the capacity to a tenth above it.
 STAGES: Mapping[Stage, float] = MappingProxyType({"low": 0.5, "high": 0.5})
 SPEEDS: Mapping[Stage, float] = MappingProxyType({29.0: 0.10, 39.0: 0.135, 53.0: 0.185, 71.0: 0.245, 97.0: 0.335})
 
@@ -191,10 +190,10 @@ PARTLY_SETTLED: Mapping[Running, Unsettled] = MappingProxyType(
         "low": Unsettled(
             "The unit ran in low stage. Targets for superheat and the temperature split are for full stage; so is "
             "the nameplate's subcooling, unless one for low stage is given.",
-            "For these targets, run the unit in full stage and read again.",
+            "To apply these targets, run the unit in full stage and read again.",
         ),
         "test_mode": Unsettled(
-            "The maker's test mode held the speed, at a capacity that only the maker's data state.",
+            "The maker's test mode held the speed, at a capacity that only the maker's data give.",
             "Compare the capacity and the pressures with the maker's values for that mode.",
         ),
         "part_speed": Unsettled(

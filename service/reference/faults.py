@@ -666,7 +666,7 @@ _ROWS = (
             Step(
                 "measure",
                 "Look for frost or a cold spot at the strainer ahead of the fixed orifice or tube, and "
-                "look up the size that the maker specifies for this unit and refrigerant: one that is "
+                "look up the size that the maker specifies for this unit and refrigerant. One that is "
                 f"too small, or badly seated, feeds too little; {_AHEAD}",
                 devices=FIXED_DEVICES,
             ),
@@ -995,8 +995,8 @@ _ROWS = (
                 acts=True,
             ),
         ),
-        separate="Evaporating temperature falls further under the outdoor air. Frost does the same, and is gone "
-        "after a defrost; dirt is not.",
+        separate="Evaporating temperature falls further below the outdoor air. Frost does the same but clears in a "
+        "defrost; dirt does not.",
         modes=_HEATING,
     ),
     Fault(
@@ -1004,7 +1004,7 @@ _ROWS = (
         "frost or ice on the outdoor coil",
         "cycle",
         0.03,
-        "share of outdoor airflow that frost has taken",
+        "share of outdoor airflow that frost blocks",
         "1",
         "heating_fault_signs",
         (
@@ -1027,14 +1027,14 @@ _ROWS = (
         steps=(
             Step(
                 "outdoor_coil",
-                "Look at the outdoor coil: is it white or iced all over, or on a part only? Start a defrost from the "
+                "Look at the outdoor coil: is it white or iced all over, or only in part? Start a defrost from the "
                 "board, wait fifteen minutes after it ends, then read again.",
                 ("work_at_height",),
             ),
             Step(
                 "electrical",
-                "Where frost stays after a defrost, check the defrost board, its coil sensor and where that is "
-                "clipped, and whether the outdoor fan stops and the reversing valve shifts during a defrost.",
+                "If frost remains after a defrost, check the defrost board, its coil sensor and where that is clipped. "
+                "Check that the outdoor fan stops and the reversing valve shifts during a defrost.",
                 _VOLTS,
             ),
         ),
@@ -1089,7 +1089,7 @@ _ROWS = (
             Step("airflow", "Inspect the face of the indoor coil for dirt.", ("coil_cleaner",)),
         ),
         harm="Low airflow in heating drives the head pressure up to the high-pressure cut-out.",
-        separate="Condensing temperature and the rise of the supply air go up together; with an overcharge or "
+        separate="Condensing temperature and the air temperature rise go up together; with an overcharge or "
         "non-condensable gas the air is no warmer.",
         modes=_HEATING,
     ),
@@ -1116,15 +1116,16 @@ _ROWS = (
         steps=(
             Step(
                 "measure",
-                "Read the tube from the outdoor coil and the common suction tube at the reversing valve, each at "
-                "least 5 inches (13 cm) from its body, insulated, after five minutes of steady heating: a rise of more "
-                "than about 5 °F (3 K) points to a leak. See first that the outdoor coil is not flooded.",
+                "After five minutes of steady heating, read the tube from the outdoor coil and the common suction tube "
+                "at the reversing valve. Insulate both clamps, and keep them at least 5 inches (13 cm) from the "
+                "valve's body. A rise of more than about 5 °F (3 K) points to a leak. First make sure that the "
+                "outdoor coil is not flooded.",
                 _GAUGE,
             ),
             Step(
                 "measure",
-                "Run the unit in cooling where the weather allows it: a valve that leaks in both modes is worn, one "
-                "that leaks in heating only may not shift fully. Check its solenoid.",
+                "Run the unit in cooling if the weather allows. A valve that leaks in both modes is worn; one that "
+                "leaks only in heating may not shift fully. Check its solenoid.",
                 _VOLTS,
             ),
             Step(
@@ -1133,7 +1134,7 @@ _ROWS = (
                 _OPEN,
             ),
         ),
-        separate="Like a worn compressor, but the suction gas warms across the reversing valve.",
+        separate="This looks like a worn compressor, but the suction gas warms across the reversing valve.",
         modes=_HEATING,
     ),
     Fault(
@@ -1159,13 +1160,13 @@ _ROWS = (
         steps=(
             Step(
                 "measure",
-                "Measure the current of the auxiliary heat with the thermostat calling for the heat pump alone; with "
-                "it off, wait ten minutes and read the supply air again.",
+                "Measure the current of the auxiliary heat (strips) with the thermostat calling for the heat pump "
+                "alone. With the auxiliary heat off, wait ten minutes and read the supply air again.",
                 _VOLTS,
             ),
             Step(
                 "electrical",
-                "Where auxiliary heat runs without a call, check the thermostat's settings and wiring, the outdoor "
+                "If auxiliary heat runs without a call, check the thermostat's settings and wiring, the outdoor "
                 "thermostat, the sequencer or relay, and whether a defrost board holds the heat on.",
                 _VOLTS,
             ),
@@ -1299,7 +1300,7 @@ class NextReading:
 
 
 def next_readings(mode: str) -> tuple[NextReading, ...]:
-    """The readings that may be made next in a mode."""
+    """The readings that may be taken next in a mode."""
     return tuple(
         NextReading(row.reading.name, row.name, row.logarithmic, row.reading.error)
         for row in outputs_of(mode)

@@ -1,4 +1,4 @@
-"""The hypotheses of each mode: in heating the coils change places, and faults that both modes have show otherwise.
+"""The hypotheses of each mode: in heating the coils change places, and faults of both modes look different.
 
 Only signs are published for heating: a maker's tables of pressure by airflow and along a charge line, and the
 energy balance of the reversing valve.  Sizes follow from the cycle model and from those of cooling; each fault's
@@ -22,10 +22,10 @@ _COILS = {"condenser_change": "indoor_coil_change", "evaporator_change": "outdoo
 
 @dataclass(frozen=True, slots=True)
 class InMode:
-    """Hypotheses of one mode by name, the pairs looked for together, and how exactly a signature holds: beside its
-    own direction, and along it (relative); ``power`` is that of the likelihood, by what a healthy unit is known
-    from.  ``drift`` is how far a healthy unit may be from its own baseline, ``fixed_drift`` with a fixed device;
-    ``often_wrong`` how many times more often than others a reading is grossly wrong."""
+    """Hypotheses of one mode by name, the pairs looked for together, and how exactly a signature holds: across its
+    own direction (``beside``), and along it (relative); ``power`` is that of the likelihood, by what a healthy unit
+    is known from.  ``drift`` is how far a healthy unit may be from its own baseline, ``fixed_drift`` with a fixed
+    device; ``often_wrong`` how many times more often than others a reading is grossly wrong."""
 
     faults: Mapping[str, Fault]
     pairs: Mapping[tuple[str, str], float]
@@ -37,8 +37,8 @@ class InMode:
     often_wrong: Mapping[str, float]
 
 
-#: Superheat [K] that a starved outdoor coil nears: gas is never warmer than the air, and the coil works closer to it
-#: than an indoor coil in cooling (common practice, no source).
+#: Superheat [K] that a starved outdoor coil approaches: gas is never warmer than the air, and the coil works closer
+#: to it than an indoor coil in cooling (common practice, no source).
 _ROOM_FOR_SUPERHEAT = 14.0
 
 
@@ -57,13 +57,13 @@ def _in_heating(form: Form) -> Form:
     return replace(form, levels=levels, spread=_mirrored(form.spread))
 
 
-#: Surplus charge waits in an accumulator or elsewhere in heating, so how subcooling follows the charge is less sure
+#: Surplus charge waits in an accumulator or elsewhere in heating, so how subcooling follows the charge is less certain
 #: than in cooling.
 _CHARGE_SPREAD = {"subcooling_change": 1.5, "superheat_change": 1.0}
 _WEIGH_IN = Step(
     "charge",
-    "Weigh the charge in, or judge it in cooling weather: in heating subcooling differs by 20 °F (11 K) from one "
-    "healthy unit to the next, so running checks need the unit's own heating chart.",
+    "Weigh the charge in, or check it in cooling weather. In heating, subcooling varies by 20 °F (11 K) among healthy "
+    "units, so a check of the running unit needs its own heating chart.",
     ("refrigerant_under_pressure",),
 )
 _AT_REST = Step(
@@ -102,7 +102,7 @@ def _fault(name: str, source: str, *, steps: tuple[Step, ...] = (), **changes: o
 
 
 def _more_doubtful(fault: Fault) -> Fault:
-    """A fault of charge, whose subcooling is less sure in heating."""
+    """A fault of charge, whose subcooling is less certain in heating."""
     forms = tuple(replace(form, spread={**form.spread, **_CHARGE_SPREAD}) for form in fault.forms)
     return replace(fault, forms=forms)
 
@@ -144,7 +144,7 @@ _CIRCUIT = (
             forms=tuple(_flooded(_in_heating(form)) for form in FAULTS["overcharge"].forms),
             steps=(_AT_REST, _WEIGH_IN),
             separate="Liquid pressure and subcooling rise while the supply air is no warmer; non-condensable gas does "
-            "the same, and shows at rest.",
+            "the same, but shows at rest.",
         )
     ),
     _fault("liquid_line_restriction", "heating_fault_signs"),
@@ -152,8 +152,8 @@ _CIRCUIT = (
         "non_condensable_gas",
         "heating_fault_signs",
         forms=(_GAS,),
-        separate="Condensing temperature, as read from pressure, and subcooling rise by the same amount, and the "
-        "supply air is no warmer; the pressure at rest shows it.",
+        separate="Subcooling and the condensing temperature that the pressure indicates rise by the same amount, but "
+        "the supply air is no warmer. The pressure at rest shows it.",
     ),
     _fault(
         "compressor_leakage",
@@ -220,7 +220,7 @@ IN_MODE: Mapping[str, InMode] = MappingProxyType(
                     "subcooling_change": 1.5,
                 }
             ),
-            # Sizes follow from a model, no published table, so they and the likelihood count for less.
+            # Sizes follow from a model, not from a published table, so they and the likelihood count for less.
             0.40,
             MappingProxyType({"baseline": 0.85, "rating": 0.95, "class": 0.95}),
             healthy_units_heating.HEALTHY_DRIFT,
@@ -238,12 +238,12 @@ EXPLAINED = ("frost_on_coil", "more_heat_than_possible", "supply_air_over_conden
 #: that begins (common practice, no source).
 NO_FROST_ABOVE = (50.0 - 32.0) / 1.8 + 273.15
 FROST_BEGINS = 2.0
-#: Factors on the probability of frost beforehand: where the coil was seen with frost, and seen without; where a defrost
+#: Factors on the prior probability of frost: where the coil was seen with frost, and seen without; where a defrost
 #: ended less than so many minutes ago (common practice, no source).
 FROST_SEEN = 12.0
 NO_FROST_SEEN = 0.05
 SOON_AFTER_DEFROST = (20.0, 0.4)
-#: Factors on the probability beforehand that auxiliary heat is on unknown to anybody: where it is known to be on,
-#: which is a condition of the visit and no fault, and where it is stated as off (common practice, no source).
+#: Factors on the prior probability that auxiliary heat is on without anybody knowing: where it is known to be on,
+#: which is a condition of the visit and not a fault, and where it is stated as off (common practice, no source).
 KNOWN_ON = 0.02
 STATED_OFF = 0.25

@@ -268,7 +268,7 @@ _ROWS = (
         modes=_HEATING,
         below="Discharge gas this cool means that liquid is passing through the compressor. Make sure the clamp "
         "has good contact, then check the outdoor coil for frost and airflow, the metering device and the charge "
-        "before it runs any longer.",
+        "before the unit runs any longer.",
     ),
     LimitRow(
         "isentropic_efficiency_usual",
@@ -401,8 +401,8 @@ _ROWS = (
         "unstopped",
         concern="safety",
         modes=_HEATING,
-        above="Oil breaks down at a hotter discharge, and the discharge line is hotter than this line. Find the cause "
-        "before the unit runs any longer.",
+        above="Oil breaks down at discharge temperatures above this, and the discharge line is hotter than this line. "
+        "Find the cause before the unit runs any longer.",
     ),
     LimitRow(
         "condensing_over_return_usual",
@@ -455,10 +455,10 @@ _ROWS = (
         "heating_charge_check",
         "charge",
         modes=_HEATING,
-        below="A high side below the table suggests a low charge or high indoor airflow. Check airflow, frost and "
-        "coils first.",
-        above="A high side above the table suggests low indoor airflow, an overcharge or non-condensable gas. Check "
-        "airflow first.",
+        below="High-side pressure below the table suggests a low charge or high indoor airflow. Check airflow, frost "
+        "and coils first.",
+        above="High-side pressure above the table suggests low indoor airflow, an overcharge or non-condensable gas. "
+        "Check airflow first.",
     ),
     LimitRow(
         "discharge_line_table",
@@ -733,7 +733,7 @@ _ROWS = (
         modes=_HEATING,
         running=RATED_RUNNING,
         below="Units in the field usually reach more of their rating than this. That alone does not show a fault: "
-        "frost, long lines and a high static pressure take part of it.",
+        "frost, long lines and a high static pressure also reduce it.",
     ),
     LimitRow(
         "cooling_capacity_rating",
@@ -746,7 +746,7 @@ _ROWS = (
         modes=_COOLING,
         running=RATED_RUNNING,
         below="Units in the field usually reach more of their rating than this. That alone does not show a "
-        "fault: long lines and a high static pressure take part of it.",
+        "fault: long lines and a high static pressure also reduce it.",
     ),
     LimitRow(
         "eer_rating",
@@ -759,7 +759,7 @@ _ROWS = (
         modes=_COOLING,
         running=RATED_RUNNING,
         below="Units in the field usually reach more of their rating than this. That alone does not show a "
-        "fault: long lines and a high static pressure take part of it.",
+        "fault: long lines and a high static pressure also reduce it.",
     ),
 )
 

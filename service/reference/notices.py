@@ -244,7 +244,7 @@ class NoticeRow:
         return f"{self.code}.{self.variant}" if self.variant else self.code
 
 
-#: Items of a notice that lists what it rests on; a check fills in the value.
+#: Items of a notice that lists its evidence; a check fills in the value.
 ITEMS: Mapping[str, str] = MappingProxyType(
     {
         # Most of the charge gone, and results that no running system shows.
@@ -270,7 +270,7 @@ ITEMS: Mapping[str, str] = MappingProxyType(
         "cold_vapour_line": "the large line, at {value}, is colder than the liquid line",
         "cooled_outdoor_air": "air leaves the outdoor unit {value} colder than it enters",
         "warmed_outdoor_air": "air leaves the outdoor unit {value} warmer than it enters",
-        "defrost_stated": "a defrost is stated",
+        "defrost_stated": "a defrost was reported",
         "auxiliary_heat_on": "auxiliary heat was on",
     }
 )
@@ -296,7 +296,7 @@ _LITTLE_CURRENT = (
     "The compressor's common current is {share} of its rated-load amps, too little for the load that the pressures "
     "show (at least about {least}): is the clamp on the wrong wire?"
 )
-_PUMPS_LITTLE = "A compressor that pumps little also draws little. The compressor's current was not graded."
+_PUMPS_LITTLE = "A compressor that hardly pumps also draws little. The compressor's current was not graded."
 _WRONG_WIRE = "or the clamp is around the wrong wire or around two wires"
 _SETTLE_FIRST = "Correct this before you judge the charge. Charge limits were not applied."
 _HEAT_FIRST = "Check the outdoor fan, coil and airflow before you judge the charge. Charge limits were not applied."
@@ -320,9 +320,10 @@ _ROWS = (
     NoticeRow(
         "several_circuits",
         "note",
-        "The unit has two refrigerant circuits, and the readings are taken to be of one. The air, the power meter "
-        "and the rating belong to both, so capacity, efficiency, shares of the rating and the temperature split were "
-        "not assessed, and the air side was not balanced against the refrigerant. Assess each circuit by itself.",
+        "The unit has two refrigerant circuits, and the readings are assumed to come from one. The air, the power "
+        "meter and the rating belong to both. Capacity, efficiency, shares of the rating and the temperature split "
+        "were therefore not assessed, and the air side was not checked against the refrigerant side. Assess each "
+        "circuit by itself.",
         "energy_balance",
     ),
     NoticeRow(
@@ -488,15 +489,15 @@ _ROWS = (
         "heating_not_graded",
         "note",
         "In heating, superheat and subcooling are derived but not graded, because the published targets are for "
-        "cooling. Subcooling depends on the unit: makers print 13 to 33 °F for healthy ones. The unit's own "
-        "performance table would allow more.",
+        "cooling. Subcooling depends on the unit: makers' tables show 13 to 33 °F for healthy ones. With the unit's "
+        "own performance table it can be graded.",
         "heating_subcooling",
     ),
     NoticeRow(
         "defrosting",
         "disqualifying",
         "The unit was defrosting, so it ran in cooling with the outdoor fan off. Read again "
-        f"{DEFROST_SETTLED_MINUTES:.0f} minutes after the defrost has ended. Charge, refrigerant, airflow and capacity "
+        f"{DEFROST_SETTLED_MINUTES:.0f} minutes after the defrost ends. Charge, refrigerant, airflow and capacity "
         "limits were not applied.",
         "defrost_recovery",
         ("charge", "refrigerant", "floodback", "performance", "airflow"),
@@ -514,16 +515,16 @@ _ROWS = (
         "defrost_just_ended",
         "disqualifying",
         f"A defrost ended {{minutes}} minutes before the readings, and the first {DEFROST_MINUTES:.0f} minutes after "
-        f"it count as defrost. Read again {DEFROST_SETTLED_MINUTES:.0f} minutes after a defrost. Charge, refrigerant, "
-        "airflow and capacity limits were not applied.",
+        f"it count as defrost. Read again {DEFROST_SETTLED_MINUTES:.0f} minutes after a defrost ends. Charge, "
+        "refrigerant, airflow and capacity limits were not applied.",
         "defrost_recovery",
         (*_OF_CHARGE, "performance", "airflow"),
     ),
     NoticeRow(
         "soon_after_defrost",
         "reservation",
-        "A defrost ended only {minutes} minutes before the readings. Readings are steady from "
-        f"{DEFROST_SETTLED_MINUTES:.0f} minutes after it.",
+        "A defrost ended only {minutes} minutes before the readings. Readings need "
+        f"{DEFROST_SETTLED_MINUTES:.0f} minutes to become steady.",
         "defrost_settling",
     ),
     NoticeRow(
@@ -536,8 +537,9 @@ _ROWS = (
     NoticeRow(
         "frost_forms",
         "note",
-        "The outdoor coil evaporates at {evaporating}, below freezing and below the dew point of the outdoor air "
-        "({dew_point}), so frost builds up on it while you read. Read soon after the unit has settled from a defrost.",
+        "The evaporating temperature of {evaporating} is below freezing and below the dew point of the outdoor air "
+        "({dew_point}), so frost builds up on the outdoor coil while you read. Read soon after the unit has settled "
+        "from a defrost.",
         "frost_practice",
     ),
     *(
@@ -551,7 +553,7 @@ _ROWS = (
             variant,
         )
         for variant, effect in (
-            ("subtracted", "What it adds was subtracted, which leaves the heat pump's capacity uncertain."),
+            ("subtracted", "Its heat was subtracted, which leaves the heat pump's capacity uncertain."),
             (
                 "refrigerant_side",
                 "Its power is not known, so the heat pump's capacity comes from the refrigerant side alone.",
@@ -566,8 +568,8 @@ _ROWS = (
         NoticeRow(
             "more_heat_than_possible",
             "disqualifying",
-            "The air gains {ratio} times the power of the unit, more than any heat pump delivers at these "
-            f"temperatures. {cause} No efficiency was derived. Capacity and efficiency limits were not applied.",
+            "The air gains {ratio} times as much heat as the unit draws in power, more than any heat pump delivers at "
+            f"these temperatures. {cause} No efficiency was derived. Capacity and efficiency limits were not applied.",
             "heating_efficiency_limit",
             ("performance", "efficiency"),
             variant,
@@ -576,7 +578,7 @@ _ROWS = (
             ("auxiliary_heat_on", "The power of the auxiliary heat, the airflow or an air temperature is wrong."),
             (
                 "not_stated",
-                "Auxiliary heat was probably on: state it, give its power, or switch it off and read again. Otherwise "
+                "Auxiliary heat was probably on. Report it, give its power, or switch it off and read again. Otherwise "
                 "the airflow, the power or an air temperature is wrong.",
             ),
         )
@@ -584,17 +586,18 @@ _ROWS = (
     NoticeRow(
         "indoor_unit_power_too_large",
         "disqualifying",
-        "The indoor unit draws {power}, far more than a blower needs. The meter probably sees the auxiliary heat too: "
-        "give the blower alone, and the strips as auxiliary heat. Capacity and efficiency limits were not applied.",
+        "The indoor unit draws {power}, far more than a blower needs. The meter probably includes the auxiliary "
+        "heat (strips). Give the blower's power alone, and that of the strips as auxiliary heat. "
+        "Capacity and efficiency limits were not applied.",
         "auxiliary_heat_practice",
         ("performance", "efficiency"),
     ),
     NoticeRow(
         "vapour_line_as_suction_line",
         "disqualifying",
-        "The suction line reads {line}. In heating the large line at the outdoor unit is the hot vapour line: give it "
-        "as vapour line, and clamp the suction line between the reversing valve and the compressor. "
-        f"{_CHARGE_NOT_APPLIED}",
+        "The suction line reads {line}. In heating the large line at the outdoor unit is the hot vapour line. Give "
+        "this reading as the vapour line temperature, and clamp the suction line between the reversing valve and the "
+        f"compressor. {_CHARGE_NOT_APPLIED}",
         "signs_of_mode",
         _OF_CHARGE,
     ),
@@ -602,24 +605,23 @@ _ROWS = (
         "suction_gauge_on_vapour_line",
         "disqualifying",
         "The suction pressure corresponds to a saturation temperature of {saturation}, above the return air. In "
-        "heating the port of the large line carries hot gas: give it as discharge pressure, and read the suction "
-        f"pressure at the common suction port. {_CHARGE_NOT_APPLIED}",
+        "heating the port of the large line carries hot gas. Give this reading as the discharge pressure, and read the "
+        f"suction pressure at the common suction port. {_CHARGE_NOT_APPLIED}",
         "signs_of_mode",
         _OF_CHARGE,
     ),
     NoticeRow(
         "discharge_superheat_in_cold",
         "note",
-        "Below {limit} outdoors a maker's table prints less discharge superheat for a correct charge than is usual "
-        "elsewhere. The limit against flooding was not applied.",
+        "Below {limit} outdoors, a maker's table shows less discharge superheat than usual for a correct charge. "
+        "The limit against flooding was not applied.",
         "cold_discharge",
         ("heating_flooding",),
     ),
     NoticeRow(
         "performance_table_not_used",
         "note",
-        "The performance table was not used, at least in part: {gap}. What is usual for such units was used in its "
-        "place.",
+        "The performance table was not used, at least in part: {gap}. Values usual for such units were used instead.",
         "performance_table",
     ),
     NoticeRow(
@@ -728,7 +730,7 @@ _ROWS = (
         "reservation",
         "The evaporating temperature is {evaporating}, with {signs}. Together these show that most of the charge "
         "is gone, or that the refrigerant flow is blocked. Stop the compressor: so little returning gas cannot "
-        "cool it. Find the leak or the blockage before you add any refrigerant. Only then doubt a gauge, a hose "
+        "cool it. Find the leak or the blockage before you add any refrigerant. Only then suspect a gauge, a hose "
         "or the stated refrigerant.",
         "nearly_empty",
         # A starved coil freezes for that reason, not for lack of air.

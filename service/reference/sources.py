@@ -66,18 +66,18 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "heating_charge_line": Source(
-            "A maker's heating charge tables of R-410A heat pumps of 2 and 2.5 tons: along one outdoor temperature "
+            "A maker's heating charge tables of R-410A heat pumps of 2 and 2.5 tons: at one outdoor temperature, "
             "more charge raises suction and liquid pressure and lowers the discharge temperature; sizes by a cycle "
             "model and by the published effects of charge in cooling, about 50 % uncertain",
             "published",
         ),
         "heating_fault_signs": Source(
-            "No table of fault signs in heating was at hand: signs and sizes by a cycle model, about 50 % uncertain",
+            "No table of fault signs in heating was available: signs and sizes by a cycle model, about 50 % uncertain",
             "practice",
         ),
         "heating_airflow_effects": Source(
-            "Cutler et al. (2013) map of single-speed heat pumps by airflow (0.8 of it leaves 0.966 of capacity at "
-            "1.116 times the power over capacity, 0.6 leaves 0.918 at 1.292) and a maker's pressures at 75 and 125 % "
+            "Cutler et al. (2013) map of single-speed heat pumps by airflow (at 0.8 of the airflow 0.966 of capacity "
+            "at 1.116 times the power over capacity, at 0.6 0.918 at 1.292) and a maker's pressures at 75 and 125 % "
             "airflow",
             "published",
         ),
@@ -452,16 +452,16 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "cutler_heating": Source(
-            "Cutler et al. 2013, NREL/TP-5500-56354, heating curves of single-speed heat pumps, as kept in open "
+            "Cutler et al. 2013, NREL/TP-5500-56354, heating curves of single-speed heat pumps, as published in open "
             "building simulation data sets; divided by their value at 47 °F outdoors and 70 °F indoors. The spread "
-            "about it (0.03 of capacity and 0.07 of power over 30 °F) is by how much one maker's table departs",
+            "about it (0.03 of capacity and 0.07 of power over 30 °F) is how far one maker's table departs",
             "published",
         ),
         "heating_ratings": Source("AHRI 210/240 heating tests H1 (47 °F) and H3 (17 °F), 70 °F indoors", "memory"),
         "performance_table": Source("The maker's table for this unit, as given in the request", "definition"),
         "defrost_loss": Source(
             "Capacity and power lost to defrost against outdoor air: RESNET's model as in the public code of resdx; "
-            "NIST TN 1848, as the same code carries it, gives 0.6 to 1.8 times as much",
+            "NIST TN 1848, as given in the same code, gives 0.6 to 1.8 times as much",
             "published",
         ),
         "defrost_recovery": Source(
@@ -487,11 +487,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "condensing_over_return": Source(
             "Makers' heating tables of two R-410A units: 12 to 47 °F above return air in all conditions and airflows "
-            "printed, as airflow to the power -0.75; the net of 10 to 50 °F is common practice",
+            "printed, varying as airflow to the power -0.75; the range of 10 to 50 °F is common practice",
             "practice",
         ),
         "evaporating_under_outdoor": Source(
-            "Makers' heating tables of three R-410A units: 5 to 22 °F below outdoor air without frost; the net of 4 "
+            "Makers' heating tables of three R-410A units: 5 to 22 °F below outdoor air without frost; the range of 4 "
             "to 25 °F is common practice",
             "practice",
         ),
@@ -506,7 +506,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "published",
         ),
         "heating_subcooling": Source(
-            "Makers' heating charts of healthy R-410A units print subcooling from 12 to 36 °F, by coil and position",
+            "Makers' heating charts of healthy R-410A units show subcooling from 12 to 36 °F, by coil and position",
             "published",
         ),
         "heating_airflow": Source(
@@ -518,12 +518,13 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "memory",
         ),
         "cold_discharge": Source(
-            "A maker's heating charge table of an R-410A heat pump prints discharge gas less than 20 °F above its "
+            "A maker's heating charge table of an R-410A heat pump shows discharge gas less than 20 °F above its "
             "saturation temperature for a correct charge below about 30 °F outdoors",
             "published",
         ),
         "balance_point": Source(
-            "Heat loss in proportion to the difference to the outdoor temperature at which none is needed", "definition"
+            "Heat loss in proportion to how far outdoor air is below the temperature at which no heat is needed",
+            "definition",
         ),
     }
 )

@@ -171,9 +171,9 @@ _ROWS = (
     ),
     Parameter("power_voltage", "structure", 0.0, 0.25, "d ln of power / d ln of voltage", "practice"),
     # What may have changed between the visits: ``spread`` where it is what changed.
-    Parameter("condenser_change", "change", 0.0, 0.25, "ln of condenser conductance", "change_sizes"),
+    Parameter("condenser_change", "change", 0.0, 0.25, "ln of the condenser's heat transfer", "change_sizes"),
     Parameter("airflow_change", "change", 0.0, 0.25, "ln of indoor airflow", "change_sizes"),
-    Parameter("evaporator_change", "change", 0.0, 0.20, "ln of the evaporator's transfer units", "change_sizes"),
+    Parameter("evaporator_change", "change", 0.0, 0.20, "ln of the evaporator's heat transfer", "change_sizes"),
     Parameter("flow_change", "change", 0.0, 0.20, "ln of the flow that the compressor pumps", "change_sizes"),
     Parameter("efficiency_change", "change", 0.0, 0.20, "ln of the compressor's efficiency", "change_sizes"),
     Parameter("superheat_change", "change", 0.0, 6.0, "superheat [K]", "change_sizes"),

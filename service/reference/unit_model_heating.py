@@ -152,8 +152,8 @@ _ROWS = (
         "heating_tables",
     ),
     # What may have changed between the visits: ``spread`` where it is what changed.
-    Parameter("indoor_coil_change", "change", 0.0, 0.20, "ln of the indoor coil's transfer units", "change_sizes"),
-    Parameter("outdoor_coil_change", "change", 0.0, 0.25, "ln of the outdoor coil's transfer units", "change_sizes"),
+    Parameter("indoor_coil_change", "change", 0.0, 0.20, "ln of the indoor coil's heat transfer", "change_sizes"),
+    Parameter("outdoor_coil_change", "change", 0.0, 0.25, "ln of the outdoor coil's heat transfer", "change_sizes"),
     Parameter("outdoor_airflow_change", "change", 0.0, 0.25, "ln of outdoor airflow", "change_sizes"),
     Parameter("leak_change", "change", 0.0, 0.08, "hot gas that leaks through the reversing valve", "change_sizes"),
     Parameter("strips_change", "change", 0.0, 0.8, "auxiliary heat over the unit's size [1]", "change_sizes"),

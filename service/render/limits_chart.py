@@ -95,8 +95,8 @@ def draw(
     title = "Graded values against their limits"
     drawing = Drawing(name, title, _described(shown, len(rows) - len(shown)))
     under = (
-        "Shaded, underlined: permitted. Line: 95 % band; an arrowhead goes on. P: probability of conforming. "
-        "The strips share one scale: twice as far beyond a limit is drawn twice as far."
+        "Shaded, underlined: permitted. Line: 95 % band; arrowhead: continues. P: probability of conforming. "
+        "All rows share one scale: twice as far beyond a limit is drawn twice as far."
     )
     if len(assessments) > 1:
         under += " Upper: {}; lower: {}.".format(*assessments)

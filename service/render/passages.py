@@ -64,7 +64,7 @@ def notices(assessment: Assessment, audience: Audience) -> list[str]:
     rows = assessment["usability"]["notices"]
     if audience == "technician":
         return [row["sentence"] for row in rows]
-    return [household.doubted(row["code"], row["sentence"]) for row in rows if row["weight"] != "note"]
+    return list(dict.fromkeys(household.doubted(row["code"]) for row in rows if row["weight"] != "note"))
 
 
 def sources_of_limits(assessment: Assessment) -> list[str]:
@@ -86,7 +86,7 @@ def facts(body: Body, runs: Mapping[str, Run], audience: Audience) -> list[tuple
         ]
         ran = dict.fromkeys(text for run in runs.values() if (text := _ran(run)))
         if ran:
-            facts.append(("Ran in", ", then ".join(ran)))
+            facts.append(("Stage or speed", ", then ".join(ran)))
     given = {name: _date(run.taken_at) for name, run in runs.items() if run.taken_at}
     if len(given) > 2:
         facts.append(("Read", f"{min(given.values())[:10]} to {max(given.values())[:10]}"))
@@ -95,7 +95,7 @@ def facts(body: Body, runs: Mapping[str, Run], audience: Audience) -> list[tuple
     if not given:
         facts.append(("Read", "no date stated"))
     if audience == "technician" and site.altitude is None and site.barometric_pressure is None:
-        facts.append(("Height", "taken to be at sea level"))
+        facts.append(("Altitude", "assumed at sea level"))
     return facts
 
 

@@ -146,7 +146,7 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
 
 
 def _withheld(answer: Comparison, audience: Audience) -> list[str]:
-    """What of a comparison is not known, and what would tell: what was not read before can no longer be read."""
+    """What a comparison does not show, and what would show it; what was not read before can no longer be read."""
     if audience == "customer":
         return []
     texts = [row["sentence"] for row in answer["instruments"]]

@@ -184,6 +184,10 @@ def _because(system: System, changed: bool | None, audience: Audience) -> str:
         best = causes[0]
         text = household.changed(best["cause"], best["text"]) if audience == "customer" else best["text"]
         return f"It points to {text} ({_surely(best['probability'])})"
+    if smallest is not None and audience == "customer":
+        return (
+            f"Our instruments would show a change in efficiency of {figure(smallest, 1)} % or more four times in five"
+        )
     if smallest is not None:
         return (
             f"A change in efficiency of {figure(smallest, 1)} % or more would show in four of five such pairs of runs"
@@ -202,7 +206,7 @@ def _worth(answer: Comparison, audience: Audience) -> str:
             text += f", worth about {_spread(money, more=more)} in your currency"
         years = worth["payback_years"]
         if years is not None and not more:
-            text += f"; the service pays back in {_payback(years, worth['payback_band'])}"
+            text += f"; the service pays for itself in {_payback(years, worth['payback_band'])}"
         return f"{text}; estimates, with 95 % bands"
     # What was not read before the service can no longer be read.
     later = [path for path in missing if path.startswith("runs.after.")]

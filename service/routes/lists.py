@@ -79,7 +79,7 @@ def _refrigerants(units: str) -> Iterable[Entry]:
             row["designation"],
             (
                 (
-                    "Made of",
+                    "Composition",
                     [
                         ", ".join(
                             f"{one['designation']} {100 * one['mass_fraction']:.4g} %" for one in row["composition"]
@@ -98,7 +98,7 @@ def _refrigerants(units: str) -> Iterable[Entry]:
                     "Glide at the normal boiling point",
                     [_amount(row["glide_at_normal_boiling_point"], row["difference_unit"])],
                 ),
-                ("Table from, to", [f"{_amount(span['low'], unit)} to {_amount(span['high'], unit)}"]),
+                ("Range of the table", [f"{_amount(span['low'], unit)} to {_amount(span['high'], unit)}"]),
                 ("Notes", [row["notes"]] if row["notes"] else []),
                 ("Sources", list(dict.fromkeys((row["composition_source"], row["safety_group_source"], row["model"])))),
             ),
@@ -211,7 +211,7 @@ def _cautions(units: str) -> Iterable[Entry]:
             f"{_sentence(words(row['signal_word']))}: {words(row['id'])}",
             (
                 ("Shown when", [row["condition"]]),
-                ("First of all", [row["deferral"]]),
+                ("Rules that come first", [row["deferral"]]),
                 ("Source", [row["source"]]),
             ),
             row["text"],
@@ -230,24 +230,24 @@ _LISTS: Mapping[str, tuple[str, Sequence[str], Callable[[str], Iterable[Entry]],
         "Instruments",
         (
             "The accuracy that is assumed for each type of instrument. State your own on the worksheet if you know it.",
-            "“Placement” is the error from where and how a sensor sits; it stays with a better instrument.",
+            "“Placement” is the error from where and how a sensor is placed. A better instrument does not reduce it.",
         ),
         _instruments,
         True,
     ),
     "limits": (
         "Limits",
-        ("Each value is judged against these. The source says what a limit rests on.",),
+        ("Each value is judged against these. The source says what a limit is based on.",),
         _limits,
         True,
     ),
     "faults": (
         "Faults",
-        ("What a diagnosis weighs, a healthy unit and a mistaken reading among them.",),
+        ("What a diagnosis weighs, including a healthy unit and a mistaken reading.",),
         _faults,
         False,
     ),
-    "cautions": ("Cautions", ("What can hurt someone, and when an answer says so.",), _cautions, False),
+    "cautions": ("Cautions", ("What can hurt someone, and when an answer warns of it.",), _cautions, False),
 }
 
 
@@ -293,7 +293,7 @@ def table(designation: str, units: UnitSystem, altitude: float, navigation: str)
         navigation,
         title=f"{name}: pressure and temperature",
         lead=(
-            "Gauge pressures at the site's height. Use dew for superheat and bubble for subcooling.",
+            "Gauge pressures at the altitude of the site. Use dew for superheat and bubble for subcooling.",
             f"Source: {found['source']}",
         ),
         systems=_systems(address, units),

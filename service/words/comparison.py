@@ -478,7 +478,7 @@ def worth_sentence(facts: WorthFacts, far: float) -> str:
     if facts.within_a_year is None:
         return f"{text}. {_ESTIMATE}"
     if facts.payback is not None:
-        words = f"the service pays back in about {facts.payback:.1f} years"
+        words = f"the service pays for itself in about {facts.payback:.1f} years"
     elif facts.soonest is not None:
         words = "whether it pays back by energy is not shown"
     else:

@@ -40,11 +40,11 @@ _PLAIN: Mapping[str, str] = MappingProxyType(
         "non_condensable_gas": "air or nitrogen in the refrigerant circuit",
         "expansion_overfeeding": "a part that lets too much refrigerant into the coil",
         "expansion_underfeeding": "a part that lets too little refrigerant into the coil",
-        "outdoor_coil_airflow": "an outdoor unit that cannot take up enough heat (dirt, or blocked air)",
+        "outdoor_coil_airflow": "an outdoor unit that does not absorb enough heat (dirt, or blocked air)",
         "outdoor_coil_frost": "frost or ice on the outdoor unit",
         "indoor_airflow": "too little air through the indoor unit (filter, fan or ducts)",
-        "reversing_valve_leakage": "a leaking valve that switches between heating and cooling",
-        "auxiliary_heat_on": "electric backup heat that runs",
+        "reversing_valve_leakage": "a leak in the valve that switches between heating and cooling",
+        "auxiliary_heat_on": "electric backup heat that stays on",
         "low_load": "indoor air too cool for a full check",
         "weak_run_capacitor": "a weak run capacitor (a part that helps a motor run)",
         "measurement_mistake": "a wrong reading, or a refrigerant other than the one stated",
@@ -74,7 +74,7 @@ class DiagnosisFacts:
     probabilities as the answer gives them; ``waiting`` what is not judged until something else is settled;
     ``joint`` the probability that any of the faults found is there.  Percentages are against a healthy unit
     in the weather of the visit.  ``culprit`` is the reading (a path), or the refrigerant, that is most
-    probably wrong, with its probability.  ``stage`` is the sentence about a stage or speed that nobody stated.
+    probably wrong, with its probability.  ``stage`` is the sentence about a stage or speed that was not stated.
     """
 
     verdict: DiagnosisVerdict
@@ -246,11 +246,11 @@ def _contradicted(facts: DiagnosisFacts, audience: Audience) -> str:
     if audience == "customer":
         return (
             f"{capital(denied)} would explain the readings, but they show no loss of efficiency, so we do not "
-            "call it found."
+            "report it as found."
         )
     return (
         f"Something differs from what {_AGAINST[facts.basis]} leads to expect. {capital(denied)} would explain "
-        "it but would cost efficiency, and these readings show no loss, so it is not called found. Check what "
+        "it but would cost efficiency, and these readings show no loss, so it is not reported as found. Check what "
         "was stated about the unit (rating, stages, refrigerant, metering device), then read again."
     )
 
@@ -292,7 +292,7 @@ def cost(facts: DiagnosisFacts, audience: Audience = "technician") -> str:
 
 def stage_sentence(low: float) -> str:
     """Which stage of two the readings point to; ``low`` is the probability of low stage."""
-    state = "State which stage ran if you know it."
+    state = "State which stage ran if you know."
     best, other = ("low", "full") if low >= 0.5 else ("full", "low")
     sure = max(low, 1.0 - low)
     if sure >= FOUND:
@@ -349,7 +349,7 @@ def _what_next(facts: DiagnosisFacts) -> str:
 
 def read_again_first() -> str:
     """The next step for someone who does not take the readings."""
-    return "Next: one reading is taken again to be sure, before anything is changed."
+    return "Next, one reading is repeated to be sure before anything is changed."
 
 
 def best_next(path: str, audience: Audience = "technician") -> str:
@@ -400,8 +400,8 @@ def baseline_not_used(reason: str) -> str:
 def another_unit() -> str:
     """The reason where no single unit fits both baseline and visit."""
     return (
-        "no state of one unit fits both the baseline and this visit, but the visit alone fits a unit of this "
-        "rating; the baseline may be from another unit or another state"
+        "no state of one unit fits both the baseline and this visit, but a unit of this rating fits the visit. The "
+        "baseline may be from another unit or another state"
     )
 
 

@@ -10,7 +10,7 @@ runs: healthy in other weather, still faulty in other weather, repaired, cleaned
 
 ``--rated``: what the plate prints (47 degF always, 17 degF on every other unit), both, or neither.
 
-A unit is faulty where efficiency or capacity is under 95 % of what it would be sound.  False alarm:
+A unit is faulty where efficiency or capacity is under 95 % of what it would be if healthy.  False alarm:
 ``fault_found`` or ``fault_not_told_apart`` on a unit that is not faulty.  Named rightly: of ``fault_found``, a
 fault that is there is among those found.  A false claim of a comparison is ``improved`` or ``worsened`` of a
 unit that did not change, or in the wrong direction.

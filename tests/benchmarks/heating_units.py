@@ -902,7 +902,7 @@ def solved(
 
 
 def reached(f: FieldFluid, u: Unit, health: Health, weather: Weather, stages: int = 4) -> tuple[F, Mask]:
-    """The same, and where that fails by continuation from the sound unit."""
+    """The same, and where that fails by continuation from the healthy unit."""
     x, ok = solved(f, u, health, weather)
     lost = np.flatnonzero(~ok)
     if not len(lost):

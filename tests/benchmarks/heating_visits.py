@@ -6,9 +6,9 @@ Units are those of ``heating_units``; none of it shares a line with the service.
   the unit as designed, with the tolerance of a rating (2 %, one standard deviation), rounded as printed;
   HSPF from COP by the published line (COP47 = 0.3225 HSPF + 0.9099); a cooling rating and a subcooling
   target of cooling, which say nothing about heating.
-* A sound unit is off by up to 3 % in every part and has drifted by up to 1 % since the baseline.
+* A healthy unit is off by up to 3 % in every part and has drifted by up to 1 % since the baseline.
 * Weather: 0 to 62 degF outdoors at 45 to 98 % relative humidity, 64 to 75 degF indoors.  Frost grows with
-  the minutes since the defrost, on sound units too.
+  the minutes since the defrost, on healthy units too.
 * Technicians read the liquid port, the large line's port or both; some readings are not made.  Clamps read
   a share of the way to the outdoor air, the supply probe is off by its place, more so near strips.
 
@@ -63,7 +63,7 @@ KINDS = (*SOUND, *FAULTS, MISTAKE)
 
 CHUNK = 12
 DEVIATION, DRIFT = 0.03, 0.01
-#: Most that a sound unit's defrost lets grow (kg for each ton).
+#: Most that a healthy unit's defrost lets grow (kg for each ton).
 MOST_FROST = 0.35
 #: Pa absolute at which high-pressure switches open; common practice, no source.
 SWITCH: Mapping[str, float] = {"R-22": 31.0e5, "R-410A": 45.1e5, "R-32": 45.1e5}
@@ -417,7 +417,7 @@ class Run:
 class Visit:
     """One visit, the baseline of the same unit when it was sound, and the truth.
 
-    ``faults``: labels of FAULTS.  ``ln_cop``, ``ln_capacity``: over the sound unit's in the same weather.
+    ``faults``: labels of FAULTS.  ``ln_cop``, ``ln_capacity``: over the healthy unit's in the same weather.
     ``truth``: values that follow from readings, imperial.
     """
 
@@ -538,7 +538,7 @@ def visits(count: int, seed: int, kind: str, each: int = 4) -> list[Visit]:
 
 
 def _base(rng: np.random.Generator) -> Health:
-    """Sound units as they are: every part off a little, the reversing valve not quite tight."""
+    """Healthy units as they are: every part off a little, the reversing valve not quite tight."""
     health = multiplied(Health.sound(CHUNK), deviations(rng, CHUNK, DEVIATION))
     return replace(health, valve_leak=rng.uniform(0.0, 0.004, CHUNK))
 

@@ -157,7 +157,7 @@ def test_a_visit_before_and_after_on_a_phone(open_page: Open, tmp_path: Path) ->
         expect(page.locator("#send")).to_have_text("Compare before and after")
         send(page)
         expect(answer(page).locator(".lead")).to_contain_text("The system improved")
-        expect(answer(page)).to_contain_text("the service pays back in about")
+        expect(answer(page)).to_contain_text("the service pays for itself in about")
         assert overflow(page) == 0
         assert exported(page, tmp_path)["service"] == {"work": ["coil_cleaning"], "price": 180}
 
@@ -254,7 +254,7 @@ def test_nothing_typed_is_lost(open_page: Open) -> None:
         reading(page, "supply_air_dry_bulb").fill("58")
         page.locator("#send").click()
         expect(page.locator("#problem_title")).to_be_focused()
-        expect(page.locator("#problem")).to_contain_text("Nothing that you typed is lost")
+        expect(page.locator("#problem")).to_contain_text("Nothing you typed is lost")
         page.context.set_offline(False)
         expect(page.locator("#offline")).to_be_hidden()
         page.get_by_role("button", name="Try again").click()
@@ -318,7 +318,7 @@ def test_ways_to_give_a_reading(open_page: Open, tmp_path: Path) -> None:
         field = page.locator(".field", has=reading(page, "suction_pressure"))
         field.locator("summary").click()
         labelled(field, "Unit").select_option("bar")
-        labelled(field, "Zero of the gauge").select_option("Absolute")
+        labelled(field, "Gauge or absolute").select_option("Absolute")
         labelled(field, "Instrument").select_option("analog gauge")
         expect(field.locator(".unit")).to_have_text("bar absolute")
         reading(page, "suction_line_temperature").fill("55 56 55.5")
@@ -351,7 +351,7 @@ def test_ways_to_give_a_reading(open_page: Open, tmp_path: Path) -> None:
         entry(page, "/unit/rated/cooling_capacity").fill("36,000")
         entry(page, "/unit/rated/cooling_capacity").blur()
         expect(page.locator(".wrong:visible")).to_have_text(
-            "Leave out the comma: write 36000, or a point for decimals."
+            "Leave out the comma: write 36000, or use a point for decimals."
         )
 
 

@@ -147,7 +147,7 @@ for _line in _AFTER:
         "reversing_valve_leak_share",
         (PHASES, "suction_pressure_absolute", _AHEAD, _line, "discharge_enthalpy"),
         _leak,
-        "energy balance of the mixing; heat conducted through the valve counts in",
+        "energy balance of the mixing; heat conducted through the valve counts too",
         "energy_balance",
     )
 

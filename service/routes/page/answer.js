@@ -1,4 +1,4 @@
-// What the service answered: words first, then pictures, then numbers, each with its band.
+// What the service answered: first words, then pictures, then numbers with their bands.
 
 import { ask, copied, command, Refused, saveFile } from "./asking.js";
 import { placeOf } from "./body.js";
@@ -27,7 +27,7 @@ const section = (title, ...children) => {
   const found = children.flat().filter(Boolean);
   return found.length ? make("section", {}, make("h3", {}, title), ...found) : null;
 };
-/** A sentence to begin with, and the rest of the text. */
+/** The first sentence, and the rest of the text. */
 function led(text) {
   const end = text.search(/\.\s+(?=[A-Z])/);
   return [make("p", { className: "lead" }, end < 0 ? text : text.slice(0, end + 1)),
@@ -111,12 +111,12 @@ function findings(assessment, title = "Against limits") {
   return section(title,
     list(pressing.map(line)),
     fine.length ? folded(`${fine.length} within ${fine.length === 1 ? "its limit" : "their limits"}`, list(fine.map((row) => row.sentence))) : null,
-    !rows.length ? make("p", {}, "No reading could be set against a limit yet.") : null);
+    !rows.length ? make("p", {}, "No reading could be compared with a limit yet.") : null);
 }
 
-/** Doubts about the readings of a run; those that ``told`` has are not repeated. */
-function usability(assessment, run = "", told = []) {
-  const { grade } = assessment.usability, before = told.map((row) => row.sentence);
+/** Doubts about the readings of a run; those already ``shown`` are not repeated. */
+function usability(assessment, run = "", shown = []) {
+  const { grade } = assessment.usability, before = shown.map((row) => row.sentence);
   const notices = assessment.usability.notices.filter((row) => !before.includes(row.sentence));
   const lead = { not_usable: "These readings cannot be judged", usable_with_reservations: "Use with care" }[grade];
   if (!notices.length) return null;
@@ -168,7 +168,7 @@ function ofVisit(answer, tree) {
   return [
     ...led(answer.sentence),
     usability(assessment),
-    // Where no fault can be named, what is known is how the values stand.
+    // Where no fault can be named, the findings are what is known.
     unknown ? findings(assessment) : null,
     section("What to do, in this order", list(answer.next_steps.map((row) => row.text), "ol")),
     nextReadings(answer, assessment, tree),
@@ -225,7 +225,7 @@ async function draw(holder, [name, query, title], text, signal) {
 
 /** A report in a frame as tall as its content; it can be printed and saved. */
 async function report(holder, audience, text) {
-  holder.replaceChildren(make("p", { role: "status" }, "The report is being written …"));
+  holder.replaceChildren(make("p", { role: "status" }, "Writing the report …"));
   const html = await ask(`/v1/reports?audience=${audience}`, { body: text });
   const title = `Report for the ${audience}`;
   const frame = make("iframe", { title, srcdoc: html });

@@ -21,7 +21,7 @@ async function problemOf(response) {
   return { title: `Status ${response.status}`, detail: "The service sent no details.", errors: [] };
 }
 
-/** The answer as text; a busy service is asked again twice, as late as it says. */
+/** The answer as text; a busy service is asked twice more, after the delay it states. */
 export async function ask(address, { body, signal } = {}) {
   const headers = {};
   if (body !== undefined) headers["Content-Type"] = "application/json";

@@ -57,11 +57,11 @@ export function toBody(tree) {
 /** A body from a file as a tree. */
 export function fromBody(body) {
   if (body === null || typeof body !== "object" || Array.isArray(body)) {
-    throw new Error("The file does not hold a visit.");
+    throw new Error("The file does not contain a visit.");
   }
   if (body.runs && !Array.isArray(body.runs)) return structuredClone(body);
   if (!body.run) {
-    throw new Error("The file holds neither one run nor a run before and after. Plans and series are for the JSON page.");
+    throw new Error("The file contains neither a single run nor runs before and after. Plans and series are for the JSON page.");
   }
   const { run: only, ...rest } = structuredClone(body);
   const { work, ...readings } = only;

@@ -60,13 +60,13 @@ export function parsed(text, repeats = false) {
   if (!pieces.length) return undefined;
   const numbers = pieces.map((piece) => {
     if (/^[+-]?[1-9]\d{0,2}(,\d{3})+$/.test(piece)) {
-      throw new Error(`Leave out the comma: write ${piece.replaceAll(",", "")}, or a point for decimals.`);
+      throw new Error(`Leave out the comma: write ${piece.replaceAll(",", "")}, or use a point for decimals.`);
     }
     const plain = piece.replace(",", ".");
     if (!/^[+-]?(\d+\.?\d*|\.\d+)$/.test(plain)) throw new Error(`“${piece}” is not a number.`);
     return Number(plain);
   });
   if (numbers.length === 1) return numbers[0];
-  if (!repeats) throw new Error("Write one number.");
+  if (!repeats) throw new Error("Enter one number.");
   return numbers;
 }

@@ -95,15 +95,15 @@ function numberSettings(pointer, spec, label, name) {
   const kit = () => Object.keys(value("/kit") ?? {});
   return about(spec, label, known().gives[name],
     () => make("p", {}, range(spec, unitOf(pointer, spec))),
-    () => (spec.repeats ? make("p", {}, "Repeats by the same instrument: write them all, with spaces between.") : null),
+    () => (spec.repeats ? make("p", {}, "For repeats with the same instrument, enter them all with spaces between.") : null),
     () => (spec.choices?.length > 1
-      ? smallSelect(pointer, "Unit", "unit", [["", `That of the visit (${unitWord(systemUnit(spec.units, system()))})`],
+      ? smallSelect(pointer, "Unit", "unit", [["", `As set for the visit (${unitWord(systemUnit(spec.units, system()))})`],
         ...spec.choices.map((unit) => [unit, unitWord(unit)])], settings(pointer).unit ?? "") : null),
     () => (spec.references
-      ? smallSelect(pointer, "Zero of the gauge", "reference", spec.references.map((one, index) =>
+      ? smallSelect(pointer, "Gauge or absolute", "reference", spec.references.map((one, index) =>
         [index ? one : "", words(one)]), settings(pointer).reference ?? "") : null),
     () => (spec.instrument && kit().length
-      ? smallSelect(pointer, "Instrument", "instrument", [["", "The one of my instruments that can read it"],
+      ? smallSelect(pointer, "Instrument", "instrument", [["", "Whichever of my instruments can read it"],
         ...kit().map((one) => [one, one])], settings(pointer).instrument ?? "") : null));
 }
 
@@ -171,7 +171,7 @@ export function showWrong(pointer) {
   if (text === undefined) return false;
   try {
     parsed(text, true);
-    sheet.problems.set(pointer, "Write one number.");
+    sheet.problems.set(pointer, "Enter one number.");
   } catch (error) {
     sheet.problems.set(pointer, error.message);
   }
@@ -278,7 +278,7 @@ function byName(pointer, spec, label) {
     lazily(words(name), () => make("div", { className: "fields" }, fieldsOf(`${pointer}/${step(name)}`, spec.fields)))));
 }
 
-/** One field of any kind; ``skip`` names places that stand elsewhere. */
+/** One field of any kind; ``skip`` names places shown elsewhere. */
 export function field(pointer, spec, label, skip = new Set(), name = pointer.split("/readings/")[1]?.replace("/", ".")) {
   if (skip.has(pointer)) return null;
   switch (spec.kind) {

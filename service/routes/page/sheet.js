@@ -1,4 +1,4 @@
-// The visit that is open, what was found about its fields, and who wants to know of a change.
+// The visit that is open, what was found about its fields, and who is notified of a change.
 
 import { get, put, step } from "./body.js";
 import { convert, known, parsed, systemUnit } from "./contract.js";

@@ -1,7 +1,7 @@
 // Keeps the page for when there is no signal. The network comes first, so that page and service match.
 const KEPT = "worksheet";
 const PAGE = ["/", "/page/fields.json", "/v1/instruments"];
-/** How long a slow line is waited for before the kept copy is shown [ms]. */
+/** How long to wait for a slow connection before the kept copy is shown [ms]. */
 const PATIENCE = 4000;
 
 const mine = (url) => url.origin === location.origin

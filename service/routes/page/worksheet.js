@@ -57,7 +57,7 @@ function build() {
   watch(state);
 }
 
-/** What the bar and the list say of the visit. */
+/** What the bar and the list say about the visit. */
 function state() {
   part("visit_name").textContent = visits.title(sheet.visit);
   const count = (at) => Object.keys(value(`${at}/readings`) ?? {}).length;
@@ -65,7 +65,7 @@ function state() {
   part("send").textContent = after ? "Compare before and after" : "See what the readings show";
   part("counted").textContent = after ? `${before} readings before, ${after} after` : `${before} ${before === 1 ? "reading" : "readings"}`;
   part("kept").textContent = visits.keepsNothing()
-    ? "This browser keeps nothing. Export the visit before you leave this page." : "";
+    ? "This browser cannot save visits. Export this visit before you leave this page." : "";
   part("stale").hidden = part("answer").hidden || answered === JSON.stringify(toBody(sheet.visit.tree));
 }
 
@@ -126,7 +126,7 @@ async function importVisit(file) {
   try {
     const body = JSON.parse(await file.text());
     const tree = fromBody(body);
-    if (!["imperial", "metric"].includes(tree.units)) throw new Error("The file does not say its units: imperial or metric.");
+    if (!["imperial", "metric"].includes(tree.units)) throw new Error("The file does not state its units: imperial or metric.");
     openVisit({ ...visits.fresh(tree.units), tree });
     part("imported").textContent = `Imported: ${file.name}`;
     showList();
@@ -192,13 +192,13 @@ function failed(error) {
   if (!(error instanceof Refused)) {
     refuse({
       title: navigator.onLine ? "The service did not answer" : "No connection",
-      detail: "Nothing that you typed is lost: it is kept in this browser. Try again when there is a signal.",
+      detail: "Nothing you typed is lost: it is saved in this browser. Try again when there is a signal.",
     }, true);
     return;
   }
   const { problem, status } = error;
   if (status === 401) {
-    refuse({ title: "This service asks for a key", detail: "Enter the key that its operator gave you. It is kept in this browser.", key: true });
+    refuse({ title: "This service requires a key", detail: "Enter the key that its operator gave you. It is saved in this browser.", key: true });
     part("key").focus();
     return;
   }
@@ -273,7 +273,7 @@ function wire() {
   part("after").addEventListener("toggle", () => {
     if (part("after").open && !part("after_fields").childElementCount) { afterPart(); tell(); }
   });
-  part("cancel").addEventListener("click", () => { stop(); part("progress").textContent = "Cancelled. Nothing typed is lost."; part("send").focus(); });
+  part("cancel").addEventListener("click", () => { stop(); part("progress").textContent = "Cancelled. Nothing you typed is lost."; part("send").focus(); });
   part("again").addEventListener("click", send);
   part("use_key").addEventListener("click", async () => {
     visits.keep("key", part("key").value.trim() || null);
@@ -309,7 +309,7 @@ async function start() {
   try {
     await load();
   } catch {
-    part("loading").textContent = "The form could not be loaded. Check the connection, then reload this page; nothing typed is lost.";
+    part("loading").textContent = "The form could not be loaded. Check the connection, then reload this page. Nothing you typed is lost.";
     return;
   }
   sheet.visit = visits.open(visits.kept("now")) ?? fresh();

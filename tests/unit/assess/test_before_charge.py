@@ -106,7 +106,7 @@ def test_a_nearly_empty_circuit_comes_first_and_stops_the_compressor(
     assert first["code"] == "nearly_empty_suspected"
     words = first["sentence"]
     assert words.index("most of the charge is gone") < words.index("Stop the compressor")
-    assert words.index("Stop the compressor") < words.index("doubt a gauge")
+    assert words.index("Stop the compressor") < words.index("suspect a gauge")
     assert "starved_compressor" in {caution["id"] for caution in answer["cautions"]}
     top = answer["findings"][0]
     assert top["priority"] == "safety"

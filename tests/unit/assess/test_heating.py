@@ -198,7 +198,7 @@ def test_the_vapour_line_is_not_the_suction_line(assessed: Assess) -> None:
 
 
 def test_the_port_of_the_vapour_line_is_no_suction_port(assessed: Assess) -> None:
-    """Both gauges on the high side; nobody is told that the compressor does not pump."""
+    """Both gauges on the high side; no notice says that the compressor does not pump."""
     answer = assessed(winter(suction_pressure=318))
     found = codes(answer)
     assert "suction_gauge_on_vapour_line" in found
@@ -312,7 +312,7 @@ def test_a_table_outside_its_rows_is_not_used(assessed: Assess) -> None:
     colder = [{**ROW, "outdoor_air_dry_bulb": 17, "capacity": 18200}, {**ROW, "outdoor_air_dry_bulb": 30}]
     answer = assessed(winter(unit={"performance_table": colder}))
     row = next(n for n in answer["usability"]["notices"] if n["code"] == "performance_table_not_used")
-    assert "the outdoor air dry bulb is outside its rows" in row["sentence"]
+    assert "the outdoor air dry bulb is outside the table's range" in row["sentence"]
     assert "table_capacity" not in answer["derived"]
     assert "share_of_rated_heating_capacity" in answer["derived"]
 

@@ -24,6 +24,7 @@ from schemas.examples import (
 from service.faults.diagnosis import Diagnosed, diagnosed
 from service.reference.likelihood import LIKELIHOOD, likelihood
 from service.reference.limits import LIMITS
+from service.reference.notices import NOTICES, ORDERS
 from service.render import sheets, summary
 from service.render.contents import Report, Table
 from service.words import household
@@ -240,6 +241,12 @@ def test_everything_checked_has_a_plain_name() -> None:
         assert household.checked({"limit": {"id": limit}}, "") != ""
     for cause in get_args(get_args(CauseName.__value__)[0]):
         assert cause == "nothing" or household.changed(cause, "") != ""
+
+
+def test_every_doubt_has_plain_words() -> None:
+    """Of each notice that a customer's page shows, whether or not it has words of its own."""
+    for code in {row.code for row in NOTICES.values()} | {row.code for row in ORDERS}:
+        assert JARGON.findall(household.doubted(code)) == []
 
 
 def test_words_for_probabilities_are_those_of_the_published_scale() -> None:

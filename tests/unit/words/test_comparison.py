@@ -100,7 +100,7 @@ def test_what_could_hide_is_named(hidden: Hidden, said: str) -> None:
 def test_a_reason_is_a_clause_and_a_sentence() -> None:
     """The same reason for the system, with what to do, and for each value that is not judged."""
     obstacle = Obstacle("capacity_not_known", unsettled=UNSETTLED["two_stage"])
-    assert obstacle.clause.startswith("the stage that ran is not known")
+    assert obstacle.clause.startswith("it is not known which stage ran")
     assert obstacle.sentences.endswith(f"{UNSETTLED['two_stage'].remedy} Do so in both runs.")
     unusable = Obstacle("readings_unusable", "after", notice="Both gauges show one pressure.")
     facts = replace(SYSTEM, withheld=True, obstacle=unusable, verdict="inconclusive")
