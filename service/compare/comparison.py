@@ -33,6 +33,7 @@ from service.intake.refusals import Refusal, RefusedError
 from service.intake.visit import Visit
 from service.reference.capacity_control import STAGE_IN_DOUBT, Unsettled
 from service.reference.changes import HELD_BY_THE_MODEL, LARGEST_DIFFERENCE, NO_CONDITION, PLAIN_DIFFERENCE
+from service.reference.conditions import FROST_WEATHER
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.unit.evidence import Evidence, evidence
@@ -81,7 +82,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
         capacity: (smallest.capacity_percent or 5.0) / 100.0,
     }
     found = system.find(fusion, read, unit)
-    judged = system.Judged(found, fusion, obstacle, withheld is not None, in_step)
+    judged = system.Judged(found, fusion, obstacle, withheld is not None, in_step, _frost_possible(before, after))
     judgements = judge(read, before, unit, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
     given: dict[Health, Set[str]] = {
@@ -238,6 +239,16 @@ def conditions(before: Examined, after: Examined) -> tuple[Conditions, Comparabi
         ),
         "source": source("gap_of_conditions"),
     }, worst
+
+
+def _frost_possible(*runs: Examined) -> bool:
+    """Whether frost on the outdoor coil may tell runs apart: in heating, in its weather, and not ruled out in all."""
+    outdoor = [run.visit.nominal("outdoor_air_dry_bulb") for run in runs]
+    return (
+        runs[0].unit.mode == "heating"
+        and any(air is not None and air < FROST_WEATHER for air in outdoor)
+        and any(run.request.run.frost_on_outdoor_coil is not False for run in runs)
+    )
 
 
 def _condition(side: Examined, name: str) -> float | None:

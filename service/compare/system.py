@@ -218,7 +218,8 @@ class Judged:
     """What the readings of two runs show about the system.
 
     ``fusion`` is the unit model fitted to both runs; ``obstacle`` is why they cannot be fitted, and ``withheld``
-    whether it forbids a verdict; ``in_step`` is whether power and capacity moved as between two stages.
+    whether it forbids a verdict; ``in_step`` is whether power and capacity moved as between two stages, and ``frost``
+    whether frost on the outdoor coil was not ruled out in both.
     """
 
     found: Found
@@ -226,6 +227,7 @@ class Judged:
     obstacle: words.Obstacle | None
     withheld: bool
     in_step: bool
+    frost: bool
 
 
 def system_answer(
@@ -261,6 +263,7 @@ def system_answer(
         better=_labels(shown, "improved"),
         worse=_labels(shown, "worsened"),
         in_step=judged.in_step,
+        frost=judged.frost,
     )
     return {
         "verdict": word,

@@ -1067,7 +1067,12 @@ EXPLAINS: Mapping[str, frozenset[str]] = MappingProxyType(
             {"supply_under_return_in_heating", "evaporating_over_outdoor_air", "condensing_under_return_air"}
         ),
         "cooling_suspected": frozenset(
-            {"supply_under_return_in_heating", "evaporating_over_outdoor_air", "condensing_under_return_air"}
+            {
+                "outdoor_air_warm_for_heating",
+                "supply_under_return_in_heating",
+                "evaporating_over_outdoor_air",
+                "condensing_under_return_air",
+            }
         ),
         "air_probes_swapped_suspected": frozenset(
             {

@@ -119,7 +119,7 @@ class SystemFacts:
     Changes are in percent.  ``moved`` says which of efficiency and capacity are shown to have moved, and
     where to.  ``probability`` is that of such readings without a change; None where nothing could be tested.
     ``missing`` are paths of readings; ``better`` and ``worse`` labels of values; ``in_step`` whether power and
-    capacity moved as between two stages.
+    capacity moved as between two stages; ``frost`` whether frost on the outdoor coil was not ruled out in both.
     """
 
     verdict: str
@@ -136,13 +136,24 @@ class SystemFacts:
     better: Sequence[str]
     worse: Sequence[str]
     in_step: bool = False
+    frost: bool = False
 
 
 def system_sentence(facts: SystemFacts) -> str:
     """The verdict on the system."""
-    return f"{_verdict(facts)} {_IN_STEP}" if facts.in_step else _verdict(facts)
+    texts = [_verdict(facts)]
+    if facts.in_step:
+        texts.append(_IN_STEP)
+    if facts.frost and facts.verdict in ("improved", "worsened"):
+        texts.append(_FROST)
+    return " ".join(texts)
 
 
+#: Where a defrost may be what changed.
+_FROST = (
+    "Frost was not ruled out in both runs, and a defrost looks like a cleaned coil: look at the coil, and state "
+    "frost_on_outdoor_coil for each run."
+)
 #: Where power and capacity moved as between two stages.
 _IN_STEP = "Power and capacity moved in step, as they do between full and low stage: check which stage ran in each run."
 

@@ -9,7 +9,9 @@ import re
 from typing import Any
 
 import pytest
+from pydantic import ValidationError
 
+from schemas.assessments import AssessmentRequest
 from service.intake.refusals import RefusedError
 from tests.conftest import Assess, visit
 from tests.unit.assess.test_assessment import codes, finding, healthy
@@ -339,6 +341,12 @@ def test_a_table_that_does_not_apply_says_so(assessed: Assess, table: list[dict[
             {"design_load": {"heat_loss": 30000, "outdoor_air_dry_bulb": 66}},
             "/unit/design_load/outdoor_air_dry_bulb",
         ),
+        # In thousands of Btu/h, and in kilowatts.
+        ({"performance_table": [{"outdoor_air_dry_bulb": 47, "capacity": 34}]}, "/unit/performance_table/0/capacity"),
+        ({"performance_table": [{"outdoor_air_dry_bulb": 47, "power": 2.85}]}, "/unit/performance_table/0/power"),
+        ({"design_load": {"heat_loss": 38, "outdoor_air_dry_bulb": 12}}, "/unit/design_load/heat_loss"),
+        ({"rated": {"heating_capacity": 34000, "heating_capacity_low": 36000}}, "/unit/rated/heating_capacity_low"),
+        ({"rated": {"heating_cop": 2.4, "heating_cop_low": 3.5}}, "/unit/rated/heating_cop_low"),
     ],
 )
 def test_tables_and_loads_that_cannot_be_are_refused(assessed: Assess, unit: dict[str, Any], pointer: str) -> None:
@@ -346,6 +354,33 @@ def test_tables_and_loads_that_cannot_be_are_refused(assessed: Assess, unit: dic
     with pytest.raises(RefusedError) as refused:
         assessed(winter(unit=unit))
     assert pointer in {one.pointer for one in refused.value.refusals}
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"outdoor_air_dry_bulb": 85, "outdoor_air_wet_bulb": 70}, "outdoor_air_warm_for_heating"),
+        # A coil at 20 °F cannot cool air of 58 °F to 27 °F by more than a usual net of 25 °F allows.
+        (
+            {"outdoor_air_dry_bulb": 58, "outdoor_air_wet_bulb": None, "outdoor_coil_leaving_air_dry_bulb": 27},
+            "not_credible",
+        ),
+        # The refrigerant condenses at 95 °F.
+        ({"supply_air_dry_bulb": 119}, "supply_air_over_condensing"),
+        ({"auxiliary_heat_power": 12000}, "auxiliary_heat_over_air"),
+    ],
+)
+def test_what_no_heat_pump_shows_is_not_judged(assessed: Assess, changes: dict[str, Any], code: str) -> None:
+    """Common practice, no source; the second law for supply air against the refrigerant."""
+    answer = assessed(winter(**changes))
+    assert code in codes(answer)
+    assert answer["usability"]["grade"] == "not_usable"
+
+
+def test_an_hspf_is_no_cop() -> None:
+    """No heat pump is rated over 7 at 47 °F; an HSPF of 8.2 is a COP of about 3.6 (resdx, title 24)."""
+    with pytest.raises(ValidationError):
+        AssessmentRequest.model_validate(winter(unit={"rated": {"heating_cop": 8.2}}))
 
 
 def test_an_outdoor_wet_bulb_over_its_dry_bulb_is_refused(assessed: Assess) -> None:
