@@ -1,4 +1,4 @@
-"""Many visits at once, each answered as by itself.
+"""Many visits at once, each answered as if it were alone.
 
 Visits of one kind (the same unit settings, readings and instruments; only the numbers differ) are computed
 together, as arrays of visits by draws.  A fleet has few kinds and many visits.

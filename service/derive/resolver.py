@@ -54,7 +54,7 @@ ORDER: tuple[str, ...] = tuple(
 def plan(given: frozenset[str], unit: UnitKind) -> tuple[Derivation, ...]:
     """The derivations to run, in order, for a set of given paths and a kind of unit.
 
-    Each quantity takes the first of its alternatives whose needs are all at hand.
+    Each quantity takes the first of its alternatives whose needs are all available.
     """
     known = set(given | TAKEN)
     steps = []

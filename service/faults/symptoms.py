@@ -50,7 +50,7 @@ def seen(visit: Derived, baseline: Derived | None) -> Iterator[Seen]:
 
 
 def _value(name: str, of: Derived) -> Spread | None:
-    """A derived value or a reading, with its standard uncertainty; None where it is not at hand."""
+    """A derived value or a reading, with its standard uncertainty; None where it is not available."""
     for found in (of.computed.as_read, of.visit.leaves):
         draws = found.get(name if found is of.computed.as_read else READING + name)
         if isinstance(draws, np.ndarray) and draws.ndim == 1 and np.isfinite(draws).all():

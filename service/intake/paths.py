@@ -35,7 +35,7 @@ TABLE = "unit.performance_table."
 #: The map of how heating follows the weather.
 HEATING_MAP = "unit.heating_map"
 DESIGN_LOAD = "unit.design_load."
-#: There where auxiliary heat was off, as stated or taken for granted.
+#: There where auxiliary heat was off, as stated or assumed.
 AUXILIARY_OFF = "run.auxiliary_heat_off"
 #: Share of the full capacity [1] at which the unit is taken to have run; absent at full capacity.
 SHARE_OF_FULL = "run.share_of_full_capacity"

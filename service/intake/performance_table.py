@@ -112,7 +112,7 @@ def _beyond(axis: str, highest: float) -> float:
 
 
 def take_performance_table(entry: Entry) -> None:
-    """Each column that holds at the conditions of the run, as a leaf; what keeps the table from being used."""
+    """Each column that holds at the conditions of the run, as a leaf, and what keeps the table from being used."""
     rows = entry.request.unit.performance_table
     if rows is None:
         return

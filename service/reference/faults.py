@@ -1,4 +1,4 @@
-"""Faults: what each does to a unit, how likely it is beforehand, what to do about it.  Data, with sources.
+"""Faults: what each does to a unit, its prior probability, what to do about it.  Data, with sources.
 
 A fault's levels are points on a line: at each, the changes of the lumped cycle model's parameters that it
 brings with an expansion valve and with a fixed device.  Between two points the changes are interpolated.
@@ -35,7 +35,7 @@ STAGES: tuple[Stage, ...] = (
 @dataclass(frozen=True, slots=True)
 class Level:
     """A point on a fault's line: how far it has gone, the changes that come with it, and its weight
-    beforehand against the other points (what is far gone is rarer)."""
+    beforehand against the other points (severe faults are rarer)."""
 
     level: float
     valve: Mapping[str, float]
@@ -86,7 +86,7 @@ class Fault:
     """One hypothesis.
 
     ``shown`` is how it shows: in the ``cycle``, ``direct`` in one derived value against its limit, or
-    in ``readings`` that do not fit each other.  ``prior`` is its probability beforehand.  ``harm`` is what it
+    in ``readings`` that do not fit each other.  ``prior`` is its prior probability.  ``harm`` is what it
     does to a unit with one of ``harm_devices`` (None among them for one that is not stated; empty for any).
     ``modes`` are those in which it is one of the hypotheses; its forms are of the first of them (see
     :mod:`service.reference.faults_by_mode` for the others).
@@ -120,7 +120,7 @@ def _less(share: float) -> float:
 _COOLING = ("cooling",)
 _HEATING = ("heating",)
 
-#: Weight beforehand of levels beyond those that field and laboratory work reaches.
+#: Prior weight of levels beyond those that field and laboratory work reaches.
 _SEVERE = 0.4
 _STARVED_VALVE = ((2.0, 0.3), (5.0, 0.8), (8.0, 1.3), (12.0, 1.8), (16.0, 2.2), (24.0, 2.6))
 _STARVED_FIXED = ((2.2, 0.4), (4.4, 0.7), (8.0, 1.1), (11.0, 1.4), (15.0, 1.8), (23.0, 2.2))

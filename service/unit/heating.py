@@ -26,7 +26,7 @@ LIQUID_OVER_RETURN = 15.0
 
 
 class Sized(Protocol):
-    """What a unit model knows of the unit beforehand: capacity [W], heat of each cubic metre pumped [J/m3], and
+    """What a unit model knows about the unit beforehand: capacity [W], heat of each cubic metre pumped [J/m3], and
     air pressure [Pa]."""
 
     @property
