@@ -19,6 +19,7 @@ from schemas.examples import answer_example
 from schemas.problems import FieldProblem, Problem
 from service.batches.warm_up import warm_up
 from service.edge import handlers
+from service.edge.addresses import TrailingSlashes
 from service.edge.body_limits import BodyLimits
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, guarded
@@ -91,6 +92,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         openapi_tags=TAGS,
         docs_url=None,
         redoc_url=None,
+        redirect_slashes=False,
         lifespan=_lifespan,
         telemetry=NO_TELEMETRY_OF_ITS_OWN,
     )
@@ -111,6 +113,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.include_router(operations.router)
     app.include_router(pages.router)
     app.mount("/docs/assets", StaticFiles(directory=_ASSETS), name="docs assets")
+    app.add_middleware(TrailingSlashes)
     app.add_middleware(RequestIds)
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
     return app

@@ -14,6 +14,7 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 
 from schemas.problems import FieldProblem, Problem
+from service.edge.addresses import near_address
 from service.edge.problems import (
     MEDIA_TYPE,
     PROBLEM_TYPES,
@@ -89,8 +90,10 @@ def _of_framework(request: Request, error: HTTPException) -> Problem:
     name = _BY_STATUS.get(error.status_code, usual)
     match name:
         case "not-found":
-            path = request.url.path[:200]
-            return problem_body(name, f"There is nothing at {path}; /docs lists every address.")
+            path = request.url.path
+            near = near_address(path)
+            meant = "" if near is None else f" Did you mean {near}?"
+            return problem_body(name, f"There is nothing at {path[:200]}.{meant} /docs lists every address.")
         case "method-not-allowed":
             return _not_allowed(request.method, (error.headers or {}).get("Allow", ""))
     return problem_body(name, HTTPStatus(error.status_code).phrase)

@@ -23,8 +23,9 @@ from schemas.quantities import (
     VALUE_AND_VALUES,
 )
 from schemas.readings import IMPERIAL_UNITS, READINGS
-from service.edge.near_names import near_field, near_value
+from service.edge.near_names import fields_at, meant_by, near_value
 from service.edge.problems import field_problem, refused_fields
+from service.edge.shown_examples import example_of, object_with
 from service.reference.units import KINDS
 
 #: The largest `offset` of a batch.
@@ -214,19 +215,63 @@ def _written(value: object) -> str:
 
 
 def _hinted(error: Mapping[str, Any], where: str, model: Any, hint: str) -> str:  # noqa: ANN401
-    """What to do, with what could be meant before the usual hint, or a better hint in its place."""
-    given, near = error.get("input"), None
+    """What to do: what is known of this very case, else the usual hint."""
+    given = error.get("input")
+    context = error.get("ctx") or {}
+    place = [part for part in error["loc"][1:] if part not in _TAGS]
+    found = None
     match error["type"]:
         case "extra_forbidden":
-            near = near_field(error["loc"], model)
+            found = _of_another_resource(where, given, model) or meant_by(place, model)
+        case "missing" if where.startswith("/") and where not in _BY_PLACE:
+            example = example_of(model, place)
+            found = example and f'Add it, for example "{place[-1]}": {example}.'
+        case "model_attributes_type" | "model_type" | "dict_type" | "list_type" as shape if where.startswith(
+            "/"
+        ) and REPEAT_TAGS.isdisjoint(error["loc"]):
+            example = object_with(model, place, given) or example_of(model, place)
+            found = example and f"Give {_SHAPES[shape]}, for example {example}."
+        case "less_than_equal" if isinstance(given, int | float) and context.get("le") == 1 and given <= 100:
+            found = f"Give a share, not a percentage: {given:g} % is {given / 100:g}."
         case "literal_error":
-            measured = _measured_in(given) if where.endswith("/unit") else None
-            if measured is not None:
-                return f"{given} is a unit of {measured}: check the reading's field and its unit."
-            near = near_value(given, str((error.get("ctx") or {}).get("expected")))
+            found = _of_allowed_values(given, where, str(context.get("expected")), hint)
         case "float_type" if isinstance(given, list) and where.startswith("/run/readings/"):
-            return f"Give {_REPEATS} as `values` in place of `value`."
-    return hint if near is None else f"Did you mean {near}? {hint}"
+            found = f"Give {_REPEATS} as `values` in place of `value`."
+    return found or hint
+
+
+def _of_allowed_values(given: object, where: str, expected: str, hint: str) -> str | None:
+    measured = _measured_in(given) if where.endswith("/unit") else None
+    if measured is not None:
+        return f"{given} is a unit of {measured}: check the reading's field and its unit."
+    near = near_value(given, expected)
+    return None if near is None else f"Did you mean {near}? {hint}"
+
+
+#: What a field must be, as a hint calls it.
+_SHAPES = {
+    "list_type": "a list",
+    "dict_type": "an object",
+    "model_type": "an object",
+    "model_attributes_type": "an object",
+}
+
+
+def _of_another_resource(where: str, given: object, model: Any) -> str | None:  # noqa: ANN401
+    """Where to send a body whose runs belong to another resource."""
+    takes = () if model is None else fields_at(model, ())
+    if where == "/runs" and "run" in takes and isinstance(given, Mapping) and ("before" in given or "after" in given):
+        return (
+            "A body with runs.before and runs.after is a comparison: POST /v1/comparisons, or `comparison` in a batch."
+        )
+    if where == "/runs" and "run" in takes and isinstance(given, list):
+        return "A body with a list of runs is a series: POST /v1/trends."
+    if where == "/run" and "runs" in takes:
+        return (
+            "Did you mean runs? A body with one run is a visit: POST /v1/assessments or POST /v1/diagnoses, or "
+            "`assessment` in a batch."
+        )
+    return None
 
 
 #: The kinds of readings, as an error names them.

@@ -114,7 +114,7 @@ class Entry:
                 display(given) if number is None else number,
                 f"{_end(unit.from_si(low))} to {_end(unit.from_si(high))} {symbol}",
                 f"is {'above' if value > high else 'below'} its possible range",
-                f"Check the number and its unit (taken as {symbol}).",
+                _range_hint(kind, symbol, value, low, unit.from_si(value)),
             )
         )
         return False
@@ -133,6 +133,18 @@ class Entry:
             )
         )
         return False
+
+
+#: Btu/h in a ton of refrigeration, and the largest rating that is one in tons.
+_BTU_PER_TON, _MOST_TONS = 12_000, 25.0
+
+
+def _range_hint(kind: str, symbol: str, value: float, low: float, number: float) -> str:
+    """What to do about a value out of range; a capacity of a few units may be one in tons."""
+    usual = f"Check the number and its unit (taken as {symbol})."
+    if kind == "heat_flow" and symbol == "Btu/h" and value < low and 0.0 < number < _MOST_TONS:
+        return f"A ton is 12,000 Btu/h: {number:g} tons are {number * _BTU_PER_TON:,.0f} Btu/h. {usual}"
+    return usual
 
 
 def display(given: Any) -> float:  # noqa: ANN401

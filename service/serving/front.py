@@ -27,6 +27,7 @@ from starlette.types import ASGIApp
 
 from service.batches.stream import Batch
 from service.edge import handlers
+from service.edge.addresses import TrailingSlashes
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, Keys
 from service.edge.request_ids import RequestIds
@@ -65,6 +66,7 @@ def create_front(
         openapi_url=None,
         docs_url=None,
         redoc_url=None,
+        redirect_slashes=False,
         lifespan=_lifespan,
         telemetry=NO_TELEMETRY_OF_ITS_OWN,
     )
@@ -104,7 +106,7 @@ def _wrapped(app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: 
     app = RequestLog(app)
     if traces is not None:
         app = RequestTraces(app, traces)
-    return RequestIds(app)
+    return RequestIds(TrailingSlashes(app))
 
 
 def _show(metrics: Metrics, processes: Processes, running: Set[Batch]) -> None:
