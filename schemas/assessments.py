@@ -860,7 +860,7 @@ class Run(CapacityOfRun):
         default=None,
         description="Heating: whether auxiliary heat (electric strips, a furnace) ran during the readings. Default: as "
         "`auxiliary_heat_power` or `auxiliary_heat_current` shows, else off. If it is on and its power is not "
-        "known, neither capacity nor COP of the heat pump is derived.",
+        "known, the air side gives neither capacity nor COP of the heat pump; the refrigerant side still may.",
         examples=[False],
     )
     work: list[Work] = Field(

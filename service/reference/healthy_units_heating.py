@@ -30,7 +30,7 @@ HEALTHY: Mapping[str, float] = MappingProxyType(
         "ln_outdoor_airflow": 0.22,
         "ln_efficiency": 0.10,
         "superheat": 2.2,
-        # Healthy units of one class show 13 to 33 °F.
+        # Healthy units show 12 to 36 °F in makers' tables.
         "subcooling": 4.2,
         "ln_fan": 0.35,
         "ln_blower": 0.40,

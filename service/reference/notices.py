@@ -489,7 +489,7 @@ _ROWS = (
         "heating_not_graded",
         "note",
         "In heating, superheat and subcooling are derived but not graded, because the published targets are for "
-        "cooling. Subcooling depends on the unit: makers' tables show 13 to 33 °F for healthy ones. With the unit's "
+        "cooling. Subcooling depends on the unit: makers' tables show 12 to 36 °F for healthy ones. With the unit's "
         "own performance table it can be graded.",
         "heating_subcooling",
     ),
