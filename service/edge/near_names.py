@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -53,7 +53,7 @@ def meant_by(location: Sequence[object], model: Any) -> str | None:  # noqa: ANN
     quantities = () if tabulated else paths
     phrase = _phrase(name)
     row, again = _row(phrase), _same_words(phrase, here, quantities, place)
-    if row is not None and not (row.derived and again and not _in_a_run(place)):
+    if row is not None and _is_meant(row, again, place):
         found = _by_trade_word(phrase, row, here, quantities, place)
         if found is not None:
             return found
@@ -64,6 +64,17 @@ def meant_by(location: Sequence[object], model: Any) -> str | None:  # noqa: ANN
         spelling = "" if again else " Check the spelling; /docs lists every field."
         return f"Did you mean {_one_of([_shown(path, place) for path in found_paths])}?{spelling}"
     return _readings_of(phrase) if place[-1:] == ("readings",) else None
+
+
+def _is_meant(row: TradeWord, again: Sequence[Path], place: Path) -> bool:
+    """Whether a row goes before fields of the contract with the same words.
+
+    Not if one is in the same object and the row does not know it; nor, away from readings, with what is derived.
+    """
+    beside = [path[-1] for path in again if path[:-1] == place]
+    if beside:
+        return any(field.rsplit(".", 1)[-1] in beside for field in row.fields)
+    return not (row.derived and again) or _in_a_run(place)
 
 
 def near_value(given: object, expected: str) -> str | None:
@@ -80,6 +91,7 @@ def near_value(given: object, expected: str) -> str | None:
 # ---------------------------------------------------------------- words
 
 
+@lru_cache(maxsize=1024)
 def _phrase(name: str) -> str:
     """A name as words: case, separators and abbreviations spelled out, a unit at the end as what it measures."""
     apart = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name)
