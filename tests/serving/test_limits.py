@@ -332,6 +332,9 @@ def test_keys() -> None:
             assert b"one key" not in refused.body
         assert running.post("/v1/batches").status == 401
         assert running.post("/v1/assessments").status == 401
+        # A slash at the end leads to the same address, and past no key.
+        assert running.post("/v1/echo/").status == 401
+        assert running.post("/v1/echo/", headers="X-API-Key: one key\r\n").status == 200
         shown = running.get("/metrics").body.decode()
         assert 'route="/v1/assessments",status="401"' in shown
         for address in ("/health/live", "/health/ready", "/docs", "/openapi.json", "/examples"):
