@@ -561,13 +561,18 @@ class CompressorMap(Model):
 Stage = TypeAliasType("Stage", Annotated[Literal["low", "high"], Field(description="Stage of a two-stage unit.")])
 
 
+ModeOfRow = TypeAliasType(
+    "ModeOfRow", Annotated[Literal["cooling", "heating"], Field(description="Mode that a row of a table is for.")]
+)
+
+
 class PerformanceRow(Model):
     """One row of the maker's performance or charging table: conditions, and what the unit does there.
 
     Only the outdoor air and at least one output are needed.
     """
 
-    mode: Literal["cooling", "heating"] | None = Field(
+    mode: ModeOfRow | None = Field(
         default=None, description="Mode of the row. Default: `unit.mode`.", examples=["heating"]
     )
     stage: Stage | None = Field(

@@ -285,6 +285,7 @@ def first_run(
         Examined,
         SimpleNamespace(
             request=SimpleNamespace(usage=SimpleNamespace(cooling_hours=hours, energy_price=price)),
+            unit=SimpleNamespace(mode="cooling"),
             kept={"seasonal_energy": 0},
             summary=SimpleNamespace(
                 value=np.array([energy * joules]),
