@@ -2,8 +2,8 @@
 
 The published schema is half a megabyte; a phone gets this part of it, made once when it is first asked for.  A field
 that is added to a request appears here, and on the page, by itself.  Small tables choose what the page shows first in
-each mode, which readings stand for each other, and under which heading a class of reading is listed; a name that no
-table knows is listed under the last heading.
+each mode, which entry settles a doubt, which readings stand for each other, and under which heading a class of reading
+is listed; a name that no table knows is listed under the last heading.
 """
 
 from __future__ import annotations
@@ -95,6 +95,15 @@ USUAL: Mapping[str, tuple[str, ...]] = {
         "return_air_dry_bulb",
         "supply_air_dry_bulb",
     ),
+}
+#: Doubts about the readings that one entry settles, by the notice's code up to its point: it comes first in what to
+#: read next.
+SETTLED: Mapping[str, str] = {
+    "defrost_not_stated": "run.minutes_since_defrost",
+    "more_heat_than_possible": "run.auxiliary_heat_on",
+    "stage_not_known": "run.stage",
+    "variable_speed": "run.speed_percent",
+    "metering_device_not_given": "unit.metering_device",
 }
 #: Two ways to give one thing: the page shows one and offers the other.
 INSTEAD = (
@@ -367,6 +376,7 @@ def description() -> bytes:
             "first": FIRST,
             "always": ALWAYS,
             "staged": STAGED,
+            "settled": SETTLED,
             "usual": USUAL,
             "instead": INSTEAD,
             "headings": _headings(),

@@ -409,6 +409,16 @@ def test_heating_asks_for_what_heating_needs(open_page: Open, tmp_path: Path) ->
             "auxiliary_heat_on": True,
             "stage": "low",
         }
+        body = copy.deepcopy(dict(examples()["r410a_heat_pump_heating"]))
+        body["unit"]["capacity_control"] = "two_stage"
+        del body["run"]["minutes_since_defrost"]
+        import_body(page, tmp_path, body)
+        expect(page.locator("#imported")).to_have_text("Imported: imported.json")
+        send(page)
+        section = answer(page).locator("section", has=page.get_by_role("heading", name="Read next"))
+        assert set(section.locator("li a").all_inner_texts()[:2]) == {"Minutes since defrost", "Stage"}
+        since = page.locator(".field", has=entry(page, "/runs/before/minutes_since_defrost"))
+        expect(since.locator(".next")).to_contain_text("cold enough for a heat pump to defrost")
 
 
 def test_import_and_export_are_the_body(open_page: Open, tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ import pytest
 from fastapi.testclient import TestClient
 from pydantic.json_schema import models_json_schema
 
+from service.reference.notices import NOTICES
 from service.routes import worksheet
 
 PUBLISHED = json.loads((Path(__file__).parents[3] / "schemas" / "openapi.json").read_text("utf-8"))
@@ -122,6 +123,10 @@ def test_every_reading_has_one_place_on_the_page(described: dict[str, Any]) -> N
     controls = described["fields"]["unit"]["fields"]["capacity_control"]["of"]
     assert set(described["staged"]) <= set(controls)
     assert {one for names in described["staged"].values() for one in names} <= set(described["fields"]["run"]["fields"])
+    assert set(described["settled"]) <= {row.code.partition(".")[0] for row in NOTICES.values()}
+    for path in described["settled"].values():
+        part, name = path.split(".")
+        assert name in described["fields"][part]["fields"]
 
 
 def test_what_a_reading_is_for_follows_the_mode(described: dict[str, Any]) -> None:
