@@ -1,9 +1,9 @@
 """What the worksheet asks for, read from the contract: fields with their units, bounds and descriptions.
 
 The published schema is half a megabyte; a phone gets this part of it, made once when it is first asked for.  A field
-that is added to a request appears here, and on the page, by itself.  Three tables choose what the page shows first,
-which readings stand for each other, and under which heading a class of reading is listed; a name that no table
-knows is listed under the last heading.
+that is added to a request appears here, and on the page, by itself.  Small tables choose what the page shows first in
+each mode, which entry settles a doubt, which readings stand for each other, and under which heading a class of reading
+is listed; a name that no table knows is listed under the last heading.
 """
 
 from __future__ import annotations
@@ -29,37 +29,82 @@ from service.reference.units import KINDS, conversions
 from service.reference.versions import SERVICE_VERSION
 from service.words.phrases import unit_word
 
-#: Asked first, in this order; the rest of each part is behind "More".
-FIRST: Mapping[str, tuple[str, ...]] = {
-    "unit": (
-        "refrigerant",
-        "metering_device",
-        "mode",
-        "capacity_control",
-        "nameplate.subcooling",
-        "rated.cooling_capacity",
-        "rated.eer",
-    ),
-    "site": ("altitude",),
-    "run": ("minutes_running", "taken_at"),
-    "labels": ("visit", "unit"),
+#: Asked first in each mode, in this order; the rest of each part is behind "More".
+FIRST: Mapping[str, Mapping[str, tuple[str, ...]]] = {
+    "cooling": {
+        "unit": (
+            "refrigerant",
+            "metering_device",
+            "mode",
+            "capacity_control",
+            "nameplate.subcooling",
+            "rated.cooling_capacity",
+            "rated.eer",
+        ),
+        "run": ("minutes_running", "taken_at"),
+    },
+    "heating": {
+        "unit": (
+            "refrigerant",
+            "metering_device",
+            "mode",
+            "capacity_control",
+            "rated.heating_capacity",
+            "rated.heating_cop",
+        ),
+        "run": (
+            "minutes_running",
+            "minutes_since_defrost",
+            "frost_on_outdoor_coil",
+            "auxiliary_heat_on",
+            "taken_at",
+        ),
+    },
 }
-#: The readings that most visits start with.
-USUAL = (
-    "suction_pressure",
-    "suction_saturation_temperature",
-    "suction_line_temperature",
-    "liquid_pressure",
-    "liquid_saturation_temperature",
-    "liquid_line_temperature",
-    "outdoor_air_dry_bulb",
-    "return_air_dry_bulb",
-    "return_air_wet_bulb",
-    "return_air_relative_humidity",
-    "supply_air_dry_bulb",
-    "supply_air_wet_bulb",
-    "supply_air_relative_humidity",
-)
+#: The same where the mode makes no difference.
+ALWAYS: Mapping[str, tuple[str, ...]] = {"site": ("altitude",), "labels": ("visit", "unit")}
+#: Asked first of a run, ahead of the rest, by how the unit sets its capacity.
+STAGED: Mapping[str, tuple[str, ...]] = {"two_stage": ("stage",), "variable_speed": ("speed_percent",)}
+#: The readings that most visits start with, by mode.
+USUAL: Mapping[str, tuple[str, ...]] = {
+    "cooling": (
+        "suction_pressure",
+        "suction_saturation_temperature",
+        "suction_line_temperature",
+        "liquid_pressure",
+        "liquid_saturation_temperature",
+        "liquid_line_temperature",
+        "outdoor_air_dry_bulb",
+        "return_air_dry_bulb",
+        "return_air_wet_bulb",
+        "return_air_relative_humidity",
+        "supply_air_dry_bulb",
+        "supply_air_wet_bulb",
+        "supply_air_relative_humidity",
+    ),
+    "heating": (
+        "suction_pressure",
+        "suction_saturation_temperature",
+        "suction_line_temperature",
+        "discharge_line_temperature",
+        "vapour_line_temperature",
+        "liquid_pressure",
+        "liquid_saturation_temperature",
+        "liquid_line_temperature",
+        "outdoor_air_dry_bulb",
+        "return_air_dry_bulb",
+        "supply_air_dry_bulb",
+    ),
+}
+#: Doubts about the readings that one entry settles, by the notice's code up to its point: it comes first in what to
+#: read next.
+SETTLED: Mapping[str, str] = {
+    "defrost_not_stated": "run.minutes_since_defrost",
+    "more_heat_than_possible": "run.auxiliary_heat_on",
+    "stage_not_known": "run.stage",
+    "variable_speed": "run.speed_percent",
+    "metering_device_not_given": "unit.metering_device",
+}
 #: Two ways to give one thing: the page shows one and offers the other.
 INSTEAD = (
     ("suction_pressure", "suction_saturation_temperature"),
@@ -207,16 +252,16 @@ def _amount_form(form: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str,
 # ------------------------------------------------------------ the whole
 
 
-def _unlocked(reading: str) -> list[str]:
-    """The graded values nearest to a reading, at most three: what it is read for, the charge before the rest.
+def _unlocked(reading: str, mode: str) -> list[str]:
+    """The values graded in a mode nearest to a reading, at most three: what it is read for, the charge before the rest.
 
-    What needs a maker's table is left out, and what only heating has comes last.
+    What needs a maker's table is left out.
     """
-    groups = {limit.quantity: limit.group for limit in LIMITS.values()}
+    groups = {limit.quantity: limit.group for limit in LIMITS.values() if mode in limit.modes}
     users: dict[str, list[str]] = {}
     for row in DERIVATIONS:
         by_table = any(need.startswith((TABLE, "table_")) for need in row.needs)
-        for need in () if by_table else row.needs:
+        for need in () if by_table or mode not in QUANTITIES[row.quantity].modes else row.needs:
             users.setdefault(need, []).append(row.quantity)
     seen: dict[str, None] = {}
     front = list(dict.fromkeys(users.get(_READING + reading, ())))
@@ -224,8 +269,21 @@ def _unlocked(reading: str) -> list[str]:
         seen.update(dict.fromkeys(front))
         front = list(dict.fromkeys(user for name in front for user in users.get(name, ()) if user not in seen))
     graded = [name for name in seen if name in groups and not QUANTITIES[name].internal]
-    graded.sort(key=lambda name: ("cooling" not in QUANTITIES[name].modes, groups[name] != "charge"))
-    return list(dict.fromkeys(QUANTITIES[name].label.removesuffix(" minus target") for name in graded))[:3]
+    graded.sort(key=lambda name: groups[name] != "charge")
+    return list(
+        dict.fromkeys(QUANTITIES[name].label.partition(" minus target")[0].partition(",")[0] for name in graded)
+    )[:3]
+
+
+def _gives() -> dict[str, Any]:
+    """What each reading is read for, by mode: places in a list of labels, which are sent once."""
+    found = {mode: {name: _unlocked(name, mode) for name in READINGS} for mode in FIRST}
+    labels = list(dict.fromkeys(one for rows in found.values() for given in rows.values() for one in given))
+    places = {
+        mode: {name: [labels.index(one) for one in given] for name, given in rows.items() if given}
+        for mode, rows in found.items()
+    }
+    return {"labels": labels, **places}
 
 
 def _headings() -> list[dict[str, Any]]:
@@ -316,10 +374,13 @@ def description() -> bytes:
             "fields": fields,
             "kinds": kinds,
             "first": FIRST,
+            "always": ALWAYS,
+            "staged": STAGED,
+            "settled": SETTLED,
             "usual": USUAL,
             "instead": INSTEAD,
             "headings": _headings(),
-            "gives": {name: found for name in READINGS if (found := _unlocked(name))},
+            "gives": _gives(),
             "refrigerants": list(REFRIGERANTS),
             "classes": classes,
             "errors": {name: _error_units(name) for name in (*classes, *measured)},

@@ -355,6 +355,72 @@ def test_ways_to_give_a_reading(open_page: Open, tmp_path: Path) -> None:
         )
 
 
+def test_heating_asks_for_what_heating_needs(open_page: Open, tmp_path: Path) -> None:
+    """With no group opened; what was typed before and after the mode changed is kept."""
+    first = {
+        "/unit/rated/heating_capacity": "35000",
+        "/unit/rated/heating_cop": "3.6",
+        "/runs/before/minutes_since_defrost": "25",
+        "/runs/before/readings/discharge_line_temperature": "170",
+        "/runs/before/readings/vapour_line_temperature": "162",
+    }
+    cooling = ("/unit/rated/eer", "/unit/nameplate/subcooling", "/runs/before/readings/return_air_wet_bulb")
+    with worksheet(open_page) as tab:
+        page = tab.page
+        for place in first:
+            expect(entry(page, place)).to_be_hidden()
+        for place in cooling:
+            expect(entry(page, place)).to_be_visible()
+        entry(page, "/unit/rated/eer").fill("11.4")
+        reading(page, "suction_pressure").fill("79")
+        labelled(page, "Mode").focus()
+        labelled(page, "Mode").select_option("Heating")
+        expect(labelled(page, "Mode")).to_be_focused()
+        for place in cooling:
+            expect(entry(page, place)).to_be_hidden()
+        for place, text in first.items():
+            entry(page, place).fill(text)
+        labelled(page, "Frost on outdoor coil").select_option("No")
+        labelled(page, "Auxiliary heat on").select_option("Yes")
+        field = page.locator(".field", has=reading(page, "suction_pressure"))
+        expect(field.locator("summary")).to_contain_text("For evaporating temperature below outdoor air")
+        expect(entry(page, "/runs/before/stage")).to_be_hidden()
+        labelled(page, "Capacity control").select_option("Two stage")
+        labelled(page, "Stage").select_option("Low")
+        labelled(page, "Capacity control").select_option("Variable speed")
+        expect(labelled(page, "Speed percent")).to_be_visible()
+        labelled(page, "Capacity control").select_option("Two stage")
+        assert overflow(page) == 0
+        labelled(page, "Mode").select_option("Cooling")
+        expect(entry(page, "/unit/rated/eer")).to_have_value("11.4")
+        expect(entry(page, "/unit/rated/eer")).to_be_visible()
+        expect(field.locator("summary")).to_contain_text("For superheat")
+        body = exported(page, tmp_path)
+        assert body["unit"]["rated"] == {"eer": 11.4, "heating_capacity": 35000, "heating_cop": 3.6}
+        run = body["run"]
+        assert run.pop("readings") == {
+            "suction_pressure": 79,
+            "discharge_line_temperature": 170,
+            "vapour_line_temperature": 162,
+        }
+        assert run == {
+            "minutes_since_defrost": 25,
+            "frost_on_outdoor_coil": False,
+            "auxiliary_heat_on": True,
+            "stage": "low",
+        }
+        body = copy.deepcopy(dict(examples()["r410a_heat_pump_heating"]))
+        body["unit"]["capacity_control"] = "two_stage"
+        del body["run"]["minutes_since_defrost"]
+        import_body(page, tmp_path, body)
+        expect(page.locator("#imported")).to_have_text("Imported: imported.json")
+        send(page)
+        section = answer(page).locator("section", has=page.get_by_role("heading", name="Read next"))
+        assert set(section.locator("li a").all_inner_texts()[:2]) == {"Minutes since defrost", "Stage"}
+        since = page.locator(".field", has=entry(page, "/runs/before/minutes_since_defrost"))
+        expect(since.locator(".next")).to_contain_text("cold enough for a heat pump to defrost")
+
+
 def test_import_and_export_are_the_body(open_page: Open, tmp_path: Path) -> None:
     """Each example comes back as it was, in either system's units; another file changes nothing."""
     bodies = [*examples().values(), *comparison_examples().values(), *diagnosis_examples().values()]

@@ -1,8 +1,8 @@
 // What the service answered: first words, then pictures, then numbers with their bands.
 
 import { ask, copied, command, Refused, saveFile } from "./asking.js";
-import { placeOf } from "./body.js";
-import { amount, band, figure, lower, quantity, words } from "./contract.js";
+import { get, placeOf } from "./body.js";
+import { amount, band, figure, known, lower, quantity, words } from "./contract.js";
 import { button, folded, jump, lazily, make, part, unfold } from "./elements.js";
 import { fullName, inputs } from "./form.js";
 import { sheet, tell } from "./sheet.js";
@@ -65,10 +65,19 @@ function additions(assessment) {
   return [...first, ...(few.length || first.length ? few : rest)].slice(0, 4);
 }
 
-/** The next readings of a diagnosis, then the additions that unlock values: the shortest first. */
+/**
+ * What settles a doubt about the readings, the next readings of a diagnosis, then the additions that unlock values:
+ * the shortest first.
+ */
 function nextReadings(diagnosis, assessment, tree) {
   sheet.pointed.clear();
   const items = [];
+  for (const { code, sentence } of assessment.usability.notices) {
+    const path = known().settled[code.split(".")[0]], place = path && placeOf(path, tree);
+    if (!place || get(tree, place) !== undefined) continue;
+    sheet.pointed.set(place, sentence);
+    items.push([fieldLink(path, tree), ": it settles a doubt about these readings."]);
+  }
   for (const next of diagnosis?.next_readings ?? []) {
     const place = placeOf(next.reading, tree);
     // The sentence begins with the name of what is read, which the link has already.

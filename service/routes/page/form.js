@@ -4,7 +4,7 @@ import { AFTER, BEFORE, step } from "./body.js";
 import { convert, decimals, figure, known, lower, parsed, systemUnit, unitWord, words } from "./contract.js";
 import { button, folded, lazily, make } from "./elements.js";
 import {
-  choose, number, putBack, set, setNumber, settings, sheet, shown, system, tell, unitOf, value, watch,
+  choose, number, ofMode, putBack, set, setNumber, settings, sheet, shown, system, tell, unitOf, value, watch,
 } from "./sheet.js";
 
 /** The input of each place, and what people call it. */
@@ -93,7 +93,8 @@ function unitText(pointer, spec) {
 
 function numberSettings(pointer, spec, label, name) {
   const kit = () => Object.keys(value("/kit") ?? {});
-  return about(spec, label, known().gives[name],
+  const { gives } = known();
+  return about(spec, label, ofMode(gives)[name]?.map((place) => gives.labels[place]),
     () => make("p", {}, range(spec, unitOf(pointer, spec))),
     () => (spec.repeats ? make("p", {}, "For repeats with the same instrument, enter them all with spaces between.") : null),
     () => (spec.choices?.length > 1
@@ -359,7 +360,7 @@ function readingFields(run, names, specs) {
 /** All readings of a run: the usual ones, then the rest by heading; ``carried`` are those of the run before. */
 export function readings(run, carried = []) {
   const specs = known().fields.run.fields.readings.fields, { usual, headings, instead } = known();
-  const wanted = new Set([...usual, ...carried].filter((name) => specs[name]));
+  const wanted = new Set([...ofMode(usual), ...carried].filter((name) => specs[name]));
   for (const pair of instead) {
     if (pair.some((name) => wanted.has(name))) pair.filter((name) => specs[name]).forEach((name) => wanted.add(name));
   }

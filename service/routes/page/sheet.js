@@ -15,6 +15,9 @@ const watchers = new Set();
 export const system = () => sheet.visit.tree.units;
 export const value = (pointer) => get(sheet.visit.tree, pointer);
 
+/** What a table says of the mode of the visit; of cooling if none is stated. */
+export const ofMode = (table) => table[value("/unit/mode")] ?? table.cooling;
+
 export function watch(act) {
   watchers.add(act);
   act();

@@ -7,7 +7,7 @@ import { known, load, words } from "./contract.js";
 import { button, goTo, jump, make, part } from "./elements.js";
 import { field, inputs, portion, readings, showWrong } from "./form.js";
 import { kitPart } from "./kit.js";
-import { set, sheet, switchUnits, system, tell, unwatch, value, watch } from "./sheet.js";
+import { ofMode, set, sheet, switchUnits, system, tell, unwatch, value, watch } from "./sheet.js";
 import * as visits from "./visits.js";
 
 // ------------------------------------------------------------ the form
@@ -16,9 +16,13 @@ import * as visits from "./visits.js";
 const PLACED = new Set(["units", "labels", "unit", "site", "kit", "run", "runs", "service", "usage",
   "smallest_change_that_matters", "baseline"]);
 
+/** What decides what is asked first. */
+const DECIDES = new Set(["/unit/mode", "/unit/capacity_control"]);
+
 function runPart(at, carried) {
-  const { fields, first } = known(), spec = fields.run;
-  return [...portion(at, spec, first.run, "More about this run", new Set([`${at}/readings`, `${at}/work`])),
+  const { fields, first, staged } = known(), spec = fields.run;
+  const asked = [...staged[value("/unit/capacity_control")] ?? [], ...ofMode(first).run];
+  return [...portion(at, spec, asked, "More about this run", new Set([`${at}/readings`, `${at}/work`])),
     ...readings(at, carried)];
 }
 
@@ -31,11 +35,11 @@ function build() {
   const open = new Set([...document.querySelectorAll("details[data-key][open]")].map((node) => node.dataset.key));
   unwatch();
   inputs.clear();
-  const { fields, first } = known();
-  part("label_fields").replaceChildren(...portion("/labels", fields.labels, first.labels, "More for the report"));
+  const { fields, first, always } = known();
+  part("label_fields").replaceChildren(...portion("/labels", fields.labels, always.labels, "More for the report"));
   part("unit_fields").replaceChildren(
-    ...portion("/unit", fields.unit, first.unit, "More about the unit: nameplate, ratings, lines, tables"),
-    ...portion("/site", fields.site, first.site, "More about the site"));
+    ...portion("/unit", fields.unit, ofMode(first).unit, "More about the unit: nameplate, ratings, lines, tables"),
+    ...portion("/site", fields.site, always.site, "More about the site"));
   part("kit_fields").replaceChildren(...kitPart());
   part("before_fields").replaceChildren(...runPart(BEFORE, []));
   part("work_fields").replaceChildren(field("/service/work", fields.service.fields.work, "Work done"));
@@ -55,6 +59,13 @@ function build() {
   document.querySelectorAll("input[name=units]").forEach((node) => { node.checked = node.value === system(); });
   part("baseline").hidden = !value("/baseline");
   watch(state);
+}
+
+/** The form again, with the focus where it was. */
+function rebuild() {
+  const focused = document.activeElement?.id;
+  build();
+  if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
 }
 
 /** What the bar and the list say about the visit. */
@@ -273,6 +284,7 @@ function wire() {
   part("after").addEventListener("toggle", () => {
     if (part("after").open && !part("after_fields").childElementCount) { afterPart(); tell(); }
   });
+  part("form").addEventListener("change", ({ target }) => { if (DECIDES.has(target.id)) rebuild(); });
   part("cancel").addEventListener("click", () => { stop(); part("progress").textContent = "Cancelled. Nothing you typed is lost."; part("send").focus(); });
   part("again").addEventListener("click", send);
   part("use_key").addEventListener("click", async () => {
@@ -317,11 +329,7 @@ async function start() {
   build();
   part("loading").hidden = true;
   part("form").hidden = false;
-  if (await catalogue()) {
-    const focused = document.activeElement?.id;
-    build();
-    if (focused) document.getElementById(focused)?.focus();
-  }
+  if (await catalogue()) rebuild();
   if ("serviceWorker" in navigator && isSecureContext) {
     navigator.serviceWorker.register("/page/worker.js", { scope: "/" }).catch(() => { /* the page works without */ });
   }

@@ -12,6 +12,7 @@ import pytest
 from fastapi.testclient import TestClient
 from pydantic.json_schema import models_json_schema
 
+from service.reference.notices import NOTICES
 from service.routes import worksheet
 
 PUBLISHED = json.loads((Path(__file__).parents[3] / "schemas" / "openapi.json").read_text("utf-8"))
@@ -108,13 +109,36 @@ def test_every_reading_has_one_place_on_the_page(described: dict[str, Any]) -> N
     """Under one heading; and what is shown first, or stands for another, exists."""
     listed = [name for heading in described["headings"] for name in heading["readings"]]
     assert sorted(listed) == sorted(PARTS["Readings"]["properties"])
-    assert set(described["usual"]) <= set(listed)
+    modes = set(described["fields"]["unit"]["fields"]["mode"]["of"])
+    assert set(described["usual"]) == set(described["first"]) == modes
+    for names in described["usual"].values():
+        assert set(names) <= set(listed)
     assert {name for pair in described["instead"] for name in pair} <= set(listed)
-    for part, names in described["first"].items():
-        for name in names:
-            node = described["fields"][part]
-            for step in name.split("."):
-                node = node["fields"][step]
+    for table in (*described["first"].values(), described["always"]):
+        for part, names in table.items():
+            for name in names:
+                node = described["fields"][part]
+                for step in name.split("."):
+                    node = node["fields"][step]
+    controls = described["fields"]["unit"]["fields"]["capacity_control"]["of"]
+    assert set(described["staged"]) <= set(controls)
+    assert {one for names in described["staged"].values() for one in names} <= set(described["fields"]["run"]["fields"])
+    assert set(described["settled"]) <= {row.code.partition(".")[0] for row in NOTICES.values()}
+    for path in described["settled"].values():
+        part, name = path.split(".")
+        assert name in described["fields"][part]["fields"]
+
+
+def test_what_a_reading_is_for_follows_the_mode(described: dict[str, Any]) -> None:
+    """Nothing of cooling in heating, nor the other way; the evaporating coil is outdoors in heating."""
+    gives = described["gives"]
+    told = {
+        mode: {gives["labels"][place] for row in gives[mode].values() for place in row} for mode in described["first"]
+    }
+    assert not [one for one in told["heating"] if re.search("cooling|energy efficiency ratio|split", one, re.I)]
+    assert not [one for one in told["cooling"] if re.search("heating|vapour", one, re.I)]
+    suction = {gives["labels"][place] for place in gives["heating"]["suction_pressure"]}
+    assert "Evaporating temperature below outdoor air" in suction
 
 
 def test_a_reading_that_is_added_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
