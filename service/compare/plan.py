@@ -38,7 +38,7 @@ from service.derive.examined import Derived, Examined
 from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
-from service.reference.model_outputs import SUPPLY_DEPRESSION, USUAL_VOLTAGE, outputs_of
+from service.reference.model_outputs import OUTDOOR_DEPRESSION, SUPPLY_DEPRESSION, USUAL_VOLTAGE, outputs_of
 from service.reference.performance_maps import (
     RATING_DRY_BULB,
     RATING_WET_BULB,
@@ -218,6 +218,8 @@ def _derived(
         given: dict[str, Any] = {"value": values.get(name, READINGS[name].example)}
         unit = "imperial" if name not in values else "si"
         given["unit"] = _symbol(name, unit)
+        if READINGS[name].kind == "fraction" and name in values:
+            given["value"] *= 100.0  # the contract takes shares in percent only
         if READINGS[name].kind == "pressure" and name in values:
             given["reference"] = "absolute"
         if instruments.get(name) is not None:
@@ -252,7 +254,7 @@ def _symbol(name: str, system: str) -> str:
             "power": "W",
             "voltage": "V",
             "current": "A",
-            "fraction": "1",
+            "fraction": "%",
         }[kind]
     return system_unit(kind, "imperial")
 
@@ -299,6 +301,7 @@ def _expected_heating(value: Mapping[str, float]) -> dict[str, float]:
     return {
         "supply_air_dry_bulb": value["return_air_dry_bulb"] + value["heating_air_temperature_rise"],
         "outdoor_air_relative_humidity": value["outdoor_air_relative_humidity"],
+        "outdoor_air_wet_bulb": value["outdoor_air_dry_bulb"] - OUTDOOR_DEPRESSION,
         "vapour_line_temperature": value["vapour_line_temperature"],
         "evaporator_outlet_temperature": suction_line - value["reversing_valve_temperature_rise"],
         "outdoor_coil_leaving_air_dry_bulb": value["outdoor_air_dry_bulb"] - value["outdoor_coil_air_temperature_drop"],

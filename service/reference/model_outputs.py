@@ -206,6 +206,9 @@ _ROWS = (
     Output("heating_cop", logarithmic=True, signature=True, modes=_HEATING),
 )
 
+#: Outdoor air in the heating season is moist: its wet bulb is so far below its dry bulb at the rating points 35/33 and
+#: 17/15 °F [K] (source ``heating_ratings``).
+OUTDOOR_DEPRESSION = 2.0 / 1.8
 #: Supply air off a wet coil is almost saturated: its wet bulb is so far below its dry bulb [K].
 SUPPLY_DEPRESSION = 0.8
 #: Line voltage [V] of a usual unit of one phase where no nameplate states it.

@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
-from schemas.examples import comparison_examples, plan_examples, trend_examples
+from schemas.examples import comparison_examples, examples, plan_examples, trend_examples
 from schemas.plans import Plan, PlanRequest
 from schemas.trends import Trend, TrendRequest
 from service.compare.plan import plan
 from service.compare.trend import pieces, trend
+from service.intake.refusals import RefusedError
 from service.reference.units import conversion
 from service.uncertainty.trend_lines import Line, Shape
 from tests.answers import conforms, untyped
@@ -351,3 +352,40 @@ def test_a_step_has_two_levels_with_their_own_variances() -> None:
     assert before["level_standard_uncertainty"] ** 2 == pytest.approx(0.1, rel=1e-5)
     assert after["level_standard_uncertainty"] ** 2 == pytest.approx(0.1 - 2 * 0.1 + 0.3, rel=1e-5)
     assert (before["end"], after["start"]) == (when[1].isoformat(), when[2].isoformat())
+
+
+def winter() -> Body:
+    """The example of a winter visit."""
+    return copy.deepcopy(dict(examples()["r410a_heat_pump_heating"]))
+
+
+def test_a_plan_in_heating_is_about_what_changes_there() -> None:
+    """The outdoor coil can be planned for; a condenser that is indoors in heating is refused by its field."""
+    visit = winter()
+    body = {name: visit[name] for name in ("units", "site", "unit", "kit")} | {
+        "readings": {name: {} for name in visit["run"]["readings"]},
+        "conditions": {"outdoor_air_dry_bulb": 33},
+        "change_worth_finding": {"cause": "outdoor_coil"},
+    }
+    answer = planned(body)
+    assert {row["cause"] for row in answer["by_cause"]} >= {"outdoor_coil", "indoor_airflow", "reversing_valve"}
+    assert "condenser_heat_transfer" not in {row["cause"] for row in answer["by_cause"]}
+    body["change_worth_finding"] = {"cause": "condenser_heat_transfer"}
+    with pytest.raises(RefusedError) as refused:
+        planned(body)
+    assert refused.value.refusals[0].pointer == "/change_worth_finding/cause"
+
+
+def test_a_series_of_winters_is_followed() -> None:
+    """A suction pressure that falls 2 psi a winter: evaporation falls with it (R-410A: about 0.6 °F a psi there)."""
+    visit = winter()
+    runs = []
+    for year in range(4):
+        run = copy.deepcopy(visit["run"]) | {"taken_at": f"{2022 + year}-01-15T10:00:00Z"}
+        run["readings"]["suction_pressure"] -= 2 * year
+        runs.append(run)
+    answer = followed({name: visit[name] for name in ("units", "site", "unit", "kit")} | {"runs": runs})
+    row = answer["quantities"]["evaporating_temperature_under_outdoor_air"]
+    assert row["shape"] == "drift"
+    assert row["drift_per_year"]["value"] == pytest.approx(1.2, abs=0.3)
+    assert "heating_cop" in answer["quantities"]
