@@ -34,6 +34,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
@@ -48,6 +49,7 @@ from tests.benchmarks.diagnosis_scores import FAULTY_BELOW
 
 RATED = ("eer", "seer", "both", "plate", "plate_eer", "none")
 CLAIMS = ("fault_found", "fault_not_told_apart")
+FloatArray = NDArray[np.float64]
 BINS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0001)
 _COSTLY = math.log(FAULTY_BELOW)
 #: Probability beforehand of two faults at once, as in ``diagnosis_study``.
@@ -513,14 +515,8 @@ GROUP_HEADS = [
 ]
 
 
-def calibration(rows: Sequence[Outcome]) -> list[list[str]]:
-    """Stated probability against the share that is there: raw, and on the prior's mix of kinds."""
-    rows = [o for o in rows if o.label not in field.STAGED and o.usable]
-    tally = Counter(o.label for o in rows)
-    names = [n for n, row in FAULTS.items() if row.shown != "direct" and n != "none_of_these"]
-    stated = np.array([o.chances.get(n, 0.0) for o in rows for n in names])
-    there = np.array([float(n in (o.names or {"no_fault"})) for o in rows for n in names])
-    mix = np.repeat([weight(o.label, tally[o.label]) for o in rows], len(names))
+def reliability(stated: FloatArray, there: FloatArray, mix: FloatArray) -> list[list[str]]:
+    """Rows of stated probability against the share that is there, raw and weighted by ``mix``; all of shape (N,)."""
     found = []
     for low, high in pairwise(BINS):
         inside = (stated >= low) & (stated < high)
@@ -541,6 +537,17 @@ def calibration(rows: Sequence[Outcome]) -> list[list[str]]:
         ["Brier score", str(len(stated)), "", f"{brier.mean():.4f}", "", f"{np.average(brier, weights=mix):.4f}"]
     )
     return found
+
+
+def calibration(rows: Sequence[Outcome]) -> list[list[str]]:
+    """Stated probability against the share that is there: raw, and on the prior's mix of kinds."""
+    rows = [o for o in rows if o.label not in field.STAGED and o.usable]
+    tally = Counter(o.label for o in rows)
+    names = [n for n, row in FAULTS.items() if row.shown != "direct" and n != "none_of_these"]
+    stated = np.array([o.chances.get(n, 0.0) for o in rows for n in names])
+    there = np.array([float(n in (o.names or {"no_fault"})) for o in rows for n in names])
+    mix = np.repeat([weight(o.label, tally[o.label]) for o in rows], len(names))
+    return reliability(stated, there, mix)
 
 
 def coverage(rows: Sequence[Outcome]) -> list[list[str]]:

@@ -28,7 +28,6 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -42,7 +41,7 @@ from service.intake.refusals import RefusedError
 from tests.benchmarks import heating_visits as winter
 from tests.benchmarks import simulated_pairs as pairs
 from tests.benchmarks.diagnosis_scores import FAULTY_BELOW
-from tests.benchmarks.field_study import BINS, CLAIMS, Table, markdown, share
+from tests.benchmarks.field_study import CLAIMS, Table, markdown, reliability, share
 
 RATED = ("plate", "both", "none")
 _COSTLY = math.log(FAULTY_BELOW)
@@ -556,26 +555,7 @@ def calibration(rows: Sequence[Outcome]) -> list[list[str]]:
     stated = np.array([o.chances.get(n, 0.0) for o in rows for n in names])
     there = np.array([float(n in (o.names | ({"no_fault"} if o.sound else set()))) for o in rows for n in names])
     mix = np.repeat([MIX[o.label] / tally[o.label] for o in rows], len(names))
-    found = []
-    for low, high in pairwise(BINS):
-        inside = (stated >= low) & (stated < high)
-        if not inside.any():
-            continue
-        found.append(
-            [
-                f"{low:.1f} to {min(high, 1.0):.1f}",
-                str(int(inside.sum())),
-                f"{stated[inside].mean():.3f}",
-                f"{there[inside].mean():.3f}",
-                f"{np.average(stated[inside], weights=mix[inside]):.3f}",
-                f"{np.average(there[inside], weights=mix[inside]):.3f}",
-            ]
-        )
-    brier = (stated - there) ** 2
-    found.append(
-        ["Brier score", str(len(stated)), "", f"{brier.mean():.4f}", "", f"{np.average(brier, weights=mix):.4f}"]
-    )
-    return found
+    return reliability(stated, there, mix)
 
 
 def coverage(rows: Sequence[Outcome]) -> list[list[str]]:
