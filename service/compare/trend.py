@@ -291,18 +291,16 @@ def pieces(found: Shape, times: FloatArray, when: list[datetime], unit: Conversi
         # The second coefficient is the step.
         after = np.ones(2)
         return [
-            _piece(when[:place], when[0], float(level[0]), float(covariance[0, 0]), (0.0, 0.0), unit, step),
-            _piece(
-                when[place:], when[place], float(level.sum()), float(after @ covariance @ after), (0.0, 0.0), unit, step
-            ),
+            _piece(when[:place], when[0], float(level[0]), float(covariance[0, 0]), unit, step),
+            _piece(when[place:], when[place], float(level.sum()), float(after @ covariance @ after), unit, step),
         ]
     if found.name == "steady":
-        return [_piece(when, when[0], float(level[0]), float(covariance[0, 0]), (0.0, 0.0), unit, step)]
+        return [_piece(when, when[0], float(level[0]), float(covariance[0, 0]), unit, step)]
     slope, variance = float(level[1]), float(covariance[1, 1])
     shift = -float(covariance[0, 1]) / variance if variance > 0.0 else 0.0
     at = when[0] + timedelta(seconds=float(times.mean() - times[0] + shift) * _YEAR)
     best = float(covariance[0, 0]) - shift**2 * variance
-    return [_piece(when, at, float(level[0]) + slope * shift, best, (slope, variance), unit, step)]
+    return [_piece(when, at, float(level[0]) + slope * shift, best, unit, step, (slope, variance))]
 
 
 def _piece(
@@ -310,11 +308,11 @@ def _piece(
     at: datetime,
     level: float,
     variance: float,
-    slope: tuple[float, float],
     unit: Conversion,
     step: float,
+    slope: tuple[float, float] = (0.0, 0.0),
 ) -> FittedPiece:
-    """One piece in the caller's units; ``slope`` is a slope a year with its variance."""
+    """One piece in the caller's units; ``slope`` is a slope a year with its variance, zero for a level."""
     return {
         "start": when[0].isoformat(),
         "end": when[-1].isoformat(),

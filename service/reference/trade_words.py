@@ -89,7 +89,7 @@ MEASURED_IN: Mapping[str, str] = MappingProxyType(
     }
 )
 
-#: What each quantity's fields have in their names, by which a unit is told from a contradiction.
+#: What each quantity's fields have in their names, which distinguishes a unit from a contradiction.
 MARKS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "pressure": ("pressure",),

@@ -36,7 +36,7 @@ _SYSTEM: Sequence[tuple[str, str, str]] = (
 #: whole system, which is the headline and never leaves the axis.
 _ENDS = (2.0, 3.0, 4.0)
 _FAR_ENDS = (6.0, 8.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
-#: Derived values that tell of one state in several ways: of each list the first that is there is drawn.
+#: Derived values that show one state in several ways: the first available in each list is drawn.
 _ONE_STATE: Sequence[tuple[str, ...]] = (
     ("suction_saturation_temperature", "evaporating_temperature", "suction_pressure_absolute"),
     ("liquid_saturation_temperature", "condensing_temperature", "high_side_pressure_absolute"),
