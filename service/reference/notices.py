@@ -348,8 +348,8 @@ _ROWS = (
     NoticeRow(
         "not_steady",
         "disqualifying",
-        "The unit had run {minutes} minutes, too short to judge its charge, refrigerant or airflow. Those limits were "
-        f"not applied. Read again at {RUNNING_MINUTES:.0f} minutes.",
+        "The unit had run {minutes} minutes, too short to judge anything that settles. Read again at "
+        f"{RUNNING_MINUTES:.0f} minutes. Charge, refrigerant and airflow limits were not applied.",
         "ra3_running_time",
         ("charge", "refrigerant", "airflow"),
     ),
