@@ -39,6 +39,7 @@ from service.reference.units import conversion, system_unit
 from service.unit.evidence import Evidence, evidence
 from service.unit.layout import LAYOUTS, Health
 from service.unit.model import UnitModel
+from service.unit.questions import Asking, done
 from service.unit.rating import model_of_unit, size_of_unit
 from service.words import comparison as words
 from service.words.comparison import Obstacle
@@ -61,6 +62,11 @@ def compare(request: ComparisonRequest) -> Comparison:
 
 def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> Comparison:
     """What changed between two runs that have been examined."""
+    return done(comparing(request, before, after))
+
+
+def comparing(request: ComparisonRequest, before: Assessed, after: Assessed) -> Asking[Comparison]:
+    """The same, as work that asks the unit model."""
     alike, others = other_instruments(before.visit, after.visit)
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
@@ -72,7 +78,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
     unit = unit_of(before, unsettled)
     parts = withheld or prepared(before, evidence(before), evidence(after), unsettled)
     obstacle = parts if isinstance(parts, Obstacle) else None
-    fusion = None if isinstance(parts, Obstacle) else fuse(*parts)
+    fusion = None if isinstance(parts, Obstacle) else (yield from fuse(*parts))
     if fusion is None and obstacle is None:
         obstacle = Obstacle("no_state_fits")
     smallest = request.smallest_change_that_matters

@@ -50,10 +50,12 @@ from service.reference.limits import LIMITS
 from service.reference.sources import source
 from service.reference.units import Conversion, conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
+from service.uncertainty.asking import together
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 from service.unit.evidence import Evidence, evidence
 from service.unit.model import FOUND, LEFT
+from service.unit.questions import Asking, done
 from service.words import trend as words
 from service.words.comparison import Obstacle
 from service.words.numbers import Estimate
@@ -84,13 +86,18 @@ def trend(request: TrendRequest) -> Trend:
         If a run has no date, two have the same, or one holds something impossible.
     """
     runs = _dated(request)
-    sides = _examined(request, runs)
+    return done(following(request, runs, _examined(request, runs)))
+
+
+def following(request: TrendRequest, runs: list[tuple[int, Run]], sides: list[Examined]) -> Asking[Trend]:
+    """The trend of runs that have been examined, in order of time with their places in the request, as work that
+    asks the unit model."""
     stopped = [unusable(side) for side in sides]
     weather = [conditions(sides[0], side) for side in sides]
     apart = [word for _, word in weather]
     dates = [run.taken_at for _, run in runs if run.taken_at is not None]
     years = np.array([(date - dates[0]).total_seconds() / _YEAR for date in dates])
-    series = _series(sides, [a == "no" or s is not None for a, s in zip(apart, stopped, strict=True)])
+    series = yield from _series(sides, [a == "no" or s is not None for a, s in zip(apart, stopped, strict=True)])
     series = [one for one in series if len(one.places) >= 3]
     quantities = {
         one.row.quantity: _quantity(one, found, years, dates, sides[0])
@@ -178,10 +185,14 @@ def _as_read(first: Examined, side: Examined, alike: Mapping[int, int]) -> tuple
     return changes, [row for row in rows if row.model is not None]
 
 
-def _at_common_conditions(first: Examined, read_first: Evidence, side: Examined, modelled: list[Judged]) -> _Changes:
+def _at_common_conditions(
+    first: Examined, read_first: Evidence, side: Examined, modelled: list[Judged]
+) -> Asking[_Changes]:
     """Changes that the unit model brings to the conditions of the first run; none where it does not fit."""
+    if not modelled:
+        return {}
     parts = prepared(first, read_first, evidence(side), unsettled_between(first, side))
-    fusion = None if isinstance(parts, Obstacle) else fit_once(*parts)
+    fusion = None if isinstance(parts, Obstacle) else (yield from fit_once(*parts))
     if fusion is None:
         return {}
     names = list(dict.fromkeys(str(row.model) for row in modelled))
@@ -198,17 +209,20 @@ def _at_common_conditions(first: Examined, read_first: Evidence, side: Examined,
     return found
 
 
-def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
+def _series(sides: list[Examined], left_out: list[bool]) -> Asking[list[_Series]]:
     """A series for each judged quantity: differences from the first run, added to its value."""
     first = sides[0]
     read_first = evidence(first)
+    read = [_as_read(first, side, other_instruments(first.visit, side.visit)[0]) for side in sides[1:]]
+    brought = yield from together(
+        [
+            _at_common_conditions(first, read_first, side, [] if out or left_out[0] else modelled)
+            for side, (_, modelled), out in zip(sides[1:], read, left_out[1:], strict=True)
+        ]
+    )
     found: dict[str, dict[int, tuple[float, float]]] = {}
-    for place, side in enumerate(sides[1:], start=1):
-        alike, _ = other_instruments(first.visit, side.visit)
-        changes, modelled = _as_read(first, side, alike)
-        if modelled and not (left_out[place] or left_out[0]):
-            changes |= _at_common_conditions(first, read_first, side, modelled)
-        for name, change in changes.items():
+    for place, ((changes, _), more) in enumerate(zip(read, brought, strict=True), start=1):
+        for name, change in (changes | more).items():
             found.setdefault(name, {})[place] = change
     series = []
     for name, points in found.items():

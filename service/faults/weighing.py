@@ -25,7 +25,9 @@ from service.intake.refusals import Refusal, RefusedError
 from service.reference.capacity_control import SPEEDS, STAGES, Running, Stage
 from service.reference.faults import EXPLAINS_ALL, FOUND, Fault
 from service.reference.faults_by_mode import EXPLAINED, IN_MODE
+from service.uncertainty.asking import together
 from service.unit.evidence import Evidence, evidence
+from service.unit.questions import Asking
 from service.words import diagnosis as words
 
 
@@ -73,24 +75,17 @@ class Case:
         return IN_MODE[self.visit.unit.mode].faults
 
 
-def examined(request: DiagnosisRequest) -> Case:
-    """Everything that the verdict follows from.
-
-    Raises
-    ------
-    service.intake.refusals.RefusedError
-        If the request holds something impossible.
-    """
-    visit, baseline = _runs(request)
+def weighed(visit: Assessed, baseline: Derived | None) -> Asking[Case]:
+    """Everything that the verdict follows from, as work that asks the unit model."""
     assessed = report(visit)
     beside = direct(visit, {row["code"] for row in assessed["usability"]["notices"]})
-    cycle = _weighed(visit, baseline)
+    cycle = yield from _weighed(visit, baseline)
     if isinstance(cycle, Cycle) and _explained(beside) and _unlike_any(cycle.left) > 1.0 - FOUND:
         cycle = NotAssessed("the model of the cycle holds no state so far from a running unit", [])
     return Case(visit, assessed, beside, cycle)
 
 
-def _weighed(visit: Examined, baseline: Derived | None) -> Cycle | NotAssessed:
+def _weighed(visit: Examined, baseline: Derived | None) -> Asking[Cycle | NotAssessed]:
     """The cycle, with the baseline where it can be used."""
     read = evidence(visit)
     obstacle = _obstacle(visit, read)
@@ -106,13 +101,13 @@ def _weighed(visit: Examined, baseline: Derived | None) -> Cycle | NotAssessed:
         if dropped is not None:
             before = baseline = None
     if visit.unit.running in _OPEN:
-        return _over_stages(visit, dropped)
-    expected = expectation(visit, read, before)
+        return (yield from _over_stages(visit, dropped))
+    expected = yield from expectation(visit, read, before)
     if expected is None:
         return NotAssessed("the readings fit no state that the refrigerant's tables hold", [])
-    cycle = Cycle.of(*settled(expected, visit, baseline), baseline, dropped)
+    cycle = Cycle.of(*(yield from settled(expected, visit, baseline)), baseline, dropped)
     if baseline is not None and _doubt(cycle.left) >= FOUND:
-        return _alone(visit, read) or cycle
+        return (yield from _alone(visit, read)) or cycle
     return cycle
 
 
@@ -129,7 +124,7 @@ def _obstacle(visit: Examined, read: Evidence) -> NotAssessed | None:
 _OPEN: tuple[Running, ...] = ("unknown", "test_mode")
 
 
-def _over_stages(visit: Examined, dropped: str | None) -> Cycle | NotAssessed:
+def _over_stages(visit: Examined, dropped: str | None) -> Asking[Cycle | NotAssessed]:
     """The visit weighed under each stage or speed at which it may have run."""
     two_stage = visit.unit.control == "two_stage"
     priors = STAGES if two_stage else SPEEDS
@@ -141,10 +136,10 @@ def _over_stages(visit: Examined, dropped: str | None) -> Cycle | NotAssessed:
         visits[stage] = there, evidence(there)
     # A reading that one stage puts in doubt is left out of all: densities compare for the same readings alone.
     common = frozenset.intersection(*(frozenset(read.features) for _, read in visits.values()))
-    for stage, (there, read) in visits.items():
-        expected = expectation(there, read.only(common), None)
-        if expected is not None:
-            about, left = settled(expected, there, None)
+    works = [_at_its_stage(there, read.only(common)) for there, read in visits.values()]
+    for stage, one in zip(visits, (yield from together(works)), strict=True):
+        if one is not None:
+            about, left = one
             found.append((stage, log(priors[stage]) + left.evidence, about, left))
     if not found:
         return NotAssessed("the readings fit no state that the refrigerant's tables hold", [])
@@ -162,12 +157,18 @@ def _over_stages(visit: Examined, dropped: str | None) -> Cycle | NotAssessed:
     )
 
 
-def _alone(visit: Examined, read: Evidence) -> Cycle | None:
+def _at_its_stage(visit: Examined, read: Evidence) -> Asking[tuple[Expectation, Posterior] | None]:
+    """The visit weighed under one stage or speed; None where the model has no such state."""
+    expected = yield from expectation(visit, read, None)
+    return None if expected is None else (yield from settled(expected, visit, None))
+
+
+def _alone(visit: Examined, read: Evidence) -> Asking[Cycle | None]:
     """The visit without a baseline that does not fit, where it fits a unit of its rating by itself."""
-    expected = expectation(visit, read, None)
-    if expected is None:
+    one = yield from _at_its_stage(visit, read)
+    if one is None:
         return None
-    cycle = Cycle.of(*settled(expected, visit, None), None, words.another_unit())
+    cycle = Cycle.of(*one, None, words.another_unit())
     return cycle if _doubt(cycle.left) < 1.0 - FOUND else None
 
 
@@ -186,8 +187,14 @@ def _explained(beside: list[Direct]) -> bool:
     return any(one.fault in EXPLAINS_ALL and one.probability >= FOUND for one in beside)
 
 
-def _runs(request: DiagnosisRequest) -> tuple[Assessed, Derived | None]:
-    """The visit examined, and the baseline as derived; refusals name their run."""
+def examined_runs(request: DiagnosisRequest) -> tuple[Assessed, Derived | None]:
+    """The visit examined, and the baseline as derived.
+
+    Raises
+    ------
+    service.intake.refusals.RefusedError
+        If the request holds something impossible; refusals name their run.
+    """
     refusals: list[Refusal] = []
     sides: list[Derived | None] = []
     for name, run in (("run", request.run), ("baseline", request.baseline)):

@@ -55,9 +55,7 @@ def caught(work: Asking[Question, Answer, Found]) -> Asking[Question, Answer, Fo
         return error
 
 
-def done(
-    work: Asking[Question, Answer, Found], answered: Callable[[Sequence[Question]], Sequence[Answer]]
-) -> Found:
+def done(work: Asking[Question, Answer, Found], answered: Callable[[Sequence[Question]], Sequence[Answer]]) -> Found:
     """What a work finds, its questions answered as they come."""
     try:
         asked = next(work)
