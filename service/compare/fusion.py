@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.reference.unit_model import TEMPER, Cause
-from service.uncertainty.asking import ask, together
+from service.uncertainty.asking import Asking, ask, together
 from service.uncertainty.least_squares import Fit, Prior, covariance_left, fit
 from service.uncertainty.mixture import Normals, normalised, weights
 from service.unit.evidence import Evidence, as_pair, joint_errors, relative
@@ -29,7 +29,7 @@ from service.unit.model import (
     UnitModel,
 )
 from service.unit.predictor import Predictor, Row, rows_of
-from service.unit.questions import Answer, Asking, Question
+from service.unit.questions import Question
 
 FloatArray = NDArray[np.float64]
 
@@ -140,7 +140,7 @@ def _known(model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanat
         [state for _, state in cases],
         [one.start for one in cases.values()],
     )
-    answer: Answer = yield from ask(question)
+    answer = yield from ask(question)
     return dict(zip(cases, answer.outputs, strict=True))
 
 

@@ -5,7 +5,7 @@ runs -> examined -> each compared with the first in the unit model -> a series f
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -19,7 +19,7 @@ from schemas.assessments import Run, UsabilityGrade
 from schemas.comparisons import Change
 from schemas.trends import Crossing, FittedPiece, QuantityTrend, Trend, TrendRequest
 from service.assess import usability
-from service.assess.examination import examine
+from service.assess.examination import Assessed, examined_together
 from service.assess.findings import bounds_of
 from service.assess.notices import case_of
 from service.assess.pipeline import model_of
@@ -50,12 +50,11 @@ from service.reference.limits import LIMITS
 from service.reference.sources import source
 from service.reference.units import Conversion, conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
-from service.uncertainty.asking import together
+from service.uncertainty.asking import Asking, done, together
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 from service.unit.evidence import Evidence, evidence
 from service.unit.model import FOUND, LEFT
-from service.unit.questions import Asking, done
 from service.words import trend as words
 from service.words.comparison import Obstacle
 from service.words.numbers import Estimate
@@ -85,13 +84,13 @@ def trend(request: TrendRequest) -> Trend:
     service.intake.refusals.RefusedError
         If a run has no date, two have the same, or one holds something impossible.
     """
+    return done(following(request))
+
+
+def following(request: TrendRequest) -> Asking[Trend]:
+    """The same as work that asks, so that many can be done side by side."""
     runs = _dated(request)
-    return done(following(request, runs, _examined(request, runs)))
-
-
-def following(request: TrendRequest, runs: list[tuple[int, Run]], sides: list[Examined]) -> Asking[Trend]:
-    """The trend of runs that have been examined, in order of time with their places in the request, as work that
-    asks the unit model."""
+    sides = yield from _examined(request, runs)
     stopped = [unusable(side) for side in sides]
     weather = [conditions(sides[0], side) for side in sides]
     apart = [word for _, word in weather]
@@ -148,14 +147,15 @@ def _dated(request: TrendRequest) -> list[tuple[int, Run]]:
     return ordered
 
 
-def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examined]:
+def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> Asking[list[Assessed]]:
+    alone = [visit_request(request, run, options=request.options) for _, run in runs]
     refusals: list[Refusal] = []
-    sides: list[Examined] = []
-    for place, run in runs:
-        try:
-            sides.append(examine(visit_request(request, run, options=request.options), compared=True))
-        except RefusedError as error:
-            refusals += [in_run(refusal, f"/runs/{place}") for refusal in error.refusals]
+    sides = []
+    for (place, _), one in zip(runs, (yield from examined_together(alone)), strict=True):
+        if isinstance(one, RefusedError):
+            refusals += [in_run(refusal, f"/runs/{place}") for refusal in one.refusals]
+        else:
+            sides.append(one)
     if refusals:
         raise RefusedError(list({(r.pointer, r.detail): r for r in refusals}.values()))
     return sides
@@ -209,7 +209,7 @@ def _at_common_conditions(
     return found
 
 
-def _series(sides: list[Examined], left_out: list[bool]) -> Asking[list[_Series]]:
+def _series(sides: Sequence[Examined], left_out: list[bool]) -> Asking[list[_Series]]:
     """A series for each judged quantity: differences from the first run, added to its value."""
     first = sides[0]
     read_first = evidence(first)
@@ -430,7 +430,7 @@ def _facts(
     )
 
 
-def _overall(quantities: Mapping[str, QuantityTrend], sides: list[Examined]) -> str:
+def _overall(quantities: Mapping[str, QuantityTrend], sides: Sequence[Examined]) -> str:
     # First what can be better or worse by itself.
     ordered = sorted(quantities.items(), key=lambda item: JUDGED[item[0]].better == "neither")
     moving: dict[str, str] = {}

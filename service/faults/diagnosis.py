@@ -10,16 +10,15 @@ from dataclasses import dataclass, field
 from typing import cast
 
 from schemas.diagnoses import Diagnosis, DiagnosisRequest, FaultName, HealthyStateSource, Joint, NextToRead, StageFound
-from service.assess.examination import Assessed
 from service.compare.quantities import percent_change
-from service.derive.examined import Derived, Examined
+from service.derive.examined import Examined
 from service.faults import shapes
 from service.faults.decision import decided, facts
 from service.faults.grounds import Shown, shown
 from service.faults.next_reading import candidates
 from service.faults.next_steps import next_steps
-from service.faults.weighing import Case, NotAssessed, examined_runs, weighed
-from service.unit.questions import Asking, done
+from service.faults.weighing import Case, NotAssessed, examined
+from service.uncertainty.asking import Asking, done
 from service.words.diagnosis import DiagnosisFacts, sentence
 
 _METHOD = (
@@ -59,12 +58,12 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
-    return done(diagnosing(request, *examined_runs(request)))
+    return done(diagnosing(request))
 
 
-def diagnosing(request: DiagnosisRequest, visit: Assessed, baseline: Derived | None) -> Asking[Diagnosed]:
-    """The diagnosis of a visit that has been examined, with its baseline, as work that asks the unit model."""
-    case = yield from weighed(visit, baseline)
+def diagnosing(request: DiagnosisRequest) -> Asking[Diagnosed]:
+    """The same as work that asks, so that many can be done side by side."""
+    case = yield from examined(request)
     decision, about = decided(case), _about_the_cycle(case)
     stage = "" if about.stage is None else str(about.stage["sentence"])
     said = facts(case, decision, stage, next((row["reading"] for row in about.next_readings), None))

@@ -25,13 +25,13 @@ from service.reference.capacity_control import EFFICIENCY_OF_SHARE
 from service.reference.healthy_units import RATED_CAPACITY
 from service.reference.healthy_units_heating import RATED_EFFICIENCY as RATED_COP
 from service.reference.model_outputs import AIR_CONDITIONS, CONDITIONS
-from service.uncertainty.asking import ask
+from service.uncertainty.asking import Asking, ask
 from service.uncertainty.least_squares import Fit, Prior, fit
 from service.unit.evidence import Evidence, as_pair, joint_errors, relative
 from service.unit.layout import LAYOUTS, RUNS, Health
 from service.unit.model import FOUND_AT_LOW_RATING, FOUND_AT_RATING, Outputs, Pairing, UnitModel
 from service.unit.predictor import Predictor, Row
-from service.unit.questions import Answer, Asking, Question
+from service.unit.questions import Question
 from service.unit.rating import model_of_unit, rated_capacity
 
 FloatArray = NDArray[np.float64]
@@ -310,7 +310,7 @@ def _outputs(
     """All outputs in the weather of the visit at a point, of the unit as found and as left."""
     states: list[Pairing] = [("after", health) for health in RUNS]
     question = Question(model, found.parameters, steps, states, [starts.get(state) for state in states])
-    answer: Answer = yield from ask(question)
+    answer = yield from ask(question)
     return dict(zip(RUNS, answer.outputs, strict=True))
 
 

@@ -18,11 +18,10 @@ from service.faults.mistakes import Mistake, mistakes
 from service.faults.symptoms import symptoms
 from service.reference.faults import COSTLY, LEVEL_SPREAD, UNKNOWN_COST
 from service.reference.faults_by_mode import IN_MODE
-from service.uncertainty.asking import together
+from service.uncertainty.asking import Asking, together
 from service.uncertainty.mixture import Normals
 from service.uncertainty.normal import cumulative
 from service.unit.layout import RUNS
-from service.unit.questions import Asking
 
 FloatArray = NDArray[np.float64]
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from schemas.assessments import Assessment
 from schemas.diagnoses import DiagnosisRequest
-from service.assess.examination import Assessed, derive_visit, with_statistics
+from service.assess.examination import Assessed, Examination, examined_together
 from service.assess.pipeline import report
 from service.compare.capacity import unsettled_between
 from service.compare.comparison import in_run, unusable, visit_request
@@ -25,9 +25,8 @@ from service.intake.refusals import Refusal, RefusedError
 from service.reference.capacity_control import SPEEDS, STAGES, Running, Stage
 from service.reference.faults import EXPLAINS_ALL, FOUND, Fault
 from service.reference.faults_by_mode import EXPLAINED, IN_MODE
-from service.uncertainty.asking import together
+from service.uncertainty.asking import Asking, together
 from service.unit.evidence import Evidence, evidence
-from service.unit.questions import Asking
 from service.words import diagnosis as words
 
 
@@ -75,8 +74,15 @@ class Case:
         return IN_MODE[self.visit.unit.mode].faults
 
 
-def weighed(visit: Assessed, baseline: Derived | None) -> Asking[Case]:
-    """Everything that the verdict follows from, as work that asks the unit model."""
+def examined(request: DiagnosisRequest) -> Asking[Case]:
+    """Everything that the verdict follows from, as work that asks.
+
+    Raises
+    ------
+    service.intake.refusals.RefusedError
+        If the request holds something impossible.
+    """
+    visit, baseline = yield from _runs(request)
     assessed = report(visit)
     beside = direct(visit, {row["code"] for row in assessed["usability"]["notices"]})
     cycle = yield from _weighed(visit, baseline)
@@ -128,12 +134,15 @@ def _over_stages(visit: Examined, dropped: str | None) -> Asking[Cycle | NotAsse
     """The visit weighed under each stage or speed at which it may have run."""
     two_stage = visit.unit.control == "two_stage"
     priors = STAGES if two_stage else SPEEDS
-    visits, found = {}, []
-    for stage in priors:
-        stated = {"stage": stage} if two_stage else {"speed_percent": stage, "test_mode": False}
-        run = visit.request.run.model_copy(update=stated)
-        there = with_statistics(derive_visit(visit.request.model_copy(update={"run": run}), compared=True))
-        visits[stage] = there, evidence(there)
+    found = []
+    stated = [{"stage": stage} if two_stage else {"speed_percent": stage, "test_mode": False} for stage in priors]
+    runs = [visit.request.run.model_copy(update=one) for one in stated]
+    there = yield from examined_together([visit.request.model_copy(update={"run": run}) for run in runs])
+    visits = {}
+    for stage, taken in zip(priors, there, strict=True):
+        if isinstance(taken, RefusedError):
+            raise taken
+        visits[stage] = taken, evidence(taken)
     # A reading that one stage puts in doubt is left out of all: densities compare for the same readings alone.
     common = frozenset.intersection(*(frozenset(read.features) for _, read in visits.values()))
     works = [_at_its_stage(there, read.only(common)) for there, read in visits.values()]
@@ -187,31 +196,24 @@ def _explained(beside: list[Direct]) -> bool:
     return any(one.fault in EXPLAINS_ALL and one.probability >= FOUND for one in beside)
 
 
-def examined_runs(request: DiagnosisRequest) -> tuple[Assessed, Derived | None]:
-    """The visit examined, and the baseline as derived.
-
-    Raises
-    ------
-    service.intake.refusals.RefusedError
-        If the request holds something impossible; refusals name their run.
-    """
+def _runs(request: DiagnosisRequest) -> Asking[tuple[Assessed, Derived | None]]:
+    """The visit examined, and the baseline as derived; refusals name their run."""
+    runs = {"run": request.run, "baseline": request.baseline}
+    asked = [
+        Examination(visit_request(request, run, request.usage, request.options), statistics=name == "run")
+        for name, run in runs.items()
+        if run is not None
+    ]
     refusals: list[Refusal] = []
-    sides: list[Derived | None] = []
-    for name, run in (("run", request.run), ("baseline", request.baseline)):
-        if run is None:
-            sides.append(None)
-            continue
-        alone = visit_request(request, run, request.usage, request.options)
-        try:
-            sides.append(derive_visit(alone, compared=True))
-        except RefusedError as error:
-            sides.append(None)
-            refusals += [in_run(refusal, f"/{name}") for refusal in error.refusals]
+    for name, one in zip(runs, (answers := (yield asked)), strict=False):
+        if isinstance(one, RefusedError):
+            refusals += [in_run(refusal, f"/{name}") for refusal in one.refusals]
+        elif isinstance(one, Exception):
+            raise one
     if refusals:
         raise RefusedError(list({(r.pointer, r.detail): r for r in refusals}.values()))
-    visit = sides[0]
-    assert visit is not None
-    return with_statistics(visit), sides[1]
+    visit, *baseline = answers
+    return visit, baseline[0] if baseline else None
 
 
 def _missing(visit: Examined, read: Evidence) -> list[str]:

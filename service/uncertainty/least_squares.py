@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.uncertainty.asking import Answer, Asking, Question
+from service.uncertainty.asking import Asking
 
 FloatArray = NDArray[np.float64]
 #: Readings (M,) and their Jacobian (M, P).
@@ -54,14 +54,14 @@ _ENOUGH = 5e-3
 
 
 def fit(
-    model: Callable[[FloatArray], Asking[Question, Answer, Predicted]],
+    model: Callable[[FloatArray], Asking[Predicted]],
     readings: FloatArray,
     errors: FloatArray,
     prior: Prior,
     *,
     start: FloatArray | None = None,
     iterations: int = 20,
-) -> Asking[Question, Answer, Fit | None]:
+) -> Asking[Fit | None]:
     """The most probable parameters; None where the model has no value on the way.
 
     Parameters

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.uncertainty.asking import ask
+from service.uncertainty.asking import Asking, ask
 from service.unit.layout import Weather
 from service.unit.model import Outputs, Pairing, UnitModel
-from service.unit.questions import Answer, Asking, Question
+from service.unit.questions import Question
 
 FloatArray = NDArray[np.float64]
 
@@ -56,7 +56,7 @@ class Predictor:
         """Values (M,) and gradients (M, P)."""
         states = list(self.places)
         question = Question(self.model, parameters, self.steps, states, [self.last.get(state) for state in states])
-        answer: Answer = yield from ask(question)
+        answer = yield from ask(question)
         outputs, saturations = answer
         values = np.empty(self.count)
         gradients = np.empty((self.count, len(parameters)))

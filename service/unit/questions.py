@@ -6,18 +6,16 @@ batch that are at work at the same time are states of one array.
 
 from __future__ import annotations
 
-from collections.abc import Generator, Sequence
-from typing import NamedTuple, TypeVar
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.reference.metering_devices import FIXED_DEVICES
-from service.uncertainty import asking
 from service.unit.model import Outputs, Pairing, UnitModel, linear
 
 FloatArray = NDArray[np.float64]
-Found = TypeVar("Found")
 
 
 class Question(NamedTuple):
@@ -30,6 +28,11 @@ class Question(NamedTuple):
     states: Sequence[Pairing]
     starts: Sequence[FloatArray | None]
 
+    @classmethod
+    def answers(cls, questions: Sequence[Question]) -> Sequence[Answer]:
+        """The answers to questions about any units, each with the same bits as alone."""
+        return _answers(questions)
+
 
 class Answer(NamedTuple):
     """Outputs of each state, and the saturation temperatures (S, 2) [K] of the solutions."""
@@ -38,20 +41,11 @@ class Answer(NamedTuple):
     saturation: FloatArray
 
 
-#: Work that asks the unit model.
-Asking = Generator[Sequence[Question], Sequence[Answer], Found]
-
 #: States in one array: enough to share what calls cost, few enough that their arrays stay in the cache.
 _STATES = 48
 
 
-def done(work: Asking[Found]) -> Found:
-    """What a work finds by itself."""
-    return asking.done(work, answered)
-
-
-def answered(questions: Sequence[Question]) -> list[Answer]:
-    """The answers to questions about any units, in their order, each with the same bits as alone."""
+def _answers(questions: Sequence[Question]) -> list[Answer]:
     alike: dict[object, list[tuple[int, int]]] = {}
     for place, asked in enumerate(questions):
         model = asked.model
