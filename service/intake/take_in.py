@@ -22,6 +22,7 @@ from service.intake.readings import (
 )
 from service.intake.refusals import RefusedError
 from service.intake.running import take_running
+from service.intake.settling import take_settling
 from service.intake.site import take_site
 from service.intake.visit import Visit
 
@@ -58,6 +59,7 @@ def take_in(
     take_performance_table(entry)
     take_placements(entry)
     take_open_to_air(entry)
+    take_settling(entry)
     if entry.refusals:
         raise RefusedError(entry.refusals)
     visit = entry.visit()

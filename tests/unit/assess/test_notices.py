@@ -36,7 +36,9 @@ def read(readings: Body, unit: Body | None = None, units: str = "imperial", **pa
 #: A visit that raises each row.
 VISITS: Mapping[str, Body] = {
     "steady_state_not_shown": read({}),
-    "not_steady": read({}, run={"minutes_running": 6}),
+    "not_steady": read({}, run={"minutes_running": 2}),
+    "still_settling.early": read({}, run={"minutes_running": 5}),
+    "still_settling.late": read({}, run={"minutes_running": 12}),
     "gauge_not_zeroed": read({}, kit={"gauges": {"type": "pressure_transducer", "open_to_air_reading": 4}}),
     "scatter_of_repeats": read({"suction_pressure": [115, 118, 121]}),
     "nothing_derived": read({}),
