@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationInfo
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, Field
 from typing_extensions import TypeAliasType, TypedDict
 
 from schemas.answers import Answer, fact
@@ -834,19 +833,6 @@ class CapacityOfRun(Model):
     )
 
 
-class _NotGiven:
-    """Stands in for readings that were left out."""
-
-
-def _or_logged(value: object, info: ValidationInfo) -> object:
-    """Readings may be left out where the run has a log."""
-    if not isinstance(value, _NotGiven):
-        return value
-    if info.data.get("log", True) is None:  # a log that was refused has its own error
-        raise PydanticCustomError("missing", "Field required")
-    return {}
-
-
 class Run(CapacityOfRun):
     """One run of readings."""
 
@@ -911,10 +897,8 @@ class Run(CapacityOfRun):
             }
         ],
     )
-    # After the log, whose presence makes it optional.
-    readings: Annotated[Readings, BeforeValidator(_or_logged)] = Field(
-        default_factory=_NotGiven,
-        validate_default=True,
+    readings: Readings = Field(
+        default_factory=Readings,
         description="The readings. All of them are optional. Leave the object out only where `log` is given.",
         examples=[{"suction_pressure": 124.0, "suction_line_temperature": 55.5}],
     )

@@ -16,6 +16,7 @@ from service.intake.performance import take_auxiliary_heat, take_performance
 from service.intake.performance_table import take_performance_table
 from service.intake.readings import (
     given_readings,
+    refuse_without_readings,
     take_open_to_air,
     take_placements,
     take_reading,
@@ -46,6 +47,7 @@ def take_in(
     """
     entry = Entry.of(request, planned, compared=compared)
     entry.refusals += entry.kit.refusals()
+    refuse_without_readings(entry)
     take_running(entry)
     take_refrigerant(entry)
     take_performance(entry)
