@@ -10,8 +10,7 @@ from types import MappingProxyType
 
 from service.reference.changes import ONE_SIDED
 from service.reference.limits import LimitRow, OfNameplate
-
-_PSI = 6894.757293168361
+from service.reference.vacuum import MICRON
 
 #: Standard uncertainties that a change must exceed to be shown four times in five by a one-sided test at 5 %.
 SEEN = ONE_SIDED + 0.841621
@@ -21,6 +20,11 @@ SEEN = ONE_SIDED + 0.841621
 LARGE_SWING = 20.0 * 5.0 / 9.0
 #: Shortest pressure test [s] that is not remarked on (15 min); common practice, no source.
 SHORT_TEST = 900.0
+
+#: Time off [min] after which a unit is usually settled, and how closely its places then agree [K] (4 °F); source
+#: ``non_condensables_at_rest``.
+SETTLED_MINUTES = 30.0
+SETTLED_WITHIN = 4.0 * 5.0 / 9.0
 
 _ROWS = (
     LimitRow(
@@ -44,6 +48,56 @@ _ROWS = (
         concern="safety",
         above="Keep clear and lower the pressure now, slowly, through the regulator or a hose outdoors. Have the parts "
         "inspected before they are used.",
+    ),
+    LimitRow(
+        "vacuum_before_charging",
+        "start_pressure",
+        None,
+        500.0 * MICRON,
+        "published_procedure",
+        "evacuate_500",
+        "unstopped",
+        above="Evacuate further before you isolate: the test says more from a deep vacuum.",
+    ),
+    LimitRow(
+        "vacuum_after_ten_minutes",
+        "final_pressure",
+        None,
+        1000.0 * MICRON,
+        "common_practice",
+        "standing_vacuum_1000",
+        "unstopped",
+        above="Do not charge yet. Find out whether it is a leak or moisture: see the explanations.",
+    ),
+    LimitRow(
+        "vacuum_leak_check",
+        "final_pressure",
+        None,
+        2500.0 * MICRON,
+        "common_practice",
+        "standing_vacuum_2500",
+        "unstopped",
+        above="A leak check is called for. Check hoses, cores and caps first, then pressurise with nitrogen.",
+    ),
+    LimitRow(
+        "excess_none",
+        "excess_pressure",
+        None,
+        0.0,
+        "common_practice",
+        "non_condensables_at_rest",
+        "unstopped",
+        above="Read again when all has settled. If the excess stays, recover the charge, evacuate and weigh in.",
+    ),
+    LimitRow(
+        "liquid_present",
+        "excess_pressure",
+        0.0,
+        None,
+        "common_practice",
+        "non_condensables_at_rest",
+        "unstopped",
+        below="Check the probe first. If it is right, no liquid is left: look for a leak before you add refrigerant.",
     ),
 )
 
