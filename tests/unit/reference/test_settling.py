@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from math import exp, sqrt
+from math import exp
 
+import numpy as np
 import pytest
 
 from schemas.readings import READINGS
@@ -12,7 +13,7 @@ from service.reference.settling import GROUPS, OF_THE_UNIT, STEPS, USUAL_MINUTES
 
 def rest(group: str, minutes: float | None) -> float:
     """Root mean square of all parts together."""
-    return sqrt(sum([part.size**2 for part in left(group, minutes)]))  # type: ignore[arg-type]
+    return float(np.linalg.norm([part.size for part in left(group, minutes)]))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("group", GROUPS)
