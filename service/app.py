@@ -14,9 +14,14 @@ from fastapi.openapi.utils import get_openapi
 from fastapi.staticfiles import StaticFiles
 from pydantic import TypeAdapter
 
+from schemas.assessments import AssessmentVerdicts
 from schemas.batches import BatchAnswerLine, BatchLine
+from schemas.comparisons import ComparisonVerdicts
+from schemas.details import DiagnosisGrades, Grades, TrendGrades, Verdicts
+from schemas.diagnoses import DiagnosisVerdicts
 from schemas.examples import answer_example
 from schemas.problems import FieldProblem, Problem
+from schemas.trends import TrendVerdicts
 from service.batches.warm_up import warm_up
 from service.edge import handlers
 from service.edge.addresses import TrailingSlashes
@@ -42,6 +47,18 @@ from service.routes import (
 
 #: The assets of the docs page come from a package, so that the page needs no other host.
 _ASSETS = Path(fastapi_offline.__file__).parent / "static"
+
+#: Forms of answers that only their media types name.
+_CUT_DOWN = (
+    AssessmentVerdicts,
+    ComparisonVerdicts,
+    DiagnosisVerdicts,
+    TrendVerdicts,
+    Grades,
+    Verdicts,
+    DiagnosisGrades,
+    TrendGrades,
+)
 
 DESCRIPTION = """
 Send the readings of a service visit on a split-system air conditioner or heat pump as JSON; get derived values
@@ -150,7 +167,7 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
         components = schema["components"]["schemas"]
         for name in ("HTTPValidationError", "ValidationError"):
             components.pop(name, None)
-        for model in (FieldProblem, Problem, BatchLine, BatchAnswerLine):
+        for model in (FieldProblem, Problem, BatchLine, BatchAnswerLine, *_CUT_DOWN):
             built = TypeAdapter[Any](model).json_schema(ref_template="#/components/schemas/{model}")
             for name, part in built.pop("$defs", {}).items():
                 components.setdefault(name, part)

@@ -18,7 +18,7 @@ from typing import Any
 
 import orjson
 
-from schemas.batches import Detail
+from schemas.details import Detail
 from schemas.problems import Problem
 from service.batches.answered import Answered, Tally
 from service.batches.codings import CodingError, Decoder, Encoder

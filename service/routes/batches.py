@@ -12,7 +12,7 @@ from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticKnownError
 from starlette.types import Message, Receive, Scope, Send
 
-from schemas.batches import Detail
+from schemas.details import Detail
 from schemas.examples import BATCH_TITLES, batch_answer_example, batch_examples
 from service.batches.codings import CODINGS, IDENTITY
 from service.batches.places import find_place
@@ -195,9 +195,9 @@ answer is ready. The body may have any length: nothing of it is kept.
 
 * A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}` or
   `{"id": ..., "comparison": {body of POST /v1/comparisons}}`; its answer is `{"id", "line", ...}` with the
-  `assessment` or `comparison` of the single request (with `detail=grades`, its `grades` or `verdicts`), or the
-  `problem`. A line that cannot be answered gets its problem, and the batch continues. Blank lines get no answer but
-  count as lines.
+  `assessment` or `comparison` of the single request, or the `problem`. With `detail=grades` that is its `grades` or
+  `verdicts`, with `detail=verdicts` its `assessment_verdicts` or `comparison_verdicts`. A line that cannot be
+  answered gets its problem, and the batch continues. Blank lines get no answer but count as lines.
 * The last line is `{"summary": ...}`. An answer without a summary was cut on its way: send the same input with
   `offset` = the last `line` received + 1. A summary with `complete: false` says why, and where to resume
   (`resume_offset`).
@@ -265,7 +265,8 @@ async def answer_batch(
         Detail,
         Query(
             description="`grades` reduces assessments (`grades`) and comparisons (`verdicts`) to numbers, "
-            "grades and names.",
+            "grades and names; `verdicts` keeps what was judged, with its sentences (`assessment_verdicts`, "
+            "`comparison_verdicts`).",
             examples=["grades"],
         ),
     ] = "full",
