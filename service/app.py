@@ -26,6 +26,7 @@ from service.batches.warm_up import warm_up
 from service.edge import handlers
 from service.edge.addresses import TrailingSlashes
 from service.edge.body_limits import BodyLimits
+from service.edge.compression import Compression
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, guarded
 from service.edge.request_ids import RequestIds
@@ -73,6 +74,8 @@ with uncertainty bands, graded findings, cautions, and what is missing.
 * **Changes** between two runs are judged under the same conditions: `improved`, `worsened`,
   `no_material_change` (shown) or `inconclusive` (the instruments cannot tell).
 * **Errors** are problem details (RFC 9457) that name each field by JSON Pointer.
+* **Size**: a body may be compressed (`Content-Encoding: gzip` or `zstd`), and so may an answer
+  (`Accept-Encoding`); `detail` says how much of an answer is given.
 * Sets of names (derived values, limits, notices) may grow; accept names that you do not know.
 
 Results are calculations from readings. They never replace local code, the maker's instructions or
@@ -130,6 +133,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.include_router(operations.router)
     app.include_router(pages.router)
     app.mount("/docs/assets", StaticFiles(directory=_ASSETS), name="docs assets")
+    app.add_middleware(Compression)
     app.add_middleware(TrailingSlashes)
     app.add_middleware(RequestIds)
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
