@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import Assessment, AssessmentRequest, DerivedValue, InstrumentUsed
-from schemas.batches import Grades
+from schemas.details import Grades
 from service.assess import agreement, cautions, findings, usability
 from service.assess.examination import Assessed, examine
 from service.assess.findings import Known

@@ -10,10 +10,11 @@ from fastapi import APIRouter, Body, Response
 from schemas.checks import CheckAnswer, CheckRequest
 from schemas.examples import CHECK_TITLES, check_examples
 from service.checks.registry import CHECKS, Check
+from service.edge.negotiation import chosen
 from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_assessment
 from service.routes.counting import counted_check
-from service.routes.forms import Accept, TableForm, also_csv, answered
+from service.routes.forms import JSON_OR_CSV, Accept, TableForm, also_csv, sent
 from service.routes.links import together
 from service.routes.responses import PROBLEMS
 
@@ -34,7 +35,9 @@ def _endpoint(row: Check) -> _Endpoint:
         form: TableForm = None,
         accept: Accept = None,
     ) -> Response:
-        return answered(counted_check(request, row.answer(request)), form, accept, of_assessment)
+        found = counted_check(request, row.answer(request))
+        asked = form or chosen(accept, JSON_OR_CSV, "json")
+        return sent("csv" if asked == "csv" else "full", found, {}, of_assessment)
 
     # The body of each check is known here only, so its annotation is set rather than written.
     answer_check.__annotations__["request"] = Annotated[row.body, Body(openapi_examples=examples_of(row.name))]
