@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from service.compare.makers_map import with_makers_map
 from service.reference.unit_model import TEMPER, Cause
 from service.uncertainty.least_squares import Fit, Prior, covariance_left, fit
 from service.uncertainty.mixture import Normals, normalised, weights
@@ -216,7 +217,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = model.prior_of_readings(given, rated=rated)
+    prior = with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
     spread = np.sqrt(np.diagonal(prior.covariance))
     predictor = _predictor(model, both, spread)
     wide = fit(predictor, readings, errors, prior)
@@ -281,7 +282,7 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = model.prior_of_readings(given, rated=rated)
+    prior = with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
     covariance = prior.covariance.copy()
     layout = model.layout
     covariance[np.ix_(layout.places, layout.places)] = allowed(layout.causes["several"], model.device, layout)

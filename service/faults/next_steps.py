@@ -12,13 +12,15 @@ from service.reference.faults import STAGES, SUSPECTED
 from service.reference.faults_by_mode import IN_MODE
 
 
-def next_steps(chances: Mapping[str, float], found: Sequence[str], unit: UnitKind, *, healthy: bool) -> list[NextStep]:
+def next_steps(
+    chances: Mapping[str, float], found: Sequence[str], unit: UnitKind, *, healthy: bool, chart: bool
+) -> list[NextStep]:
     """Steps for all hypotheses worth mentioning: by stage, then by the probability of what they are for.
 
-    ``chances`` are probabilities by name; ``unit`` is the kind of unit: its mode, and its metering device where that is
-    stated.  What changes the unit is only for what is ``found``; what looks
-    or measures is for what is possible; of a healthy unit nothing but measuring is left.  What must wait
-    until something else is settled has no step yet.
+    ``chances`` are probabilities by name; ``unit`` is the kind of unit: its mode, and its metering device where that
+    is stated; ``chart`` is whether the maker's table says what the charge of a healthy unit shows here.  What changes
+    the unit is only for what is ``found``; what looks or measures is for what is possible; of a healthy unit nothing
+    but measuring is left.  What must wait until something else is settled has no step yet.
     """
     waits = settled_first(chances)
     rows: dict[str, NextStep] = {}
@@ -27,7 +29,7 @@ def next_steps(chances: Mapping[str, float], found: Sequence[str], unit: UnitKin
         if name in waits or (chance < SUSPECTED and name not in found):
             continue
         for step in IN_MODE[unit.mode].faults[name].steps:
-            if not step.suits(unit.device):
+            if not step.suits(unit.device, chart=chart):
                 continue
             if (step.changes and name not in found) or (healthy and step.stage != "measure"):
                 continue
