@@ -167,7 +167,15 @@ class UsualUnit:
     @classmethod
     def of(cls, model: UnitModel, conditions: Mapping[str, float], *, rated: bool) -> UsualUnit:
         """The model where the readings are expected."""
-        prior = model.prior_of_readings(conditions, rated=rated)
+        return cls._about(model, model.prior_of_readings(conditions, rated=rated))
+
+    def by_table(self, both: tuple[Evidence, Evidence]) -> UsualUnit:
+        """The same as its maker's table has it in the weather of both runs."""
+        prior = with_makers_map(self.model, self.prior, both)
+        return self if prior is self.prior else self._about(self.model, prior)
+
+    @classmethod
+    def _about(cls, model: UnitModel, prior: Prior) -> UsualUnit:
         spread = np.sqrt(np.diagonal(prior.covariance))
         states = (FOUND, LEFT, SECOND_RUN)
         outputs, saturations = model.linear(prior.mean, spread, states)
@@ -176,6 +184,7 @@ class UsualUnit:
 
 def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
     """The fusion of intended readings: they will show what a usual unit does."""
+    unit = unit.by_table(both)
     rows = [
         rows_of(
             unit.outputs[run, run],

@@ -16,8 +16,10 @@ from numpy.typing import NDArray
 
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
-from schemas.examples import comparison_examples, diagnosis_examples
+from schemas.examples import comparison_examples, diagnosis_examples, plan_examples
+from schemas.plans import PlanRequest
 from service.compare.comparison import compare
+from service.compare.plan import plan
 from service.faults.diagnosis import diagnose
 from service.faults.expectation import Expectation, expectation
 from service.faults.weighing import examined
@@ -236,3 +238,18 @@ def test_a_comparison_follows_the_weather_by_the_table() -> None:
         changes.append(answer["system"]["efficiency_change_percent"])
     # By the steeper table the same second run took 15 % less than it should, so the unit is the more efficient.
     assert 3.0 < changes[1]["value"] - changes[0]["value"] < 20.0
+
+
+def test_a_plan_in_other_weather_is_sharper_with_the_table() -> None:
+    """What is known of how the unit follows the weather cannot make a change harder to find."""
+    body: Body = plan_examples()["cleaning_planned"]
+    body = {**body, "conditions": {**body["conditions"], "outdoor_difference": 15}}
+    rows = [
+        {"outdoor_air_dry_bulb": at, "capacity": 36000 - 200 * (at - 95), "power": 3500 + 35 * (at - 95)}
+        for at in (75, 95, 115)
+    ]
+    smallest = [
+        float(plan(PlanRequest.model_validate({**body, "unit": unit}))["smallest_detectable_percent"] or np.inf)
+        for unit in (body["unit"], {**body["unit"], "performance_table": rows})
+    ]
+    assert smallest[1] < smallest[0]
