@@ -1044,6 +1044,13 @@ _ROWS = (
             ),
         )
     ),
+    NoticeRow(
+        "performance_table_used",
+        "note",
+        "The maker's performance table was used: its {columns} under these conditions replace what is usual for such "
+        "units.",
+        "performance_table",
+    ),
 )
 
 NOTICES: Mapping[str, NoticeRow] = MappingProxyType({row.name: row for row in _ROWS})
