@@ -136,6 +136,7 @@ class Workings:
             "probability_conforming": one.shown_probability,
             "limit": limit_answer(one.row, limit),
             "priority": one.priority,
+            "condition_not_met": one.condition,
             "sentence": sentence or self._usual(one, limit.text),
         }
 
