@@ -5,11 +5,13 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, ValidationInfo
+from pydantic_core import PydanticCustomError
 from typing_extensions import TypeAliasType, TypedDict
 
 from schemas.answers import Answer, fact
 from schemas.draws import Draws
+from schemas.logs import Log, LogAnswer
 from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
@@ -832,6 +834,19 @@ class CapacityOfRun(Model):
     )
 
 
+class _NotGiven:
+    """Stands in for readings that were left out."""
+
+
+def _or_logged(value: object, info: ValidationInfo) -> object:
+    """Readings may be left out where the run has a log."""
+    if not isinstance(value, _NotGiven):
+        return value
+    if info.data.get("log", True) is None:  # a log that was refused has its own error
+        raise PydanticCustomError("missing", "Field required")
+    return {}
+
+
 class Run(CapacityOfRun):
     """One run of readings."""
 
@@ -885,8 +900,22 @@ class Run(CapacityOfRun):
         "of that test is shown, but not used for cooling.",
         examples=[False],
     )
-    readings: Readings = Field(
-        description="The readings. All of them are optional.",
+    log: Log | None = Field(
+        default=None,
+        description="Readings as a logger took them over time. Readings taken once go under `readings`.",
+        examples=[
+            {
+                "start": "compressor_on",
+                "seconds": [0, 300, 600, 900],
+                "readings": {"suction_pressure": {"values": [131.0, 126.4, 124.3, 124.1], "unit": "psi"}},
+            }
+        ],
+    )
+    # After the log, whose presence makes it optional.
+    readings: Annotated[Readings, BeforeValidator(_or_logged)] = Field(
+        default_factory=_NotGiven,
+        validate_default=True,
+        description="The readings. All of them are optional. Leave the object out only where `log` is given.",
         examples=[{"suction_pressure": 124.0, "suction_line_temperature": 55.5}],
     )
 
@@ -1125,11 +1154,23 @@ UsabilityGrade = TypeAliasType(
 )
 
 
+class SettlesIn(Answer):
+    """When the readings of a growing log will have settled."""
+
+    seconds: Annotated[float, fact("Seconds after the last row; 0 where they have settled.", 180.0, "s", ge=0)]
+    band: Annotated[Band, fact("95 % band, in seconds.", {"low": 90.0, "high": 420.0, "coverage": 0.95})]
+    sentence: Annotated[str, fact("The same in plain words.", "Keep the unit running for about 3 more minutes.")]
+
+
 class Usability(Answer):
     """Whether the reading set can be used."""
 
     grade: Annotated[UsabilityGrade, fact("`not_usable`: some limits were not applied; the notices say why.", "usable")]
     notices: Annotated[list[Notice], fact("What was noticed, weightiest first.", [])]
+    settles_in: Annotated[
+        SettlesIn | None,
+        fact("When the readings of a log will have settled; null without a log, or where that is not known.", None),
+    ]
 
 
 class Caution(Answer):
@@ -1332,6 +1373,7 @@ class Assessment(Answer):
             [],
         ),
     ]
+    log: Annotated[LogAnswer | None, fact("What the log of the run says; null where none was given.", None)]
     instruments: Annotated[dict[str, InstrumentUsed], fact("The instrument behind each reading.", {})]
     provenance: Annotated[
         Provenance,

@@ -90,6 +90,7 @@ def report(examined: Assessed) -> Assessment:
         "reconciliation": reconciliation,
         "missing": [row.answer() for row in judged.lacking.rows],
         "next_readings": [row.answer() for row in judged.lacking.proposals],
+        "log": None,
         "instruments": _instruments(visit),
         "provenance": {
             "service": SERVICE_VERSION,

@@ -279,4 +279,5 @@ def usability_answer(notices: list[Notice]) -> Usability:
             }
             for notice in notices
         ],
+        "settles_in": None,
     }
