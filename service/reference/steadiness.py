@@ -60,7 +60,7 @@ LEAST_STEPS = 3.0
 
 #: Standard deviation of what room and weather do to a reading in five minutes, as a share of its limit: most visits
 #: are steady by that measure once the start is over.
-WEATHER = 0.5
+WEATHER = 0.35
 
 #: How much wider than at a usual visit the start-up step of a log may be: a log may begin with the compressor, where
 #: pressures come from rest.  The fast part takes most of that.

@@ -75,8 +75,8 @@ def simulated(rng: np.random.Generator, kind: Kind, minutes: float, spacing: flo
     if rng.random() < 0.5:  # a third part, as of a shell that warms
         left += rng.normal(0.0, 0.08) * np.exp(-since / (60.0 * rng.uniform(1.0, 6.0)))
     weather = kind.step / 5.0 * (
-        rng.normal(0.0, 0.08) * (fine - fine[-1]) / 300.0
-        + rng.uniform(0.0, 0.1) * np.sin(2 * np.pi * (fine / rng.uniform(1500.0, 4000.0) + rng.random()))
+        rng.normal(0.0, 0.15) * (fine - fine[-1]) / 300.0
+        + rng.uniform(0.0, 0.15) * np.sin(2 * np.pi * (fine / rng.uniform(1500.0, 4000.0) + rng.random()))
     )
     settled = kind.level + weather
     quiet = _lagged(settled + size * left, rng.uniform(*kind.lag))
@@ -134,9 +134,10 @@ def result(start: Start) -> Result:
     prior = transient_prior(
         start.kind.name, READINGS[start.kind.name].measured_as, start.kind.level, start.kind.resolution
     )
+    kept = start.times >= 60.0
     found = settle(
-        start.times,
-        start.values,
+        start.times[kept],
+        start.values[kept],
         scatter=start.kind.scatter,
         resolution=start.kind.resolution,
         start=0.0,

@@ -14,7 +14,7 @@ from service.reference.steadiness import (
     WEATHER,
     steady,
 )
-from service.uncertainty.series.settled import DRIFT_SPAN, TransientPrior
+from service.uncertainty.series.settled import TransientPrior
 
 
 def transient_prior(reading: str, measured_as: str, level: float, resolution: float) -> TransientPrior:
@@ -39,7 +39,7 @@ def transient_prior(reading: str, measured_as: str, level: float, resolution: fl
         SLOW_STEPS * size,
         (60.0 * sqrt(fast.shortest * fast.longest), FAST_SPREAD),
         (60.0 * sqrt(slow.shortest * slow.longest), SLOW_SPREAD),
-        WEATHER * limit / DRIFT_SPAN,
+        WEATHER * limit,
         limit,
         row.lag,
     )
