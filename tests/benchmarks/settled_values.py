@@ -74,9 +74,13 @@ def simulated(rng: np.random.Generator, kind: Kind, minutes: float, spacing: flo
     left = (1.0 - slow_share) * np.exp(-since / fast) + slow_share * np.exp(-since / slow)
     if rng.random() < 0.5:  # a third part, as of a shell that warms
         left += rng.normal(0.0, 0.08) * np.exp(-since / (60.0 * rng.uniform(1.0, 6.0)))
-    weather = kind.step / 5.0 * (
-        rng.normal(0.0, 0.15) * (fine - fine[-1]) / 300.0
-        + rng.uniform(0.0, 0.15) * np.sin(2 * np.pi * (fine / rng.uniform(1500.0, 4000.0) + rng.random()))
+    weather = (
+        kind.step
+        / 5.0
+        * (
+            rng.normal(0.0, 0.15) * (fine - fine[-1]) / 300.0
+            + rng.uniform(0.0, 0.15) * np.sin(2 * np.pi * (fine / rng.uniform(1500.0, 4000.0) + rng.random()))
+        )
     )
     settled = kind.level + weather
     quiet = _lagged(settled + size * left, rng.uniform(*kind.lag))
@@ -163,7 +167,9 @@ def main() -> None:
     parser.add_argument("number", nargs="?", type=int, default=300)
     parser.add_argument("--seed", type=int, default=26001)
     given = parser.parse_args()
-    print("| minutes | n | holds % | by kind % | half width | rms error | last minute's mean | steady, cannot tell, not steady % | false steady % | ms |")
+    print(
+        "| minutes | n | holds % | by kind % | half width | rms error | last minute's mean | steady, cannot tell, not steady % | false steady % | ms |"
+    )
     print("| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |")
     for minutes in MINUTES:
         rng = np.random.default_rng([given.seed, minutes])
@@ -182,12 +188,16 @@ def _row(minutes: int, results: dict[str, list[Result]], spent: float) -> None:
     held = {name: 100 * np.mean([abs(r.error) <= 1.96 * r.deviation for r in rows]) for name, rows in results.items()}
     steady = [one for one in every if one.found.drift.grade == "steady"]
     false = 100 * sum(abs(one.change) > 1.0 for one in steady) / len(every)
-    shares = [100 * sum(r.found.drift.grade == grade for r in every) / len(every) for grade in ("steady", "cannot_tell", "not_steady")]
+    shares = [
+        100 * sum(r.found.drift.grade == grade for r in every) / len(every)
+        for grade in ("steady", "cannot_tell", "not_steady")
+    ]
     print(
         f"| {minutes} | {len(every)} | {100 * np.mean([abs(r.error) <= 1.96 * r.deviation for r in every]):.1f} | "
         + ", ".join(f"{value:.0f}" for value in held.values())
         + f" | {1.96 * np.median([r.deviation for r in every]):.2f} | {np.sqrt(np.mean([r.error**2 for r in every])):.2f} | "
-        f"{np.sqrt(np.mean([r.naive**2 for r in every])):.2f} | " + ", ".join(f"{share:.0f}" for share in shares)
+        f"{np.sqrt(np.mean([r.naive**2 for r in every])):.2f} | "
+        + ", ".join(f"{share:.0f}" for share in shares)
         + f" | {false:.1f} | {1e3 * spent / len(every):.1f} |"
     )
 

@@ -190,9 +190,7 @@ def _averages(window: Blocks, values: FloatArray) -> tuple[FloatArray, NDArray[n
     return sums / np.maximum(numbers, 1), numbers >= np.maximum(0.5 * window.numbers, 1.0)
 
 
-def _settled(
-    window: Blocks, shared: System, known: NDArray[np.bool_], means: FloatArray, one: Logged
-) -> SettledSeries:
+def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: FloatArray, one: Logged) -> SettledSeries:
     prior, values = one.prior, means[known]
     middle = float(values.mean())
     noise = max(one.scatter, one.resolution / sqrt(12.0), 1e-9 * prior.limit)
