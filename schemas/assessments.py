@@ -5,8 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationInfo
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, Field
 from typing_extensions import TypeAliasType, TypedDict
 
 from schemas.answers import Answer, fact
@@ -834,19 +833,6 @@ class CapacityOfRun(Model):
     )
 
 
-class _NotGiven:
-    """Stands in for readings that were left out."""
-
-
-def _or_logged(value: object, info: ValidationInfo) -> object:
-    """Readings may be left out where the run has a log."""
-    if not isinstance(value, _NotGiven):
-        return value
-    if info.data.get("log", True) is None:  # a log that was refused has its own error
-        raise PydanticCustomError("missing", "Field required")
-    return {}
-
-
 class Run(CapacityOfRun):
     """One run of readings."""
 
@@ -911,10 +897,8 @@ class Run(CapacityOfRun):
             }
         ],
     )
-    # After the log, whose presence makes it optional.
-    readings: Annotated[Readings, BeforeValidator(_or_logged)] = Field(
-        default_factory=_NotGiven,
-        validate_default=True,
+    readings: Readings = Field(
+        default_factory=Readings,
         description="The readings. All of them are optional. Leave the object out only where `log` is given.",
         examples=[{"suction_pressure": 124.0, "suction_line_temperature": 55.5}],
     )
@@ -1058,7 +1042,8 @@ class DerivedValue(_Estimated, _From):
     variance_shares: Annotated[
         dict[str, float],
         fact(
-            "Share of the variance that each instrument contributes, largest first. They add up to 1.",
+            "Share of the variance that each instrument contributes, largest first. They add up to 1. `settling` is "
+            "what the start may have left in the readings.",
             {"gauges": 0.2, "clamps": 0.8},
             "1",
         ),
@@ -1123,6 +1108,15 @@ class Finding(Answer):
             "What the finding calls for, most pressing first: safety, act, look_closer, better_instrument (on "
             "target, but the instruments cannot confirm it), none.",
             "none",
+        ),
+    ]
+    condition_not_met: Annotated[
+        str | None,
+        fact(
+            "What the limit's published procedure asks for and was not done, in words, such as the minutes of running; "
+            "null where nothing is known to be missing. The grade holds for the band as it is, and is no reason to act "
+            "by itself.",
+            None,
         ),
     ]
     sentence: Annotated[str, fact("The finding in plain words.", "Subcooling is 9.8 °F ...")]

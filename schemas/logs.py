@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from functools import cache
-from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Literal
 
-from pydantic import Field, create_model
+from pydantic import Field
 from typing_extensions import TypeAliasType
 
 from schemas.answers import Answer, fact
 from schemas.growth import MayGrow
-from schemas.quantities import Model, Number, StrictText
-from schemas.readings import READING_GROUPS, READINGS, SHAPES, ReadingSpec
+from schemas.quantities import InstrumentName, Model, Number, PressureReference, StrictText
 
 #: Most times of one log: four hours at one second, both ends counted.
 MOST_TIMES = 14_401
 #: The span of times [s]: a log may begin before the compressor starts, and long after.
 EARLIEST, LATEST = -86_400.0, 604_800.0
+#: The span of numbers of any reading in any of its units; each reading has narrower ends of its own.
+LEAST, MOST = -110_000.0, 7.0e6
 #: Most characters of a log as CSV; the limit of the body is usually reached first.
 MOST_CHARACTERS = 4_000_000
 
@@ -32,74 +31,81 @@ LogStart = TypeAliasType(
 )
 
 
-@cache
-def _values(kind: str) -> Any:  # noqa: ANN401
-    """A list of numbers, each within the bounds of one reading of that kind; null is a gap."""
-    bounds = SHAPES[kind].model_fields["value"]
-    extra: Any = bounds.json_schema_extra
-    example = (bounds.examples or [0.0])[0]
-    return Annotated[
-        list[Annotated[Number, *bounds.metadata] | None],
+LogUnit = TypeAliasType(
+    "LogUnit",
+    Annotated[
+        Literal[
+            "degF",
+            "degC",
+            "K",
+            "psi",
+            "psig",
+            "psia",
+            "kPa",
+            "bar",
+            "MPa",
+            "inHg",
+            "Pa",
+            "inH2O",
+            "A",
+            "V",
+            "W",
+            "kW",
+            "1",
+            "%",
+            "cfm",
+            "m3/h",
+            "m3/s",
+            "L/s",
+            "lb/h",
+            "kg/h",
+            "kg/s",
+            "Btu/h",
+        ],
+        Field(description="Unit of a reading over time; one that the single reading may have."),
+    ],
+)
+
+
+class LoggedColumn(Model):
+    """One reading over time by one instrument: as a single reading, with a list of numbers in place of one."""
+
+    values: list[Annotated[Number, Field(ge=LEAST, le=MOST)] | None] = Field(
+        min_length=1,
+        max_length=MOST_TIMES,
+        description="The numbers shown, one for each of `seconds`; null where none was logged.",
+        examples=[[131.0, None, 128.4]],
+        json_schema_extra={"x-unit": "unit"},
+    )
+    unit: LogUnit | None = Field(
+        default=None,
+        description="The unit. Default: that of a bare number of this reading in the declared unit system.",
+        examples=["psi"],
+    )
+    reference: PressureReference | None = Field(
+        default=None,
+        description="For a pressure: what zero means. Default: gauge (`psia` says absolute by itself).",
+        examples=["gauge"],
+    )
+    instrument: InstrumentName | None = Field(
+        default=None,
+        description="The instrument of the kit that logged it. Default: as for a single reading.",
+        examples=["gauges"],
+    )
+
+
+LoggedColumns = TypeAliasType(
+    "LoggedColumns",
+    Annotated[
+        dict[Annotated[StrictText, Field(max_length=80)], LoggedColumn],
         Field(
             min_length=1,
-            max_length=MOST_TIMES,
-            description="The numbers shown, one for each of `seconds`; null where none was logged.",
-            json_schema_extra={"x-unit": extra["x-unit"]},
-            examples=[[example, None, example]],
+            max_length=60,
+            description="Readings over time, by the names of single readings (`suction_pressure`, "
+            "`capacitor_voltage.compressor`). One given here is not given under `run.readings` too.",
         ),
-    ]
-
-
-@cache
-def _column(kind: str) -> type[Model]:
-    """The shape of a single reading with a list of numbers over time in place of one."""
-    shape = SHAPES[kind]
-    fields: dict[str, Any] = {
-        name: (field.annotation, field) for name, field in shape.model_fields.items() if name != "value"
-    }
-    return create_model(
-        "Logged" + shape.__name__.removesuffix("Reading"),
-        __base__=Model,
-        __doc__=f"One reading over time by one instrument. {shape.__doc__}",
-        values=(_values(kind), ...),
-        **fields,
-    )
-
-
-def _field(spec: ReadingSpec) -> Any:  # noqa: ANN401
-    return (
-        _column(spec.kind) | None,
-        Field(default=None, description=spec.description, examples=[{"values": [spec.example, None, spec.example]}]),
-    )
-
-
-def _group(group: str) -> Any:  # noqa: ANN401
-    fields: dict[str, Any] = {
-        spec.name.partition(".")[2]: _field(spec) for name, spec in READINGS.items() if name.startswith(f"{group}.")
-    }
-    title = "Logged" + "".join(word.capitalize() for word in group.split("_"))
-    model = create_model(title, __base__=Model, __doc__="Readings over time, one value a part.", **fields)
-    example = {part: {"values": [spec[1].examples[0]["values"][0]]} for part, spec in fields.items()}
-    return (
-        model | None,
-        Field(default=None, description="Readings over time, one value a part.", examples=[example]),
-    )
-
-
-if TYPE_CHECKING:
-
-    class LoggedReadings(Model):
-        """Readings over time, by name."""
-
-else:
-    LoggedReadings = create_model(
-        "LoggedReadings",
-        __base__=Model,
-        __doc__="Readings over time, by the names of single readings. All of them are optional; one given here "
-        "is not given under `run.readings` too.",
-        **{name: _field(spec) for name, spec in READINGS.items() if "." not in name},
-        **{group: _group(group) for group in READING_GROUPS},
-    )
+    ],
+)
 
 
 class Log(Model):
@@ -122,7 +128,7 @@ class Log(Model):
         examples=[[0, 5, 10]],
         json_schema_extra={"x-unit": "s"},
     )
-    readings: LoggedReadings | None = Field(
+    readings: LoggedColumns | None = Field(
         default=None,
         description="The readings over time, each as long as `seconds`.",
         examples=[{"suction_pressure": {"values": [131.0, 128.4, None], "unit": "psi"}}],
@@ -134,28 +140,6 @@ class Log(Model):
         "semicolons between cells, a comma is the decimal mark.",
         examples=["seconds,suction_pressure [psi]\n0,131.0\n5,128.4\n"],
     )
-
-
-class Column(NamedTuple):
-    """One reading of a log as it was given; ``path`` leads to it from the log's readings."""
-
-    spec: ReadingSpec
-    path: tuple[str, ...]
-    given: Any
-
-
-def columns(readings: LoggedReadings) -> Iterator[Column]:
-    """The readings of a log that were given; each ``given`` has values, unit, instrument (pressures: reference)."""
-    for name in sorted(readings.model_fields_set):
-        value = getattr(readings, name)
-        if value is None:
-            continue
-        if name not in READING_GROUPS:
-            yield Column(READINGS[name], (name,), value)
-            continue
-        for part in sorted(value.model_fields_set):
-            if (inner := getattr(value, part)) is not None:
-                yield Column(READINGS[f"{name}.{part}"], (name, part), inner)
 
 
 # ---------------------------------------------------------------- answer
@@ -305,7 +289,6 @@ class LogAnswer(Answer):
 
 
 __all__ = [
-    "Column",
     "Drift",
     "Extrapolation",
     "Hunting",
@@ -316,9 +299,9 @@ __all__ = [
     "LogEvent",
     "LogEventName",
     "LogStart",
+    "LogUnit",
+    "LoggedColumn",
     "LoggedReading",
-    "LoggedReadings",
     "Steadiness",
     "Window",
-    "columns",
 ]

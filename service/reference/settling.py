@@ -14,6 +14,8 @@ from math import exp, sqrt
 from types import MappingProxyType
 from typing import Literal
 
+from service.reference.conditions import RUNNING_MINUTES
+
 GroupName = Literal["refrigerant", "lines", "air", "electrical"]
 PartName = Literal["fast", "slow"]
 
@@ -127,6 +129,12 @@ USUAL_MINUTES: tuple[tuple[float, float], ...] = (
     (20.0, 0.20),
 )
 
+#: What to do where this limits the readings most.
+READ_AGAIN = (
+    f"Read again once the unit has run {RUNNING_MINUTES:.0f} minutes. What the start had left contributes most to the "
+    "uncertainty of these readings."
+)
+
 #: Minutes up to which nothing can be judged: liquid and oil are still on their way; source ``start_up_fast``.
 JUST_STARTED = 2.0
 
@@ -136,11 +144,12 @@ _STEPS = 24
 
 @dataclass(frozen=True, slots=True)
 class Left:
-    """What a part has left of the step: its ``mean``, and its root mean square ``size`` [1]."""
+    """What a part has left of the step [1]: its root mean square ``size``, and how much of that is ``alike`` at any
+    visit for which as much is known of the minutes."""
 
     part: PartName
-    mean: float
     size: float
+    alike: float
 
 
 def left(group: GroupName, minutes: float | None) -> tuple[Left, ...]:
@@ -151,9 +160,9 @@ def left(group: GroupName, minutes: float | None) -> tuple[Left, ...]:
 
 @cache
 def _usual(part: Part) -> Left:
-    found = [(chance, _at(part, minutes)) for minutes, chance in USUAL_MINUTES]
-    mean = sum(chance * one.mean for chance, one in found)
-    return Left(part.name, mean, sqrt(sum(chance * one.size**2 for chance, one in found)))
+    found = [(chance, _at(part, minutes).size) for minutes, chance in USUAL_MINUTES]
+    mean = sum(chance * size for chance, size in found)
+    return Left(part.name, sqrt(sum(chance * size**2 for chance, size in found)), mean)
 
 
 def _left(part: Part, minutes: float | None) -> Left:
@@ -163,6 +172,5 @@ def _left(part: Part, minutes: float | None) -> Left:
 def _at(part: Part, minutes: float) -> Left:
     width = (part.longest - part.shortest) / _STEPS
     constants = [part.shortest + width * (place + 0.5) for place in range(_STEPS)]
-    mean = part.share * sum(exp(-minutes / constant) for constant in constants) / _STEPS
     square = (part.share**2 + part.share_spread**2) * sum(exp(-2.0 * minutes / one) for one in constants) / _STEPS
-    return Left(part.name, mean, sqrt(square))
+    return Left(part.name, sqrt(square), sqrt(square))

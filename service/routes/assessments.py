@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Response
+from fastapi import APIRouter, Body, Depends, Response
 
 from schemas.assessments import Assessment, AssessmentRequest
 from schemas.examples import TITLES, answer_example, examples
 from service.assess.pipeline import assess
-from service.edge.strict_json import StrictRoute
+from service.edge.csv_bodies import CSV_BODY, CsvOptions, VisitRoute
 from service.render.spreadsheet import of_assessment
 from service.routes.counting import counted
 from service.routes.forms import Accept, TableForm, also_csv, answered
 from service.routes.links import FROM_ASSESSMENT
 from service.routes.responses import PROBLEMS
 
-router = APIRouter(prefix="/v1", tags=["assessments"], route_class=StrictRoute)
+router = APIRouter(prefix="/v1", tags=["assessments"], route_class=VisitRoute)
 
 EXAMPLES: dict[str, Any] = {name: {"summary": TITLES[name], "value": body} for name, body in examples().items()}
 
@@ -39,9 +39,11 @@ EXAMPLES: dict[str, Any] = {name: {"summary": TITLES[name], "value": body} for n
             **FROM_ASSESSMENT[200],
         },
     },
+    openapi_extra=CSV_BODY,
 )
 async def assess_visit(
     request: Annotated[AssessmentRequest, Body(openapi_examples=EXAMPLES)],
+    _: Annotated[CsvOptions, Depends()],
     form: TableForm = None,
     accept: Accept = None,
 ) -> Response:
