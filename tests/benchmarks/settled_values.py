@@ -187,6 +187,13 @@ def _row(minutes: int, results: dict[str, list[Result]], spent: float) -> None:
     every = [one for rows in results.values() for one in rows]
     held = {name: 100 * np.mean([abs(r.error) <= 1.96 * r.deviation for r in rows]) for name, rows in results.items()}
     steady = [one for one in every if one.found.drift.grade == "steady"]
+    swinging = [one for one in every if one.hunting > 1.0]
+    still = [one for one in every if one.hunting == 0.0]
+    seen = [one.found.hunting.amplitude / one.found.drift.limit / one.hunting for one in swinging if one.found.hunting]
+    print(
+        f"<!-- hunting at {minutes} min: of {len(swinging)} found {len(seen)}, amplitude over the true one "
+        f"{np.median(seen) if seen else np.nan:.2f}; of {len(still)} still ones {sum(one.found.hunting is not None for one in still)} -->"
+    )
     false = 100 * sum(abs(one.change) > 1.0 for one in steady) / len(every)
     shares = [
         100 * sum(r.found.drift.grade == grade for r in every) / len(every)

@@ -40,16 +40,17 @@ class Kernel(NamedTuple):
     period: float | None = None
 
 
+#: Periods of a hunting valve [s].
 _PERIODS = tuple((50.0 * 1.3 ** np.arange(8)).tolist())
 KERNELS: tuple[Kernel, ...] = (
-    Kernel(0.10, 1.0),
-    Kernel(0.12, 0.1, 20.0),
+    Kernel(0.15, 1.0),
+    Kernel(0.17, 0.1, 20.0),
     Kernel(0.08, 0.5, 60.0),
     Kernel(0.16, 0.05, 60.0),
     Kernel(0.08, 0.5, 150.0),
     Kernel(0.12, 0.05, 150.0),
-    Kernel(0.08, 0.5, 400.0),
-    Kernel(0.10, 0.05, 400.0),
+    Kernel(0.04, 0.5, 400.0),
+    Kernel(0.04, 0.05, 400.0),
     # A hunting valve: its swing keeps its phase for a period or two.
     *(Kernel(0.16 / len(_PERIODS), 0.05, 1.5 * period, period) for period in _PERIODS),
 )
@@ -60,6 +61,7 @@ _WIDTH = _PAIRS.shape[1]
 #: Of every member (each pair of each kernel): its columns of the design, its slow time constant [s].
 _MEMBERS = np.tile(_PAIRS, (len(KERNELS), 1))
 MEMBER_SLOW = SLOW[_MEMBERS[:, 3] - 2 - len(FAST)]
+_SWINGING = np.repeat([kernel.period is not None for kernel in KERNELS], len(_PAIRS))
 _KERNEL_WEIGHTS = np.log([kernel.weight for kernel in KERNELS])[:, None]
 
 
@@ -84,8 +86,8 @@ class Blocks:
 
     ``of`` (N,) is the block of each time and ``numbers`` (B,) how many it has, ``length`` that of a block [s],
     ``at`` the moment whose conditions the settled value belongs to, ``start`` when what is left of a start began.
-    ``design`` (B, C) are level, drift over five minutes and the exponentials of the grid, ``correlation`` (K, B, B)
-    that of each kernel.
+    ``columns`` (N, C) are level, drift over five minutes and the exponentials of the grid, ``design`` (B, C) their
+    means over blocks, ``correlation`` (K, B, B) that of each kernel.
     """
 
     times: FloatArray
@@ -94,6 +96,7 @@ class Blocks:
     length: float
     at: float
     start: float
+    columns: FloatArray
     design: FloatArray
     correlation: FloatArray
 
@@ -122,7 +125,7 @@ def blocks(times: FloatArray, start: float, at: float) -> Blocks:
     firsts = np.searchsorted(of, np.arange(len(kept)))
     design = np.add.reduceat(columns, firsts, axis=0) / numbers[:, None]
     centres = times[0] + (kept + 0.5) * length
-    return Blocks(times, of, numbers, length, at, start, design, _correlations(centres))
+    return Blocks(times, of, numbers, length, at, start, columns, design, _correlations(centres))
 
 
 def left_after(since: FloatArray | float) -> FloatArray:
@@ -157,10 +160,11 @@ def system(window: Blocks, part: NDArray[np.bool_]) -> System:
     """Of the blocks (B,) that are known."""
     design = window.design[part]
     correlation = window.correlation[:, part][:, :, part]
-    inverse = np.linalg.inv(correlation)
+    inverse = np.asarray(np.linalg.inv(correlation), dtype=np.float64)
     weighed = design.T @ inverse
     gram = (weighed @ design)[:, _PAIRS[:, :, None], _PAIRS[:, None, :]]
-    return System(design, inverse, np.linalg.slogdet(correlation)[1], weighed, np.moveaxis(gram, (2, 3), (0, 1)).copy())
+    sizes = np.asarray(np.linalg.slogdet(correlation)[1], dtype=np.float64)
+    return System(design, inverse, sizes, weighed, np.moveaxis(gram, (2, 3), (0, 1)).copy())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -185,7 +189,12 @@ class Posterior:
     def columns(self, count: int) -> FloatArray:
         """Mean coefficient (C,) of each column of the design, over all members."""
         shares = (self.weights * self.coefficients).ravel()
-        return np.bincount(_MEMBERS.T.ravel(), shares, count)
+        return np.bincount(_MEMBERS.T.ravel(), shares, count).astype(np.float64)
+
+    @property
+    def swings(self) -> float:
+        """Probability that the rest has a period."""
+        return float(self.weights[_SWINGING].sum())
 
 
 LEVEL, DRIFT = (np.repeat(np.eye(_WIDTH)[:, row, None], len(_MEMBERS), axis=1) for row in (0, 1))

@@ -41,12 +41,15 @@ from service.uncertainty.series.grid import (
     posterior,
     system,
 )
+from service.uncertainty.series.hunting import Hunting, swing
 
 FloatArray = NDArray[np.float64]
 Steadiness = Literal["steady", "not_steady", "cannot_tell"]
 
 #: Blocks of a reading that are fitted, at least.
 FEWEST_BLOCKS = 6
+#: Probability of a swing from which it counts as shown, and its least amplitude as a share of the limit of steadiness.
+_SHOWN, _LEAST_SWING = 0.95, 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +115,7 @@ class SettledSeries:
     limit of steadiness, None where it is not shown to be at the end.  ``count`` readings from then on (all, where
     None) scatter by ``scatter`` about the fit and are worth ``effective`` independent ones.  ``settles_in`` is
     seconds from the end of the window until the start no longer matters, with a 95 % band; ``time_constant`` that of
-    the slow part [s] with its standard uncertainty, None where it does not show.
+    the slow part [s] with its standard uncertainty, None where it does not show; ``hunting`` a regular swing.
     """
 
     value: float
@@ -127,6 +130,7 @@ class SettledSeries:
     extrapolation: Extrapolation
     settles_in: tuple[float, float, float]
     time_constant: tuple[float, float] | None
+    hunting: Hunting | None
 
 
 def moment(times: FloatArray) -> float:
@@ -198,43 +202,61 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
     spreads = np.array([1e3 * (np.ptp(values) + prior.limit), prior.drift, prior.fast_step, prior.slow_step])
     found = posterior(shared, values - middle, Prior(spreads, prior.fast, prior.slow, noise))
     there = np.flatnonzero(known)
-    first, last = window.of.searchsorted(there[0]), window.of.searchsorted(there[-1], side="right") - 1
-    begin, end = float(window.times[first]), float(window.times[last])
+    first, last = int(window.of.searchsorted(there[0])), int(window.of.searchsorted(there[-1], side="right")) - 1
+    end = float(window.times[last])
     rest = left_after(end - window.start)
-    earlier = left_after(max(end - DRIFT_SPAN, window.start) - window.start)
     levels, level, deviation = found.of(LEVEL)
     _, left, left_deviation = found.of(of_parts(rest))
-    _, change, change_deviation = found.of(of_parts(rest - earlier) + DRIFT)
     columns = found.columns(shared.design.shape[1])
-    residuals = np.full(len(known), np.nan)
-    residuals[known] = values - middle - shared.design @ columns
-    since = 0
-    settled = abs(left) + 2.0 * left_deviation < prior.limit
-    if settled:
-        beyond = np.flatnonzero(np.abs(window.design[:, 2:] @ columns[2:]) > prior.limit)
-        since = int(beyond[-1]) + 1 if len(beyond) else int(there[0])
-    kept = residuals[since:]
-    scatter = float(np.sqrt(np.nanmean(kept**2)))
-    effective = effective_number(
-        sample_correlations(kept, exp(-window.length / prior.lag) if prior.lag > 0.0 else 0.0),
-        int(np.isfinite(kept).sum()),
-    )
-    from_then_on = max(int(window.of.searchsorted(since)), int(first))
+    off = values - middle - shared.design @ columns
+    since = None
+    if abs(left) + 2.0 * left_deviation < prior.limit:
+        since = _since(window, columns, prior.limit, first)
+    scatter, effective = _worth(off[there >= window.of[first if since is None else since]], window.length, prior.lag)
     lagging = prior.lag / DRIFT_SPAN * prior.drift
     return SettledSeries(
         middle + level,
         sqrt(deviation**2 + _rounding(one.resolution, scatter, effective) ** 2 + lagging**2),
-        (begin, end),
+        (float(window.times[first]), end),
         window.at,
-        float(window.times[from_then_on]) if settled else None,
-        int(np.isfinite(one.values[from_then_on : last + 1]).sum()),
+        None if since is None else float(window.times[since]),
+        int(np.isfinite(one.values[first if since is None else since : last + 1]).sum()),
         effective,
         scatter,
-        Drift(change, change_deviation, prior.limit, graded(change, change_deviation, prior.limit)),
+        _drift(window, found, end, prior.limit),
         Extrapolation(-left, left_deviation, _common(found.weights, levels)),
         _settles_in(found, of_parts(rest)[3], prior.limit),
         _time_constant(found),
+        _hunting(window, found, one, middle, columns),
     )
+
+
+def _drift(window: Blocks, found: Posterior, end: float, limit: float) -> Drift:
+    before = max(end - DRIFT_SPAN, window.start)
+    passed = left_after(end - window.start) - left_after(before - window.start)
+    _, change, deviation = found.of(of_parts(passed) + DRIFT)
+    return Drift(change, deviation, limit, graded(change, deviation, limit))
+
+
+def _since(window: Blocks, columns: FloatArray, limit: float, first: int) -> int:
+    """The first time from which what is left of the start is below a limit."""
+    beyond = np.flatnonzero(np.abs(window.columns[:, 2:] @ columns[2:]) > limit)
+    return max(first, int(beyond[-1]) + 1 if len(beyond) else 0)
+
+
+def _worth(off: FloatArray, length: float, lag: float) -> tuple[float, float]:
+    """Scatter of block means about their fit, and how many independent ones they are worth."""
+    correlations = sample_correlations(off, exp(-length / lag) if lag > 0.0 else 0.0)
+    return float(np.sqrt(np.mean(off**2))), effective_number(correlations, len(off))
+
+
+def _hunting(window: Blocks, found: Posterior, one: Logged, middle: float, columns: FloatArray) -> Hunting | None:
+    """A regular swing that other kinds of rest do not explain, and that is large enough to matter."""
+    if found.swings < _SHOWN:
+        return None
+    hunting = swing(window.times, one.values - middle - window.columns @ columns)
+    least = max(_LEAST_SWING * one.prior.limit, 2.0 * one.resolution)
+    return None if hunting is None or hunting.amplitude < least else hunting
 
 
 def _rounding(resolution: float, scatter: float, effective: float) -> float:
