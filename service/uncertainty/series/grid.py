@@ -62,6 +62,7 @@ _WIDTH = _PAIRS.shape[1]
 _MEMBERS = np.tile(_PAIRS, (len(KERNELS), 1))
 MEMBER_SLOW = SLOW[_MEMBERS[:, 3] - 2 - len(FAST)]
 _SWINGING = np.repeat([kernel.period is not None for kernel in KERNELS], len(_PAIRS))
+_LOG_PERIODS = np.repeat(np.log(_PERIODS), len(_PAIRS))
 _KERNEL_WEIGHTS = np.log([kernel.weight for kernel in KERNELS])[:, None]
 
 
@@ -195,6 +196,12 @@ class Posterior:
     def swings(self) -> float:
         """Probability that the rest has a period."""
         return float(self.weights[_SWINGING].sum())
+
+    @property
+    def period(self) -> float:
+        """Roughly that period [s]."""
+        weights = self.weights[_SWINGING]
+        return float(np.exp(weights @ _LOG_PERIODS / weights.sum()))
 
 
 LEVEL, DRIFT = (np.repeat(np.eye(_WIDTH)[:, row, None], len(_MEMBERS), axis=1) for row in (0, 1))

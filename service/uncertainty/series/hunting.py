@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 
-#: Periods that are looked for [s], and how many whole ones must be seen.
-SHORTEST, LONGEST, WHOLE = 40.0, 360.0, 3
-_PERIODS = np.geomspace(SHORTEST, LONGEST, 72)
+#: Whole periods that must be seen, and how far about a rough period the best one is looked for [1].
+WHOLE = 3
+_ABOUT = np.geomspace(1.0 / 1.45, 1.45, 31)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,36 +23,37 @@ class Hunting:
     period: float
 
 
-def swing(times: FloatArray, rest: FloatArray) -> Hunting | None:
-    """The strongest regular swing over whole periods.
+def swing(times: FloatArray, rest: FloatArray, about: float) -> Hunting | None:
+    """The strongest regular swing of about a period.
 
     Parameters
     ----------
     times, rest : FloatArray, shape (N,)
         [s], and what a fit of level, drift and settling leaves; not-a-number where missing.
+    about : float
+        Roughly its period [s].
 
     Returns
     -------
     Hunting or None
-        None where fewer than three periods of any swing fit in.
+        None where not even three of its periods fit in.
     """
     there = np.isfinite(rest)
     since, left = times[there] - times[there][0], rest[there]
-    span = float(since[-1])
-    periods = _PERIODS[span >= _PERIODS * WHOLE]
-    if not len(periods):
-        return None
-    amplitudes = [_over_whole(since, left, float(period), WHOLE) for period in periods]
+    periods = about * _ABOUT
+    amplitudes = [_over_whole(since, left, float(period)) if WHOLE * period <= since[-1] else 0.0 for period in periods]
     best = int(np.argmax(amplitudes))
+    if best == len(periods) - 1 or amplitudes[best + 1] == 0.0:
+        return None
     return Hunting(amplitudes[best], float(periods[best]))
 
 
-def _over_whole(since: FloatArray, left: FloatArray, period: float, whole: int) -> float:
-    """Amplitude of a swing of a period: root mean square over stretches of so many whole periods, where sine, cosine
-    and mean do not mix.  A valve does not keep its phase for longer."""
-    wave = np.exp(2j * np.pi * since / period) * left
+def _over_whole(since: FloatArray, left: FloatArray, period: float) -> float:
+    """Amplitude of a swing of a period: root mean square over stretches of three whole periods, where sine, cosine and
+    mean do not mix.  A valve does not keep its phase for longer."""
     level = np.exp(2j * np.pi * since / period)
-    edges = np.searchsorted(since, whole * period * np.arange(int(since[-1] / (whole * period)) + 1))
+    wave = level * left
+    edges = np.searchsorted(since, WHOLE * period * np.arange(int(since[-1] / (WHOLE * period)) + 1))
     squares = []
     for begin, end in pairwise(edges.tolist()):
         mean = left[begin:end].mean()

@@ -254,7 +254,7 @@ def _hunting(window: Blocks, found: Posterior, one: Logged, middle: float, colum
     """A regular swing that other kinds of rest do not explain, and that is large enough to matter."""
     if found.swings < _SHOWN:
         return None
-    hunting = swing(window.times, one.values - middle - window.columns @ columns)
+    hunting = swing(window.times, one.values - middle - window.columns @ columns, found.period)
     least = max(_LEAST_SWING * one.prior.limit, 2.0 * one.resolution)
     return None if hunting is None or hunting.amplitude < least else hunting
 
