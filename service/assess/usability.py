@@ -41,7 +41,9 @@ from service.words.phrases import first_sentence, unit_word
 
 
 def _running_time(case: Case) -> Iterator[Notice]:
-    minutes = case.request.run.minutes_running
+    minutes = case.visit.minutes_running
+    if minutes is None and case.visit.logged is not None:
+        return  # the log shows how steady its readings were
     if minutes is None:
         yield notice("steady_state_not_shown", ("minutes_running",))
     elif minutes < RUNNING_MINUTES:

@@ -28,8 +28,9 @@ _STANDS_OUT = 5.0
 class Channel:
     """One reading of a log: ``values`` (N,) in SI, not-a-number where missing.
 
-    ``jump`` is the smallest sudden change that means something, ``lag`` the time constant of its sensor [s],
-    ``moves`` whether a running unit moves it, ``around`` the channel of the air around its probe.
+    ``quantity`` is what it is in, so that sides are compared that can be.  ``jump`` is the smallest sudden change that
+    means something, ``lag`` the time constant of its sensor [s], ``moves`` whether a running unit moves it, ``around``
+    the channel of the air around its probe.
     """
 
     name: str
@@ -40,6 +41,7 @@ class Channel:
     resolution: float = 0.0
     moves: bool = True
     around: str | None = None
+    quantity: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -282,14 +282,14 @@ def _input(grid: Grid, channels: Sequence[Channel]) -> FloatArray | None:
 
 
 def _lift(grid: Grid, channels: Sequence[Channel]) -> FloatArray | None:
-    sides = []
-    for role in ("high", "low"):
-        # A pressure, where there is one: a saturation temperature says the same.
-        rows = [row for row, one in enumerate(channels) if one.role == role]
-        if not rows:
-            return None
-        sides.append(grid.values[rows[0]])
-    return np.asarray(sides[0] - sides[1])
+    """High side less low side, as pressures or as saturation temperatures."""
+    low, high = (
+        {one.quantity: row for row, one in reversed([*enumerate(channels)]) if one.role == role}
+        for role in ("low", "high")
+    )
+    for quantity in sorted(low.keys() & high.keys()):
+        return np.asarray(grid.values[high[quantity]] - grid.values[low[quantity]])
+    return None
 
 
 def _above(values: FloatArray, share: float) -> NDArray[np.bool_]:

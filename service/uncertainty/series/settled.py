@@ -47,7 +47,7 @@ FloatArray = NDArray[np.float64]
 Steadiness = Literal["steady", "not_steady", "cannot_tell"]
 
 #: Blocks of a reading that are fitted, at least.
-FEWEST_BLOCKS = 6
+FEWEST_BLOCKS = 3
 #: Probability of a swing from which it counts as shown, and its least amplitude as a share of the limit of steadiness.
 _SHOWN, _LEAST_SWING = 0.95, 0.3
 
