@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from schemas.readings import ReadingSpec
 from service.intake.entry import Entry
 from service.intake.kit import Sensor, standard_uncertainty
-from service.intake.log_columns import LogColumn, LogColumns, log_columns
+from service.intake.log_columns import LogColumn, log_columns
 from service.intake.logged import LoggedReading, LoggedRun
 from service.intake.paths import CURVES, READING, SITE_PRESSURE
 from service.intake.readings import Shown, Taken, dial_slope, enter
@@ -30,10 +30,9 @@ from service.reference.steadiness import HIGH_SIDE, INPUTS, LOW_SIDE, OF_DERIVED
 from service.reference.units import conversion, system_unit
 from service.uncertainty.series.channels import Channel, Role
 from service.uncertainty.series.priors import transient_prior
-from service.uncertainty.series.segments import Course, course
+from service.uncertainty.series.segments import course
 from service.uncertainty.series.settled import (
     FEWEST_BLOCKS,
-    Blocks,
     Logged,
     SettledSeries,
     TransientPrior,
@@ -44,6 +43,11 @@ from service.uncertainty.series.settled import (
 from service.uncertainty.series.windows import LeftOut, Part, usable, used_part
 
 FloatArray = NDArray[np.float64]
+
+_DERIVED = (
+    ("superheat", "suction_pressure", "suction_line_temperature", 1.0),
+    ("subcooling", "liquid_pressure", "liquid_line_temperature", -1.0),
+)
 
 _CLASSES: Mapping[str, Role] = {"line_temperature": "line", "air_temperature": "air", "wet_bulb": "air"}
 
@@ -65,6 +69,10 @@ class _Taken(NamedTuple):
     prior: TransientPrior
     channel: Channel
 
+    def logged(self, values: FloatArray) -> Logged:
+        """What can be trusted of it (N,), for the fit."""
+        return Logged(values, self.scatter, self.resolution, self.prior)
+
 
 def take_log(entry: Entry) -> None:
     """Readings from the log of the run, each as one value with its errors."""
@@ -78,18 +86,25 @@ def take_log(entry: Entry) -> None:
     started = 0.0 if log.start == "compressor_on" else None
     found = course(log.seconds, channels, heating=entry.request.unit.mode == "heating")
     part = used_part(found, started)
-    window = None if part is None else _window(log, part)
-    readings = _settled(log, taken, found, part, window)
-    for one, reading in zip(taken, readings, strict=True):
-        if reading.settled is not None:
-            _enter(entry, one, reading.settled)
+    kept = {one.channel.name: usable(log.seconds, one.channel, found) for one in taken}
+    fitted = {one.channel.name: one.logged(kept[one.channel.name].values) for one in taken}
+    derived = _derived(entry, taken, {name: one.values for name, one in kept.items()})
+    settled = _settled(log.seconds, part, fitted | derived)
+    for one in taken:
+        at = settled.get(one.channel.name)
+        if at is not None:
+            _enter(entry, one, at)
     entry.logged = LoggedRun(
         log.start,
         log.seconds,
         found,
         part,
-        {reading.name: reading for reading in readings},
-        {} if part is None or window is None else _derived(entry, log, taken, part, window),
+        {
+            name: _reading(part, one, settled.get(name), kept[name].left_out)
+            for one in taken
+            for name in (one.channel.name,)
+        },
+        {name: at for name in derived if (at := settled.get(name)) is not None},
     )
 
 
@@ -155,45 +170,30 @@ def _role(name: str, measured_as: str) -> Role:
     return _CLASSES.get(measured_as, "other")
 
 
-def _window(log: LogColumns, part: Part) -> Blocks | None:
-    """The times that are used; None where they are too few."""
-    times = log.seconds[_within(log, part)]
+def _settled(seconds: FloatArray, part: Part | None, fitted: Mapping[str, Logged]) -> dict[str, SettledSeries | None]:
+    """What columns settle at, about one moment of the part that is used."""
+    if part is None:
+        return {}
+    within = (seconds >= part.begin) & (seconds <= part.end)
+    times = seconds[within]
     if len(times) < FEWEST_BLOCKS:
-        return None
-    return blocks(times, min(part.start, float(times[0])), moment(times))
+        return {}
+    window = blocks(times, min(part.start, float(times[0])), moment(times))
+    columns = [replace(one, values=one.values[within]) for one in fitted.values()]
+    return dict(zip(fitted, settle_all(window, columns), strict=True))
 
 
-def _within(log: LogColumns, part: Part) -> NDArray[np.bool_]:
-    return np.asarray((log.seconds >= part.begin) & (log.seconds <= part.end))
-
-
-def _settled(
-    log: LogColumns, taken: Sequence[_Taken], found: Course, part: Part | None, window: Blocks | None
-) -> list[LoggedReading]:
-    """What each column settles at, about one moment."""
-    kept = [usable(log.seconds, one.channel, found) for one in taken]
-    settled: list[SettledSeries | None] = [None] * len(taken)
-    if part is not None and window is not None:
-        within = _within(log, part)
-        settled = settle_all(
-            window,
-            [
-                Logged(values[within], one.scatter, one.resolution, one.prior)
-                for one, (values, _) in zip(taken, kept, strict=True)
-            ],
-        )
-    return [
-        LoggedReading(
-            one.column.spec.name,
-            one.column.spec.kind,
-            one.column.unit,
-            one.column.values,
-            one.column.absolute,
-            at,
-            _left_out(part, at, left),
-        )
-        for one, at, (_, left) in zip(taken, settled, kept, strict=True)
-    ]
+def _reading(part: Part | None, one: _Taken, settled: SettledSeries | None, own: tuple[LeftOut, ...]) -> LoggedReading:
+    column = one.column
+    return LoggedReading(
+        column.spec.name,
+        column.spec.kind,
+        column.unit,
+        column.values,
+        column.absolute,
+        settled,
+        _left_out(part, settled, own),
+    )
 
 
 def _left_out(part: Part | None, settled: SettledSeries | None, own: tuple[LeftOut, ...]) -> tuple[LeftOut, ...]:
@@ -226,29 +226,19 @@ def _enter(entry: Entry, one: _Taken, settled: SettledSeries) -> None:
     )
 
 
-def _derived(
-    entry: Entry, log: LogColumns, taken: Sequence[_Taken], part: Part, window: Blocks
-) -> dict[str, SettledSeries]:
-    """Superheat and subcooling over time, for their drift and swing."""
+def _derived(entry: Entry, taken: Sequence[_Taken], kept: Mapping[str, FloatArray]) -> dict[str, Logged]:
+    """Superheat and subcooling over time, for their drift and swing, from columns (N,) that can be trusted."""
     curves: SaturationCurves | None = entry.constants.get(CURVES)
     site = entry.leaves.uncertain.get(SITE_PRESSURE)
-    if curves is None:
-        return {}
-    by_name = {one.column.spec.name: one for one in taken if one.column.spec.name in entry.readings}
-    within = _within(log, part)
-    found = {}
-    for name, pressure, line, sign in (
-        ("superheat", "suction_pressure", "suction_line_temperature", 1.0),
-        ("subcooling", "liquid_pressure", "liquid_line_temperature", -1.0),
-    ):
-        if pressure not in by_name or line not in by_name:
+    by_name = {one.column.spec.name: one for one in taken}
+    found: dict[str, Logged] = {}
+    for name, pressure, line, sign in _DERIVED:
+        if curves is None or not {pressure, line} <= by_name.keys():
             continue
-        column, other = by_name[pressure].column, by_name[line]
-        air = 0.0 if column.absolute else STANDARD_PRESSURE if site is None else site.value
+        other = by_name[line]
+        air = 0.0 if by_name[pressure].column.absolute else STANDARD_PRESSURE if site is None else site.value
         saturation = curves.dew_temperature if sign > 0.0 else curves.bubble_temperature
-        values = sign * (other.column.values - saturation(column.values + air))[within]
+        values = sign * (kept[line] - saturation(kept[pressure] + air))
         prior = replace(other.prior, limit=OF_DERIVED, drift=other.prior.drift * OF_DERIVED / other.prior.limit)
-        settled = settle_all(window, [Logged(values, other.scatter, other.resolution, prior)])[0]
-        if settled is not None:
-            found[name] = settled
+        found[name] = Logged(values, other.scatter, other.resolution, prior)
     return found

@@ -62,10 +62,8 @@ def sample_correlations(rest: FloatArray, least: float = 0.0) -> FloatArray:
     count = len(rest)
     known = np.isfinite(rest)
     filled = np.where(known, rest, 0.0)
-    size = 1 << (2 * count - 1).bit_length()
-    spectrum, pairs = np.fft.rfft(filled, size), np.fft.rfft(known.astype(np.float64), size)
-    products = np.fft.irfft(np.abs(spectrum) ** 2, size)[:count]
-    numbers = np.fft.irfft(np.abs(pairs) ** 2, size)[:count]
+    products = np.correlate(filled, filled, "full")[count - 1 :]
+    numbers = np.correlate(known.astype(np.float64), known, "full")[count - 1 :]
     if products[0] <= 0.0:
         return decaying(least, count)
     found = (products / np.maximum(numbers, 1.0)) / (products[0] / max(numbers[0], 1.0))

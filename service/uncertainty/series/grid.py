@@ -10,7 +10,8 @@ part with a prior) and 4.2 (kernels).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log
+from functools import cache
+from math import log, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -168,6 +169,10 @@ def system(window: Blocks, part: NDArray[np.bool_]) -> System:
     return System(design, inverse, sizes, weighed, np.moveaxis(gram, (2, 3), (0, 1)).copy())
 
 
+#: Coefficients by their places, each with a weight, the same or its own (M,) for every member.
+Functional = tuple[tuple[int, float | FloatArray], ...]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
     """Mixture of M members: ``weights`` (M,), ``coefficients`` (P, M), ``covariances`` (P, P, M)."""
@@ -176,16 +181,14 @@ class Posterior:
     coefficients: FloatArray
     covariances: FloatArray
 
-    def of(self, functional: FloatArray) -> tuple[FloatArray, float, float]:
-        """A linear functional (P, M) of the coefficients: its means (M,) by member, mean and standard deviation."""
-        means, variances = np.zeros_like(self.weights), np.zeros_like(self.weights)
-        used = [row for row in range(_WIDTH) if functional[row].any()]
-        for row in used:
-            means += functional[row] * self.coefficients[row]
-            for other in used:
-                variances += functional[row] * functional[other] * self.covariances[row, other]
-        middle = float(self.weights @ means)
-        return means, middle, float(np.sqrt(self.weights @ (variances + (means - middle) ** 2)))
+    def of(self, functional: Functional) -> tuple[FloatArray, float, float]:
+        """A linear functional of the coefficients: its means (M,) by member, mean and standard deviation."""
+        means: FloatArray = sum(weight * self.coefficients[row] for row, weight in functional)
+        spread = (means - self.weights @ means) ** 2
+        for row, weight in functional:
+            for other, beside in functional:
+                spread += weight * beside * self.covariances[row, other]
+        return means, float(self.weights @ means), sqrt(float(self.weights @ spread))
 
     def columns(self, count: int) -> FloatArray:
         """Mean coefficient (C,) of each column of the design, over all members."""
@@ -204,14 +207,14 @@ class Posterior:
         return float(np.exp(weights @ _LOG_PERIODS / weights.sum()))
 
 
-LEVEL, DRIFT = (np.repeat(np.eye(_WIDTH)[:, row, None], len(_MEMBERS), axis=1) for row in (0, 1))
+#: The level, and the drift in five minutes.
+LEVEL: Functional = ((0, 1.0),)
+DRIFT: Functional = ((1, 1.0),)
 
 
-def of_parts(left: FloatArray) -> FloatArray:
-    """A functional (P, M) that weighs both exponentials by what those of the grid (E,) have left."""
-    found = np.zeros((_WIDTH, len(_MEMBERS)))
-    found[2:] = left[_MEMBERS[:, 2:] - 2].T
-    return found
+def of_parts(left: FloatArray) -> Functional:
+    """Both exponentials, weighed by what those of the grid (E,) have left."""
+    return (2, left[_MEMBERS[:, 2] - 2]), (3, left[_MEMBERS[:, 3] - 2])
 
 
 def posterior(shared: System, values: FloatArray, prior: Prior) -> Posterior:
@@ -228,11 +231,11 @@ def posterior(shared: System, values: FloatArray, prior: Prior) -> Posterior:
         explained = (coefficients * right).sum(axis=0)
         bound = sum(covariance[row, row] * precision[row] for row in range(_WIDTH))
         degrees = _NOISE_WORTH + np.maximum(count - _WIDTH + noise * bound, 1.0)
-        rest = squares - explained - noise * np.tensordot(precision, coefficients**2, 1)
+        rest = squares - explained - noise * sum(precision[row] * coefficients[row] ** 2 for row in range(_WIDTH))
         latest, noise = noise, (_NOISE_WORTH * expected + np.maximum(rest, 0.0)) / degrees
     likelihood = (
         _KERNEL_WEIGHTS
-        + _time_constants(prior)
+        + _time_constants(prior.fast, prior.slow)
         - 0.5
         * (
             shared.sizes[:, None]
@@ -247,10 +250,11 @@ def posterior(shared: System, values: FloatArray, prior: Prior) -> Posterior:
     return Posterior(weights / weights.sum(), coefficients.reshape(_WIDTH, -1), covariance.reshape(_WIDTH, _WIDTH, -1))
 
 
-def _time_constants(prior: Prior) -> FloatArray:
+@cache
+def _time_constants(fast: tuple[float, float], slow: tuple[float, float]) -> FloatArray:
     """Logarithms of the prior weights (J,) of the pairs of time constants."""
     parts = []
-    for grid, (median, spread) in ((FAST, prior.fast), (SLOW, prior.slow)):
+    for grid, (median, spread) in ((FAST, fast), (SLOW, slow)):
         weights = np.exp(-0.5 * ((np.log(grid) - log(median)) / spread) ** 2)
         parts.append(np.log(weights / weights.sum()))
     return np.asarray((parts[0][:, None] + parts[1][None, :]).ravel())

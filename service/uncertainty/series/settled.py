@@ -204,9 +204,9 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
     there = np.flatnonzero(known)
     first, last = int(window.of.searchsorted(there[0])), int(window.of.searchsorted(there[-1], side="right")) - 1
     end = float(window.times[last])
-    rest = left_after(end - window.start)
+    rest = of_parts(left_after(end - window.start))
     levels, level, deviation = found.of(LEVEL)
-    _, left, left_deviation = found.of(of_parts(rest))
+    _, left, left_deviation = found.of(rest)
     columns = found.columns(shared.design.shape[1])
     off = values - middle - shared.design @ columns
     since = None
@@ -225,7 +225,7 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
         scatter,
         _drift(window, found, end, prior.limit),
         Extrapolation(-left, left_deviation, _common(found.weights, levels)),
-        _settles_in(found, of_parts(rest)[3], prior.limit),
+        _settles_in(found, rest[1][1], prior.limit),
         _time_constant(found),
         _hunting(window, found, one, middle, columns),
     )
@@ -234,7 +234,7 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
 def _drift(window: Blocks, found: Posterior, end: float, limit: float) -> Drift:
     before = max(end - DRIFT_SPAN, window.start)
     passed = left_after(end - window.start) - left_after(before - window.start)
-    _, change, deviation = found.of(of_parts(passed) + DRIFT)
+    _, change, deviation = found.of((*DRIFT, *of_parts(passed)))
     return Drift(change, deviation, limit, graded(change, deviation, limit))
 
 
@@ -293,11 +293,11 @@ _SLICES = np.array([-1.9, -0.9, 0.0, 0.9, 1.9])
 _SLICE_WEIGHTS = np.array([0.08, 0.24, 0.36, 0.24, 0.08])
 
 
-def _settles_in(found: Posterior, left: FloatArray, limit: float) -> tuple[float, float, float]:
+def _settles_in(found: Posterior, left: float | FloatArray, limit: float) -> tuple[float, float, float]:
     """Seconds until the slow part is below the limit: median and the ends of a 95 % band."""
     kept = found.weights > 1e-4
     mean, spread = found.coefficients[3, kept], np.sqrt(found.covariances[3, 3, kept])
-    size = np.abs(mean[:, None] + spread[:, None] * _SLICES) * left[kept, None]
+    size = np.abs(mean[:, None] + spread[:, None] * _SLICES) * np.asarray(left)[kept, None]
     seconds = (MEMBER_SLOW[kept, None] * np.log(np.maximum(size / limit, 1.0))).ravel()
     shares = (found.weights[kept, None] * _SLICE_WEIGHTS).ravel()
     order = np.argsort(seconds)

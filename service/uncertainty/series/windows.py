@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,8 +107,15 @@ def _compressor(segments: Sequence[Segment], place: int, started: float | None) 
     return started
 
 
-def usable(times: FloatArray, channel: Channel, course: Course) -> tuple[FloatArray, tuple[LeftOut, ...]]:
+class Usable(NamedTuple):
     """Values of a channel (N,) with not-a-number where they cannot be trusted, and those parts."""
+
+    values: FloatArray
+    left_out: tuple[LeftOut, ...]
+
+
+def usable(times: FloatArray, channel: Channel, course: Course) -> Usable:
+    """What can be trusted of a channel."""
     last = float(times[-1])
     left = [
         LeftOut(flaw.begin, flaw.end, flaw.kind)
@@ -132,7 +139,7 @@ def usable(times: FloatArray, channel: Channel, course: Course) -> tuple[FloatAr
     for one in left:
         if one.reason not in ("dropout", "clock_jump"):
             values[(times >= one.begin) & (times <= one.end)] = np.nan
-    return values, tuple(left)
+    return Usable(values, tuple(left))
 
 
 __all__ = ["Flaw", "LeftOut", "LeftOutReason", "Part", "usable", "used_part"]
