@@ -1042,7 +1042,8 @@ class DerivedValue(_Estimated, _From):
     variance_shares: Annotated[
         dict[str, float],
         fact(
-            "Share of the variance that each instrument contributes, largest first. They add up to 1.",
+            "Share of the variance that each instrument contributes, largest first. They add up to 1. `settling` is "
+            "what the start may have left in the readings.",
             {"gauges": 0.2, "clamps": 0.8},
             "1",
         ),
@@ -1107,6 +1108,15 @@ class Finding(Answer):
             "What the finding calls for, most pressing first: safety, act, look_closer, better_instrument (on "
             "target, but the instruments cannot confirm it), none.",
             "none",
+        ),
+    ]
+    condition_not_met: Annotated[
+        str | None,
+        fact(
+            "What the limit's published procedure asks for and was not done, in words, such as the minutes of running; "
+            "null where nothing is known to be missing. The grade holds for the band as it is, and is no reason to act "
+            "by itself.",
+            None,
         ),
     ]
     sentence: Annotated[str, fact("The finding in plain words.", "Subcooling is 9.8 °F ...")]

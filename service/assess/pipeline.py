@@ -172,7 +172,7 @@ def _judged(examined: Assessed, disagreement: Notice | None) -> _Judged:
     return _Judged(
         notices,
         known,
-        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices)),
+        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices), usability.unmet(notices)),
         cautions.raised(request, visit, computed.shown),
         lack,
     )

@@ -25,12 +25,14 @@ from service.reference.conditions import (
     LITTLE_LIFT,
     LOWEST_OUTDOOR,
     LOWEST_RETURN,
+    NEARLY_SETTLED_MINUTES,
     NO_CURRENT,
     RUNNING_MINUTES,
     SHOWN,
 )
 from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.notices import EXPLAINS, ORDERS, Weight
+from service.reference.settling import JUST_STARTED
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.words.phrases import first_sentence, unit_word
@@ -39,11 +41,14 @@ from service.words.phrases import first_sentence, unit_word
 
 
 def _running_time(case: Case) -> Iterator[Notice]:
-    minutes = case.request.run.minutes_running
+    minutes = case.visit.minutes_running
+    if minutes is None and case.visit.logged is not None:
+        return  # the log shows how steady its readings were
     if minutes is None:
         yield notice("steady_state_not_shown", ("minutes_running",))
     elif minutes < RUNNING_MINUTES:
-        yield notice("not_steady", ("minutes_running",), minutes=f"{minutes:g}")
+        early = "still_settling.early" if minutes < NEARLY_SETTLED_MINUTES else "still_settling.late"
+        yield notice("not_steady" if minutes <= JUST_STARTED else early, ("minutes_running",), minutes=f"{minutes:g}")
 
 
 def _mode_is_given(case: Case) -> bool:
@@ -255,6 +260,11 @@ def stopped(notices: list[Notice]) -> dict[str, str]:
     """Groups of limits that may not be applied, with the reason."""
     # Its first sentence is the reason; the rest says what to do, and which limits were left out.
     return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
+
+
+def unmet(notices: list[Notice]) -> dict[str, str]:
+    """Groups of limits of which a condition of the published procedure is not met, with that condition in words."""
+    return {group: notice.condition for notice in reversed(notices) for group in notice.unmet}
 
 
 def grade_of(notices: list[Notice]) -> UsabilityGrade:

@@ -18,6 +18,7 @@ from service.faults.grounds import Shown, shown
 from service.faults.next_reading import candidates
 from service.faults.next_steps import next_steps
 from service.faults.weighing import Case, NotAssessed, examined
+from service.reference.settling import SETTLING
 from service.words.diagnosis import DiagnosisFacts, sentence
 
 _METHOD = (
@@ -62,7 +63,13 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     stage = "" if about.stage is None else str(about.stage["sentence"])
     said = facts(case, decision, stage, next((row["reading"] for row in about.next_readings), None))
     found = decision.verdict.found
-    steps = next_steps(decision.worth_a_look, found, case.visit.unit, healthy=said.verdict == "healthy")
+    steps = next_steps(
+        decision.worth_a_look,
+        found,
+        case.visit.unit,
+        healthy=said.verdict == "healthy",
+        settling=_limited_by_the_start(case.visit),
+    )
     answer: Diagnosis = {
         "units": request.units,
         "verdict": said.verdict,
@@ -98,6 +105,12 @@ class _OfTheCycle:
     next_readings: list[NextToRead] = field(default_factory=list)
     taken_on_trust: list[str] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)
+
+
+def _limited_by_the_start(visit: Examined) -> bool:
+    """Whether what the start had left contributes most to the uncertainty of superheat or subcooling."""
+    shares = (visit.shares.of(visit.kept[name]) for name in ("superheat", "subcooling") if name in visit.kept)
+    return any(next(iter(own), None) == SETTLING for own in shares)
 
 
 def _about_the_cycle(case: Case) -> _OfTheCycle:
