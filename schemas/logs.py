@@ -266,7 +266,9 @@ class LoggedReading(Answer):
         float | None,
         fact("From when on little is left of the start; null where it had not settled by the end.", 620.0, "s"),
     ]
-    readings: Annotated[int, fact("Numbers from then on, or within the window where it had not settled.", 117, "1", ge=0)]
+    readings: Annotated[
+        int, fact("Numbers from then on, or within the window where it had not settled.", 117, "1", ge=0)
+    ]
     effective_number: Annotated[
         float, fact("How many independent readings they are worth: those close in time are alike.", 14.2, "1", ge=0)
     ]
