@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
 from schemas.assessments import SettlesIn
 from schemas.logs import Drift, Extrapolation, FollowedValue, Hunting, LeftOut, LogAnswer, LogEvent, LoggedReading
 from service.derive.derivations import QUANTITIES
@@ -11,6 +17,8 @@ from service.reference.units import conversion, system_unit
 from service.uncertainty.propagation import COVERAGE
 from service.uncertainty.series import segments, settled, windows
 from service.words import log as words
+
+FloatArray = NDArray[np.float64]
 
 #: Kinds whose changes are of a kind of their own.
 _DIFFERENCES = {"temperature": "temperature_difference", "absolute_pressure": "pressure"}
@@ -44,6 +52,20 @@ def answer(visit: Visit) -> LogAnswer | None:
     }
 
 
+def values(visit: Visit) -> dict[str, FloatArray]:
+    """The readings of a log over time as shown, in the caller's units; not-a-number for gaps."""
+    found = {}
+    for name, one in ({} if visit.logged is None else visit.logged.readings).items():
+        kind = _kind(one)
+        unit = conversion(kind, system_unit(kind, visit.system))
+        found[name] = (one.values - unit.offset) / unit.scale
+    return found
+
+
+def _kind(one: logged.LoggedReading) -> str:
+    return "absolute_pressure" if one.absolute else one.kind
+
+
 def settles_in(visit: Visit) -> SettlesIn | None:
     """When the readings of a log will have settled; None where they do not settle toward anything."""
     run = visit.logged
@@ -73,19 +95,30 @@ def _event(one: segments.LogEvent) -> LogEvent:
     }
 
 
-def _left_out(one: windows.LeftOut) -> LeftOut:
-    return {
-        "from_second": _rounded(one.begin),
-        "to_second": _rounded(one.end),
-        "reason": one.reason,
-        "sentence": words.left_out(one.reason, one.begin, one.end),
-    }
+def _left_out(parts: Sequence[windows.LeftOut]) -> list[LeftOut]:
+    """Parts as an answer shows them; those that touch and have one reason are one."""
+    joined: list[windows.LeftOut] = []
+    for one in parts:
+        before = joined[-1] if joined else None
+        if before is not None and before.reason == one.reason and one.begin <= before.end:
+            joined[-1] = replace(before, end=max(before.end, one.end))
+        else:
+            joined.append(one)
+    return [
+        {
+            "from_second": _rounded(one.begin),
+            "to_second": _rounded(one.end),
+            "reason": one.reason,
+            "sentence": words.left_out(one.reason, one.begin, one.end),
+        }
+        for one in joined
+    ]
 
 
 def _reading(one: logged.LoggedReading, system: str) -> LoggedReading:
-    kind = "absolute_pressure" if one.absolute else one.kind
+    kind = _kind(one)
     unit, found = conversion(kind, system_unit(kind, system)), one.settled
-    parts = [_left_out(part) for part in one.left_out]
+    parts = _left_out(one.left_out)
     if found is None:
         return {
             "value": None,

@@ -154,12 +154,12 @@ def _panel(drawing: Drawing, across: Scale, y: float, name: str, course: Course)
     (low, high), values = _value_ticks(course, name)
     frame = Frame(across, Scale(low, high, y + _TITLE + _PANEL, y + _TITLE))
     left, top, width, height = frame.box
-    for part in one["left_out"]:
-        _ground(drawing, frame, part["from_second"], part["to_second"], "ground")
     if (window := one["window"]) is not None:
         start = one["settled_from_second"]
         begin = window["from_second"] if start is None else start
         _ground(drawing, frame, begin, window["to_second"], "inside")
+    for part in one["left_out"]:
+        _ground(drawing, frame, part["from_second"], part["to_second"], "ground")
     for value, text in values:
         at = frame.up(value)
         drawing.line(left, at, left + width, at, "rule")
@@ -191,7 +191,7 @@ def _lines(drawing: Drawing, frame: Frame, course: Course, one: LoggedReading, n
     begin = start if one["settled_from_second"] is None else one["settled_from_second"]
     if band is not None:
         left, top, bottom = frame.across(begin), frame.up(band[1]), frame.up(band[0])
-        drawing.rectangle(left, top, frame.across.end - left, bottom - top, "spread-trend")
+        drawing.rectangle(left, top, frame.across(end) - left, bottom - top, "spread-trend")
     seconds, values = course.seconds, course.values[name]
     used = (seconds >= begin) & (seconds <= end)
     for part in one["left_out"]:
@@ -202,7 +202,7 @@ def _lines(drawing: Drawing, frame: Frame, course: Course, one: LoggedReading, n
     drawing.path(_thinned(frame, seconds, np.where(used, values, np.nan)), "line-trend")
     if one["value"] is not None:
         at = frame.up(one["value"])
-        drawing.line(frame.across(begin), at, frame.across.end, at, "line-first")
+        drawing.line(frame.across(begin), at, frame.across(end), at, "line-first")
 
 
 def _thinned(frame: Frame, seconds: FloatArray, values: FloatArray) -> list[tuple[float, float]]:

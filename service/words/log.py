@@ -223,7 +223,7 @@ def summary(length: float, unsettled: Sequence[str], drifting: Sequence[str], un
             f"{covers} {which} clearly settled. The settled values were extrapolated, and their bands are wider.{left}"
         )
     but = f", but {names(drifting)} {'was' if len(drifting) == 1 else 'were'} not steady" if drifting else ""
-    return f"{covers} The readings had settled{but}.{left}"
+    return f"{covers} The {'other ' if unused else ''}readings had settled{but}.{left}"
 
 
 def names(readings: Sequence[str]) -> str:
