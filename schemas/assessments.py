@@ -57,6 +57,8 @@ InstrumentTypeName = TypeAliasType(
             "barometer",
             "measuring_vessel",
             "gas_meter_and_clock",
+            "vacuum_gauge",
+            "refrigerant_scale",
         ],
         Field(description="Type of an instrument, see `GET /v1/instruments`."),
     ],
@@ -119,6 +121,12 @@ AccuracyUnit = TypeAliasType(
             "kg/h",
             "kg/s",
             "Btu/h",
+            "umHg",
+            "mbar",
+            "lb",
+            "oz",
+            "kg",
+            "g",
         ],
         Field(description="Unit of an accuracy; a difference for temperatures."),
     ],
@@ -1333,14 +1341,38 @@ class Provenance(Answer):
     method: Annotated[str, fact("How bands are made.", "JCGM 101 propagation ...")]
 
 
-class Assessment(Answer):
-    """The graded assessment of one visit."""
+class AssessmentVerdicts(Answer):
+    """What was judged of a visit, with its sentences, without the values behind it: `detail=verdicts`."""
 
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     usability: Annotated[Usability, fact("Whether the reading set can be used.", {"grade": "usable", "notices": []})]
-    derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
     findings: Annotated[list[Finding], fact("Findings, most pressing first.", [])]
     cautions: Annotated[list[Caution], fact("Cautions, gravest first; always at least one.", [])]
+    next_readings: Annotated[
+        list[NextReading],
+        fact(
+            "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
+            [],
+        ),
+    ]
+    provenance: Annotated[
+        Provenance,
+        fact(
+            "What computed this answer.",
+            {
+                "service": "0.1.0",
+                "refrigerant_model": "CoolProp 8.0.0",
+                "draws": 256,
+                "method": "JCGM 101 propagation",
+            },
+        ),
+    ]
+
+
+class Assessment(AssessmentVerdicts):
+    """The graded assessment of one visit."""
+
+    derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
     reconciliation: Annotated[
         Reconciliation,
         fact(
@@ -1360,24 +1392,5 @@ class Assessment(Answer):
         ),
     ]
     missing: Annotated[list[Missing], fact("What could not be derived, and what would unlock it.", [])]
-    next_readings: Annotated[
-        list[NextReading],
-        fact(
-            "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
-            [],
-        ),
-    ]
     log: Annotated[LogAnswer | None, fact("What the log of the run says; null where none was given.", None)]
     instruments: Annotated[dict[str, InstrumentUsed], fact("The instrument behind each reading.", {})]
-    provenance: Annotated[
-        Provenance,
-        fact(
-            "What computed this answer.",
-            {
-                "service": "0.1.0",
-                "refrigerant_model": "CoolProp 8.0.0",
-                "draws": 256,
-                "method": "JCGM 101 propagation",
-            },
-        ),
-    ]

@@ -476,8 +476,8 @@ class Assessments(Answer):
     after: Annotated[Assessment, fact("The second run.", {})]
 
 
-class Comparison(Answer):
-    """What changed between two runs, and what it is worth."""
+class ComparisonVerdicts(Answer):
+    """What changed between two runs, without the assessments of both: `detail=verdicts`."""
 
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     system: Annotated[System, fact("The verdict on the system.", {})]
@@ -488,7 +488,6 @@ class Comparison(Answer):
         list[InstrumentInBoth],
         fact("Readings made with another instrument in the second run, and what that costs.", []),
     ]
-    assessments: Annotated[Assessments, fact("Both runs on their own.", {})]
     provenance: Annotated[
         Provenance,
         fact(
@@ -496,3 +495,9 @@ class Comparison(Answer):
             {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
         ),
     ]
+
+
+class Comparison(ComparisonVerdicts):
+    """What changed between two runs, and what it is worth."""
+
+    assessments: Annotated[Assessments, fact("Both runs on their own.", {})]

@@ -262,7 +262,13 @@ class LoggedReading(Answer):
         ),
     ]
     window: Annotated[Window | None, fact("The part of the log used.", {"from_second": 620.0, "to_second": 1200.0})]
-    readings: Annotated[int, fact("Numbers within that part.", 117, "1", ge=0)]
+    settled_from_second: Annotated[
+        float | None,
+        fact("From when on little is left of the start; null where it had not settled by the end.", 620.0, "s"),
+    ]
+    readings: Annotated[
+        int, fact("Numbers from then on, or within the window where it had not settled.", 117, "1", ge=0)
+    ]
     effective_number: Annotated[
         float, fact("How many independent readings they are worth: those close in time are alike.", 14.2, "1", ge=0)
     ]
@@ -283,6 +289,10 @@ class LogAnswer(Answer):
     from_second: Annotated[float, fact("First time of the log.", 0.0, "s")]
     to_second: Annotated[float, fact("Last time of the log.", 1200.0, "s")]
     rows: Annotated[int, fact("Number of times.", 241, "1", ge=0)]
+    at_second: Annotated[
+        float | None,
+        fact("The moment whose conditions all values belong to: air that drifts is not averaged away.", 1050.0, "s"),
+    ]
     events: Annotated[list[LogEvent], fact("What happened during the log, in order.", [])]
     readings: Annotated[dict[str, LoggedReading], fact("Each reading of the log.", {})]
     sentence: Annotated[str, fact("The log in plain words.", "The unit was settled after 11 minutes ...")]

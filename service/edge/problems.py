@@ -45,7 +45,7 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
         "invalid-coding": ProblemType(
             400,
             "Body cannot be decompressed",
-            "The body of a batch does not match its Content-Encoding, ends too early, or expands to almost nothing "
+            "The body does not match its Content-Encoding, ends too early, or, of a batch, expands to almost nothing "
             "but blank lines.",
             "Compress the body again, or send it plain and without Content-Encoding.",
         ),
@@ -89,9 +89,9 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
         "unsupported-media-type": ProblemType(
             415,
             "Unsupported media type",
-            "The body must be sent as application/json; a batch as application/x-ndjson, plain or compressed with "
-            "gzip or zstd.",
-            "Send the right Content-Type.",
+            "The body must be sent as application/json; a batch as application/x-ndjson; either plain or compressed "
+            "with gzip or zstd.",
+            "Send the right Content-Type, and no other Content-Encoding.",
         ),
         "invalid-request": ProblemType(
             422,

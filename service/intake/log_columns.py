@@ -104,14 +104,15 @@ def log_columns(log: Log, system: str, refusals: list[Refusal]) -> LogColumns | 
     refusals
         What is wrong is added to these.
     """
-    before = len(refusals)
-    reader = _Reader(system, refusals)
+    reader = _Reader(system, [])
     seconds, given = _from_json(reader, log) if log.csv is None else _from_csv(reader, log, log.csv)
-    if len(refusals) > before:
-        return None
-    _refuse_times(reader, seconds)
+    # Names first: a column of another kind may hold no numbers.
+    numbers, reader.refusals = reader.refusals, []
     found = [_column(reader, one) for one in given]
-    if len(refusals) > before:
+    if not numbers:
+        _refuse_times(reader, seconds)
+    refusals += reader.refusals + numbers
+    if reader.refusals or numbers:
         return None
     return LogColumns(log.start, np.array(seconds.values), tuple(one for one in found if one is not None))
 
@@ -123,9 +124,8 @@ def _from_csv(reader: _Reader, log: Log, text: str) -> tuple[_Given, list[_Given
         for name in ("seconds", "readings")
         if getattr(log, name) is not None
     ]
-    found = parse_csv(text, where)
-    if isinstance(found, list):
-        reader.refusals += found
+    found = None if reader.refusals else parse_csv(text, where, reader.refusals)
+    if found is None:
         return _Given("seconds", [], None, None, None, where), []
     reader.csv = found
     times, *rest = [

@@ -348,8 +348,8 @@ _ROWS = (
     NoticeRow(
         "not_steady",
         "disqualifying",
-        "The unit had run {minutes} minutes, too short to judge its charge, refrigerant or airflow. Those limits were "
-        f"not applied. Read again at {RUNNING_MINUTES:.0f} minutes.",
+        "The unit had run {minutes} minutes, too short to judge anything that settles. Read again at "
+        f"{RUNNING_MINUTES:.0f} minutes. Charge, refrigerant and airflow limits were not applied.",
         "ra3_running_time",
         ("charge", "refrigerant", "airflow"),
     ),
@@ -1043,6 +1043,13 @@ _ROWS = (
                 "Check the altitude, check that the scale is for this refrigerant, and read both values again.",
             ),
         )
+    ),
+    NoticeRow(
+        "performance_table_used",
+        "note",
+        "The maker's performance table was used: its {columns} under these conditions replace what is usual for such "
+        "units.",
+        "performance_table",
     ),
 )
 

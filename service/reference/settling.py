@@ -105,6 +105,7 @@ STEPS: Mapping[str, Step] = MappingProxyType(
             Step("condensate_rate", "air", 1.0, relative=True),
             Step("compressor_common_current", "electrical", 0.15, relative=True),
             Step("compressor_run_winding_current", "electrical", 0.15, relative=True),
+            *(Step(f"compressor_line_currents.l{line}", "electrical", 0.15, relative=True) for line in (1, 2, 3)),
             Step("outdoor_unit_power", "electrical", 0.15, relative=True),
         )
     }

@@ -21,6 +21,13 @@ _SHOWN = {
     "m3/h/kW": "m³/h per kW",
     "1": "",
     "psia": "psi absolute",
+    "umHg": "µm of mercury",
+    "umHg/min": "µm of mercury a minute",
+    "Pa/min": "Pa a minute",
+    "g/d": "g a day",
+    "%/a": "% a year",
+    "lb/a": "lb a year",
+    "kg/a": "kg a year",
 }
 
 
