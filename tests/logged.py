@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[Any]
 
 PSI = 6894.757
 ATMOSPHERE = 101325.0

@@ -7,6 +7,7 @@ settles, the deviation of a slope of independent readings, and processes made wi
 from __future__ import annotations
 
 from math import exp, log, sqrt
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from service.uncertainty.series.correlation import decaying, effective_number
 from service.uncertainty.series.settled import SettledSeries, TransientPrior, graded, settle
 
-FloatArray = NDArray[np.float64]
+FloatArray = NDArray[Any]
 
 #: A line in K: usual steps, time constants of a minute and of four.
 PRIOR = TransientPrior(20.0, 8.0, (60.0, 0.7), (250.0, 0.45), 0.2, 0.56, 0.0)
@@ -77,9 +78,7 @@ def test_the_mean_of_a_process_is_as_uncertain_as_its_correlation_says(first: fl
     count, rng = 240, np.random.default_rng(12345)
     exact = 1.0 / effective_number(decaying(first, count), count)
     times = np.arange(count) * 5.0
-    stated = [
-        settled(times, first_order(rng, count, first), STILL, scatter=1.0).uncertainty ** 2 for _ in range(40)
-    ]
+    stated = [settled(times, first_order(rng, count, first), STILL, scatter=1.0).uncertainty ** 2 for _ in range(40)]
     assert exact < float(np.mean(stated)) < 5.0 * exact
 
 
