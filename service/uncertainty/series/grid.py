@@ -190,6 +190,15 @@ class Posterior:
                 spread += weight * beside * self.covariances[row, other]
         return means, float(self.weights @ means), sqrt(float(self.weights @ spread))
 
+    def within_cell(self, means: FloatArray) -> float:
+        """Standard deviation of a functional with means (M,) because time constants lie anywhere between those of the
+        grid: its slope along the slow one, where the best member is, over an even spread."""
+        best = int(np.argmax(self.weights))
+        along = best % len(SLOW)
+        low, high = max(along - 1, 0), min(along + 1, len(SLOW) - 1)
+        rise = float(means[best - along + high] - means[best - along + low])
+        return abs(rise) / (high - low) / sqrt(12.0)
+
     def columns(self, count: int) -> FloatArray:
         """Mean coefficient (C,) of each column of the design, over all members."""
         shares = (self.weights * self.coefficients).ravel()

@@ -7,9 +7,9 @@ on or knocked off.  What fits nothing keeps the name of a jump.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import Literal
 
 import numpy as np
@@ -52,6 +52,8 @@ _STILL_SECONDS, _STILL_COUNT, _BY_CHANCE = 120.0, 20, 1e-6
 #: W and kW, shares and percent).
 _OF_PRESSURES, _OF_OTHERS = np.array([14.5038, 6.89476, 100.0, 10.0, 145.038, 1000.0]), np.array([100.0, 1000.0])
 _RATIO_OFF, _SCALE_OFF = 0.06, 2.0
+#: Step of a display, as a share of the smallest jump, beyond which it may stand still for long.
+_COARSE = 0.1
 #: How near one level must come to another, as a share of their distance, to be the same.
 _SAME = 0.25
 
@@ -108,13 +110,15 @@ def course(times: FloatArray, channels: Sequence[Channel], *, heating: bool = Fa
     """
     grid = gridded(times, channels)
     found = [jump for row, one in enumerate(channels) for jump in jumps(grid, row, one)]
-    states, events = _running(grid, channels, heating=heating)
+    units, found = _other_units(found, float(times[-1]))
+    untrusted = {name for flaw in units for name in flaw.readings}
+    states, events = _running(grid, channels, untrusted, heating=heating)
     known = [at for one in events for at in (one.at, one.until) if at is not None]
-    switched, rest = _switched(_unexplained(found, known), float(times[-1]))
+    swapped, rest = _swapped(_unexplained(found, known), float(times[-1]))
     events += _events(rest, channels, grid)
     events.sort(key=lambda one: one.at)
     still = [one for one in _stuck(times, channels) if not _explained(one, events, states, grid)]
-    flaws = [*_clock_jumps(times, channels), *_gaps(times, channels), *still, *switched]
+    flaws = [*_clock_jumps(times, channels), *_gaps(times, channels), *still, *units, *swapped]
     return Course(tuple(events), tuple(flaws), tuple(_segments(times, events, flaws, states, grid)))
 
 
@@ -156,58 +160,65 @@ def _gaps(times: FloatArray, channels: Sequence[Channel]) -> list[Flaw]:
 
 
 def _stuck(times: FloatArray, channels: Sequence[Channel]) -> list[Flaw]:
-    """Channels that show the same number for far longer than their other changes allow."""
+    """Channels that flickered, and then show one number for far longer than that allows."""
     found = []
     for one in channels:
         there = np.flatnonzero(np.isfinite(one.values))
-        if len(there) < 2 * _STILL_COUNT or not one.moves:
+        if not one.moves or len(there) < _STILL_COUNT:
             continue
-        changed = np.flatnonzero(np.diff(one.values[there]) != 0.0)
-        edges = np.concatenate([[-1], changed, [len(there) - 1]])
-        lengths = np.diff(edges)
-        longest = int(np.argmax(lengths))
-        count = int(lengths[longest])
-        begin, end = times[there[edges[longest] + 1]], times[there[edges[longest + 1]]]
-        if count < _STILL_COUNT or end - begin < _STILL_SECONDS:
+        changed = np.diff(one.values[there]) != 0.0
+        edges = np.concatenate([[-1], np.flatnonzero(changed), [len(there) - 1]])
+        longest = int(np.argmax(np.diff(edges)))
+        first, last = int(edges[longest]) + 1, int(edges[longest + 1])
+        begin, end = float(times[there[first]]), float(times[there[last]])
+        if end - begin < _STILL_SECONDS or last - first < _STILL_COUNT:
             continue
-        others = len(there) - count
-        # A channel that never changed at all is judged as one that changed at every second number before.
-        share = (len(changed) + 1) / (others + 2)
-        if others >= _STILL_COUNT and (1.0 - min(share, 0.999)) ** count * others > _BY_CHANCE:
-            continue
-        if others < _STILL_COUNT and not _others_move(one, channels):
-            continue
-        found.append(Flaw("stuck", (one.name,), float(begin), float(end)))
+        # Just before it froze, or just after: once settled, a quiet reading changes seldom.
+        beside = (
+            changed[max(first - _STILL_COUNT, 0) : first] if first >= _STILL_COUNT else changed[last:][:_STILL_COUNT]
+        )
+        steps = np.abs(np.diff(one.values[there]))[changed]
+        if len(beside) < _STILL_COUNT or steps.min() > _COARSE * one.jump:
+            frozen = _others_move(one, channels, slice(int(there[first]), int(there[last]) + 1))
+        else:
+            frozen = (1.0 - min(float(beside.mean()), 0.999)) ** (last - first) < _BY_CHANCE
+        if frozen:
+            found.append(Flaw("stuck", (one.name,), begin, end))
     return found
 
 
-def _others_move(still: Channel, channels: Sequence[Channel]) -> bool:
-    """Whether most of the other channels that a running unit moves change by far more than a display's step."""
+def _others_move(still: Channel, channels: Sequence[Channel], part: slice) -> bool:
+    """Whether most of the other channels that a running unit moves change by much in a part of a log."""
     moved = [
-        bool(np.nanmax(one.values) - np.nanmin(one.values) > 3.0 * max(one.jump, one.resolution))
+        bool(np.nanmax(values) - np.nanmin(values) > 3.0 * one.jump)
         for one in channels
-        if one is not still and one.moves and np.isfinite(one.values).any()
+        if one is not still and one.moves and np.isfinite(values := one.values[part]).any()
     ]
     return len(moved) >= 2 and sum(moved) > len(moved) / 2
 
 
-def _switched(found: Iterable[Jump], last: float) -> tuple[list[Flaw], list[Jump]]:
-    """Jumps to another unit, and two channels that change places; and the other jumps."""
+def _other_units(found: Sequence[Jump], last: float) -> tuple[list[Flaw], list[Jump]]:
+    """Jumps to another unit, at which nothing else jumps; and the other jumps."""
     flaws: list[Flaw] = []
     rest: list[Jump] = []
     for one in found:
-        if _another_unit(one):
+        beside = [other for other in found if abs(other.at - one.at) <= _TOGETHER]
+        if all(_another_unit(other) for other in beside):
             flaws.append(Flaw("unit_jump", (one.channel.name,), one.at, last))
         else:
             rest.append(one)
-    left = list(rest)
-    for place, one in enumerate(rest):
-        for other in rest[place + 1 :]:
-            if one in left and other in left and _change_places(one, other):
-                flaws.append(
-                    Flaw("readings_swapped", (one.channel.name, other.channel.name), min(one.at, other.at), last)
-                )
-                left = [jump for jump in left if jump not in (one, other)]
+    return flaws, rest
+
+
+def _swapped(found: Sequence[Jump], last: float) -> tuple[list[Flaw], list[Jump]]:
+    """Channels that change places; and the other jumps."""
+    flaws: list[Flaw] = []
+    left = list(found)
+    for one, other in combinations(found, 2):
+        if one in left and other in left and _change_places(one, other):
+            names = (one.channel.name, other.channel.name)
+            flaws.append(Flaw("readings_swapped", names, min(one.at, other.at), last))
+            left = [jump for jump in left if jump not in (one, other)]
     return flaws, left
 
 
@@ -240,9 +251,11 @@ def _change_places(one: Jump, other: Jump) -> bool:
 # ---------------------------------------------------------------- what happened
 
 
-def _running(grid: Grid, channels: Sequence[Channel], *, heating: bool) -> tuple[list[State], list[LogEvent]]:
+def _running(
+    grid: Grid, channels: Sequence[Channel], untrusted: Set[str], *, heating: bool
+) -> tuple[list[State], list[LogEvent]]:
     """The state of each block, and where it changes."""
-    input_, lift = _input(grid, channels), _lift(grid, channels)
+    input_, lift = _input(grid, channels, untrusted), _lift(grid, channels, untrusted)
     states: list[State] = ["running"] * grid.values.shape[1]
     events: list[LogEvent] = []
     shown = input_ if input_ is not None else lift
@@ -276,15 +289,19 @@ def _defrosts(grid: Grid, lift: FloatArray, states: list[State], readings: tuple
     return found
 
 
-def _input(grid: Grid, channels: Sequence[Channel]) -> FloatArray | None:
-    rows = [row for row, one in enumerate(channels) if one.role == "electrical"]
+def _input(grid: Grid, channels: Sequence[Channel], untrusted: Set[str]) -> FloatArray | None:
+    rows = [row for row, one in enumerate(channels) if one.role == "electrical" and one.name not in untrusted]
     return grid.values[rows[0]] if rows else None
 
 
-def _lift(grid: Grid, channels: Sequence[Channel]) -> FloatArray | None:
+def _lift(grid: Grid, channels: Sequence[Channel], untrusted: Set[str]) -> FloatArray | None:
     """High side less low side, as pressures or as saturation temperatures."""
     low, high = (
-        {one.quantity: row for row, one in reversed([*enumerate(channels)]) if one.role == role}
+        {
+            one.quantity: row
+            for row, one in reversed([*enumerate(channels)])
+            if one.role == role and one.name not in untrusted
+        }
         for role in ("low", "high")
     )
     for quantity in sorted(low.keys() & high.keys()):
@@ -318,9 +335,10 @@ def _fall(values: FloatArray, place: int, step: float) -> int:
 
 def _rise(values: FloatArray, place: int) -> int:
     """Where the rise began that reached a threshold."""
+    reached = place
     while place > 1 and values[place - 1] < values[place] - 0.02 * abs(values[place]):
         place -= 1
-    return place
+    return min(place + 1, reached)
 
 
 def _unexplained(found: Iterable[Jump], known: Sequence[float]) -> list[Jump]:

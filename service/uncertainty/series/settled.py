@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, sqrt
+from math import exp, hypot, sqrt
 from typing import Literal
 
 import numpy as np
@@ -207,6 +207,8 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
     rest = of_parts(left_after(end - window.start))
     levels, level, deviation = found.of(LEVEL)
     _, left, left_deviation = found.of(rest)
+    cell = found.within_cell(levels)
+    left_deviation = hypot(left_deviation, cell)
     columns = found.columns(shared.design.shape[1])
     off = values - middle - shared.design @ columns
     since = None
@@ -216,7 +218,7 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
     lagging = prior.lag / DRIFT_SPAN * prior.drift
     return SettledSeries(
         middle + level,
-        sqrt(deviation**2 + _rounding(one.resolution, scatter, effective) ** 2 + lagging**2),
+        hypot(deviation, cell, _rounding(one.resolution, scatter, effective), lagging),
         (float(window.times[first]), end),
         window.at,
         None if since is None else float(window.times[since]),

@@ -74,10 +74,11 @@ def used_part(course: Course, started: float | None) -> Part | None:
         return None
     segment, place = max(running, key=lambda item: (min(item[0].end - item[0].begin, LONG_ENOUGH), item[1]))
     again = segment.began in _STARTS_AGAIN
+    known = again or (place == 0 and started is not None)
     first = max(segment.begin, segment.end - LONGEST_WINDOW)
     start = segment.begin if again or place else (segment.begin if started is None else min(started, segment.begin))
     begin = first
-    if (again or started is not None) and begin < start + FIRST_MINUTE:
+    if known and begin < start + FIRST_MINUTE:
         begin = min(start + FIRST_MINUTE, segment.begin + 0.5 * (segment.end - segment.begin))
     left = [_of_segment(course.segments, number) for number in range(len(course.segments)) if number != place]
     if first > segment.begin:
