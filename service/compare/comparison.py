@@ -100,7 +100,7 @@ def _compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> 
         withheld is not None,
         in_step,
         _frost_possible(before, after),
-        {name: side.request.run.minutes_running for name, side in zip(RUNS, (before, after), strict=True)},
+        {name: side.visit.minutes_running for name, side in zip(RUNS, (before, after), strict=True)},
     )
     judgements = judge(read, before, unit, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))

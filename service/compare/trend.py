@@ -164,7 +164,7 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> Asking[list
 
 def _early(side: Examined) -> list[str]:
     """That a run was read before the unit had settled, in a sentence; nothing where it was not."""
-    return [text for text in (in_one_run(side.request.run.minutes_running),) if text]
+    return [text for text in (in_one_run(side.visit.minutes_running),) if text]
 
 
 def _grade(side: Examined) -> UsabilityGrade:

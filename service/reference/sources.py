@@ -607,6 +607,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "gwp_ar5": Source("IPCC Fifth Assessment Report (2013), table 8.A.1", "memory"),
         "gwp_ar6": Source("IPCC Sixth Assessment Report (2021), table 7.SM.7", "memory"),
+        "log_practice": Source(
+            "What a log shows is judged by the size and length of changes: sudden steps, values that repeat, regular "
+            "swings, and changes within five minutes against what counts as steady",
+            "practice",
+        ),
     }
 )
 

@@ -241,6 +241,13 @@ def _field(schema: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any
     return found
 
 
+def _as_file(log: Mapping[str, Any]) -> dict[str, Any]:
+    """A log as a person gives it: a file, and what its times count from."""
+    about = "A header row of seconds and the names of readings, each with its unit in brackets; then one row a time."
+    fields = {"csv": {"kind": "file", "about": about}, "start": log["fields"]["start"]}
+    return {"kind": "group", "fields": fields}
+
+
 def _amount_form(form: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any]:
     """One form of a value, with the names of its units in place of references."""
     found = _resolved(form, parts)
@@ -360,6 +367,7 @@ def description() -> bytes:
     visit, comparison = (
         _field(parts[model.__name__], parts)["fields"] for model in (DiagnosisRequest, ComparisonRequest)
     )
+    visit["run"]["fields"]["log"] = _as_file(visit["run"]["fields"]["log"])
     # A baseline and both runs of a comparison are runs like that of a visit, which is sent once.
     del visit["baseline"], comparison["runs"]
     symbols = {symbol: one for rows in conversions().values() for symbol, one in rows.items()}
