@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field
 from typing_extensions import TypeAliasType, TypedDict
 
 from schemas.answers import Answer, fact
+from schemas.capacitors import ONE_PART, TWO_PARTS
 from schemas.draws import Draws
 from schemas.quantities import (
     AbsolutePressureReading,
@@ -85,6 +86,11 @@ Work = TypeAliasType(
             "capacitor_replacement",
             "electrical_repair",
             "filter_change",
+            "brazing",
+            "pressure_testing",
+            "evacuation",
+            "recovery",
+            "gas_heat",
         ],
         Field(description="Work at a visit."),
     ],
@@ -242,13 +248,13 @@ class Capacitor(Model):
 class Capacitors(Model):
     """Run capacitors, by motor."""
 
-    compressor: Capacitor | None = Field(
+    compressor: Annotated[Capacitor, *ONE_PART] | None = Field(
         default=None, description="Compressor run capacitor.", examples=[{"microfarads": 45}]
     )
-    outdoor_fan: Capacitor | None = Field(
+    outdoor_fan: Annotated[Capacitor, *ONE_PART] | None = Field(
         default=None, description="Outdoor fan run capacitor.", examples=[{"microfarads": 5}]
     )
-    indoor_blower: Capacitor | None = Field(
+    indoor_blower: Annotated[Capacitor, *ONE_PART] | None = Field(
         default=None, description="Indoor blower run capacitor.", examples=[{"microfarads": 10}]
     )
 
@@ -329,9 +335,9 @@ class Nameplate(Model):
         examples=[0.5],
         json_schema_extra={"x-unit": "inH2O"},
     )
-    capacitors: Capacitors | None = Field(
+    capacitors: Annotated[Capacitors, *TWO_PARTS] | None = Field(
         default=None,
-        description="Run capacitors.",
+        description="Run capacitors by motor, or the marking of a two-section capacitor as it is on the can.",
         examples=[{"compressor": {"microfarads": 45, "tolerance_percent": 6}}],
     )
 

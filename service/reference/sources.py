@@ -526,6 +526,15 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Heat loss in proportion to how far outdoor air is below the temperature at which no heat is needed",
             "definition",
         ),
+        "nfpa_70e_arc": Source(
+            "NFPA 70E, article 130: arc-flash risk assessment, arc-rated clothing and qualified persons for work on "
+            "energised parts",
+            "memory",
+        ),
+        "gas_appliance_practice": Source(
+            "Work on gas appliances: check for carbon monoxide and leaks, follow the fuel-gas code and the maker",
+            "practice",
+        ),
     }
 )
 

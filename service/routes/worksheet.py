@@ -224,6 +224,9 @@ def _field(schema: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any
     forms = [_amount_form(form, parts) for form in node.get("anyOf", node.get("oneOf", ()))]
     found = _amount(node, forms)
     if found is None:
+        # Of an object and the text that stands for it, the page asks for the object.
+        node = next(({**form, **node} for form in forms if "properties" in form), node)
+    if found is None:
         if node.get("type") == "array":
             found = _list(_resolved(node["items"], parts), parts)
         elif "properties" in node:

@@ -57,12 +57,14 @@ def test_liquid_in_a_liquid_line(designation: str, by_size: tuple[float, ...]) -
     assert own == pytest.approx(by_size, abs=0.001)
 
 
-@pytest.mark.parametrize("designation", [name for name, row in REFRIGERANTS.items() if row.fluid is not None])
-def test_liquid_densities_are_the_librarys(designation: str) -> None:
+@pytest.mark.parametrize(
+    ("designation", "fluid"), [(name, row.fluid) for name, row in REFRIGERANTS.items() if row.fluid is not None]
+)
+def test_liquid_densities_are_the_librarys(designation: str, fluid: str) -> None:
     """Saturated liquid at 85 and at 100 °F, asked of CoolProp; mixtures were sampled through its phase envelope."""
     for fahrenheit, own in zip((85.0, 100.0), LIQUID_DENSITIES[designation], strict=True):
         kelvin = (fahrenheit - 32) / 1.8 + 273.15
-        assert own == pytest.approx(PropsSI("D", "T", kelvin, "Q", 0, REFRIGERANTS[designation].fluid), rel=1e-5)
+        assert own == pytest.approx(PropsSI("D", "T", kelvin, "Q", 0, fluid), rel=1e-5)
 
 
 def test_every_refrigerant_has_a_liquid_density() -> None:
