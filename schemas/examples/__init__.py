@@ -66,6 +66,15 @@ TREND_TITLES: Mapping[str, str] = MappingProxyType(
 )
 
 
+#: Example checks: by the check, its examples.
+CHECK_TITLES: Mapping[str, Mapping[str, str]] = MappingProxyType(
+    {
+        "pressure-hold": {
+            "no_loss_over_an_hour": "An hour at 300 psi while it cooled: no loss seen (invented scenario)",
+        },
+    }
+)
+
 #: Example batches.
 BATCH_TITLES: Mapping[str, str] = MappingProxyType(
     {"mixed": "Two visits, a comparison and a line that is refused (invented scenario)"}
@@ -111,6 +120,11 @@ def plan_examples() -> Mapping[str, Any]:
 def trend_examples() -> Mapping[str, Any]:
     """The example series by name."""
     return _folder("trends", tuple(TREND_TITLES))
+
+
+def check_examples(check: str) -> Mapping[str, Any]:
+    """The examples of a check by name."""
+    return _folder(f"checks/{check}", tuple(CHECK_TITLES[check]))
 
 
 def every_example() -> Iterator[tuple[str, str, Any]]:

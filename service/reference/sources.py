@@ -535,6 +535,27 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Work on gas appliances: check for carbon monoxide and leaks, follow the fuel-gas code and the maker",
             "practice",
         ),
+        "vacuum_gauge_class": Source(
+            "Data sheets of electronic vacuum gauges state about ±10 % of reading and ±10 µm of mercury", "practice"
+        ),
+        "scale_class": Source("Data sheets of refrigerant scales state about ±0.5 % of reading or ±0.5 oz", "practice"),
+        "nitrogen_equation": Source(
+            "Span et al. (2000) reference equation of state for nitrogen, as CoolProp implements it: constant density "
+            "between the two temperatures",
+            "published",
+        ),
+        "pressure_test_hour": Source(
+            "ASHRAE Journal, January 2021, p. 40: a pressure test of about one hour with a bubble test of every joint; "
+            "swings of temperature spoil a test over 24 hours",
+            "published",
+        ),
+        "no_loss_is_not_tight": Source(
+            "A loss is shown where no loss has a probability of 0.05 or less; a test in which none is shown is "
+            "reported with the smallest loss that it would have shown four times in five",
+            "definition",
+        ),
+        "test_pressure_stated": Source("The test pressure stated in the request, from the nameplate", "definition"),
+        "gas_laws": Source("Equation of state of a gas in a closed volume", "definition"),
     }
 )
 

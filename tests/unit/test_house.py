@@ -18,6 +18,7 @@ import schemas
 import service
 from schemas.readings import READING_GROUPS, READINGS
 from service.assess.cautions import CIRCUMSTANTIAL, MEASURED
+from service.checks.workings import Quantity
 from service.compare import comparison
 from service.derive.derivations import DERIVATIONS, QUANTITIES
 from service.derive.resolver import ORDER
@@ -28,6 +29,8 @@ from service.reference.balances import COMMON_MISTAKES, FAMILIES
 from service.reference.capacity_control import LOW_STAGE_RATIO, PART_SPEED_RATIO, PARTLY_SETTLED, UNSETTLED
 from service.reference.cautions import CAUTIONS
 from service.reference.changes import JUDGED
+from service.reference.check_limits import CHECK_LIMITS
+from service.reference.check_notices import CHECK_NOTICES
 from service.reference.faults import SYMPTOMS
 from service.reference.faults_by_mode import IN_MODE
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
@@ -97,6 +100,13 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used.add(likelihood.SOURCE)
     used |= {row.source for row in (*UNSETTLED.values(), *PARTLY_SETTLED.values())} | {row.source for row in ORDERS}
     used |= {row.source for row in NOTICES.values()}
+    used |= {row.source for row in (*CHECK_NOTICES.values(), *CHECK_LIMITS.values())}
+    used |= {
+        part.source
+        for name in modules("service.checks")
+        for part in vars(importlib.import_module(name)).values()
+        if isinstance(part, Quantity)
+    }
     used |= {row.source for of_mode in IN_MODE.values() for row in of_mode.faults.values()}
     used |= {row.source for row in SYMPTOMS}
     # Named in comments beside constants that carry no source of their own.

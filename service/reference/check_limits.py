@@ -1,0 +1,50 @@
+"""Limits of the checks, and what decides a test with the unit off.  The one place to touch for a new one.
+
+Rows are those of :mod:`service.reference.limits`; a bound that the request states has its path in ``OfNameplate``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from service.reference.changes import ONE_SIDED
+from service.reference.limits import LimitRow, OfNameplate
+
+_PSI = 6894.757293168361
+
+#: Standard uncertainties that a change must exceed to be shown four times in five by a one-sided test at 5 %.
+SEEN = ONE_SIDED + 0.841621
+
+#: Change of gas temperature over a pressure test [K] from which one probe no longer speaks for the whole circuit
+#: (20 °F); source ``pressure_test_hour`` for the kind of trouble, common practice for the size.
+LARGE_SWING = 20.0 * 5.0 / 9.0
+#: Shortest pressure test [s] that is not remarked on (15 min); common practice, no source.
+SHORT_TEST = 900.0
+
+_ROWS = (
+    LimitRow(
+        "pressure_loss_none",
+        "pressure_loss",
+        None,
+        0.0,
+        "common_practice",
+        "no_loss_is_not_tight",
+        "unstopped",
+        above="There is a leak. Test every joint with bubbles, repair it, and repeat the test.",
+    ),
+    LimitRow(
+        "test_pressure_stated",
+        "highest_pressure",
+        None,
+        OfNameplate("highest_allowed_pressure"),
+        "nameplate",
+        "test_pressure_stated",
+        "unstopped",
+        concern="safety",
+        above="Keep clear and lower the pressure now, slowly, through the regulator or a hose outdoors. Have the parts "
+        "inspected before they are used.",
+    ),
+)
+
+CHECK_LIMITS: Mapping[str, LimitRow] = MappingProxyType({row.id: row for row in _ROWS})
