@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from pydantic import BeforeValidator, GetJsonSchemaHandler
+from pydantic import AfterValidator, BeforeValidator, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError
 
 #: Type of the error of a text that is not a marking.
@@ -65,17 +65,20 @@ class OrMarking:
         return {"anyOf": [handler(core_schema), text]}
 
 
+def _refused(sections: object) -> PydanticCustomError:
+    form = '"45"' if sections == 1 else '"45/5"'
+    return PydanticCustomError(
+        NOT_A_MARKING, "the marking of a capacitor is expected", {"sections": sections, "form": form}
+    )
+
+
 def _from_marking(sections: int, made: Callable[[Marking], dict[str, Any]]) -> BeforeValidator:
     def read(value: object) -> object:
         if not isinstance(value, str):
             return value
         marking = read_marking(value)
         if marking is None or len(marking.sections) != sections:
-            raise PydanticCustomError(
-                NOT_A_MARKING,
-                "the marking of a capacitor is expected",
-                {"sections": sections, "form": '"45/5"' if sections == 2 else '"45"'},
-            )
+            raise _refused(sections)
         return made(marking)
 
     return BeforeValidator(read)
@@ -109,3 +112,22 @@ TWO_PARTS = (
         "the smaller the outdoor fan's (FAN).",
     ),
 )
+
+
+def _is_marking(text: str) -> str:
+    if read_marking(text) is None:
+        raise _refused("1 or 2")
+    return text
+
+
+class _AnyMarking:
+    """Publishes the pattern of a text that is the marking of one or of two sections."""
+
+    def __get_pydantic_json_schema__(self, core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """With the pattern."""
+        pattern = f"^(?:{TWO_SECTIONS[1:-1]}|{ONE_SECTION[1:-1]})$"
+        return {**handler(core_schema), "pattern": pattern, "maxLength": 60}
+
+
+#: For a text that is a marking.
+EITHER = (AfterValidator(_is_marking), _AnyMarking())

@@ -8,13 +8,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from schemas.checks.air_delivery import AirDeliveryRequest
+from schemas.checks.charge_by_weight import ChargeByWeightRequest
 from schemas.checks.common import CheckAnswer, CheckRequest
+from schemas.checks.motor import MotorRequest
 from schemas.checks.pressure_hold import PressureHoldRequest
 
 #: The body of each check, by its name in the address.
 CHECKS: Mapping[str, type[CheckRequest]] = MappingProxyType(
     {
         "pressure-hold": PressureHoldRequest,
+        "charge-by-weight": ChargeByWeightRequest,
+        "motor": MotorRequest,
+        "air-delivery": AirDeliveryRequest,
     }
 )
 

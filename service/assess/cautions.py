@@ -35,9 +35,8 @@ class Circumstances:
     work: frozenset[str]
     safety_group: str | None
     on_roof: bool
-    #: What a check found that raises a caution by itself.
+    #: What was found that raises a caution by itself.
     found: frozenset[str] = frozenset()
-    volts_400_or_more: bool = False
 
 
 def _capacitor_is_read(about: Circumstances) -> bool:
@@ -59,7 +58,7 @@ def _circuit_is_accessed(about: Circumstances) -> bool:
 CIRCUMSTANTIAL: Mapping[str, Callable[[Circumstances], bool]] = {
     "always": lambda about: True,
     "electrical_readings": _is_electrical,
-    "volts_400_or_more": lambda about: about.volts_400_or_more and _is_electrical(about),
+    "volts_400_or_more": lambda about: "volts_400_or_more" in about.found and _is_electrical(about),
     "gas_heat": lambda about: "gas_heat" in about.work or any("gas_input" in name for name in about.readings),
     "capacitor": lambda about: _capacitor_is_read(about) or "capacitor_replacement" in about.work,
     "refrigerant_a3": lambda about: about.safety_group == "A3",
@@ -138,7 +137,7 @@ def raised(request: AssessmentRequest, visit: DrawnVisit, derived: Mapping[str, 
             frozenset(request.run.work),
             None if visit.refrigerant is None else visit.refrigerant.safety_group,
             request.site.outdoor_unit_on_roof,
-            volts_400_or_more=_volts(visit) >= ARC_FLASH_VOLTAGE,
+            found=frozenset({"volts_400_or_more"}) if _volts(visit) >= ARC_FLASH_VOLTAGE else frozenset(),
         )
     )
     return [

@@ -9,6 +9,8 @@ from typing import Any
 
 from schemas.checks import CHECKS as BODIES
 from schemas.checks import CheckAnswer, CheckRequest
+from service.checks.charge_by_weight import charge_by_weight
+from service.checks.motor import motor
 from service.checks.pressure_hold import pressure_hold
 
 
@@ -37,6 +39,26 @@ _ROWS = (
         "Send two readings or more of pressure and gas temperature over time; get the loss beyond what the temperature "
         "explains (real gas, absolute by the site's pressure), with its band, and the smallest leak that the test "
         "would have shown. Verdicts: `loss_shown`, `no_loss_seen` (which never means tight), `pressure_rose`.",
+    ),
+    _row(
+        "charge-by-weight",
+        charge_by_weight,
+        "checkChargeByWeight",
+        "Charge by weight",
+        "Send the nameplate's charge, what of it is for lines, and the lines as installed; get the charge, what to add "
+        "or remove, and how well scale and hoses let you meet it. Charge for lines comes from the unit's own data, "
+        "else from the computed content of the lines. What the factory charge holds for lines is never estimated. "
+        "Verdicts: `add_charge`, `remove_charge`, `no_adjustment`, `allowance_not_known`, `lines_not_known`. With a "
+        "room and a flammable refrigerant the answer shows what published formulas give, never a permission.",
+    ),
+    _row(
+        "motor",
+        motor,
+        "checkMotor",
+        "Windings, insulation and capacitors",
+        "Send what an ohmmeter, an insulation tester and a capacitance meter showed with the power off and the parts "
+        "isolated; get each against its rule, with the meter's own error as a guard band. Capacitors are given by their "
+        "marking (`45/5 MFD ±6%`). Verdicts: `fault_shown`, `nothing_found`, `cannot_tell`.",
     ),
 )
 

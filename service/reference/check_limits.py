@@ -10,6 +10,8 @@ from types import MappingProxyType
 
 from service.reference.changes import ONE_SIDED
 from service.reference.limits import LimitRow, OfNameplate
+from service.reference.line_contents import CHARGE_SHARE
+from service.reference.motors import GROUNDED, LARGE_MOTOR_LEAST, LARGE_MOTOR_RATIO, WINDING_SPREAD
 
 _PSI = 6894.757293168361
 
@@ -44,6 +46,136 @@ _ROWS = (
         concern="safety",
         above="Keep clear and lower the pressure now, slowly, through the regulator or a hose outdoors. Have the parts "
         "inspected before they are used.",
+    ),
+    LimitRow(
+        "charge_held_share",
+        "charge_held_share",
+        1.0 - CHARGE_SHARE,
+        1.0 + CHARGE_SHARE,
+        "common_practice",
+        "charge_share_practice",
+        "unstopped",
+        below="Less was weighed in than the unit should hold. Add the rest by weight.",
+        above="More was weighed in than the unit should hold. Recover the excess by weight.",
+    ),
+    LimitRow(
+        "charge_recovered_share",
+        "charge_recovered_share",
+        1.0 - CHARGE_SHARE,
+        1.0 + CHARGE_SHARE,
+        "common_practice",
+        "charge_share_practice",
+        "unstopped",
+        concern="damage",
+        below="The unit was low on refrigerant. A circuit does not use it up: find the leak before you charge.",
+        above="The unit was overcharged, or the lines or the nameplate were entered wrongly. Check them.",
+    ),
+    LimitRow(
+        "winding_identity",
+        "winding_departure",
+        OfNameplate("single_phase_windings.lowest"),
+        OfNameplate("single_phase_windings.highest"),
+        "common_practice",
+        "winding_identity",
+        "unstopped",
+        concern="damage",
+        below="The two windings read more than both together. A lead, a terminal or a winding has a poor contact: read "
+        "again with the leads zeroed.",
+        above="Both windings together read more than their sum, which two windings that share one terminal cannot. "
+        "Read again with the leads zeroed, then suspect a winding or its terminal.",
+    ),
+    LimitRow(
+        "winding_spread_usual",
+        "winding_spread",
+        None,
+        WINDING_SPREAD[0],
+        "common_practice",
+        "winding_spread",
+        "unstopped",
+        aspect="usual spread",
+        watch=True,
+        above="The windings are usually closer to each other. Read again with the leads zeroed, at one temperature.",
+    ),
+    LimitRow(
+        "winding_spread_suspect",
+        "winding_spread",
+        None,
+        WINDING_SPREAD[1],
+        "common_practice",
+        "winding_spread",
+        "unstopped",
+        concern="damage",
+        above="The windings differ too much. Suspect turns that are shorted, or a poor connection inside.",
+    ),
+    LimitRow(
+        "winding_to_ground",
+        "resistance_to_ground",
+        GROUNDED,
+        None,
+        "published_procedure",
+        "grounded_winding",
+        "unstopped",
+        concern="safety",
+        below="A winding is grounded. Do not energise the motor. Clean and dry the terminals and read again before you "
+        "condemn it.",
+    ),
+    LimitRow(
+        "insulation_maker",
+        "insulation_resistance",
+        OfNameplate("insulation.least"),
+        None,
+        "nameplate",
+        "insulation_maker",
+        "unstopped",
+        concern="safety",
+        below="The insulation is below what the maker allows. Do not energise the motor.",
+    ),
+    LimitRow(
+        "insulation_simple_rule",
+        "insulation_resistance",
+        OfNameplate("insulation.simple_rule"),
+        None,
+        "standard",
+        "insulation_simple_rule",
+        "unstopped",
+        concern="safety",
+        below="The insulation is below the simple rule. Do not energise the motor before you have asked the maker: some "
+        "compressors read low while liquid refrigerant surrounds their windings. Warm it with its heater and read "
+        "again.",
+    ),
+    LimitRow(
+        "insulation_large_motor",
+        "insulation_resistance",
+        LARGE_MOTOR_LEAST,
+        None,
+        "published_procedure",
+        "insulation_chiller",
+        "unstopped",
+        concern="safety",
+        below="The insulation of a large hermetic motor should read more. Do not energise it; follow the maker.",
+    ),
+    LimitRow(
+        "insulation_ratio",
+        "insulation_ratio",
+        LARGE_MOTOR_RATIO,
+        None,
+        "published_procedure",
+        "insulation_chiller",
+        "unstopped",
+        concern="damage",
+        below="The reading falls with time, which points to moisture or dirt in the insulation.",
+    ),
+    LimitRow(
+        "capacitor_off_circuit",
+        "capacitance",
+        OfNameplate("capacitors.lowest"),
+        OfNameplate("capacitors.highest"),
+        "nameplate",
+        "capacitor_marking",
+        "unstopped",
+        below="The capacitor is weak. Replace it with one of the same value and at least the same voltage.",
+        above="A value above the marking suggests a wrong part or a wrong reading. Check the terminals, and read again "
+        "with both leads off the circuit.",
     ),
 )
 

@@ -54,8 +54,11 @@ DIAMETER_SPREAD = 0.010 * INCH
 LIQUID_TEMPERATURE, LIQUID_SPREAD = _degf(100.0), 15.0 * DEGF
 #: Vapour in the vapour line: saturation temperature, superheat [K], and half-width of its density [1].
 EVAPORATING_TEMPERATURE, SUPERHEAT, VAPOUR_SPREAD = _degf(45.0), 10.0 * DEGF, 0.2
-#: Vapour lines that are usual where the request does not say [m inside]: the content is between theirs.
-USUAL_VAPOUR_LINES = ("5/8", "7/8")
+#: Inside diameter of a vapour line of unknown size, 5/8 to 7/8 in.: mean and half-width [m].
+USUAL_VAPOUR_LINE = (
+    0.5 * (TUBES["5/8"].inside + TUBES["7/8"].inside),
+    0.5 * (TUBES["7/8"].inside - TUBES["5/8"].inside),
+)
 
 #: Density of saturated liquid [kg/m3] at 85 and at 100 °F; source ``line_content_liquid``.
 _WARM, _HOT = _degf(85.0), _degf(100.0)
@@ -96,18 +99,14 @@ def liquid_density(designation: str) -> tuple[float, float]:
 HOSE_RESIDUE = 1.0 * OUNCE
 #: Half-width of a length of line that was paced or estimated [m] (2 ft); source ``line_length_practice``.
 LENGTH_SPREAD = 2.0 * FOOT
-#: Line length [m] from which makers' long-line guides usually apply; source ``long_line_practice``.
-LONG_LINE = 50.0 * FOOT
-#: Lift [m] from which they do.
-HIGH_LIFT = 20.0 * FOOT
-#: Inside volume of a split system without its lines [m3]: mean and half-width; source ``circuit_volume``.
-CIRCUIT_VOLUME = (0.010, 0.006)
-#: Temperature of a circuit after recovery, and half-width [K].
-RECOVERED_TEMPERATURE = (_degf(75.0), 10.0)
-
-#: Printed allowances for liquid lines of R-410A [oz/ft]: not used, only shown next to the computed ones; source
-#: ``line_allowance_manual``.
-PRINTED_ALLOWANCES: Mapping[str, float] = MappingProxyType({"1/4": 0.27, "5/16": 0.40, "3/8": 0.60})
+#: Line length and lift [m] from which makers' long-line guides usually apply; source ``long_line_practice``.
+LONG_LINE, HIGH_LIFT = 50.0 * FOOT, 20.0 * FOOT
+#: Inside volume of a split system [m3], and its temperature after recovery [K]: mean and half-width; source
+#: ``circuit_volume``.
+CIRCUIT_VOLUME, RECOVERED_TEMPERATURE = (0.010, 0.006), (_degf(75.0), 10.0)
+#: Share of the charge [1] by which what was recovered or weighed in may differ before it counts; source
+#: ``charge_share_practice``.
+CHARGE_SHARE = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +164,5 @@ RELEASE_HEIGHTS: Mapping[str, float] = MappingProxyType({"floor": 0.6, "window":
 LEAST_HEIGHT = 0.6
 #: Room volumes [m3] whose content at the flammability limit needs no room limit (m1); source ``room_charge_free``.
 FREE_VOLUMES: Mapping[str, float] = MappingProxyType({"A3": 4.0, "A2L": 6.0})
-#: Molar mass [kg/mol] under which gas rises and the formulas do not hold; source ``room_charge_light_gas``.
-LIGHTEST_GAS = 0.042
-#: Charge is rounded up and area down to so much [kg, m2] before they are used, as the tables demand.
-CHARGE_STEP, AREA_STEP = 0.001, 0.1
+#: Charge [kg] is rounded up and area [m2] down to these steps, before the formulas and in what they give.
+CHARGE_STEP, AREA_STEP = 0.01, 0.1

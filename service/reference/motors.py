@@ -21,6 +21,8 @@ START_OVER_RUN_MODERN = (1.5, 6.0)
 WINDING_SPREAD = (0.02, 0.05)
 #: Resistance [Ω] of three-phase windings below which the meter's leads decide; source ``winding_spread``.
 LEADS_DECIDE = 1.0
+#: Resistance [Ω] above which a winding counts as open; common practice, no source.
+OPEN = 1000.0
 #: Temperature at which a winding is compared [K] (77 °F); a reference only.
 WINDING_REFERENCE = 298.15
 

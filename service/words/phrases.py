@@ -21,6 +21,12 @@ _SHOWN = {
     "m3/h/kW": "m³/h per kW",
     "1": "",
     "psia": "psi absolute",
+    "ohm": "Ω",
+    "Mohm": "MΩ",
+    "ft2": "ft²",
+    "m2": "m²",
+    "h ft2 degF/Btu": "h ft² °F/Btu",
+    "m2 K/W": "m² K/W",
 }
 
 
