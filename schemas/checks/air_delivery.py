@@ -6,8 +6,8 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from schemas.assessments import Label, number
-from schemas.checks.common import CheckRequest
+from schemas.assessments import Label, MeteringDevice, number
+from schemas.checks.common import CheckedUnit, CheckRequest
 from schemas.quantities import (
     Airflow,
     AirflowReading,
@@ -19,10 +19,10 @@ from schemas.quantities import (
     PowerReading,
     StaticPressure,
     StaticPressureReading,
+    Temperature,
     TemperatureDifference,
     TemperatureReading,
     ThermalResistance,
-    Temperature,
     quantity,
 )
 
@@ -196,9 +196,24 @@ class FurnaceRise(Model):
     )
 
 
+class AiredUnit(CheckedUnit):
+    """The unit, as far as this check needs it."""
+
+    metering_device: MeteringDevice | None = Field(
+        default=None,
+        description="Kind of metering device: how much efficiency a low airflow costs depends on it.",
+        examples=["thermostatic_expansion_valve"],
+    )
+
+
 class AirDeliveryRequest(CheckRequest):
     """Readings at registers, ducts, blower and filter. Everything is optional: what is given is judged."""
 
+    unit: AiredUnit = Field(
+        default_factory=AiredUnit,
+        description="The unit, as far as this check needs it.",
+        examples=[{"metering_device": "thermostatic_expansion_valve"}],
+    )
     mode: Literal["cooling", "heating"] = Field(description="What the unit is doing.", examples=["cooling"])
     room: Air | None = Field(
         default=None,

@@ -19,7 +19,7 @@ from schemas.checks import CheckAnswer
 from schemas.checks.charge_by_weight import ChargeByWeightRequest, ChargedLines, Room
 from schemas.checks.common import Information, NextStep
 from schemas.quantities import MassReading
-from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, take
+from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, take, with_spread
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model
 from service.intake.entry import Entry
 from service.intake.equipment import take_refrigerant
@@ -46,7 +46,6 @@ from service.reference.line_contents import (
 )
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
-from service.uncertainty.error_terms import ErrorTerm, assumption_dimension
 from service.words import checks_weight as words
 
 FloatArray = NDArray[np.float64]
@@ -57,7 +56,6 @@ _SCALE = Reading("weighed_in", "mass", "mass", *_CHARGES)
 _RECOVERED = Reading("recovered.mass", "mass", "mass", 0.0, _CHARGES[1])
 _RECOVERED_AT = Reading("recovered.temperature", "temperature", "air_temperature", 240.0, 340.0, 1)
 _LENGTH = "lines.length"
-_LENGTH_ERROR = "line_length"
 
 CONTENT = Quantity(
     "line_content",
@@ -203,13 +201,11 @@ def _take_length(entry: Entry, lines: ChargedLines) -> float:
     length = entry.to_si(lines.length, "length")
     if not entry.inside(length, _LENGTHS, "length", "/lines/length", lines.length):
         return length
-    row = ASSUMPTIONS[_LENGTH_ERROR]
-    spread, owner = row.spread, f"assumption: {row.text}"
+    stated = None
     if lines.length_uncertainty is not None:
-        spread, owner = entry.to_si(lines.length_uncertainty, "length"), "line set: stated length"
-        entry.inside(spread, (0.0, length), "length", "/lines/length_uncertainty", lines.length_uncertainty)
-    term = ErrorTerm(assumption_dimension(list(ASSUMPTIONS).index(_LENGTH_ERROR)), row.distribution, spread)
-    entry.leaves.register(_LENGTH, length, (term,) if spread > 0.0 else (), owner, (_LENGTH,))
+        stated = entry.to_si(lines.length_uncertainty, "length")
+        entry.inside(stated, (0.0, length), "length", "/lines/length_uncertainty", lines.length_uncertainty)
+    with_spread(entry, _LENGTH, length, stated, "line_length", "line set: stated length")
     return length
 
 

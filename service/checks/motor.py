@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from schemas.assessments import Finding, Missing, Notice
+from schemas.assessments import Missing, Notice
 from schemas.capacitors import Marking, read_marking
 from schemas.checks import CheckAnswer
 from schemas.checks.common import Information, NextStep

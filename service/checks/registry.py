@@ -9,6 +9,7 @@ from typing import Any
 
 from schemas.checks import CHECKS as BODIES
 from schemas.checks import CheckAnswer, CheckRequest
+from service.checks.air_delivery import air_delivery
 from service.checks.charge_by_weight import charge_by_weight
 from service.checks.motor import motor
 from service.checks.pressure_hold import pressure_hold
@@ -57,8 +58,18 @@ _ROWS = (
         "checkMotor",
         "Windings, insulation and capacitors",
         "Send what an ohmmeter, an insulation tester and a capacitance meter showed with the power off and the parts "
-        "isolated; get each against its rule, with the meter's own error as a guard band. Capacitors are given by their "
-        "marking (`45/5 MFD ±6%`). Verdicts: `fault_shown`, `nothing_found`, `cannot_tell`.",
+        "isolated; get each against its rule, with the meter's own error as a guard band. Capacitors are given by "
+        "their marking (`45/5 MFD ±6%`). Verdicts: `fault_shown`, `nothing_found`, `cannot_tell`.",
+    ),
+    _row(
+        "air-delivery",
+        air_delivery,
+        "checkAirDelivery",
+        "Air and heat that the ducts deliver",
+        "Send what was read at registers, ducts, blower, filter or furnace; get the heat delivered against what the "
+        "equipment makes, duct leakage at 25 Pa, the delivery effectiveness of ANSI/ASHRAE Standard 152, blower power "
+        "for its airflow, the filter's share of the static pressure, the furnace's temperature rise, and the moisture "
+        "removed, each with its band and limit. Verdicts: `outside_limits`, `within_limits`, `cannot_tell`.",
     ),
 )
 

@@ -130,37 +130,6 @@ def cooling_delivery(
     return np.asarray(kept * (1.0 - flow * (drawn_in + gained_back + gained) / capacity))
 
 
-def with_regain(
-    delivery: FloatLike,
-    regain: tuple[FloatLike, FloatLike],
-    back: tuple[FloatLike, FloatLike],
-    relative_difference: FloatLike,
-) -> FloatArray:
-    """Delivery effectiveness with the heat that comes back from the zones of the ducts.
-
-    Parameters
-    ----------
-    delivery : array_like
-        Without it [1].
-    regain : pair of array_like
-        Thermal regain of the zones of the supply and of the return ducts [1].
-    back : pair of array_like
-        Of the return ducts, as for :func:`heating_delivery`.
-    relative_difference : array_like
-        Rooms less the zone of the return ducts, over the temperature change in the equipment [1].
-
-    Returns
-    -------
-    FloatArray
-        [1], broadcast shape.
-    """
-    of_supply, of_back = regain
-    kept_back, left_back = back
-    lost = of_supply - of_back - np.asarray(left_back) * (np.asarray(kept_back) * of_supply - of_back)
-    value = np.asarray(delivery, dtype=np.float64)
-    return np.asarray(value + of_supply * (1.0 - value) - lost * relative_difference)
-
-
 def equipment_factor(relative_airflow: FloatLike, *, expansion_valve: bool) -> FloatArray:
     """Efficiency of a cooling unit at an airflow over that at 400 cfm per ton.
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from service.reference import line_contents
+from service.reference import ducts, line_contents
 
 
 @dataclass(frozen=True, slots=True)
@@ -377,6 +377,22 @@ _ROWS = (
         "rectangular",
         "circuit_volume",
         lasting=False,
+    ),
+    Assumption(
+        "duct_loss",
+        "what the ducts lose over what the standard's formula gives",
+        1.0,
+        ducts.METHOD_SPREAD,
+        "normal",
+        "ashrae_152_spread",
+    ),
+    Assumption(
+        "stated_capacity",
+        "capacity of the equipment over the stated one",
+        1.0,
+        ducts.CAPACITY_SPREAD,
+        "normal",
+        "practice",
     ),
 )
 

@@ -9,6 +9,15 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from service.reference.changes import ONE_SIDED
+from service.reference.ducts import (
+    DELIVERED_SHARE,
+    FACE_VELOCITY,
+    FAN_POWER,
+    FAN_POWER_FURNACE,
+    FILTER_SHARE,
+    LEAKAGE_ALTERED,
+    LEAKAGE_NEW,
+)
 from service.reference.limits import LimitRow, OfNameplate
 from service.reference.line_contents import CHARGE_SHARE
 from service.reference.motors import GROUNDED, LARGE_MOTOR_LEAST, LARGE_MOTOR_RATIO, WINDING_SPREAD
@@ -139,8 +148,8 @@ _ROWS = (
         "insulation_simple_rule",
         "unstopped",
         concern="safety",
-        below="The insulation is below the simple rule. Do not energise the motor before you have asked the maker: some "
-        "compressors read low while liquid refrigerant surrounds their windings. Warm it with its heater and read "
+        below="The insulation is below the simple rule. Do not energise the motor before you have asked the maker: "
+        "some compressors read low while liquid refrigerant surrounds their windings. Warm it with its heater and read "
         "again.",
     ),
     LimitRow(
@@ -176,6 +185,107 @@ _ROWS = (
         below="The capacitor is weak. Replace it with one of the same value and at least the same voltage.",
         above="A value above the marking suggests a wrong part or a wrong reading. Check the terminals, and read again "
         "with both leads off the circuit.",
+    ),
+    LimitRow(
+        "delivered_share_usual",
+        "delivered_share",
+        DELIVERED_SHARE,
+        None,
+        "common_practice",
+        "delivery_practice",
+        "unstopped",
+        below="Ducts lose much of what the unit makes. Look for disconnected runs and leaks in attic or crawl space, "
+        "then for missing insulation.",
+    ),
+    LimitRow(
+        "delivery_effectiveness_usual",
+        "delivery_effectiveness",
+        DELIVERED_SHARE,
+        None,
+        "common_practice",
+        "delivery_practice",
+        "unstopped",
+        below="By the standard's formula these ducts lose much of what the unit makes. Seal them before anything else.",
+    ),
+    LimitRow(
+        "duct_leakage_new",
+        "duct_leakage_share",
+        None,
+        LEAKAGE_NEW,
+        "published_procedure",
+        "duct_leakage_six",
+        "unstopped",
+        aspect="new ducts",
+        watch=True,
+        above="New ducts have to be tighter in several codes. Seal joints, boots and the air handler's cabinet.",
+    ),
+    LimitRow(
+        "duct_leakage_altered",
+        "duct_leakage_share",
+        None,
+        LEAKAGE_ALTERED,
+        "published_procedure",
+        "duct_leakage_six",
+        "unstopped",
+        aspect="altered ducts",
+        above="That is more than codes allow of altered ducts. Seal joints, boots and the air handler's cabinet.",
+    ),
+    LimitRow(
+        "fan_power_usual",
+        "fan_power_per_airflow",
+        None,
+        FAN_POWER,
+        "published_procedure",
+        "fan_power_058",
+        "unstopped",
+        aspect="air handlers",
+        above="The blower takes much power for its airflow. Check filter, coil, ducts and the blower's speed.",
+    ),
+    LimitRow(
+        "fan_power_furnace",
+        "fan_power_per_airflow",
+        None,
+        FAN_POWER_FURNACE,
+        "published_procedure",
+        "fan_power_058",
+        "unstopped",
+        aspect="gas-furnace air handlers, newer editions",
+        watch=True,
+        above="Newer rules ask for less of a gas furnace's blower. A restriction or an old motor explains it.",
+    ),
+    LimitRow(
+        "filter_share_of_rating",
+        "filter_share_of_rating",
+        None,
+        FILTER_SHARE,
+        "common_practice",
+        "static_pressure_shares",
+        "unstopped",
+        above="The filter takes a large part of the static pressure. It may be dirty, too small, or too fine.",
+    ),
+    LimitRow(
+        "filter_face_usual",
+        "filter_face_velocity",
+        None,
+        FACE_VELOCITY,
+        "common_practice",
+        "filter_face",
+        "unstopped",
+        above="The filter is small for this airflow.",
+    ),
+    LimitRow(
+        "furnace_rise_nameplate",
+        "furnace_temperature_rise",
+        OfNameplate("furnace.lowest_rise"),
+        OfNameplate("furnace.highest_rise"),
+        "nameplate",
+        "furnace_rise",
+        "unstopped",
+        concern="safety",
+        below="Too much air, or too little gas: flue gas can condense in a furnace that is not made for it. Check "
+        "blower speed and gas input.",
+        above="The heat exchanger overheats and can crack. Check filter, blower speed, registers and gas input before "
+        "the furnace runs any longer.",
     ),
 )
 

@@ -55,8 +55,8 @@ _ROWS = (
     NoticeRow(
         "allowance_unlikely",
         "reservation",
-        "The stated allowance is {stated}, but these lines hold {computed} by their size. Check the unit of the number, "
-        "the size of the liquid line and the refrigerant.",
+        "The stated allowance is {stated}, but these lines hold {computed} by their size. Check the unit of the "
+        "number, the size of the liquid line and the refrigerant.",
         "line_content",
     ),
     NoticeRow(
@@ -91,8 +91,8 @@ _ROWS = (
     NoticeRow(
         "insulation_conditions",
         "note",
-        "Insulation is never tested in a vacuum, where the voltage flashes over, nor with drives, soft starters or other "
-        "electronics connected. Discharge the winding afterwards.",
+        "Insulation is never tested in a vacuum, where the voltage flashes over, nor with drives, soft starters or "
+        "other electronics connected. Discharge the winding afterwards.",
         "practice",
     ),
     NoticeRow(
@@ -104,8 +104,8 @@ _ROWS = (
     NoticeRow(
         "series_reading",
         "reservation",
-        "The reading from HERM to C, {value}, is what both sections of {marking} read in series ({series}). The leads were "
-        "on HERM and FAN.",
+        "The reading from HERM to C, {value}, is what both sections of {marking} read in series ({series}). The leads "
+        "were on HERM and FAN.",
         "series_capacitors",
     ),
     NoticeRow(
@@ -120,6 +120,33 @@ _ROWS = (
         "note",
         "No tolerance is stated in the marking {marking}. ±{percent} % was used, the usual one.",
         "capacitor_marking",
+    ),
+    NoticeRow(
+        "delivered_more_than_made",
+        "reservation",
+        "The registers deliver more than the equipment makes ({share}), which no duct does. Registers were counted "
+        "twice, the hood reads high, or the readings at the equipment are wrong.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "moisture_added",
+        "reservation",
+        "By these readings the air leaves the cooling coil with more moisture than it enters with ({rate}). A wet "
+        "bulb or a humidity is wrong, or the unit has just stopped and the coil dries.",
+        "moisture_removed",
+    ),
+    NoticeRow(
+        "sensible_only",
+        "note",
+        "Humidity was not read everywhere, so only sensible heat is compared.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "test_not_operation",
+        "note",
+        "A leakage test at 25 Pa is not the leakage in operation: near the air handler the pressure is higher, at the "
+        "registers lower.",
+        "practice",
     ),
 )
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
 CFM = 0.3048**3 / 60.0
@@ -16,36 +15,26 @@ TEST_PRESSURE = 25.0
 AIR_HEAT, AIR_DENSITY = 0.24 * 1055.05585262 / 0.45359237 * 1.8, 0.075 * 0.45359237 / 0.3048**3
 
 
-@dataclass(frozen=True, slots=True)
-class Published:
-    """A published limit for comparison: its value in SI, what it applies to, and its source."""
-
-    value: float
-    applies_to: str
-    source: str
-
-
-#: Leakage over the airflow of the blower [1].
-LEAKAGE_LIMITS = (
-    Published(0.05, "new duct systems, newer editions", "duct_leakage_new"),
-    Published(0.06, "new duct systems, older editions", "duct_leakage_six"),
-    Published(0.15, "altered duct systems", "duct_leakage_altered"),
-)
-#: Power of the blower over its airflow [W/(m3/s)].
-FAN_LIMITS = (
-    Published(0.58 * WATTS_PER_CFM, "air handlers, and all units in older editions", "fan_power_058"),
-    Published(0.45 * WATTS_PER_CFM, "gas-furnace air handlers in newer editions", "fan_power_045"),
-)
-#: Power over airflow of fans in a rating model at 0.50 in. w.c. [W/(m3/s)], shown for comparison; source
-#: ``fan_power_model``.
+#: Leakage over the airflow of the blower [1]: new ducts, and altered ones; source ``duct_leakage_six``.
+LEAKAGE_NEW, LEAKAGE_ALTERED = 0.06, 0.15
+#: Power of the blower over its airflow [J/m3]: all units in older editions, and gas-furnace air handlers in newer ones;
+#: source ``fan_power_058``.
+FAN_POWER, FAN_POWER_FURNACE = 0.58 * WATTS_PER_CFM, 0.45 * WATTS_PER_CFM
+#: The same of fans in a rating model at 0.50 in. w.c., shown for comparison; source ``fan_power_model``.
 MODEL_FANS: Mapping[str, float] = MappingProxyType(
-    {"permanent split capacitor": 0.414 * WATTS_PER_CFM, "electronically commutated": 0.281 * WATTS_PER_CFM}
+    {"permanent-split-capacitor": 0.414 * WATTS_PER_CFM, "electronically commutated": 0.281 * WATTS_PER_CFM}
 )
-#: Exponent of power over airflow with reduced speed of an electronically commutated ducted blower.
-MODEL_FAN_EXPONENT = 1.75
 #: Share of the rated static pressure that a filter may take [1]; source ``static_pressure_shares``.
 FILTER_SHARE = 0.20
 #: Airflow over face area of a filter [m/s]: 2 cfm for each square inch; source ``filter_face``.
 FACE_VELOCITY = 2.0 * CFM / INCH**2
-#: Cooling delivered over capacity below which ducts deserve work [1]; source ``delivery_practice``.
+#: Heat delivered over capacity below which ducts deserve work [1]; source ``delivery_practice``.
 DELIVERED_SHARE = 0.80
+#: Supply air in the cooling formula of the standard [K] (55 °F) where it was not read; source ``ashrae_152``.
+SUPPLY_AIR = 285.93
+#: Airflow for capacity at which the efficiency of a unit is rated [m3/J]: 400 cfm per ton; source ``ashrae_152``.
+RATED_AIRFLOW = 400.0 * CFM / 3516.853
+#: Standard deviation of what ducts lose over what the standard's formula gives; source ``ashrae_152_spread``.
+METHOD_SPREAD = 0.15
+#: Standard deviation [1] of a capacity that was stated without its uncertainty (±10 %); source ``practice``.
+CAPACITY_SPREAD = 0.05

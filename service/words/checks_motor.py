@@ -76,7 +76,8 @@ def insulation(value: str, name: str, advice: str) -> str:
 
 NEXT_STEPS = {
     "keep_it_off": "Keep the motor off and locked out.",
-    "lift_the_bleed_resistor": "If a resistor bridges the capacitor, lift one end and read again: it makes the reading low.",
+    "lift_the_bleed_resistor": "If a resistor bridges the capacitor, lift one end and read again: it makes the "
+    "reading low.",
     "replace_the_capacitor": "Replace the capacitor with one of the same value and at least the same voltage.",
     "better_meter": "Zero the leads and read again, or use a meter with a smaller error.",
     "test_the_insulation": "Test the insulation to ground with an insulation tester, never in a vacuum.",

@@ -100,12 +100,6 @@ def test_perfect_ducts_deliver_everything() -> None:
     assert found == pytest.approx(1.0)
 
 
-def test_regain_of_a_zone_inside_the_rooms() -> None:
-    """A zone that returns all heat loses none: with both regains 1 and no difference left, everything arrives."""
-    assert duct_delivery.with_regain(0.6, (1.0, 1.0), (0.9, 0.95), 0.0) == pytest.approx(1.0)
-    assert duct_delivery.with_regain(0.6, (0.0, 0.0), (0.9, 0.95), 0.4) == pytest.approx(0.6)
-
-
 @pytest.mark.parametrize(
     ("share", "valve", "orifice"),
     [
