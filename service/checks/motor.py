@@ -311,7 +311,7 @@ def _outcome(workings: Workings, request: MotorRequest, taken: _Taken, judged: S
     open_ = [path for path, leaf in taken.leaves.items() if "_windings." in path and workings.leaf(leaf)[0] > OPEN]
     bad = [labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and not one.row.watch]
     bad += [words.winding(path.rpartition(".")[2]) for path in open_]
-    doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive"]
+    doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive" and not one.row.watch]
     verdict = "fault_shown" if bad else "cannot_tell" if doubt or not judged else "nothing_found"
     volts = request.rated_voltage or 0.0
     return Outcome(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from service.words.phrases import capital, listed, lowered
+from service.words.phrases import listed, lowered
 
 ANYTHING = "windings, a reading to ground, insulation or capacitors"
 GIVE_A_READING = (
@@ -58,7 +58,7 @@ def verdict(name: str, about: Sequence[str], *, judged: bool) -> str:
     these = listed([lowered(label) for label in about])
     if name == "fault_shown":
         return f"A fault is shown: {these}."
-    return capital(f"{these}: these readings cannot decide.")
+    return f"These readings cannot decide about {these}."
 
 
 def start_over_run(ratio: str, old: tuple[float, float], now: tuple[float, float]) -> str:
