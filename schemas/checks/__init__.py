@@ -11,8 +11,11 @@ from types import MappingProxyType
 from schemas.checks.air_delivery import AirDeliveryRequest
 from schemas.checks.charge_by_weight import ChargeByWeightRequest
 from schemas.checks.common import CheckAnswer, CheckRequest
+from schemas.checks.leak_rate import LeakRateRequest
 from schemas.checks.motor import MotorRequest
+from schemas.checks.pressure_at_rest import PressureAtRestRequest
 from schemas.checks.pressure_hold import PressureHoldRequest
+from schemas.checks.vacuum_rise import VacuumRiseRequest
 
 #: The body of each check, by its name in the address.
 CHECKS: Mapping[str, type[CheckRequest]] = MappingProxyType(
@@ -21,6 +24,9 @@ CHECKS: Mapping[str, type[CheckRequest]] = MappingProxyType(
         "charge-by-weight": ChargeByWeightRequest,
         "motor": MotorRequest,
         "air-delivery": AirDeliveryRequest,
+        "vacuum-rise": VacuumRiseRequest,
+        "pressure-at-rest": PressureAtRestRequest,
+        "leak-rate": LeakRateRequest,
     }
 )
 

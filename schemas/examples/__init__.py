@@ -71,6 +71,17 @@ CHECK_TITLES: Mapping[str, Mapping[str, str]] = MappingProxyType(
     {
         "pressure-hold": {
             "no_loss_over_an_hour": "An hour at 300 psi while it cooled: no loss seen (invented scenario)",
+            "leaks": "The pressure falls though it warms: a leak (invented scenario)",
+        },
+        "vacuum-rise": {
+            "moisture": "A rise that flattens far below saturation: moisture or outgassing (invented scenario)",
+            "cannot_tell_yet": "Eight minutes, in pascals: too early to tell (invented scenario)",
+        },
+        "pressure-at-rest": {
+            "air_in_the_circuit": "R-410A, settled, 18 psi above saturation: air in the circuit (invented scenario)",
+        },
+        "leak-rate": {
+            "topped_up_twice": "Topped up twice within three months (invented scenario)",
         },
         "charge-by-weight": {
             "longer_lines": "Longer lines and a filter-drier: what to add (invented scenario)",

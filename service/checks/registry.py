@@ -11,8 +11,11 @@ from schemas.checks import CHECKS as BODIES
 from schemas.checks import CheckAnswer, CheckRequest
 from service.checks.air_delivery import air_delivery
 from service.checks.charge_by_weight import charge_by_weight
+from service.checks.leak_rate import leak_rate
 from service.checks.motor import motor
+from service.checks.pressure_at_rest import pressure_at_rest
 from service.checks.pressure_hold import pressure_hold
+from service.checks.vacuum_rise import vacuum_rise
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,35 @@ _ROWS = (
         "equipment makes, duct leakage at 25 Pa, the delivery effectiveness of ANSI/ASHRAE Standard 152, blower power "
         "for its airflow, the filter's share of the static pressure, the furnace's temperature rise, and the moisture "
         "removed, each with its band and limit. Verdicts: `outside_limits`, `within_limits`, `cannot_tell`.",
+    ),
+    _row(
+        "vacuum-rise",
+        vacuum_rise,
+        "checkVacuumRise",
+        "Standing vacuum",
+        "Send the pressures after the pump was isolated; get the probabilities of a leak, of moisture, of both and of "
+        "neither from the shape of the rise, the plateau against the saturation pressure of water at the coldest part, "
+        "and, where the readings cannot tell yet, how much longer to wait. Verdicts: `leak`, `leak_and_drying`, "
+        "`drying`, `holds` (which never means tight), `cannot_tell`, `pressure_fell`.",
+    ),
+    _row(
+        "pressure-at-rest",
+        pressure_at_rest,
+        "checkPressureAtRest",
+        "Pressure at rest",
+        "Send the pressure and the coil temperature with the unit off and settled; get the excess over saturation, "
+        "which is non-condensable gas, with its band (the glide of a blend is part of it), and the smallest excess "
+        "that would have been shown. Verdicts: `excess_shown`, `no_excess_seen`, `below_saturation` (no liquid is "
+        "left, or the temperature is wrong).",
+    ),
+    _row(
+        "leak-rate",
+        leak_rate,
+        "checkLeakRate",
+        "Leak rate of refrigerant",
+        "Send the masses added, the full charge and the days between; get the annual rate by both published methods "
+        "with its band, the mass and its CO2 equivalent by each named set of warming potentials, and thresholds to "
+        "know. They are information, not legal advice. Verdict: `computed`.",
     ),
 )
 

@@ -216,8 +216,8 @@ def notice(name: str, readings: Sequence[str] = (), **said: str) -> Notice:
 class Outcome:
     """What a check found, besides its values: everything that its answer says.
 
-    ``work`` are names of work (`schemas.assessments.Work`) whose cautions the answer carries, ``found`` what it found
-    that raises a caution of its own.
+    ``work`` are names of work (`schemas.assessments.Work`) whose cautions the answer carries, ``reads`` the readings of
+    an assessment that are read like its own, ``found`` what it found that raises a caution by itself.
     """
 
     check: CheckName
@@ -231,6 +231,7 @@ class Outcome:
     missing: Sequence[Missing] = ()
     next_steps: Sequence[NextStep] = ()
     found: frozenset[str] = frozenset()
+    reads: frozenset[str] = frozenset()
     model: str | None = None
 
 
@@ -243,7 +244,7 @@ def answer(request: CheckRequest, workings: Workings, outcome: Outcome) -> Check
     visit = workings.visit
     anyway = raised_anyway(
         Circumstances(
-            frozenset(visit.instruments),
+            outcome.reads,
             frozenset(used.kind for used in visit.instruments.values()),
             outcome.work,
             None if visit.refrigerant is None else visit.refrigerant.safety_group,

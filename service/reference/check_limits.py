@@ -21,6 +21,7 @@ from service.reference.ducts import (
 from service.reference.limits import LimitRow, OfNameplate
 from service.reference.line_contents import CHARGE_SHARE
 from service.reference.motors import GROUNDED, LARGE_MOTOR_LEAST, LARGE_MOTOR_RATIO, WINDING_SPREAD
+from service.reference.vacuum import MICRON
 
 _PSI = 6894.757293168361
 
@@ -32,6 +33,11 @@ SEEN = ONE_SIDED + 0.841621
 LARGE_SWING = 20.0 * 5.0 / 9.0
 #: Shortest pressure test [s] that is not remarked on (15 min); common practice, no source.
 SHORT_TEST = 900.0
+
+#: Time off [min] after which a unit is usually settled, and how closely its places then agree [K] (4 °F); source
+#: ``non_condensables_at_rest``.
+SETTLED_MINUTES = 30.0
+SETTLED_WITHIN = 4.0 * 5.0 / 9.0
 
 _ROWS = (
     LimitRow(
@@ -286,6 +292,56 @@ _ROWS = (
         "blower speed and gas input.",
         above="The heat exchanger overheats and can crack. Check filter, blower speed, registers and gas input before "
         "the furnace runs any longer.",
+    ),
+    LimitRow(
+        "vacuum_before_charging",
+        "start_pressure",
+        None,
+        500.0 * MICRON,
+        "published_procedure",
+        "evacuate_500",
+        "unstopped",
+        above="Evacuate further before you isolate: the test says more from a deep vacuum.",
+    ),
+    LimitRow(
+        "vacuum_after_ten_minutes",
+        "final_pressure",
+        None,
+        1000.0 * MICRON,
+        "common_practice",
+        "standing_vacuum_1000",
+        "unstopped",
+        above="Do not charge yet. Find out whether it is a leak or moisture: see the explanations.",
+    ),
+    LimitRow(
+        "vacuum_leak_check",
+        "final_pressure",
+        None,
+        2500.0 * MICRON,
+        "common_practice",
+        "standing_vacuum_2500",
+        "unstopped",
+        above="A leak check is called for. Check hoses, cores and caps first, then pressurise with nitrogen.",
+    ),
+    LimitRow(
+        "excess_none",
+        "excess_pressure",
+        None,
+        0.0,
+        "common_practice",
+        "non_condensables_at_rest",
+        "unstopped",
+        above="Read again when all has settled. If the excess stays, recover the charge, evacuate and weigh in.",
+    ),
+    LimitRow(
+        "liquid_present",
+        "excess_pressure",
+        0.0,
+        None,
+        "common_practice",
+        "non_condensables_at_rest",
+        "unstopped",
+        below="Check the probe first. If it is right, no liquid is left: look for a leak before you add refrigerant.",
     ),
 )
 

@@ -707,6 +707,46 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Mass flow of dry air times the fall of its humidity ratio (ASHRAE Fundamentals 2017, chapter 1)",
             "definition",
         ),
+        "vacuum_rise_practice": Source(
+            "A leak raises a vacuum in a straight line; moisture and outgassing come to a plateau, at the saturation "
+            "pressure of water at the coldest part where water is free. Spreads are wide, as no public data are known",
+            "practice",
+        ),
+        "evacuate_500": Source("A maker's installation guide: evacuate to 350 to 500 microns", "published"),
+        "standing_vacuum_1000": Source(
+            "An isolated vacuum that stays under about 1,000 microns for ten minutes is usually accepted (second-hand, "
+            "as glossaries of the trade quote it)",
+            "memory",
+        ),
+        "standing_vacuum_2500": Source(
+            "ASHRAE Guideline 3 as training material quotes it (second-hand): a leak check is wanted if the pressure "
+            "rises from 1 to above 2.5 mm of mercury",
+            "memory",
+        ),
+        "water_saturation": Source(
+            "Saturation pressure of water (ASHRAE Handbook Fundamentals 2017, chapter 1)", "published"
+        ),
+        "gas_throughput": Source("Throughput of gas into a closed volume: volume times rate of rise", "definition"),
+        "non_condensables_at_rest": Source(
+            "With the unit off and at one temperature, pressure above the saturation pressure of the refrigerant is "
+            "that of gas that does not condense; 20 to 30 minutes to settle",
+            "practice",
+        ),
+        "leak_rate_methods": Source(
+            "40 CFR 82.152 and 84.102, the annualizing and the rolling-average method (second-hand, as quoted in a "
+            "public study guide for the EPA section 608 examination, June 2026)",
+            "memory",
+        ),
+        "leak_thresholds": Source(
+            "40 CFR 84.106(c)(2), from 1 January 2026, and 82.157: 10 % comfort cooling, 20 % commercial, 30 % "
+            "industrial process refrigeration",
+            "memory",
+        ),
+        "gwp_ar4": Source(
+            "IPCC Fourth Assessment Report (2007), as in the exchange values of the AIM Act, 42 U.S.C. 7675", "memory"
+        ),
+        "gwp_ar5": Source("IPCC Fifth Assessment Report (2013), table 8.A.1", "memory"),
+        "gwp_ar6": Source("IPCC Sixth Assessment Report (2021), table 7.SM.7", "memory"),
     }
 )
 

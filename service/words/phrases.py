@@ -27,6 +27,13 @@ _SHOWN = {
     "m2": "m²",
     "h ft2 degF/Btu": "h ft² °F/Btu",
     "m2 K/W": "m² K/W",
+    "umHg": "µm of mercury",
+    "umHg/min": "µm of mercury a minute",
+    "Pa/min": "Pa a minute",
+    "g/d": "g a day",
+    "%/a": "% a year",
+    "lb/a": "lb a year",
+    "kg/a": "kg a year",
 }
 
 

@@ -34,6 +34,7 @@ from service.reference.check_notices import CHECK_NOTICES
 from service.reference.faults import SYMPTOMS
 from service.reference.faults_by_mode import IN_MODE
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
+from service.reference.leak_rates import POTENTIALS, THRESHOLDS
 from service.reference.limits import LIMITS
 from service.reference.notices import NOTICES, ORDERS
 from service.reference.placements import PLACEMENTS, SPOTS
@@ -101,6 +102,7 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in (*UNSETTLED.values(), *PARTLY_SETTLED.values())} | {row.source for row in ORDERS}
     used |= {row.source for row in NOTICES.values()}
     used |= {row.source for row in (*CHECK_NOTICES.values(), *CHECK_LIMITS.values())}
+    used |= {row.source for row in (*POTENTIALS, *THRESHOLDS)}
     used |= {
         part.source
         for name in modules("service.checks")
@@ -231,10 +233,15 @@ def test_balances_are_between_what_is_derived() -> None:
 
 
 def test_assumptions_are_used_and_spread() -> None:
-    """Each is a need of some derivation, has a spread, and room in the sample."""
+    """Each is a need of some derivation or check, has a spread, and room in the sample."""
     needs = {need for row in DERIVATIONS for need in row.needs}
+    checks = "".join(inspect.getsource(importlib.import_module(name)) for name in modules("service.checks"))
     for name, row in ASSUMPTIONS.items():
-        assert f"assumed.{name}" in needs or name in {*LOW_STAGE_RATIO.values(), *PART_SPEED_RATIO.values()}
+        assert (
+            f"assumed.{name}" in needs
+            or name in {*LOW_STAGE_RATIO.values(), *PART_SPEED_RATIO.values()}
+            or f'"{name}"' in checks
+        )
         assert row.name == name
         assert row.spread > 0.0
     assert len(ASSUMPTIONS) <= ASSUMPTION_SLOTS
