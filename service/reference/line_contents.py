@@ -60,7 +60,7 @@ USUAL_VAPOUR_LINE = (
     0.5 * (TUBES["7/8"].inside - TUBES["5/8"].inside),
 )
 
-#: Density of saturated liquid [kg/m3] at 85 and at 100 °F; source ``line_content_liquid``.
+#: Density of saturated liquid [kg/m3] at 85 and at 100 °F; source ``line_content``.
 _WARM, _HOT = _degf(85.0), _degf(100.0)
 LIQUID_DENSITIES: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
@@ -97,7 +97,7 @@ def liquid_density(designation: str) -> tuple[float, float]:
 
 #: Half-width of what charging hoses keep [kg] (1 oz: liquid in 5 ft of 1/4 in. hose); source ``hose_residue``.
 HOSE_RESIDUE = 1.0 * OUNCE
-#: Half-width of a length of line that was paced or estimated [m] (2 ft); source ``line_length_practice``.
+#: Half-width of a length of line that was paced or estimated [m] (2 ft); source ``line_length``.
 LENGTH_SPREAD = 2.0 * FOOT
 #: Line length and lift [m] from which makers' long-line guides usually apply; source ``long_line_practice``.
 LONG_LINE, HIGH_LIFT = 50.0 * FOOT, 20.0 * FOOT
@@ -125,13 +125,13 @@ class RoomFormula:
 ROOM_FORMULAS = (
     RoomFormula(
         "IEC 60335-2-40, annex GG",
-        "m_max = 2.5 LFL^(5/4) h0 A^(1/2)",
+        "largest charge = 2.5 LFL^(5/4) h0 A^(1/2)",
         False,
         "room_charge_formula",
     ),
     RoomFormula(
         "IEC 60335-2-40:2018, GG.2",
-        "m_max = the smaller of 0.75 LFL h0 A and 2.5 LFL^(5/4) h0 A^(1/2)",
+        "largest charge = the smaller of 0.75 LFL h0 A and 2.5 LFL^(5/4) h0 A^(1/2)",
         True,
         "room_charge_formula_2018",
     ),

@@ -566,7 +566,6 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "3/4 in. this brackets the R-410A allowances that a maker prints for liquid lines of 1/4, 5/16 and 3/8 in.",
             "practice",
         ),
-        "line_content_liquid": Source("Density of saturated liquid from CoolProp 8", "published"),
         "line_content": Source(
             "Volume of the lines times the density of the refrigerant in them (liquid at 100 °F from CoolProp 8, "
             "vapour of 45 °F with 10 °F of superheat)",
@@ -597,12 +596,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "room_charge_formula": Source(
             "IEC 60335-2-40, annex GG, equipment without mitigation, as a maker's installation manual prints it: "
-            "m_max = 2.5 LFL^(5/4) h0 A^(1/2)",
+            "largest charge = 2.5 LFL^(5/4) h0 A^(1/2)",
             "published",
         ),
         "room_charge_formula_2018": Source(
             "IEC 60335-2-40:2018, GG.2, inferred from the tables of a maker's R-32 manual, which it reproduces: "
-            "m_max = min(0.75 LFL h0 A, 2.5 LFL^(5/4) h0 A^(1/2))",
+            "largest charge = min(0.75 LFL h0 A, 2.5 LFL^(5/4) h0 A^(1/2))",
             "published",
         ),
         "room_charge_free": Source(
