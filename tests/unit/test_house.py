@@ -100,9 +100,9 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used.add(likelihood.SOURCE)
     used |= {row.source for row in (*UNSETTLED.values(), *PARTLY_SETTLED.values())} | {row.source for row in ORDERS}
     used |= {row.source for row in NOTICES.values()}
-    used |= {row.source for row in (*CHECK_NOTICES.values(), *CHECK_LIMITS.values())}
-    used |= {row.source for row in (*POTENTIALS, *THRESHOLDS)}
-    used |= {row.source for row in (*ROOM_FORMULAS, *FLAMMABILITY_LIMITS.values())}
+    used |= {row.source for row in CHECK_NOTICES.values()} | {row.source for row in CHECK_LIMITS.values()}
+    used |= {row.source for row in POTENTIALS} | {row.source for row in THRESHOLDS}
+    used |= {row.source for row in ROOM_FORMULAS} | {row.source for row in FLAMMABILITY_LIMITS.values()}
     used |= {row.source for of_mode in IN_MODE.values() for row in of_mode.faults.values()}
     used |= {row.source for row in SYMPTOMS}
     # Named in comments beside constants that carry no source of their own.
