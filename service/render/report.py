@@ -67,7 +67,11 @@ def page(body: Body, audience: Audience) -> str:
         contents = _of_comparison(body, audience)
     else:
         contents = _of_visit(body, audience)
-    report = fitted(contents)
+    return rendered(fitted(contents))
+
+
+def rendered(report: Report) -> str:
+    """A report that was cut to its sheets, as HTML."""
     return (
         _environment()
         .get_template("report.html")
