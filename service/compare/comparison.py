@@ -18,6 +18,7 @@ from schemas.comparisons import (
     InstrumentInBoth,
 )
 from service.assess import usability
+from service.assess.cautions import of_runs
 from service.assess.examination import Assessed, examined_together
 from service.assess.notices import case_of
 from service.assess.pipeline import report
@@ -122,6 +123,7 @@ def _compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> 
         "units": request.units,
         "system": system.system_answer(judged, before, given, matters, shown),
         "worth": worth(before, found.rated_efficiency, request.service.price),
+        "cautions": of_runs((reports["before"]["cautions"], reports["after"]["cautions"])),
         "conditions": apart,
         "changes": shown,
         "instruments": _instruments(others, alike, fusion, read),
