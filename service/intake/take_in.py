@@ -12,6 +12,7 @@ from service.intake.contradictions import contradictions
 from service.intake.entry import Entry
 from service.intake.equipment import take_nameplate, take_refrigerant
 from service.intake.kit import SLOTS
+from service.intake.names import take_names
 from service.intake.performance import take_auxiliary_heat, take_performance
 from service.intake.performance_table import take_performance_table
 from service.intake.readings import (
@@ -46,6 +47,7 @@ def take_in(
     """
     entry = Entry.of(request, planned, compared=compared)
     entry.refusals += entry.kit.refusals()
+    take_names(entry)
     take_running(entry)
     take_refrigerant(entry)
     take_performance(entry)
