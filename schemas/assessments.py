@@ -10,6 +10,7 @@ from typing_extensions import TypeAliasType, TypedDict
 
 from schemas.answers import Answer, fact
 from schemas.draws import Draws
+from schemas.logs import Log, LogAnswer
 from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
@@ -56,6 +57,8 @@ InstrumentTypeName = TypeAliasType(
             "barometer",
             "measuring_vessel",
             "gas_meter_and_clock",
+            "vacuum_gauge",
+            "refrigerant_scale",
         ],
         Field(description="Type of an instrument, see `GET /v1/instruments`."),
     ],
@@ -118,6 +121,12 @@ AccuracyUnit = TypeAliasType(
             "kg/h",
             "kg/s",
             "Btu/h",
+            "umHg",
+            "mbar",
+            "lb",
+            "oz",
+            "kg",
+            "g",
         ],
         Field(description="Unit of an accuracy; a difference for temperatures."),
     ],
@@ -885,8 +894,20 @@ class Run(CapacityOfRun):
         "of that test is shown, but not used for cooling.",
         examples=[False],
     )
+    log: Log | None = Field(
+        default=None,
+        description="Readings as a logger took them over time. Readings taken once go under `readings`.",
+        examples=[
+            {
+                "start": "compressor_on",
+                "seconds": [0, 300, 600, 900],
+                "readings": {"suction_pressure": {"values": [131.0, 126.4, 124.3, 124.1], "unit": "psi"}},
+            }
+        ],
+    )
     readings: Readings = Field(
-        description="The readings. All of them are optional.",
+        default_factory=Readings,
+        description="The readings. All of them are optional. Leave the object out only where `log` is given.",
         examples=[{"suction_pressure": 124.0, "suction_line_temperature": 55.5}],
     )
 
@@ -1029,7 +1050,8 @@ class DerivedValue(_Estimated, _From):
     variance_shares: Annotated[
         dict[str, float],
         fact(
-            "Share of the variance that each instrument contributes, largest first. They add up to 1.",
+            "Share of the variance that each instrument contributes, largest first. They add up to 1. `settling` is "
+            "what the start may have left in the readings.",
             {"gauges": 0.2, "clamps": 0.8},
             "1",
         ),
@@ -1096,6 +1118,15 @@ class Finding(Answer):
             "none",
         ),
     ]
+    condition_not_met: Annotated[
+        str | None,
+        fact(
+            "What the limit's published procedure asks for and was not done, in words, such as the minutes of running; "
+            "null where nothing is known to be missing. The grade holds for the band as it is, and is no reason to act "
+            "by itself.",
+            None,
+        ),
+    ]
     sentence: Annotated[str, fact("The finding in plain words.", "Subcooling is 9.8 °F ...")]
 
 
@@ -1125,11 +1156,23 @@ UsabilityGrade = TypeAliasType(
 )
 
 
+class SettlesIn(Answer):
+    """When the readings of a growing log will have settled."""
+
+    seconds: Annotated[float, fact("Seconds after the last row; 0 where they have settled.", 180.0, "s", ge=0)]
+    band: Annotated[Band, fact("95 % band, in seconds.", {"low": 90.0, "high": 420.0, "coverage": 0.95})]
+    sentence: Annotated[str, fact("The same in plain words.", "Keep the unit running for about 3 more minutes.")]
+
+
 class Usability(Answer):
     """Whether the reading set can be used."""
 
     grade: Annotated[UsabilityGrade, fact("`not_usable`: some limits were not applied; the notices say why.", "usable")]
     notices: Annotated[list[Notice], fact("What was noticed, weightiest first.", [])]
+    settles_in: Annotated[
+        SettlesIn | None,
+        fact("When the readings of a log will have settled; null without a log, or where that is not known.", None),
+    ]
 
 
 class Caution(Answer):
@@ -1349,4 +1392,5 @@ class Assessment(AssessmentVerdicts):
         ),
     ]
     missing: Annotated[list[Missing], fact("What could not be derived, and what would unlock it.", [])]
+    log: Annotated[LogAnswer | None, fact("What the log of the run says; null where none was given.", None)]
     instruments: Annotated[dict[str, InstrumentUsed], fact("The instrument behind each reading.", {})]

@@ -273,8 +273,17 @@ class DiagnosisVerdicts(Answer):
     expected_from: Annotated[
         HealthyStateSource | None,
         fact(
-            "What a healthy unit is known from; null where no healthy state could be set against the readings.",
+            "What a healthy unit is known from: its own baseline, what its maker says (rating, performance table), or "
+            "its class; null where no healthy state could be set against the readings.",
             "rating",
+        ),
+    ]
+    expected_by_table: Annotated[
+        list[str],
+        fact(
+            "Columns of `unit.performance_table` that say what a healthy unit shows under these conditions, in place "
+            "of what is usual for its class.",
+            ["capacity", "power", "subcooling"],
         ),
     ]
     probability_costly: Annotated[

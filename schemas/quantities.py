@@ -78,6 +78,17 @@ AltitudeUnit = TypeAliasType(
     Annotated[Literal["ft", "m"], Field(description="Unit of a height over sea level.")],
 )
 LengthUnit = TypeAliasType("LengthUnit", Annotated[Literal["ft", "m"], Field(description="Unit of a length.")])
+VacuumUnit = TypeAliasType(
+    "VacuumUnit",
+    Annotated[
+        Literal["umHg", "Pa", "mbar"],
+        Field(description="Unit of a vacuum, absolute: micrometres of mercury (microns), pascals or millibars."),
+    ],
+)
+MassUnit = TypeAliasType("MassUnit", Annotated[Literal["lb", "oz", "kg", "g"], Field(description="Unit of a mass.")])
+VolumeUnit = TypeAliasType(
+    "VolumeUnit", Annotated[Literal["ft3", "in3", "m3", "L"], Field(description="Unit of a volume.")]
+)
 
 #: A JSON number; never a boolean, a string, NaN or an infinity.
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
@@ -249,6 +260,34 @@ class HeatFlowReading(_WithInstrument):
 
     value: Annotated[Number, _value(0.0, 2.0e6, 80000.0, "Btu/h, W or kW")]
     unit: HeatFlowUnit | None = _unit("Btu/h in imperial, W in metric")
+
+
+class VacuumReading(_WithInstrument):
+    """An absolute pressure close to zero, as a vacuum gauge shows it."""
+
+    value: Annotated[Number, _value(0.0, 110000.0, 480.0, "umHg, Pa or mbar")]
+    unit: VacuumUnit | None = _unit("umHg in imperial, Pa in metric")
+
+
+class MassReading(_WithInstrument):
+    """A mass, as a scale shows it."""
+
+    value: Annotated[Number, _value(0.0, 500000.0, 1.5, "lb, oz, kg or g")]
+    unit: MassUnit | None = _unit("lb in imperial, kg in metric")
+
+
+class Mass(Model):
+    """A mass from a nameplate or a record."""
+
+    value: Annotated[Number, _value(0.0, 500000.0, 8.5, "lb, oz, kg or g")]
+    unit: MassUnit | None = _unit("lb in imperial, kg in metric")
+
+
+class Volume(Model):
+    """A volume."""
+
+    value: Annotated[Number, _value(0.0, 1.0e6, 0.35, "ft3, in3, m3 or L")]
+    unit: VolumeUnit | None = _unit("ft3 in imperial, L in metric")
 
 
 class Airflow(Model):
@@ -482,7 +521,9 @@ __all__ = [
     "HeatFlow",
     "HeatFlowReading",
     "InstrumentName",
+    "Mass",
     "MassFlowUnit",
+    "MassReading",
     "Model",
     "Number",
     "Power",
@@ -499,7 +540,9 @@ __all__ = [
     "TemperatureDifference",
     "TemperatureReading",
     "UnitSystem",
+    "VacuumReading",
     "VoltageReading",
+    "Volume",
     "quantity",
     "reading",
     "without_default",

@@ -35,6 +35,7 @@ from service.reference.versions import SERVICE_VERSION
 from service.routes import (
     assessments,
     batches,
+    checks,
     comparisons,
     diagnoses,
     operations,
@@ -90,6 +91,11 @@ TAGS = [
         "description": "Find what changed between two runs or more, and plan what readings can show.",
     },
     {
+        "name": "checks",
+        "description": "Tests with the unit off, and other work that is arithmetic with uncertainty: pressure, vacuum, "
+        "leaks.",
+    },
+    {
         "name": "batches",
         "description": "Answer many visits or comparisons, line by line.",
     },
@@ -126,6 +132,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.include_router(comparisons.router)
     app.include_router(plans.router)
     app.include_router(trends.router)
+    app.include_router(checks.router)
     app.include_router(plots.router)
     app.include_router(reports.router)
     app.include_router(batches.router)

@@ -20,6 +20,8 @@ from service.reference.sources import source
 _ELECTRICAL = frozenset({"current", "voltage", "power", "ratio"})
 _PRESSURES = frozenset({*GAUGE_PRESSURES, *DIAL_TEMPERATURES})
 _OPENED = frozenset({"refrigerant_circuit_opening", "charge_adjustment"})
+#: Work on a circuit that has been opened or is about to be.
+_ENTERED = frozenset({"pressure_testing", "brazing", "evacuation", "recovery"})
 
 FloatArray = NDArray[np.float64]
 
@@ -33,6 +35,8 @@ class Circumstances:
     work: frozenset[str]
     safety_group: str | None
     on_roof: bool
+    #: What a check found that raises a caution by itself.
+    found: frozenset[str] = frozenset()
 
 
 def _capacitor_is_read(about: Circumstances) -> bool:
@@ -58,7 +62,13 @@ CIRCUMSTANTIAL: Mapping[str, Callable[[Circumstances], bool]] = {
     "roof": lambda about: about.on_roof,
     "pressure_readings": _circuit_is_accessed,
     "coil_cleaning": lambda about: "coil_cleaning" in about.work,
-    "refrigerant_known_or_opened": _circuit_is_accessed,
+    "refrigerant_known_or_opened": lambda about: _circuit_is_accessed(about) or bool(about.work & _ENTERED),
+    "pressure_testing": lambda about: "pressure_testing" in about.work,
+    "over_test_pressure": lambda about: "over_test_pressure" in about.found,
+    "nitrogen_in_use": lambda about: bool(about.work & {"pressure_testing", "brazing"}),
+    "brazing": lambda about: "brazing" in about.work,
+    "gas_let_out": lambda about: bool(about.work & {"pressure_testing", "recovery", "brazing"}),
+    "evacuation": lambda about: "evacuation" in about.work,
 }
 
 #: Conditions on what was read, and on the derived draws.
@@ -77,7 +87,7 @@ def _above(visit: DrawnVisit, limit: float, name: str) -> bool:
 
 
 @lru_cache(maxsize=1024)
-def _raised_anyway(about: Circumstances) -> frozenset[str]:
+def raised_anyway(about: Circumstances) -> frozenset[str]:
     """Conditions that the circumstances meet."""
     return frozenset(name for name, holds in CIRCUMSTANTIAL.items() if holds(about))
 
@@ -103,7 +113,7 @@ def _high_side_gauge(visit: DrawnVisit, derived: Mapping[str, FloatArray]) -> fl
 
 def raised(request: AssessmentRequest, visit: DrawnVisit, derived: Mapping[str, FloatArray]) -> list[CautionRow]:
     """The cautions of a visit, gravest first (the table is in that order)."""
-    anyway = _raised_anyway(
+    anyway = raised_anyway(
         Circumstances(
             frozenset(visit.readings),
             frozenset(used.kind for used in visit.instruments.values()),

@@ -40,7 +40,8 @@ from service.uncertainty.propagation import COVERAGE
 
 FloatArray = NDArray[np.float64]
 
-_METHOD = (
+#: How every band is made, for an answer.
+METHOD = (
     "Propagation of distributions (JCGM 101:2008) on a scrambled Sobol' sample; bands are "
     "probabilistically symmetric; instruments' calibration errors are shared by their readings"
 )
@@ -90,12 +91,13 @@ def report(examined: Assessed) -> Assessment:
         "reconciliation": reconciliation,
         "missing": [row.answer() for row in judged.lacking.rows],
         "next_readings": [row.answer() for row in judged.lacking.proposals],
-        "instruments": _instruments(visit),
+        "log": None,
+        "instruments": instruments_of(visit),
         "provenance": {
             "service": SERVICE_VERSION,
             "refrigerant_model": model_of(visit.refrigerant),
             "draws": visit.sample.draws,
-            "method": _METHOD,
+            "method": METHOD,
         },
     }
 
@@ -171,7 +173,7 @@ def _judged(examined: Assessed, disagreement: Notice | None) -> _Judged:
     return _Judged(
         notices,
         known,
-        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices)),
+        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices), usability.unmet(notices)),
         cautions.raised(request, visit, computed.shown),
         lack,
     )
@@ -236,7 +238,8 @@ def _derived(numbers: Numbers, origin: _Origin, shares: dict[str, float]) -> Der
     }
 
 
-def _instruments(visit: Visit) -> dict[str, InstrumentUsed]:
+def instruments_of(visit: Visit) -> dict[str, InstrumentUsed]:
+    """The instrument behind each reading, as an answer shows it."""
     answer: dict[str, InstrumentUsed] = {}
     for name, used in visit.instruments.items():
         symbol = system_unit(used.kind, visit.system)

@@ -14,7 +14,7 @@ from schemas.assessments import AssessmentRequest
 from schemas.quantities import Model
 from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
 from service.intake.entry import Entry, display
-from service.intake.kit import standard_uncertainty
+from service.intake.kit import Place, standard_uncertainty
 from service.intake.paths import CURVES, READING, SITE_PRESSURE
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import Scatter, UsedInstrument
@@ -48,7 +48,8 @@ class Measured(NamedTuple):
     """A value in SI as an instrument measured it.
 
     ``name`` and ``kind`` of the reading, ``measured_as`` what its instrument measures, ``named`` the instrument
-    given with it, ``where`` its JSON Pointer; ``repeats`` where it was taken several times.
+    given with it, ``where`` its JSON Pointer; ``repeats`` where it was taken several times, ``place`` where it is not
+    in the table of readings.
     """
 
     name: str
@@ -58,6 +59,7 @@ class Measured(NamedTuple):
     named: str | None
     where: str
     repeats: Repeats | None = None
+    place: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +90,19 @@ def given_readings(request: AssessmentRequest) -> Iterator[tuple[ReadingSpec, An
             yield READINGS[name], value, _where(name)
 
 
+def refuse_without_readings(entry: Entry) -> None:
+    """A run in which neither readings nor a log are named: `readings` was probably forgotten."""
+    run = entry.request.run
+    if run.log is None and "readings" not in run.model_fields_set:
+        hint = 'Add it, for example "readings": {"suction_pressure": 124.0, "suction_line_temperature": 55.5}.'
+        entry.refusals.append(Refusal(pointer("run", "readings"), None, "readings, or log", "is missing", hint))
+
+
 def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> None:  # noqa: ANN401
     """A reading as given: refused where it is impossible, else a leaf with the errors of its instrument."""
     reading = taken(entry, given, spec.kind, where)
     low, high = _possible(spec)
-    absolute = _is_absolute(entry, spec, given, where)
+    absolute = is_absolute(entry, spec.kind, given, where)
     if absolute is None:
         return
     if absolute:
@@ -138,9 +148,9 @@ def taken(entry: Entry, given: Any, kind: str, where: str) -> Taken:  # noqa: AN
     return Taken(repeats.mean, shown, repeats)
 
 
-def _is_absolute(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> bool | None:  # noqa: ANN401
+def is_absolute(entry: Entry, kind: str, given: Any, where: str) -> bool | None:  # noqa: ANN401
     """Whether a pressure is absolute; None where unit and reference contradict each other."""
-    if spec.kind != "pressure" or not isinstance(given, Model):
+    if kind != "pressure" or not isinstance(given, Model):
         return False
     symbol, reference = given.unit, given.reference  # type: ignore[attr-defined]
     said = {"psia": "absolute", "psig": "gauge"}.get(symbol or "")
@@ -164,25 +174,34 @@ def _pressure(entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, 
     leaf = READING + spec.name
     if leaf not in entry.leaves.uncertain or SITE_PRESSURE not in entry.leaves.uncertain:
         return
-    air = 0.0
-    if not absolute:
-        air = entry.leaves.uncertain[SITE_PRESSURE].value
-        entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(then=SITE_PRESSURE)
-        entry.leaves.leaf_variables[leaf] += entry.leaves.leaf_variables[SITE_PRESSURE]
-        entry.leaves.depends[leaf] += entry.leaves.depends[SITE_PRESSURE]
+    air = 0.0 if absolute else over_site_pressure(entry, leaf)
     for one in taken.shown:
-        if one.value + air <= 0.0:
-            entry.refusals.append(
-                Refusal(
-                    one.where,
-                    one.given,
-                    "a pressure above absolute zero at this site",
-                    "is below a perfect vacuum at the site's air pressure",
-                    "Check the reading, its unit, and the altitude.",
-                )
-            )
-        else:
+        if above_zero(entry, one, air):
             _within_curves(entry, one.value + air, one.where, one.given)
+
+
+def over_site_pressure(entry: Entry, leaf: str) -> float:
+    """Add the site's air pressure to a leaf that a gauge showed; returns that pressure [Pa]."""
+    entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(then=SITE_PRESSURE)
+    entry.leaves.leaf_variables[leaf] += entry.leaves.leaf_variables[SITE_PRESSURE]
+    entry.leaves.depends[leaf] += entry.leaves.depends[SITE_PRESSURE]
+    return entry.leaves.uncertain[SITE_PRESSURE].value
+
+
+def above_zero(entry: Entry, one: Shown, air: float) -> bool:
+    """Whether a pressure is above a perfect vacuum; refused if not.  ``air`` is what its zero stands for [Pa]."""
+    if one.value + air > 0.0:
+        return True
+    entry.refusals.append(
+        Refusal(
+            one.where,
+            one.given,
+            "a pressure above absolute zero at this site",
+            "is below a perfect vacuum at the site's air pressure",
+            "Check the reading, its unit, and the altitude.",
+        )
+    )
+    return False
 
 
 def _within_curves(entry: Entry, nominal: float, where: str, display: float) -> None:
@@ -254,8 +273,8 @@ def with_errors(entry: Entry, measured: Measured, *, leaf: str | None = None, sh
 
     ``leaf`` and ``shown`` are its path and what it is called, where these are not those of a reading.
     """
-    name, kind, measured_as, value, named, where, repeats = measured
-    sensor = entry.kit.sensor(name, kind, measured_as, named, where)
+    name, kind, measured_as, value, named, where, repeats, place = measured
+    sensor = entry.kit.sensor(name, kind, measured_as, named, where, place)
     if isinstance(sensor, Refusal):
         entry.refusals.append(sensor)
         return

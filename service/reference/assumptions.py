@@ -312,6 +312,25 @@ _ROWS = (
         "rectangular",
         "practice",
     ),
+    Assumption(
+        "shape_of_a_rise",
+        "what the scatter of readings leaves of the shape of a rise, in standard deviations",
+        0.0,
+        1.0,
+        "normal",
+        "vacuum_rise_practice",
+        False,
+    ),
+    Assumption(
+        "resting_state",
+        "place of a blend at rest between its dew pressure (0) and its bubble pressure (1)",
+        0.5,
+        0.5,
+        "rectangular",
+        "non_condensables_at_rest",
+        False,
+    ),
+    Assumption("full_charge", "full charge over the one stated", 1.0, 0.05, "normal", "practice"),
 )
 
 ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType({row.name: row for row in _ROWS})

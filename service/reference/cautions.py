@@ -60,6 +60,49 @@ _ROWS = (
         hazard="capacitors that hold a charge",
     ),
     CautionRow(
+        "over_test_pressure",
+        "danger",
+        "over_test_pressure",
+        "The pressure is above the highest test pressure that was stated.",
+        "Parts can burst. Keep clear, let nobody near, and lower the pressure slowly from a distance. Have the parts "
+        "inspected before they are used: they may be damaged though they held.",
+        "safety_practice",
+        hazard="a pressure above what the parts are made for",
+    ),
+    CautionRow(
+        "nitrogen_under_pressure",
+        "danger",
+        "pressure_testing",
+        "The circuit is pressurised with nitrogen.",
+        "A full cylinder holds over 2,000 psi and can burst a circuit. Use a pressure regulator with a relief valve "
+        "set for the test, raise the pressure in steps, never exceed the test pressure of the nameplate, keep clear, "
+        "and never leave an open cylinder connected.",
+        "safety_practice",
+        hazard="compressed nitrogen",
+    ),
+    CautionRow(
+        "oxygen_never",
+        "danger",
+        "nitrogen_in_use",
+        "The circuit is pressurised or purged.",
+        "Use dry nitrogen only. Oxygen explodes with oil, compressed air with oil or refrigerant can too, and "
+        "acetylene explodes by itself. Read the label of the cylinder each time.",
+        "safety_practice",
+        hazard="oxygen or air in a circuit with oil",
+    ),
+    CautionRow(
+        "hot_work",
+        "danger",
+        "brazing",
+        "The circuit is brazed.",
+        "Flames start fires inside walls and roofs, and refrigerant in a flame turns into toxic, corrosive gases. "
+        "Recover all refrigerant first, flow nitrogen through the joint, ventilate, shield what burns, keep an "
+        "extinguisher at hand, and watch the place after the work. With a flammable refrigerant, test the air and the "
+        "circuit before any flame.",
+        "safety_practice",
+        hazard="open flame",
+    ),
+    CautionRow(
         "flammable_a3",
         "danger",
         "refrigerant_a3",
@@ -102,6 +145,16 @@ _ROWS = (
         hazard="refrigerant under pressure",
     ),
     CautionRow(
+        "displaced_air",
+        "warning",
+        "gas_let_out",
+        "Nitrogen or refrigerant may escape.",
+        "Nitrogen and refrigerant displace air without any smell. In a cellar, a pit or a small room they can "
+        "suffocate. Ventilate, let nitrogen out outdoors, and leave at once if you feel dizzy.",
+        "safety_practice",
+        hazard="gas that displaces air",
+    ),
+    CautionRow(
         "high_pressure",
         "warning",
         "high_pressure",
@@ -139,6 +192,16 @@ _ROWS = (
         "a pressure switch to keep it running, and do not add refrigerant before you find the leak.",
         "safety_practice",
         hazard="a compressor that runs without refrigerant",
+    ),
+    CautionRow(
+        "motor_in_vacuum",
+        "caution",
+        "evacuation",
+        "The circuit is evacuated.",
+        "Never start a compressor in a vacuum, and never test its insulation with high voltage there: the current "
+        "flashes over inside and destroys the motor. Lock the power out until the charge is in.",
+        "safety_practice",
+        hazard="a compressor in a vacuum",
     ),
     CautionRow(
         "coil_cleaner",

@@ -61,6 +61,8 @@ class InstrumentType:
 
 PSI = 6894.757293168361
 DEGF = 5.0 / 9.0
+MICRON = 0.133322387415
+OUNCE = 0.028349523125
 
 _CLAMP_VOLTS = DefaultAccuracy(percent_of_reading=1.0, counts=3, resolution=0.1, repeatability=0.2)
 _AIR = DefaultAccuracy(fixed=0.5, resolution=0.1, placement=0.3, repeatability=0.1)
@@ -221,6 +223,34 @@ _TYPES = (
         shares_calibration=True,
         accuracies={"heat_flow": DefaultAccuracy(percent_of_reading=3.0, repeatability=100.0, source="practice")},
     ),
+    InstrumentType(
+        "vacuum_gauge",
+        "Electronic vacuum gauge (thermistor or thermal conductivity) at the system, not at the pump.",
+        shares_calibration=True,
+        accuracies={
+            "vacuum": DefaultAccuracy(
+                fixed=10.0 * MICRON,
+                percent_of_reading=10.0,
+                resolution=1.0 * MICRON,
+                repeatability=5.0 * MICRON,
+                source="vacuum_gauge_class",
+            )
+        },
+    ),
+    InstrumentType(
+        "refrigerant_scale",
+        "Electronic scale under the cylinder.",
+        shares_calibration=True,
+        accuracies={
+            "mass": DefaultAccuracy(
+                fixed=0.5 * OUNCE,
+                percent_of_reading=0.5,
+                resolution=0.1 * OUNCE,
+                repeatability=0.1 * OUNCE,
+                source="scale_class",
+            )
+        },
+    ),
 )
 
 INSTRUMENT_TYPES: Mapping[str, InstrumentType] = MappingProxyType({t.name: t for t in _TYPES})
@@ -243,5 +273,7 @@ ASSUMED_TYPE: Mapping[str, str] = MappingProxyType(
         "absolute_pressure": "barometer",
         "condensate_rate": "measuring_vessel",
         "heat_flow": "gas_meter_and_clock",
+        "vacuum": "vacuum_gauge",
+        "mass": "refrigerant_scale",
     }
 )

@@ -526,6 +526,87 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Heat loss in proportion to how far outdoor air is below the temperature at which no heat is needed",
             "definition",
         ),
+        "start_up_fast": Source(
+            "After a start the refrigerant of a split R-410A unit redistributes for about 300 seconds, then slowly "
+            "(Applied Thermal Engineering 2018, abstract); capacity follows as two exponentials (International Journal "
+            "of Refrigeration 2001, abstract); building simulation takes 60 seconds, at most 500",
+            "published",
+        ),
+        "start_up_slow": Source(
+            "The slow part of a start, in which coils, lines and shell take their temperatures: about 0.3 of the step, "
+            "with a time constant of 3 to 6 minutes",
+            "practice",
+        ),
+        "start_up_steps": Source(
+            "A start moves superheat by up to about 20 °F, saturation temperatures and air by 10 °F and more, power by "
+            "a quarter; starts of one unit are more alike than units are",
+            "practice",
+        ),
+        "usual_running_time": Source(
+            "Technicians usually read 5 to 20 minutes after the start",
+            "practice",
+        ),
+        "vacuum_gauge_class": Source(
+            "Data sheets of electronic vacuum gauges state about ±10 % of reading and ±10 µm of mercury", "practice"
+        ),
+        "scale_class": Source("Data sheets of refrigerant scales state about ±0.5 % of reading or ±0.5 oz", "practice"),
+        "nitrogen_equation": Source(
+            "Span et al. (2000) reference equation of state for nitrogen, as CoolProp implements it: constant density "
+            "between the two temperatures",
+            "published",
+        ),
+        "pressure_test_hour": Source(
+            "ASHRAE Journal, January 2021, p. 40: a pressure test of about one hour with a bubble test of every joint; "
+            "swings of temperature spoil a test over 24 hours",
+            "published",
+        ),
+        "no_loss_is_not_tight": Source(
+            "A loss is shown where no loss has a probability of 0.05 or less; a test in which none is shown is "
+            "reported with the smallest loss that it would have shown four times in five",
+            "definition",
+        ),
+        "test_pressure_stated": Source("The test pressure stated in the request, from the nameplate", "definition"),
+        "gas_laws": Source("Equation of state of a gas in a closed volume", "definition"),
+        "vacuum_rise_practice": Source(
+            "A leak raises a vacuum in a straight line; moisture and outgassing come to a plateau, at the saturation "
+            "pressure of water at the coldest part where water is free. Spreads are wide, as no public data are known",
+            "practice",
+        ),
+        "evacuate_500": Source("A maker's installation guide: evacuate to 350 to 500 microns", "published"),
+        "standing_vacuum_1000": Source(
+            "An isolated vacuum that stays under about 1,000 microns for ten minutes is usually accepted (second-hand, "
+            "as glossaries of the trade quote it)",
+            "memory",
+        ),
+        "standing_vacuum_2500": Source(
+            "ASHRAE Guideline 3 as training material quotes it (second-hand): a leak check is wanted if the pressure "
+            "rises from 1 to above 2.5 mm of mercury",
+            "memory",
+        ),
+        "water_saturation": Source(
+            "Saturation pressure of water (ASHRAE Handbook Fundamentals 2017, chapter 1)", "published"
+        ),
+        "gas_throughput": Source("Throughput of gas into a closed volume: volume times rate of rise", "definition"),
+        "non_condensables_at_rest": Source(
+            "With the unit off and at one temperature, pressure above the saturation pressure of the refrigerant is "
+            "that of gas that does not condense; 20 to 30 minutes to settle",
+            "practice",
+        ),
+        "leak_rate_methods": Source(
+            "40 CFR 82.152 and 84.102, the annualizing and the rolling-average method (second-hand, as quoted in a "
+            "public study guide for the EPA section 608 examination, June 2026)",
+            "memory",
+        ),
+        "leak_thresholds": Source(
+            "40 CFR 84.106(c)(2), from 1 January 2026, and 82.157: 10 % comfort cooling, 20 % commercial, 30 % "
+            "industrial process refrigeration",
+            "memory",
+        ),
+        "gwp_ar4": Source(
+            "IPCC Fourth Assessment Report (2007), as in the exchange values of the AIM Act, 42 U.S.C. 7675", "memory"
+        ),
+        "gwp_ar5": Source("IPCC Fifth Assessment Report (2013), table 8.A.1", "memory"),
+        "gwp_ar6": Source("IPCC Sixth Assessment Report (2021), table 7.SM.7", "memory"),
     }
 )
 

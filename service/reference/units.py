@@ -172,6 +172,49 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             "g/kg",
             {"gr/lb": "grain/pound", "g/kg": "gram/kilogram", "kg/kg": "dimensionless"},
         ),
+        # A vacuum is absolute: the micrometre of mercury (micron) counts from zero.
+        "vacuum": Kind(
+            "Pa",
+            "umHg",
+            "Pa",
+            {"umHg": "umHg", "Pa": "Pa", "mbar": "mbar"},
+            MappingProxyType({"umHg": 0, "Pa": 1, "mbar": 3}),
+        ),
+        "vacuum_rate": Kind(
+            "Pa/s",
+            "umHg/min",
+            "Pa/min",
+            {"umHg/min": "umHg/minute", "Pa/min": "Pa/minute"},
+            MappingProxyType({"umHg/min": 1, "Pa/min": 2}),
+        ),
+        "pressure_difference": Kind("Pa", "psi", "kPa", {"psi": "psi", "kPa": "kPa", "bar": "bar", "Pa": "Pa"}),
+        "pressure_rate": Kind(
+            "Pa/s",
+            "psi/h",
+            "kPa/h",
+            {"psi/h": "psi/hour", "kPa/h": "kPa/hour"},
+            MappingProxyType({"psi/h": 3, "kPa/h": 2}),
+        ),
+        "mass": Kind(
+            "kg",
+            "lb",
+            "kg",
+            {"lb": "pound", "oz": "ounce", "kg": "kilogram", "g": "gram"},
+            MappingProxyType({"lb": 2, "kg": 2}),
+        ),
+        # Of gas in a circuit: grams in both systems, as the trade's tables have them.
+        "gas_mass": Kind("kg", "g", "g", {"g": "gram"}, MappingProxyType({"g": 2})),
+        "gas_mass_rate": Kind("kg/s", "g/d", "g/d", {"g/d": "gram/day"}, MappingProxyType({"g/d": 2})),
+        "gas_flow": Kind("Pa*m3/s", "Pa m3/s", "Pa m3/s", {"Pa m3/s": "Pa*meter**3/second"}),
+        "volume": Kind(
+            "m3",
+            "ft3",
+            "L",
+            {"ft3": "foot**3", "in3": "inch**3", "m3": "meter**3", "L": "liter"},
+            MappingProxyType({"ft3": 3, "L": 2}),
+        ),
+        "annual_rate": Kind("1", "%/a", "%/a", {"%/a": "percent"}),
+        "annual_mass": Kind("kg", "lb/a", "kg/a", {"lb/a": "pound", "kg/a": "kilogram"}, MappingProxyType({})),
     }
 )
 
@@ -204,6 +247,10 @@ _SI_EXPRESSIONS = {
     "VA": "watt",
     "m3/s": "meter**3/second",
     "m3/J": "meter**3/joule",
+    "m3": "meter**3",
+    "Pa*m3/s": "Pa*meter**3/second",
+    "Pa/s": "Pa/second",
+    "kg/s": "kilogram/second",
 }
 
 

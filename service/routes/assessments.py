@@ -12,14 +12,14 @@ from schemas.examples import TITLES, answer_example, examples
 from service.assess.examination import examine
 from service.assess.grades import without_values
 from service.assess.pipeline import assess, grades
-from service.edge.strict_json import StrictRoute
+from service.edge.csv_bodies import CSV_BODY, CsvOptions, VisitRoute
 from service.render.spreadsheet import of_assessment
 from service.routes.counting import counted
 from service.routes.forms import TableAsked, documented, sent
 from service.routes.links import FROM_ASSESSMENT
 from service.routes.responses import PROBLEMS
 
-router = APIRouter(prefix="/v1", tags=["assessments"], route_class=StrictRoute)
+router = APIRouter(prefix="/v1", tags=["assessments"], route_class=VisitRoute)
 
 EXAMPLES: dict[str, Any] = {name: {"summary": TITLES[name], "value": body} for name, body in examples().items()}
 
@@ -42,10 +42,12 @@ EXAMPLES: dict[str, Any] = {name: {"summary": TITLES[name], "value": body} for n
             **FROM_ASSESSMENT[200],
         },
     },
+    openapi_extra=CSV_BODY,
 )
 async def assess_visit(
     request: Annotated[AssessmentRequest, Body(openapi_examples=EXAMPLES)],
     asked: Annotated[TableAsked, Depends()],
+    _: Annotated[CsvOptions, Depends()],
 ) -> Response:
     """Send one visit's readings; get derived values with bands, findings, cautions, and what is missing.
 
