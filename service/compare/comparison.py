@@ -141,6 +141,7 @@ def visit_request(
         unit=about.unit,
         site=about.site,
         kit=about.kit,
+        labels=about.labels,
         run=run,
         usage=usage or Usage(),
         options=options or Options(),
