@@ -312,6 +312,14 @@ _ROWS = (
         "rectangular",
         "practice",
     ),
+    Assumption(
+        "seasonal_heating_efficiency",
+        "ratio of a season's efficiency in heating to the rated one (climate, auxiliary heat)",
+        1.0,
+        0.15,
+        "normal",
+        "practice",
+    ),
 )
 
 ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType({row.name: row for row in _ROWS})

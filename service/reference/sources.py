@@ -526,6 +526,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Heat loss in proportion to how far outdoor air is below the temperature at which no heat is needed",
             "definition",
         ),
+        "hspf_to_cop": Source(
+            "Coefficient of performance at 47 °F = 0.3225 HSPF + 0.9099: rules for California's residential energy "
+            "code, as open codes carry them; the spread about it is this service's choice",
+            "published",
+        ),
     }
 )
 

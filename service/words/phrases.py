@@ -30,6 +30,7 @@ _PATHS = {
     "unit.compressor_map": "the compressor's map",
     "run.airflow_measured_at": "where airflow was measured",
     "usage.cooling_hours": "the hours of cooling in a year",
+    "usage.heating_hours": "the hours of heating in a year",
 }
 
 
