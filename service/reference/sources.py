@@ -771,6 +771,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "swings, and changes within five minutes against what counts as steady",
             "practice",
         ),
+        "hspf_to_cop": Source(
+            "Coefficient of performance at 47 °F = 0.3225 HSPF + 0.9099: rules for California's residential energy "
+            "code, as open codes carry them; the spread about it is this service's choice",
+            "published",
+        ),
     }
 )
 

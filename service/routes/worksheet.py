@@ -24,6 +24,7 @@ from service.edge.keys import HEADER
 from service.intake.paths import TABLE
 from service.reference.instruments import INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
+from service.reference.notices import SETTLED_BY
 from service.reference.refrigerants import REFRIGERANTS
 from service.reference.units import KINDS, conversions
 from service.reference.versions import SERVICE_VERSION
@@ -95,15 +96,6 @@ USUAL: Mapping[str, tuple[str, ...]] = {
         "return_air_dry_bulb",
         "supply_air_dry_bulb",
     ),
-}
-#: Doubts about the readings that one entry settles, by the notice's code up to its point: it comes first in what to
-#: read next.
-SETTLED: Mapping[str, str] = {
-    "defrost_not_stated": "run.minutes_since_defrost",
-    "more_heat_than_possible": "run.auxiliary_heat_on",
-    "stage_not_known": "run.stage",
-    "variable_speed": "run.speed_percent",
-    "metering_device_not_given": "unit.metering_device",
 }
 #: Two ways to give one thing: the page shows one and offers the other.
 INSTEAD = (
@@ -406,7 +398,7 @@ def description() -> bytes:
             "first": FIRST,
             "always": ALWAYS,
             "staged": STAGED,
-            "settled": SETTLED,
+            "settled": dict(SETTLED_BY),
             "usual": USUAL,
             "instead": INSTEAD,
             "headings": _headings(),
