@@ -143,10 +143,8 @@ def judge(
     rows = [row for row in _rows_for(unit) if row.quantity in known.rows or row.quantity in absent]
     bounds = {row.id: bounds_of(row, visit) for row in rows if row.quantity in known.rows}
     applied = [(row, found) for row in rows if (found := bounds.get(row.id)) is not None and row.group not in stopped]
-    graded = {
-        row.id: _graded(row, limits, known.within[row.id], known, _condition(row, unmet)) for row, limits in applied
-    }
-    judged = [graded.get(row.id) or Judged(row, bounds=bounds.get(row.id)) for row in rows]
+    held = {row.id: graded(row, limits, known.within[row.id], known, _condition(row, unmet)) for row, limits in applied}
+    judged = [held.get(row.id) or Judged(row, bounds=bounds.get(row.id)) for row in rows]
     return sorted(judged, key=lambda one: one.order)
 
 
@@ -204,7 +202,8 @@ def _condition(row: LimitRow, unmet: Mapping[str, str]) -> str | None:
     return unmet.get(row.group) if row.basis == "published_procedure" else None
 
 
-def _graded(row: LimitRow, bounds: Bounds, probability: float, known: Known, condition: str | None) -> Judged:
+def graded(row: LimitRow, bounds: Bounds, probability: float, known: Known, condition: str | None = None) -> Judged:
+    """A limit with its bounds held against a value, by the probability of conforming; ``condition`` was not met."""
     summary, place = known.summary, known.rows[row.quantity]
     nominal = float(summary.value[place])
     low, high = float(summary.low[place]), float(summary.high[place])
@@ -302,14 +301,16 @@ class _Limit:
 
 
 @lru_cache(maxsize=1024)
-def _limit(kind: str, bounds: Bounds, system: str) -> _Limit:
+def limit_in_units(kind: str, bounds: Bounds, system: str) -> _Limit:
+    """The bounds of a limit in the units of a system."""
     symbol = system_unit(kind, system)
     unit = conversion(kind, symbol)
     lower, upper = (None if b is None else _rounded(unit.from_si(b)) for b in bounds)
     return _Limit(lower, upper, symbol, words.limits_text(kind, bounds, system))
 
 
-def _limit_answer(row: LimitRow, limit: _Limit) -> Limit:
+def limit_answer(row: LimitRow, limit: _Limit) -> Limit:
+    """A limit as an answer shows it."""
     return {
         "id": row.id,
         "lower": limit.lower,
@@ -349,7 +350,7 @@ def _finding(
     shares: Shares,
 ) -> Finding:
     row, quantity = one.row, QUANTITIES[one.row.quantity]
-    limit = None if one.bounds is None else _limit(quantity.kind, one.bounds, visit.system)
+    limit = None if one.bounds is None else limit_in_units(quantity.kind, one.bounds, visit.system)
     name = words.limited(row, quantity.label)
     if limit is None or one.probability is None:
         sentence = words.not_graded(name, _reason(one, visit, known, absent, stopped))
@@ -359,7 +360,7 @@ def _finding(
         "quantity": row.quantity,
         "grade": one.grade,
         "probability_conforming": one.shown_probability,
-        "limit": None if limit is None else _limit_answer(row, limit),
+        "limit": None if limit is None else limit_answer(row, limit),
         "priority": one.priority,
         "condition_not_met": one.condition,
         "sentence": sentence,

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from schemas.assessments import Assessment, Finding
 from schemas.catalogues import SaturationTable
+from schemas.checks import CheckAnswer
 from schemas.comparisons import Change, Comparison, PercentChange, System
 from schemas.trends import Trend
 
@@ -52,7 +53,7 @@ _DERIVED = (
 )
 
 
-def of_assessment(answer: Assessment) -> str:
+def of_assessment(answer: Assessment | CheckAnswer) -> str:
     """Each derived value with its uncertainty and band, and the most pressing finding about it."""
     pressing: dict[str, Finding] = {}
     for finding in answer["findings"]:

@@ -29,7 +29,12 @@ from service.words.settling import in_one_run
 Audience = Literal["technician", "customer"]
 
 _AGAINST: Mapping[str, str] = MappingProxyType(
-    {"baseline": "its own baseline", "rating": "its rating", "class": "units of its class"}
+    {
+        "baseline": "its own baseline",
+        "table": "its maker's table",
+        "rating": "its rating",
+        "class": "units of its class",
+    }
 )
 #: A fault in a customer's words, where the trade's are not theirs.
 _PLAIN: Mapping[str, str] = MappingProxyType(
