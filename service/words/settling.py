@@ -30,8 +30,8 @@ def in_two_runs(minutes: Mapping[Literal["before", "after"], float | None]) -> s
     if len(early) > 1 and len(set(early.values())) == 1:
         one = next(iter(early.values()))
         return (
-            f"Both runs were read after {round(one, 1):g} minutes, {_state(one)}. Much of that cancels in the change, and the "
-            "band includes the rest."
+            f"Both runs were read after {round(one, 1):g} minutes, {_state(one)}. Much of that cancels in the change, "
+            "and the band includes the rest."
         )
     runs = listed(
         [f"the {_RUNS[run]} run was read after {round(one, 1):g} minutes, {_state(one)}" for run, one in early.items()]
