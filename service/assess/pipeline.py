@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from schemas.assessments import Assessment, AssessmentRequest, DerivedValue, InstrumentUsed
 from schemas.details import Grades
-from service.assess import agreement, cautions, findings, usability
+from service.assess import agreement, cautions, findings, log, usability
 from service.assess.examination import Assessed, examine
 from service.assess.findings import Known
 from service.assess.lacking import Lacking, lacking
@@ -74,7 +74,7 @@ def report(examined: Assessed) -> Assessment:
     )
     return {
         "units": request.units,
-        "usability": usability.usability_answer(judged.notices),
+        "usability": usability.usability_answer(judged.notices, log.settles_in(visit)),
         "derived": {
             name: _derived(numbers[position], origins[name], examined.shares.of(position))
             for name, position in examined.kept.items()
@@ -91,7 +91,7 @@ def report(examined: Assessed) -> Assessment:
         "reconciliation": reconciliation,
         "missing": [row.answer() for row in judged.lacking.rows],
         "next_readings": [row.answer() for row in judged.lacking.proposals],
-        "log": None,
+        "log": log.answer(visit),
         "instruments": instruments_of(visit),
         "provenance": {
             "service": SERVICE_VERSION,
@@ -110,11 +110,13 @@ def grades(examined: Assessed) -> Grades:
     outcome = examined.computed.outcome
     judged = _judged(examined, agreement.disagreement(outcome))
     numbers = examined.numbers
+    settles = log.settles_in(examined.visit)
     return {
         "units": examined.request.units,
         "usability": {
             "grade": usability.grade_of(judged.notices),
             "notices": [notice.code for notice in judged.notices],
+            "settles_in": None if settles is None else settles["seconds"],
         },
         "derived": {
             name: {

@@ -27,6 +27,7 @@ from service.reference.units import KINDS, conversion, system_unit
 FloatArray = NDArray[np.float64]
 _LOG = ("run", "log")
 _GIVE = "Give `seconds` and `readings`, or the whole log as text in `csv`."
+_ORDER = {name: place for place, name in enumerate(READINGS)}
 #: What the unit of a pressure says of its zero.
 _SAID_BY_UNIT = {"psia": "absolute", "psig": "gauge"}
 
@@ -108,7 +109,8 @@ def log_columns(log: Log, system: str, refusals: list[Refusal]) -> LogColumns | 
     seconds, given = _from_json(reader, log) if log.csv is None else _from_csv(reader, log, log.csv)
     # Names first: a column of another kind may hold no numbers.
     numbers, reader.refusals = reader.refusals, []
-    found = [_column(reader, one) for one in given]
+    # In the contract's order, whichever the caller's was.
+    found = [_column(reader, one) for one in sorted(given, key=lambda one: _ORDER.get(one.name, len(_ORDER)))]
     if not numbers:
         _refuse_times(reader, seconds)
     refusals += reader.refusals + numbers
@@ -142,7 +144,7 @@ def _from_json(reader: _Reader, log: Log) -> tuple[_Given, list[_Given]]:
     ]
     times = _Given("seconds", log.seconds or [], None, None, None, pointer(*_LOG, "seconds"))
     given = []
-    for name, one in sorted((log.readings or {}).items()):
+    for name, one in (log.readings or {}).items():
         values = [nan if value is None else value for value in one.values]
         where = pointer(*_LOG, "readings", name)
         given.append(_Given(name, values, one.unit, one.reference, one.instrument, where))

@@ -613,11 +613,16 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "hunting_valve": Source(
-            "A hunting expansion valve swings superheat by 5 to 10 °F either way, with a period of one to five minutes; "
-            "its mean is taken over at least three whole periods",
+            "A hunting expansion valve swings superheat by 5 to 10 °F either way, with a period of one to five "
+            "minutes; its mean is taken over at least three whole periods",
             "memory",
         ),
         "short_cycle": Source("A run of less than five minutes is a short cycle", "practice"),
+        "log_practice": Source(
+            "What a log shows is judged by the size and length of changes: sudden steps, values that repeat, regular "
+            "swings, and changes within five minutes against what counts as steady",
+            "practice",
+        ),
     }
 )
 

@@ -96,6 +96,9 @@ FIRST_MINUTE = 60.0
 #: Running for so long a stretch is as good as any [s].
 LONG_ENOUGH = 900.0
 
+#: Half a swing of superheat from which it is reported as hunting [K].
+HUNTS = 1.0 * DEGF
+
 #: A run shorter than this is a short cycle [s]; source ``short_cycle``.
 SHORT_RUN = 300.0
 
