@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
+    ConfigDict,
     Field,
     GetJsonSchemaHandler,
     RootModel,
@@ -13,6 +14,7 @@ from pydantic import (
     ValidationError,
     ValidatorFunctionWrapHandler,
     WrapValidator,
+    create_model,
     model_validator,
     with_config,
 )
@@ -20,6 +22,7 @@ from pydantic_core import CoreSchema, PydanticCustomError
 
 from schemas.answers import Answer, fact
 from schemas.assessments import Assessment, AssessmentRequest, AssessmentVerdicts
+from schemas.checks import CHECKS, CheckAnswer, CheckRequest
 from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
 from schemas.details import Grades, Verdicts
 from schemas.growth import MayGrow, only_if_asked
@@ -33,7 +36,7 @@ LONGEST_ID = 200
 LARGEST_ID = 2**53 - 1
 
 #: Types of errors of a line's envelope.
-NO_ID, NOT_ONE_BODY = "no_id", "not_one_body"
+NO_ID, NOT_ONE_BODY, NOT_ONE_CHECK = "no_id", "not_one_body", "not_one_check"
 #: A body that stands by itself, and one of a kind that no batch takes; `kind` and `address` say which.
 BARE_BODY, OTHER_BODY = "bare_body", "other_body"
 #: Bodies that only the single requests take, by the names that a line may give them.
@@ -109,23 +112,69 @@ class ComparisonLine(_Line):
     )
 
 
+class _OneCheck(Model):
+    # A check is called as in its address, and nothing else.
+    model_config = ConfigDict(extra="forbid", populate_by_name=False)
+
+    @property
+    def given(self) -> tuple[str, CheckRequest]:
+        """The name of the check, and its body."""
+        field = next(iter(self.model_fields_set))
+        body: CheckRequest = getattr(self, field)
+        return field.replace("_", "-"), body
+
+    @model_validator(mode="after")
+    def _one_check(self) -> Self:
+        if [getattr(self, field) is None for field in self.model_fields_set] != [False]:
+            raise PydanticCustomError(NOT_ONE_CHECK, "holds not exactly one check")
+        return self
+
+
+def _check_field(name: str, body: type[CheckRequest]) -> tuple[Any, Any]:
+    field = Field(
+        default=None,
+        alias=name,
+        description=f"The body of `POST /v1/checks/{name}`.",
+        examples=[{"units": "imperial"}],
+        json_schema_extra=without_default,
+    )
+    return body | None, field
+
+
+_CHECK_FIELDS: dict[str, Any] = {name.replace("-", "_"): _check_field(name, body) for name, body in CHECKS.items()}
+#: One check of any kind, under its name.
+CheckOfLine = create_model(
+    "CheckOfLine", __base__=_OneCheck, __doc__="One check, under its name in the address.", **_CHECK_FIELDS
+)
+
+
+class CheckLine(_Line):
+    """A line of a batch: one check."""
+
+    check: CheckOfLine = Field(
+        description="One check, under its name in the address.",
+        examples=[{"leak-rate": {"units": "imperial", "unit": {"full_charge": 8.5}}}],
+    )
+
+
 class BatchLine(_Line):
-    """One line of a batch: one visit to assess, or two runs to compare."""
+    """One line of a batch: one visit to assess, two runs to compare, or one check."""
 
     assessment: AssessmentRequest | None = None
     comparison: ComparisonRequest | None = None
+    check: CheckOfLine | None = None
 
     @classmethod
     def __get_pydantic_json_schema__(cls, _core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Published as either line, so that a client's types say what each one holds."""
-        lines = TypeAdapter(AssessmentLine | ComparisonLine).core_schema
+        lines = TypeAdapter(AssessmentLine | ComparisonLine | CheckLine).core_schema
         return {**handler(lines), "title": cls.__name__, "description": cls.__doc__}
 
     @model_validator(mode="before")
     @classmethod
     def _in_an_envelope(cls, value: Any) -> Any:  # noqa: ANN401
         """One error in place of one for each field of a body that lacks its envelope."""
-        if not isinstance(value, Mapping) or not value.keys().isdisjoint(("assessment", "comparison")):
+        if not isinstance(value, Mapping) or not value.keys().isdisjoint(("assessment", "comparison", "check")):
             return value
         other = next((_OTHERS[name] for name in value if name in _OTHERS), None)
         if isinstance(value.get("runs"), list):
@@ -139,7 +188,7 @@ class BatchLine(_Line):
 
     @model_validator(mode="after")
     def _one_body(self) -> Self:
-        if (self.assessment is None) == (self.comparison is None):
+        if sum(body is not None for body in (self.assessment, self.comparison, self.check)) != 1:
             raise PydanticCustomError(NOT_ONE_BODY, "holds not exactly one body")
         return self
 
@@ -174,6 +223,13 @@ class BatchVerdicts(_Answered):
     """The answer to a comparison where `detail=grades`."""
 
     verdicts: Annotated[Verdicts, fact("The comparison, cut down.", {"units": "imperial"})]
+
+
+@with_config(only_if_asked)
+class BatchCheck(_Answered):
+    """The answer to a check; whole, whatever `detail` says."""
+
+    check: Annotated[CheckAnswer, fact("The answer of `POST /v1/checks/{check}`.", {"check": "leak-rate"})]
 
 
 @with_config(only_if_asked)
@@ -264,6 +320,7 @@ class Summary(Answer):
     answered: Annotated[int, fact("Answer lines before this one.", 4, "1", ge=0)]
     assessments: Annotated[int, fact("Assessments among them, in full or shortened.", 2, "1", ge=0)]
     comparisons: Annotated[int, fact("Comparisons among them, in full or shortened.", 1, "1", ge=0)]
+    checks: Annotated[int, fact("Checks among them.", 0, "1", ge=0)]
     problems: Annotated[int, fact("Problems among them.", 1, "1", ge=0)]
     notices: Annotated[list[SummaryNotice], fact("What is odd about the input where `complete` is true.", [])]
     service: Annotated[str, fact("Version of the service.", "0.1.0")]
@@ -284,6 +341,7 @@ class BatchAnswerLine(
         | BatchComparison
         | BatchVerdicts
         | BatchComparisonVerdicts
+        | BatchCheck
         | BatchProblem
         | BatchSummary
     ]

@@ -85,6 +85,19 @@ CHECK_TITLES: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "leak-rate": {
             "topped_up_twice": "Topped up twice within three months (invented scenario)",
         },
+        "charge-by-weight": {
+            "longer_lines": "Longer lines and a filter-drier: what to add (invented scenario)",
+            "what_was_missing": "Recovered before a repair: what was missing (invented scenario)",
+            "flammable_in_a_room": "R-32 with a room: what published formulas give (invented scenario)",
+        },
+        "motor": {
+            "compressor_and_dual_capacitor": "A compressor's windings and a weak dual capacitor (invented scenario)",
+            "three_phase_460_volts": "A three-phase compressor at 460 V (invented scenario)",
+        },
+        "air-delivery": {
+            "attic_ducts": "Nine registers, ducts in an attic, blower and filter (invented scenario)",
+            "furnace_rise": "A furnace's temperature rise and its blower (invented scenario)",
+        },
     }
 )
 

@@ -9,9 +9,10 @@ is worked out once and kept.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ from schemas.details import Grades
 from service.assess import agreement, cautions, findings, log, usability
 from service.assess.examination import Assessed, examine
 from service.assess.findings import Known
-from service.assess.lacking import Lacking, lacking
+from service.assess.lacking import Lacking, lacking, proposals
 from service.assess.notices import Notice, case_of
 from service.derive.computation import (
     dependence,
@@ -32,6 +33,7 @@ from service.derive.resolver import plan
 from service.intake.paths import READING
 from service.intake.visit import Visit
 from service.reference.cautions import CautionRow
+from service.reference.notices import SETTLED_BY
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -90,7 +92,7 @@ def report(examined: Assessed) -> Assessment:
         "cautions": [cautions.caution_answer(row) for row in judged.cautions],
         "reconciliation": reconciliation,
         "missing": [row.answer() for row in judged.lacking.rows],
-        "next_readings": [row.answer() for row in judged.lacking.proposals],
+        "next_readings": [row.answer() for row in proposals(judged.lacking, _asked_for(request, judged.notices))],
         "log": log.answer(visit),
         "instruments": instruments_of(visit),
         "provenance": {
@@ -100,6 +102,12 @@ def report(examined: Assessed) -> Assessment:
             "method": METHOD,
         },
     }
+
+
+def _asked_for(request: AssessmentRequest, notices: Sequence[Notice]) -> list[str]:
+    """Entries that notices ask for and the request does not give, as paths, in the order of the notices."""
+    paths = dict.fromkeys(SETTLED_BY[code] for one in notices if (code := one.code.partition(".")[0]) in SETTLED_BY)
+    return [path for path in paths if attrgetter(path)(request) is None]
 
 
 def grades(examined: Assessed) -> Grades:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 import orjson
@@ -11,6 +11,7 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from schemas.assessments import Assessment, AssessmentRequest, AssessmentVerdicts
 from schemas.batches import FIELDS_OF_BODIES, BatchLine, Id
+from schemas.checks import CHECKS, CheckAnswer, CheckRequest
 from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
 from schemas.details import Detail, Grades, Verdicts
 from schemas.problems import FieldProblem, Problem
@@ -20,6 +21,7 @@ from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
 from service.batches.answered import Answered, Tally
 from service.batches.lines import BLANK, Line, Overlong
+from service.checks.registry import answered
 from service.compare.comparison import compare
 from service.compare.verdicts import verdicts_of, without_assessments
 from service.edge.body_limits import USUAL, BodyLimits
@@ -34,6 +36,7 @@ from service.telemetry.counts import (
     add,
     add_all,
     add_assessment,
+    add_check,
     add_comparison,
     add_problem,
     collected,
@@ -62,8 +65,9 @@ def answer_lines(
     Parameters
     ----------
     lines : sequence of bytes
-        JSON documents ``{"id": ..., "assessment": {...}}`` or ``{"id": ..., "comparison": {...}}``, or an
-        `Overlong` in place of a line that was too long.  Blank lines are counted and not answered.
+        JSON documents ``{"id": ..., "assessment": {...}}``, ``{"id": ..., "comparison": {...}}`` or
+        ``{"id": ..., "check": {"leak-rate": {...}}}``, or an `Overlong` in place of a line that was too long.
+        Blank lines are counted and not answered.
     detail : {"full", "verdicts", "grades"}
         How much of each assessment and comparison is given.
     first : int
@@ -100,13 +104,15 @@ def _joined(answers: Sequence[Mapping[str, Any]], counts: Counts) -> Answered:
     problems = [answer["problem"] for answer in answers if "problem" in answer]
     names = _KEYS["comparison"].values()
     comparisons = sum(not answer.keys().isdisjoint(names) for answer in answers)
-    tally = Tally(len(answers) - len(problems) - comparisons, comparisons, len(problems))
+    checks = sum("check" in answer for answer in answers)
+    tally = Tally(len(answers) - len(problems) - comparisons - checks, comparisons, len(problems), checks)
     for problem in problems:
         add_problem(problem, "line")
     for outcome, number in (
         ("assessment", tally.assessments),
         ("comparison", tally.comparisons),
         ("problem", tally.problems),
+        ("check", tally.checks),
     ):
         if number:
             add(BATCH_LINES, outcome, number=number)
@@ -125,10 +131,14 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimi
             continue
         answer: dict[str, Any] = {"id": None, "line": number}
         answers.append(answer)
+        where = "/comparison"
         try:
             asked = _read(line, answer, limits)
             if isinstance(asked, AssessmentRequest):
                 visits.append((answer, asked))
+            elif isinstance(asked, tuple):
+                where = f"/check/{asked[0]}"
+                answer["check"] = _checked(*asked)
             elif asked is not None:
                 compared = compare(asked)
                 add(DRAWS, number=2 * asked.options.draws)
@@ -136,7 +146,7 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimi
                 cut = _COMPARISONS.get(detail)
                 answer[_KEYS["comparison"][detail]] = compared if cut is None else cut(compared)
         except Exception as error:
-            answer["problem"] = _problem(error, "/comparison", number)
+            answer["problem"] = _problem(error, where, number)
     found = _assessed([asked for _, asked in visits], detail)
     key = _KEYS["assessment"][detail]
     for (answer, _), assessed in zip(visits, found, strict=True):
@@ -145,6 +155,13 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimi
         else:
             answer[key] = assessed
     return answers
+
+
+def _checked(name: str, body: CheckRequest) -> CheckAnswer:
+    checked = answered(name, body)
+    add(DRAWS, number=body.options.draws)
+    add_check(checked)
+    return checked
 
 
 def _assessed(visits: Sequence[AssessmentRequest], detail: Detail) -> Sequence[orjson.Fragment | Exception]:
@@ -192,8 +209,11 @@ def _written(form: _Form) -> Callable[[Assessed], orjson.Fragment]:
     return written
 
 
-def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> AssessmentRequest | ComparisonRequest | None:
-    """What a line asks for; None, with the problem in ``answer``, if its fields are refused."""
+_Asked = AssessmentRequest | ComparisonRequest | tuple[str, CheckRequest]
+
+
+def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> _Asked | None:
+    """What a line asks for, a check with its name; None, with the problem in ``answer``, if its fields are refused."""
     if isinstance(line, Overlong):
         raise ProblemError(
             "too-large",
@@ -210,14 +230,28 @@ def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> AssessmentR
         )
     document = parse(line, "line", limits)
     answer["id"] = _id(document)
-    for kind in _BODIES:
-        refuse_draws(document.get(kind) if isinstance(document, dict) else None, limits, f"/{kind}")
+    for where, body in _bodies(document):
+        refuse_draws(body, limits, where)
     try:
         asked = BatchLine.model_validate(document)
     except ValidationError as error:
         answer["problem"] = invalid_request(error.errors(), _field)
         return None
+    if asked.check is not None:
+        found: tuple[str, CheckRequest] = asked.check.given
+        return found
     return asked.assessment or asked.comparison
+
+
+def _bodies(document: object) -> Iterator[tuple[str, object]]:
+    """The bodies of a line, whatever they hold, each with its place."""
+    if isinstance(document, Mapping):
+        for kind in _BODIES:
+            yield f"/{kind}", document.get(kind)
+        check = document.get("check")
+        if isinstance(check, Mapping):
+            for name in CHECKS:
+                yield f"/check/{name}", check.get(name)
 
 
 def _id(document: object) -> str | int | None:
@@ -232,6 +266,9 @@ def _id(document: object) -> str | int | None:
 def _field(row: Mapping[str, Any]) -> FieldProblem:
     """One of pydantic's errors; within a body worded as for the single request, with a pointer into the line."""
     kind, *rest = row["loc"] or ("",)
+    if kind == "check" and len(rest) > 1 and rest[0] in CHECKS:
+        found = refused_field({**row, "loc": ("body", *rest[1:])}, CHECKS[rest[0]])
+        return {**found, "pointer": f"/check/{rest[0]}{found['pointer']}"}
     if kind in _BODIES and rest:
         found = refused_field({**row, "loc": ("body", *rest)}, _BODIES[str(kind)])
         return {**found, "pointer": f"/{kind}{found['pointer']}"}

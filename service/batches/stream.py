@@ -378,6 +378,7 @@ class Batch:
             "answered": self._tally.answered,
             "assessments": self._tally.assessments,
             "comparisons": self._tally.comparisons,
+            "checks": self._tally.checks,
             "problems": self._tally.problems,
             "notices": [] if self._problem else notices(number, self._tally.answered, self._offset, self._cut_line),
             "service": SERVICE_VERSION,

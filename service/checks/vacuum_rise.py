@@ -29,7 +29,7 @@ from service.words import checks as words
 
 FloatArray = NDArray[np.float64]
 
-PRESSURE = Reading("readings.pressure", "vacuum", "vacuum", 0.0, 20_000.0, 0)
+PRESSURE = Reading("readings.pressure", "vacuum", "vacuum", 0.0, 1e5 * vacuum.MICRON, 0)
 COLDEST = Reading("coldest_temperature", "temperature", "line_temperature", 238.7, 349.8, 1)
 #: The leaf that stands for what the scatter of the readings leaves of the shape.
 SHAPE = "shape of the rise"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -116,9 +116,12 @@ class Workings:
         high = np.array([np.inf if upper is None else upper])
         return probabilities_within(draws, low, high)[0]
 
-    def judged(self, limit: str, bounds: Bounds | None = None) -> Judged:
-        """A limit of the table held against its value; ``bounds`` [SI] where the request states them."""
-        row = CHECK_LIMITS[limit]
+    def judged(self, limit: str, bounds: Bounds | None = None, quantity: str | None = None) -> Judged:
+        """A limit of the table held against its value; ``bounds`` [SI] where the request states them.
+
+        ``quantity`` is one of several that the limit applies to.
+        """
+        row = CHECK_LIMITS[limit] if quantity is None else replace(CHECK_LIMITS[limit], quantity=quantity)
         found = _bounds(row) if bounds is None else bounds
         probability = self.probability(row.quantity, *found)
         known = Known({name: self.place(name) for name in self.rows}, {}, self.summary)

@@ -13,6 +13,7 @@ from service.intake.entry import Entry
 from service.intake.equipment import take_nameplate, take_refrigerant
 from service.intake.kit import SLOTS
 from service.intake.log import take_log
+from service.intake.names import take_names
 from service.intake.performance import take_auxiliary_heat, take_performance
 from service.intake.performance_table import take_performance_table
 from service.intake.readings import (
@@ -49,6 +50,7 @@ def take_in(
     """
     entry = Entry.of(request, planned, compared=compared)
     entry.refusals += entry.kit.refusals()
+    take_names(entry)
     refuse_without_readings(entry)
     take_running(entry)
     take_refrigerant(entry)

@@ -1217,3 +1217,14 @@ EXPLAINS: Mapping[str, frozenset[str]] = MappingProxyType(
         ),
     }
 )
+
+#: Doubts about the readings that one entry settles, by the notice's code up to its point: it is the first thing to add.
+SETTLED_BY: Mapping[str, str] = MappingProxyType(
+    {
+        "defrost_not_stated": "run.minutes_since_defrost",
+        "more_heat_than_possible": "run.auxiliary_heat_on",
+        "stage_not_known": "run.stage",
+        "variable_speed": "run.speed_percent",
+        "metering_device_not_given": "unit.metering_device",
+    }
+)

@@ -69,7 +69,11 @@ def page(body: Body, audience: Audience) -> str:
         contents = _of_comparison(body, audience)
     else:
         contents = _of_visit(body, audience)
-    report = fitted(contents)
+    return rendered(fitted(contents))
+
+
+def rendered(report: Report) -> str:
+    """A report that was cut to its sheets, as HTML."""
     return (
         _environment()
         .get_template("report.html")
@@ -140,7 +144,7 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
         summary=summary.of_comparison(answer, audience),
         which=", after the service",
         pictures=_beside(drawn, body, runs, audience),
-        cautions=passages.cautions(assessment["cautions"], audience),
+        cautions=passages.cautions(answer["cautions"], audience),
         readings=passages.readings(runs),
         values=passages.changes(answer),
         **_common(assessment, audience, answer["provenance"], _withheld(answer, audience)),

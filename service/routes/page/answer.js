@@ -206,7 +206,7 @@ function ofComparison(answer, tree) {
     usability(assessments.before, "before"), usability(assessments.after, "after", assessments.before.usability.notices),
     logged(assessments.before, "before"), logged(assessments.after, "after"),
     nextReadings(null, assessments.after, tree),
-    cautions(assessments.after.cautions),
+    cautions(answer.cautions),
     findings(assessments.after, "Against limits, after the work"),
     missing(assessments.after.missing),
   ];
