@@ -97,7 +97,7 @@ FIRST_MINUTE = 60.0
 LONG_ENOUGH = 900.0
 
 #: Half a swing of superheat from which it is reported as hunting [K].
-HUNTS = 1.0 * DEGF
+HUNTS = 2.0 * DEGF
 
 #: A run shorter than this is a short cycle [s]; source ``short_cycle``.
 SHORT_RUN = 300.0
