@@ -69,7 +69,7 @@ WEATHER = 0.35
 
 #: How much wider than at a usual visit the start-up step of a log may be: a log may begin with the compressor, where
 #: pressures come from rest.  The fast part takes most of that.
-FAST_STEPS, SLOW_STEPS = 4.0, 1.0
+FAST_STEPS, SLOW_STEPS = 4.0, 0.75
 
 #: Spread of time constants about their rows, as a standard deviation of the logarithm: sensors and shells add parts
 #: of their own.
