@@ -385,12 +385,13 @@ def _sentence(workings: Workings, request: ChargeByWeightRequest, taken: _Taken,
     if verdict == "allowance_not_known":
         return words.allowance_not_known(words.weight(workings.value(FOR_LINES.name), system))
     held = AS_WEIGHED if AS_WEIGHED.name in workings.rows else CHARGE
+    weighed = words.weight(workings.value(HELD.name), system) if HELD.name in workings.rows else None
     return words.charge(
         verdict,
         words.weight(workings.value(CHARGE.name), system),
         workings.say("small_mass", abs(workings.value(ADJUSTMENT.name))),
         workings.say("small_mass", _half_band(workings, held)),
-        as_weighed=held is AS_WEIGHED,
+        weighed,
     )
 
 
