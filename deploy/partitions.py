@@ -27,7 +27,7 @@ import pyarrow as pa
 import pyarrow.fs
 from pyarrow import parquet
 
-from schemas.batches import Detail
+from schemas.details import Detail
 from service.batches.answers import answer_lines
 from service.batches.lines import Line, Overlong
 

@@ -11,6 +11,7 @@ from typing_extensions import TypeAliasType, TypedDict
 from schemas.answers import Answer, fact
 from schemas.capacitors import ONE_PART, TWO_PARTS
 from schemas.draws import Draws
+from schemas.logs import Log, LogAnswer
 from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
@@ -905,8 +906,20 @@ class Run(CapacityOfRun):
         "of that test is shown, but not used for cooling.",
         examples=[False],
     )
+    log: Log | None = Field(
+        default=None,
+        description="Readings as a logger took them over time. Readings taken once go under `readings`.",
+        examples=[
+            {
+                "start": "compressor_on",
+                "seconds": [0, 300, 600, 900],
+                "readings": {"suction_pressure": {"values": [131.0, 126.4, 124.3, 124.1], "unit": "psi"}},
+            }
+        ],
+    )
     readings: Readings = Field(
-        description="The readings. All of them are optional.",
+        default_factory=Readings,
+        description="The readings. All of them are optional. Leave the object out only where `log` is given.",
         examples=[{"suction_pressure": 124.0, "suction_line_temperature": 55.5}],
     )
 
@@ -1049,7 +1062,8 @@ class DerivedValue(_Estimated, _From):
     variance_shares: Annotated[
         dict[str, float],
         fact(
-            "Share of the variance that each instrument contributes, largest first. They add up to 1.",
+            "Share of the variance that each instrument contributes, largest first. They add up to 1. `settling` is "
+            "what the start may have left in the readings.",
             {"gauges": 0.2, "clamps": 0.8},
             "1",
         ),
@@ -1116,6 +1130,15 @@ class Finding(Answer):
             "none",
         ),
     ]
+    condition_not_met: Annotated[
+        str | None,
+        fact(
+            "What the limit's published procedure asks for and was not done, in words, such as the minutes of running; "
+            "null where nothing is known to be missing. The grade holds for the band as it is, and is no reason to act "
+            "by itself.",
+            None,
+        ),
+    ]
     sentence: Annotated[str, fact("The finding in plain words.", "Subcooling is 9.8 °F ...")]
 
 
@@ -1145,11 +1168,23 @@ UsabilityGrade = TypeAliasType(
 )
 
 
+class SettlesIn(Answer):
+    """When the readings of a growing log will have settled."""
+
+    seconds: Annotated[float, fact("Seconds after the last row; 0 where they have settled.", 180.0, "s", ge=0)]
+    band: Annotated[Band, fact("95 % band, in seconds.", {"low": 90.0, "high": 420.0, "coverage": 0.95})]
+    sentence: Annotated[str, fact("The same in plain words.", "Keep the unit running for about 3 more minutes.")]
+
+
 class Usability(Answer):
     """Whether the reading set can be used."""
 
     grade: Annotated[UsabilityGrade, fact("`not_usable`: some limits were not applied; the notices say why.", "usable")]
     notices: Annotated[list[Notice], fact("What was noticed, weightiest first.", [])]
+    settles_in: Annotated[
+        SettlesIn | None,
+        fact("When the readings of a log will have settled; null without a log, or where that is not known.", None),
+    ]
 
 
 class Caution(Answer):
@@ -1318,14 +1353,38 @@ class Provenance(Answer):
     method: Annotated[str, fact("How bands are made.", "JCGM 101 propagation ...")]
 
 
-class Assessment(Answer):
-    """The graded assessment of one visit."""
+class AssessmentVerdicts(Answer):
+    """What was judged of a visit, with its sentences, without the values behind it: `detail=verdicts`."""
 
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     usability: Annotated[Usability, fact("Whether the reading set can be used.", {"grade": "usable", "notices": []})]
-    derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
     findings: Annotated[list[Finding], fact("Findings, most pressing first.", [])]
     cautions: Annotated[list[Caution], fact("Cautions, gravest first; always at least one.", [])]
+    next_readings: Annotated[
+        list[NextReading],
+        fact(
+            "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
+            [],
+        ),
+    ]
+    provenance: Annotated[
+        Provenance,
+        fact(
+            "What computed this answer.",
+            {
+                "service": "0.1.0",
+                "refrigerant_model": "CoolProp 8.0.0",
+                "draws": 256,
+                "method": "JCGM 101 propagation",
+            },
+        ),
+    ]
+
+
+class Assessment(AssessmentVerdicts):
+    """The graded assessment of one visit."""
+
+    derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
     reconciliation: Annotated[
         Reconciliation,
         fact(
@@ -1345,23 +1404,5 @@ class Assessment(Answer):
         ),
     ]
     missing: Annotated[list[Missing], fact("What could not be derived, and what would unlock it.", [])]
-    next_readings: Annotated[
-        list[NextReading],
-        fact(
-            "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
-            [],
-        ),
-    ]
+    log: Annotated[LogAnswer | None, fact("What the log of the run says; null where none was given.", None)]
     instruments: Annotated[dict[str, InstrumentUsed], fact("The instrument behind each reading.", {})]
-    provenance: Annotated[
-        Provenance,
-        fact(
-            "What computed this answer.",
-            {
-                "service": "0.1.0",
-                "refrigerant_model": "CoolProp 8.0.0",
-                "draws": 256,
-                "method": "JCGM 101 propagation",
-            },
-        ),
-    ]

@@ -72,7 +72,8 @@ class Judged(NamedTuple):
     """A limit held against a visit: all that a finding says, in SI and without words.
 
     Where nothing was assessed there is no ``probability`` of conforming, and the numbers mean nothing.
-    ``bounds`` are missing where the nameplate does not give them, or where there is no value.
+    ``bounds`` are missing where the nameplate does not give them, or where there is no value.  ``condition`` is what
+    the limit's published procedure asks for and was not met, in words.
     """
 
     row: LimitRow
@@ -80,6 +81,7 @@ class Judged(NamedTuple):
     priority: Priority = "none"
     bounds: Bounds | None = None
     probability: float | None = None
+    condition: str | None = None
     nominal: float = 0.0
     low: float = 0.0
     high: float = 0.0
@@ -119,6 +121,7 @@ def judge(
     known: Known,
     absent: Container[str],
     stopped: Container[str],
+    unmet: Mapping[str, str],
 ) -> list[Judged]:
     """Every limit that concerns a visit held against it, most pressing first.
 
@@ -134,11 +137,13 @@ def judge(
         Quantities that could not be derived, though the answer mentions them.
     stopped
         Groups of limits that usability keeps from being applied.
+    unmet
+        Groups of limits of which a condition of the published procedure is not met, with that condition.
     """
     rows = [row for row in _rows_for(unit) if row.quantity in known.rows or row.quantity in absent]
     bounds = {row.id: bounds_of(row, visit) for row in rows if row.quantity in known.rows}
     applied = [(row, found) for row in rows if (found := bounds.get(row.id)) is not None and row.group not in stopped]
-    held = {row.id: graded(row, limits, known.within[row.id], known) for row, limits in applied}
+    held = {row.id: graded(row, limits, known.within[row.id], known, _condition(row, unmet)) for row, limits in applied}
     judged = [held.get(row.id) or Judged(row, bounds=bounds.get(row.id)) for row in rows]
     return sorted(judged, key=lambda one: one.order)
 
@@ -193,8 +198,12 @@ def probabilities(
     return found
 
 
-def graded(row: LimitRow, bounds: Bounds, probability: float, known: Known) -> Judged:
-    """A limit with its bounds held against a value, by the probability of conforming."""
+def _condition(row: LimitRow, unmet: Mapping[str, str]) -> str | None:
+    return unmet.get(row.group) if row.basis == "published_procedure" else None
+
+
+def graded(row: LimitRow, bounds: Bounds, probability: float, known: Known, condition: str | None = None) -> Judged:
+    """A limit with its bounds held against a value, by the probability of conforming; ``condition`` was not met."""
     summary, place = known.summary, known.rows[row.quantity]
     nominal = float(summary.value[place])
     low, high = float(summary.low[place]), float(summary.high[place])
@@ -204,7 +213,9 @@ def graded(row: LimitRow, bounds: Bounds, probability: float, known: Known) -> J
     inside = (lower is None or nominal >= lower) and (upper is None or nominal <= upper)
     low_side = lower is not None and (nominal < lower or (inside and _nearer(nominal, lower, upper)))
     priority = "better_instrument" if on_target else _priority(grade, row, low_side=low_side)
-    return Judged(row, grade, priority, bounds, probability, nominal, low, high, inside, low_side, on_target)
+    if condition is not None and priority == "act":
+        priority = "look_closer"
+    return Judged(row, grade, priority, bounds, probability, condition, nominal, low, high, inside, low_side, on_target)
 
 
 def worded(
@@ -351,6 +362,7 @@ def _finding(
         "probability_conforming": one.shown_probability,
         "limit": None if limit is None else limit_answer(row, limit),
         "priority": one.priority,
+        "condition_not_met": one.condition,
         "sentence": sentence,
     }
 
@@ -368,6 +380,8 @@ def _graded_sentences(
         yield words.main_uncertainty(owners)
     if isinstance(row.upper, OfEfficiency) and _is_efficient(visit) is None:
         yield words.without_rating(row.upper, kind, visit.system)
+    if one.condition is not None:
+        yield one.condition
 
 
 def _reason(

@@ -10,7 +10,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from service.assess.notices import Case, Notice, item, notice, share
-from service.intake.paths import READING
+from service.intake.paths import READING, TABLE
+from service.intake.performance_table import COLUMNS
 from service.reference.conditions import (
     AIR_CHANGED,
     BLOWER_ALONE,
@@ -25,6 +26,7 @@ from service.reference.conditions import (
     SHOWN,
     WARM_FOR_HEATING,
 )
+from service.words.phrases import listed
 
 
 def _is_heating(case: Case) -> bool:
@@ -160,6 +162,9 @@ def _table(case: Case) -> Iterator[Notice]:
     gap = case.visit.table_gap
     if gap is not None:
         yield notice("performance_table_not_used", gap=gap)
+    columns = [name.replace("_", " ") for name in COLUMNS if TABLE + name in case.visit.leaves]
+    if columns:
+        yield notice("performance_table_used", columns=listed(columns))
 
 
 def _of_heating(case: Case) -> Iterator[Notice]:

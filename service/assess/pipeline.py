@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import Assessment, AssessmentRequest, DerivedValue, InstrumentUsed
-from schemas.batches import Grades
+from schemas.details import Grades
 from service.assess import agreement, cautions, findings, usability
 from service.assess.examination import Assessed, examine
 from service.assess.findings import Known
@@ -91,6 +91,7 @@ def report(examined: Assessed) -> Assessment:
         "reconciliation": reconciliation,
         "missing": [row.answer() for row in judged.lacking.rows],
         "next_readings": [row.answer() for row in judged.lacking.proposals],
+        "log": None,
         "instruments": instruments_of(visit),
         "provenance": {
             "service": SERVICE_VERSION,
@@ -172,7 +173,7 @@ def _judged(examined: Assessed, disagreement: Notice | None) -> _Judged:
     return _Judged(
         notices,
         known,
-        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices)),
+        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices), usability.unmet(notices)),
         cautions.raised(request, visit, computed.shown),
         lack,
     )

@@ -25,12 +25,14 @@ from service.reference.conditions import (
     LITTLE_LIFT,
     LOWEST_OUTDOOR,
     LOWEST_RETURN,
+    NEARLY_SETTLED_MINUTES,
     NO_CURRENT,
     RUNNING_MINUTES,
     SHOWN,
 )
 from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.notices import EXPLAINS, ORDERS, Weight
+from service.reference.settling import JUST_STARTED
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.words.phrases import first_sentence, unit_word
@@ -43,7 +45,8 @@ def _running_time(case: Case) -> Iterator[Notice]:
     if minutes is None:
         yield notice("steady_state_not_shown", ("minutes_running",))
     elif minutes < RUNNING_MINUTES:
-        yield notice("not_steady", ("minutes_running",), minutes=f"{minutes:g}")
+        early = "still_settling.early" if minutes < NEARLY_SETTLED_MINUTES else "still_settling.late"
+        yield notice("not_steady" if minutes <= JUST_STARTED else early, ("minutes_running",), minutes=f"{minutes:g}")
 
 
 def _mode_is_given(case: Case) -> bool:
@@ -257,6 +260,11 @@ def stopped(notices: list[Notice]) -> dict[str, str]:
     return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
 
 
+def unmet(notices: list[Notice]) -> dict[str, str]:
+    """Groups of limits of which a condition of the published procedure is not met, with that condition in words."""
+    return {group: notice.condition for notice in reversed(notices) for group in notice.unmet}
+
+
 def grade_of(notices: list[Notice]) -> UsabilityGrade:
     """The grade of usability that notices leave."""
     weights = {notice.weight for notice in notices}
@@ -279,4 +287,5 @@ def usability_answer(notices: list[Notice]) -> Usability:
             }
             for notice in notices
         ],
+        "settles_in": None,
     }

@@ -9,19 +9,21 @@ from typing import Any
 import orjson
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from schemas.assessments import Assessment, AssessmentRequest
-from schemas.batches import FIELDS_OF_BODIES, BatchLine, Detail, Grades, Id
+from schemas.assessments import Assessment, AssessmentRequest, AssessmentVerdicts
+from schemas.batches import FIELDS_OF_BODIES, BatchLine, Id
 from schemas.checks import CHECKS, CheckAnswer, CheckRequest
-from schemas.comparisons import ComparisonRequest
+from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
+from schemas.details import Detail, Grades, Verdicts
 from schemas.problems import FieldProblem, Problem
 from service.assess.examination import Assessed
+from service.assess.grades import without_values
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
 from service.batches.answered import Answered, Tally
 from service.batches.lines import BLANK, Line, Overlong
 from service.checks.registry import answered
 from service.compare.comparison import compare
-from service.compare.verdicts import verdicts_of
+from service.compare.verdicts import verdicts_of, without_assessments
 from service.edge.body_limits import USUAL, BodyLimits
 from service.edge.problems import ProblemError, cannot_be_assessed, field_problem, internal
 from service.edge.refused_fields import invalid_request, refused_field
@@ -47,6 +49,11 @@ _BODIES: Mapping[str, type[BaseModel]] = {
     "assessment": AssessmentRequest,
     "comparison": ComparisonRequest,
 }
+#: The name of an answer in its line, by the kind of body and how much of it is asked for.
+_KEYS: Mapping[str, Mapping[Detail, str]] = {
+    "assessment": {"full": "assessment", "verdicts": "assessment_verdicts", "grades": "grades"},
+    "comparison": {"full": "comparison", "verdicts": "comparison_verdicts", "grades": "verdicts"},
+}
 _ID: TypeAdapter[str | int | None] = TypeAdapter(Id)
 
 
@@ -61,8 +68,8 @@ def answer_lines(
         JSON documents ``{"id": ..., "assessment": {...}}``, ``{"id": ..., "comparison": {...}}`` or
         ``{"id": ..., "check": {"leak-rate": {...}}}``, or an `Overlong` in place of a line that was too long.
         Blank lines are counted and not answered.
-    detail : {"full", "grades"}
-        Whether assessments and comparisons are given in full or reduced to numbers, grades and names.
+    detail : {"full", "verdicts", "grades"}
+        How much of each assessment and comparison is given.
     first : int
         Number of the first line in its batch, from 0.
     limits : BodyLimits
@@ -95,7 +102,8 @@ def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
 
 def _joined(answers: Sequence[Mapping[str, Any]], counts: Counts) -> Answered:
     problems = [answer["problem"] for answer in answers if "problem" in answer]
-    comparisons = sum("comparison" in answer or "verdicts" in answer for answer in answers)
+    names = _KEYS["comparison"].values()
+    comparisons = sum(not answer.keys().isdisjoint(names) for answer in answers)
     checks = sum("check" in answer for answer in answers)
     tally = Tally(len(answers) - len(problems) - comparisons - checks, comparisons, len(problems), checks)
     for problem in problems:
@@ -135,14 +143,12 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimi
                 compared = compare(asked)
                 add(DRAWS, number=2 * asked.options.draws)
                 add_comparison(compared)
-                if detail == "grades":
-                    answer["verdicts"] = verdicts_of(compared)
-                else:
-                    answer["comparison"] = compared
+                cut = _COMPARISONS.get(detail)
+                answer[_KEYS["comparison"][detail]] = compared if cut is None else cut(compared)
         except Exception as error:
             answer["problem"] = _problem(error, where, number)
     found = _assessed([asked for _, asked in visits], detail)
-    key = "grades" if detail == "grades" else "assessment"
+    key = _KEYS["assessment"][detail]
     for (answer, _), assessed in zip(visits, found, strict=True):
         if isinstance(assessed, Exception):
             answer["problem"] = _problem(assessed, "/assessment", answer["line"])
@@ -163,7 +169,7 @@ def _assessed(visits: Sequence[AssessmentRequest], detail: Detail) -> Sequence[o
     try:
         # Visits that fail together are counted when each is tried by itself.
         with collected() as counts:
-            answers = answer_many(visits, _written(grades if detail == "grades" else report))
+            answers = answer_many(visits, _written(_ASSESSMENTS[detail]))
         add_all(counts)
         return answers
     except Exception as error:
@@ -173,7 +179,25 @@ def _assessed(visits: Sequence[AssessmentRequest], detail: Detail) -> Sequence[o
         return [found for visit in visits for found in _assessed([visit], detail)]
 
 
-def _written(form: Callable[[Assessed], Assessment | Grades]) -> Callable[[Assessed], orjson.Fragment]:
+_Form = Callable[[Assessed], Assessment | AssessmentVerdicts | Grades]
+
+
+def _judged(examined: Assessed) -> AssessmentVerdicts:
+    return without_values(report(examined))
+
+
+_ASSESSMENTS: Mapping[Detail, _Form] = {
+    "full": report,
+    "verdicts": _judged,
+    "grades": grades,
+}
+_COMPARISONS: Mapping[Detail, Callable[[Comparison], ComparisonVerdicts | Verdicts]] = {
+    "verdicts": without_assessments,
+    "grades": verdicts_of,
+}
+
+
+def _written(form: _Form) -> Callable[[Assessed], orjson.Fragment]:
     """Counts and writes each answer as soon as it exists: as bytes it takes a fraction of the memory."""
 
     def written(examined: Assessed) -> orjson.Fragment:

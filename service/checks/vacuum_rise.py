@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from schemas.assessments import Finding, Missing, Notice
 from schemas.checks import CheckAnswer
-from schemas.checks.common import Hypothesis, NextStep
+from schemas.checks.common import CheckStep, Hypothesis
 from schemas.checks.vacuum_rise import VacuumRiseRequest
 from service.checks.taking import Reading, begin, drawn, in_order, one_instrument, take
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice
@@ -29,7 +29,7 @@ from service.words import checks as words
 
 FloatArray = NDArray[np.float64]
 
-PRESSURE = Reading("readings.pressure", "vacuum", "vacuum", 0.0, 20_000.0, 0)
+PRESSURE = Reading("readings.pressure", "vacuum", "vacuum", 0.0, 1e5 * vacuum.MICRON, 0)
 COLDEST = Reading("coldest_temperature", "temperature", "line_temperature", 238.7, 349.8, 1)
 #: The leaf that stands for what the scatter of the readings leaves of the shape.
 SHAPE = "shape of the rise"
@@ -304,7 +304,7 @@ def _missing(found: Stood) -> list[Missing]:
     return rows
 
 
-def _next_steps(found: Stood) -> list[NextStep]:
+def _next_steps(found: Stood) -> list[CheckStep]:
     actions = {
         "leak": ["check_hoses_and_cores", "pressure_test"],
         "leak_and_drying": ["check_hoses_and_cores", "pressure_test", "evacuate_further"],

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import DerivedValue, Finding, Missing, Notice
-from schemas.checks.common import CheckAnswer, CheckName, CheckRequest, Hypothesis, Information, NextStep
+from schemas.checks.common import CheckAnswer, CheckName, CheckRequest, CheckStep, Hypothesis, Information
 from service.assess.cautions import Circumstances, caution_answer, raised_anyway
 from service.assess.findings import Bounds, Judged, Known, graded, limit_answer, limit_in_units
 from service.assess.pipeline import METHOD, instruments_of
@@ -139,6 +139,7 @@ class Workings:
             "probability_conforming": one.shown_probability,
             "limit": limit_answer(one.row, limit),
             "priority": one.priority,
+            "condition_not_met": one.condition,
             "sentence": sentence or self._usual(one, limit.text),
         }
 
@@ -229,7 +230,7 @@ class Outcome:
     notices: Sequence[Notice] = ()
     information: Sequence[Information] = ()
     missing: Sequence[Missing] = ()
-    next_steps: Sequence[NextStep] = ()
+    next_steps: Sequence[CheckStep] = ()
     found: frozenset[str] = frozenset()
     reads: frozenset[str] = frozenset()
     model: str | None = None

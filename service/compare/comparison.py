@@ -38,7 +38,7 @@ from service.reference.conditions import FROST_WEATHER
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.unit.evidence import Evidence, evidence
-from service.unit.layout import LAYOUTS, Health
+from service.unit.layout import LAYOUTS, RUNS, Health
 from service.unit.model import UnitModel
 from service.unit.rating import model_of_unit, size_of_unit
 from service.words import comparison as words
@@ -83,7 +83,15 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
         capacity: (smallest.capacity_percent or 5.0) / 100.0,
     }
     found = system.find(fusion, read, unit)
-    judged = system.Judged(found, fusion, obstacle, withheld is not None, in_step, _frost_possible(before, after))
+    judged = system.Judged(
+        found,
+        fusion,
+        obstacle,
+        withheld is not None,
+        in_step,
+        _frost_possible(before, after),
+        {name: side.request.run.minutes_running for name, side in zip(RUNS, (before, after), strict=True)},
+    )
     judgements = judge(read, before, unit, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
     given: dict[Health, Set[str]] = {

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from service.compare.makers_map import with_makers_map
 from service.reference.unit_model import TEMPER, Cause
 from service.uncertainty.least_squares import Fit, Prior, covariance_left, fit
 from service.uncertainty.mixture import Normals, normalised, weights
@@ -166,7 +167,15 @@ class UsualUnit:
     @classmethod
     def of(cls, model: UnitModel, conditions: Mapping[str, float], *, rated: bool) -> UsualUnit:
         """The model where the readings are expected."""
-        prior = model.prior_of_readings(conditions, rated=rated)
+        return cls._about(model, model.prior_of_readings(conditions, rated=rated))
+
+    def by_table(self, both: tuple[Evidence, Evidence]) -> UsualUnit:
+        """The same as its maker's table has it in the weather of both runs."""
+        prior = with_makers_map(self.model, self.prior, both)
+        return self if prior is self.prior else self._about(self.model, prior)
+
+    @classmethod
+    def _about(cls, model: UnitModel, prior: Prior) -> UsualUnit:
         spread = np.sqrt(np.diagonal(prior.covariance))
         states = (FOUND, LEFT, SECOND_RUN)
         outputs, saturations = model.linear(prior.mean, spread, states)
@@ -175,6 +184,7 @@ class UsualUnit:
 
 def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
     """The fusion of intended readings: they will show what a usual unit does."""
+    unit = unit.by_table(both)
     rows = [
         rows_of(
             unit.outputs[run, run],
@@ -216,7 +226,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = model.prior_of_readings(given, rated=rated)
+    prior = with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
     spread = np.sqrt(np.diagonal(prior.covariance))
     predictor = _predictor(model, both, spread)
     wide = fit(predictor, readings, errors, prior)
@@ -281,7 +291,7 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = model.prior_of_readings(given, rated=rated)
+    prior = with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
     covariance = prior.covariance.copy()
     layout = model.layout
     covariance[np.ix_(layout.places, layout.places)] = allowed(layout.causes["several"], model.device, layout)

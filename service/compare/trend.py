@@ -57,6 +57,7 @@ from service.unit.model import FOUND, LEFT
 from service.words import trend as words
 from service.words.comparison import Obstacle
 from service.words.numbers import Estimate
+from service.words.settling import in_one_run
 
 FloatArray = NDArray[np.float64]
 
@@ -103,7 +104,7 @@ def trend(request: TrendRequest) -> Trend:
                 "taken_at": date.isoformat(),
                 "usability": _grade(side),
                 "comparable": word,
-                "sentence": reason or about["sentence"],
+                "sentence": reason or " ".join((about["sentence"], *_early(side))),
             }
             for date, side, (about, word), reason in zip(dates, sides, weather, stopped, strict=True)
         ],
@@ -152,6 +153,11 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
     if refusals:
         raise RefusedError(list({(r.pointer, r.detail): r for r in refusals}.values()))
     return sides
+
+
+def _early(side: Examined) -> list[str]:
+    """That a run was read before the unit had settled, in a sentence; nothing where it was not."""
+    return [text for text in (in_one_run(side.request.run.minutes_running),) if text]
 
 
 def _grade(side: Examined) -> UsabilityGrade:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from schemas.assessments import Assessment
 from service.compare.quantities import percents, share
 from service.derive.derivations import QUANTITIES
+from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
 from service.faults.verdict import Verdict, direct_groups, settled_first, verdict
 from service.faults.weighing import Case, Cycle, NotAssessed
@@ -143,6 +144,12 @@ def _nearest(left: Posterior) -> str | None:
     )
 
 
+def _basis(expected: Expectation) -> str:
+    """What a healthy unit is known from, as the sentences say it."""
+    by_table = expected.basis == "rating" and expected.of_the_table()
+    return "table" if by_table else expected.basis
+
+
 def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) -> DiagnosisFacts:
     """What the sentences of the diagnosis depend on; ``stage`` is the one about a stage that was not stated."""
     judged, cycle = decision.verdict, case.cycle
@@ -153,7 +160,7 @@ def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) 
         contradicted=judged.contradicted,
         waiting=settled_first(decision.chances),
         reason=cycle.reason if isinstance(cycle, NotAssessed) else "",
-        basis=cycle.expected.basis if isinstance(cycle, Cycle) else "class",
+        basis=_basis(cycle.expected) if isinstance(cycle, Cycle) else "class",
         joint=decision.joint,
         efficiency=None if decision.efficiency is None else percents(decision.efficiency),
         costly=decision.costly or 0.0,
@@ -164,4 +171,5 @@ def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) 
         next_reading=next_reading,
         stage=stage,
         device=case.visit.unit.device,
+        minutes=case.visit.request.run.minutes_running,
     )

@@ -18,12 +18,13 @@ from service.faults.grounds import Shown, shown
 from service.faults.next_reading import candidates
 from service.faults.next_steps import next_steps
 from service.faults.weighing import Case, NotAssessed, examined
+from service.reference.settling import SETTLING
 from service.words.diagnosis import DiagnosisFacts, sentence
 
 _METHOD = (
-    "A lumped cycle model of a healthy unit (its baseline, rating and nameplate, or its class) compared with "
-    "all readings in one likelihood; faults as distributions of changes with published signatures, levels "
-    "integrated over a prior; readings not taken are left out of the likelihood"
+    "A lumped cycle model of a healthy unit (its baseline, its maker's table, rating and nameplate, or its class) "
+    "compared with all readings in one likelihood; faults as distributions of changes with published signatures, "
+    "levels integrated over a prior; readings not taken are left out of the likelihood"
 )
 #: How many of the readings worth making are shown.
 _READINGS = 3
@@ -62,13 +63,21 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     stage = "" if about.stage is None else str(about.stage["sentence"])
     said = facts(case, decision, stage, next((row["reading"] for row in about.next_readings), None))
     found = decision.verdict.found
-    steps = next_steps(decision.worth_a_look, found, case.visit.unit, healthy=said.verdict == "healthy")
+    steps = next_steps(
+        decision.worth_a_look,
+        found,
+        case.visit.unit,
+        healthy=said.verdict == "healthy",
+        settling=_limited_by_the_start(case.visit),
+        chart=case.charge_by_table,
+    )
     answer: Diagnosis = {
         "units": request.units,
         "verdict": said.verdict,
         "sentence": sentence(said),
         "found": cast(list[FaultName], found),
         "expected_from": about.expected_from,
+        "expected_by_table": about.expected_by_table,
         "probability_costly": decision.costly,
         "efficiency_percent": percent_change(decision.efficiency),
         "capacity_percent": percent_change(decision.capacity),
@@ -92,12 +101,19 @@ class _OfTheCycle:
     """The parts of the answer that need a cycle, or what would make one possible."""
 
     expected_from: HealthyStateSource | None = None
+    expected_by_table: list[str] = field(default_factory=list)
     rows: list[Shown] = field(default_factory=list)
     stage: StageFound | None = None
     combinations: list[Joint] = field(default_factory=list)
     next_readings: list[NextToRead] = field(default_factory=list)
     taken_on_trust: list[str] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)
+
+
+def _limited_by_the_start(visit: Examined) -> bool:
+    """Whether what the start had left contributes most to the uncertainty of superheat or subcooling."""
+    shares = (visit.shares.of(visit.kept[name]) for name in ("superheat", "subcooling") if name in visit.kept)
+    return any(next(iter(own), None) == SETTLING for own in shares)
 
 
 def _about_the_cycle(case: Case) -> _OfTheCycle:
@@ -107,6 +123,7 @@ def _about_the_cycle(case: Case) -> _OfTheCycle:
     found = candidates(cycle.expected, cycle.at_its_stage, case.visit)
     return _OfTheCycle(
         cycle.expected.basis,
+        cycle.expected.columns_of_table(),
         shown(cycle.expected),
         shapes.stage_found(cycle, test_mode=case.visit.unit.running == "test_mode"),
         shapes.combinations(cycle.left),

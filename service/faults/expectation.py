@@ -18,16 +18,25 @@ from service.derive.derivations import UnitKind
 from service.derive.examined import Derived, Examined
 from service.derive.rated_efficiency import rated_efficiency, rating
 from service.faults.known import KNOWN
-from service.intake.paths import PHASES, RATED
+from service.intake.paths import PHASES, RATED, TABLE
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.capacity_control import EFFICIENCY_OF_SHARE
-from service.reference.healthy_units import RATED_CAPACITY
+from service.reference.healthy_units import OF_THE_TABLE, RATED_CAPACITY, RATED_EFFICIENCY
 from service.reference.healthy_units_heating import RATED_EFFICIENCY as RATED_COP
 from service.reference.model_outputs import AIR_CONDITIONS, CONDITIONS
 from service.uncertainty.least_squares import Fit, Prior, fit
 from service.unit.evidence import Evidence, as_pair, joint_errors, relative
 from service.unit.layout import LAYOUTS, RUNS, Health
-from service.unit.model import FOUND_AT_LOW_RATING, FOUND_AT_RATING, Outputs, Pairing, UnitModel
+from service.unit.makers_table import own_errors
+from service.unit.model import (
+    FOUND_AT_LOW_RATING,
+    FOUND_AT_RATING,
+    FOUND_IN_SECOND_WEATHER,
+    SECOND_RUN,
+    Outputs,
+    Pairing,
+    UnitModel,
+)
 from service.unit.predictor import Predictor, Row
 from service.unit.rating import model_of_unit, rated_capacity
 
@@ -42,7 +51,8 @@ class Expectation:
     ``fitted`` is the unit with any change allowed, ``sound`` a healthy one fitted to all but the visit's own
     readings of it.  ``rest`` (M,) are readings less what a healthy unit would show; ``spread`` (M, M) is the
     covariance of that for a healthy unit (its kind, its conditions, the instruments); ``changes`` (M, C) how
-    the rows follow the changes; all about ``fitted``.
+    the rows follow the changes; all about ``fitted``.  ``by_maker`` are the positions of the rows that are no
+    readings: what the unit's maker says of a healthy one, in a table and by its rating.
     """
 
     basis: Basis
@@ -56,6 +66,7 @@ class Expectation:
     starts: dict[Pairing, FloatArray]
     sound: Fit
     parts: tuple[Evidence, Evidence]
+    by_maker: range
     rest: FloatArray
     spread: FloatArray
     changes: FloatArray
@@ -93,13 +104,17 @@ class Expectation:
         seen = float(shared @ np.linalg.solve(jacobian @ usual @ jacobian.T + self.errors, shared))
         return seen / before if before > 0.0 else 0.0
 
-    def of_the_rating(self) -> list[int]:
-        """Positions of the rows that are ratings, not readings."""
-        return [place for place, row in enumerate(self.rows) if row.weather.startswith("rating")]
-
     def of_the_visit(self) -> list[int]:
         """Positions of the rows that are readings of the visit itself."""
-        return [place for place, row in enumerate(self.rows) if row.weather == "after"]
+        return [place for place, row in enumerate(self.rows) if row.state == SECOND_RUN]
+
+    def of_the_table(self) -> list[int]:
+        """Positions of the rows that the maker's table gives for the conditions of the visit."""
+        return [place for place in self.by_maker if self.rows[place].state == FOUND_IN_SECOND_WEATHER]
+
+    def columns_of_table(self) -> list[str]:
+        """Names of the table's columns that say what a healthy unit would show under the conditions of the visit."""
+        return [self.rows[place].source.removeprefix(TABLE) for place in self.of_the_table()]
 
     def with_changes(self, means: FloatArray) -> FloatArray:
         """What the visit would show of a healthy unit with changes (K, C), less without: (K, M), zero for
@@ -174,12 +189,10 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         for run, part in zip(RUNS, parts, strict=True)
         for f in part.features
     ]
-    rows += [one.row for one in ratings]
-    errors = np.zeros((len(rows), len(rows)))
-    count = len(readings)
-    errors[:count, :count] = joint_errors(parts)
-    errors[range(count, len(rows)), range(count, len(rows))] = [one.spread**2 for one in ratings]
-    readings = np.concatenate([readings, [one.logarithm for one in ratings]])
+    by_maker = _by_maker(parts, ratings)
+    rows += by_maker.rows
+    errors = by_maker.errors
+    readings = np.concatenate([readings, by_maker.values])
     efficiency = next((one for one in ratings if one.row.output == model.layout.efficiency), None)
     known = KNOWN[model.mode](
         model,
@@ -199,7 +212,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         return None
     rest, spread = _linear(found, readings, errors, prior, model.layout.places)
     return Expectation(
-        "baseline" if baseline is not None else "rating" if ratings else "class",
+        "baseline" if baseline is not None else "rating" if by_maker.rows else "class",
         model,
         tuple(rows),
         readings,
@@ -210,6 +223,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         starts,
         sound,
         parts,
+        range(len(rows) - len(by_maker.rows), len(rows)),
         rest,
         spread,
         found.jacobian[:, model.layout.places],
@@ -222,6 +236,47 @@ class _Rating(NamedTuple):
     row: Row
     logarithm: float
     spread: float
+
+
+class _ByMaker(NamedTuple):
+    """What the unit's maker says, as rows of the model of a healthy unit; ``errors`` are those of all rows, of the
+    readings before them too."""
+
+    rows: list[Row]
+    values: FloatArray
+    errors: FloatArray
+
+
+def _by_maker(parts: tuple[Evidence, Evidence], ratings: list[_Rating]) -> _ByMaker:
+    """The maker's table under the conditions of each run, and the ratings."""
+    tables = [part.table for part in parts]
+    printed = [
+        Row(one.output, one.logarithmic, (run, "before"), TABLE + one.column)
+        for run, table in zip(RUNS, tables, strict=True)
+        for one in table.columns
+    ]
+    rows = printed + [one.row for one in ratings]
+    count, first = sum(len(part.features) for part in parts), len(rows) - len(ratings)
+    errors = np.zeros((count + len(rows), count + len(rows)))
+    errors[: count + first, : count + first] = joint_errors(parts, with_tables=True)
+    errors[count : count + first, count : count + first] += own_errors(tables, OF_THE_TABLE)
+    for place, one in enumerate(ratings, start=first):
+        errors[count + place, count + place] = one.spread**2
+        alike = sum(other.row.output == one.row.output for other in ratings)
+        for other, row in enumerate(printed):
+            # A unit that departs from its table departs from its rating too: one piece of knowledge, not two.
+            shared = _OF_THE_RATING.get((row.source, one.row.output), 0.0) / alike
+            errors[count + place, count + other] = errors[count + other, count + place] = shared
+    values = [*(table.values for table in tables), np.array([one.logarithm for one in ratings])]
+    return _ByMaker(rows, np.concatenate(values), errors)
+
+
+#: Covariance of how far a healthy unit departs from a column of its table and from a rating: power is capacity over
+#: efficiency.
+_OF_THE_RATING = {
+    **{(TABLE + "capacity", layout.capacity): RATED_CAPACITY**2 for layout in LAYOUTS.values()},
+    **{(TABLE + "power", layout.efficiency): -(RATED_EFFICIENCY**2) for layout in LAYOUTS.values()},
+}
 
 
 def _ratings(visit: Examined) -> list[_Rating]:
@@ -272,7 +327,7 @@ def _healthy(
     steps: FloatArray,
 ) -> tuple[Fit, dict[Pairing, FloatArray]] | None:
     """A healthy unit fitted to the baseline, the rating and the visit's conditions, seen by all rows."""
-    seen = [place for place, row in enumerate(rows) if row.weather != "after" or row.output in CONDITIONS]
+    seen = [place for place, row in enumerate(rows) if row.state != SECOND_RUN or row.output in CONDITIONS]
     pinned = _without_changes(prior, model.layout.places)
     start = prior.mean
     if seen:

@@ -33,7 +33,9 @@ from service.reference.faults import (
 from service.reference.faults_by_mode import IN_MODE
 from service.reference.model_outputs import CONDITIONS
 from service.reference.refrigerants import REFRIGERANTS
+from service.reference.settling import SETTLING
 from service.uncertainty.propagation import slopes_of
+from service.unit.model import SECOND_RUN
 from service.unit.predictor import Row
 
 FloatArray = NDArray[np.float64]
@@ -107,21 +109,22 @@ def _size(rest: FloatArray, spread: FloatArray, move: FloatArray) -> float:
 
 
 def _unknown(row: Row) -> float:
-    if row.weather != "after":
+    if row.state != SECOND_RUN:
         return 0.0
     return UNKNOWN_RELATIVE if row.logarithmic else UNKNOWN_KELVINS
 
 
 def _unlike(row: Row) -> float:
-    if row.weather != "after" or row.output in CONDITIONS:
+    if row.state != SECOND_RUN or row.output in CONDITIONS:
         return 0.0
     return UNLIKE_RELATIVE if row.logarithmic else UNLIKE_KELVINS.get(row.output, 0.0)
 
 
 def _gross(expected: Expectation, visit: DrawnVisit) -> Iterator[tuple[str, FloatArray]]:
     """For each reading of the visit that the model sees: how one gross mistake would move the rows (M,)."""
-    own = expected.of_the_visit()
-    slopes = expected.parts[1].slopes
+    read = expected.parts[1]
+    own = [*expected.of_the_visit(), *expected.of_the_table()]
+    slopes = np.concatenate([read.slopes, read.table.slopes]) if read.table.columns else read.slopes
     behind = {name: _behind(visit, name) for name in visit.readings}
     names = [name for name, places in behind.items() if places]
     if not names:
@@ -145,11 +148,15 @@ def _gross(expected: Expectation, visit: DrawnVisit) -> Iterator[tuple[str, Floa
 
 
 def _behind(visit: DrawnVisit, name: str) -> list[int]:
-    """Variables that make a reading err; none of one that no gross mistake is modelled for."""
+    """Variables that make a reading err by itself; none of one that no gross mistake is modelled for."""
     spec = READINGS.get(name)
     if spec is None or spec.kind not in GROSS:
         return []
-    return [place for place in visit.leaf_variables.get(READING + name, ()) if visit.variables[place].variance > 0.0]
+    return [
+        place
+        for place in visit.leaf_variables.get(READING + name, ())
+        if visit.variables[place].variance > 0.0 and visit.variables[place].owner != SETTLING
+    ]
 
 
 def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tuple[str, FloatArray]]:
@@ -159,7 +166,9 @@ def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tupl
         return
     phases = visit.visit.leaves[PHASES]
     assert isinstance(phases, SinglePhase)
-    values = {row.output: expected.readings[place] for place, row in enumerate(expected.rows) if row.weather == "after"}
+    values = {
+        row.output: expected.readings[place] for place, row in enumerate(expected.rows) if row.state == SECOND_RUN
+    }
     compressed = {
         "suction_saturation_temperature",
         "liquid_saturation_temperature",
@@ -188,7 +197,7 @@ def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tupl
             its = _discharge(single_phase(other), values, phases)
             if isfinite(its):
                 shifts["discharge_temperature"] = usual - its
-        move = np.array([shifts.get(row.output, 0.0) if row.weather == "after" else 0.0 for row in expected.rows])
+        move = np.array([shifts.get(row.output, 0.0) if row.state == SECOND_RUN else 0.0 for row in expected.rows])
         if np.isfinite(move).all() and np.abs(move).max() > 0.0:
             yield other, move
 

@@ -213,7 +213,7 @@ def _chances(
         ]
     )
     chances = np.exp(logs - logs.max())
-    of_rating = expected.of_the_rating()
+    of_rating = list(expected.by_maker)
     level = density_at(expected.rest, expected.spread)
     level -= density_at(expected.rest[of_rating], expected.spread[np.ix_(of_rating, of_rating)])
     return np.asarray(chances / chances.sum()), float(logs.max() + log(chances.sum()) + power * level)

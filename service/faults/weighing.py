@@ -72,6 +72,12 @@ class Case:
         """The hypotheses of the unit's mode."""
         return IN_MODE[self.visit.unit.mode].faults
 
+    @property
+    def charge_by_table(self) -> bool:
+        """Whether the maker's table says what the charge of a healthy unit shows here."""
+        columns = self.cycle.expected.columns_of_table() if isinstance(self.cycle, Cycle) else []
+        return not {"subcooling", "suction_pressure", "liquid_pressure"}.isdisjoint(columns)
+
 
 def examined(request: DiagnosisRequest) -> Case:
     """Everything that the verdict follows from.

@@ -90,6 +90,14 @@ def given_readings(request: AssessmentRequest) -> Iterator[tuple[ReadingSpec, An
             yield READINGS[name], value, _where(name)
 
 
+def refuse_without_readings(entry: Entry) -> None:
+    """A run in which neither readings nor a log are named: `readings` was probably forgotten."""
+    run = entry.request.run
+    if run.log is None and "readings" not in run.model_fields_set:
+        hint = 'Add it, for example "readings": {"suction_pressure": 124.0, "suction_line_temperature": 55.5}.'
+        entry.refusals.append(Refusal(pointer("run", "readings"), None, "readings, or log", "is missing", hint))
+
+
 def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> None:  # noqa: ANN401
     """A reading as given: refused where it is impossible, else a leaf with the errors of its instrument."""
     reading = taken(entry, given, spec.kind, where)

@@ -24,6 +24,8 @@ LOWEST_RETURN = _degf(70.0)
 
 #: Minutes of running before readings settle; source ``ra3_running_time``.
 RUNNING_MINUTES = 15.0
+#: Minutes from which little is left of a start (under a twentieth of the step); source ``start_up_slow``.
+NEARLY_SETTLED_MINUTES = 10.0
 
 #: Agreement of a saturation temperature with the pressure given for the same side [K]; source
 #: ``ra3_saturation_reread``.

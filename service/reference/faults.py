@@ -62,7 +62,7 @@ class Step:
     """One thing to do, at its place in the order of work, with the cautions that go with it.
 
     ``devices`` are the metering devices that it is for, None among them for one that is not stated; empty
-    for any.
+    for any.  ``chart`` is whether it is for a unit whose own table is given for these conditions; None for either.
     """
 
     stage: Stage
@@ -70,15 +70,16 @@ class Step:
     cautions: tuple[str, ...] = ()
     acts: bool = False
     devices: tuple[str | None, ...] = ()
+    chart: bool | None = None
 
     @property
     def changes(self) -> bool:
         """Whether it changes the unit, not only looks or measures."""
         return self.acts or self.stage == "open_circuit"
 
-    def suits(self, device: str | None) -> bool:
-        """Whether it is for a unit with this metering device."""
-        return not self.devices or device in self.devices
+    def suits(self, device: str | None, *, chart: bool) -> bool:
+        """Whether it is for a unit with this metering device, whose own table is given or not."""
+        return (not self.devices or device in self.devices) and self.chart in (None, chart)
 
 
 @dataclass(frozen=True, slots=True)

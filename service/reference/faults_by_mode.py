@@ -60,11 +60,20 @@ def _in_heating(form: Form) -> Form:
 #: Surplus charge waits in an accumulator or elsewhere in heating, so how subcooling follows the charge is less certain
 #: than in cooling.
 _CHARGE_SPREAD = {"subcooling_change": 1.5, "superheat_change": 1.0}
-_WEIGH_IN = Step(
-    "charge",
-    "Weigh the charge in, or check it in cooling weather. In heating, subcooling varies by 20 °F (11 K) among healthy "
-    "units, so a check of the running unit needs its own heating chart.",
-    ("refrigerant_under_pressure",),
+_WEIGH_IN = (
+    Step(
+        "charge",
+        "Weigh the charge in, or check it in cooling weather. In heating, subcooling varies by 20 °F (11 K) among "
+        "healthy units, so a check of the running unit needs its own heating chart.",
+        ("refrigerant_under_pressure",),
+        chart=False,
+    ),
+    Step(
+        "charge",
+        "Weigh the charge in, or set it by the maker's heating chart that was given, with the running unit settled.",
+        ("refrigerant_under_pressure",),
+        chart=True,
+    ),
 )
 _AT_REST = Step(
     "measure",
@@ -131,7 +140,7 @@ _CIRCUIT = (
         _fault(
             "low_charge",
             "heating_charge_line",
-            steps=(_WEIGH_IN,),
+            steps=_WEIGH_IN,
             prior=0.085,
             separate="Liquid and suction pressure fall and, with a fixed metering device, the discharge line gets "
             "hotter; a restriction raises superheat without lowering subcooling.",
@@ -142,7 +151,7 @@ _CIRCUIT = (
             "overcharge",
             "heating_charge_line",
             forms=tuple(_flooded(_in_heating(form)) for form in FAULTS["overcharge"].forms),
-            steps=(_AT_REST, _WEIGH_IN),
+            steps=(_AT_REST, *_WEIGH_IN),
             separate="Liquid pressure and subcooling rise while the supply air is no warmer; non-condensable gas does "
             "the same, but shows at rest.",
         )

@@ -68,3 +68,29 @@ RATED_EFFICIENCY = 0.05
 #: What a healthy unit may drift by from its own baseline, in place of DRIFT of the unit model [K]: charge, load
 #: and valve are never twice quite alike (common practice, no source).
 HEALTHY_DRIFT: Mapping[str, float] = MappingProxyType({"superheat_change": 0.8, "subcooling_change": 0.55})
+#: How far a healthy unit departs from its maker's table, beside what the table leaves (``TABLE_SPREAD``) (relative;
+#: subcooling and discharge line in K): capacity and power as from a rating, subcooling by the tolerance of a published
+#: protocol; the rest is common practice, no source.
+OF_THE_TABLE: Mapping[str, float] = MappingProxyType(
+    {
+        "capacity": RATED_CAPACITY,
+        "power": RATED_EFFICIENCY,
+        "suction_pressure": 0.025,
+        "liquid_pressure": 0.02,
+        "subcooling": SUBCOOLING_OF_TARGET,
+        "discharge_line_temperature": 2.5,
+    }
+)
+#: How well the airflow of a healthy unit is known (logarithm) where a table depends on it (common practice, no source).
+AIRFLOW_OF_TABLE = 0.08
+#: The same of a unit as found, which may be far from its table (common practice, no source).
+AS_FOUND_OF_THE_TABLE: Mapping[str, float] = MappingProxyType(
+    {
+        "capacity": 0.30,
+        "power": 0.20,
+        "suction_pressure": 0.20,
+        "liquid_pressure": 0.15,
+        "subcooling": 8.0,
+        "discharge_line_temperature": 15.0,
+    }
+)

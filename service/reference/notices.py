@@ -19,6 +19,7 @@ from service.reference.conditions import (
     DEFROST_SETTLED_MINUTES,
     RUNNING_MINUTES,
 )
+from service.reference.settling import USUAL_MINUTES
 
 Weight = Literal["note", "reservation", "disqualifying"]
 
@@ -228,7 +229,8 @@ class NoticeRow:
     """A notice; ``stops`` are the groups of limits that it keeps from being applied.
 
     ``text`` names in braces the values that a check fills in.  Its first sentence is the reason given for limits
-    that were not applied.  Rows of one ``code`` differ in their ``variant``.
+    that were not applied.  Rows of one ``code`` differ in their ``variant``.  ``unmet`` are the groups of limits whose
+    published procedure asks for more than was done; they are applied, and ``condition`` is said with each.
     """
 
     code: str
@@ -237,6 +239,8 @@ class NoticeRow:
     source: str
     stops: tuple[str, ...] = ()
     variant: str = ""
+    unmet: tuple[str, ...] = ()
+    condition: str = ""
 
     @property
     def name(self) -> str:
@@ -315,6 +319,13 @@ _APART = f"{_READ_TWICE} They differ by more than the instruments explain."
 _PRESSURE_USED = "The pressure was used."
 _DUAL = "so a {lower}/{higher} V nameplate was assumed, which allows {lowest} to {highest} V."
 
+_ASKS_TO_RUN = ("charge", "airflow")
+_RUN_LONGER = (
+    f"The published procedure asks for {RUNNING_MINUTES:.0f} minutes of running, and the unit had run {{minutes}}. "
+    "Read again then before you act on this."
+)
+_USUAL = USUAL_MINUTES[0][0], USUAL_MINUTES[-1][0]
+
 _ROWS = (
     # ---------------------------------------------------------------- how and when it was read
     NoticeRow(
@@ -329,17 +340,37 @@ _ROWS = (
     NoticeRow(
         "steady_state_not_shown",
         "reservation",
-        "The running time is not given, so the readings may not be steady. Let the unit run for at least "
-        f"{RUNNING_MINUTES:.0f} minutes before you read.",
+        "The running time is not given, so the readings may not be steady. The bands allow for readings made "
+        f"{_USUAL[0]:.0f} to {_USUAL[1]:.0f} minutes after the start. Let the unit run for at least "
+        f"{RUNNING_MINUTES:.0f} minutes before you read, and give the minutes.",
         "ra3_running_time",
     ),
     NoticeRow(
         "not_steady",
         "disqualifying",
-        "The unit had run {minutes} minutes, but charge and airflow cannot be judged before "
-        f"{RUNNING_MINUTES:.0f}. Charge, refrigerant and airflow limits were not applied.",
+        "The unit had run {minutes} minutes, too short to judge anything that settles. Read again at "
+        f"{RUNNING_MINUTES:.0f} minutes. Charge, refrigerant and airflow limits were not applied.",
         "ra3_running_time",
         ("charge", "refrigerant", "airflow"),
+    ),
+    NoticeRow(
+        "still_settling",
+        "reservation",
+        "The unit had run {minutes} minutes and was still settling. The bands include that; read again at "
+        f"{RUNNING_MINUTES:.0f} minutes to narrow them.",
+        "ra3_running_time",
+        variant="early",
+        unmet=_ASKS_TO_RUN,
+        condition=_RUN_LONGER,
+    ),
+    NoticeRow(
+        "still_settling",
+        "reservation",
+        "The unit had run {minutes} minutes and had nearly settled. The bands include what was left.",
+        "ra3_running_time",
+        variant="late",
+        unmet=_ASKS_TO_RUN,
+        condition=_RUN_LONGER,
     ),
     NoticeRow(
         "gauge_not_zeroed",
@@ -1012,6 +1043,13 @@ _ROWS = (
                 "Check the altitude, check that the scale is for this refrigerant, and read both values again.",
             ),
         )
+    ),
+    NoticeRow(
+        "performance_table_used",
+        "note",
+        "The maker's performance table was used: its {columns} under these conditions replace what is usual for such "
+        "units.",
+        "performance_table",
     ),
 )
 

@@ -535,6 +535,26 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Work on gas appliances: check for carbon monoxide and leaks, follow the fuel-gas code and the maker",
             "practice",
         ),
+        "start_up_fast": Source(
+            "After a start the refrigerant of a split R-410A unit redistributes for about 300 seconds, then slowly "
+            "(Applied Thermal Engineering 2018, abstract); capacity follows as two exponentials (International Journal "
+            "of Refrigeration 2001, abstract); building simulation takes 60 seconds, at most 500",
+            "published",
+        ),
+        "start_up_slow": Source(
+            "The slow part of a start, in which coils, lines and shell take their temperatures: about 0.3 of the step, "
+            "with a time constant of 3 to 6 minutes",
+            "practice",
+        ),
+        "start_up_steps": Source(
+            "A start moves superheat by up to about 20 °F, saturation temperatures and air by 10 °F and more, power by "
+            "a quarter; starts of one unit are more alike than units are",
+            "practice",
+        ),
+        "usual_running_time": Source(
+            "Technicians usually read 5 to 20 minutes after the start",
+            "practice",
+        ),
         "vacuum_gauge_class": Source(
             "Data sheets of electronic vacuum gauges state about ±10 % of reading and ±10 µm of mercury", "practice"
         ),

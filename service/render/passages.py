@@ -49,7 +49,8 @@ def _plainly(finding: Finding) -> str:
     """A finding without its numbers, which are on the technician's page."""
     limit = finding["limit"]
     kind = "usual" if limit is not None and limit["basis"] == "common_practice" else "allowed"
-    return f"{capital(household.checked(finding, finding_label(finding)))}: outside what is {kind}."
+    text = f"{capital(household.checked(finding, finding_label(finding)))}: outside what is {kind}."
+    return f"{text}{household.condition(finding)}"
 
 
 def inside(assessment: Judged, audience: Audience) -> str:
@@ -140,7 +141,7 @@ def _open(finding: Finding, derived: DerivedValue) -> str:
         if assumed > _ESTIMATED
         else "too close to its limit for these instruments to say"
     )
-    return f"{capital(household.checked(finding, label(finding['quantity'])))}: {why}."
+    return f"{capital(household.checked(finding, label(finding['quantity'])))}: {why}.{household.condition(finding)}"
 
 
 def two_efficiencies(diagnosis: Diagnosis) -> list[str]:

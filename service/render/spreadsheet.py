@@ -49,6 +49,7 @@ _DERIVED = (
     "from",
     "method",
     "source",
+    "condition_not_met",
 )
 
 
@@ -72,6 +73,7 @@ def of_assessment(answer: Assessment | CheckAnswer) -> str:
                 "; ".join(row["from"]),
                 row["method"],
                 row["source"],
+                pressing[name]["condition_not_met"] if name in pressing else None,
             )
             for name, row in answer["derived"].items()
         ),

@@ -10,15 +10,15 @@ from pydantic import Field
 
 from schemas.examples import every_example
 from schemas.pictures import AnyBody, PictureFormat, PictureTheme, PlotName
+from service.edge.csv_bodies import CSV_BODY, CsvOptions, VisitRoute
 from service.edge.negotiation import chosen
-from service.edge.strict_json import StrictRoute
 from service.render.pictures import PICTURES, Asked, picture
 from service.render.raster import png
 from service.routes.counting import count_draws
 from service.routes.forms import MEDIA_TYPES, Accept
 from service.routes.responses import NAMED_PROBLEMS, PROBLEMS
 
-router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
+router = APIRouter(prefix="/v1", tags=["pictures"], route_class=VisitRoute)
 
 EXAMPLES: dict[str, Any] = {name: {"summary": title, "value": body} for name, title, body in every_example()}
 #: Short names of the subjects of a picture.
@@ -124,11 +124,13 @@ class PictureOptions:
             },
         },
     },
+    openapi_extra=CSV_BODY,
 )
 async def draw_plot(
     plot: Annotated[PlotName, Path(description="Which picture.", examples=["limits"])],
     request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
     options: Annotated[PictureOptions, Depends()],
+    _: Annotated[CsvOptions, Depends()],
 ) -> Response:
     """A picture of the body of an assessment, a diagnosis, a comparison or a series."""
     drawing = picture(plot, request, Asked(options.quantity, options.most))

@@ -21,6 +21,7 @@ from service.reference.model_outputs import CONDITIONS, OUTPUTS, outputs_of
 from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE
 from service.uncertainty.propagation import Variable, slopes_of
 from service.unit.layout import LAYOUTS, RUNS
+from service.unit.makers_table import NO_TABLE, MakersTable, makers_table
 
 FloatArray = NDArray[np.float64]
 
@@ -57,7 +58,8 @@ _LOWEST_CAPACITANCE = NAMEPLATE + "capacitors.compressor.lowest"
 class Evidence:
     """Features of one visit: values (M,), slopes on its K variables (M, K), own variance (M,).
 
-    ``capacitance`` is the logarithm of the compressor's run capacitance [F] where it was measured.
+    ``capacitance`` is the logarithm of the compressor's run capacitance [F] where it was measured.  ``table`` is what
+    the maker's table says of a healthy unit under the conditions of the visit.
     """
 
     features: tuple[Feature, ...]
@@ -66,6 +68,7 @@ class Evidence:
     own: FloatArray
     variables: tuple[Variable, ...]
     capacitance: float | None = None
+    table: MakersTable = NO_TABLE
 
     @property
     def tells_of_the_unit(self) -> bool:
@@ -127,7 +130,7 @@ def evidence(of: Derived) -> Evidence:
     own = np.array([OUTPUTS[f.output].scatter ** 2 for f in chosen])
     capacitance = _capacitance(computed)
     lowest = visit.leaves.get(_LOWEST_CAPACITANCE)
-    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, visit.variables, capacitance)
+    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, visit.variables, capacitance, makers_table(of))
     weak = 0.0 if capacitance is None or lowest is None else max(log(lowest) - capacitance, 0.0)
     return _with_free_power_factor(found, weak)
 
@@ -217,10 +220,19 @@ def owners(variables: Sequence[Sequence[Variable]]) -> list[str]:
     return found
 
 
-def joint_errors(both: tuple[Evidence, Evidence]) -> FloatArray:
-    """Covariance of all features' errors; calibrations that both runs share appear in both."""
-    slopes, variances = joint([e.slopes for e in both], [e.variables for e in both])
-    own = np.diag(np.concatenate([e.own for e in both]))
+def joint_errors(both: tuple[Evidence, Evidence], *, with_tables: bool = False) -> FloatArray:
+    """Covariance of all features' errors; calibrations that both runs share appear in both.
+
+    ``with_tables``: and of the values that the maker's table gives under the conditions of each run, after them; of
+    their errors only those that readings share.
+    """
+    tables = [e for e in both if e.table.columns] if with_tables else []
+    slopes, variances = joint(
+        [*(e.slopes for e in both), *(e.table.slopes for e in tables)],
+        [*(e.variables for e in both), *(e.variables for e in tables)],
+    )
+    count = sum(len(e.table.columns) for e in tables)
+    own = np.diag(np.concatenate([*(e.own for e in both), np.zeros(count)]))
     return np.asarray((slopes * variances) @ slopes.T + own)
 
 

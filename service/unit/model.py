@@ -47,6 +47,7 @@ Outputs = dict[str, FloatArray]
 FOUND: Pairing = ("before", "before")
 LEFT: Pairing = ("before", "after")
 SECOND_RUN: Pairing = ("after", "after")
+FOUND_IN_SECOND_WEATHER: Pairing = ("after", "before")
 FOUND_AT_RATING: Pairing = ("rating", "before")
 LEFT_AT_RATING: Pairing = ("rating", "after")
 FOUND_AT_LOW_RATING: Pairing = ("rating_low", "before")

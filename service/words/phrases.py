@@ -42,6 +42,7 @@ _PATHS = {
     "unit.rated.eer": "the rated energy efficiency ratio",
     "unit.compressor_map": "the compressor's map",
     "run.airflow_measured_at": "where airflow was measured",
+    "run.minutes_running": "how long the unit had run",
     "usage.cooling_hours": "the hours of cooling in a year",
 }
 

@@ -36,7 +36,9 @@ def read(readings: Body, unit: Body | None = None, units: str = "imperial", **pa
 #: A visit that raises each row.
 VISITS: Mapping[str, Body] = {
     "steady_state_not_shown": read({}),
-    "not_steady": read({}, run={"minutes_running": 6}),
+    "not_steady": read({}, run={"minutes_running": 2}),
+    "still_settling.early": read({}, run={"minutes_running": 5}),
+    "still_settling.late": read({}, run={"minutes_running": 12}),
     "gauge_not_zeroed": read({}, kit={"gauges": {"type": "pressure_transducer", "open_to_air_reading": 4}}),
     "scatter_of_repeats": read({"suction_pressure": [115, 118, 121]}),
     "nothing_derived": read({}),
@@ -87,6 +89,7 @@ VISITS: Mapping[str, Body] = {
     "suction_gauge_on_vapour_line": winter(suction_pressure=318),
     "discharge_superheat_in_cold": winter(outdoor_air_dry_bulb=20, outdoor_air_wet_bulb=18),
     "performance_table_not_used": winter(unit={"performance_table": [{**ROW, "mode": "cooling"}]}),
+    "performance_table_used": winter(unit={"performance_table": [ROW]}),
     "metering_device_not_given": read({"suction_pressure": 124, "suction_line_temperature": 52}, R410A),
     "sea_level_assumed": read({"liquid_pressure": 350}),
     "sea_level_assumed.with_effect": read({"suction_pressure": 124}, R410A),

@@ -69,13 +69,14 @@ def test_a_suspect_may_leave_room_for_an_assumption() -> None:
             },
         },
         run={
+            "minutes_running": 20,
             "readings": {
                 "outdoor_unit_power": {"value": 5200.0, "instrument": "analyser"},
                 "line_voltages": {k: {"value": 230.0, "instrument": "meter"} for k in volts},
                 "compressor_line_currents": {k: {"value": 12.0, "instrument": "meter"} for k in ("l1", "l2", "l3")},
                 "power_factor": {"value": 0.6, "instrument": "factor"},
                 "outdoor_fan_current": {"value": 1.2, "instrument": "meter"},
-            }
+            },
         },
     )
     found = assess(body)["reconciliation"]
