@@ -100,7 +100,7 @@ Minutes = Number
 # ---------------------------------------------------------------- answer
 
 
-class Hypothesis(Answer):
+class Explanation(Answer):
     """One explanation of the readings, and its probability next to the others."""
 
     name: Annotated[str, fact("Stable name; the description of the operation lists them.", "leak")]
@@ -140,7 +140,7 @@ class CheckAnswer(Answer):
     derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
     findings: Annotated[list[Finding], fact("Findings, most pressing first.", [])]
     hypotheses: Annotated[
-        list[Hypothesis], fact("Explanations of the readings, most probable first; none where there is one only.", [])
+        list[Explanation], fact("Explanations of the readings, most probable first; none where there is one only.", [])
     ]
     notices: Annotated[list[Notice], fact("What is odd about the readings, weightiest first.", [])]
     information: Annotated[list[Information], fact("Numbers and rules to know.", [])]
