@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import DerivedValue, Finding, Missing, Notice
-from schemas.checks.common import CheckAnswer, CheckName, CheckRequest, Hypothesis, Information, NextStep
+from schemas.checks.common import CheckAnswer, CheckName, CheckRequest, CheckStep, Explanation, Information
 from service.assess.cautions import Circumstances, caution_answer, raised_anyway
 from service.assess.findings import Bounds, Judged, Known, graded, limit_answer, limit_in_units
 from service.assess.pipeline import METHOD, instruments_of
@@ -226,11 +226,11 @@ class Outcome:
     sentence: str
     work: frozenset[str]
     findings: Sequence[Finding] = ()
-    hypotheses: Sequence[Hypothesis] = ()
+    hypotheses: Sequence[Explanation] = ()
     notices: Sequence[Notice] = ()
     information: Sequence[Information] = ()
     missing: Sequence[Missing] = ()
-    next_steps: Sequence[NextStep] = ()
+    next_steps: Sequence[CheckStep] = ()
     found: frozenset[str] = frozenset()
     reads: frozenset[str] = frozenset()
     model: str | None = None
