@@ -6,7 +6,8 @@ built, and pydantic documents the same types and checks them in the tests.
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from collections.abc import Mapping
+from typing import Annotated, Any, TypeVar, cast
 
 from pydantic import ConfigDict, Field, WithJsonSchema, with_config
 from typing_extensions import TypedDict
@@ -17,6 +18,15 @@ from schemas.growth import may_get_fields
 @with_config(ConfigDict(extra="forbid", json_schema_extra=may_get_fields))
 class Answer(TypedDict):
     """Base of every answer. Fields, codes and names may be added: accept those you do not know."""
+
+
+_Base = TypeVar("_Base", bound=Mapping[str, Any])
+
+
+def base_form(form: type[_Base], answer: Mapping[str, Any]) -> _Base:
+    """The fields of an answer that its base has too, in their order: an answer without what the rest adds."""
+    fields: frozenset[str] = form.__required_keys__  # type: ignore[attr-defined]
+    return cast("_Base", {name: value for name, value in answer.items() if name in fields})
 
 
 #: A date and time of an answer: ISO 8601, as text.

@@ -9,7 +9,9 @@ from pydantic import BeforeValidator, Field
 from typing_extensions import TypeAliasType, TypedDict
 
 from schemas.answers import Answer, fact
+from schemas.capacitors import ONE_PART, TWO_PARTS
 from schemas.draws import Draws
+from schemas.logs import Log, LogAnswer
 from schemas.quantities import (
     AbsolutePressureReading,
     Airflow,
@@ -56,6 +58,10 @@ InstrumentTypeName = TypeAliasType(
             "barometer",
             "measuring_vessel",
             "gas_meter_and_clock",
+            "vacuum_gauge",
+            "refrigerant_scale",
+            "insulation_tester",
+            "capacitance_meter",
         ],
         Field(description="Type of an instrument, see `GET /v1/instruments`."),
     ],
@@ -85,6 +91,11 @@ Work = TypeAliasType(
             "capacitor_replacement",
             "electrical_repair",
             "filter_change",
+            "brazing",
+            "pressure_testing",
+            "evacuation",
+            "recovery",
+            "gas_heat",
         ],
         Field(description="Work at a visit."),
     ],
@@ -118,6 +129,16 @@ AccuracyUnit = TypeAliasType(
             "kg/h",
             "kg/s",
             "Btu/h",
+            "umHg",
+            "mbar",
+            "lb",
+            "oz",
+            "kg",
+            "g",
+            "ohm",
+            "kohm",
+            "Mohm",
+            "uF",
         ],
         Field(description="Unit of an accuracy; a difference for temperatures."),
     ],
@@ -242,13 +263,13 @@ class Capacitor(Model):
 class Capacitors(Model):
     """Run capacitors, by motor."""
 
-    compressor: Capacitor | None = Field(
+    compressor: Annotated[Capacitor, *ONE_PART] | None = Field(
         default=None, description="Compressor run capacitor.", examples=[{"microfarads": 45}]
     )
-    outdoor_fan: Capacitor | None = Field(
+    outdoor_fan: Annotated[Capacitor, *ONE_PART] | None = Field(
         default=None, description="Outdoor fan run capacitor.", examples=[{"microfarads": 5}]
     )
-    indoor_blower: Capacitor | None = Field(
+    indoor_blower: Annotated[Capacitor, *ONE_PART] | None = Field(
         default=None, description="Indoor blower run capacitor.", examples=[{"microfarads": 10}]
     )
 
@@ -329,9 +350,9 @@ class Nameplate(Model):
         examples=[0.5],
         json_schema_extra={"x-unit": "inH2O"},
     )
-    capacitors: Capacitors | None = Field(
+    capacitors: Annotated[Capacitors, *TWO_PARTS] | None = Field(
         default=None,
-        description="Run capacitors.",
+        description="Run capacitors by motor, or the marking of a two-section capacitor as it is on the can.",
         examples=[{"compressor": {"microfarads": 45, "tolerance_percent": 6}}],
     )
 
@@ -886,8 +907,20 @@ class Run(CapacityOfRun):
         "of that test is shown, but not used for cooling.",
         examples=[False],
     )
+    log: Log | None = Field(
+        default=None,
+        description="Readings as a logger took them over time. Readings taken once go under `readings`.",
+        examples=[
+            {
+                "start": "compressor_on",
+                "seconds": [0, 300, 600, 900],
+                "readings": {"suction_pressure": {"values": [131.0, 126.4, 124.3, 124.1], "unit": "psi"}},
+            }
+        ],
+    )
     readings: Readings = Field(
-        description="The readings. All of them are optional.",
+        default_factory=Readings,
+        description="The readings. All of them are optional. Leave the object out only where `log` is given.",
         examples=[{"suction_pressure": 124.0, "suction_line_temperature": 55.5}],
     )
 
@@ -1038,7 +1071,8 @@ class DerivedValue(_Estimated, _From):
     variance_shares: Annotated[
         dict[str, float],
         fact(
-            "Share of the variance that each instrument contributes, largest first. They add up to 1.",
+            "Share of the variance that each instrument contributes, largest first. They add up to 1. `settling` is "
+            "what the start may have left in the readings.",
             {"gauges": 0.2, "clamps": 0.8},
             "1",
         ),
@@ -1105,6 +1139,15 @@ class Finding(Answer):
             "none",
         ),
     ]
+    condition_not_met: Annotated[
+        str | None,
+        fact(
+            "What the limit's published procedure asks for and was not done, in words, such as the minutes of running; "
+            "null where nothing is known to be missing. The grade holds for the band as it is, and is no reason to act "
+            "by itself.",
+            None,
+        ),
+    ]
     sentence: Annotated[str, fact("The finding in plain words.", "Subcooling is 9.8 °F ...")]
 
 
@@ -1134,11 +1177,23 @@ UsabilityGrade = TypeAliasType(
 )
 
 
+class SettlesIn(Answer):
+    """When the readings of a growing log will have settled."""
+
+    seconds: Annotated[float, fact("Seconds after the last row; 0 where they have settled.", 180.0, "s", ge=0)]
+    band: Annotated[Band, fact("95 % band, in seconds.", {"low": 90.0, "high": 420.0, "coverage": 0.95})]
+    sentence: Annotated[str, fact("The same in plain words.", "Keep the unit running for about 3 more minutes.")]
+
+
 class Usability(Answer):
     """Whether the reading set can be used."""
 
     grade: Annotated[UsabilityGrade, fact("`not_usable`: some limits were not applied; the notices say why.", "usable")]
     notices: Annotated[list[Notice], fact("What was noticed, weightiest first.", [])]
+    settles_in: Annotated[
+        SettlesIn | None,
+        fact("When the readings of a log will have settled; null without a log, or where that is not known.", None),
+    ]
 
 
 class Caution(Answer):
@@ -1313,14 +1368,38 @@ class Provenance(Answer):
     method: Annotated[str, fact("How bands are made.", "JCGM 101 propagation ...")]
 
 
-class Assessment(Answer):
-    """The graded assessment of one visit."""
+class AssessmentVerdicts(Answer):
+    """What was judged of a visit, with its sentences, without the values behind it: `detail=verdicts`."""
 
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     usability: Annotated[Usability, fact("Whether the reading set can be used.", {"grade": "usable", "notices": []})]
-    derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
     findings: Annotated[list[Finding], fact("Findings, most pressing first.", [])]
     cautions: Annotated[list[Caution], fact("Cautions, gravest first; always at least one.", [])]
+    next_readings: Annotated[
+        list[NextReading],
+        fact(
+            "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
+            [],
+        ),
+    ]
+    provenance: Annotated[
+        Provenance,
+        fact(
+            "What computed this answer.",
+            {
+                "service": "0.1.0",
+                "refrigerant_model": "CoolProp 8.0.0",
+                "draws": 256,
+                "method": "JCGM 101 propagation",
+            },
+        ),
+    ]
+
+
+class Assessment(AssessmentVerdicts):
+    """The graded assessment of one visit."""
+
+    derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
     reconciliation: Annotated[
         Reconciliation,
         fact(
@@ -1340,23 +1419,5 @@ class Assessment(Answer):
         ),
     ]
     missing: Annotated[list[Missing], fact("What could not be derived, and what would unlock it.", [])]
-    next_readings: Annotated[
-        list[NextReading],
-        fact(
-            "What to add next: at most five sets of fields, those that unlock most for the least effort first.",
-            [],
-        ),
-    ]
+    log: Annotated[LogAnswer | None, fact("What the log of the run says; null where none was given.", None)]
     instruments: Annotated[dict[str, InstrumentUsed], fact("The instrument behind each reading.", {})]
-    provenance: Annotated[
-        Provenance,
-        fact(
-            "What computed this answer.",
-            {
-                "service": "0.1.0",
-                "refrigerant_model": "CoolProp 8.0.0",
-                "draws": 256,
-                "method": "JCGM 101 propagation",
-            },
-        ),
-    ]

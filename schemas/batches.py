@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
+    ConfigDict,
     Field,
     GetJsonSchemaHandler,
     RootModel,
@@ -13,32 +14,20 @@ from pydantic import (
     ValidationError,
     ValidatorFunctionWrapHandler,
     WrapValidator,
+    create_model,
     model_validator,
+    with_config,
 )
 from pydantic_core import CoreSchema, PydanticCustomError
-from typing_extensions import TypeAliasType
 
 from schemas.answers import Answer, fact
-from schemas.assessments import Assessment, AssessmentRequest, Grade, Priority, UsabilityGrade
-from schemas.comparisons import (
-    AnyCause,
-    AnyChange,
-    Comparability,
-    Comparison,
-    ComparisonRequest,
-    Probabilities,
-    QuantityVerdict,
-    SystemProbabilities,
-    Verdict,
-)
-from schemas.growth import MayGrow
+from schemas.assessments import Assessment, AssessmentRequest, AssessmentVerdicts
+from schemas.checks import CHECKS, CheckAnswer, CheckRequest
+from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
+from schemas.details import Grades, Verdicts
+from schemas.growth import MayGrow, only_if_asked
 from schemas.problems import Problem
-from schemas.quantities import WHOLE, Model, StrictInteger, StrictText, UnitSystem, without_default
-
-Detail = TypeAliasType(
-    "Detail",
-    Annotated[Literal["full", "grades"], Field(description="How much of each answer a batch gives.")],
-)
+from schemas.quantities import WHOLE, Model, StrictInteger, StrictText, without_default
 
 # ---------------------------------------------------------------- request
 
@@ -47,7 +36,7 @@ LONGEST_ID = 200
 LARGEST_ID = 2**53 - 1
 
 #: Types of errors of a line's envelope.
-NO_ID, NOT_ONE_BODY = "no_id", "not_one_body"
+NO_ID, NOT_ONE_BODY, NOT_ONE_CHECK = "no_id", "not_one_body", "not_one_check"
 #: A body that stands by itself, and one of a kind that no batch takes; `kind` and `address` say which.
 BARE_BODY, OTHER_BODY = "bare_body", "other_body"
 #: Bodies that only the single requests take, by the names that a line may give them.
@@ -123,23 +112,69 @@ class ComparisonLine(_Line):
     )
 
 
+class _OneCheck(Model):
+    # A check is called as in its address, and nothing else.
+    model_config = ConfigDict(extra="forbid", populate_by_name=False)
+
+    @property
+    def given(self) -> tuple[str, CheckRequest]:
+        """The name of the check, and its body."""
+        field = next(iter(self.model_fields_set))
+        body: CheckRequest = getattr(self, field)
+        return field.replace("_", "-"), body
+
+    @model_validator(mode="after")
+    def _one_check(self) -> Self:
+        if [getattr(self, field) is None for field in self.model_fields_set] != [False]:
+            raise PydanticCustomError(NOT_ONE_CHECK, "holds not exactly one check")
+        return self
+
+
+def _check_field(name: str, body: type[CheckRequest]) -> tuple[Any, Any]:
+    field = Field(
+        default=None,
+        alias=name,
+        description=f"The body of `POST /v1/checks/{name}`.",
+        examples=[{"units": "imperial"}],
+        json_schema_extra=without_default,
+    )
+    return body | None, field
+
+
+_CHECK_FIELDS: dict[str, Any] = {name.replace("-", "_"): _check_field(name, body) for name, body in CHECKS.items()}
+#: One check of any kind, under its name.
+CheckOfLine = create_model(
+    "CheckOfLine", __base__=_OneCheck, __doc__="One check, under its name in the address.", **_CHECK_FIELDS
+)
+
+
+class CheckLine(_Line):
+    """A line of a batch: one check."""
+
+    check: CheckOfLine = Field(
+        description="One check, under its name in the address.",
+        examples=[{"leak-rate": {"units": "imperial", "unit": {"full_charge": 8.5}}}],
+    )
+
+
 class BatchLine(_Line):
-    """One line of a batch: one visit to assess, or two runs to compare."""
+    """One line of a batch: one visit to assess, two runs to compare, or one check."""
 
     assessment: AssessmentRequest | None = None
     comparison: ComparisonRequest | None = None
+    check: CheckOfLine | None = None
 
     @classmethod
     def __get_pydantic_json_schema__(cls, _core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Published as either line, so that a client's types say what each one holds."""
-        lines = TypeAdapter(AssessmentLine | ComparisonLine).core_schema
+        lines = TypeAdapter(AssessmentLine | ComparisonLine | CheckLine).core_schema
         return {**handler(lines), "title": cls.__name__, "description": cls.__doc__}
 
     @model_validator(mode="before")
     @classmethod
     def _in_an_envelope(cls, value: Any) -> Any:  # noqa: ANN401
         """One error in place of one for each field of a body that lacks its envelope."""
-        if not isinstance(value, Mapping) or not value.keys().isdisjoint(("assessment", "comparison")):
+        if not isinstance(value, Mapping) or not value.keys().isdisjoint(("assessment", "comparison", "check")):
             return value
         other = next((_OTHERS[name] for name in value if name in _OTHERS), None)
         if isinstance(value.get("runs"), list):
@@ -153,172 +188,12 @@ class BatchLine(_Line):
 
     @model_validator(mode="after")
     def _one_body(self) -> Self:
-        if (self.assessment is None) == (self.comparison is None):
+        if sum(body is not None for body in (self.assessment, self.comparison, self.check)) != 1:
             raise PydanticCustomError(NOT_ONE_BODY, "holds not exactly one body")
         return self
 
 
 # ---------------------------------------------------------------- answer
-
-
-class GradedUsability(Answer):
-    """Whether the readings can be judged, by names."""
-
-    grade: Annotated[UsabilityGrade, fact("As in the assessment.", "usable")]
-    notices: Annotated[list[str], fact("Codes of the notices.", ["steady_state_not_shown"])]
-
-
-class GradedValue(Answer):
-    """One derived quantity, by numbers."""
-
-    value: Annotated[float, fact("Best estimate, in `unit`.", 13.0, "as unit")]
-    unit: Annotated[str, fact("Unit of value, uncertainty and band.", "delta_degF")]
-    standard_uncertainty: Annotated[float, fact("Standard uncertainty (JCGM 100).", 0.9, "as unit", ge=0)]
-    low: Annotated[float, fact("Lower end of the 95 % band.", 11.2, "as unit")]
-    high: Annotated[float, fact("Upper end of the 95 % band.", 14.8, "as unit")]
-
-
-class GradedFinding(Answer):
-    """One quantity against one limit, by names."""
-
-    quantity: Annotated[str, fact("Name of the derived value.", "subcooling")]
-    limit: Annotated[str | None, fact("`id` of the limit; null where none could be set.", "subcooling_nameplate")]
-    grade: Annotated[Grade, fact("The decision.", "inconclusive")]
-    probability_conforming: Annotated[
-        float | None, fact("Probability that the true value lies within the limit; null where not assessed.", 0.81, "1")
-    ]
-    priority: Annotated[Priority, fact("What it asks for.", "none")]
-
-
-class Grades(Answer):
-    """An assessment cut down to numbers, grades and names: `detail=grades`."""
-
-    units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
-    usability: Annotated[
-        GradedUsability, fact("Whether the readings can be judged.", {"grade": "usable", "notices": []})
-    ]
-    derived: Annotated[dict[str, GradedValue], fact("Derived values by name.", {})]
-    findings: Annotated[list[GradedFinding], fact("Findings, most pressing first.", [])]
-    cautions: Annotated[list[str], fact("`id` of each caution; `GET /v1/cautions` has the texts.", ["stored_charge"])]
-    reconciliation: Annotated[str, fact("Whether the readings agree with each other.", "not_testable")]
-    missing: Annotated[list[str], fact("Names of what could not be derived.", ["subcooling"])]
-
-
-class VerdictChange(Answer):
-    """A change, by numbers."""
-
-    value: Annotated[float, fact("After less before.", 1.1, "as difference_unit")]
-    standard_uncertainty: Annotated[float, fact("Standard uncertainty of the change.", 1.2, "as difference_unit", ge=0)]
-    low: Annotated[float, fact("Lower end of the 95 % band.", -1.2, "as difference_unit")]
-    high: Annotated[float, fact("Upper end of the 95 % band.", 3.4, "as difference_unit")]
-
-
-class VerdictPercent(Answer):
-    """A relative change, by numbers."""
-
-    value: Annotated[float, fact("Best estimate.", 8.1, "%")]
-    low: Annotated[float, fact("Lower end of the 95 % band.", 4.9, "%")]
-    high: Annotated[float, fact("Upper end of the 95 % band.", 11.2, "%")]
-
-
-class VerdictCause(Answer):
-    """What the change points to, by name."""
-
-    cause: Annotated[AnyCause, fact("What may have changed.", "condenser_heat_transfer")]
-    probability: Annotated[float, fact("Its probability.", 0.91, "1", ge=0, le=1)]
-
-
-_PERCENT = {"value": 8.1, "low": 4.9, "high": 11.2}
-_DIFFERENCE = {"value": -2.0, "standard_uncertainty": 0.6, "low": -3.2, "high": -0.8}
-
-
-class VerdictOfSystem(Answer):
-    """The verdict on the system, by numbers and names; each as in the comparison."""
-
-    verdict: Annotated[Verdict, fact("The verdict.", "improved")]
-    any_change: Annotated[
-        AnyChange, fact("One test over all readings.", {"changed": True, "probability": 0.002, "directions": 7})
-    ]
-    probabilities: Annotated[
-        SystemProbabilities | None,
-        fact("For efficiency.", {"improved": 0.99, "worsened": 0.01, "within_what_matters": 0.05}),
-    ]
-    efficiency_change_percent: Annotated[
-        VerdictPercent | None, fact("Of the energy efficiency ratio, in the weather of the first run.", _PERCENT)
-    ]
-    capacity_change_percent: Annotated[VerdictPercent | None, fact("Of net capacity.", _PERCENT)]
-    power_change_percent: Annotated[VerdictPercent | None, fact("Of total power.", _PERCENT)]
-    smallest_detectable_percent: Annotated[
-        float | None, fact("Smallest change of efficiency that these instruments would show.", 4.1, "%")
-    ]
-    smallest_that_matters_percent: Annotated[float, fact("As asked, or 5 %.", 5.0, "%")]
-    points_to: Annotated[list[VerdictCause], fact("What the change points to, most probable first.", [])]
-    missing: Annotated[list[str], fact("Readings to add.", ["runs.before.readings.outdoor_unit_power"])]
-
-
-class VerdictOfQuantity(Answer):
-    """The change of one derived value, by numbers; its values stand in `assessments`."""
-
-    difference_unit: Annotated[str, fact("Unit of the changes.", "delta_degF")]
-    verdict: Annotated[QuantityVerdict | None, fact("Null where nothing was judged.", "improved")]
-    probabilities: Annotated[
-        Probabilities | None,
-        fact(
-            "Probabilities of the directions.",
-            {
-                "improved": 0.97,
-                "worsened": 0.03,
-                "rose": 0.03,
-                "fell": 0.97,
-                "within_what_matters": 0.6,
-            },
-        ),
-    ]
-    smallest_detectable: Annotated[
-        float | None, fact("Smallest change that these instruments would show.", 2.0, "as difference_unit")
-    ]
-    smallest_that_matters: Annotated[float | None, fact("Smallest change that matters.", 3.0, "as difference_unit")]
-    as_read: Annotated[VerdictChange, fact("After less before.", _DIFFERENCE)]
-    at_common_conditions: Annotated[
-        VerdictChange | None, fact("What would have changed in the weather of the first run.", _DIFFERENCE)
-    ]
-
-
-class VerdictOfWorth(Answer):
-    """Energy and money, by numbers; null as in the comparison."""
-
-    energy_saved: Annotated[VerdictChange | None, fact("Energy saved a year, in kWh.", _DIFFERENCE, "kWh")]
-    money_saved: Annotated[VerdictChange | None, fact("Money saved a year.", _DIFFERENCE, "currency")]
-    probability_paid_within_a_year: Annotated[
-        float | None, fact("Probability that the service paid for itself within a year.", 0.02, "1")
-    ]
-    payback_years: Annotated[float | None, fact("Price over money saved a year.", 4.4, "a")]
-    payback_band: Annotated[
-        list[float | None] | None,
-        fact(
-            "95 % band of the payback in years; null as an end means never, or fifty years or more.",
-            [3.0, 8.9],
-            "a",
-        ),
-    ]
-
-
-class GradesOfRuns(Answer):
-    """Both runs, each cut down."""
-
-    before: Annotated[Grades, fact("The first run.", {"units": "imperial"})]
-    after: Annotated[Grades, fact("The second run.", {"units": "imperial"})]
-
-
-class Verdicts(Answer):
-    """A comparison cut down to numbers, verdicts and names: `detail=grades`."""
-
-    units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
-    comparable: Annotated[Comparability, fact("Whether the runs were near enough to compare.", "yes")]
-    system: Annotated[VerdictOfSystem, fact("The verdict on the system.", {"verdict": "improved"})]
-    changes: Annotated[dict[str, VerdictOfQuantity], fact("Changes by derived value.", {})]
-    worth: Annotated[VerdictOfWorth, fact("Energy and money.", {"payback_years": 4.4})]
-    assessments: Annotated[GradesOfRuns, fact("Both runs on their own.", {})]
 
 
 class _Answered(Answer):
@@ -348,6 +223,27 @@ class BatchVerdicts(_Answered):
     """The answer to a comparison where `detail=grades`."""
 
     verdicts: Annotated[Verdicts, fact("The comparison, cut down.", {"units": "imperial"})]
+
+
+@with_config(only_if_asked)
+class BatchCheck(_Answered):
+    """The answer to a check; whole, whatever `detail` says."""
+
+    check: Annotated[CheckAnswer, fact("The answer of `POST /v1/checks/{check}`.", {"check": "leak-rate"})]
+
+
+@with_config(only_if_asked)
+class BatchAssessmentVerdicts(_Answered):
+    """The answer to a visit where `detail=verdicts`."""
+
+    assessment_verdicts: Annotated[AssessmentVerdicts, fact("What was judged of it.", {"units": "imperial"})]
+
+
+@with_config(only_if_asked)
+class BatchComparisonVerdicts(_Answered):
+    """The answer to a comparison where `detail=verdicts`."""
+
+    comparison_verdicts: Annotated[ComparisonVerdicts, fact("Its verdicts.", {"units": "imperial"})]
 
 
 class BatchProblem(_Answered):
@@ -424,6 +320,7 @@ class Summary(Answer):
     answered: Annotated[int, fact("Answer lines before this one.", 4, "1", ge=0)]
     assessments: Annotated[int, fact("Assessments among them, in full or shortened.", 2, "1", ge=0)]
     comparisons: Annotated[int, fact("Comparisons among them, in full or shortened.", 1, "1", ge=0)]
+    checks: Annotated[int, fact("Checks among them.", 0, "1", ge=0)]
     problems: Annotated[int, fact("Problems among them.", 1, "1", ge=0)]
     notices: Annotated[list[SummaryNotice], fact("What is odd about the input where `complete` is true.", [])]
     service: Annotated[str, fact("Version of the service.", "0.1.0")]
@@ -437,6 +334,16 @@ class BatchSummary(Answer):
 
 
 class BatchAnswerLine(
-    RootModel[BatchAssessment | BatchGrades | BatchComparison | BatchVerdicts | BatchProblem | BatchSummary]
+    RootModel[
+        BatchAssessment
+        | BatchGrades
+        | BatchAssessmentVerdicts
+        | BatchComparison
+        | BatchVerdicts
+        | BatchComparisonVerdicts
+        | BatchCheck
+        | BatchProblem
+        | BatchSummary
+    ]
 ):
     """One line of the answer."""

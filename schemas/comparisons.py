@@ -8,7 +8,7 @@ from pydantic import Field
 from typing_extensions import TypeAliasType
 
 from schemas.answers import Answer, fact
-from schemas.assessments import Assessment, Band, Options, Provenance, Run, UnitRequest, Usage, Work, number
+from schemas.assessments import Assessment, Band, Caution, Options, Provenance, Run, UnitRequest, Usage, Work, number
 from schemas.growth import MayGrow
 from schemas.quantities import Model, Number, UnitSystem
 
@@ -405,7 +405,8 @@ class System(Answer):
     missing: Annotated[
         list[str],
         fact(
-            "Readings to add that would give the efficiency change, or sharpen it most; the most useful comes first.",
+            "Readings to add that would give the efficiency change, or sharpen it most; the most useful comes first. "
+            "`minutes_running` of a run comes last, where nobody stated it and much depends on it.",
             ["runs.before.readings.outdoor_unit_power", "runs.after.readings.outdoor_unit_power"],
         ),
     ]
@@ -475,19 +476,21 @@ class Assessments(Answer):
     after: Annotated[Assessment, fact("The second run.", {})]
 
 
-class Comparison(Answer):
-    """What changed between two runs, and what it is worth."""
+class ComparisonVerdicts(Answer):
+    """What changed between two runs, without the assessments of both: `detail=verdicts`."""
 
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     system: Annotated[System, fact("The verdict on the system.", {})]
     worth: Annotated[Worth, fact("Energy and money.", {"sentence": "..."})]
+    cautions: Annotated[
+        list[Caution], fact("Cautions of both runs and of the work between them, each once, gravest first.", [])
+    ]
     conditions: Annotated[Conditions, fact("How far apart the runs were.", {})]
     changes: Annotated[dict[str, QuantityChange], fact("Changes by derived value.", {})]
     instruments: Annotated[
         list[InstrumentInBoth],
         fact("Readings made with another instrument in the second run, and what that costs.", []),
     ]
-    assessments: Annotated[Assessments, fact("Both runs on their own.", {})]
     provenance: Annotated[
         Provenance,
         fact(
@@ -495,3 +498,9 @@ class Comparison(Answer):
             {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
         ),
     ]
+
+
+class Comparison(ComparisonVerdicts):
+    """What changed between two runs, and what it is worth."""
+
+    assessments: Annotated[Assessments, fact("Both runs on their own.", {})]

@@ -90,6 +90,10 @@ class Cost(Answer):
     ]
 
 
+#: How far a hypothesis has got.
+Status = Literal["found", "possible", "unlikely"]
+
+
 class Hypothesis(Answer):
     """One thing that may be the matter."""
 
@@ -108,7 +112,7 @@ class Hypothesis(Answer):
         ),
     ]
     status: Annotated[
-        Literal["found", "possible", "unlikely"],
+        Status,
         fact("`found` only at 0.9 and more, and where the verdict agrees; `possible` from 0.1.", "found"),
     ]
     form: Annotated[
@@ -238,8 +242,8 @@ class StageFound(Answer):
     sentence: Annotated[str, fact("In plain words.", "...")]
 
 
-class Diagnosis(Answer):
-    """What is most probably wrong, how sure that is, what it costs, and what to do next."""
+class DiagnosisVerdicts(Answer):
+    """A diagnosis without the assessment of the visit: `detail=verdicts`."""
 
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     verdict: Annotated[
@@ -337,7 +341,6 @@ class Diagnosis(Answer):
         list[str], fact("What would unlock a diagnosis where there is none; empty where no reading would.", [])
     ]
     cautions: Annotated[list[Caution], fact("Cautions, gravest first.", [])]
-    assessment: Annotated[Assessment, fact("The visit, assessed.", {})]
     provenance: Annotated[
         Provenance,
         fact(
@@ -345,3 +348,9 @@ class Diagnosis(Answer):
             {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
         ),
     ]
+
+
+class Diagnosis(DiagnosisVerdicts):
+    """What is most probably wrong, how sure that is, what it costs, and what to do next."""
+
+    assessment: Annotated[Assessment, fact("The visit, assessed.", {})]

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from pydantic import GetJsonSchemaHandler
+from pydantic import ConfigDict, GetJsonSchemaHandler
 from pydantic_core import CoreSchema
 
 #: Marks a set of names, in an answer, to which a later release may add.
 OPEN_SET = "x-open-set"
+#: Marks a form of an answer, one of several, that only those requests get which ask for it by a parameter or a
+#: kind of line that was added together with it.
+ONLY_IF_ASKED = "x-only-if-asked"
 
 
 def may_get_fields(published: dict[str, Any]) -> None:
@@ -18,6 +21,15 @@ def may_get_fields(published: dict[str, Any]) -> None:
     """
     if published.get("additionalProperties") is False:
         del published["additionalProperties"]
+
+
+def _marked(published: dict[str, Any]) -> None:
+    may_get_fields(published)
+    published[ONLY_IF_ASKED] = True
+
+
+#: Configuration of a form of an answer that only requests get which use something that was added with it.
+only_if_asked = ConfigDict(extra="forbid", json_schema_extra=_marked)
 
 
 class MayGrow:

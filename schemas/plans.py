@@ -14,6 +14,7 @@ from schemas.quantities import (
     WHOLE,
     InstrumentName,
     Model,
+    Number,
     StrictInteger,
     StrictText,
     Temperature,
@@ -111,6 +112,9 @@ class PlanRequest(UnitRequest, CapacityOfRun):
         "parts of a group with a dot (`capacitor_voltage.compressor`).",
         examples=[{"suction_pressure": {"repeats": 3}, "liquid_pressure": {}}],
     )
+    minutes_running: Number | None = number(
+        0, 100000, "min", 20.0, "Minutes that the unit is to run before each run is read. Default: 20."
+    )
     conditions: PlannedConditions = Field(
         default_factory=PlannedConditions,
         description="The weather that is expected.",
@@ -173,7 +177,7 @@ class QuantityPlan(Answer):
 
 
 #: Ways to see smaller changes.
-WayName = Literal["repeats", "better_instrument", "added_reading", "like_weather"]
+WayName = Literal["repeats", "better_instrument", "added_reading", "like_weather", "longer_run"]
 
 
 class Improvement(Answer):
@@ -184,7 +188,7 @@ class Improvement(Answer):
         fact(
             "`repeats`: read everything that often in each run. `better_instrument`: one with half the "
             "error. `added_reading`: make this reading too, in both runs. `like_weather`: make both runs in "
-            "the same weather.",
+            "the same weather. `longer_run`: let the unit settle before each run is read.",
             "repeats",
         ),
     ]

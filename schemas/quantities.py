@@ -78,6 +78,32 @@ AltitudeUnit = TypeAliasType(
     Annotated[Literal["ft", "m"], Field(description="Unit of a height over sea level.")],
 )
 LengthUnit = TypeAliasType("LengthUnit", Annotated[Literal["ft", "m"], Field(description="Unit of a length.")])
+VacuumUnit = TypeAliasType(
+    "VacuumUnit",
+    Annotated[
+        Literal["umHg", "Pa", "mbar"],
+        Field(description="Unit of a vacuum, absolute: micrometres of mercury (microns), pascals or millibars."),
+    ],
+)
+MassUnit = TypeAliasType("MassUnit", Annotated[Literal["lb", "oz", "kg", "g"], Field(description="Unit of a mass.")])
+VolumeUnit = TypeAliasType(
+    "VolumeUnit", Annotated[Literal["ft3", "in3", "m3", "L"], Field(description="Unit of a volume.")]
+)
+AreaUnit = TypeAliasType("AreaUnit", Annotated[Literal["ft2", "in2", "m2"], Field(description="Unit of an area.")])
+MassPerLengthUnit = TypeAliasType(
+    "MassPerLengthUnit", Annotated[Literal["oz/ft", "g/m"], Field(description="Unit of a mass for each length.")]
+)
+ResistanceUnit = TypeAliasType(
+    "ResistanceUnit",
+    Annotated[Literal["ohm", "kohm", "Mohm"], Field(description="Unit of an electrical resistance.")],
+)
+ThermalResistanceUnit = TypeAliasType(
+    "ThermalResistanceUnit",
+    Annotated[
+        Literal["h ft2 degF/Btu", "m2 K/W"],
+        Field(description="Unit of a thermal resistance; the first is that of R-6."),
+    ],
+)
 
 #: A JSON number; never a boolean, a string, NaN or an infinity.
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
@@ -249,6 +275,80 @@ class HeatFlowReading(_WithInstrument):
 
     value: Annotated[Number, _value(0.0, 2.0e6, 80000.0, "Btu/h, W or kW")]
     unit: HeatFlowUnit | None = _unit("Btu/h in imperial, W in metric")
+
+
+class VacuumReading(_WithInstrument):
+    """An absolute pressure close to zero, as a vacuum gauge shows it."""
+
+    value: Annotated[Number, _value(0.0, 110000.0, 480.0, "umHg, Pa or mbar")]
+    unit: VacuumUnit | None = _unit("umHg in imperial, Pa in metric")
+
+
+class MassReading(_WithInstrument):
+    """A mass, as a scale shows it."""
+
+    value: Annotated[Number, _value(0.0, 500000.0, 1.5, "lb, oz, kg or g")]
+    unit: MassUnit | None = _unit("lb in imperial, kg in metric")
+
+
+class Mass(Model):
+    """A mass from a nameplate or a record."""
+
+    value: Annotated[Number, _value(0.0, 500000.0, 8.5, "lb, oz, kg or g")]
+    unit: MassUnit | None = _unit("lb in imperial, kg in metric")
+
+
+class Volume(Model):
+    """A volume."""
+
+    value: Annotated[Number, _value(0.0, 1.0e6, 0.35, "ft3, in3, m3 or L")]
+    unit: VolumeUnit | None = _unit("ft3 in imperial, L in metric")
+
+
+class ResistanceReading(_WithInstrument):
+    """An electrical resistance."""
+
+    value: Annotated[Number, _value(0.0, 1.0e8, 3.0, "ohm, kohm or Mohm")]
+    unit: ResistanceUnit | None = _unit("ohm in both")
+
+
+class InsulationReading(_WithInstrument):
+    """An insulation resistance."""
+
+    value: Annotated[Number, _value(0.0, 1.0e8, 220.0, "Mohm, kohm or ohm")]
+    unit: ResistanceUnit | None = _unit("Mohm in both")
+
+
+class CapacitanceReading(_WithInstrument):
+    """A capacitance by a meter."""
+
+    value: Annotated[Number, _value(0.0, 2000.0, 44.2, "uF")]
+    unit: Literal["uF"] | None = _unit("uF in both")
+
+
+class MassPerLength(Model):
+    """A mass for each length of line."""
+
+    value: Annotated[Number, _value(0.0, 1000.0, 0.6, "oz/ft or g/m")]
+    unit: MassPerLengthUnit | None = _unit("oz/ft in imperial, g/m in metric")
+
+
+class Area(Model):
+    """An area."""
+
+    value: Annotated[Number, _value(0.0, 1.0e6, 200.0, "ft2, in2 or m2")]
+    unit: AreaUnit | None = _unit("ft2 in imperial, m2 in metric")
+
+
+class ThermalResistance(Model):
+    """A thermal resistance of insulation."""
+
+    value: Annotated[Number, _value(0.0, 60.0, 6.0, "h ft2 degF/Btu or m2 K/W")]
+    unit: ThermalResistanceUnit | None = Field(
+        default=None,
+        description="The unit. Default: the declared unit system (h ft2 degF/Btu in imperial, m2 K/W in metric).",
+        examples=["h ft2 degF/Btu"],
+    )
 
 
 class Airflow(Model):
@@ -475,14 +575,20 @@ __all__ = [
     "AirflowReading",
     "Altitude",
     "AnyOf",
+    "Area",
     "ByName",
+    "CapacitanceReading",
     "CondensateReading",
     "CurrentReading",
     "FractionReading",
     "HeatFlow",
     "HeatFlowReading",
     "InstrumentName",
+    "InsulationReading",
+    "Mass",
     "MassFlowUnit",
+    "MassPerLength",
+    "MassReading",
     "Model",
     "Number",
     "Power",
@@ -490,6 +596,7 @@ __all__ = [
     "Pressure",
     "PressureReading",
     "RatioReading",
+    "ResistanceReading",
     "StaticPressure",
     "StaticPressureReading",
     "StrictBoolean",
@@ -498,8 +605,11 @@ __all__ = [
     "Temperature",
     "TemperatureDifference",
     "TemperatureReading",
+    "ThermalResistance",
     "UnitSystem",
+    "VacuumReading",
     "VoltageReading",
+    "Volume",
     "quantity",
     "reading",
     "without_default",

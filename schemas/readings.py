@@ -53,7 +53,8 @@ _LINE = (-60.0, 300.0)
 _DISCHARGE_LINE = (-60.0, 400.0)
 _AIR = (-40.0, 150.0)
 
-_SHAPES: Mapping[str, type[Model]] = {
+#: The shape of a single reading, by the kind of its quantity.
+SHAPES: Mapping[str, type[Model]] = {
     "temperature": TemperatureReading,
     "pressure": PressureReading,
     "static_pressure": StaticPressureReading,
@@ -591,7 +592,7 @@ def _field(spec: ReadingSpec) -> Any:  # noqa: ANN401
     low, high = spec.imperial
     unit = IMPERIAL_UNITS[spec.kind]
     return (
-        reading(_SHAPES[spec.kind]) | None,
+        reading(SHAPES[spec.kind]) | None,
         Field(
             default=None,
             description=f"{spec.description} Possible range: {low:g} to {high:g} {unit}.",

@@ -114,8 +114,12 @@ class Crossing(Answer):
     ]
 
 
-class QuantityTrend(Answer):
-    """The series of one derived value."""
+#: Shapes of a series.
+Shape = Literal["steady", "drift", "step"]
+
+
+class QuantityTrendVerdicts(Answer):
+    """What became of one derived value, without the values themselves."""
 
     unit: Annotated[str, fact("Unit of the values.", "delta_degF")]
     difference_unit: Annotated[str, fact("Unit of changes.", "delta_degF")]
@@ -126,18 +130,13 @@ class QuantityTrend(Answer):
             True,
         ),
     ]
-    points: Annotated[list[TrendPoint], fact("The values.", [])]
     shape: Annotated[
-        Literal["steady", "drift", "step"],
+        Shape,
         fact(
             "The simplest shape that fits the values: `steady` means that no drift and no step is "
             "shown, not that there is none (see the band of the drift).",
             "drift",
         ),
-    ]
-    fitted: Annotated[
-        list[FittedPiece],
-        fact("The line of that shape: one piece, or with a step one before it and one after.", []),
     ]
     drift_per_year: Annotated[
         Change,
@@ -176,12 +175,21 @@ class QuantityTrend(Answer):
     sentence: Annotated[str, fact("In plain words.", "...")]
 
 
-class Trend(Answer):
-    """Drifts and steps of a unit over its runs."""
+class QuantityTrend(QuantityTrendVerdicts):
+    """The series of one derived value."""
+
+    points: Annotated[list[TrendPoint], fact("The values.", [])]
+    fitted: Annotated[
+        list[FittedPiece],
+        fact("The line of that shape: one piece, or with a step one before it and one after.", []),
+    ]
+
+
+class _OfRuns(Answer):
+    """What every form of a trend has."""
 
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     runs: Annotated[list[TrendRun], fact("The runs in order of time.", [])]
-    quantities: Annotated[dict[str, QuantityTrend], fact("Series by derived value.", {})]
     sentence: Annotated[str, fact("What stands out, in plain words.", "...")]
     provenance: Annotated[
         Provenance,
@@ -190,3 +198,15 @@ class Trend(Answer):
             {"service": "0.1.0", "refrigerant_model": "CoolProp 8.0.0", "draws": 256, "method": "..."},
         ),
     ]
+
+
+class TrendVerdicts(_OfRuns):
+    """Drifts and steps of a unit, without the values and lines: `detail=verdicts`."""
+
+    quantities: Annotated[dict[str, QuantityTrendVerdicts], fact("What became of each derived value.", {})]
+
+
+class Trend(_OfRuns):
+    """Drifts and steps of a unit over its runs."""
+
+    quantities: Annotated[dict[str, QuantityTrend], fact("Series by derived value.", {})]

@@ -14,13 +14,19 @@ from fastapi.openapi.utils import get_openapi
 from fastapi.staticfiles import StaticFiles
 from pydantic import TypeAdapter
 
+from schemas.assessments import AssessmentVerdicts
 from schemas.batches import BatchAnswerLine, BatchLine
+from schemas.comparisons import ComparisonVerdicts
+from schemas.details import DiagnosisGrades, Grades, TrendGrades, Verdicts
+from schemas.diagnoses import DiagnosisVerdicts
 from schemas.examples import answer_example
 from schemas.problems import FieldProblem, Problem
+from schemas.trends import TrendVerdicts
 from service.batches.warm_up import warm_up
 from service.edge import handlers
 from service.edge.addresses import TrailingSlashes
 from service.edge.body_limits import BodyLimits
+from service.edge.compression import Compression
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, guarded
 from service.edge.request_ids import RequestIds
@@ -29,6 +35,7 @@ from service.reference.versions import SERVICE_VERSION
 from service.routes import (
     assessments,
     batches,
+    checks,
     comparisons,
     diagnoses,
     operations,
@@ -43,6 +50,18 @@ from service.routes import (
 #: The assets of the docs page come from a package, so that the page needs no other host.
 _ASSETS = Path(fastapi_offline.__file__).parent / "static"
 
+#: Forms of answers that only their media types name.
+_CUT_DOWN = (
+    AssessmentVerdicts,
+    ComparisonVerdicts,
+    DiagnosisVerdicts,
+    TrendVerdicts,
+    Grades,
+    Verdicts,
+    DiagnosisGrades,
+    TrendGrades,
+)
+
 DESCRIPTION = """
 Send the readings of a service visit on a split-system air conditioner or heat pump as JSON; get derived values
 with uncertainty bands, graded findings, cautions, and what is missing.
@@ -56,6 +75,8 @@ with uncertainty bands, graded findings, cautions, and what is missing.
 * **Changes** between two runs are judged under the same conditions: `improved`, `worsened`,
   `no_material_change` (shown) or `inconclusive` (the instruments cannot tell).
 * **Errors** are problem details (RFC 9457) that name each field by JSON Pointer.
+* **Size**: a body may be compressed (`Content-Encoding: gzip` or `zstd`), and so may an answer
+  (`Accept-Encoding`); `detail` says how much of an answer is given.
 * Sets of names (derived values, limits, notices) may grow; accept names that you do not know.
 
 Results are calculations from readings. They never replace local code, the maker's instructions or
@@ -70,8 +91,13 @@ TAGS = [
         "description": "Find what changed between two runs or more, and plan what readings can show.",
     },
     {
+        "name": "checks",
+        "description": "Tests with the unit off, and other work that is arithmetic with uncertainty: pressure, vacuum, "
+        "leaks.",
+    },
+    {
         "name": "batches",
-        "description": "Answer many visits or comparisons, line by line.",
+        "description": "Answer many visits, comparisons or checks, line by line.",
     },
     {"name": "pictures", "description": "Draw the same bodies, or write a page to hand over."},
     {"name": "reference", "description": "Look up the data behind the judgments, with sources."},
@@ -106,6 +132,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.include_router(comparisons.router)
     app.include_router(plans.router)
     app.include_router(trends.router)
+    app.include_router(checks.router)
     app.include_router(plots.router)
     app.include_router(reports.router)
     app.include_router(batches.router)
@@ -113,6 +140,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.include_router(operations.router)
     app.include_router(pages.router)
     app.mount("/docs/assets", StaticFiles(directory=_ASSETS), name="docs assets")
+    app.add_middleware(Compression)
     app.add_middleware(TrailingSlashes)
     app.add_middleware(RequestIds)
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]
@@ -150,7 +178,7 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
         components = schema["components"]["schemas"]
         for name in ("HTTPValidationError", "ValidationError"):
             components.pop(name, None)
-        for model in (FieldProblem, Problem, BatchLine, BatchAnswerLine):
+        for model in (FieldProblem, Problem, BatchLine, BatchAnswerLine, *_CUT_DOWN):
             built = TypeAdapter[Any](model).json_schema(ref_template="#/components/schemas/{model}")
             for name, part in built.pop("$defs", {}).items():
                 components.setdefault(name, part)

@@ -8,10 +8,10 @@ from collections.abc import Iterable
 from typing import Any
 
 from service.batches.answered import Answered, Tally
-from service.batches.codings import IDENTITY
 from service.batches.lines import BLANK, Chunk, Line
 from service.batches.stream import Batch, BatchOptions
 from service.batches.workers import Workers
+from service.edge.codings import IDENTITY
 
 
 def shown(line: Line, number: int) -> bytes:

@@ -66,6 +66,39 @@ TREND_TITLES: Mapping[str, str] = MappingProxyType(
 )
 
 
+#: Example checks: by the check, its examples.
+CHECK_TITLES: Mapping[str, Mapping[str, str]] = MappingProxyType(
+    {
+        "pressure-hold": {
+            "no_loss_over_an_hour": "An hour at 300 psi while it cooled: no loss seen (invented scenario)",
+            "leaks": "The pressure falls though it warms: a leak (invented scenario)",
+        },
+        "vacuum-rise": {
+            "moisture": "A rise that flattens far below saturation: moisture or outgassing (invented scenario)",
+            "cannot_tell_yet": "Eight minutes, in pascals: too early to tell (invented scenario)",
+        },
+        "pressure-at-rest": {
+            "air_in_the_circuit": "R-410A, settled, 18 psi above saturation: air in the circuit (invented scenario)",
+        },
+        "leak-rate": {
+            "topped_up_twice": "Topped up twice within three months (invented scenario)",
+        },
+        "charge-by-weight": {
+            "longer_lines": "Longer lines and a filter-drier: what to add (invented scenario)",
+            "what_was_missing": "Recovered before a repair: what was missing (invented scenario)",
+            "flammable_in_a_room": "R-32 with a room: what published formulas give (invented scenario)",
+        },
+        "motor": {
+            "compressor_and_dual_capacitor": "A compressor's windings and a weak dual capacitor (invented scenario)",
+            "three_phase_460_volts": "A three-phase compressor at 460 V (invented scenario)",
+        },
+        "air-delivery": {
+            "attic_ducts": "Nine registers, ducts in an attic, blower and filter (invented scenario)",
+            "furnace_rise": "A furnace's temperature rise and its blower (invented scenario)",
+        },
+    }
+)
+
 #: Example batches.
 BATCH_TITLES: Mapping[str, str] = MappingProxyType(
     {"mixed": "Two visits, a comparison and a line that is refused (invented scenario)"}
@@ -111,6 +144,11 @@ def plan_examples() -> Mapping[str, Any]:
 def trend_examples() -> Mapping[str, Any]:
     """The example series by name."""
     return _folder("trends", tuple(TREND_TITLES))
+
+
+def check_examples(check: str) -> Mapping[str, Any]:
+    """The examples of a check by name."""
+    return _folder(f"checks/{check}", tuple(CHECK_TITLES[check]))
 
 
 def every_example() -> Iterator[tuple[str, str, Any]]:

@@ -72,7 +72,8 @@ class Judged(NamedTuple):
     """A limit held against a visit: all that a finding says, in SI and without words.
 
     Where nothing was assessed there is no ``probability`` of conforming, and the numbers mean nothing.
-    ``bounds`` are missing where the nameplate does not give them, or where there is no value.
+    ``bounds`` are missing where the nameplate does not give them, or where there is no value.  ``condition`` is what
+    the limit's published procedure asks for and was not met, in words.
     """
 
     row: LimitRow
@@ -80,6 +81,7 @@ class Judged(NamedTuple):
     priority: Priority = "none"
     bounds: Bounds | None = None
     probability: float | None = None
+    condition: str | None = None
     nominal: float = 0.0
     low: float = 0.0
     high: float = 0.0
@@ -119,6 +121,7 @@ def judge(
     known: Known,
     absent: Container[str],
     stopped: Container[str],
+    unmet: Mapping[str, str],
 ) -> list[Judged]:
     """Every limit that concerns a visit held against it, most pressing first.
 
@@ -134,12 +137,14 @@ def judge(
         Quantities that could not be derived, though the answer mentions them.
     stopped
         Groups of limits that usability keeps from being applied.
+    unmet
+        Groups of limits of which a condition of the published procedure is not met, with that condition.
     """
     rows = [row for row in _rows_for(unit) if row.quantity in known.rows or row.quantity in absent]
     bounds = {row.id: bounds_of(row, visit) for row in rows if row.quantity in known.rows}
     applied = [(row, found) for row in rows if (found := bounds.get(row.id)) is not None and row.group not in stopped]
-    graded = {row.id: _graded(row, limits, known.within[row.id], known) for row, limits in applied}
-    judged = [graded.get(row.id) or Judged(row, bounds=bounds.get(row.id)) for row in rows]
+    held = {row.id: graded(row, limits, known.within[row.id], known, _condition(row, unmet)) for row, limits in applied}
+    judged = [held.get(row.id) or Judged(row, bounds=bounds.get(row.id)) for row in rows]
     return sorted(judged, key=lambda one: one.order)
 
 
@@ -193,7 +198,12 @@ def probabilities(
     return found
 
 
-def _graded(row: LimitRow, bounds: Bounds, probability: float, known: Known) -> Judged:
+def _condition(row: LimitRow, unmet: Mapping[str, str]) -> str | None:
+    return unmet.get(row.group) if row.basis == "published_procedure" else None
+
+
+def graded(row: LimitRow, bounds: Bounds, probability: float, known: Known, condition: str | None = None) -> Judged:
+    """A limit with its bounds held against a value, by the probability of conforming; ``condition`` was not met."""
     summary, place = known.summary, known.rows[row.quantity]
     nominal = float(summary.value[place])
     low, high = float(summary.low[place]), float(summary.high[place])
@@ -203,7 +213,9 @@ def _graded(row: LimitRow, bounds: Bounds, probability: float, known: Known) -> 
     inside = (lower is None or nominal >= lower) and (upper is None or nominal <= upper)
     low_side = lower is not None and (nominal < lower or (inside and _nearer(nominal, lower, upper)))
     priority = "better_instrument" if on_target else _priority(grade, row, low_side=low_side)
-    return Judged(row, grade, priority, bounds, probability, nominal, low, high, inside, low_side, on_target)
+    if condition is not None and priority == "act":
+        priority = "look_closer"
+    return Judged(row, grade, priority, bounds, probability, condition, nominal, low, high, inside, low_side, on_target)
 
 
 def worded(
@@ -289,14 +301,16 @@ class _Limit:
 
 
 @lru_cache(maxsize=1024)
-def _limit(kind: str, bounds: Bounds, system: str) -> _Limit:
+def limit_in_units(kind: str, bounds: Bounds, system: str) -> _Limit:
+    """The bounds of a limit in the units of a system."""
     symbol = system_unit(kind, system)
     unit = conversion(kind, symbol)
     lower, upper = (None if b is None else _rounded(unit.from_si(b)) for b in bounds)
     return _Limit(lower, upper, symbol, words.limits_text(kind, bounds, system))
 
 
-def _limit_answer(row: LimitRow, limit: _Limit) -> Limit:
+def limit_answer(row: LimitRow, limit: _Limit) -> Limit:
+    """A limit as an answer shows it."""
     return {
         "id": row.id,
         "lower": limit.lower,
@@ -336,7 +350,7 @@ def _finding(
     shares: Shares,
 ) -> Finding:
     row, quantity = one.row, QUANTITIES[one.row.quantity]
-    limit = None if one.bounds is None else _limit(quantity.kind, one.bounds, visit.system)
+    limit = None if one.bounds is None else limit_in_units(quantity.kind, one.bounds, visit.system)
     name = words.limited(row, quantity.label)
     if limit is None or one.probability is None:
         sentence = words.not_graded(name, _reason(one, visit, known, absent, stopped))
@@ -346,8 +360,9 @@ def _finding(
         "quantity": row.quantity,
         "grade": one.grade,
         "probability_conforming": one.shown_probability,
-        "limit": None if limit is None else _limit_answer(row, limit),
+        "limit": None if limit is None else limit_answer(row, limit),
         "priority": one.priority,
+        "condition_not_met": one.condition,
         "sentence": sentence,
     }
 
@@ -365,6 +380,8 @@ def _graded_sentences(
         yield words.main_uncertainty(owners)
     if isinstance(row.upper, OfEfficiency) and _is_efficient(visit) is None:
         yield words.without_rating(row.upper, kind, visit.system)
+    if one.condition is not None:
+        yield one.condition
 
 
 def _reason(

@@ -1,9 +1,15 @@
-"""An assessment cut down to its numbers, grades and names, for those who re-grade many visits."""
+"""An assessment cut down, to what was judged or to its numbers, grades and names."""
 
 from __future__ import annotations
 
-from schemas.assessments import Assessment
-from schemas.batches import Grades
+from schemas.answers import base_form
+from schemas.assessments import Assessment, AssessmentVerdicts
+from schemas.details import Grades
+
+
+def without_values(assessment: Assessment) -> AssessmentVerdicts:
+    """What was judged of a visit, with its sentences, without the values behind it."""
+    return base_form(AssessmentVerdicts, assessment)
 
 
 def grades_of(assessment: Assessment) -> Grades:
@@ -12,11 +18,13 @@ def grades_of(assessment: Assessment) -> Grades:
     A fifth to a sixth of the size for the full visits of the examples, less for visits of few readings
     (an eighth).  Everything in it is in the assessment too, letter for letter.
     """
+    settles = assessment["usability"]["settles_in"]
     return {
         "units": assessment["units"],
         "usability": {
             "grade": assessment["usability"]["grade"],
             "notices": [notice["code"] for notice in assessment["usability"]["notices"]],
+            "settles_in": None if settles is None else settles["seconds"],
         },
         "derived": {
             name: {

@@ -23,7 +23,8 @@ Values = Mapping[str, FloatArray]
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied.
+    """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied, ``unmet`` those that
+    are applied though a ``condition`` of their procedure is not met.
 
     ``words`` are its sentence, or a function that makes it where that costs more than writing numbers.
     """
@@ -34,6 +35,8 @@ class Notice:
     words: str | Callable[[], str]
     source: str
     stops: tuple[str, ...] = ()
+    unmet: tuple[str, ...] = ()
+    condition: str = ""
 
     @property
     def sentence(self) -> str:
@@ -60,7 +63,16 @@ def notice(
     def words() -> str:
         return row.text.format_map(said if values is None else values())
 
-    return Notice(row.code, row.weight, tuple(readings), words, row.source, (*row.stops, *stops))
+    return Notice(
+        row.code,
+        row.weight,
+        tuple(readings),
+        words,
+        row.source,
+        (*row.stops, *stops),
+        row.unmet,
+        row.condition.format_map(said),
+    )
 
 
 def item(name: str, value: str = "") -> str:

@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import Assessment, AssessmentRequest, DerivedValue, InstrumentUsed
-from schemas.batches import Grades
-from service.assess import agreement, cautions, findings, usability
+from schemas.details import Grades
+from service.assess import agreement, cautions, findings, log, usability
 from service.assess.examination import Assessed, examine
 from service.assess.findings import Known
 from service.assess.lacking import Lacking, lacking, proposals
@@ -42,7 +42,8 @@ from service.uncertainty.propagation import COVERAGE
 
 FloatArray = NDArray[np.float64]
 
-_METHOD = (
+#: How every band is made, for an answer.
+METHOD = (
     "Propagation of distributions (JCGM 101:2008) on a scrambled Sobol' sample; bands are "
     "probabilistically symmetric; instruments' calibration errors are shared by their readings"
 )
@@ -75,7 +76,7 @@ def report(examined: Assessed) -> Assessment:
     )
     return {
         "units": request.units,
-        "usability": usability.usability_answer(judged.notices),
+        "usability": usability.usability_answer(judged.notices, log.settles_in(visit)),
         "derived": {
             name: _derived(numbers[position], origins[name], examined.shares.of(position))
             for name, position in examined.kept.items()
@@ -92,12 +93,13 @@ def report(examined: Assessed) -> Assessment:
         "reconciliation": reconciliation,
         "missing": [row.answer() for row in judged.lacking.rows],
         "next_readings": [row.answer() for row in proposals(judged.lacking, _asked_for(request, judged.notices))],
-        "instruments": _instruments(visit),
+        "log": log.answer(visit),
+        "instruments": instruments_of(visit),
         "provenance": {
             "service": SERVICE_VERSION,
             "refrigerant_model": model_of(visit.refrigerant),
             "draws": visit.sample.draws,
-            "method": _METHOD,
+            "method": METHOD,
         },
     }
 
@@ -116,11 +118,13 @@ def grades(examined: Assessed) -> Grades:
     outcome = examined.computed.outcome
     judged = _judged(examined, agreement.disagreement(outcome))
     numbers = examined.numbers
+    settles = log.settles_in(examined.visit)
     return {
         "units": examined.request.units,
         "usability": {
             "grade": usability.grade_of(judged.notices),
             "notices": [notice.code for notice in judged.notices],
+            "settles_in": None if settles is None else settles["seconds"],
         },
         "derived": {
             name: {
@@ -179,7 +183,7 @@ def _judged(examined: Assessed, disagreement: Notice | None) -> _Judged:
     return _Judged(
         notices,
         known,
-        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices)),
+        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices), usability.unmet(notices)),
         cautions.raised(request, visit, computed.shown),
         lack,
     )
@@ -244,7 +248,8 @@ def _derived(numbers: Numbers, origin: _Origin, shares: dict[str, float]) -> Der
     }
 
 
-def _instruments(visit: Visit) -> dict[str, InstrumentUsed]:
+def instruments_of(visit: Visit) -> dict[str, InstrumentUsed]:
+    """The instrument behind each reading, as an answer shows it."""
     answer: dict[str, InstrumentUsed] = {}
     for name, used in visit.instruments.items():
         symbol = system_unit(used.kind, visit.system)

@@ -14,18 +14,20 @@ class Tally:
     assessments: int = 0
     comparisons: int = 0
     problems: int = 0
+    checks: int = 0
 
     def __add__(self, other: Tally) -> Tally:
         return Tally(
             self.assessments + other.assessments,
             self.comparisons + other.comparisons,
             self.problems + other.problems,
+            self.checks + other.checks,
         )
 
     @property
     def answered(self) -> int:
         """Their sum."""
-        return self.assessments + self.comparisons + self.problems
+        return self.assessments + self.comparisons + self.checks + self.problems
 
 
 @dataclass(frozen=True, slots=True)

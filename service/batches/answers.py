@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 import orjson
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from schemas.assessments import Assessment, AssessmentRequest
-from schemas.batches import FIELDS_OF_BODIES, BatchLine, Detail, Grades, Id
-from schemas.comparisons import ComparisonRequest
+from schemas.assessments import Assessment, AssessmentRequest, AssessmentVerdicts
+from schemas.batches import FIELDS_OF_BODIES, BatchLine, Id
+from schemas.checks import CHECKS, CheckAnswer, CheckRequest
+from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
+from schemas.details import Detail, Grades, Verdicts
 from schemas.problems import FieldProblem, Problem
 from service.assess.examination import Assessed
+from service.assess.grades import without_values
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
 from service.batches.answered import Answered, Tally
 from service.batches.lines import BLANK, Line, Overlong
+from service.checks.registry import answered
 from service.compare.comparison import compare
-from service.compare.verdicts import verdicts_of
+from service.compare.verdicts import verdicts_of, without_assessments
 from service.edge.body_limits import USUAL, BodyLimits
 from service.edge.problems import ProblemError, cannot_be_assessed, field_problem, internal
 from service.edge.refused_fields import invalid_request, refused_field
@@ -32,6 +36,7 @@ from service.telemetry.counts import (
     add,
     add_all,
     add_assessment,
+    add_check,
     add_comparison,
     add_problem,
     collected,
@@ -44,6 +49,11 @@ _BODIES: Mapping[str, type[BaseModel]] = {
     "assessment": AssessmentRequest,
     "comparison": ComparisonRequest,
 }
+#: The name of an answer in its line, by the kind of body and how much of it is asked for.
+_KEYS: Mapping[str, Mapping[Detail, str]] = {
+    "assessment": {"full": "assessment", "verdicts": "assessment_verdicts", "grades": "grades"},
+    "comparison": {"full": "comparison", "verdicts": "comparison_verdicts", "grades": "verdicts"},
+}
 _ID: TypeAdapter[str | int | None] = TypeAdapter(Id)
 
 
@@ -55,10 +65,11 @@ def answer_lines(
     Parameters
     ----------
     lines : sequence of bytes
-        JSON documents ``{"id": ..., "assessment": {...}}`` or ``{"id": ..., "comparison": {...}}``, or an
-        `Overlong` in place of a line that was too long.  Blank lines are counted and not answered.
-    detail : {"full", "grades"}
-        Whether assessments and comparisons are given in full or reduced to numbers, grades and names.
+        JSON documents ``{"id": ..., "assessment": {...}}``, ``{"id": ..., "comparison": {...}}`` or
+        ``{"id": ..., "check": {"leak-rate": {...}}}``, or an `Overlong` in place of a line that was too long.
+        Blank lines are counted and not answered.
+    detail : {"full", "verdicts", "grades"}
+        How much of each assessment and comparison is given.
     first : int
         Number of the first line in its batch, from 0.
     limits : BodyLimits
@@ -91,14 +102,17 @@ def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
 
 def _joined(answers: Sequence[Mapping[str, Any]], counts: Counts) -> Answered:
     problems = [answer["problem"] for answer in answers if "problem" in answer]
-    comparisons = sum("comparison" in answer or "verdicts" in answer for answer in answers)
-    tally = Tally(len(answers) - len(problems) - comparisons, comparisons, len(problems))
+    names = _KEYS["comparison"].values()
+    comparisons = sum(not answer.keys().isdisjoint(names) for answer in answers)
+    checks = sum("check" in answer for answer in answers)
+    tally = Tally(len(answers) - len(problems) - comparisons - checks, comparisons, len(problems), checks)
     for problem in problems:
         add_problem(problem, "line")
     for outcome, number in (
         ("assessment", tally.assessments),
         ("comparison", tally.comparisons),
         ("problem", tally.problems),
+        ("check", tally.checks),
     ):
         if number:
             add(BATCH_LINES, outcome, number=number)
@@ -117,22 +131,24 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimi
             continue
         answer: dict[str, Any] = {"id": None, "line": number}
         answers.append(answer)
+        where = "/comparison"
         try:
             asked = _read(line, answer, limits)
             if isinstance(asked, AssessmentRequest):
                 visits.append((answer, asked))
+            elif isinstance(asked, tuple):
+                where = f"/check/{asked[0]}"
+                answer["check"] = _checked(*asked)
             elif asked is not None:
                 compared = compare(asked)
                 add(DRAWS, number=2 * asked.options.draws)
                 add_comparison(compared)
-                if detail == "grades":
-                    answer["verdicts"] = verdicts_of(compared)
-                else:
-                    answer["comparison"] = compared
+                cut = _COMPARISONS.get(detail)
+                answer[_KEYS["comparison"][detail]] = compared if cut is None else cut(compared)
         except Exception as error:
-            answer["problem"] = _problem(error, "/comparison", number)
+            answer["problem"] = _problem(error, where, number)
     found = _assessed([asked for _, asked in visits], detail)
-    key = "grades" if detail == "grades" else "assessment"
+    key = _KEYS["assessment"][detail]
     for (answer, _), assessed in zip(visits, found, strict=True):
         if isinstance(assessed, Exception):
             answer["problem"] = _problem(assessed, "/assessment", answer["line"])
@@ -141,12 +157,19 @@ def _answers(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimi
     return answers
 
 
+def _checked(name: str, body: CheckRequest) -> CheckAnswer:
+    checked = answered(name, body)
+    add(DRAWS, number=body.options.draws)
+    add_check(checked)
+    return checked
+
+
 def _assessed(visits: Sequence[AssessmentRequest], detail: Detail) -> Sequence[orjson.Fragment | Exception]:
     """The assessment of each visit or its grades, or what was raised for it."""
     try:
         # Visits that fail together are counted when each is tried by itself.
         with collected() as counts:
-            answers = answer_many(visits, _written(grades if detail == "grades" else report))
+            answers = answer_many(visits, _written(_ASSESSMENTS[detail]))
         add_all(counts)
         return answers
     except Exception as error:
@@ -156,7 +179,25 @@ def _assessed(visits: Sequence[AssessmentRequest], detail: Detail) -> Sequence[o
         return [found for visit in visits for found in _assessed([visit], detail)]
 
 
-def _written(form: Callable[[Assessed], Assessment | Grades]) -> Callable[[Assessed], orjson.Fragment]:
+_Form = Callable[[Assessed], Assessment | AssessmentVerdicts | Grades]
+
+
+def _judged(examined: Assessed) -> AssessmentVerdicts:
+    return without_values(report(examined))
+
+
+_ASSESSMENTS: Mapping[Detail, _Form] = {
+    "full": report,
+    "verdicts": _judged,
+    "grades": grades,
+}
+_COMPARISONS: Mapping[Detail, Callable[[Comparison], ComparisonVerdicts | Verdicts]] = {
+    "verdicts": without_assessments,
+    "grades": verdicts_of,
+}
+
+
+def _written(form: _Form) -> Callable[[Assessed], orjson.Fragment]:
     """Counts and writes each answer as soon as it exists: as bytes it takes a fraction of the memory."""
 
     def written(examined: Assessed) -> orjson.Fragment:
@@ -168,8 +209,11 @@ def _written(form: Callable[[Assessed], Assessment | Grades]) -> Callable[[Asses
     return written
 
 
-def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> AssessmentRequest | ComparisonRequest | None:
-    """What a line asks for; None, with the problem in ``answer``, if its fields are refused."""
+_Asked = AssessmentRequest | ComparisonRequest | tuple[str, CheckRequest]
+
+
+def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> _Asked | None:
+    """What a line asks for, a check with its name; None, with the problem in ``answer``, if its fields are refused."""
     if isinstance(line, Overlong):
         raise ProblemError(
             "too-large",
@@ -186,14 +230,28 @@ def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> AssessmentR
         )
     document = parse(line, "line", limits)
     answer["id"] = _id(document)
-    for kind in _BODIES:
-        refuse_draws(document.get(kind) if isinstance(document, dict) else None, limits, f"/{kind}")
+    for where, body in _bodies(document):
+        refuse_draws(body, limits, where)
     try:
         asked = BatchLine.model_validate(document)
     except ValidationError as error:
         answer["problem"] = invalid_request(error.errors(), _field)
         return None
+    if asked.check is not None:
+        found: tuple[str, CheckRequest] = asked.check.given
+        return found
     return asked.assessment or asked.comparison
+
+
+def _bodies(document: object) -> Iterator[tuple[str, object]]:
+    """The bodies of a line, whatever they hold, each with its place."""
+    if isinstance(document, Mapping):
+        for kind in _BODIES:
+            yield f"/{kind}", document.get(kind)
+        check = document.get("check")
+        if isinstance(check, Mapping):
+            for name in CHECKS:
+                yield f"/check/{name}", check.get(name)
 
 
 def _id(document: object) -> str | int | None:
@@ -208,6 +266,9 @@ def _id(document: object) -> str | int | None:
 def _field(row: Mapping[str, Any]) -> FieldProblem:
     """One of pydantic's errors; within a body worded as for the single request, with a pointer into the line."""
     kind, *rest = row["loc"] or ("",)
+    if kind == "check" and len(rest) > 1 and rest[0] in CHECKS:
+        found = refused_field({**row, "loc": ("body", *rest[1:])}, CHECKS[rest[0]])
+        return {**found, "pointer": f"/check/{rest[0]}{found['pointer']}"}
     if kind in _BODIES and rest:
         found = refused_field({**row, "loc": ("body", *rest)}, _BODIES[str(kind)])
         return {**found, "pointer": f"/{kind}{found['pointer']}"}

@@ -18,13 +18,13 @@ from typing import Any
 
 import orjson
 
-from schemas.batches import Detail
+from schemas.details import Detail
 from schemas.problems import Problem
 from service.batches.answered import Answered, Tally
-from service.batches.codings import CodingError, Decoder, Encoder
 from service.batches.lines import BLANK, Chunk, Chunker, Line, LineSplitter, Overlong
 from service.batches.notices import notices
 from service.batches.workers import Workers
+from service.edge.codings import CodingError, Decoder, Encoder
 from service.edge.problems import field_problem, internal, problem_body
 from service.edge.strict_json import seems_cut
 from service.reference.versions import SERVICE_VERSION
@@ -378,6 +378,7 @@ class Batch:
             "answered": self._tally.answered,
             "assessments": self._tally.assessments,
             "comparisons": self._tally.comparisons,
+            "checks": self._tally.checks,
             "problems": self._tally.problems,
             "notices": [] if self._problem else notices(number, self._tally.answered, self._offset, self._cut_line),
             "service": SERVICE_VERSION,

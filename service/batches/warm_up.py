@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.physics import refrigerant_enthalpy
+from service.physics import nitrogen, refrigerant_enthalpy
 from service.reference.units import conversions
 from service.uncertainty.low_discrepancy import DEFAULT_DRAWS, MAXIMUM_DRAWS, sample
 
@@ -11,5 +11,6 @@ def warm_up() -> None:
     """Load what every request needs, so that the first is as fast as the others."""
     conversions()
     refrigerant_enthalpy.warm_up()
+    nitrogen.warm_up()
     sample(DEFAULT_DRAWS)
     sample(MAXIMUM_DRAWS)

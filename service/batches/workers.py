@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from service.edge.body_limits import USUAL, BodyLimits
 
 if TYPE_CHECKING:
-    from schemas.batches import Detail
+    from schemas.details import Detail
     from service.batches.answered import Answered
     from service.batches.lines import Chunk
 

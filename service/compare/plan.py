@@ -38,11 +38,13 @@ from service.derive.examined import Derived, Examined
 from service.intake.paths import PHASES, READING
 from service.intake.refusals import Refusal, RefusedError, pointer
 from service.reference.changes import DETECTABLE, INFORMED, JUDGED
+from service.reference.conditions import RUNNING_MINUTES
 from service.reference.model_outputs import OUTDOOR_DEPRESSION, SUPPLY_DEPRESSION, USUAL_VOLTAGE, outputs_of
 from service.reference.performance_maps import (
     RATING_DRY_BULB,
     RATING_WET_BULB,
 )
+from service.reference.settling import SETTLING
 from service.reference.units import conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.unit.evidence import Evidence, evidence, joint, owners
@@ -54,6 +56,8 @@ from service.words.plan import Way
 FloatArray = NDArray[np.float64]
 
 _REPEATS = (2, 4, 16)
+#: Minutes of running where the plan states none: long enough for all to settle.
+_MINUTES = 20.0
 #: How many ways to improve a plan are taken together.
 _TOGETHER = 4
 
@@ -230,7 +234,8 @@ def _derived(
         else:
             readings[name] = given
     running = request.model_dump(include={"stage", "speed_percent", "test_mode"})
-    run = Run.model_validate({"minutes_running": 20, "readings": readings} | running)
+    minutes = _MINUTES if request.minutes_running is None else request.minutes_running
+    run = Run.model_validate({"minutes_running": minutes, "readings": readings} | running)
     whole = visit_request(request, run, options=Options(draws=256))
     try:
         return derive_visit(whole, compared=True, planned=repeats)
@@ -385,6 +390,8 @@ class _Intended:
             return replace(self, repeats=again)
         if way == "better_instrument":
             return replace(self, halved=(*self.halved, what))
+        if way == "longer_run":
+            return replace(self, request=self.request.model_copy(update={"minutes_running": float(what)}))
         if way == "like_weather":
             alike = self.weather.alike()
             return replace(self, weather=alike, unit=_usual_unit(self.base, alike))
@@ -431,10 +438,13 @@ def _worth_doing(intended: _Intended, fusion: Fusion, smallest: float, cause: st
     ways = [Way("repeats", str(count)) for count in _REPEATS if count > most]
     if intended.weather.alike() != intended.weather:
         ways.append(Way("like_weather", ""))
+    planned = intended.request.minutes_running
+    if planned is not None and planned < RUNNING_MINUTES:
+        ways.append(Way("longer_run", f"{RUNNING_MINUTES:.0f}"))
     ways += [Way("added_reading", name) for name in _addable(intended.base.unit.mode) if name not in intended.names]
     rows = [(_size(intended.with_(*way).fusion(), cause), way) for way in ways]
     for owner in dict.fromkeys(owners([part.variables for part in fusion.evidence])):
-        if not owner.startswith(("assumption", "placement", "site", "refrigerant")):
+        if not owner.startswith(("assumption", "placement", "site", "refrigerant", SETTLING)):
             rows.append((_size(_halved(fusion, owner), cause), Way("better_instrument", owner)))
     return sorted((found, way) for found, way in rows if found is not None and found < 0.97 * smallest)
 

@@ -56,6 +56,7 @@ from service.reference.changes import (
     WATCHED,
 )
 from service.reference.model_outputs import outputs_of
+from service.reference.settling import SETTLING
 from service.reference.sources import source
 from service.reference.unit_model import Cause
 from service.uncertainty.low_discrepancy import normal_scores
@@ -81,6 +82,8 @@ _SIZES: Mapping[str, str] = {
 #: Prior probability that a part outside the unit model changed.
 _ELECTRICAL = 0.05
 _WORTH_A_WORD = 0.1
+#: Share of the variance by what a start had left from which the minutes of running are asked for.
+_WORTH_STATING = 0.05
 #: How the names of quantities end that show a capacitor.
 _CAPACITOR = "_run_capacitance"
 
@@ -219,7 +222,8 @@ class Judged:
 
     ``fusion`` is the unit model fitted to both runs; ``obstacle`` is why they cannot be fitted, and ``withheld``
     whether it forbids a verdict; ``in_step`` is whether power and capacity moved as between two stages, and ``frost``
-    whether frost on the outdoor coil was not ruled out in both.
+    whether frost on the outdoor coil was not ruled out in both.  ``minutes`` are those that the unit had run, None
+    where they are not stated.
     """
 
     found: Found
@@ -228,6 +232,7 @@ class Judged:
     withheld: bool
     in_step: bool
     frost: bool
+    minutes: Mapping[Health, float | None]
 
 
 def system_answer(
@@ -247,7 +252,10 @@ def system_answer(
     efficiency = found.efficiency
     smallest = matters[found.outputs[0]]
     word: Verdict = "inconclusive" if withheld else verdict(found, matters)
+    sources = limits(fusion)[0] if efficiency is not None and fusion is not None else {}
     missing = _missing(fusion, before, given)
+    if sources.get(SETTLING, 0.0) >= _WORTH_STATING:
+        missing += [f"runs.{run}.minutes_running" for run, minutes in judged.minutes.items() if minutes is None]
     facts = words.SystemFacts(
         verdict=word,
         changed=found.changed,
@@ -264,6 +272,7 @@ def system_answer(
         worse=_labels(shown, "worsened"),
         in_step=judged.in_step,
         frost=judged.frost,
+        minutes=judged.minutes,
     )
     return {
         "verdict": word,
@@ -278,7 +287,7 @@ def system_answer(
             percent_of(hardest[1].efficiency) if hardest is not None and hardest[1].seen else None
         ),
         "smallest_that_matters_percent": rounded(100.0 * smallest),
-        "uncertainty_from": limits(fusion)[0] if efficiency is not None and fusion is not None else {},
+        "uncertainty_from": sources,
         "points_to": [] if withheld else _points_to(found, fusion, sizes, causes),
         "missing": missing,
     }

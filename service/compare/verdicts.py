@@ -1,9 +1,11 @@
-"""A comparison cut down to its numbers, verdicts and names, for those who compare many pairs of visits."""
+"""Comparisons and trends cut down, for those who compare many pairs of visits or need few of the numbers."""
 
 from __future__ import annotations
 
-from schemas.batches import VerdictChange, VerdictPercent, Verdicts
-from schemas.comparisons import Change, Comparison, PercentChange
+from schemas.answers import base_form
+from schemas.comparisons import Change, Comparison, ComparisonVerdicts, PercentChange
+from schemas.details import GradedCrossing, GradedStep, TrendGrades, VerdictChange, VerdictPercent, Verdicts
+from schemas.trends import Crossing, QuantityTrendVerdicts, Step, Trend, TrendVerdicts
 from service.assess.grades import grades_of
 
 
@@ -21,9 +23,9 @@ def verdicts_of(comparison: Comparison) -> Verdicts:
             "verdict": system["verdict"],
             "any_change": system["any_change"].copy(),
             "probabilities": system["probabilities"],
-            "efficiency_change_percent": _percent(system["efficiency_change_percent"]),
-            "capacity_change_percent": _percent(system["capacity_change_percent"]),
-            "power_change_percent": _percent(system["power_change_percent"]),
+            "efficiency_change_percent": percent_of(system["efficiency_change_percent"]),
+            "capacity_change_percent": percent_of(system["capacity_change_percent"]),
+            "power_change_percent": percent_of(system["power_change_percent"]),
             "smallest_detectable_percent": system["smallest_detectable_percent"],
             "smallest_that_matters_percent": system["smallest_that_matters_percent"],
             "points_to": [{"cause": row["cause"], "probability": row["probability"]} for row in system["points_to"]],
@@ -55,6 +57,61 @@ def verdicts_of(comparison: Comparison) -> Verdicts:
     }
 
 
+def without_assessments(comparison: Comparison) -> ComparisonVerdicts:
+    """A comparison without the assessments of both runs: a quarter of the size."""
+    return base_form(ComparisonVerdicts, comparison)
+
+
+def drifts_of(trend: Trend) -> TrendVerdicts:
+    """A trend without its points and lines."""
+    return {
+        "units": trend["units"],
+        "runs": trend["runs"],
+        "quantities": {name: base_form(QuantityTrendVerdicts, row) for name, row in trend["quantities"].items()},
+        "sentence": trend["sentence"],
+        "provenance": trend["provenance"],
+    }
+
+
+def grades_of_trend(trend: Trend) -> TrendGrades:
+    """The numbers and names of a trend, without sentences, points and lines."""
+    return {
+        "units": trend["units"],
+        "runs": [run["taken_at"] for run in trend["runs"]],
+        "quantities": {
+            name: {
+                "unit": row["unit"],
+                "difference_unit": row["difference_unit"],
+                "shape": row["shape"],
+                "drift_per_year": _ends(row["drift_per_year"]),
+                "probability_rising": row["probability_rising"],
+                "step": _step(row["step"]),
+                "odd_runs": list(row["odd_runs"]),
+                "crossing": _crossing(row["crossing"]),
+            }
+            for name, row in trend["quantities"].items()
+        },
+    }
+
+
+def _step(step: Step | None) -> GradedStep | None:
+    if step is None:
+        return None
+    return {"after": step["after"], "before": step["before"], "size": _ends(step["size"])}
+
+
+def _crossing(crossing: Crossing | None) -> GradedCrossing | None:
+    if crossing is None:
+        return None
+    return {
+        "limit": crossing["limit"],
+        "bound": crossing["bound"],
+        "expected": crossing["expected"],
+        "earliest": crossing["earliest"],
+        "latest": crossing["latest"],
+    }
+
+
 def _ends(change: Change) -> VerdictChange:
     """A change with the ends of its band next to its value."""
     return {
@@ -69,7 +126,8 @@ def _change(change: Change | None) -> VerdictChange | None:
     return None if change is None else _ends(change)
 
 
-def _percent(change: PercentChange | None) -> VerdictPercent | None:
+def percent_of(change: PercentChange | None) -> VerdictPercent | None:
+    """A relative change with the ends of its band next to its value."""
     if change is None:
         return None
     return {"value": change["value"], "low": change["band"]["low"], "high": change["band"]["high"]}

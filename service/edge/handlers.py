@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 
 from schemas.problems import FieldProblem, Problem
 from service.edge.addresses import near_address
+from service.edge.csv_bodies import as_given
 from service.edge.problems import (
     MEDIA_TYPE,
     PROBLEM_TYPES,
@@ -60,12 +61,12 @@ async def _invalid(request: Request, error: Exception) -> Response:
     # The kind of body that the operation takes knows which fields could be meant.
     body = getattr(request.scope.get("route"), "body_field", None)
     model = None if body is None else body.field_info.annotation
-    return response(request, invalid_request(error.errors(), partial(refused_field, model=model)))
+    return response(request, as_given(request, invalid_request(error.errors(), partial(refused_field, model=model))))
 
 
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, RefusedError)
-    return response(request, cannot_be_assessed(error))
+    return response(request, as_given(request, cannot_be_assessed(error)))
 
 
 async def _http(request: Request, error: Exception) -> Response:

@@ -33,6 +33,9 @@ _ANY_RUN = "#"
 #: The kinds of readings that are called otherwise.
 _KINDS = {"relative humidity": "fraction", "static pressure": "static_pressure"}
 
+#: Repeats the readings: a reading at a wrong place is meant as a single one.
+_LOG = ("log",)
+
 #: Objects of one value a part: the name of a part alone says too little.
 _PARTS = {(name,) for name in (*READING_GROUPS, "capacitors")}
 
@@ -257,7 +260,8 @@ def _paths(model: Any) -> tuple[Path, ...]:  # noqa: ANN401
             inside = (*path, _ANY_RUN) if path == ("runs",) and "readings" in one["properties"] else path
             for name, field in one["properties"].items():
                 yield (*inside, name)
-                yield from below(field, (*inside, name))
+                if inside[-1:] != _LOG:
+                    yield from below(field, (*inside, name))
 
     return tuple(dict.fromkeys(below(schema, ())))
 

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from math import isfinite
+from typing import TypeVar
+
+_Form = TypeVar("_Form", bound=str)
 
 
-def chosen(accept: str | None, offered: Mapping[str, str], default: str) -> str:
+def chosen(accept: str | None, offered: Mapping[str, _Form], default: _Form) -> _Form:
     """The form of the preferred media type among those offered.
 
     ``offered`` maps media types to forms, the first preferred among equal weights.  Of the ranges that match a

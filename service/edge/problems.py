@@ -14,7 +14,8 @@ from typing import Any, NoReturn
 from starlette.exceptions import HTTPException
 
 from schemas.problems import FieldProblem, Problem
-from service.intake.refusals import RefusedError
+from service.edge.near_names import meant_by
+from service.intake.refusals import Refusal, RefusedError
 
 MEDIA_TYPE = "application/problem+json"
 
@@ -44,7 +45,7 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
         "invalid-coding": ProblemType(
             400,
             "Body cannot be decompressed",
-            "The body of a batch does not match its Content-Encoding, ends too early, or expands to almost nothing "
+            "The body does not match its Content-Encoding, ends too early, or, of a batch, expands to almost nothing "
             "but blank lines.",
             "Compress the body again, or send it plain and without Content-Encoding.",
         ),
@@ -88,9 +89,9 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
         "unsupported-media-type": ProblemType(
             415,
             "Unsupported media type",
-            "The body must be sent as application/json; a batch as application/x-ndjson, plain or compressed with "
-            "gzip or zstd.",
-            "Send the right Content-Type.",
+            "The body must be sent as application/json; a batch as application/x-ndjson; either plain or compressed "
+            "with gzip or zstd.",
+            "Send the right Content-Type, and no other Content-Encoding.",
         ),
         "invalid-request": ProblemType(
             422,
@@ -215,8 +216,13 @@ def refused_fields(name: str, errors: Iterable[FieldProblem], number: int) -> Pr
 
 def cannot_be_assessed(error: RefusedError) -> Problem:
     """The problem of a well-formed request that is still refused."""
-    errors = [field_problem(row.pointer, row.value, row.allowed, row.detail, row.hint) for row in error.refusals]
+    errors = [field_problem(row.pointer, row.value, row.allowed, row.detail, _hint(row)) for row in error.refusals]
     return refused_fields("cannot-be-assessed", errors, len(errors))
+
+
+def _hint(row: Refusal) -> str:
+    meant = meant_by(("run", "readings", row.unknown), None) if row.unknown else None
+    return meant or row.hint
 
 
 def internal(what: str) -> ProblemError:

@@ -20,6 +20,7 @@ from fastapi.dependencies.utils import get_flat_params
 from fastapi.routing import APIRoute
 
 from service.edge.body_limits import MOST_DRAWS, USUAL, BodyLimits
+from service.edge.codings import coding_of, decoded
 from service.edge.problems import ProblemError, field_problem
 
 #: What is read: the body of a request, or one line of a batch.
@@ -228,7 +229,7 @@ def _integer(text: str) -> int:
 
 
 class StrictRequest(Request):
-    """A request whose body is read strictly, and no further than the limit."""
+    """A request whose body is read strictly, and no further than the limit, as sent and as decompressed."""
 
     async def body(self) -> bytes:
         """The body, counted as it arrives (a chunked body states no length)."""
@@ -243,7 +244,10 @@ class StrictRequest(Request):
                 if size > limit:
                     refuse_size(limit)
                 chunks.append(chunk)
-            self._body = b"".join(chunks)
+            content = decoded(b"".join(chunks), coding_of(self.headers.get("content-encoding")), limit)
+            if content is None:
+                refuse_size(limit)
+            self._body = content
         return self._body
 
     async def json(self) -> Any:  # noqa: ANN401
@@ -367,7 +371,8 @@ class StrictRoute(APIRoute):
         Raises
         ------
         ProblemError
-            `unsupported-media-type`, if the body is sent as something else.
+            `unsupported-media-type`, if the body is sent as something else, or compressed in another way.
         """
         _refuse_media_type(request)
+        coding_of(request.headers.get("content-encoding"))
         return StrictRequest(request.scope, request.receive)

@@ -18,6 +18,8 @@ from service.faults.grounds import Shown, shown
 from service.faults.next_reading import candidates
 from service.faults.next_steps import next_steps
 from service.faults.weighing import Case, NotAssessed, examined
+from service.reference.settling import SETTLING
+from service.uncertainty.asking import Asking, done
 from service.words.diagnosis import DiagnosisFacts, sentence
 
 _METHOD = (
@@ -57,7 +59,12 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
-    case = examined(request)
+    return done(diagnosing(request))
+
+
+def diagnosing(request: DiagnosisRequest) -> Asking[Diagnosed]:
+    """The same as work that asks, so that many can be done side by side."""
+    case = yield from examined(request)
     decision, about = decided(case), _about_the_cycle(case)
     stage = "" if about.stage is None else str(about.stage["sentence"])
     said = facts(case, decision, stage, next((row["reading"] for row in about.next_readings), None))
@@ -67,6 +74,7 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
         found,
         case.visit.unit,
         healthy=said.verdict == "healthy",
+        settling=_limited_by_the_start(case.visit),
         chart=case.charge_by_table,
     )
     answer: Diagnosis = {
@@ -106,6 +114,12 @@ class _OfTheCycle:
     next_readings: list[NextToRead] = field(default_factory=list)
     taken_on_trust: list[str] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)
+
+
+def _limited_by_the_start(visit: Examined) -> bool:
+    """Whether what the start had left contributes most to the uncertainty of superheat or subcooling."""
+    shares = (visit.shares.of(visit.kept[name]) for name in ("superheat", "subcooling") if name in visit.kept)
+    return any(next(iter(own), None) == SETTLING for own in shares)
 
 
 def _about_the_cycle(case: Case) -> _OfTheCycle:

@@ -33,6 +33,7 @@ from service.reference.faults import (
 from service.reference.faults_by_mode import IN_MODE
 from service.reference.model_outputs import CONDITIONS
 from service.reference.refrigerants import REFRIGERANTS
+from service.reference.settling import SETTLING
 from service.uncertainty.normal import cumulative
 from service.uncertainty.propagation import slopes_of
 from service.unit.model import SECOND_RUN
@@ -162,11 +163,15 @@ def _gross(expected: Expectation, visit: DrawnVisit) -> Iterator[tuple[str, Floa
 
 
 def _behind(visit: DrawnVisit, name: str) -> list[int]:
-    """Variables that make a reading err; none of one that no gross mistake is modelled for."""
+    """Variables that make a reading err by itself; none of one that no gross mistake is modelled for."""
     spec = READINGS.get(name)
     if spec is None or spec.kind not in GROSS:
         return []
-    return [place for place in visit.leaf_variables.get(READING + name, ()) if visit.variables[place].variance > 0.0]
+    return [
+        place
+        for place in visit.leaf_variables.get(READING + name, ())
+        if visit.variables[place].variance > 0.0 and visit.variables[place].owner != SETTLING
+    ]
 
 
 def _other_refrigerants(expected: Expectation, visit: Examined) -> Iterator[tuple[str, FloatArray]]:

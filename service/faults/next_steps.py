@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import inf
 from typing import cast
 
 from schemas.diagnoses import FaultName, NextStep
@@ -10,21 +11,34 @@ from service.derive.derivations import UnitKind
 from service.faults.verdict import settled_first
 from service.reference.faults import STAGES, SUSPECTED
 from service.reference.faults_by_mode import IN_MODE
+from service.reference.settling import READ_AGAIN
 
 
 def next_steps(
-    chances: Mapping[str, float], found: Sequence[str], unit: UnitKind, *, healthy: bool, chart: bool
+    chances: Mapping[str, float],
+    found: Sequence[str],
+    unit: UnitKind,
+    *,
+    healthy: bool,
+    settling: bool = False,
+    chart: bool = False,
 ) -> list[NextStep]:
     """Steps for all hypotheses worth mentioning: by stage, then by the probability of what they are for.
 
     ``chances`` are probabilities by name; ``unit`` is the kind of unit: its mode, and its metering device where that
-    is stated; ``chart`` is whether the maker's table says what the charge of a healthy unit shows here.  What changes
-    the unit is only for what is ``found``; what looks or measures is for what is possible; of a healthy unit nothing
-    but measuring is left.  What must wait until something else is settled has no step yet.
+    is stated.  What changes the unit is only for what is ``found``; what looks or measures is for what is possible; of
+    a healthy unit nothing but measuring is left.  What must wait until something else is settled has no step yet.
+    ``settling`` is whether what the start had left in the readings limits them most: they are then made again before
+    anything else is measured.  ``chart`` is whether the maker's table says what the charge of a healthy unit shows
+    here.
     """
     waits = settled_first(chances)
     rows: dict[str, NextStep] = {}
     order: dict[str, tuple[int, float]] = {}
+    if settling:
+        again = [cast(FaultName, name) for name, chance in chances.items() if chance >= SUSPECTED]
+        rows[READ_AGAIN] = {"stage": "measure", "text": READ_AGAIN, "faults": again, "cautions": []}
+        order[READ_AGAIN] = (STAGES.index("measure"), -inf)
     for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
         if name in waits or (chance < SUSPECTED and name not in found):
             continue

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from math import sqrt
+from typing import NamedTuple
 
 from pydantic import TypeAdapter
 
@@ -41,6 +42,18 @@ SLOTS = {
     name: slot
     for slot, name in enumerate((*list(READINGS)[:_BAROMETER], "barometric_pressure", *list(READINGS)[_BAROMETER:]))
 }
+
+
+class Place(NamedTuple):
+    """Where a reading outside the table of readings stands among the error dimensions.
+
+    ``slot`` is that of the reading; readings of one ``series`` were made by one sensor, even where the type of
+    their instrument has several and where it is assumed.
+    """
+
+    slot: int
+    series: int
+
 
 #: Kinds whose accuracy is stated as a difference.
 ERROR_KIND = {"temperature": "temperature_difference"}
@@ -144,7 +157,7 @@ class Kit:
         self.instruments = {name: (slot, row) for slot, (name, row) in enumerate(instruments.items())}
         self.system = system
         self.compared = compared
-        self._sensors: dict[tuple[str, str, str, str | None, str], Sensor] = {}
+        self._sensors: dict[tuple[str, str, str, str | None, str, Place | None], Sensor] = {}
 
     def __len__(self) -> int:
         """How many sensors are settled."""
@@ -155,7 +168,9 @@ class Kit:
         found = self.instruments.get(name or "")
         return None if found is None else INSTRUMENT_TYPES[found[1].type]
 
-    def sensor(self, name: str, kind: str, measured_as: str, named: str | None, where: str) -> Sensor | Refusal:
+    def sensor(
+        self, name: str, kind: str, measured_as: str, named: str | None, where: str, place: Place | None = None
+    ) -> Sensor | Refusal:
         """How a reading is made.
 
         Parameters
@@ -168,17 +183,21 @@ class Kit:
             The instrument named with the reading.
         where : str
             JSON Pointer of the reading.
+        place : Place, optional
+            Where it stands, if it is not in the table of readings.
         """
-        key = (name, kind, measured_as, named, where)
+        key = (name, kind, measured_as, named, where, place)
         kept = self._sensors.get(key)
         if kept is not None:
             return kept
-        found = self._settled(name, kind, measured_as, named, where)
+        found = self._settled(name, kind, measured_as, named, where, place)
         if isinstance(found, Sensor):  # a refusal may hold any name a caller thinks of
             self._sensors[key] = found
         return found
 
-    def _settled(self, name: str, kind: str, measured_as: str, named: str | None, where: str) -> Sensor | Refusal:
+    def _settled(
+        self, name: str, kind: str, measured_as: str, named: str | None, where: str, place: Place | None
+    ) -> Sensor | Refusal:
         chosen = self._instrument(measured_as, named, where)
         if isinstance(chosen, Refusal):
             return chosen
@@ -206,6 +225,10 @@ class Kit:
             slot = KIT_SLOTS + READING_GROUPS.index(group)
         if shares and slot is not None:
             shared_slot = SENSORS_PER_INSTRUMENT * slot + _element(type_, measured_as)
+        elif place is not None:
+            # Beyond the sensors of the kit, where the groups of an assessment's readings stand: none of these is here.
+            shared_slot = SENSORS_PER_INSTRUMENT * KIT_SLOTS + place.series
+        own_slot = SLOTS[name] if place is None else place.slot
         lasting = _lasting(slot, shared=shared_slot is not None) if instrument is not None else None
         # Any gain will do here: it only decides whether the calibration is kept apart.
         usual = SensorErrors(
@@ -217,7 +240,7 @@ class Kit:
             errors.resolution,
         )
         apart = (self.compared and instrument is not None) or gain != 0.0
-        terms = reading_terms(usual, SLOTS[name], shared_slot, apart=apart)
+        terms = reading_terms(usual, own_slot, shared_slot, apart=apart)
         own = [term for term in terms if not term.shared]
         calibration = None
         for term in terms:
@@ -233,7 +256,7 @@ class Kit:
             gain,
             display,
             kind == "static_pressure",
-            SLOTS[name],
+            own_slot,
             shared_slot,
             apart,
             lasting,
@@ -260,6 +283,8 @@ class Kit:
             for name, (slot, row) in self.instruments.items()
             if measured_as in INSTRUMENT_TYPES[row.type].accuracies
         ]
+        made = [row for row in able if measured_as in row[2].made_for]
+        able = made or able
         if len(able) == 1:
             return able[0]
         if able:

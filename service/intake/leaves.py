@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
@@ -14,7 +14,8 @@ from service.intake.kit import Sensor, standard_uncertainty
 from service.intake.paths import ASSUMED, READING
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.placements import SPOTS
-from service.uncertainty.error_terms import ErrorTerm, assumption_dimension, spot_dimension
+from service.reference.settling import GROUPS, SETTLING, GroupName, PartName
+from service.uncertainty.error_terms import ErrorTerm, assumption_dimension, settling_dimension, spot_dimension
 from service.uncertainty.propagation import Variable, variable
 
 FloatArray = NDArray[np.float64]
@@ -126,6 +127,23 @@ class Leaves:
         self.leaf_variables[leaf] += (position,)
         return size
 
+    def settles(self, leaf: str, errors: Iterable[tuple[GroupName, PartName, bool, float]]) -> float:
+        """A leaf errs by what a start has left: by group and part, whether it is the unit's own at every visit, and
+        its standard deviation, in the unit in which the leaf is drawn.
+
+        Returns the standard uncertainty of these errors.
+        """
+        positions, sizes = [], []
+        for group, part, lasting, size in errors:
+            positions.append(self._shared(*_settling(group, part, lasting)))
+            sizes.append(size)
+        before = self.uncertain[leaf]
+        self.uncertain[leaf] = before._replace(
+            positions=(*before.positions, *positions), coefficients=(*before.coefficients, *sizes)
+        )
+        self.leaf_variables[leaf] += tuple(positions)
+        return standard_uncertainty(*sizes)
+
     def _shared(self, dimension: int, error: Variable) -> int:
         """Position of a sensor's calibration error, which all its readings share."""
         position = self.sensors.setdefault(dimension, len(self.variables))
@@ -157,3 +175,10 @@ def _spot(name: str) -> tuple[ErrorTerm, Variable]:
     dimension = spot_dimension(list(SPOTS).index(name))
     term = ErrorTerm(dimension, row.distribution, row.share, shared=True)
     return term, variable([term.unit()], f"placement: {name.replace('_', ' ')}", dimension)
+
+
+@cache
+def _settling(group: GroupName, part: PartName, lasting: bool) -> tuple[int, Variable]:
+    parts = [(row.name, one.name, whose) for row in GROUPS.values() for one in row.parts for whose in (False, True)]
+    dimension = settling_dimension(parts.index((group, part, lasting)))
+    return dimension, variable([ErrorTerm(dimension, "normal", 1.0)], SETTLING, dimension if lasting else None)

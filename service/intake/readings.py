@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -14,7 +14,7 @@ from schemas.assessments import AssessmentRequest
 from schemas.quantities import Model
 from schemas.readings import READING_GROUPS, READINGS, ReadingSpec
 from service.intake.entry import Entry, display
-from service.intake.kit import standard_uncertainty
+from service.intake.kit import Place, standard_uncertainty
 from service.intake.paths import CURVES, READING, SITE_PRESSURE
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import Scatter, UsedInstrument
@@ -37,18 +37,21 @@ class Shown(NamedTuple):
 
 
 class Taken(NamedTuple):
-    """A reading taken once or several times: its value (the mean) in SI and all that was shown."""
+    """A reading taken once, several times or from a log: its value (the mean, the settled value) in SI and all that
+    was shown; ``logged`` is the standard uncertainty that a log leaves of it."""
 
     value: float
     shown: tuple[Shown, ...]
     repeats: Repeats | None = None
+    logged: float | None = None
 
 
 class Measured(NamedTuple):
     """A value in SI as an instrument measured it.
 
     ``name`` and ``kind`` of the reading, ``measured_as`` what its instrument measures, ``named`` the instrument
-    given with it, ``where`` its JSON Pointer; ``repeats`` where it was taken several times.
+    given with it, ``where`` its JSON Pointer; ``repeats`` where it was taken several times, ``place`` where it is not
+    in the table of readings, ``logged`` its standard uncertainty where it comes from a log.
     """
 
     name: str
@@ -58,6 +61,8 @@ class Measured(NamedTuple):
     named: str | None
     where: str
     repeats: Repeats | None = None
+    place: Place | None = None
+    logged: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +93,25 @@ def given_readings(request: AssessmentRequest) -> Iterator[tuple[ReadingSpec, An
             yield READINGS[name], value, _where(name)
 
 
+def refuse_without_readings(entry: Entry) -> None:
+    """A run in which neither readings nor a log are named: `readings` was probably forgotten."""
+    run = entry.request.run
+    if run.log is None and "readings" not in run.model_fields_set:
+        hint = 'Add it, for example "readings": {"suction_pressure": 124.0, "suction_line_temperature": 55.5}.'
+        entry.refusals.append(Refusal(pointer("run", "readings"), None, "readings, or log", "is missing", hint))
+
+
 def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> None:  # noqa: ANN401
     """A reading as given: refused where it is impossible, else a leaf with the errors of its instrument."""
     reading = taken(entry, given, spec.kind, where)
+    absolute = is_absolute(entry, spec.kind, given, where)
+    if absolute is not None:
+        enter(entry, spec, reading, given, where, absolute=absolute)
+
+
+def enter(entry: Entry, spec: ReadingSpec, reading: Taken, given: Any, where: str, *, absolute: bool) -> None:  # noqa: ANN401
+    """A reading in SI: refused where it is impossible, else a leaf; ``given`` knows its unit and instrument."""
     low, high = _possible(spec)
-    absolute = _is_absolute(entry, spec, given, where)
-    if absolute is None:
-        return
     if absolute:
         low, high = low + STANDARD_PRESSURE, high + STANDARD_PRESSURE
     # Not the first alone: every repeat out of range is named.
@@ -116,7 +133,17 @@ def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> Non
     else:
         with_errors(
             entry,
-            Measured(spec.name, spec.kind, spec.measured_as, reading.value, named, where, reading.repeats),
+            Measured(
+                spec.name,
+                spec.kind,
+                spec.measured_as,
+                reading.value,
+                named,
+                where,
+                reading.repeats,
+                None,
+                reading.logged,
+            ),
         )
 
 
@@ -138,9 +165,9 @@ def taken(entry: Entry, given: Any, kind: str, where: str) -> Taken:  # noqa: AN
     return Taken(repeats.mean, shown, repeats)
 
 
-def _is_absolute(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> bool | None:  # noqa: ANN401
+def is_absolute(entry: Entry, kind: str, given: Any, where: str) -> bool | None:  # noqa: ANN401
     """Whether a pressure is absolute; None where unit and reference contradict each other."""
-    if spec.kind != "pressure" or not isinstance(given, Model):
+    if kind != "pressure" or not isinstance(given, Model):
         return False
     symbol, reference = given.unit, given.reference  # type: ignore[attr-defined]
     said = {"psia": "absolute", "psig": "gauge"}.get(symbol or "")
@@ -160,29 +187,41 @@ def _is_absolute(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> boo
 
 def _pressure(entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, where: str, *, absolute: bool) -> None:
     """Gauge readings are kept as the gauge shows them, then air pressure is added."""
-    with_errors(entry, Measured(spec.name, "pressure", "pressure", taken.value, named, where, taken.repeats))
+    with_errors(
+        entry,
+        Measured(spec.name, "pressure", "pressure", taken.value, named, where, taken.repeats, None, taken.logged),
+    )
     leaf = READING + spec.name
     if leaf not in entry.leaves.uncertain or SITE_PRESSURE not in entry.leaves.uncertain:
         return
-    air = 0.0
-    if not absolute:
-        air = entry.leaves.uncertain[SITE_PRESSURE].value
-        entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(then=SITE_PRESSURE)
-        entry.leaves.leaf_variables[leaf] += entry.leaves.leaf_variables[SITE_PRESSURE]
-        entry.leaves.depends[leaf] += entry.leaves.depends[SITE_PRESSURE]
+    air = 0.0 if absolute else over_site_pressure(entry, leaf)
     for one in taken.shown:
-        if one.value + air <= 0.0:
-            entry.refusals.append(
-                Refusal(
-                    one.where,
-                    one.given,
-                    "a pressure above absolute zero at this site",
-                    "is below a perfect vacuum at the site's air pressure",
-                    "Check the reading, its unit, and the altitude.",
-                )
-            )
-        else:
+        if above_zero(entry, one, air):
             _within_curves(entry, one.value + air, one.where, one.given)
+
+
+def over_site_pressure(entry: Entry, leaf: str) -> float:
+    """Add the site's air pressure to a leaf that a gauge showed; returns that pressure [Pa]."""
+    entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(then=SITE_PRESSURE)
+    entry.leaves.leaf_variables[leaf] += entry.leaves.leaf_variables[SITE_PRESSURE]
+    entry.leaves.depends[leaf] += entry.leaves.depends[SITE_PRESSURE]
+    return entry.leaves.uncertain[SITE_PRESSURE].value
+
+
+def above_zero(entry: Entry, one: Shown, air: float) -> bool:
+    """Whether a pressure is above a perfect vacuum; refused if not.  ``air`` is what its zero stands for [Pa]."""
+    if one.value + air > 0.0:
+        return True
+    entry.refusals.append(
+        Refusal(
+            one.where,
+            one.given,
+            "a pressure above absolute zero at this site",
+            "is below a perfect vacuum at the site's air pressure",
+            "Check the reading, its unit, and the altitude.",
+        )
+    )
+    return False
 
 
 def _within_curves(entry: Entry, nominal: float, where: str, display: float) -> None:
@@ -214,7 +253,17 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
     if type_ is not None and "line_temperature" in type_.accuracies:
         with_errors(
             entry,
-            Measured(spec.name, "temperature", "line_temperature", taken.value, named, where, taken.repeats),
+            Measured(
+                spec.name,
+                "temperature",
+                "line_temperature",
+                taken.value,
+                named,
+                where,
+                taken.repeats,
+                None,
+                taken.logged,
+            ),
         )
         return
     if curves is None:
@@ -241,7 +290,8 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
     # The gauge's needle scatters in pressure, whatever scale is read.
     repeats = None if taken.repeats is None else repeats_of(pressures[1:].tolist())
     gauge = float(pressures[0]) - STANDARD_PRESSURE
-    with_errors(entry, Measured(spec.name, "pressure", "pressure", gauge, named, where, repeats))
+    logged = None if taken.logged is None else taken.logged * dial_slope(curves, spec.name, taken.value)
+    with_errors(entry, Measured(spec.name, "pressure", "pressure", gauge, named, where, repeats, None, logged))
     leaf = READING + spec.name
     if leaf in entry.leaves.uncertain:
         entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(
@@ -249,19 +299,33 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
         )
 
 
+def dial_slope(curves: SaturationCurves, reading: str, temperature: float) -> float:
+    """Pressure [Pa] that belongs to a kelvin on the dial of a gauge, at a saturation temperature [K]; not-a-number
+    beyond the curve."""
+    to_pressure = curves.dew_pressure if reading.startswith("suction") else curves.bubble_pressure
+    low, high = to_pressure(temperature + np.array([-0.5, 0.5])).tolist()
+    return float(high - low)
+
+
 def with_errors(entry: Entry, measured: Measured, *, leaf: str | None = None, shown: str | None = None) -> None:
     """Enter a reading as a leaf with the errors of its instrument.
 
     ``leaf`` and ``shown`` are its path and what it is called, where these are not those of a reading.
     """
-    name, kind, measured_as, value, named, where, repeats = measured
-    sensor = entry.kit.sensor(name, kind, measured_as, named, where)
+    name, kind, measured_as, value, named, where, repeats, place, logged = measured
+    sensor = entry.kit.sensor(name, kind, measured_as, named, where, place)
     if isinstance(sensor, Refusal):
         entry.refusals.append(sensor)
         return
     leaf, depends = leaf or READING + name, (shown or name,)
     planned = entry.planned.get(name, 1)
-    if repeats is None and planned == 1:
+    if logged is not None:
+        # What the display rounds is in it.
+        errors = replace(sensor.errors_at(value), repeatability=logged, resolution=0.0)
+        uncertainty = entry.leaves.register(
+            leaf, value, sensor.terms(errors), sensor.label, depends, lasting=sensor.lasting
+        )
+    elif repeats is None and planned == 1:
         uncertainty = entry.leaves.reads(leaf, value, sensor, depends)
     else:
         errors = sensor.errors_at(value)

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 class Refusal:
     """One field that cannot be accepted.
 
-    ``pointer`` is a JSON Pointer into the request (RFC 6901).
+    ``pointer`` is a JSON Pointer into the request (RFC 6901).  ``unknown`` is a name of a reading that the
+    contract does not know: the edge replaces the hint where it can say what is meant.
     """
 
     pointer: str
@@ -18,6 +19,7 @@ class Refusal:
     allowed: str
     detail: str
     hint: str
+    unknown: str = ""
 
 
 class RefusedError(Exception):

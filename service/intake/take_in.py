@@ -12,16 +12,20 @@ from service.intake.contradictions import contradictions
 from service.intake.entry import Entry
 from service.intake.equipment import take_nameplate, take_refrigerant
 from service.intake.kit import SLOTS
+from service.intake.log import take_log
+from service.intake.names import take_names
 from service.intake.performance import take_auxiliary_heat, take_performance
 from service.intake.performance_table import take_performance_table
 from service.intake.readings import (
     given_readings,
+    refuse_without_readings,
     take_open_to_air,
     take_placements,
     take_reading,
 )
 from service.intake.refusals import RefusedError
 from service.intake.running import take_running
+from service.intake.settling import take_settling
 from service.intake.site import take_site
 from service.intake.visit import Visit
 
@@ -46,6 +50,8 @@ def take_in(
     """
     entry = Entry.of(request, planned, compared=compared)
     entry.refusals += entry.kit.refusals()
+    take_names(entry)
+    refuse_without_readings(entry)
     take_running(entry)
     take_refrigerant(entry)
     take_performance(entry)
@@ -54,10 +60,12 @@ def take_in(
     given = sorted(given_readings(request), key=lambda item: SLOTS[item[0].name])
     for spec, value, where in given:
         take_reading(entry, spec, value, where)
+    take_log(entry)
     take_auxiliary_heat(entry)
     take_performance_table(entry)
     take_placements(entry)
     take_open_to_air(entry)
+    take_settling(entry)
     if entry.refusals:
         raise RefusedError(entry.refusals)
     visit = entry.visit()

@@ -60,6 +60,49 @@ _ROWS = (
         hazard="capacitors that hold a charge",
     ),
     CautionRow(
+        "over_test_pressure",
+        "danger",
+        "over_test_pressure",
+        "The pressure is above the highest test pressure that was stated.",
+        "Parts can burst. Keep clear, let nobody near, and lower the pressure slowly from a distance. Have the parts "
+        "inspected before they are used: they may be damaged though they held.",
+        "safety_practice",
+        hazard="a pressure above what the parts are made for",
+    ),
+    CautionRow(
+        "nitrogen_under_pressure",
+        "danger",
+        "pressure_testing",
+        "The circuit is pressurised with nitrogen.",
+        "A full cylinder holds over 2,000 psi and can burst a circuit. Use a pressure regulator with a relief valve "
+        "set for the test, raise the pressure in steps, never exceed the test pressure of the nameplate, keep clear, "
+        "and never leave an open cylinder connected.",
+        "safety_practice",
+        hazard="compressed nitrogen",
+    ),
+    CautionRow(
+        "oxygen_never",
+        "danger",
+        "nitrogen_in_use",
+        "The circuit is pressurised or purged.",
+        "Use dry nitrogen only. Oxygen explodes with oil, compressed air with oil or refrigerant can too, and "
+        "acetylene explodes by itself. Read the label of the cylinder each time.",
+        "safety_practice",
+        hazard="oxygen or air in a circuit with oil",
+    ),
+    CautionRow(
+        "hot_work",
+        "danger",
+        "brazing",
+        "The circuit is brazed.",
+        "Flames start fires inside walls and roofs, and refrigerant in a flame turns into toxic, corrosive gases. "
+        "Recover all refrigerant first, flow nitrogen through the joint, ventilate, shield what burns, keep an "
+        "extinguisher at hand, and watch the place after the work. With a flammable refrigerant, test the air and the "
+        "circuit before any flame.",
+        "safety_practice",
+        hazard="open flame",
+    ),
+    CautionRow(
         "flammable_a3",
         "danger",
         "refrigerant_a3",
@@ -68,6 +111,29 @@ _ROWS = (
         "Ventilate, use a detector made for it, and work only on equipment listed for it.",
         "iec_60335_2_40",
         hazard="a highly flammable refrigerant",
+        for_everyone=True,
+    ),
+    CautionRow(
+        "arc_flash",
+        "danger",
+        "volts_400_or_more",
+        "Electrical parts at 400 V or more were read or are to be worked on.",
+        "At this voltage a short circuit can explode into an arc that burns and kills at arm's length. Work on it "
+        "de-energised. Measure live only if you are qualified, with arc-rated clothing, face protection and a meter "
+        "of category III or IV rated for the voltage.",
+        "nfpa_70e_arc",
+        hazard="arc flash",
+    ),
+    CautionRow(
+        "carbon_monoxide",
+        "danger",
+        "gas_heat",
+        "A gas furnace was read, or work on one was stated.",
+        "Carbon monoxide has no smell and kills. Check the air of the room and the flue with a calibrated "
+        "analyser, look for a cracked heat exchanger and a blocked vent, and shut the furnace down if you find "
+        "carbon monoxide or smell gas. Leave the building first, then call for help.",
+        "gas_appliance_practice",
+        hazard="carbon monoxide",
         for_everyone=True,
     ),
     CautionRow(
@@ -102,6 +168,16 @@ _ROWS = (
         hazard="refrigerant under pressure",
     ),
     CautionRow(
+        "displaced_air",
+        "warning",
+        "gas_let_out",
+        "Nitrogen or refrigerant may escape.",
+        "Nitrogen and refrigerant displace air without any smell. In a cellar, a pit or a small room they can "
+        "suffocate. Ventilate, let nitrogen out outdoors, and leave at once if you feel dizzy.",
+        "safety_practice",
+        hazard="gas that displaces air",
+    ),
+    CautionRow(
         "high_pressure",
         "warning",
         "high_pressure",
@@ -119,6 +195,17 @@ _ROWS = (
         "This line burns on contact. Let it cool, or wear heat-resistant gloves.",
         "safety_practice",
         hazard="hot surfaces",
+    ),
+    CautionRow(
+        "burner_heat",
+        "warning",
+        "gas_heat",
+        "A gas furnace was read, or work on one was stated.",
+        "Burners, heat exchanger and vent are hot enough to burn skin and to light what is near. Close the gas "
+        "valve and let them cool before you reach in, keep away from open flames, and test every gas joint you "
+        "opened for leaks.",
+        "gas_appliance_practice",
+        hazard="burner heat",
     ),
     CautionRow(
         "heat_stress",
@@ -139,6 +226,16 @@ _ROWS = (
         "a pressure switch to keep it running, and do not add refrigerant before you find the leak.",
         "safety_practice",
         hazard="a compressor that runs without refrigerant",
+    ),
+    CautionRow(
+        "motor_in_vacuum",
+        "caution",
+        "evacuation",
+        "The circuit is evacuated.",
+        "Never start a compressor in a vacuum, and never test its insulation with high voltage there: the current "
+        "flashes over inside and destroys the motor. Lock the power out until the charge is in.",
+        "safety_practice",
+        hazard="a compressor in a vacuum",
     ),
     CautionRow(
         "coil_cleaner",

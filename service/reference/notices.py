@@ -19,6 +19,7 @@ from service.reference.conditions import (
     DEFROST_SETTLED_MINUTES,
     RUNNING_MINUTES,
 )
+from service.reference.settling import USUAL_MINUTES
 
 Weight = Literal["note", "reservation", "disqualifying"]
 
@@ -228,7 +229,8 @@ class NoticeRow:
     """A notice; ``stops`` are the groups of limits that it keeps from being applied.
 
     ``text`` names in braces the values that a check fills in.  Its first sentence is the reason given for limits
-    that were not applied.  Rows of one ``code`` differ in their ``variant``.
+    that were not applied.  Rows of one ``code`` differ in their ``variant``.  ``unmet`` are the groups of limits whose
+    published procedure asks for more than was done; they are applied, and ``condition`` is said with each.
     """
 
     code: str
@@ -237,6 +239,8 @@ class NoticeRow:
     source: str
     stops: tuple[str, ...] = ()
     variant: str = ""
+    unmet: tuple[str, ...] = ()
+    condition: str = ""
 
     @property
     def name(self) -> str:
@@ -315,6 +319,13 @@ _APART = f"{_READ_TWICE} They differ by more than the instruments explain."
 _PRESSURE_USED = "The pressure was used."
 _DUAL = "so a {lower}/{higher} V nameplate was assumed, which allows {lowest} to {highest} V."
 
+_ASKS_TO_RUN = ("charge", "airflow")
+_RUN_LONGER = (
+    f"The published procedure asks for {RUNNING_MINUTES:.0f} minutes of running, and the unit had run {{minutes}}. "
+    "Read again then before you act on this."
+)
+_USUAL = USUAL_MINUTES[0][0], USUAL_MINUTES[-1][0]
+
 _ROWS = (
     # ---------------------------------------------------------------- how and when it was read
     NoticeRow(
@@ -329,17 +340,37 @@ _ROWS = (
     NoticeRow(
         "steady_state_not_shown",
         "reservation",
-        "The running time is not given, so the readings may not be steady. Let the unit run for at least "
-        f"{RUNNING_MINUTES:.0f} minutes before you read.",
+        "The running time is not given, so the readings may not be steady. The bands allow for readings made "
+        f"{_USUAL[0]:.0f} to {_USUAL[1]:.0f} minutes after the start. Let the unit run for at least "
+        f"{RUNNING_MINUTES:.0f} minutes before you read, and give the minutes.",
         "ra3_running_time",
     ),
     NoticeRow(
         "not_steady",
         "disqualifying",
-        "The unit had run {minutes} minutes, but charge and airflow cannot be judged before "
-        f"{RUNNING_MINUTES:.0f}. Charge, refrigerant and airflow limits were not applied.",
+        "The unit had run {minutes} minutes, too short to judge anything that settles. Read again at "
+        f"{RUNNING_MINUTES:.0f} minutes. Charge, refrigerant and airflow limits were not applied.",
         "ra3_running_time",
         ("charge", "refrigerant", "airflow"),
+    ),
+    NoticeRow(
+        "still_settling",
+        "reservation",
+        "The unit had run {minutes} minutes and was still settling. The bands include that; read again at "
+        f"{RUNNING_MINUTES:.0f} minutes to narrow them.",
+        "ra3_running_time",
+        variant="early",
+        unmet=_ASKS_TO_RUN,
+        condition=_RUN_LONGER,
+    ),
+    NoticeRow(
+        "still_settling",
+        "reservation",
+        "The unit had run {minutes} minutes and had nearly settled. The bands include what was left.",
+        "ra3_running_time",
+        variant="late",
+        unmet=_ASKS_TO_RUN,
+        condition=_RUN_LONGER,
     ),
     NoticeRow(
         "gauge_not_zeroed",
@@ -1027,6 +1058,89 @@ _ROWS = (
         "or another number? The speed was taken as not known.",
         "practice",
     ),
+    # ---------------------------------------------------------------- what a log shows
+    NoticeRow(
+        "log_without_running",
+        "disqualifying",
+        "The log shows no time in which the unit ran, so none of its readings was used. Log again while it runs.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_not_settled",
+        "reservation",
+        "At the end of the log {readings} had not clearly settled. The settled values were extrapolated, and the bands "
+        "include what that may be off by. Let the unit run on to narrow them.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_not_steady",
+        "reservation",
+        "At the end of the log {readings} still changed by more than a steady reading does. The values belong to its "
+        "last minutes. Find out whether the load or the weather changed, or let the unit run on.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_stuck",
+        "reservation",
+        "{reading} repeated one value for {length} ({part}) while other readings moved. That part was not used. Check "
+        "the sensor and its battery.",
+        "log_practice",
+    ),
+    NoticeRow("log_dropout", "note", "{reading} has no value for {length} ({part}).", "log_practice"),
+    NoticeRow(
+        "log_unit_jump",
+        "reservation",
+        "{reading} changes at {part} as if its unit had been switched. Which unit holds is not known, so it was not "
+        "used. Log it in one unit throughout.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_clock_jump",
+        "note",
+        "The times of the log jump by {length} ({part}). Nothing was assumed about the time between, so only one side "
+        "was used.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_readings_swapped",
+        "reservation",
+        "{reading} take each other's values from {part} on, as if two probes had changed places. Which is which is not "
+        "known, so neither was used. Check both probes and log again.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_jump",
+        "reservation",
+        "{reading} jumps at {part}, and nothing else in the log explains it. Which side is right is not known, so it "
+        "was not used. Check the probe and log again.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_probe_moved",
+        "note",
+        "The probe of {reading} was not in place {part}. That part was not used.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_changed",
+        "note",
+        "{events} The longest stretch of steady running was used, and the rest left out.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "short_cycling",
+        "reservation",
+        "The log shows the unit stopping after only {length}. Such short runs hardly settle and wear the compressor. "
+        "Check the thermostat, the safety controls, the airflow and the size of the unit.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "superheat_hunts",
+        "note",
+        "Superheat swings by {size} either way every {period}: the metering device hunts. The value is the middle of "
+        "the swing. Check the contact and insulation of a valve's bulb, the charge and the load before the valve.",
+        "log_practice",
+    ),
 )
 
 NOTICES: Mapping[str, NoticeRow] = MappingProxyType({row.name: row for row in _ROWS})
@@ -1038,6 +1152,7 @@ EXPLAINS: Mapping[str, frozenset[str]] = MappingProxyType(
     {
         "nearly_empty_suspected": frozenset({*_WRONG_TEMPERATURES, "wrong_refrigerant_suspected"}),
         "motor_not_running": frozenset({"no_current"}),
+        "log_without_running": frozenset({"nothing_derived"}),
         "unit_is_off": frozenset({"no_current"}),
         "line_clamps_swapped_suspected": frozenset(
             {

@@ -507,3 +507,17 @@ PAGE_WORDS: Mapping[str, str] = MappingProxyType(
         "redoc": "/docs",
     }
 )
+
+#: Units as loggers write them, in small letters without spaces and full stops; only what has one meaning.
+UNIT_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        **dict.fromkeys(("°f", "f", "degf", "fahrenheit"), "degF"),
+        **dict.fromkeys(("°c", "c", "degc", "celsius"), "degC"),
+        **dict.fromkeys(("inwc", "inh2o", "iwc"), "inH2O"),
+        **dict.fromkeys(("%rh", "percent", "pct"), "%"),
+        **dict.fromkeys(("amp", "amps"), "A"),
+        **dict.fromkeys(("volt", "volts"), "V"),
+        **dict.fromkeys(("watt", "watts"), "W"),
+        **{unit.lower(): unit for unit in ("psi", "psig", "psia", "kPa", "bar", "inHg", "kW", "cfm", "L/s")},
+    }
+)

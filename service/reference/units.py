@@ -172,6 +172,93 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             "g/kg",
             {"gr/lb": "grain/pound", "g/kg": "gram/kilogram", "kg/kg": "dimensionless"},
         ),
+        # A vacuum is absolute: the micrometre of mercury (micron) counts from zero.
+        "vacuum": Kind(
+            "Pa",
+            "umHg",
+            "Pa",
+            {"umHg": "umHg", "Pa": "Pa", "mbar": "mbar"},
+            MappingProxyType({"umHg": 0, "Pa": 1, "mbar": 3}),
+        ),
+        "vacuum_rate": Kind(
+            "Pa/s",
+            "umHg/min",
+            "Pa/min",
+            {"umHg/min": "umHg/minute", "Pa/min": "Pa/minute"},
+            MappingProxyType({"umHg/min": 1, "Pa/min": 2}),
+        ),
+        "pressure_difference": Kind("Pa", "psi", "kPa", {"psi": "psi", "kPa": "kPa", "bar": "bar", "Pa": "Pa"}),
+        "pressure_rate": Kind(
+            "Pa/s",
+            "psi/h",
+            "kPa/h",
+            {"psi/h": "psi/hour", "kPa/h": "kPa/hour"},
+            MappingProxyType({"psi/h": 3, "kPa/h": 2}),
+        ),
+        "mass": Kind(
+            "kg",
+            "lb",
+            "kg",
+            {"lb": "pound", "oz": "ounce", "kg": "kilogram", "g": "gram"},
+            MappingProxyType({"lb": 2, "kg": 2}),
+        ),
+        # Of gas in a circuit: grams in both systems, as the trade's tables have them.
+        "gas_mass": Kind("kg", "g", "g", {"g": "gram"}, MappingProxyType({"g": 2})),
+        "gas_mass_rate": Kind("kg/s", "g/d", "g/d", {"g/d": "gram/day"}, MappingProxyType({"g/d": 2})),
+        "gas_flow": Kind("Pa*m3/s", "Pa m3/s", "Pa m3/s", {"Pa m3/s": "Pa*meter**3/second"}),
+        "volume": Kind(
+            "m3",
+            "ft3",
+            "L",
+            {"ft3": "foot**3", "in3": "inch**3", "m3": "meter**3", "L": "liter"},
+            MappingProxyType({"ft3": 3, "L": 2}),
+        ),
+        # Of refrigerant in lines and hoses, where pounds are too coarse.
+        "small_mass": Kind("kg", "oz", "g", {"oz": "ounce", "g": "gram"}, MappingProxyType({"g": 0})),
+        "mass_per_length": Kind(
+            "kg/m",
+            "oz/ft",
+            "g/m",
+            {"oz/ft": "ounce/foot", "g/m": "gram/meter"},
+            MappingProxyType({"oz/ft": 2}),
+        ),
+        "area": Kind("m2", "ft2", "m2", {"ft2": "foot**2", "in2": "inch**2", "m2": "meter**2"}),
+        "velocity": Kind(
+            "m/s",
+            "ft/min",
+            "m/s",
+            {"ft/min": "foot/minute", "m/s": "meter/second"},
+            MappingProxyType({"ft/min": 0, "m/s": 2}),
+        ),
+        "resistance": Kind(
+            "ohm",
+            "ohm",
+            "ohm",
+            {"ohm": "ohm", "kohm": "kiloohm", "Mohm": "megaohm"},
+            MappingProxyType({"ohm": 2}),
+        ),
+        "insulation_resistance": Kind(
+            "ohm",
+            "Mohm",
+            "Mohm",
+            {"Mohm": "megaohm", "kohm": "kiloohm", "ohm": "ohm"},
+        ),
+        "thermal_resistance": Kind(
+            "m2*K/W",
+            "h ft2 degF/Btu",
+            "m2 K/W",
+            {"h ft2 degF/Btu": "hour*foot**2*delta_degF/Btu_it", "m2 K/W": "meter**2*kelvin/watt"},
+            MappingProxyType({"m2 K/W": 2}),
+        ),
+        "power_for_airflow": Kind(
+            "J/m3",
+            "W/cfm",
+            "W/(L/s)",
+            {"W/cfm": "watt*minute/foot**3", "W/(L/s)": "watt*second/liter"},
+            MappingProxyType({"W/cfm": 3, "W/(L/s)": 2}),
+        ),
+        "annual_rate": Kind("1", "%/a", "%/a", {"%/a": "percent"}),
+        "annual_mass": Kind("kg", "lb/a", "kg/a", {"lb/a": "pound", "kg/a": "kilogram"}, MappingProxyType({})),
     }
 )
 
@@ -204,6 +291,13 @@ _SI_EXPRESSIONS = {
     "VA": "watt",
     "m3/s": "meter**3/second",
     "m3/J": "meter**3/joule",
+    "m3": "meter**3",
+    "m2": "meter**2",
+    "m2*K/W": "meter**2*kelvin/watt",
+    "J/m3": "joule/meter**3",
+    "Pa*m3/s": "Pa*meter**3/second",
+    "Pa/s": "Pa/second",
+    "kg/s": "kilogram/second",
 }
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from schemas.assessments import Assessment, Finding
 from schemas.catalogues import SaturationTable
+from schemas.checks import CheckAnswer
 from schemas.comparisons import Change, Comparison, PercentChange, System
 from schemas.trends import Trend
 
@@ -48,10 +49,11 @@ _DERIVED = (
     "from",
     "method",
     "source",
+    "condition_not_met",
 )
 
 
-def of_assessment(answer: Assessment) -> str:
+def of_assessment(answer: Assessment | CheckAnswer) -> str:
     """Each derived value with its uncertainty and band, and the most pressing finding about it."""
     pressing: dict[str, Finding] = {}
     for finding in answer["findings"]:
@@ -71,6 +73,7 @@ def of_assessment(answer: Assessment) -> str:
                 "; ".join(row["from"]),
                 row["method"],
                 row["source"],
+                pressing[name]["condition_not_met"] if name in pressing else None,
             )
             for name, row in answer["derived"].items()
         ),

@@ -12,13 +12,13 @@ from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticKnownError
 from starlette.types import Message, Receive, Scope, Send
 
-from schemas.batches import Detail
+from schemas.details import Detail
 from schemas.examples import BATCH_TITLES, batch_answer_example, batch_examples
-from service.batches.codings import CODINGS, IDENTITY
 from service.batches.places import find_place
 from service.batches.stream import Batch, BatchOptions, GoneError
 from service.batches.workers import Workers, processors
 from service.edge.body_limits import BodyLimits
+from service.edge.codings import CODINGS, IDENTITY, coding_of
 from service.edge.framework import CLIENT_LEFT
 from service.edge.negotiation import chosen_coding
 from service.edge.problems import ProblemError, field_problem, refuse_full
@@ -38,13 +38,6 @@ _ACCEPTED = (
 )
 #: UTF-8, or a part of it.
 _CHARSETS = ("", "utf-8", "utf8", "us-ascii", "ascii")
-#: RFC 9110, 8.4.1.3: `x-gzip` means `gzip`.
-_CODINGS = {**{coding: coding for coding in (*CODINGS, IDENTITY)}, "x-gzip": "gzip", "": IDENTITY}
-
-
-def _coding(request: Request) -> str | None:
-    """The coding of the body; None if it is not accepted."""
-    return _CODINGS.get(request.headers.get("content-encoding", "").strip().lower())
 
 
 class LinesRoute(StrictRoute):
@@ -81,21 +74,7 @@ class LinesRoute(StrictRoute):
                     )
                 ],
             )
-        if _coding(request) is None:
-            coding = request.headers.get("content-encoding", "")[:80]
-            raise ProblemError(
-                "unsupported-media-type",
-                f"The body is compressed as {coding!r}.",
-                [
-                    field_problem(
-                        "",
-                        None,
-                        "gzip, zstd or no Content-Encoding",
-                        "is not an accepted coding",
-                        "Compress the body as gzip or zstd, once, or send it plain.",
-                    )
-                ],
-            )
+        coding_of(request.headers.get("content-encoding"))
         return request
 
 
@@ -190,14 +169,16 @@ def keep(app: FastAPI, settings: Settings, **of_workers: Any) -> None:  # noqa: 
 
 
 _DESCRIPTION = """\
-Send visits and comparisons, one JSON object a line; each line is answered in the same order, as soon as its
+Send visits, comparisons and checks, one JSON object a line; each line is answered in the same order, as soon as its
 answer is ready. The body may have any length: nothing of it is kept.
 
-* A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}` or
-  `{"id": ..., "comparison": {body of POST /v1/comparisons}}`; its answer is `{"id", "line", ...}` with the
-  `assessment` or `comparison` of the single request (with `detail=grades`, its `grades` or `verdicts`), or the
-  `problem`. A line that cannot be answered gets its problem, and the batch continues. Blank lines get no answer but
-  count as lines.
+* A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}`,
+  `{"id": ..., "comparison": {body of POST /v1/comparisons}}` or
+  `{"id": ..., "check": {"leak-rate": {body of POST /v1/checks/leak-rate}}}`; its answer is `{"id", "line", ...}`
+  with the `assessment`, `comparison` or `check` of the single request, or the `problem`. With `detail=grades` that is
+  the `grades` of an assessment or the `verdicts` of a comparison, with `detail=verdicts` its `assessment_verdicts` or
+  `comparison_verdicts`; a check is always answered in full. A line that cannot be answered gets its problem, and the
+  batch continues. Blank lines get no answer but count as lines.
 * The last line is `{"summary": ...}`. An answer without a summary was cut on its way: send the same input with
   `offset` = the last `line` received + 1. A summary with `complete: false` says why, and where to resume
   (`resume_offset`).
@@ -265,7 +246,8 @@ async def answer_batch(
         Detail,
         Query(
             description="`grades` reduces assessments (`grades`) and comparisons (`verdicts`) to numbers, "
-            "grades and names.",
+            "grades and names; `verdicts` keeps what was judged, with its sentences (`assessment_verdicts`, "
+            "`comparison_verdicts`).",
             examples=["grades"],
         ),
     ] = "full",
@@ -288,7 +270,7 @@ async def answer_batch(
     options = BatchOptions(
         detail=detail,
         offset=offset,
-        input_coding=_coding(request) or IDENTITY,
+        input_coding=coding_of(request.headers.get("content-encoding")),
         output_coding=chosen_coding(request.headers.get("accept-encoding"), CODINGS, default=IDENTITY),
         line_limit=state.maximum_line_bytes,
         stall_seconds=state.batch_stall_seconds,

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Response
+from fastapi import APIRouter, Body, Depends, Response
 
-from schemas.comparisons import Comparison, ComparisonRequest
+from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
+from schemas.details import Verdicts
 from schemas.examples import COMPARISON_TITLES, comparison_examples
 from service.compare.comparison import compare
+from service.compare.verdicts import verdicts_of, without_assessments
 from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_comparison
 from service.routes.counting import counted
-from service.routes.forms import Accept, TableForm, also_csv, answered
+from service.routes.forms import TableAsked, documented, sent
 from service.routes.links import FROM_RUNS, together
 from service.routes.responses import PROBLEMS
 
@@ -30,14 +32,14 @@ EXAMPLES: dict[str, Any] = {
     response_model=Comparison,
     responses=together(
         PROBLEMS,
-        also_csv("What changed, and what it is worth.", "quantity,unit,before,after,..."),
+        {200: {"description": "What changed, and what it is worth."}},
+        documented(ComparisonVerdicts, Verdicts, "quantity,unit,before,after,..."),
         FROM_RUNS,
     ),
 )
 async def compare_runs(
     request: Annotated[ComparisonRequest, Body(openapi_examples=EXAMPLES)],
-    form: TableForm = None,
-    accept: Accept = None,
+    asked: Annotated[TableAsked, Depends()],
 ) -> Response:
     """Send two runs of one unit; get what changed, as read and under the same conditions, with verdicts and worth.
 
@@ -45,4 +47,5 @@ async def compare_runs(
     `no_material_change` must be shown too. Otherwise the answer is `inconclusive` and says how small a change these
     instruments would have shown.
     """
-    return answered(counted(request, compare(request)), form, accept, of_comparison)
+    answer = counted(request, compare(request))
+    return sent(asked.kind(), answer, {"verdicts": without_assessments, "grades": verdicts_of}, of_comparison)

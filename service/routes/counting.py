@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
 
 from schemas.assessments import AssessmentRequest
+from schemas.checks import CheckAnswer, CheckRequest
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Body
@@ -14,6 +15,7 @@ from service.telemetry.counts import (
     DRAWS,
     add,
     add_assessment,
+    add_check,
     add_comparison,
     add_diagnosis,
     add_trend,
@@ -37,6 +39,18 @@ def counted(request: AssessmentRequest | Body, answer: _Answer) -> _Answer:
             count = add_trend
     count(answer)
     return answer
+
+
+def counted_check(request: CheckRequest, answer: CheckAnswer) -> CheckAnswer:
+    """The answer to a check, with its draws and findings counted."""
+    count_check(request)
+    add_check(answer)
+    return answer
+
+
+def count_check(request: CheckRequest) -> None:
+    """Count the draws of a check; all that is counted of a picture."""
+    add(DRAWS, number=request.options.draws)
 
 
 def count_draws(request: AssessmentRequest | Body) -> None:

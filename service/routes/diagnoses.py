@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-import orjson
-from fastapi import APIRouter, Body, Response
+from fastapi import APIRouter, Body, Depends, Response
 
-from schemas.diagnoses import Diagnosis, DiagnosisRequest
+from schemas.details import DiagnosisGrades
+from schemas.diagnoses import Diagnosis, DiagnosisRequest, DiagnosisVerdicts
 from schemas.examples import DIAGNOSIS_TITLES, diagnosis_examples
-from service.edge.strict_json import StrictRoute
+from service.edge.csv_bodies import CSV_BODY, CsvOptions, VisitRoute
 from service.faults.diagnosis import diagnose
+from service.faults.grades import grades_of_diagnosis, without_assessment
 from service.routes.counting import counted
-from service.routes.links import FROM_VISIT
+from service.routes.forms import JsonAsked, documented, sent
+from service.routes.links import FROM_VISIT, together
 from service.routes.responses import PROBLEMS
 
-router = APIRouter(prefix="/v1", tags=["diagnoses"], route_class=StrictRoute)
+router = APIRouter(prefix="/v1", tags=["diagnoses"], route_class=VisitRoute)
 
 EXAMPLES: dict[str, Any] = {
     name: {"summary": DIAGNOSIS_TITLES[name], "value": body} for name, body in diagnosis_examples().items()
@@ -28,10 +30,13 @@ EXAMPLES: dict[str, Any] = {
     summary="Diagnose one visit",
     response_model=Diagnosis,
     response_description="What is probably wrong, what it costs, and what to do next.",
-    responses={**PROBLEMS, **FROM_VISIT},
+    responses=together(PROBLEMS, documented(DiagnosisVerdicts, DiagnosisGrades), FROM_VISIT),
+    openapi_extra=CSV_BODY,
 )
 async def diagnose_visit(
     request: Annotated[DiagnosisRequest, Body(openapi_examples=EXAMPLES)],
+    asked: Annotated[JsonAsked, Depends()],
+    _: Annotated[CsvOptions, Depends()],
 ) -> Response:
     """Send the body of an assessment, better with the unit's own baseline; get probabilities of faults.
 
@@ -39,8 +44,5 @@ async def diagnose_visit(
     wrong reading. A fault is named as found only from 0.9 up; `healthy` and `not_enough_to_tell` are answers too,
     with the reading that would settle the question.
     """
-    return Response(
-        orjson.dumps(counted(request, diagnose(request))),
-        media_type="application/json",
-        headers={"Cache-Control": "no-store"},
-    )
+    answer = counted(request, diagnose(request))
+    return sent(asked.kind(), answer, {"verdicts": without_assessment, "grades": grades_of_diagnosis})

@@ -1,8 +1,9 @@
-"""The forms of an answer: JSON, or CSV for spreadsheets."""
+"""The forms of an answer: JSON, in full or cut down, or CSV for spreadsheets."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal, TypeVar
 
 import orjson
@@ -11,6 +12,7 @@ from pydantic import Field
 from typing_extensions import TypeAliasType
 
 from schemas.answers import Answer
+from schemas.details import Detail
 from service.edge.negotiation import chosen
 
 JSON_OR_CSV: Mapping[str, str] = {"application/json": "json", "text/csv": "csv"}
@@ -32,28 +34,90 @@ TableForm = Annotated[
     ),
 ]
 Accept = Annotated[str | None, Header(include_in_schema=False)]
+#: How much of an answer; a parameter can be left out but not null.
+AskedDetail = Annotated[
+    Detail | None,
+    Query(
+        description="How much of the answer: `full`; `verdicts`, what was judged, with its sentences, without the "
+        "values behind it or the assessments inside; `grades`, numbers, grades and names alone. If left out, as "
+        "`Accept` says, `full` by default. It applies to JSON; a table is always whole.",
+        examples=["verdicts"],
+    ),
+]
+#: Media types of answers that are cut down.
+VERDICTS_TYPE = "application/vnd.split-system-readings.verdicts+json"
+GRADES_TYPE = "application/vnd.split-system-readings.grades+json"
+_OF_DETAIL: Mapping[Detail, str] = {"full": "application/json", "verdicts": VERDICTS_TYPE, "grades": GRADES_TYPE}
+
+AnyAnswer = TypeVar("AnyAnswer", bound=Mapping[str, Any])
 
 
-AnyAnswer = TypeVar("AnyAnswer", bound=Answer)
+def documented(verdicts: type[Answer], grades: type[Answer], csv: str | None = None) -> dict[int | str, dict[str, Any]]:
+    """The documented forms of an operation's answer besides the full one; ``csv`` is an example of its table."""
+    content: dict[str, Any] = {
+        VERDICTS_TYPE: {"schema": {"$ref": f"#/components/schemas/{verdicts.__name__}"}},
+        GRADES_TYPE: {"schema": {"$ref": f"#/components/schemas/{grades.__name__}"}},
+    }
+    if csv is not None:
+        content |= _csv(csv)
+    return {200: {"content": content}}
 
 
 def also_csv(description: str, example: str) -> dict[int | str, dict[str, Any]]:
     """The documented response of an operation that also offers CSV."""
-    schema = {"type": "string", "examples": [example]}
-    return {200: {"description": description, "content": {"text/csv": {"schema": schema}}}}
+    return {200: {"description": description, "content": _csv(example)}}
 
 
-def answered(
+def _csv(example: str) -> dict[str, Any]:
+    return {"text/csv": {"schema": {"type": "string", "examples": [example]}}}
+
+
+@dataclass(frozen=True)
+class TableAsked:
+    """The form that a request asks of an answer which has a table too."""
+
+    form: TableForm = None
+    detail: AskedDetail = None
+    accept: Accept = None
+
+    def kind(self) -> Detail | Literal["csv"]:
+        """The form by its name; a table is always whole."""
+        if self.form == "csv":
+            return "csv"
+        if self.detail is not None:
+            return self.detail
+        offered: dict[str, Detail | Literal["csv"]] = {media: detail for detail, media in _OF_DETAIL.items()}
+        if self.form is None:
+            offered["text/csv"] = "csv"
+        return chosen(self.accept, offered, "full")
+
+
+@dataclass(frozen=True)
+class JsonAsked:
+    """The form that a request asks of an answer which is JSON only."""
+
+    detail: AskedDetail = None
+    accept: Accept = None
+
+    def kind(self) -> Detail:
+        """The form by its name."""
+        return self.detail or chosen(self.accept, {media: detail for detail, media in _OF_DETAIL.items()}, "full")
+
+
+def sent(
+    kind: Detail | Literal["csv"],
     answer: AnyAnswer,
-    form: str | None,
-    accept: str | None,
-    as_csv: Callable[[AnyAnswer], str],
+    cuts: Mapping[Detail, Callable[[AnyAnswer], Mapping[str, Any]]],
+    as_csv: Callable[[AnyAnswer], str] | None = None,
 ) -> Response:
-    """An answer in the requested form, which nothing on its way may keep."""
-    kind = form or chosen(accept, JSON_OR_CSV, "json")
-    content = as_csv(answer).encode() if kind == "csv" else orjson.dumps(answer)
-    return Response(
-        content,
-        media_type=MEDIA_TYPES[kind],
-        headers={"Cache-Control": "no-store", "Vary": "Accept"},
-    )
+    """An answer in the requested form, which nothing on its way may keep.
+
+    ``cuts`` makes each form that is cut down.
+    """
+    if kind == "csv":
+        assert as_csv is not None
+        content, media_type = as_csv(answer).encode(), MEDIA_TYPES["csv"]
+    else:
+        cut = cuts.get(kind)
+        content, media_type = orjson.dumps(answer if cut is None else cut(answer)), _OF_DETAIL[kind]
+    return Response(content, media_type=media_type, headers={"Cache-Control": "no-store", "Vary": "Accept"})

@@ -10,21 +10,21 @@ from pydantic import Field
 
 from schemas.examples import every_example
 from schemas.pictures import AnyBody, PictureFormat, PictureTheme, PlotName
+from service.edge.csv_bodies import CSV_BODY, CsvOptions, VisitRoute
 from service.edge.negotiation import chosen
-from service.edge.strict_json import StrictRoute
 from service.render.pictures import PICTURES, Asked, picture
 from service.render.raster import png
 from service.routes.counting import count_draws
 from service.routes.forms import MEDIA_TYPES, Accept
 from service.routes.responses import NAMED_PROBLEMS, PROBLEMS
 
-router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
+router = APIRouter(prefix="/v1", tags=["pictures"], route_class=VisitRoute)
 
 EXAMPLES: dict[str, Any] = {name: {"summary": title, "value": body} for name, title, body in every_example()}
 #: Short names of the subjects of a picture.
 _BODIES = {"visit": "visit", "comparison": "comparison", "trend": "series"}
 #: A picture opened on its own may style itself, and nothing else.
-_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
 _DESCRIPTION = "\n".join(
@@ -88,8 +88,8 @@ class PictureOptions:
     most: Annotated[
         Annotated[int, Field(ge=1, le=100)] | None,
         Query(
-            description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), the most pressing "
-            "first; if left out, as many as one screen holds.",
+            description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), or readings of `course`, "
+            "the most pressing first; if left out, as many as one screen holds.",
             examples=[8],
             json_schema_extra={"x-unit": "1"},
         ),
@@ -124,11 +124,13 @@ class PictureOptions:
             },
         },
     },
+    openapi_extra=CSV_BODY,
 )
 async def draw_plot(
     plot: Annotated[PlotName, Path(description="Which picture.", examples=["limits"])],
     request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
     options: Annotated[PictureOptions, Depends()],
+    _: Annotated[CsvOptions, Depends()],
 ) -> Response:
     """A picture of the body of an assessment, a diagnosis, a comparison or a series."""
     drawing = picture(plot, request, Asked(options.quantity, options.most))
@@ -144,7 +146,7 @@ async def draw_plot(
         media_type=MEDIA_TYPES[kind],
         headers={
             "Cache-Control": "no-store",
-            "Content-Security-Policy": _POLICY,
+            "Content-Security-Policy": PICTURE_POLICY,
             "Vary": "Accept",
         },
     )

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Body, Query, Response
+from fastapi import APIRouter, Body, Depends, Query, Response
 
 from schemas.pictures import AnyBody, Audience
-from service.edge.strict_json import StrictRoute
+from service.edge.csv_bodies import CSV_BODY, CsvOptions, VisitRoute
 from service.render.report import page
 from service.routes.counting import count_draws
 from service.routes.plots import EXAMPLES
 from service.routes.responses import PROBLEMS
 
-router = APIRouter(prefix="/v1", tags=["pictures"], route_class=StrictRoute)
+router = APIRouter(prefix="/v1", tags=["pictures"], route_class=VisitRoute)
 
 #: The page runs no script and contacts no host; it may style itself.
-_POLICY = (
+PAGE_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'self'"
 )
@@ -34,9 +34,11 @@ _POLICY = (
             "content": {"text/html": {"schema": {"type": "string", "examples": ["<!doctype html>..."]}}},
         },
     },
+    openapi_extra=CSV_BODY,
 )
 async def write_report(
     request: Annotated[AnyBody, Body(openapi_examples=EXAMPLES)],
+    _: Annotated[CsvOptions, Depends()],
     audience: Annotated[
         Audience,
         Query(
@@ -58,5 +60,5 @@ async def write_report(
     return Response(
         content,
         media_type="text/html; charset=utf-8",
-        headers={"Cache-Control": "no-store", "Content-Security-Policy": _POLICY},
+        headers={"Cache-Control": "no-store", "Content-Security-Policy": PAGE_POLICY},
     )

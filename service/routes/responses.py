@@ -7,12 +7,12 @@ from typing import Any
 from schemas.problems import Problem
 
 _DESCRIPTIONS = {
-    400: "The body is not strict JSON.",
+    400: "The body is not strict JSON, or does not match its compression.",
     401: "A key is required, and it is missing or unknown.",
     404: "There is nothing at this address, or the name is unknown.",
     408: "The body did not arrive in time.",
     413: "The body is too large.",
-    415: "The body is not sent as JSON.",
+    415: "The body is not sent as JSON, or its compression is not accepted.",
     422: "A field was refused; `errors` names each.",
     503: "The service is busy or stopping; `Retry-After` says when to try again.",
     504: "The computation took too long.",

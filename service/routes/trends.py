@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Response
+from fastapi import APIRouter, Body, Depends, Response
 
+from schemas.details import TrendGrades
 from schemas.examples import TREND_TITLES, trend_examples
-from schemas.trends import Trend, TrendRequest
+from schemas.trends import Trend, TrendRequest, TrendVerdicts
 from service.compare.trend import trend
+from service.compare.verdicts import drifts_of, grades_of_trend
 from service.edge.strict_json import StrictRoute
 from service.render.spreadsheet import of_trend
 from service.routes.counting import counted
-from service.routes.forms import Accept, TableForm, also_csv, answered
+from service.routes.forms import TableAsked, documented, sent
 from service.routes.links import FROM_RUNS, together
 from service.routes.responses import PROBLEMS
 
@@ -30,14 +32,15 @@ EXAMPLES: dict[str, Any] = {
     response_model=Trend,
     responses=together(
         PROBLEMS,
-        also_csv("Drifts, steps and when a limit is reached.", "quantity,unit,taken_at,..."),
+        {200: {"description": "Drifts, steps and when a limit is reached."}},
+        documented(TrendVerdicts, TrendGrades, "quantity,unit,taken_at,..."),
         FROM_RUNS,
     ),
 )
 async def follow_runs(
     request: Annotated[TrendRequest, Body(openapi_examples=EXAMPLES)],
-    form: TableForm = None,
-    accept: Accept = None,
+    asked: Annotated[TableAsked, Depends()],
 ) -> Response:
     """Send three or more dated runs of one unit; get each value's drift under the same conditions, steps, crossings."""
-    return answered(counted(request, trend(request)), form, accept, of_trend)
+    answer = counted(request, trend(request))
+    return sent(asked.kind(), answer, {"verdicts": drifts_of, "grades": grades_of_trend}, of_trend)

@@ -28,6 +28,7 @@ from starlette.types import ASGIApp
 from service.batches.stream import Batch
 from service.edge import handlers
 from service.edge.addresses import TrailingSlashes
+from service.edge.compression import Compression
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, Keys
 from service.edge.request_ids import RequestIds
@@ -89,6 +90,7 @@ def create_front(
 
 def _wrapped(app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: Traces | None) -> ASGIApp:
     """The application within what every request passes; the last wrapper comes first."""
+    app = Compression(app)  # of what the front answers itself; the other answers arrive compressed
     if settings.api_key_hashes:
         app = Keys(app, settings.api_key_hashes)
     # Outside of keys: a browser asks without a key whether it may send one, and a page may read a refusal.
@@ -97,7 +99,7 @@ def _wrapped(app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: 
             app,
             allow_origins=settings.cors_origins.split(","),
             allow_methods=["GET", "POST"],
-            allow_headers=["Content-Type", "Accept", "X-Request-Id", "Traceparent", HEADER],
+            allow_headers=["Content-Type", "Content-Encoding", "Accept", "X-Request-Id", "Traceparent", HEADER],
             expose_headers=["X-Request-Id", "Retry-After"],
         )
     app = Routes(app)

@@ -71,7 +71,7 @@ PROBLEMS = _counted(
 BATCH_LINES = _counted(
     "batch_lines",
     "Lines of batches answered, by outcome.",
-    outcome=("assessment", "comparison", "problem"),
+    outcome=("assessment", "comparison", "problem", "check"),
 )
 
 COUNTED: Mapping[str, Counted] = MappingProxyType(
@@ -124,6 +124,15 @@ def collected() -> Iterator[Counts]:
 def add_assessment(answer: Mapping[str, Any]) -> None:
     """Count an assessment, whole or reduced to grades."""
     add(RUNS, answer["usability"]["grade"])
+    _add_findings(answer)
+
+
+def add_check(answer: Mapping[str, Any]) -> None:
+    """Count the findings of a check."""
+    _add_findings(answer)
+
+
+def _add_findings(answer: Mapping[str, Any]) -> None:
     grades: dict[str, int] = {}
     for finding in answer["findings"]:  # done for every visit of a batch, so in the cheapest way
         grade = finding["grade"]

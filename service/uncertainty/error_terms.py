@@ -49,10 +49,13 @@ _FIRST_SPOTS, SPOT_SLOTS = 10, 15
 _MORE_READINGS = _FIRST_SPOT + _FIRST_SPOTS
 _MORE_ASSUMPTIONS = _MORE_READINGS + _PER_READING * (READING_SLOTS - _FIRST_READINGS)
 _MORE_SPOTS = _MORE_ASSUMPTIONS + ASSUMPTION_SLOTS - _FIRST_ASSUMPTIONS
-DIMENSIONS = _MORE_SPOTS + SPOT_SLOTS - _FIRST_SPOTS
+_FIRST_SETTLING = _MORE_SPOTS + SPOT_SLOTS - _FIRST_SPOTS
+#: Room for what a start has left: each part of each group of readings, of the unit and of the visit.
+SETTLING_SLOTS = 16
+DIMENSIONS = _FIRST_SETTLING + SETTLING_SLOTS
 #: Where each block of dimensions ends.  The sample scrambles each by itself: another block leaves those before as
 #: they are.
-BLOCKS = (_MORE_READINGS, DIMENSIONS)
+BLOCKS = (_MORE_READINGS, _FIRST_SETTLING, DIMENSIONS)
 
 Distribution = Literal["rectangular", "normal"]
 
@@ -135,6 +138,19 @@ def spot_dimension(slot: int) -> int:
     if not 0 <= slot < SPOT_SLOTS:
         raise ValueError(f"no error dimension for spot {slot}")
     return _place(slot, _FIRST_SPOT, _FIRST_SPOTS, _MORE_SPOTS)
+
+
+def settling_dimension(slot: int) -> int:
+    """Dimension of what a start has left in readings that settle together.
+
+    Raises
+    ------
+    ValueError
+        If the slot is out of range.
+    """
+    if not 0 <= slot < SETTLING_SLOTS:
+        raise ValueError(f"no error dimension for settling slot {slot}")
+    return _FIRST_SETTLING + slot
 
 
 def _place(slot: int, first: int, count: int, more: int, each: int = 1) -> int:

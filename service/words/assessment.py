@@ -10,6 +10,7 @@ from typing import Protocol
 
 from service.reference.assumptions import Assumption
 from service.reference.limits import LimitRow, OfEfficiency
+from service.reference.settling import SETTLING
 from service.reference.units import system_unit
 from service.words.phrases import bare, chance, phrase, spoken, unit_word
 
@@ -134,6 +135,8 @@ def main_uncertainty(shares: Mapping[str, float]) -> str:
 
 def contributor(owner: str) -> str:
     """What contributes to an uncertainty: an instrument of the kit in quotes, all else in words."""
+    if owner == SETTLING:
+        return "what the start had left in the readings"
     if owner.startswith("assumed:"):
         return "the assumed " + owner.removeprefix("assumed:").replace("_", " ")
     if owner.startswith("assumption: "):

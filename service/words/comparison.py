@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from service.reference.capacity_control import Unsettled
@@ -19,6 +19,7 @@ from service.words.phrases import (
     spoken,
     unit_word,
 )
+from service.words.settling import in_two_runs
 
 RUNS: Mapping[str, str] = {"before": "first", "after": "second"}
 
@@ -119,7 +120,8 @@ class SystemFacts:
     Changes are in percent.  ``moved`` says which of efficiency and capacity are shown to have moved, and
     where to.  ``probability`` is that of such readings without a change; None where nothing could be tested.
     ``missing`` are paths of readings; ``better`` and ``worse`` labels of values; ``in_step`` whether power and
-    capacity moved as between two stages; ``frost`` whether frost on the outdoor coil was not ruled out in both.
+    capacity moved as between two stages; ``frost`` whether frost on the outdoor coil was not ruled out in both;
+    ``minutes`` how long the unit had run in each run, None where that is not stated.
     """
 
     verdict: str
@@ -137,11 +139,14 @@ class SystemFacts:
     worse: Sequence[str]
     in_step: bool = False
     frost: bool = False
+    minutes: Mapping[Literal["before", "after"], float | None] = field(default_factory=dict)
 
 
 def system_sentence(facts: SystemFacts) -> str:
     """The verdict on the system."""
     texts = [_verdict(facts)]
+    if not facts.withheld and (text := in_two_runs(facts.minutes)):
+        texts.append(text)
     if facts.in_step:
         texts.append(_IN_STEP)
     if facts.frost and facts.verdict in ("improved", "worsened"):

@@ -24,6 +24,7 @@ from service.words.phrases import (
     span,
     spoken,
 )
+from service.words.settling import in_one_run
 
 Audience = Literal["technician", "customer"]
 
@@ -79,7 +80,8 @@ class DiagnosisFacts:
     probabilities as the answer gives them; ``waiting`` what is not judged until something else is settled;
     ``joint`` the probability that any of the faults found is there.  Percentages are against a healthy unit
     in the weather of the visit.  ``culprit`` is the reading (a path), or the refrigerant, that is most
-    probably wrong, with its probability.  ``stage`` is the sentence about a stage or speed that was not stated.
+    probably wrong, with its probability.  ``stage`` is the sentence about a stage or speed that was not stated;
+    ``minutes`` are those that the unit had run, None where they are not stated.
     """
 
     verdict: DiagnosisVerdict
@@ -99,6 +101,7 @@ class DiagnosisFacts:
     next_reading: str | None = None
     stage: str = ""
     device: str | None = None
+    minutes: float | None = None
     found: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -161,7 +164,7 @@ def _surely(probability: float) -> str:
 
 def sentence(facts: DiagnosisFacts) -> str:
     """The whole for a technician: what is known, what it costs or harms, what would settle the rest."""
-    parts = [what(facts), facts.stage]
+    parts = [what(facts), facts.stage, "" if facts.reason else in_one_run(facts.minutes)]
     if not facts.reason and facts.verdict != "readings_doubted":
         parts.append(cost(facts))
         if facts.contradicted and facts.capacity is not None and not facts.found:

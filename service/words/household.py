@@ -96,6 +96,7 @@ _DOUBTED: Mapping[str, str] = MappingProxyType(
         "variable_speed.heating": "This unit chooses its own speed, so it was not compared with its rating.",
         "steady_state_not_shown": "The unit may not have run long enough for steady readings.",
         "not_steady": "The unit had not run long enough to judge its refrigerant and airflow.",
+        "still_settling": "The unit had not run long when it was read, so some results are less certain.",
         "outdoor_air_too_cold": "It was too cold outdoors to check the amount of refrigerant.",
         "return_air_too_cold": "The house was too cool for some of the checks.",
         "defrosting": "The outdoor unit was melting its frost, so it could not be judged.",
@@ -130,6 +131,13 @@ def checked(finding: Mapping[str, Any], otherwise: str) -> str:
     """What a finding is about; ``otherwise`` for a finding without a limit, or with one not listed."""
     limit = finding["limit"]
     return otherwise if limit is None else _CHECKED.get(limit["id"], otherwise)
+
+
+def condition(finding: Mapping[str, Any]) -> str:
+    """What a check asks for that was not done, to follow the finding; empty where nothing is missing."""
+    if finding["condition_not_met"] is None:
+        return ""
+    return " The unit had not run as long as this check asks for, so it needs to be checked again."
 
 
 def weather(conditions: Mapping[str, Any], audience: Audience) -> str:

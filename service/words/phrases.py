@@ -21,6 +21,19 @@ _SHOWN = {
     "m3/h/kW": "m³/h per kW",
     "1": "",
     "psia": "psi absolute",
+    "ohm": "Ω",
+    "Mohm": "MΩ",
+    "ft2": "ft²",
+    "m2": "m²",
+    "h ft2 degF/Btu": "h ft² °F/Btu",
+    "m2 K/W": "m² K/W",
+    "umHg": "µm of mercury",
+    "umHg/min": "µm of mercury a minute",
+    "Pa/min": "Pa a minute",
+    "g/d": "g a day",
+    "%/a": "% a year",
+    "lb/a": "lb a year",
+    "kg/a": "kg a year",
 }
 
 
@@ -29,6 +42,7 @@ _PATHS = {
     "unit.rated.eer": "the rated energy efficiency ratio",
     "unit.compressor_map": "the compressor's map",
     "run.airflow_measured_at": "where airflow was measured",
+    "run.minutes_running": "how long the unit had run",
     "usage.cooling_hours": "the hours of cooling in a year",
     "usage.heating_hours": "the hours of heating in a year",
 }

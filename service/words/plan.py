@@ -113,6 +113,8 @@ def way_words(way: Way) -> str:
         return f"halving the error of {_instrument(way.what)}"
     if way.way == "added_reading":
         return adding([f"run.readings.{way.what}"])
+    if way.way == "longer_run":
+        return f"reading each run after {way.what} minutes"
     return "reading both runs under the same conditions"
 
 

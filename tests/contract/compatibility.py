@@ -18,7 +18,7 @@ from typing import Any, Literal
 
 import jsonschema_rs
 
-from schemas.growth import OPEN_SET
+from schemas.growth import ONLY_IF_ASKED, OPEN_SET
 
 Schema = Mapping[str, Any]
 Direction = Literal["request", "answer"]
@@ -192,6 +192,8 @@ class _Comparison:
         found: list[str] = []
         wide = list(_branches(outer, outside))
         for branch in _branches(inner, inside):
+            if direction == "answer" and _added_on_request(branch, wide):
+                continue
             tried: list[list[str]] = []
             for one in wide:
                 complaints, seen = self._tried(direction, where, branch, one)
@@ -330,6 +332,11 @@ class _Comparison:
     def _turned(self, direction: Direction, where: str, inner: Any, outer: Any) -> list[str]:  # noqa: ANN401
         old, new = (inner, outer) if direction == "request" else (outer, inner)
         return self.within(direction, where, old, new)
+
+
+def _added_on_request(branch: Schema, old: Sequence[Schema]) -> bool:
+    """Whether a form of an answer is new and comes only where a request asks for it."""
+    return bool(branch.get(ONLY_IF_ASKED)) and branch.get("title") not in {one.get("title") for one in old}
 
 
 _NOTHING: Schema = {"not": {}}

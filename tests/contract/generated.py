@@ -49,6 +49,7 @@ def before_load_schema(_: schemathesis.HookContext, raw_schema: dict[str, Any]) 
     "application/jsonl",
     "application/x-jsonlines",
     "application/json-lines",
+    "text/csv",
 )
 def lines_as_they_are(_: schemathesis.SerializationContext, value: object) -> bytes:
     """A body of lines is a text."""

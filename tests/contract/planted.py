@@ -115,6 +115,7 @@ OLD: Document = {
                 },
             },
             "Row": {
+                "title": "Row",
                 "type": "object",
                 "required": ["low", "high"],
                 "properties": {
@@ -232,6 +233,12 @@ BREAKING: Mapping[str, Change] = MappingProxyType(
         "entries of an answer are of another kind": lambda d: _shown(d)["rows"].update(
             additionalProperties={"type": "number"}
         ),
+        "an answer has a new form": lambda d: _shown(d)["within"]["oneOf"].append({"type": "string"}),
+        "a form of an answer is marked and changed": lambda d: (
+            _row(d).update({"x-only-if-asked": True}),
+            _row(d)["properties"].pop("low"),
+            _row(d)["required"].pop(0),
+        ),
         "an answer is a list": lambda d: _schemas(d).update(Answer={"type": "array", "items": _answer(d)}),
     }
 )
@@ -272,6 +279,9 @@ KEPT: Mapping[str, Change] = MappingProxyType(
         "a new kind of error": lambda d: _responses(d).update({"503": {"description": "Busy."}}),
         "a new form of an answer": lambda d: _responses(d)["200"]["content"].update(
             {"text/html": {"schema": {"type": "string"}}}
+        ),
+        "a new form of an answer that only those get who ask": lambda d: _shown(d)["within"]["oneOf"].append(
+            {"type": "string", "title": "Short", "x-only-if-asked": True}
         ),
         "a new field of an answer": lambda d: _shown(d).update(more={"type": "number"}),
         "a field of an answer is always there": lambda d: _answer(d)["required"].append("count"),

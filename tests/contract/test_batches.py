@@ -298,7 +298,7 @@ def test_answers_come_before_the_request_has_ended(port: int, coding: str) -> No
         connection.putheader(name, value)
     connection.endheaders()
     response = connection.getresponse()
-    from service.batches.codings import Decoder
+    from service.edge.codings import Decoder
 
     decoder, answer = Decoder(coding), b""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.batches.codings import CODINGS, IDENTITY
+from service.edge.codings import CODINGS, IDENTITY
 from service.edge.negotiation import chosen, chosen_coding
 from service.edge.strict_json import charset, media_type, sent_as
 from service.reference.refrigerants import (

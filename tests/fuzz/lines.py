@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterator
 from backports import zstd
 
 from schemas.examples import batch_examples
-from service.batches.codings import CODINGS, IDENTITY, STEP, CodingError, Decoder, Encoder
 from service.batches.lines import (
     BLANK,
     BYTES_IN_CHUNK,
@@ -25,8 +24,9 @@ from service.batches.lines import (
     LineSplitter,
     Overlong,
 )
+from service.edge.codings import CODINGS, IDENTITY, STEP, CodingError, Decoder, Encoder
 
-CODE = ("service.batches.lines", "service.batches.codings")
+CODE = ("service.batches.lines", "service.edge.codings")
 
 LIMIT = 64
 _CODED = (IDENTITY, *CODINGS)

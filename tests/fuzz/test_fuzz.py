@@ -14,8 +14,8 @@ from types import ModuleType
 
 import pytest
 
-from service.batches import codings, lines
-from service.edge import negotiation, strict_json
+from service.batches import lines
+from service.edge import codings, negotiation, strict_json
 from service.intake import readings as intake_readings
 from service.reference import units
 from tests.fuzz.__main__ import TARGETS

@@ -12,7 +12,7 @@ from backports import zstd
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.batches.codings import IDENTITY
+from service.edge.codings import IDENTITY
 from tests.streams import answer_to, parsed
 
 LIMIT = 40

@@ -27,7 +27,7 @@ def answered(body: dict[str, Any]) -> Answer:
     return found
 
 
-@slow_cases(in_ci=25)
+@slow_cases(in_ci=12)
 @given(bodies(("single_speed", "single_speed", "single_speed", "two_stage", "variable_speed")))
 def test_any_visit_gets_one_consistent_answer(body: dict[str, Any]) -> None:
     """Any state of the cycle, any subset of the readings, any device and refrigerant; and a summary."""
@@ -40,7 +40,7 @@ def test_any_visit_gets_one_consistent_answer(body: dict[str, Any]) -> None:
         assert sentence.strip(".")
 
 
-@slow_cases(in_ci=16)
+@slow_cases(in_ci=10)
 @given(
     case=st.integers(0, 100_000),
     baseline=st.booleans(),

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from schemas.assessments import Assessment, AssessmentRequest
-from schemas.batches import Grades
+from schemas.details import Grades
 from schemas.examples import examples
 from service.assess.examination import Assessed, examine
 from service.assess.many import answer_many

@@ -79,7 +79,7 @@ def of_the_cycle(answer: Diagnosis) -> list[str]:
     return [name for name in answer["found"] if FAULTS[name].shown == "cycle"]
 
 
-@slow_cases(in_ci=20)
+@slow_cases(in_ci=8)
 @given(PLACE, STAGE, UNSETTLED, SOME, st.sampled_from([None, *STAGES]))
 def test_a_healthy_unit_in_a_stage_that_nobody_stated_is_not_condemned(
     place: int, stage: str, control: str, names: set[str], baseline: str | None
@@ -104,7 +104,7 @@ def test_a_healthy_unit_in_a_stage_that_nobody_stated_is_not_condemned(
     }
 
 
-@slow_cases(in_ci=20)
+@slow_cases(in_ci=8)
 @given(PLACE, STAGE, SOME, st.sampled_from([None, *STAGES]))
 def test_a_healthy_unit_in_a_stated_stage_is_not_condemned(
     place: int, stage: str, names: set[str], baseline: str | None
@@ -133,7 +133,7 @@ def test_readings_of_the_whole_kit_show_the_stage() -> None:
             assert untyped(found)[name] > 0.9
 
 
-@slow_cases(in_ci=20)
+@slow_cases(in_ci=8)
 @given(PLACE, STAGE, STAGE, UNSETTLED, SOME, st.booleans())
 def test_two_runs_in_stages_that_differ_or_are_not_known_are_not_compared(
     place: int, first: str, second: str, control: str, names: set[str], said: bool

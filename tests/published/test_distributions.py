@@ -17,12 +17,14 @@ from service.uncertainty.error_terms import (
     DIMENSIONS,
     READING_SLOTS,
     SENSOR_SLOTS,
+    SETTLING_SLOTS,
     SPOT_SLOTS,
     ErrorTerm,
     SensorErrors,
     assumption_dimension,
     reading_terms,
     refrigerant_dimension,
+    settling_dimension,
     site_pressure_dimension,
     spot_dimension,
 )
@@ -132,6 +134,7 @@ def test_no_two_errors_share_a_dimension_but_those_of_one_sensor() -> None:
     taken = [dimension for four in own for dimension in four] + sensors
     taken += [assumption_dimension(slot) for slot in range(ASSUMPTION_SLOTS)]
     taken += [spot_dimension(slot) for slot in range(SPOT_SLOTS)]
+    taken += [settling_dimension(slot) for slot in range(SETTLING_SLOTS)]
     taken += [site_pressure_dimension(), refrigerant_dimension()]
     assert sorted(taken) == list(range(DIMENSIONS))
     assert reading_terms(ERRORS, 1, 5)[0] == reading_terms(ERRORS, 2, 5)[0]

@@ -135,7 +135,7 @@ def test_probes_left_in_place_cancel(client: Any) -> None:  # noqa: ANN401
     """Two runs with one kit: the change of discharge temperature knows no more of the clamp's spot than
     of the clamp's calibration, so its band is what setting the clamp on twice and repeating leave:
     ±0.75 K twice, evenly spread, 0.1 K twice, 0.05 K twice, and 0.4 K twice of the unit's own scatter."""
-    run = {"readings": {"discharge_line_temperature": 76.0, "outdoor_air_dry_bulb": 35.0}}
+    run = {"minutes_running": 20, "readings": {"discharge_line_temperature": 76.0, "outdoor_air_dry_bulb": 35.0}}
     body = {
         "units": "metric",
         "unit": {"refrigerant": "R-410A"},

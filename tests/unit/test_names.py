@@ -13,7 +13,7 @@ from typing import Any, get_args
 
 import pytest
 
-from schemas import assessments, comparisons, diagnoses, pictures, plans, quantities, trends
+from schemas import assessments, comparisons, diagnoses, logs, pictures, plans, quantities, trends
 from schemas.catalogues import FaultAnswer
 from schemas.readings import READINGS
 from service.assess import agreement, findings, usability
@@ -164,6 +164,12 @@ EQUAL: dict[str, dict[str, Iterable[str]]] = {
     "capacity control": {
         "Unit.capacity_control of schemas/assessments.py": field(assessments.Unit, "capacity_control"),
         "service/reference/capacity_control.py": {"single_speed", *UNSETTLED},
+    },
+    "units of a log": {
+        "LogUnit of schemas/logs.py": of(logs.LogUnit),
+        "KINDS of service/reference/units.py, of the kinds of readings": {
+            unit for spec in READINGS.values() for unit in KINDS[spec.kind].units
+        },
     },
     "pictures": {
         "PlotName of schemas/pictures.py": of(pictures.PlotName),

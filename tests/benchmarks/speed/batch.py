@@ -14,7 +14,7 @@ from typing import Any
 import orjson
 
 from schemas.assessments import AssessmentRequest
-from schemas.batches import Detail
+from schemas.details import Detail
 from service.assess.grades import grades_of
 from service.assess.pipeline import assess
 from service.batches.answers import answer_lines

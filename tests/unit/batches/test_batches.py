@@ -23,7 +23,6 @@ from schemas.batches import BatchAnswerLine, Summary
 from schemas.examples import batch_examples
 from service.batches import answers, stream, workers
 from service.batches.answers import answer_chunk, answer_lines
-from service.batches.codings import CODINGS, STEP, CodingError, Decoder, Encoder
 from service.batches.lines import (
     BYTES_IN_CHUNK,
     LINES_IN_CHUNK,
@@ -36,6 +35,7 @@ from service.batches.lines import (
 from service.batches.places import find_place
 from service.batches.stream import GoneError
 from service.batches.workers import Workers
+from service.edge.codings import CODINGS, STEP, CodingError, Decoder, Encoder
 from tests.answers import conforms
 from tests.streams import Client, Echo, answer_to, batch, parsed
 

@@ -9,8 +9,8 @@ from tests.benchmarks.stages import CONTROLS, Staged, compared, condemned, diagn
 
 @pytest.fixture(scope="module", params=CONTROLS)
 def some(request: pytest.FixtureRequest) -> list[Staged]:
-    """Two units of a kind."""
-    return list(units(2, 1, request.param))
+    """A unit of a kind."""
+    return list(units(1, 1, request.param))
 
 
 def test_a_healthy_unit_is_neither_condemned_nor_credited(some: list[Staged]) -> None:

@@ -7,8 +7,8 @@ from typing import Any
 import orjson
 import pytest
 
-from schemas.batches import Verdicts
 from schemas.comparisons import Comparison, ComparisonRequest
+from schemas.details import Verdicts
 from schemas.examples import comparison_examples
 from service.compare.comparison import compare
 from service.compare.verdicts import verdicts_of

@@ -343,7 +343,7 @@ def test_a_visit_without_power_still_tells_of_cost(asked: Ask) -> None:
 def test_steps_fit_the_metering_device(device: str | None, said: str, unsaid: str) -> None:
     """A fixed device has no bulb, a valve no orifice to exchange; not stated, neither is taken for granted."""
     for name in ("expansion_underfeeding", "expansion_overfeeding"):
-        steps = next_steps({name: 0.95}, [name], UnitKind("cooling", device, 1), healthy=False, chart=False)
+        steps = next_steps({name: 0.95}, [name], UnitKind("cooling", device, 1), healthy=False)
         assert [step["stage"] for step in steps] == ["measure", "open_circuit"]
         assert any(said in step["text"] for step in steps)
         assert not any(unsaid in step["text"] for step in steps)

@@ -8,6 +8,8 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Generator, Iterator, Mapping
 from typing import Protocol
 
+from service.edge.problems import ProblemError, field_problem
+
 if sys.version_info >= (3, 14):
     from compression import zstd
 else:
@@ -17,6 +19,9 @@ else:
 CODINGS = ("zstd", "gzip")
 IDENTITY = "identity"
 
+#: What a `Content-Encoding` means; RFC 9110, 8.4.1.3: `x-gzip` is `gzip`.
+_BY_NAME = {**{coding: coding for coding in (*CODINGS, IDENTITY)}, "x-gzip": "gzip", "": IDENTITY}
+
 #: Most bytes that one step of decompression yields.
 STEP = 16_384
 #: RFC 8878, 3.1.1.1: magic number and header of a zstd frame.
@@ -25,6 +30,34 @@ _LONGEST_FRAME_HEADER = 18
 _WINDOW: Mapping[int, int] = {zstd.DecompressionParameter.window_log_max: 23}
 #: Levels at which compression costs little compared with computing.
 _GZIP_LEVEL, _ZSTD_LEVEL = 4, 3
+
+
+def coding_of(content_encoding: str | None) -> str:
+    """The coding of a body by its `Content-Encoding`.
+
+    Raises
+    ------
+    ProblemError
+        `unsupported-media-type`, with the codings that are accepted.
+    """
+    given = (content_encoding or "").strip()
+    found = _BY_NAME.get(given.lower())
+    if found is None:
+        raise ProblemError(
+            "unsupported-media-type",
+            f"The body is compressed as {given[:80]!r}.",
+            [
+                field_problem(
+                    "",
+                    None,
+                    "gzip, zstd or no Content-Encoding",
+                    "is not an accepted coding",
+                    "Compress the body as gzip or zstd, once, or send it plain.",
+                )
+            ],
+            {"Accept-Encoding": ", ".join(CODINGS)},  # RFC 9110, 15.5.16
+        )
+    return found
 
 
 class CodingError(ValueError):
@@ -208,6 +241,30 @@ class Decoder:
         if self._member is not None:
             raise CodingError(f"The {self._coding} body is incomplete.", _AGAIN)
         return b""
+
+
+def decoded(body: bytes, coding: str, limit: int) -> bytes | None:
+    """The content of a whole body; None if it has more than ``limit`` bytes, of which no more are then made.
+
+    Raises
+    ------
+    ProblemError
+        `invalid-coding`, if it is not in that coding.
+    """
+    decoder, pieces, size = Decoder(coding), list[bytes](), 0
+    try:
+        for piece in decoder.feed(body):
+            size += len(piece)
+            if size > limit:
+                return None
+            pieces.append(piece)
+        pieces.append(decoder.end())
+    except CodingError as error:
+        detail = str(error)
+        raise ProblemError(
+            "invalid-coding", detail, [field_problem("", None, "a body in its coding", "cannot be read", error.hint)]
+        ) from error
+    return b"".join(pieces)
 
 
 class Encoder:

@@ -1,0 +1,1 @@
+"""Checks: tests with the unit off, and other work that is arithmetic with uncertainty."""

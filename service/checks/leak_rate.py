@@ -1,0 +1,204 @@
+"""Refrigerant added over time, as an annual leak rate by both published methods, and what it warms."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from schemas.assessments import Missing, Notice
+from schemas.checks import CheckAnswer
+from schemas.checks.common import Information, NextStep
+from schemas.checks.leak_rate import LeakRateRequest
+from service.checks.taking import Reading, begin, drawn, take
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice
+from service.intake.entry import Entry
+from service.intake.equipment import take_refrigerant
+from service.intake.refusals import Refusal
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.leak_rates import POTENTIALS, THRESHOLDS, YEAR_DAYS, Threshold, potential
+from service.reference.sources import source
+from service.reference.units import in_system, system_unit
+from service.uncertainty.error_terms import ErrorTerm, assumption_dimension
+from service.words import checks as words
+from service.words.phrases import span
+
+ADDED = Reading("additions.mass", "mass", "mass", 1e-4, 300.0, 0)
+CHARGE = "unit.full_charge"
+
+ANNUALIZED = Quantity(
+    "annual_rate_annualizing",
+    "annual_rate",
+    "The annual rate by the annualizing method",
+    "last addition over full charge, times 365 over the days since the one before (at most 365)",
+    "leak_rate_methods",
+)
+ROLLING = Quantity(
+    "annual_rate_rolling",
+    "annual_rate",
+    "The annual rate by the rolling-average method",
+    "additions of the last 365 days, or since the last repair if that is less, over full charge",
+    "leak_rate_methods",
+)
+MASS = Quantity(
+    "annual_loss", "annual_mass", "The loss a year", "annual rate times full charge, no more", "leak_rate_methods"
+)
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A record of additions worked out, in SI; ``main`` is the rate that answers speak of first."""
+
+    request: LeakRateRequest
+    workings: Workings
+    days: float | None
+    main: str
+    charge: float
+    added: tuple[float, ...]
+
+
+def recorded(request: LeakRateRequest) -> Recorded:
+    """A record of additions worked out.
+
+    Raises
+    ------
+    service.intake.refusals.RefusedError
+        If a mass is impossible, or the additions are not in order.
+    """
+    entry = begin(request)
+    take_refrigerant(entry)
+    rows = request.additions
+    _in_order(entry, [row.days_ago for row in rows])
+    leaves = [take(entry, ADDED, row.mass, f"/additions/{place}/mass", place) or "" for place, row in enumerate(rows)]
+    charge = entry.to_si(request.unit.full_charge, "mass")
+    if entry.inside(charge, (0.02, 5000.0), "mass", "/unit/full_charge", request.unit.full_charge):
+        row = ASSUMPTIONS["full_charge"]
+        percent = request.unit.full_charge_uncertainty_percent
+        spread = row.spread if percent is None else percent / 100.0
+        term = ErrorTerm(assumption_dimension(list(ASSUMPTIONS).index(row.name)), "normal", charge * spread)
+        owner = "assumption: full charge" if percent is None else "full charge"
+        entry.leaves.register(CHARGE, charge, (term,) if spread else (), owner, (CHARGE,))
+    return _worked_out(request, Workings(drawn(entry)), leaves)
+
+
+def _in_order(entry: Entry, days: list[float]) -> None:
+    """Refuse additions that are not listed from the last one back."""
+    for place, ago in enumerate(days):
+        expected = "0, as the last addition comes first" if place == 0 else f"more than {days[place - 1]:g}"
+        if (place == 0 and ago != 0.0) or (place > 0 and ago <= days[place - 1]):
+            entry.refusals.append(
+                Refusal(
+                    f"/additions/{place}/days_ago",
+                    ago,
+                    expected,
+                    "is not in order",
+                    "List the last addition first, with days_ago 0, and go back in time.",
+                )
+            )
+
+
+def _worked_out(request: LeakRateRequest, workings: Workings, leaves: list[str]) -> Recorded:
+    charge = workings.leaf(CHARGE)
+    ago = [row.days_ago for row in request.additions]
+    days = request.days_since_previous_addition
+    if days is None and len(ago) > 1:
+        days = ago[1]
+    if days is not None:
+        rate = workings.leaf(leaves[0]) / charge * (YEAR_DAYS / min(days, YEAR_DAYS))
+        workings.add(ANNUALIZED, rate, [leaves[0], CHARGE])
+    window = min(YEAR_DAYS, request.days_since_repair or YEAR_DAYS)
+    within = [leaf for leaf, since in zip(leaves, ago, strict=True) if since < window]
+    total = sum((workings.leaf(leaf) for leaf in within[1:]), workings.leaf(within[0]))
+    workings.add(ROLLING, total / charge, [*within, CHARGE])
+    main = ANNUALIZED.name if days is not None else ROLLING.name
+    lost = workings.add(MASS, workings.draws[main] * charge, workings.leaves[main])
+    refrigerant = workings.visit.refrigerant
+    for of in POTENTIALS if refrigerant is not None else ():
+        assert refrigerant is not None
+        warms = Quantity(
+            f"annual_co2_equivalent_{of.name}",
+            "annual_mass",
+            "The loss a year as carbon dioxide",
+            f"loss a year times {potential(refrigerant, of):.5g}, by {of.edition}",
+            of.source,
+        )
+        workings.add(warms, lost * potential(refrigerant, of), [*workings.leaves[main], "unit.refrigerant"])
+    added = tuple(float(workings.leaf(leaf)[0]) for leaf in leaves)
+    return Recorded(request, workings, days, main, float(charge[0]), added)
+
+
+def leak_rate(request: LeakRateRequest) -> CheckAnswer:
+    """The answer about refrigerant added over time.
+
+    Raises
+    ------
+    service.intake.refusals.RefusedError
+        If a mass is impossible, or the additions are not in order.
+    """
+    found = recorded(request)
+    return answer(
+        request,
+        found.workings,
+        Outcome(
+            "leak-rate",
+            "computed",
+            _sentence(found),
+            frozenset({"charge_adjustment"}),
+            notices=list(_notices(found)),
+            information=[_information(found, row) for row in THRESHOLDS],
+            missing=_missing(found),
+            next_steps=_next_steps(),
+        ),
+    )
+
+
+def _sentence(found: Recorded) -> str:
+    say, workings = found.workings.say, found.workings
+    place = workings.place(found.main)
+    low, high = float(workings.summary.low[place]), float(workings.summary.high[place])
+    return words.leak_rate(
+        workings.rows[found.main].label,
+        say("annual_rate", workings.value(found.main)),
+        span("annual_rate", low, high, found.request.units),
+        say("annual_mass", workings.value(MASS.name)),
+    )
+
+
+def _information(found: Recorded, row: Threshold) -> Information:
+    system = found.request.units
+    above = found.workings.probability(found.main, row.rate, None)
+    return {
+        "id": f"threshold_{row.id}",
+        "value": float(f"{in_system('annual_rate', row.rate, system):.7g}"),
+        "unit": system_unit("annual_rate", system),
+        "sentence": words.leak_threshold(found.workings.say("annual_rate", row.rate), row.concerns, above),
+        "source": source(row.source),
+    }
+
+
+def _notices(found: Recorded) -> Iterator[Notice]:
+    say = found.workings.say
+    if found.added[0] > found.charge:
+        added, full = say("mass", found.added[0]), say("mass", found.charge)
+        yield notice("more_than_full", (ADDED.name, CHARGE), added=added, full=full)
+    if found.days is not None and found.days < 30.0:
+        yield notice("short_interval", ("days_since_previous_addition",), days=f"{found.days:g}")
+    if found.request.unit.full_charge_uncertainty_percent is None:
+        yield notice("full_charge_assumed", (CHARGE,))
+
+
+def _missing(found: Recorded) -> list[Missing]:
+    rows: list[Missing] = []
+    if found.days is None:
+        add = ["days_since_previous_addition"]
+        rows.append({"quantity": ANNUALIZED.name, "reason": words.NO_DAYS, "unlock": [{"add": add}]})
+    if found.workings.visit.refrigerant is None:
+        name = "annual_co2_equivalent_ar4"
+        rows.append({"quantity": name, "reason": words.NO_REFRIGERANT, "unlock": [{"add": ["unit.refrigerant"]}]})
+    return rows
+
+
+def _next_steps() -> list[NextStep]:
+    return [
+        {"action": name, "sentence": words.NEXT_STEPS[name]}
+        for name in ("look_for_the_leak", "keep_records", "ask_the_authority")
+    ]

@@ -1,0 +1,235 @@
+"""The unit off and settled: does its pressure fit the saturation pressure at its temperature?
+
+More than saturation is gas that does not condense; less means that no liquid is left, or that the temperature is not
+that of the liquid.  A blend with glide rests somewhere between its bubble and its dew pressure, which the readings do
+not show: the whole gap is uncertainty.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import Finding, Missing, Notice
+from schemas.checks import CheckAnswer
+from schemas.checks.common import NextStep
+from schemas.checks.pressure_at_rest import PressureAtRestRequest
+from service.assess.pipeline import model_of
+from service.checks.taking import Reading, begin, drawn, take
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice
+from service.intake.equipment import take_refrigerant
+from service.intake.paths import ASSUMED, CURVES, MODEL, SITE_PRESSURE
+from service.intake.refusals import Refusal
+from service.physics.nitrogen import GAS_CONSTANT
+from service.physics.refrigerant import SaturationCurves
+from service.reference.check_limits import SEEN, SETTLED_MINUTES, SETTLED_WITHIN
+from service.uncertainty.conformity import DECISION_PROBABILITY
+from service.words import checks as words
+from service.words.phrases import span
+
+FloatArray = NDArray[np.float64]
+
+_PSI = 6894.757293168361
+PRESSURE = Reading("readings.pressure", "pressure", "pressure", -0.95 * 101_325.0, 900.0 * _PSI, 0)
+COIL = Reading("readings.coil_temperature", "temperature", "line_temperature", 233.15, 349.8, 1)
+LIQUID = Reading("readings.liquid_line_temperature", "temperature", "line_temperature", 233.15, 349.8, 2)
+AIR = Reading("readings.outdoor_air_dry_bulb", "temperature", "air_temperature", 233.15, 338.7, 3)
+STATE = ASSUMED + "resting_state"
+#: Molar mass of air [kg/mol].
+_AIR_MASS = 0.0289647
+
+SATURATION = Quantity(
+    "saturation_pressure",
+    "pressure",
+    "The saturation pressure at the coil temperature",
+    "between the dew and the bubble pressure at the coil temperature",
+    "definition",
+)
+EXCESS = Quantity(
+    "excess_pressure",
+    "pressure_difference",
+    "The excess over saturation",
+    "pressure less saturation pressure at the coil temperature",
+    "non_condensables_at_rest",
+)
+DEGREES = Quantity(
+    "excess_saturation_temperature",
+    "temperature_difference",
+    "The excess in saturation temperature",
+    "saturation temperature at the pressure less the coil temperature",
+    "non_condensables_at_rest",
+)
+MASS = Quantity(
+    "non_condensable_mass", "gas_mass", "The air in the circuit", "ideal gas at the excess pressure", "gas_laws"
+)
+
+
+@dataclass(frozen=True)
+class Rested:
+    """A unit at rest worked out, in SI."""
+
+    request: PressureAtRestRequest
+    workings: Workings
+    over: float
+
+    @property
+    def verdict(self) -> str:
+        """What the readings show."""
+        if 1.0 - self.over <= 1.0 - DECISION_PROBABILITY:
+            return "excess_shown"
+        return "below_saturation" if self.over <= 1.0 - DECISION_PROBABILITY else "no_excess_seen"
+
+    @property
+    def smallest(self) -> float:
+        """Excess that would have been shown four times in five [Pa]."""
+        return SEEN * self.workings.uncertainty(EXCESS.name)
+
+
+def rested(request: PressureAtRestRequest) -> Rested:
+    """A unit at rest worked out.
+
+    Raises
+    ------
+    service.intake.refusals.RefusedError
+        If a reading is impossible, or the refrigerant is unknown.
+    """
+    entry = begin(request)
+    take_refrigerant(entry)
+    given = request.readings
+    leaves: dict[str, str] = {}
+    for slot, (row, value) in enumerate(
+        (
+            (PRESSURE, given.pressure),
+            (COIL, given.coil_temperature),
+            (LIQUID, given.liquid_line_temperature),
+            (AIR, given.outdoor_air_dry_bulb),
+        )
+    ):
+        if value is not None:
+            leaves[row.name] = take(entry, row, value, "/" + row.name.replace(".", "/"), slot) or ""
+    curves: SaturationCurves | None = entry.constants.get(CURVES)
+    coil = entry.leaves.uncertain.get(leaves[COIL.name])
+    if curves is not None and coil is not None and not _inside(coil.value, curves):
+        entry.refusals.append(
+            Refusal(
+                "/readings/coil_temperature",
+                getattr(given.coil_temperature, "value", given.coil_temperature),
+                "a temperature on the saturation curve, below the critical point",
+                "is outside the saturation curve of the refrigerant",
+                "Check the refrigerant, the reading and its unit.",
+            )
+        )
+    if request.gas_volume is not None:
+        volume = entry.to_si(request.gas_volume, "volume")
+        entry.all_positive((volume,), "gas_volume")
+        entry.constant("gas_volume", volume)
+    return _worked_out(request, Workings(drawn(entry, (STATE,))), leaves)
+
+
+def _inside(temperature: float, curves: SaturationCurves) -> bool:
+    low, high = curves.temperature_range
+    return low <= temperature <= high
+
+
+def _worked_out(request: PressureAtRestRequest, workings: Workings, leaves: dict[str, str]) -> Rested:
+    curves: SaturationCurves = workings.visit.constants[CURVES]
+    pressure, coil = workings.leaf(leaves[PRESSURE.name]), workings.leaf(leaves[COIL.name])
+    error, state = workings.leaf(MODEL), workings.leaf(STATE)
+    dew, bubble = curves.dew_pressure(coil + error), curves.bubble_pressure(coil + error)
+    saturation = dew + state * (bubble - dew)
+    behind = [leaves[COIL.name], MODEL, STATE, CURVES]
+    workings.add(SATURATION, saturation - workings.leaf(SITE_PRESSURE), [*behind, SITE_PRESSURE])
+    every = [leaves[PRESSURE.name], *behind]
+    excess = workings.add(EXCESS, pressure - saturation, every)
+    warm, cold = curves.dew_temperature(pressure), curves.bubble_temperature(pressure)
+    workings.add(DEGREES, warm + state * (cold - warm) - error - coil, every)
+    if request.gas_volume is not None:
+        mass = excess * float(workings.visit.constants["gas_volume"]) * _AIR_MASS / (GAS_CONSTANT * coil)
+        workings.add(MASS, mass, [*every, "gas_volume"])
+    return Rested(request, workings, workings.probability(EXCESS.name, 0.0, None))
+
+
+def pressure_at_rest(request: PressureAtRestRequest) -> CheckAnswer:
+    """The answer about a unit at rest.
+
+    Raises
+    ------
+    service.intake.refusals.RefusedError
+        If a reading is impossible, or the refrigerant is unknown.
+    """
+    found = rested(request)
+    return answer(
+        request,
+        found.workings,
+        Outcome(
+            "pressure-at-rest",
+            found.verdict,
+            _sentence(found),
+            frozenset(),
+            findings=_findings(found),
+            notices=list(_notices(found)),
+            missing=_missing(found),
+            next_steps=_next_steps(found),
+            reads=frozenset({"liquid_pressure"}),
+            model=model_of(found.workings.visit.refrigerant),
+        ),
+    )
+
+
+def _sentence(found: Rested) -> str:
+    workings, say = found.workings, found.workings.say
+    excess = workings.value(EXCESS.name)
+    place = workings.place(EXCESS.name)
+    low, high = float(workings.summary.low[place]), float(workings.summary.high[place])
+    if found.verdict == "excess_shown":
+        band = span("pressure_difference", low, high, found.request.units)
+        mass = say("gas_mass", workings.value(MASS.name)) if MASS.name in workings.rows else None
+        return words.excess_shown(say("pressure_difference", excess), band, mass, found.over)
+    if found.verdict == "below_saturation":
+        band = span("pressure_difference", -high, -low, found.request.units)
+        return words.below_saturation(say("pressure_difference", -excess), band, 1.0 - found.over)
+    return words.no_excess_seen(say("pressure_difference", found.smallest))
+
+
+def _findings(found: Rested) -> list[Finding]:
+    # A unit without gas is at saturation: only the side on which it is shown not to be is a finding.
+    limit = "liquid_present" if found.verdict == "below_saturation" else "excess_none"
+    return [found.workings.finding(found.workings.judged(limit))]
+
+
+def _notices(found: Rested) -> Iterator[Notice]:
+    request, readings = found.request, found.workings.visit.uncertain
+    say = found.workings.say
+    if request.minutes_off is None:
+        yield notice("rest_not_shown", ("minutes_off",))
+    elif request.minutes_off < SETTLED_MINUTES:
+        yield notice("rested_briefly", ("minutes_off",), minutes=f"{request.minutes_off:g}")
+    if request.sun_on_coil:
+        yield notice("sun_on_coil", ("sun_on_coil",))
+    if request.crankcase_heater_on:
+        yield notice("crankcase_heater_on", ("crankcase_heater_on",))
+    values = {path.split("[")[0]: row.value for path, row in readings.items() if path.startswith("readings.")}
+    coil = values[COIL.name]
+    for other in (LIQUID, AIR):
+        if other.name in values and abs(values[other.name] - coil) > SETTLED_WITHIN:
+            away = say("temperature_difference", abs(values[other.name] - coil))
+            yield notice("not_settled", (COIL.name, other.name), difference=away)
+            return
+
+
+def _missing(found: Rested) -> list[Missing]:
+    if found.request.gas_volume is not None:
+        return []
+    return [{"quantity": MASS.name, "reason": words.NO_GAS_VOLUME, "unlock": [{"add": ["gas_volume"]}]}]
+
+
+def _next_steps(found: Rested) -> list[NextStep]:
+    actions = {
+        "excess_shown": ["read_again_settled", "recover_and_evacuate"],
+        "below_saturation": ["check_the_temperature", "look_for_the_leak"],
+        "no_excess_seen": ["better_thermometer"],
+    }[found.verdict]
+    return [{"action": name, "sentence": words.NEXT_STEPS[name]} for name in actions]

@@ -1,0 +1,237 @@
+"""Notices of the checks: what is odd about their readings.  The one place to touch for a new one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from service.reference.notices import NoticeRow
+
+_ROWS = (
+    NoticeRow(
+        "pressure_rose",
+        "reservation",
+        "The pressure rose by more than the temperature explains, which no leak does. The probe did not follow the gas "
+        "(sun on the coil, a probe in the air), or gas was added. Start again.",
+        "gas_laws",
+    ),
+    NoticeRow(
+        "large_temperature_swing",
+        "reservation",
+        "The gas temperature changed by {change}. One probe does not show the mean temperature of coils and lines in "
+        "such a swing, so its error may be larger than stated. A shorter test in steady shade says more.",
+        "pressure_test_hour",
+    ),
+    NoticeRow(
+        "gas_still_settling",
+        "note",
+        "The test lasted {minutes} min. Filling warms the gas, and it takes minutes to settle. Read again later: a "
+        "longer test sees a smaller leak.",
+        "practice",
+    ),
+    NoticeRow(
+        "long_line_set",
+        "reservation",
+        "The lines are {length} long, with a lift of {lift}. Beyond the maker's limit a line set needs more than "
+        "charge: a solenoid valve, a crankcase heater, a hard-start kit, another line size. Follow the maker's "
+        "long-line guide.",
+        "long_line_practice",
+    ),
+    NoticeRow(
+        "charge_removal",
+        "reservation",
+        "The lines need less than the factory charge holds for them. Many makers forbid to remove charge below that "
+        "allowance. Ask the manual.",
+        "charge_adjustment",
+    ),
+    NoticeRow(
+        "charge_removal",
+        "reservation",
+        "The lines need less than the factory charge holds for them, but the manual does not allow charge to be "
+        "removed. The nameplate's charge stays.",
+        "charge_adjustment",
+        variant="forbidden",
+    ),
+    NoticeRow(
+        "allowance_unlikely",
+        "reservation",
+        "The stated allowance is {stated}, but these lines hold {computed} by their size. Check the unit of the "
+        "number, the size of the liquid line and the refrigerant.",
+        "line_content",
+    ),
+    NoticeRow(
+        "terminals_mixed",
+        "reservation",
+        "The highest of the three readings is from {first} to {second}. The start and the run terminal read highest "
+        "together, so the terminal marked {third} is the common one. The letters were mixed up, or a winding is bad.",
+        "winding_identity",
+    ),
+    NoticeRow(
+        "terminals_mixed",
+        "reservation",
+        "The start winding reads less than the run winding. In a usual compressor it reads more: start and run were "
+        "mixed up, or the start winding is shorted.",
+        "start_winding_ratio",
+        variant="start_and_run",
+    ),
+    NoticeRow(
+        "winding_open",
+        "disqualifying",
+        "A winding reads {value}: it is open. The overload inside the shell may have opened: let the compressor cool "
+        "for hours, and read again before you condemn it.",
+        "practice",
+    ),
+    NoticeRow(
+        "leads_decide",
+        "reservation",
+        "The windings read less than {value}, where leads and contacts decide. Zero the leads, or use a meter with "
+        "four leads.",
+        "winding_spread",
+    ),
+    NoticeRow(
+        "insulation_conditions",
+        "note",
+        "Insulation is never tested in a vacuum, where the voltage flashes over, nor with drives, soft starters or "
+        "other electronics connected. Discharge the winding afterwards.",
+        "practice",
+    ),
+    NoticeRow(
+        "ground_beyond_range",
+        "note",
+        "The ohmmeter shows no path to ground. Its few volts do not prove the insulation: an insulation tester does.",
+        "grounded_winding",
+    ),
+    NoticeRow(
+        "series_reading",
+        "reservation",
+        "The reading from HERM to C, {value}, is what both sections of {marking} read in series ({series}). The leads "
+        "were on HERM and FAN.",
+        "series_capacitors",
+    ),
+    NoticeRow(
+        "series_disagrees",
+        "reservation",
+        "From HERM to FAN both sections read {value}, but in series the two readings make {series}. One of the three "
+        "readings is wrong, or the common terminal has a poor contact.",
+        "series_capacitors",
+    ),
+    NoticeRow(
+        "tolerance_assumed",
+        "note",
+        "No tolerance is stated in the marking {marking}. ±{percent} % was used, the usual one.",
+        "capacitor_marking",
+    ),
+    NoticeRow(
+        "delivered_more_than_made",
+        "reservation",
+        "The registers deliver more than the equipment makes ({share}), which no duct does. Registers were counted "
+        "twice, the hood reads high, or the readings at the equipment are wrong.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "moisture_added",
+        "reservation",
+        "By these readings the air leaves the cooling coil with more moisture than it enters with ({rate}). A wet "
+        "bulb or a humidity is wrong, or the unit has just stopped and the coil dries.",
+        "moisture_removed",
+    ),
+    NoticeRow(
+        "sensible_only",
+        "note",
+        "Humidity was not read everywhere, so only sensible heat is compared.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "test_not_operation",
+        "note",
+        "A leakage test at 25 Pa is not the leakage in operation: near the air handler the pressure is higher, at the "
+        "registers lower.",
+        "practice",
+    ),
+    NoticeRow(
+        "pressure_fell",
+        "reservation",
+        "The pressure fell by {fall} after it was isolated. The pump was still connected, the gauge was cooling down, "
+        "or ice is forming. Isolate, wait a minute, and start again.",
+        "practice",
+    ),
+    NoticeRow(
+        "few_readings",
+        "reservation",
+        "{count} readings do not show the shape of a rise. Five or more, evenly spaced, do.",
+        "practice",
+    ),
+    NoticeRow(
+        "short_rise_test",
+        "note",
+        "The test lasted {minutes} min. The usual limits apply after ten minutes.",
+        "standing_vacuum_1000",
+    ),
+    NoticeRow(
+        "shallow_vacuum",
+        "reservation",
+        "The test began at {start}. At such a pressure moisture hardly evaporates, and a rise says little. Evacuate "
+        "below 500 µm first.",
+        "evacuate_500",
+    ),
+    NoticeRow(
+        "saturation_exceeded",
+        "note",
+        "The pressure passed {saturation}, the saturation pressure of water at the coldest part. Drying alone cannot "
+        "do that.",
+        "water_saturation",
+    ),
+    NoticeRow(
+        "rest_not_shown",
+        "reservation",
+        "How long the unit has been off is not given. It takes about 30 minutes to settle.",
+        "non_condensables_at_rest",
+    ),
+    NoticeRow(
+        "rested_briefly",
+        "reservation",
+        "The unit has been off for {minutes} min. It takes about 30 minutes to settle; until then the pressure is not "
+        "that of one temperature.",
+        "non_condensables_at_rest",
+    ),
+    NoticeRow(
+        "not_settled",
+        "reservation",
+        "The temperatures differ by {difference}, so the unit has not settled or a probe is wrong. The pressure "
+        "follows the coldest place that holds liquid.",
+        "non_condensables_at_rest",
+    ),
+    NoticeRow(
+        "sun_on_coil",
+        "reservation",
+        "The sun shines on the coil: no single temperature holds for the liquid. Shade it and wait.",
+        "non_condensables_at_rest",
+    ),
+    NoticeRow(
+        "crankcase_heater_on",
+        "reservation",
+        "The crankcase heater keeps the compressor warm, and refrigerant moves away from it. Readings at the coil then "
+        "need more time to settle.",
+        "non_condensables_at_rest",
+    ),
+    NoticeRow(
+        "more_than_full",
+        "reservation",
+        "{added} were added at once, more than the full charge of {full}. Check both numbers and their units.",
+        "definition",
+    ),
+    NoticeRow(
+        "short_interval",
+        "reservation",
+        "Only {days} days lie between the additions, so the annual rate is a wide extrapolation.",
+        "practice",
+    ),
+    NoticeRow(
+        "full_charge_assumed",
+        "note",
+        "The full charge is taken as known to 5 % (standard uncertainty); state your own if you know it better.",
+        "practice",
+    ),
+)
+
+CHECK_NOTICES: Mapping[str, NoticeRow] = MappingProxyType({row.name: row for row in _ROWS})

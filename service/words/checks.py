@@ -1,0 +1,215 @@
+"""The sentences of the checks, from the facts that :mod:`service.checks` judged.
+
+Each is a function of what was found, as it is written in the caller's units.
+"""
+
+from __future__ import annotations
+
+from service.words.phrases import chance
+
+# ---------------------------------------------------------------- pressure under nitrogen
+
+NOT_TIGHT = "That does not prove the circuit tight."
+
+
+def loss_shown(loss: str, band: str, hours: str, probability: float) -> str:
+    """That pressure was lost beyond what temperature explains."""
+    return (
+        f"The circuit lost {loss} in {hours} beyond what the change of temperature explains (95 % band {band}; "
+        f"probability of no loss {chance(probability)}). It leaks."
+    )
+
+
+def no_loss_seen(smallest: str, smallest_mass: str | None, hours: str) -> str:
+    """That no loss was seen, and how small a leak would have been."""
+    mass = f" ({smallest_mass})" if smallest_mass else ""
+    return (
+        f"No loss was seen in {hours}. A leak that loses less than {smallest} in that time{mass} would not have been "
+        f"seen. {NOT_TIGHT}"
+    )
+
+
+def pressure_rose(rise: str) -> str:
+    """That the pressure rose by more than temperature explains."""
+    return (
+        f"The pressure rose by {rise} more than the change of temperature explains, so the test says nothing about "
+        "leaks. Find out why, then start again."
+    )
+
+
+NO_VOLUME = "The inner volume is not given, so the loss is a pressure only."
+NO_TEST_PRESSURE = (
+    "The highest test pressure of the nameplate is not given, so the pressure was not judged. Check the nameplate "
+    "before you pressurise."
+)
+
+NEXT_STEPS = {
+    "lower_the_pressure": "Keep clear and lower the pressure slowly. Then have the parts inspected.",
+    "test_joints_with_bubbles": "Brush every joint with a leak-test solution and look again after ten minutes.",
+    "repair_and_repeat": "Release the nitrogen outdoors, repair the leak, and repeat the pressure test.",
+    "hold_longer": "Hold the pressure longer, with the circuit in steady shade: a longer test sees a smaller leak.",
+    "start_again": "Wait until the gas has settled, keep the probe insulated and in the shade, and start again.",
+    "evacuate_next": "Release the nitrogen, then evacuate and watch the rise of the vacuum.",
+}
+
+# ---------------------------------------------------------------- vacuum that rises
+
+
+def vacuum_leaks(rate: str, probability: float, *, drying: bool) -> str:
+    """That the rise shows a leak."""
+    also = " Moisture or outgassing raises it as well." if drying else ""
+    return f"The vacuum rises like a leak, about {rate} (probability of a leak {chance(probability)}).{also}"
+
+
+def vacuum_dries(plateau: str, probability: float, saturation: str | None, *, water: bool | None) -> str:
+    """That the rise shows moisture or outgassing; ``saturation`` is that of water where it is known."""
+    text = (
+        f"The rise flattens towards about {plateau}, as moisture and outgassing do (probability of a leak "
+        f"{chance(probability)})."
+    )
+    if saturation is None or water is None:
+        return f"{text} The temperature of the coldest part would show whether there is free water."
+    if water:
+        return f"{text} That is near the saturation pressure of water there, {saturation}: there is free water inside."
+    return (
+        f"{text} That is far below the saturation pressure of water there, {saturation}, so it is outgassing or the "
+        "last moisture rather than free water."
+    )
+
+
+def vacuum_holds(final: str, smallest: str, minutes: str) -> str:
+    """That no rise was seen, and how small a leak would have been."""
+    return (
+        f"The vacuum held at {final} for {minutes}. A leak that raises it by less than {smallest} would not have been "
+        f"seen. {NOT_TIGHT}"
+    )
+
+
+def vacuum_cannot_tell(leak: float, wait: str | None) -> str:
+    """That leak and moisture cannot be told apart yet."""
+    rest = (
+        f"Cannot tell yet: wait {wait} longer." if wait else "Cannot tell yet: keep it isolated at least as long again."
+    )
+    return f"These readings do not show whether it is a leak or moisture (probability of a leak {chance(leak)}). {rest}"
+
+
+def vacuum_fell(fall: str) -> str:
+    """That the pressure fell though it was isolated."""
+    return f"The pressure fell by {fall} after it was isolated, so this is not a test of the circuit. Start again."
+
+
+VACUUM_MEANS = {
+    "leak": "A leak: the pressure rises in a straight line.",
+    "drying": "Moisture or outgassing: the rise flattens and ends.",
+    "leak_and_drying": "A leak and moisture together: the rise flattens, but does not end.",
+    "holds": "No rise beyond what the gauge scatters.",
+}
+
+NO_COLDEST = (
+    "The temperature of the coldest part is not given, so the plateau was not held against the saturation pressure of "
+    "water."
+)
+NO_VACUUM_VOLUME = "The inner volume is not given, so a leak is a rate of rise only."
+TOO_SHORT = "The usual limits apply ten minutes after the pump was isolated."
+
+NEXT_STEPS |= {
+    "check_hoses_and_cores": "Check hoses, valve cores, caps and the gauge's connection first: they leak most often.",
+    "pressure_test": "Break the vacuum with dry nitrogen, pressurise to the nameplate's limit, and find the leak.",
+    "evacuate_further": "Evacuate further, if needed after sweeping with dry nitrogen, and repeat the test.",
+    "warm_the_circuit": "Warm the coldest parts, so that water leaves faster; ice hardly evaporates.",
+    "start_vacuum_again": "Isolate the circuit from the pump, wait until the gauge is steady, and start again.",
+    "wait_longer": "Keep it isolated and go on reading at the same interval.",
+    "weigh_in": "Weigh the charge in while the vacuum holds.",
+}
+
+# ---------------------------------------------------------------- the unit at rest
+
+
+def excess_shown(excess: str, band: str, mass: str | None, probability: float) -> str:
+    """That the pressure at rest is above saturation."""
+    grams = f", about {mass} of air" if mass else ""
+    return (
+        f"The pressure at rest is {excess} above saturation (95 % band {band}; probability of an excess "
+        f"{chance(probability)}){grams}. Non-condensable gas (air or nitrogen) is in the circuit, or the liquid is "
+        "warmer than the probe shows."
+    )
+
+
+def below_saturation(under: str, band: str, probability: float) -> str:
+    """That the pressure at rest is below saturation."""
+    return (
+        f"The pressure at rest is {under} below saturation (95 % band {band}; probability {chance(probability)}). No "
+        "liquid is left in the circuit, or the coil is colder than the probe shows."
+    )
+
+
+def no_excess_seen(smallest: str) -> str:
+    """That no excess was seen, and how small one would have been."""
+    return (
+        "The pressure at rest fits saturation. Non-condensable gas that adds less than "
+        f"{smallest} would not have been seen."
+    )
+
+
+NO_GAS_VOLUME = "The volume that holds gas is not given, so an excess is a pressure only."
+
+NEXT_STEPS |= {
+    "read_again_settled": "Read again after another half hour off, in the shade, with the probe insulated on the coil.",
+    "recover_and_evacuate": "If the excess stays, recover the charge, evacuate, and weigh in fresh refrigerant.",
+    "check_the_temperature": "Check where the probe sits: it must show the coldest place that holds liquid.",
+    "look_for_the_leak": "Find and repair the leak before refrigerant is added.",
+    "better_thermometer": "A better thermometer, or several places that agree, would show a smaller excess.",
+}
+
+# ---------------------------------------------------------------- leak rate
+
+
+def leak_rate(method: str, rate: str, band: str, mass: str) -> str:
+    """The annual rate and the mass behind it."""
+    return f"{method} is {rate} (95 % band {band}), which is {mass} of refrigerant."
+
+
+def leak_threshold(rate: str, concerns: str, above: float) -> str:
+    """A threshold, and the probability of a rate above it."""
+    return (
+        f"United States, 40 CFR 84.106 (from January 2026) and 82.157: {rate} for {concerns}, in appliances of 15 lb "
+        "or more of a regulated HFC, or 50 lb or more of an ozone-depleting substance. Most residential split systems "
+        f"hold less. Probability that this rate is above it: {chance(above)}. This is information, not legal advice: "
+        "the rule in force and the authority decide."
+    )
+
+
+NO_DAYS = "The days since the addition before are not given, so the annualizing method cannot be applied."
+NO_REFRIGERANT = "The refrigerant is not given, so the loss has no CO2 equivalent."
+
+NEXT_STEPS |= {
+    "keep_records": "Keep the record of dates and masses: both methods start from it.",
+    "ask_the_authority": "Ask the authority or a lawyer which rule applies to this unit.",
+}
+
+# ---------------------------------------------------------------- pictures and pages
+
+VACUUM_TITLE = {
+    "leak": "The vacuum rises like a leak",
+    "leak_and_drying": "The vacuum rises like a leak with moisture",
+    "drying": "The rise flattens: moisture or outgassing",
+    "holds": "The vacuum holds",
+    "cannot_tell": "Leak or moisture: cannot tell yet",
+    "pressure_fell": "The pressure fell: not a test of the circuit",
+}
+HOLD_TITLE = {
+    "loss_shown": "The circuit loses pressure",
+    "no_loss_seen": "No loss was seen",
+    "pressure_rose": "The pressure rose by more than the temperature explains",
+}
+
+
+def curve_of_vacuum(name: str, probability: float) -> str:
+    """What a curve of a standing vacuum is."""
+    kind = {"leak": "a leak alone", "drying": "moisture or outgassing alone"}[name]
+    return f"{kind} (probability {chance(probability)})"
+
+
+def described(verdict: str, count: int, what: str) -> str:
+    """A picture of a test in a sentence, for those who do not see it."""
+    return f"{count} readings of the {what} over time. Outcome: {verdict.replace('_', ' ')}."
