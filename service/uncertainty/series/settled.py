@@ -84,7 +84,8 @@ class Logged:
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """Change over the last five minutes, its standard uncertainty, and what that amounts to."""
+    """Change in five minutes, as over the last five or as many as there are; its standard uncertainty, and what that
+    amounts to."""
 
     change: float
     uncertainty: float
@@ -234,9 +235,10 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
 
 
 def _drift(window: Blocks, found: Posterior, end: float, limit: float) -> Drift:
-    before = max(end - DRIFT_SPAN, window.start)
+    before = max(end - DRIFT_SPAN, float(window.times[0]))
     passed = left_after(end - window.start) - left_after(before - window.start)
-    _, change, deviation = found.of((*DRIFT, *of_parts(passed)))
+    # Of a shorter window what it shows, as if it had gone on for five minutes.
+    _, change, deviation = found.of((*DRIFT, *of_parts(passed * DRIFT_SPAN / (end - before))))
     return Drift(change, deviation, limit, graded(change, deviation, limit))
 
 
