@@ -460,16 +460,18 @@ def other_instrument_sentence(
 _ESTIMATE = "An estimate."
 
 
-def worth_not_known(lacking: Literal["heating", "hours", "efficiency", "energy"]) -> str:
+def worth_not_known(lacking: Literal["hours", "efficiency", "energy"], mode: str) -> str:
     """Why no energy and no money is estimated."""
+    ratings = (
+        "the rated heating capacity (in Btu/h, or W in metric units) and the rated coefficient of performance (COP) or "
+        "HSPF"
+        if mode == "heating"
+        else "the rated capacity (in Btu/h, or W in metric units) and the rated energy efficiency ratio"
+    )
     return {
-        "heating": "What a change is worth a year is estimated for cooling only.",
-        "hours": "Add the hours of cooling a year to estimate what it is worth.",
+        "hours": f"Add the hours of {mode} a year to estimate what it is worth.",
         "efficiency": "These readings do not give the change of efficiency, so its worth is not known.",
-        "energy": (
-            "The energy of a season cannot be estimated from these readings. Add the rated capacity (in Btu/h, "
-            "or W in metric units) and the rated energy efficiency ratio."
-        ),
+        "energy": f"The energy of a season cannot be estimated from these readings. Add {ratings}.",
     }[lacking]
 
 

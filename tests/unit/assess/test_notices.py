@@ -17,6 +17,7 @@ from schemas.assessments import AssessmentRequest
 from service.assess import notices
 from service.assess.pipeline import assess
 from service.reference.notices import ITEMS, NOTICES, ORDERS
+from tests.logs import troubled, visit
 from tests.unit.assess.test_heating import ROW, winter
 
 Body = dict[str, Any]
@@ -35,6 +36,7 @@ def read(readings: Body, unit: Body | None = None, units: str = "imperial", **pa
 
 #: A visit that raises each row.
 VISITS: Mapping[str, Body] = {
+    **{name: visit(log) for name, log in troubled().items()},
     "steady_state_not_shown": read({}),
     "not_steady": read({}, run={"minutes_running": 2}),
     "still_settling.early": read({}, run={"minutes_running": 5}),
