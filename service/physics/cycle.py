@@ -20,7 +20,7 @@ Engineering, chapter 12; Braun, Klein and Mitchell (1989), ASHRAE Transactions 9
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import partial
 from typing import Any, NamedTuple
 
@@ -204,8 +204,8 @@ AnyConditions = Conditions | HeatingConditions
 
 
 def _each(many: AnyConditions | AnyMachine, of: Callable[[FloatArray], FloatArray]) -> dict[str, Any]:
-    values = {field.name: getattr(many, field.name) for field in fields(many)}
-    return {name: of(value) if isinstance(value, np.ndarray) else value for name, value in values.items()}
+    values = ((name, getattr(many, name)) for name in many.__slots__)
+    return {name: of(value) if isinstance(value, np.ndarray) else value for name, value in values}
 
 
 class _Air(NamedTuple):
@@ -567,7 +567,7 @@ def closed(
     shape = np.shape(suction)
 
     def column(value: FloatArray) -> FloatArray:
-        return np.broadcast_to(value, shape).reshape(-1, 1)
+        return (value if value.shape == shape else np.broadcast_to(value, shape)).reshape(-1, 1)
 
     machine, conditions = machine.each(column), conditions.each(column)
     at = np.stack([column(suction)[:, 0], column(liquid)[:, 0]])
