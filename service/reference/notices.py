@@ -1132,14 +1132,14 @@ _ROWS = (
         "reservation",
         "The log shows the unit stopping after only {length}. Such short runs hardly settle and wear the compressor. "
         "Check the thermostat, the safety controls, the airflow and the size of the unit.",
-        "log_practice",
+        "short_cycle",
     ),
     NoticeRow(
         "superheat_hunts",
         "note",
         "Superheat swings by {size} either way every {period}: the metering device hunts. The value is the middle of "
         "the swing. Check the contact and insulation of a valve's bulb, the charge and the load before the valve.",
-        "log_practice",
+        "hunting_valve",
     ),
 )
 

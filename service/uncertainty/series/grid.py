@@ -17,6 +17,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from service.reference.steadiness import HUNTING_PERIODS
+
 FloatArray = NDArray[np.float64]
 
 #: Blocks that a window is averaged in, at most.
@@ -41,8 +43,7 @@ class Kernel(NamedTuple):
     period: float | None = None
 
 
-#: Periods of a hunting valve [s].
-_PERIODS = tuple((50.0 * 1.3 ** np.arange(8)).tolist())
+_PERIODS = tuple(np.geomspace(*HUNTING_PERIODS, 8).tolist())
 KERNELS: tuple[Kernel, ...] = (
     Kernel(0.15, 1.0),
     Kernel(0.17, 0.1, 20.0),
