@@ -8,7 +8,7 @@ from pydantic import Field
 from typing_extensions import TypeAliasType
 
 from schemas.answers import Answer, fact
-from schemas.assessments import Assessment, Band, Options, Provenance, Run, UnitRequest, Usage, Work, number
+from schemas.assessments import Assessment, Band, Caution, Options, Provenance, Run, UnitRequest, Usage, Work, number
 from schemas.growth import MayGrow
 from schemas.quantities import Model, Number, UnitSystem
 
@@ -482,6 +482,9 @@ class ComparisonVerdicts(Answer):
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     system: Annotated[System, fact("The verdict on the system.", {})]
     worth: Annotated[Worth, fact("Energy and money.", {"sentence": "..."})]
+    cautions: Annotated[
+        list[Caution], fact("Cautions of both runs and of the work between them, each once, gravest first.", [])
+    ]
     conditions: Annotated[Conditions, fact("How far apart the runs were.", {})]
     changes: Annotated[dict[str, QuantityChange], fact("Changes by derived value.", {})]
     instruments: Annotated[

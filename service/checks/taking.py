@@ -28,8 +28,9 @@ from service.intake.readings import (
 )
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.site import take_site
+from service.reference.assumptions import ASSUMPTIONS
 from service.reference.site import STANDARD_PRESSURE
-from service.uncertainty.error_terms import SensorErrors, reading_terms
+from service.uncertainty.error_terms import ErrorTerm, SensorErrors, assumption_dimension, reading_terms
 
 #: Places that the readings of a check may take: all of an assessment's, whose readings no check has, but one.
 _SLOTS = [slot for name, slot in SLOTS.items() if name != "barometric_pressure"]
@@ -129,6 +130,32 @@ def gauge_or_absolute(entry: Entry, given: Any, where: str) -> float | None:  # 
         return None
     value = entry.to_si(given, "pressure")
     return value if absolute else value + entry.leaves.uncertain["site.pressure"].value
+
+
+def with_spread(entry: Entry, leaf: str, value: float, spread: float | None, assumption: str, owner: str) -> None:
+    """A number of the request as a leaf that is not exact.
+
+    Parameters
+    ----------
+    entry
+        What is being taken in.
+    leaf : str
+        Its path.
+    value : float
+        The number [SI].
+    spread : float or None
+        By how much it may be off as stated [SI], in the sense of the assumption's distribution; None where only the
+        assumption says so, whose spread is then a share of one of ``value`` if its own value is one.
+    assumption : str
+        The row of :mod:`service.reference.assumptions` that it is instead of.
+    owner : str
+        What the answer calls the stated uncertainty.
+    """
+    row = ASSUMPTIONS[assumption]
+    if spread is None:
+        spread, owner = row.spread * (value if row.value == 1.0 else 1.0), f"assumption: {row.text}"
+    term = ErrorTerm(assumption_dimension(list(ASSUMPTIONS).index(assumption)), row.distribution, spread)
+    entry.leaves.register(leaf, value, (term,) if spread > 0.0 else (), owner, (leaf,))
 
 
 def in_order(entry: Entry, times: Sequence[float]) -> None:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from schemas.assessments import Finding, Missing, Notice
 from schemas.checks import CheckAnswer
-from schemas.checks.common import Hypothesis, NextStep
+from schemas.checks.common import CheckStep, Explanation
 from schemas.checks.vacuum_rise import VacuumRiseRequest
 from service.checks.taking import Reading, begin, bend, drawn, in_order, one_instrument, take
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice
@@ -266,7 +266,7 @@ def _sentence(found: Stood) -> str:
     return words.vacuum_cannot_tell(found.leaks, None if wait is None else say("duration", wait))
 
 
-def _hypotheses(found: Stood) -> list[Hypothesis]:
+def _hypotheses(found: Stood) -> list[Explanation]:
     return [
         {"name": name, "probability": round(value, 4), "sentence": words.VACUUM_MEANS[name]}
         for name, value in found.explained.probabilities.items()
@@ -307,7 +307,7 @@ def _missing(found: Stood) -> list[Missing]:
     return rows
 
 
-def _next_steps(found: Stood) -> list[NextStep]:
+def _next_steps(found: Stood) -> list[CheckStep]:
     actions = {
         "leak": ["check_hoses_and_cores", "pressure_test"],
         "leak_and_drying": ["check_hoses_and_cores", "pressure_test", "evacuate_further"],

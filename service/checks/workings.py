@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import DerivedValue, Finding, Missing, Notice
-from schemas.checks.common import CheckAnswer, CheckName, CheckRequest, Hypothesis, Information, NextStep
+from schemas.checks.common import CheckAnswer, CheckName, CheckRequest, CheckStep, Explanation, Information
 from service.assess.cautions import Circumstances, caution_answer, raised_anyway
 from service.assess.findings import Bounds, Judged, Known, graded, limit_answer, limit_in_units
 from service.assess.pipeline import METHOD, instruments_of
@@ -140,9 +140,12 @@ class Workings:
         high = np.array([np.inf if upper is None else upper])
         return probabilities_within(draws, low, high)[0]
 
-    def judged(self, limit: str, bounds: Bounds | None = None) -> Judged:
-        """A limit of the table held against its value; ``bounds`` [SI] where the request states them."""
-        row = CHECK_LIMITS[limit]
+    def judged(self, limit: str, bounds: Bounds | None = None, quantity: str | None = None) -> Judged:
+        """A limit of the table held against its value; ``bounds`` [SI] where the request states them.
+
+        ``quantity`` is one of several that the limit applies to.
+        """
+        row = CHECK_LIMITS[limit] if quantity is None else replace(CHECK_LIMITS[limit], quantity=quantity)
         found = _bounds(row) if bounds is None else bounds
         probability = self.probability(row.quantity, *found)
         known = Known({name: self.place(name) for name in self.rows}, {}, self.summary)
@@ -247,11 +250,11 @@ class Outcome:
     sentence: str
     work: frozenset[str]
     findings: Sequence[Finding] = ()
-    hypotheses: Sequence[Hypothesis] = ()
+    hypotheses: Sequence[Explanation] = ()
     notices: Sequence[Notice] = ()
     information: Sequence[Information] = ()
     missing: Sequence[Missing] = ()
-    next_steps: Sequence[NextStep] = ()
+    next_steps: Sequence[CheckStep] = ()
     found: frozenset[str] = frozenset()
     reads: frozenset[str] = frozenset()
     model: str | None = None

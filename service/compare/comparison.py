@@ -18,6 +18,7 @@ from schemas.comparisons import (
     InstrumentInBoth,
 )
 from service.assess import usability
+from service.assess.cautions import of_runs
 from service.assess.examination import Assessed, examine
 from service.assess.notices import case_of
 from service.assess.pipeline import report
@@ -111,6 +112,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
         "units": request.units,
         "system": system.system_answer(judged, before, given, matters, shown),
         "worth": worth(before, found.rated_efficiency, request.service.price),
+        "cautions": of_runs((reports["before"]["cautions"], reports["after"]["cautions"])),
         "conditions": apart,
         "changes": shown,
         "instruments": _instruments(others, alike, fusion, read),

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from service.reference import ducts, line_contents
+
 
 @dataclass(frozen=True, slots=True)
 class Assumption:
@@ -310,6 +312,86 @@ _ROWS = (
         0.97,
         0.03,
         "rectangular",
+        "practice",
+    ),
+    Assumption(
+        "liquid_line_wall",
+        "inside diameter of the liquid line over the usual one of its size",
+        0.0,
+        line_contents.DIAMETER_SPREAD,
+        "rectangular",
+        "tube_sizes",
+    ),
+    Assumption(
+        "vapour_line_wall",
+        "inside diameter of the vapour line over the usual one of its size",
+        0.0,
+        line_contents.DIAMETER_SPREAD,
+        "rectangular",
+        "tube_sizes",
+    ),
+    Assumption(
+        "usual_vapour_line",
+        "inside diameter of a vapour line of unknown size",
+        *line_contents.USUAL_VAPOUR_LINE,
+        "rectangular",
+        "tube_sizes",
+    ),
+    Assumption(
+        "liquid_line_temperature",
+        "temperature of the liquid in the liquid line",
+        line_contents.LIQUID_TEMPERATURE,
+        line_contents.LIQUID_SPREAD,
+        "rectangular",
+        "line_content_state",
+    ),
+    Assumption(
+        "vapour_line_density",
+        "density of the vapour in the vapour line over that of 45 °F with 10 °F of superheat",
+        1.0,
+        line_contents.VAPOUR_SPREAD,
+        "rectangular",
+        "line_content_state",
+    ),
+    Assumption("line_length", "length of the lines", 0.0, line_contents.LENGTH_SPREAD, "rectangular", "line_length"),
+    Assumption(
+        "hose_residue",
+        "refrigerant that the charging hoses keep or give",
+        0.0,
+        line_contents.HOSE_RESIDUE,
+        "rectangular",
+        "hose_residue",
+        lasting=False,
+    ),
+    Assumption(
+        "circuit_volume",
+        "inside volume of the circuit",
+        *line_contents.CIRCUIT_VOLUME,
+        "rectangular",
+        "circuit_volume",
+    ),
+    Assumption(
+        "recovered_temperature",
+        "temperature of the circuit after recovery",
+        *line_contents.RECOVERED_TEMPERATURE,
+        "rectangular",
+        "circuit_volume",
+        lasting=False,
+    ),
+    Assumption(
+        "duct_loss",
+        "what the ducts lose over what the standard's formula gives",
+        1.0,
+        ducts.METHOD_SPREAD,
+        "normal",
+        "ashrae_152_spread",
+    ),
+    Assumption(
+        "stated_capacity",
+        "capacity of the equipment over the stated one",
+        1.0,
+        ducts.CAPACITY_SPREAD,
+        "normal",
         "practice",
     ),
     Assumption(

@@ -142,7 +142,7 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
         summary=summary.of_comparison(answer, audience),
         which=", after the service",
         pictures=_beside(drawn, body, runs, audience),
-        cautions=passages.cautions(assessment["cautions"], audience),
+        cautions=passages.cautions(answer["cautions"], audience),
         readings=passages.readings(runs),
         values=passages.changes(answer),
         **_common(assessment, audience, answer["provenance"], _withheld(answer, audience)),

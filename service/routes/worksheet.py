@@ -224,6 +224,9 @@ def _field(schema: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any
     forms = [_amount_form(form, parts) for form in node.get("anyOf", node.get("oneOf", ()))]
     found = _amount(node, forms)
     if found is None:
+        # Of an object and the text that stands for it, the page asks for the object.
+        node = next(({**form, **node} for form in forms if "properties" in form), node)
+    if found is None:
         if node.get("type") == "array":
             found = _list(_resolved(node["items"], parts), parts)
         elif "properties" in node:
@@ -349,6 +352,15 @@ def _shared_once(fields: Mapping[str, Any], kinds: dict[str, dict[str, Any]]) ->
     return found
 
 
+def _texts(part: Any) -> Iterable[str]:  # noqa: ANN401
+    """Every text in a part of the description."""
+    if isinstance(part, str):
+        yield part
+    elif isinstance(part, Mapping | list):
+        for one in part.values() if isinstance(part, Mapping) else part:
+            yield from _texts(one)
+
+
 @cache
 def description() -> bytes:
     """Everything that the page knows of the contract, as JSON."""
@@ -362,11 +374,21 @@ def description() -> bytes:
     )
     # A baseline and both runs of a comparison are runs like that of a visit, which is sent once.
     del visit["baseline"], comparison["runs"]
-    symbols = {symbol: one for rows in conversions().values() for symbol, one in rows.items()}
     classes = list(dict.fromkeys(spec.measured_as for spec in READINGS.values()))
     measured = dict.fromkeys(name for row in INSTRUMENT_TYPES.values() for name in (*row.accuracies, *row.overrides))
     kinds: dict[str, dict[str, Any]] = {}
     fields = _shared_once({**visit, **comparison}, kinds)
+    errors = {name: _error_units(name) for name in (*classes, *measured)}
+    asked = {name for part in (fields, kinds) for name in _texts(part)} | {
+        unit for row in errors.values() for unit in row
+    }
+    shown = {row.kind for row in QUANTITIES.values()} | {spec.kind for spec in READINGS.values()}
+    symbols = {
+        symbol: one
+        for kind, rows in conversions().items()
+        for symbol, one in rows.items()
+        if kind in shown or symbol in asked
+    }
     return orjson.dumps(
         {
             "version": SERVICE_VERSION,
@@ -383,7 +405,7 @@ def description() -> bytes:
             "gives": _gives(),
             "refrigerants": list(REFRIGERANTS),
             "classes": classes,
-            "errors": {name: _error_units(name) for name in (*classes, *measured)},
+            "errors": errors,
             "units": {
                 symbol: [one.scale, one.offset, unit_word(symbol), _decimals(symbol)] for symbol, one in symbols.items()
             },

@@ -198,7 +198,7 @@ function ofComparison(answer, tree) {
       `${words(row.text)}: probability ${figure(row.probability, 2)}${row.change_percent ? `; ${percent(row.change_percent)}` : ""}`))),
     usability(assessments.before, "before"), usability(assessments.after, "after", assessments.before.usability.notices),
     nextReadings(null, assessments.after, tree),
-    cautions(assessments.after.cautions),
+    cautions(answer.cautions),
     findings(assessments.after, "Against limits, after the work"),
     missing(assessments.after.missing),
   ];
