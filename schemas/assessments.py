@@ -478,7 +478,8 @@ class Rated(Model):
         "Btu/(W h)",
         8.8,
         "Rated heating seasonal performance factor (HSPF). In Btu/(W h) in either unit system. It includes defrost "
-        "and auxiliary heat, so no single run is graded by it.",
+        "and auxiliary heat, so no single run is graded by it. A diagnosis estimates the coefficient of performance of "
+        "a single-speed unit from it where `heating_cop` is not given; the energy of a season follows from it.",
     )
     hspf2: Number | None = number(
         3,
@@ -930,6 +931,14 @@ class Usage(Model):
     cooling_hours: Number | None = number(
         0, 8760, "h", 1200.0, "Equivalent full-load cooling hours in a year.", above=True
     )
+    heating_hours: Number | None = number(
+        0,
+        8760,
+        "h",
+        1500.0,
+        "Equivalent full-load heating hours in a year, at the rated capacity at 47 °F.",
+        above=True,
+    )
     energy_price: Number | None = number(
         0, 1e6, "currency/kWh", 0.17, "Price of a kilowatt-hour, in your own currency."
     )
@@ -1218,7 +1227,13 @@ class NextReading(Answer):
     """Fields to add, and everything that they would unlock."""
 
     add: Annotated[list[str], fact("Request fields to add, all of them.", ["run.readings.liquid_pressure"])]
-    unlocks: Annotated[list[str], fact("Derived values that become available.", ["subcooling"])]
+    unlocks: Annotated[
+        list[str],
+        fact(
+            "Derived values that become available; none where the entry only settles a doubt that a notice reports.",
+            ["subcooling"],
+        ),
+    ]
 
 
 class Estimate(Answer):

@@ -107,6 +107,14 @@ class InstrumentTypeAnswer(Answer):
     description: Annotated[str, fact("What it is.", "...")]
     shares_calibration: Annotated[bool, fact("Whether one sensor usually makes all its readings.", False)]
     accuracies: Annotated[list[AccuracyRow], fact("Default accuracies, the main one first.", [])]
+    made_for: Annotated[
+        list[str],
+        fact(
+            "What it is made to measure: it is taken for such a reading before another instrument of the kit that "
+            "could measure it too.",
+            ["pressure"],
+        ),
+    ]
 
 
 class InstrumentList(Answer):

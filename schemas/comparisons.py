@@ -418,8 +418,8 @@ class Worth(Answer):
     energy_saved: Annotated[
         Change | None,
         fact(
-            "Energy saved a year, in kWh; negative where more is used. Null without "
-            "`usage.cooling_hours`, an estimate of the load, or an efficiency change.",
+            "Energy saved a year, in kWh; negative where more is used. Null without `usage.cooling_hours` (in heating "
+            "`usage.heating_hours`), an estimate of the load, or an efficiency change.",
             {"value": 240.0, "standard_uncertainty": 60.0, "band": _BAND},
             "kWh",
         ),

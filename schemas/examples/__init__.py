@@ -20,6 +20,8 @@ TITLES: Mapping[str, str] = MappingProxyType(
         "(invented scenario)",
         "r410a_heat_pump_heating": "R-410A heat pump in heating, a winter visit: capacity, rating in this weather "
         "and balance point (invented scenario)",
+        "r410a_logged": "R-410A with readings logged over the first 20 minutes: settled values from a log "
+        "(invented scenario)",
     }
 )
 

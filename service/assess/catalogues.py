@@ -217,6 +217,7 @@ def instruments() -> InstrumentList:
                 "description": type_.description,
                 "shares_calibration": type_.shares_calibration,
                 "accuracies": accuracies,
+                "made_for": list(type_.made_for),
             }
         )
     return {"instruments": rows}

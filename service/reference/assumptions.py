@@ -413,6 +413,14 @@ _ROWS = (
         False,
     ),
     Assumption("full_charge", "full charge over the one stated", 1.0, 0.05, "normal", "practice"),
+    Assumption(
+        "seasonal_heating_efficiency",
+        "ratio of a season's efficiency in heating to the rated one (climate, auxiliary heat)",
+        1.0,
+        0.15,
+        "normal",
+        "practice",
+    ),
 )
 
 ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType({row.name: row for row in _ROWS})

@@ -35,6 +35,8 @@ class DefaultAccuracy:
 class InstrumentType:
     """One type of instrument.
 
+    ``made_for`` names what it is meant to measure (common practice, no source): the first of ``accuracies`` and
+    ``also_made_for``; what else it can measure it measures where nothing in the kit is made for it.
     ``shares_calibration`` is true when one sensor usually makes all the readings of the
     instrument (a clamp meter); false when each reading has a sensor of its own (the two sides of
     a gauge set).
@@ -45,6 +47,12 @@ class InstrumentType:
     shares_calibration: bool
     accuracies: Mapping[str, DefaultAccuracy]
     overrides: Mapping[str, DefaultAccuracy] = field(default_factory=dict)
+    also_made_for: tuple[str, ...] = ()
+
+    @property
+    def made_for(self) -> tuple[str, ...]:
+        """What it was made to measure."""
+        return next(iter(self.accuracies)), *self.also_made_for
 
     def accuracy(self, class_: str, reading: str) -> DefaultAccuracy:
         """Default accuracy for one reading (an override by reading name wins)."""
@@ -141,6 +149,7 @@ _TYPES = (
             "wet_bulb": DefaultAccuracy(fixed=0.5, resolution=0.1, placement=0.3, repeatability=0.15),
             "relative_humidity": DefaultAccuracy(fixed=0.03, resolution=0.001, placement=0.01, repeatability=0.005),
         },
+        also_made_for=("wet_bulb",),
     ),
     InstrumentType(
         "hygrometer_probe",
@@ -151,6 +160,7 @@ _TYPES = (
             "wet_bulb": DefaultAccuracy(fixed=0.8, resolution=0.1, placement=0.3, repeatability=0.15),
             "relative_humidity": DefaultAccuracy(fixed=0.03, resolution=0.001, placement=0.01, repeatability=0.005),
         },
+        also_made_for=("relative_humidity",),
     ),
     InstrumentType(
         "clamp_meter",
@@ -177,6 +187,7 @@ _TYPES = (
             "voltage": DefaultAccuracy(percent_of_reading=0.7, counts=2, resolution=0.1, repeatability=0.2),
             "ratio": DefaultAccuracy(fixed=0.03, resolution=0.01, repeatability=0.005),
         },
+        also_made_for=("ratio",),
     ),
     InstrumentType(
         "manometer",

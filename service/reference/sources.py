@@ -526,15 +526,6 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Heat loss in proportion to how far outdoor air is below the temperature at which no heat is needed",
             "definition",
         ),
-        "nfpa_70e_arc": Source(
-            "NFPA 70E, article 130: arc-flash risk assessment, arc-rated clothing and qualified persons for work on "
-            "energised parts",
-            "memory",
-        ),
-        "gas_appliance_practice": Source(
-            "Work on gas appliances: check for carbon monoxide and leaks, follow the fuel-gas code and the maker",
-            "practice",
-        ),
         "start_up_fast": Source(
             "After a start the refrigerant of a split R-410A unit redistributes for about 300 seconds, then slowly "
             "(Applied Thermal Engineering 2018, abstract); capacity follows as two exponentials (International Journal "
@@ -547,12 +538,21 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "start_up_steps": Source(
-            "A start moves superheat by up to about 20 °F, saturation temperatures and air by 10 °F and more, power by "
-            "a quarter; starts of one unit are more alike than units are",
+            "A start moves superheat by up to 20 °F or more, saturation temperatures and air by about 10 °F, the "
+            "discharge line by about 45 °F, power by a fifth; starts of one unit are more alike than units are",
             "practice",
         ),
         "usual_running_time": Source(
             "Technicians usually read 5 to 20 minutes after the start",
+            "practice",
+        ),
+        "nfpa_70e_arc": Source(
+            "NFPA 70E, article 130: arc-flash risk assessment, arc-rated clothing and qualified persons for work on "
+            "energised parts",
+            "memory",
+        ),
+        "gas_appliance_practice": Source(
+            "Work on gas appliances: check for carbon monoxide and leaks, follow the fuel-gas code and the maker",
             "practice",
         ),
         "vacuum_gauge_class": Source(
@@ -766,6 +766,27 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "gwp_ar5": Source("IPCC Fifth Assessment Report (2013), table 8.A.1", "memory"),
         "gwp_ar6": Source("IPCC Sixth Assessment Report (2021), table 7.SM.7", "memory"),
+        "steadiness_practice": Source(
+            "Steady within five minutes: saturation, line and return temperatures to 1 °F, superheat, subcooling and "
+            "outdoor air to 2 °F, power to 2 %",
+            "practice",
+        ),
+        "hunting_valve": Source(
+            "A hunting expansion valve swings superheat by 5 to 10 °F either way, with a period of one to five "
+            "minutes; its mean is taken over at least three whole periods",
+            "memory",
+        ),
+        "short_cycle": Source("A run of less than five minutes is a short cycle", "practice"),
+        "log_practice": Source(
+            "What a log shows is judged by the size and length of changes: sudden steps, values that repeat, regular "
+            "swings, and changes within five minutes against what counts as steady",
+            "practice",
+        ),
+        "hspf_to_cop": Source(
+            "Coefficient of performance at 47 °F = 0.3225 HSPF + 0.9099: rules for California's residential energy "
+            "code, as open codes carry them; the spread about it is this service's choice",
+            "published",
+        ),
     }
 )
 

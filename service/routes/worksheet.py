@@ -24,6 +24,7 @@ from service.edge.keys import HEADER
 from service.intake.paths import TABLE
 from service.reference.instruments import INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
+from service.reference.notices import SETTLED_BY
 from service.reference.refrigerants import REFRIGERANTS
 from service.reference.units import KINDS, conversions
 from service.reference.versions import SERVICE_VERSION
@@ -95,15 +96,6 @@ USUAL: Mapping[str, tuple[str, ...]] = {
         "return_air_dry_bulb",
         "supply_air_dry_bulb",
     ),
-}
-#: Doubts about the readings that one entry settles, by the notice's code up to its point: it comes first in what to
-#: read next.
-SETTLED: Mapping[str, str] = {
-    "defrost_not_stated": "run.minutes_since_defrost",
-    "more_heat_than_possible": "run.auxiliary_heat_on",
-    "stage_not_known": "run.stage",
-    "variable_speed": "run.speed_percent",
-    "metering_device_not_given": "unit.metering_device",
 }
 #: Two ways to give one thing: the page shows one and offers the other.
 INSTEAD = (
@@ -244,6 +236,12 @@ def _field(schema: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any
     return found
 
 
+def _as_file(log: Mapping[str, Any]) -> dict[str, Any]:
+    """A log as a person gives it: a file, and what its times count from.  The page has words for both."""
+    start = {part: one for part, one in log["fields"]["start"].items() if part != "about"}
+    return {"kind": "group", "fields": {"csv": {"kind": "file"}, "start": start}}
+
+
 def _amount_form(form: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any]:
     """One form of a value, with the names of its units in place of references."""
     found = _resolved(form, parts)
@@ -328,7 +326,7 @@ def _decimals(symbol: str) -> int:
 
 
 #: What readings of one kind share, and is sent once.
-_SHARED = ("units", "choices", "references", "instrument", "repeats")
+_SHARED = ("kind", "units", "choices", "references", "instrument", "repeats")
 
 
 def _shared_once(fields: Mapping[str, Any], kinds: dict[str, dict[str, Any]]) -> dict[str, Any]:
@@ -372,6 +370,7 @@ def description() -> bytes:
     visit, comparison = (
         _field(parts[model.__name__], parts)["fields"] for model in (DiagnosisRequest, ComparisonRequest)
     )
+    visit["run"]["fields"]["log"] = _as_file(visit["run"]["fields"]["log"])
     # A baseline and both runs of a comparison are runs like that of a visit, which is sent once.
     del visit["baseline"], comparison["runs"]
     classes = list(dict.fromkeys(spec.measured_as for spec in READINGS.values()))
@@ -398,7 +397,7 @@ def description() -> bytes:
             "first": FIRST,
             "always": ALWAYS,
             "staged": STAGED,
-            "settled": SETTLED,
+            "settled": dict(SETTLED_BY),
             "usual": USUAL,
             "instead": INSTEAD,
             "headings": _headings(),

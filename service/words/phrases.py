@@ -44,6 +44,7 @@ _PATHS = {
     "run.airflow_measured_at": "where airflow was measured",
     "run.minutes_running": "how long the unit had run",
     "usage.cooling_hours": "the hours of cooling in a year",
+    "usage.heating_hours": "the hours of heating in a year",
 }
 
 

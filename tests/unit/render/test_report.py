@@ -300,13 +300,12 @@ def test_hostile_names_stay_text(client: TestClient, audience: str) -> None:
 
 @pytest.mark.parametrize("audience", AUDIENCES)
 def test_labels_are_shown_as_given(client: TestClient, audience: str) -> None:
-    """Whose unit it is, and who read it; hostile ones as text, those that turn the writing replaced."""
+    """Whose unit it is, and who read it; hostile ones as text."""
     body = copy.deepcopy(dict(examples()["r410a_expansion_valve"]))
-    body["labels"] = {"unit": "Unit 2, north roof", "customer": HOSTILE, "visit": "a\u202eb"}
+    body["labels"] = {"unit": "Unit 2, north roof", "customer": HOSTILE}
     found = page(client, body, audience)
     assert "Unit 2, north roof" in found.words
     assert HOSTILE in found.words
-    assert "\u202e" not in found.source
     assert "<img" not in found.source
     without = copy.deepcopy(body)
     del without["labels"]
