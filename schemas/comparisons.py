@@ -8,7 +8,7 @@ from pydantic import Field
 from typing_extensions import TypeAliasType
 
 from schemas.answers import Answer, fact
-from schemas.assessments import Assessment, Band, Options, Provenance, Run, UnitRequest, Usage, Work, number
+from schemas.assessments import Assessment, Band, Caution, Options, Provenance, Run, UnitRequest, Usage, Work, number
 from schemas.growth import MayGrow
 from schemas.quantities import Model, Number, UnitSystem
 
@@ -447,8 +447,8 @@ class Worth(Answer):
     energy_saved: Annotated[
         Change | None,
         fact(
-            "Energy saved a year, in kWh; negative where more is used. Null without "
-            "`usage.cooling_hours`, an estimate of the load, or an efficiency change.",
+            "Energy saved a year, in kWh; negative where more is used. Null without `usage.cooling_hours` (in heating "
+            "`usage.heating_hours`), an estimate of the load, or an efficiency change.",
             {"value": 240.0, "standard_uncertainty": 60.0, "band": _BAND},
             "kWh",
         ),
@@ -521,6 +521,9 @@ class ComparisonVerdicts(Answer):
     units: Annotated[UnitSystem, fact("Unit system of this answer.", "imperial")]
     system: Annotated[System, fact("The verdict on the system.", {})]
     worth: Annotated[Worth, fact("Energy and money.", {"sentence": "..."})]
+    cautions: Annotated[
+        list[Caution], fact("Cautions of both runs and of the work between them, each once, gravest first.", [])
+    ]
     conditions: Annotated[Conditions, fact("How far apart the runs were.", {})]
     changes: Annotated[dict[str, QuantityChange], fact("Changes by derived value.", {})]
     instruments: Annotated[

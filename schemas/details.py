@@ -40,6 +40,9 @@ class GradedUsability(Answer):
 
     grade: Annotated[UsabilityGrade, fact("As in the assessment.", "usable")]
     notices: Annotated[list[str], fact("Codes of the notices.", ["steady_state_not_shown"])]
+    settles_in: Annotated[
+        float | None, fact("Seconds until the readings of a log will have settled, as in the assessment.", 180.0, "s")
+    ]
 
 
 class GradedValue(Answer):

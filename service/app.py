@@ -98,7 +98,7 @@ TAGS = [
     },
     {
         "name": "batches",
-        "description": "Answer many visits or comparisons, line by line.",
+        "description": "Answer many visits, comparisons or checks, line by line.",
     },
     {"name": "pictures", "description": "Draw the same bodies, or write a page to hand over."},
     {"name": "reference", "description": "Look up the data behind the judgments, with sources."},

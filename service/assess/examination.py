@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 from schemas.assessments import AssessmentRequest
 from service.assess import agreement, findings, mistaken
@@ -19,10 +20,66 @@ from service.derive.examined import (
     derived_block,
     derived_from,
     examined_block,
+    unit_kind,
 )
+from service.intake.refusals import RefusedError
 from service.intake.take_in import take_in
 from service.intake.visit import Visit
 from service.reference.circuits import NOT_OF_ONE_CIRCUIT
+from service.uncertainty.asking import Asking
+from service.uncertainty.low_discrepancy import DEFAULT_DRAWS
+
+
+class Examination(NamedTuple):
+    """A visit to be examined, as a question that is answered together with others; ``compared`` and what it is
+    refused for as in :func:`examine`.  Without ``statistics`` the answer is only what was derived."""
+
+    request: AssessmentRequest
+    compared: bool = True
+    statistics: bool = True
+
+    @classmethod
+    def answers(cls, questions: Sequence[Examination]) -> Sequence[Derived | RefusedError]:
+        """What each visit amounts to, or what it was refused for; visits of one kind are computed together."""
+        found: dict[int, Derived | RefusedError] = {}
+        kinds: dict[object, list[tuple[int, Visit]]] = {}
+        for place, (request, compared, _) in enumerate(questions):
+            try:
+                visit = take_in(request, compared=compared)
+            except RefusedError as error:
+                found[place] = error
+            else:
+                kinds.setdefault((unit_kind(request, visit), visit.kind), []).append((place, visit))
+        for alike in kinds.values():
+            size = block_size(alike[0][1])
+            for first in range(0, len(alike), size):
+                places, visits = zip(*alike[first : first + size], strict=True)
+                block = derived_block([questions[place].request for place in places], visits)
+                found.update(zip(places, map(_with_doubts, block), strict=True))
+                whole = [place for place in places if questions[place].statistics]
+                some = [one for place in whole if isinstance(one := found[place], Derived)]
+                found.update(zip(whole, _assessed(some), strict=True))
+        return [found[place] for place in range(len(questions))]
+
+
+#: Visits in a block, at the usual number of draws: enough to share what Python costs, few enough that their
+#: draws stay in the cache.
+_BLOCK = 16
+
+
+def block_size(visit: Visit) -> int:
+    """How many visits like this one are computed together."""
+    return max(1, _BLOCK * DEFAULT_DRAWS // visit.sample.draws)
+
+
+def examined_together(requests: Sequence[AssessmentRequest]) -> Asking[list[Assessed | RefusedError]]:
+    """Everything derived from visits that are to be set against others, with statistics, or what each was refused
+    for."""
+    answers = yield [Examination(request) for request in requests]
+    for one in answers:
+        if isinstance(one, Exception) and not isinstance(one, RefusedError):
+            raise one
+    return list(answers)
 
 
 class Judgement:
@@ -99,7 +156,10 @@ def derive_visit(
     service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
-    derived = derived_from(request, take_in(request, compared=compared, planned=planned))
+    return _with_doubts(derived_from(request, take_in(request, compared=compared, planned=planned)))
+
+
+def _with_doubts(derived: Derived) -> Derived:
     of_others: frozenset[str] = NOT_OF_ONE_CIRCUIT if derived.unit.circuits > 1 else frozenset()
     return replace(derived, doubted=mistaken.doubted(case_of(derived)) | of_others)
 

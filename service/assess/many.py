@@ -10,18 +10,13 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from schemas.assessments import AssessmentRequest
-from service.assess.examination import Assessed, examine_block
+from service.assess.examination import Assessed, block_size, examine_block
 from service.derive.examined import unit_kind
 from service.intake.refusals import RefusedError
 from service.intake.take_in import take_in
 from service.intake.visit import Visit
-from service.uncertainty.low_discrepancy import DEFAULT_DRAWS
 
 _Answer = TypeVar("_Answer")
-
-#: Visits in a block, at the usual number of draws: enough to share what Python costs, few enough that their
-#: draws stay in the cache.
-_BLOCK = 16
 
 
 def answer_many(
@@ -45,7 +40,7 @@ def answer_many(
             kinds.setdefault(kind, []).append((place, visit))
     while kinds:
         _, alike = kinds.popitem()
-        size = max(1, _BLOCK * DEFAULT_DRAWS // alike[0][1].sample.draws)
+        size = block_size(alike[0][1])
         while alike:
             # Taken out, so that a block's draws go when its answers are there.
             block, alike = alike[:size], alike[size:]

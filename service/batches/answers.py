@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 import orjson
@@ -11,17 +11,20 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from schemas.assessments import Assessment, AssessmentRequest, AssessmentVerdicts
 from schemas.batches import FIELDS_OF_BODIES, BatchLine, Id
-from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
-from schemas.details import Detail, Grades, Verdicts
+from schemas.checks import CHECKS, CheckAnswer, CheckRequest
+from schemas.comparisons import ComparisonRequest
+from schemas.details import Detail, Grades
+from schemas.diagnoses import DiagnosisRequest
 from schemas.problems import FieldProblem, Problem
+from schemas.trends import TrendRequest
 from service.assess.examination import Assessed
 from service.assess.grades import without_values
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
+from service.batches import cases
 from service.batches.answered import Answered, Tally
 from service.batches.lines import BLANK, Line, Overlong
-from service.compare.comparison import compare
-from service.compare.verdicts import verdicts_of, without_assessments
+from service.checks.registry import answered
 from service.edge.body_limits import USUAL, BodyLimits
 from service.edge.problems import ProblemError, cannot_be_assessed, field_problem, internal
 from service.edge.refused_fields import invalid_request, refused_field
@@ -34,7 +37,7 @@ from service.telemetry.counts import (
     add,
     add_all,
     add_assessment,
-    add_comparison,
+    add_check,
     add_problem,
     collected,
 )
@@ -44,12 +47,18 @@ logger = logging.getLogger(__name__)
 #: The kinds of body that a line may hold.
 _BODIES: Mapping[str, type[BaseModel]] = {
     "assessment": AssessmentRequest,
-    "comparison": ComparisonRequest,
+    **{name: kind.body for name, kind in cases.KINDS.items()},
 }
 #: The name of an answer in its line, by the kind of body and how much of it is asked for.
 _KEYS: Mapping[str, Mapping[Detail, str]] = {
     "assessment": {"full": "assessment", "verdicts": "assessment_verdicts", "grades": "grades"},
-    "comparison": {"full": "comparison", "verdicts": "comparison_verdicts", "grades": "verdicts"},
+    **{name: kind.keys for name, kind in cases.KINDS.items()},
+}
+#: What the answers of a line are called, by what they are counted as.
+_OUTCOMES: Mapping[str, Collection[str]] = {
+    **{kind: frozenset(keys.values()) for kind, keys in _KEYS.items()},
+    "check": ("check",),
+    "problem": ("problem",),
 }
 _ID: TypeAdapter[str | int | None] = TypeAdapter(Id)
 
@@ -62,10 +71,11 @@ def answer_lines(
     Parameters
     ----------
     lines : sequence of bytes
-        JSON documents ``{"id": ..., "assessment": {...}}`` or ``{"id": ..., "comparison": {...}}``, or an
-        `Overlong` in place of a line that was too long.  Blank lines are counted and not answered.
+        JSON documents ``{"id": ..., "assessment": {...}}``, with a ``comparison``, a ``diagnosis`` or a ``trend`` in
+        its place, or with ``"check": {"leak-rate": {...}}``; or an `Overlong` in place of a line that was too long.
+        Blank lines are counted and not answered.
     detail : {"full", "verdicts", "grades"}
-        How much of each assessment and comparison is given.
+        How much of each answer but that to a check is given.
     first : int
         Number of the first line in its batch, from 0.
     limits : BodyLimits
@@ -98,21 +108,24 @@ def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
 
 def _joined(answers: Sequence[Mapping[str, Any]], counts: Counts) -> Answered:
     problems = [answer["problem"] for answer in answers if "problem" in answer]
-    names = _KEYS["comparison"].values()
-    comparisons = sum(not answer.keys().isdisjoint(names) for answer in answers)
-    tally = Tally(len(answers) - len(problems) - comparisons, comparisons, len(problems))
+    numbers = {
+        outcome: sum(not answer.keys().isdisjoint(names) for answer in answers) for outcome, names in _OUTCOMES.items()
+    }
     for problem in problems:
         add_problem(problem, "line")
-    for outcome, number in (
-        ("assessment", tally.assessments),
-        ("comparison", tally.comparisons),
-        ("problem", tally.problems),
-    ):
+    for outcome, number in numbers.items():
         if number:
             add(BATCH_LINES, outcome, number=number)
     return Answered(
         b"".join(orjson.dumps(answer, option=orjson.OPT_APPEND_NEWLINE) for answer in answers),
-        tally,
+        Tally(
+            assessments=numbers["assessment"],
+            comparisons=numbers["comparison"],
+            diagnoses=numbers["diagnosis"],
+            trends=numbers["trend"],
+            checks=numbers["check"],
+            problems=numbers["problem"],
+        ),
         counts,
     )
 
@@ -120,31 +133,45 @@ def _joined(answers: Sequence[Mapping[str, Any]], counts: Counts) -> Answered:
 def _answers(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits) -> list[dict[str, Any]]:
     answers: list[dict[str, Any]] = []
     visits: list[tuple[dict[str, Any], AssessmentRequest]] = []
+    others: list[tuple[dict[str, Any], tuple[str, cases.Request]]] = []
     for number, line in enumerate(lines, first):
         if line == BLANK:
             continue
         answer: dict[str, Any] = {"id": None, "line": number}
         answers.append(answer)
+        where = ""
         try:
-            asked = _read(line, answer, limits)
-            if isinstance(asked, AssessmentRequest):
-                visits.append((answer, asked))
-            elif asked is not None:
-                compared = compare(asked)
-                add(DRAWS, number=2 * asked.options.draws)
-                add_comparison(compared)
-                cut = _COMPARISONS.get(detail)
-                answer[_KEYS["comparison"][detail]] = compared if cut is None else cut(compared)
+            match _read(line, answer, limits):
+                case ("assessment", AssessmentRequest() as visit):
+                    visits.append((answer, visit))
+                case (str() as kind, ComparisonRequest() | DiagnosisRequest() | TrendRequest() as request):
+                    others.append((answer, (kind, request)))
+                case (str() as check, CheckRequest() as body):
+                    where = f"/check/{check}"
+                    answer["check"] = _checked(check, body)
         except Exception as error:
-            answer["problem"] = _problem(error, "/comparison", number)
+            answer["problem"] = _problem(error, where, number)
     found = _assessed([asked for _, asked in visits], detail)
-    key = _KEYS["assessment"][detail]
     for (answer, _), assessed in zip(visits, found, strict=True):
-        if isinstance(assessed, Exception):
-            answer["problem"] = _problem(assessed, "/assessment", answer["line"])
-        else:
-            answer[key] = assessed
+        _put(answer, "assessment", assessed, detail)
+    for (answer, (kind, _)), one in zip(others, cases.answered([asked for _, asked in others], detail), strict=True):
+        _put(answer, kind, one, detail)
     return answers
+
+
+def _put(answer: dict[str, Any], kind: str, found: orjson.Fragment | Exception, detail: Detail) -> None:
+    """What was found for a line, in its answer."""
+    if isinstance(found, Exception):
+        answer["problem"] = _problem(found, f"/{kind}", answer["line"])
+    else:
+        answer[_KEYS[kind][detail]] = found
+
+
+def _checked(name: str, body: CheckRequest) -> CheckAnswer:
+    checked = answered(name, body)
+    add(DRAWS, number=body.options.draws)
+    add_check(checked)
+    return checked
 
 
 def _assessed(visits: Sequence[AssessmentRequest], detail: Detail) -> Sequence[orjson.Fragment | Exception]:
@@ -174,10 +201,6 @@ _ASSESSMENTS: Mapping[Detail, _Form] = {
     "verdicts": _judged,
     "grades": grades,
 }
-_COMPARISONS: Mapping[Detail, Callable[[Comparison], ComparisonVerdicts | Verdicts]] = {
-    "verdicts": without_assessments,
-    "grades": verdicts_of,
-}
 
 
 def _written(form: _Form) -> Callable[[Assessed], orjson.Fragment]:
@@ -192,8 +215,12 @@ def _written(form: _Form) -> Callable[[Assessed], orjson.Fragment]:
     return written
 
 
-def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> AssessmentRequest | ComparisonRequest | None:
-    """What a line asks for; None, with the problem in ``answer``, if its fields are refused."""
+_Asked = tuple[str, AssessmentRequest | cases.Request | CheckRequest]
+
+
+def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> _Asked | None:
+    """What a line asks for: its kind, of a check its name, and its body; None, with the problem in ``answer``, if its
+    fields are refused."""
     if isinstance(line, Overlong):
         raise ProblemError(
             "too-large",
@@ -204,20 +231,34 @@ def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> AssessmentR
                     None,
                     f"at most {line.limit} bytes",
                     "is too large",
-                    "Give one visit or comparison a line, and end each line with \\n.",
+                    "Give one body a line, and end each line with \\n.",
                 )
             ],
         )
     document = parse(line, "line", limits)
     answer["id"] = _id(document)
-    for kind in _BODIES:
-        refuse_draws(document.get(kind) if isinstance(document, dict) else None, limits, f"/{kind}")
+    for where, body in _bodies(document):
+        refuse_draws(body, limits, where)
     try:
         asked = BatchLine.model_validate(document)
     except ValidationError as error:
         answer["problem"] = invalid_request(error.errors(), _field)
         return None
-    return asked.assessment or asked.comparison
+    if asked.check is not None:
+        found: tuple[str, CheckRequest] = asked.check.given
+        return found
+    return next((kind, body) for kind in _BODIES if (body := getattr(asked, kind)) is not None)
+
+
+def _bodies(document: object) -> Iterator[tuple[str, object]]:
+    """The bodies of a line, whatever they hold, each with its place."""
+    if isinstance(document, Mapping):
+        for kind in _BODIES:
+            yield f"/{kind}", document.get(kind)
+        check = document.get("check")
+        if isinstance(check, Mapping):
+            for name in CHECKS:
+                yield f"/check/{name}", check.get(name)
 
 
 def _id(document: object) -> str | int | None:
@@ -232,6 +273,9 @@ def _id(document: object) -> str | int | None:
 def _field(row: Mapping[str, Any]) -> FieldProblem:
     """One of pydantic's errors; within a body worded as for the single request, with a pointer into the line."""
     kind, *rest = row["loc"] or ("",)
+    if kind == "check" and len(rest) > 1 and rest[0] in CHECKS:
+        found = refused_field({**row, "loc": ("body", *rest[1:])}, CHECKS[rest[0]])
+        return {**found, "pointer": f"/check/{rest[0]}{found['pointer']}"}
     if kind in _BODIES and rest:
         found = refused_field({**row, "loc": ("body", *rest)}, _BODIES[str(kind)])
         return {**found, "pointer": f"/{kind}{found['pointer']}"}

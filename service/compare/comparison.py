@@ -18,7 +18,8 @@ from schemas.comparisons import (
     InstrumentInBoth,
 )
 from service.assess import usability
-from service.assess.examination import Assessed, examine
+from service.assess.cautions import of_runs
+from service.assess.examination import Assessed, examined_together
 from service.assess.notices import case_of
 from service.assess.pipeline import report
 from service.compare import quantities, system
@@ -36,6 +37,7 @@ from service.reference.changes import HELD_BY_THE_MODEL, LARGEST_DIFFERENCE, NO_
 from service.reference.conditions import FROST_WEATHER
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
+from service.uncertainty.asking import Asking, done
 from service.unit.evidence import Evidence, evidence
 from service.unit.layout import LAYOUTS, RUNS, Health
 from service.unit.model import UnitModel
@@ -55,12 +57,22 @@ def compare(request: ComparisonRequest) -> Comparison:
     service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
+    return done(comparing(request))
+
+
+def comparing(request: ComparisonRequest) -> Asking[Comparison]:
+    """The same as work that asks, so that many can be done side by side."""
     runs = {"before": request.runs.before, "after": request.runs.after}
-    return compared(request, *examined_runs(request, runs))
+    before, after = yield from examining(request, runs)
+    return (yield from _compared(request, before, after))
 
 
 def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> Comparison:
     """What changed between two runs that have been examined."""
+    return done(_compared(request, before, after))
+
+
+def _compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> Asking[Comparison]:
     alike, others = other_instruments(before.visit, after.visit)
     read = as_read(before, after, alike)
     apart, comparable = conditions(before, after)
@@ -72,7 +84,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
     unit = unit_of(before, unsettled)
     parts = withheld or prepared(before, evidence(before), evidence(after), unsettled)
     obstacle = parts if isinstance(parts, Obstacle) else None
-    fusion = None if isinstance(parts, Obstacle) else fuse(*parts)
+    fusion = None if isinstance(parts, Obstacle) else (yield from fuse(*parts))
     if fusion is None and obstacle is None:
         obstacle = Obstacle("no_state_fits")
     smallest = request.smallest_change_that_matters
@@ -89,7 +101,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
         withheld is not None,
         in_step,
         _frost_possible(before, after),
-        {name: side.request.run.minutes_running for name, side in zip(RUNS, (before, after), strict=True)},
+        {name: side.visit.minutes_running for name, side in zip(RUNS, (before, after), strict=True)},
     )
     judgements = judge(read, before, unit, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
@@ -111,6 +123,7 @@ def compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> C
         "units": request.units,
         "system": system.system_answer(judged, before, given, matters, shown),
         "worth": worth(before, found.rated_efficiency, request.service.price),
+        "cautions": of_runs((reports["before"]["cautions"], reports["after"]["cautions"])),
         "conditions": apart,
         "changes": shown,
         "instruments": _instruments(others, alike, fusion, read),
@@ -137,16 +150,28 @@ def visit_request(
 
 def examined_runs(request: ComparisonRequest, runs: Mapping[str, Run]) -> tuple[Assessed, Assessed]:
     """Both runs examined; refusals name the run they are about."""
+    return done(examining(request, runs))
+
+
+def examining(request: ComparisonRequest, runs: Mapping[str, Run]) -> Asking[tuple[Assessed, Assessed]]:
+    """The same as work that asks."""
+    # What was done between the runs counts for the cautions of both.
+    alone = [
+        visit_request(
+            request,
+            run.model_copy(update={"work": list(dict.fromkeys((*run.work, *request.service.work)))}),
+            request.usage,
+            request.options,
+        )
+        for run in runs.values()
+    ]
     refusals: list[Refusal] = []
     found = []
-    for name, run in runs.items():
-        # What was done between the runs counts for the cautions of both.
-        work = list(dict.fromkeys((*run.work, *request.service.work)))
-        alone = visit_request(request, run.model_copy(update={"work": work}), request.usage, request.options)
-        try:
-            found.append(examine(alone, compared=True))
-        except RefusedError as error:
-            refusals += [in_run(refusal, f"/runs/{name}") for refusal in error.refusals]
+    for name, one in zip(runs, (yield from examined_together(alone)), strict=True):
+        if isinstance(one, RefusedError):
+            refusals += [in_run(refusal, f"/runs/{name}") for refusal in one.refusals]
+        else:
+            found.append(one)
     for name, side in zip(runs, found, strict=False):
         if len(found) == len(runs) and not side.visit.readings:
             refusals.append(Refusal(f"/runs/{name}/readings", {}, *words.NO_READING))

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from service.compare.makers_map import with_makers_map
 from service.reference.unit_model import TEMPER, Cause
+from service.uncertainty.asking import Asking, ask, done, together
 from service.uncertainty.least_squares import Fit, Prior, covariance_left, fit
 from service.uncertainty.mixture import Normals, normalised, weights
 from service.unit.evidence import Evidence, as_pair, joint_errors, relative
@@ -29,6 +30,7 @@ from service.unit.model import (
     UnitModel,
 )
 from service.unit.predictor import Predictor, Row, rows_of
+from service.unit.questions import Question
 
 FloatArray = NDArray[np.float64]
 
@@ -129,16 +131,18 @@ class Fusion:
         return self.known[one.cause, state]
 
 
-def _known(model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, Pairing]]) -> Known:
+def _known(model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, Pairing]]) -> Asking[Known]:
     """Outputs of all explanations in all states, computed together."""
     cases = {(one.cause, state): one for one, state in wanted}
-    outputs, _ = model.linear(
+    question = Question(
+        model,
         np.stack([one.found.parameters for one in cases.values()]),
         spread,
         [state for _, state in cases],
         [one.start for one in cases.values()],
     )
-    return dict(zip(cases, outputs, strict=True))
+    answer = yield from ask(question)
+    return dict(zip(cases, answer.outputs, strict=True))
 
 
 def _predictor(model: UnitModel, both: tuple[Evidence, Evidence], spread: FloatArray) -> Predictor:
@@ -171,7 +175,7 @@ class UsualUnit:
 
     def by_table(self, both: tuple[Evidence, Evidence]) -> UsualUnit:
         """The same as its maker's table has it in the weather of both runs."""
-        prior = with_makers_map(self.model, self.prior, both)
+        prior = done(with_makers_map(self.model, self.prior, both))
         return self if prior is self.prior else self._about(self.model, prior)
 
     @classmethod
@@ -221,36 +225,27 @@ def assembled(unit: UsualUnit, both: tuple[Evidence, Evidence]) -> Fusion:
     )
 
 
-def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
+def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Asking[Fusion | None]:
     """Fit the unit model to both visits; None where no fit lies within the refrigerant's tables."""
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
+    prior = yield from with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
     spread = np.sqrt(np.diagonal(prior.covariance))
     predictor = _predictor(model, both, spread)
-    wide = fit(predictor, readings, errors, prior)
+    wide = yield from fit(predictor, readings, errors, prior)
     if wide is None:
         return None
     wide_start = predictor.last[FOUND]
-    layout = model.layout
-    causes = {c.name: (c.prior, allowed(c, model.device, layout)) for c in layout.causes.values()}
-    block = np.ix_(layout.places, layout.places)
-    rough = weights(wide.parameters[layout.places], wide.covariance[block], prior.covariance[block], causes)
-    fits, evidence = {}, {}
-    for name, (probability, block_prior) in causes.items():
-        if rough[name] < _STANDING and name != "nothing":
-            continue
-        covariance = prior.covariance.copy()
-        covariance[block] = block_prior
-        start = _toward(wide, block_prior, prior.covariance[block], layout.places)
-        found = fit(predictor, readings, errors, Prior(prior.mean, covariance), start=start, iterations=8)
-        if found is not None:
-            fits[name] = (found, predictor.last[FOUND])
-            evidence[name] = TEMPER * found.evidence + float(np.log(probability))
+    causes = {
+        cause.name: (cause.prior, allowed(cause, model.device, model.layout)) for cause in model.layout.causes.values()
+    }
+    fits = yield from _under_each_cause(predictor, readings, errors, prior, wide, causes)
     if "nothing" not in fits:
         return None
-    probabilities = normalised(evidence)
+    probabilities = normalised(
+        {name: TEMPER * found.evidence + float(np.log(causes[name][0])) for name, (found, _) in fits.items()}
+    )
     explanations = tuple(
         Explanation(name, probabilities[name], found, start)
         for name, (found, start) in fits.items()
@@ -261,7 +256,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     explanations = tuple(Explanation(one.cause, one.probability / total, one.found, one.start) for one in explanations)
     broad = Explanation("wide", 1.0, wide, wide_start)
     at_rating = (FOUND_AT_RATING, LEFT_AT_RATING)
-    known = _known(
+    known = yield from _known(
         model,
         spread,
         [
@@ -285,24 +280,51 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fu
     )
 
 
-def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Fusion | None:
+def _under_each_cause(
+    predictor: Predictor,
+    readings: FloatArray,
+    errors: FloatArray,
+    prior: Prior,
+    wide: Fit,
+    causes: Mapping[str, tuple[float, FloatArray]],
+) -> Asking[dict[str, tuple[Fit, FloatArray]]]:
+    """Fits next to each other under each cause that the wide fit does not rule out, with the saturation
+    temperatures (2,) of the unit as found; without those that do not lie within the refrigerant's tables."""
+    places = predictor.model.layout.places
+    block = np.ix_(places, places)
+    rough = weights(wide.parameters[places], wide.covariance[block], prior.covariance[block], causes)
+    standing = [name for name in causes if rough[name] >= _STANDING or name == "nothing"]
+    views = [predictor.again() for _ in standing]
+    works = []
+    for name, view in zip(standing, views, strict=True):
+        covariance = prior.covariance.copy()
+        covariance[block] = causes[name][1]
+        start = _toward(wide, covariance[block], prior.covariance[block], places)
+        works.append(fit(view, readings, errors, Prior(prior.mean, covariance), start=start, iterations=8))
+    found = yield from together(works)
+    return {
+        name: (one, view.last[FOUND]) for name, view, one in zip(standing, views, found, strict=True) if one is not None
+    }
+
+
+def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> Asking[Fusion | None]:
     """Both visits under one prior, that several things may have changed: estimates that favour no cause, for
     series of visits."""
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
+    prior = yield from with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
     covariance = prior.covariance.copy()
     layout = model.layout
     covariance[np.ix_(layout.places, layout.places)] = allowed(layout.causes["several"], model.device, layout)
     prior = Prior(prior.mean, covariance)
     spread = np.sqrt(np.diagonal(covariance))
     predictor = _predictor(model, both, spread)
-    found = fit(predictor, readings, errors, prior)
+    found = yield from fit(predictor, readings, errors, prior)
     if found is None:
         return None
     one = Explanation("several", 1.0, found, predictor.last[FOUND])
-    known = _known(model, spread, [(one, FOUND), (one, LEFT)])
+    known = yield from _known(model, spread, [(one, FOUND), (one, LEFT)])
     return Fusion(model, both, readings, errors, spread, prior, {"several": 1.0}, (one,), one, one, known)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from service.reference.healthy_units import AS_FOUND_OF_THE_TABLE
+from service.uncertainty.asking import Asking
 from service.uncertainty.least_squares import Prior, fit
 from service.unit.evidence import Evidence, joint
 from service.unit.layout import RUNS
@@ -13,7 +14,7 @@ from service.unit.model import UnitModel
 from service.unit.predictor import Predictor, Row
 
 
-def with_makers_map(model: UnitModel, prior: Prior, both: tuple[Evidence, Evidence]) -> Prior:
+def with_makers_map(model: UnitModel, prior: Prior, both: tuple[Evidence, Evidence]) -> Asking[Prior]:
     """What is known of a unit as found and of how it follows the weather, by the table too; ``prior`` without one.
 
     The unit as found may be far from its table, but it changes from one run's weather to the other's as the table
@@ -33,7 +34,7 @@ def with_makers_map(model: UnitModel, prior: Prior, both: tuple[Evidence, Eviden
     pinned[kept, :] = 0.0
     pinned[:, kept] = 0.0
     pinned[kept, kept] = (_PINNED * np.minimum(spread[kept], 1.0)) ** 2
-    found = fit(
+    found = yield from fit(
         Predictor(model, rows, spread),
         np.concatenate([table.values for table in tables]),
         errors,

@@ -5,7 +5,7 @@ runs -> examined -> each compared with the first in the unit model -> a series f
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -19,7 +19,7 @@ from schemas.assessments import Run, UsabilityGrade
 from schemas.comparisons import Change
 from schemas.trends import Crossing, FittedPiece, QuantityTrend, Trend, TrendRequest
 from service.assess import usability
-from service.assess.examination import examine
+from service.assess.examination import Assessed, examined_together
 from service.assess.findings import bounds_of
 from service.assess.notices import case_of
 from service.assess.pipeline import model_of
@@ -50,6 +50,7 @@ from service.reference.limits import LIMITS
 from service.reference.sources import source
 from service.reference.units import Conversion, conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
+from service.uncertainty.asking import Asking, done, together
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.propagation import COVERAGE
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
@@ -85,14 +86,19 @@ def trend(request: TrendRequest) -> Trend:
     service.intake.refusals.RefusedError
         If a run has no date, two have the same, or one holds something impossible.
     """
+    return done(following(request))
+
+
+def following(request: TrendRequest) -> Asking[Trend]:
+    """The same as work that asks, so that many can be done side by side."""
     runs = _dated(request)
-    sides = _examined(request, runs)
+    sides = yield from _examined(request, runs)
     stopped = [unusable(side) for side in sides]
     weather = [conditions(sides[0], side) for side in sides]
     apart = [word for _, word in weather]
     dates = [run.taken_at for _, run in runs if run.taken_at is not None]
     years = np.array([(date - dates[0]).total_seconds() / _YEAR for date in dates])
-    series = _series(sides, [a == "no" or s is not None for a, s in zip(apart, stopped, strict=True)])
+    series = yield from _series(sides, [a == "no" or s is not None for a, s in zip(apart, stopped, strict=True)])
     series = [one for one in series if len(one.places) >= 3]
     quantities = {
         one.row.quantity: _quantity(one, found, years, dates, sides[0])
@@ -143,14 +149,15 @@ def _dated(request: TrendRequest) -> list[tuple[int, Run]]:
     return ordered
 
 
-def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examined]:
+def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> Asking[list[Assessed]]:
+    alone = [visit_request(request, run, options=request.options) for _, run in runs]
     refusals: list[Refusal] = []
-    sides: list[Examined] = []
-    for place, run in runs:
-        try:
-            sides.append(examine(visit_request(request, run, options=request.options), compared=True))
-        except RefusedError as error:
-            refusals += [in_run(refusal, f"/runs/{place}") for refusal in error.refusals]
+    sides = []
+    for (place, _), one in zip(runs, (yield from examined_together(alone)), strict=True):
+        if isinstance(one, RefusedError):
+            refusals += [in_run(refusal, f"/runs/{place}") for refusal in one.refusals]
+        else:
+            sides.append(one)
     if refusals:
         raise RefusedError(list({(r.pointer, r.detail): r for r in refusals}.values()))
     return sides
@@ -158,7 +165,7 @@ def _examined(request: TrendRequest, runs: list[tuple[int, Run]]) -> list[Examin
 
 def _early(side: Examined) -> list[str]:
     """That a run was read before the unit had settled, in a sentence; nothing where it was not."""
-    return [text for text in (in_one_run(side.request.run.minutes_running),) if text]
+    return [text for text in (in_one_run(side.visit.minutes_running),) if text]
 
 
 def _grade(side: Examined) -> UsabilityGrade:
@@ -185,10 +192,14 @@ def _as_read(first: Examined, side: Examined, alike: Mapping[int, int]) -> tuple
     return changes, [row for row in rows if row.model is not None]
 
 
-def _at_common_conditions(first: Examined, read_first: Evidence, side: Examined, modelled: list[Judged]) -> _Changes:
+def _at_common_conditions(
+    first: Examined, read_first: Evidence, side: Examined, modelled: list[Judged]
+) -> Asking[_Changes]:
     """Changes that the unit model brings to the conditions of the first run; none where it does not fit."""
+    if not modelled:
+        return {}
     parts = prepared(first, read_first, evidence(side), unsettled_between(first, side))
-    fusion = None if isinstance(parts, Obstacle) else fit_once(*parts)
+    fusion = None if isinstance(parts, Obstacle) else (yield from fit_once(*parts))
     if fusion is None:
         return {}
     names = list(dict.fromkeys(str(row.model) for row in modelled))
@@ -205,17 +216,20 @@ def _at_common_conditions(first: Examined, read_first: Evidence, side: Examined,
     return found
 
 
-def _series(sides: list[Examined], left_out: list[bool]) -> list[_Series]:
+def _series(sides: Sequence[Examined], left_out: list[bool]) -> Asking[list[_Series]]:
     """A series for each judged quantity: differences from the first run, added to its value."""
     first = sides[0]
     read_first = evidence(first)
+    read = [_as_read(first, side, other_instruments(first.visit, side.visit)[0]) for side in sides[1:]]
+    brought = yield from together(
+        [
+            _at_common_conditions(first, read_first, side, [] if out or left_out[0] else modelled)
+            for side, (_, modelled), out in zip(sides[1:], read, left_out[1:], strict=True)
+        ]
+    )
     found: dict[str, dict[int, tuple[float, float]]] = {}
-    for place, side in enumerate(sides[1:], start=1):
-        alike, _ = other_instruments(first.visit, side.visit)
-        changes, modelled = _as_read(first, side, alike)
-        if modelled and not (left_out[place] or left_out[0]):
-            changes |= _at_common_conditions(first, read_first, side, modelled)
-        for name, change in changes.items():
+    for place, ((changes, _), more) in enumerate(zip(read, brought, strict=True), start=1):
+        for name, change in (changes | more).items():
             found.setdefault(name, {})[place] = change
     series = []
     for name, points in found.items():
@@ -425,7 +439,7 @@ def _facts(
     )
 
 
-def _overall(quantities: Mapping[str, QuantityTrend], sides: list[Examined]) -> str:
+def _overall(quantities: Mapping[str, QuantityTrend], sides: Sequence[Examined]) -> str:
     # First what can be better or worse by itself.
     ordered = sorted(quantities.items(), key=lambda item: JUDGED[item[0]].better == "neither")
     moving: dict[str, str] = {}

@@ -21,6 +21,11 @@ FloatArray = NDArray[np.float64]
 
 _JOULES = conversion("energy", "kWh").scale
 _LOW, _HIGH = 0.025, 0.975
+#: The energy of a season, by mode, best first.
+_SEASONAL = {
+    "cooling": ("seasonal_energy", "seasonal_energy_at_rated_efficiency"),
+    "heating": ("seasonal_heating_energy",),
+}
 #: Years from which a payback counts as never.
 _FAR = 50.0
 
@@ -47,17 +52,14 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         "payback_band": None,
         "sentence": "",
     }
-    if before.unit.mode == "heating":
-        return answer | {"sentence": words.worth_not_known("heating")}
-    if usage.cooling_hours is None:
-        return answer | {"sentence": words.worth_not_known("hours")}
+    mode = before.unit.mode
+    if (usage.heating_hours if mode == "heating" else usage.cooling_hours) is None:
+        return answer | {"sentence": words.worth_not_known("hours", mode)}
     if efficiency is None:
-        return answer | {"sentence": words.worth_not_known("efficiency")}
-    row = before.kept.get("seasonal_energy")
+        return answer | {"sentence": words.worth_not_known("efficiency", mode)}
+    row = next((before.kept[name] for name in _SEASONAL[mode] if name in before.kept), None)
     if row is None:
-        row = before.kept.get("seasonal_energy_at_rated_efficiency")
-    if row is None:
-        return answer | {"sentence": words.worth_not_known("energy")}
+        return answer | {"sentence": words.worth_not_known("energy", mode)}
     used = float(before.summary.value[row])
     relative = float(before.summary.standard_uncertainty[row]) / used
     table = sample(MAXIMUM_DRAWS)  # two dimensions cost nothing

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from string import Template
 from typing import Any
 
-from schemas.batches import BARE_BODY, ID_RANGE, NO_ID, NOT_ONE_BODY, OTHER_BODY
+from schemas.batches import BARE_BODY, ID_RANGE, NO_ID, NOT_ONE_BODY, NOT_ONE_CHECK, OTHER_BODY
+from schemas.capacitors import NOT_A_MARKING
 from schemas.pictures import BODY_TAGS, NO_KIND
 from schemas.problems import FieldProblem, Problem
 from schemas.quantities import (
@@ -68,18 +69,23 @@ _BY_TYPE: Mapping[str, _Wording] = {
         "Give the body of an assessment, a diagnosis, a comparison or a series; a plan has no picture.",
     ),
     NOT_ONE_BODY: _Wording(
-        "one of assessment and comparison",
-        "does not hold exactly one of assessment and comparison",
-        'Give {"assessment": {...}} with the body of POST /v1/assessments, or {"comparison": {...}} with '
-        "that of POST /v1/comparisons; each on a line of its own.",
+        "one of assessment, comparison, diagnosis, trend and check",
+        "does not hold exactly one of assessment, comparison, diagnosis, trend and check",
+        'Give {"assessment": {...}} with the body of POST /v1/assessments, a comparison, diagnosis or trend in the '
+        'same way, or {"check": {"leak-rate": {...}}} with that of a check; each on a line of its own.',
+    ),
+    NOT_ONE_CHECK: _Wording(
+        "one check, under its name",
+        "does not hold exactly one check",
+        'Give {"check": {"<name>": {...}}} with the name of one check, as in POST /v1/checks/<name>.',
     ),
     BARE_BODY: _Wording(
-        "one of assessment and comparison, next to id",
-        "is the body of POST /v1/${kind}s without its envelope",
+        "one of assessment, comparison, diagnosis, trend and check, next to id",
+        "is the body of POST $address without its envelope",
         'Wrap it: {"$kind": {...}}, with your own "id" next to "$kind" if you like.',
     ),
     OTHER_BODY: _Wording(
-        "one of assessment and comparison",
+        "one of assessment, comparison, diagnosis, trend and check",
         "is $kind, which a batch does not accept",
         'Send it to POST $address; or have its visit assessed: {"assessment": {...}} with the body of '
         "POST /v1/assessments.",
@@ -89,6 +95,12 @@ _BY_TYPE: Mapping[str, _Wording] = {
         "either value or values",
         "has both value and values",
         f"Give one number as `value`, or {_REPEATS} as `values`.",
+    ),
+    NOT_A_MARKING: _Wording(
+        "a marking such as $form",
+        "is not the marking of a capacitor with $sections section(s)",
+        'Write microfarads as on the can: "45/5" for both sections as `capacitors`, or "45 uF ±6%" for one '
+        'motor. Or give {"microfarads": 45, "tolerance_percent": 6} for each motor.',
     ),
     "missing": _Wording("a value", "is missing", "Add the field."),
     "extra_forbidden": _Wording(

@@ -19,6 +19,7 @@ from service.faults.next_reading import candidates
 from service.faults.next_steps import next_steps
 from service.faults.weighing import Case, NotAssessed, examined
 from service.reference.settling import SETTLING
+from service.uncertainty.asking import Asking, done
 from service.words.diagnosis import DiagnosisFacts, sentence
 
 _METHOD = (
@@ -58,7 +59,12 @@ def diagnosed(request: DiagnosisRequest) -> Diagnosed:
     service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
-    case = examined(request)
+    return done(diagnosing(request))
+
+
+def diagnosing(request: DiagnosisRequest) -> Asking[Diagnosed]:
+    """The same as work that asks, so that many can be done side by side."""
+    case = yield from examined(request)
     decision, about = decided(case), _about_the_cycle(case)
     stage = "" if about.stage is None else str(about.stage["sentence"])
     said = facts(case, decision, stage, next((row["reading"] for row in about.next_readings), None))

@@ -8,7 +8,8 @@ any change allowed to all readings, about which point hypotheses are weighed as 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from service.derive.derivations import UnitKind
 from service.derive.examined import Derived, Examined
-from service.derive.rated_efficiency import rated_efficiency, rating
+from service.derive.rated_efficiency import rated_cop, rated_efficiency, rating
 from service.faults.known import KNOWN
 from service.intake.paths import PHASES, RATED, TABLE
 from service.reference.assumptions import ASSUMPTIONS
@@ -24,6 +25,7 @@ from service.reference.capacity_control import EFFICIENCY_OF_SHARE
 from service.reference.healthy_units import OF_THE_TABLE, RATED_CAPACITY, RATED_EFFICIENCY
 from service.reference.healthy_units_heating import RATED_EFFICIENCY as RATED_COP
 from service.reference.model_outputs import AIR_CONDITIONS, CONDITIONS
+from service.uncertainty.asking import Asking, ask
 from service.uncertainty.least_squares import Fit, Prior, fit
 from service.unit.evidence import Evidence, as_pair, joint_errors, relative
 from service.unit.layout import LAYOUTS, RUNS, Health
@@ -38,6 +40,7 @@ from service.unit.model import (
     UnitModel,
 )
 from service.unit.predictor import Predictor, Row
+from service.unit.questions import Question
 from service.unit.rating import model_of_unit, rated_capacity
 
 FloatArray = NDArray[np.float64]
@@ -51,7 +54,8 @@ class Expectation:
     ``fitted`` is the unit with any change allowed, ``sound`` a healthy one fitted to all but the visit's own
     readings of it.  ``rest`` (M,) are readings less what a healthy unit would show; ``spread`` (M, M) is the
     covariance of that for a healthy unit (its kind, its conditions, the instruments); ``changes`` (M, C) how
-    the rows follow the changes; all about ``fitted``.  ``by_maker`` are the positions of the rows that are no
+    the rows follow the changes; all about ``fitted``.  ``outputs`` are all of a healthy unit and of this one in the
+    weather of the visit at that point, with their gradients.  ``by_maker`` are the positions of the rows that are no
     readings: what the unit's maker says of a healthy one, in a table and by its rating.
     """
 
@@ -70,21 +74,7 @@ class Expectation:
     rest: FloatArray
     spread: FloatArray
     changes: FloatArray
-    known: dict[Pairing, Outputs] = field(default_factory=dict)
-
-    def outputs(self, health: Health) -> Outputs:
-        """All outputs in the weather of the visit at the fitted point, with their gradients; computed
-        once, of the unit as found and as left together."""
-        if not self.known:
-            states: list[Pairing] = [("after", one) for one in RUNS]
-            found, _ = self.model.linear(
-                self.fitted.parameters,
-                self.steps,
-                states,
-                [self.starts.get(state) for state in states],
-            )
-            self.known.update(zip(states, found, strict=True))
-        return self.known["after", health]
+    outputs: Mapping[Health, Outputs]
 
     def tells_of(self, output: str) -> float:
         """Share of the variance of an output's change that the readings take away from what was not known
@@ -92,7 +82,7 @@ class Expectation:
         tell it in."""
         if not any(self.parts[1].place(name) is not None for name in AIR_CONDITIONS):
             return 0.0
-        found, sound = (self.outputs(health)[output] for health in ("after", "before"))
+        found, sound = (self.outputs[health][output] for health in ("after", "before"))
         with np.errstate(invalid="ignore", divide="ignore"):
             slopes = found[1:] / found[0] - sound[1:] / sound[0]
         usual = self.prior.covariance.copy()
@@ -175,7 +165,7 @@ def not_possible(visit: Derived, read: Evidence) -> str | None:
     return None
 
 
-def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> Expectation | None:
+def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> Asking[Expectation | None]:
     """What was read at the visit, and at a baseline, set against what a healthy unit would show; None
     where the model has no such state."""
     leaves = visit.visit.leaves
@@ -203,11 +193,11 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         efficiency=None if efficiency is None else efficiency.logarithm - _gain_at(visit.unit, model.share),
     )
     prior, steps = known.prior()
-    healthy = _healthy(model, rows, readings, errors, prior, steps)
+    healthy = yield from _healthy(model, rows, readings, errors, prior, steps)
     if healthy is None:
         return None
     sound, starts = healthy
-    found = fit(Predictor(model, rows, steps), readings, errors, prior, start=sound.parameters)
+    found = yield from fit(Predictor(model, rows, steps), readings, errors, prior, start=sound.parameters)
     if found is None:
         return None
     rest, spread = _linear(found, readings, errors, prior, model.layout.places)
@@ -227,6 +217,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> E
         rest,
         spread,
         found.jacobian[:, model.layout.places],
+        (yield from _outputs(model, found, steps, starts)),
     )
 
 
@@ -294,8 +285,10 @@ def _ratings(visit: Examined) -> list[_Rating]:
             row = Row(layout.efficiency, True, FOUND_AT_RATING, efficiency.basis)
             found.append(_Rating(row, efficiency.logarithm, efficiency.spread))
         return found
+    cop = rated_cop(leaves, visit.unit.control)
+    if cop is not None:
+        found.append(_Rating(Row(layout.efficiency, True, FOUND_AT_RATING, cop.basis), cop.logarithm, cop.spread))
     for name, output, state, spread in (
-        ("heating_cop", layout.efficiency, FOUND_AT_RATING, RATED_COP),
         ("heating_capacity_low", layout.capacity, FOUND_AT_LOW_RATING, RATED_CAPACITY),
         ("heating_cop_low", layout.efficiency, FOUND_AT_LOW_RATING, RATED_COP),
     ):
@@ -325,19 +318,19 @@ def _healthy(
     errors: FloatArray,
     prior: Prior,
     steps: FloatArray,
-) -> tuple[Fit, dict[Pairing, FloatArray]] | None:
+) -> Asking[tuple[Fit, dict[Pairing, FloatArray]] | None]:
     """A healthy unit fitted to the baseline, the rating and the visit's conditions, seen by all rows."""
     seen = [place for place, row in enumerate(rows) if row.state != SECOND_RUN or row.output in CONDITIONS]
     pinned = _without_changes(prior, model.layout.places)
     start = prior.mean
     if seen:
         own = Predictor(model, [rows[place] for place in seen], steps)
-        found = fit(own, readings[seen], errors[np.ix_(seen, seen)], pinned)
+        found = yield from fit(own, readings[seen], errors[np.ix_(seen, seen)], pinned)
         if found is None:
             return None
         start = found.parameters
     everywhere = Predictor(model, rows, steps)
-    predicted, jacobian = everywhere(start)
+    predicted, jacobian = yield from everywhere(start)
     if not (np.isfinite(predicted).all() and np.isfinite(jacobian).all()):
         return None
     return (
@@ -346,7 +339,7 @@ def _healthy(
     )
 
 
-def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expectation:
+def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Asking[Expectation]:
     """The same problem, linear about the point that fits best under changes with this mean and variance (C,);
     as it was where none does."""
     prior = Prior(expected.prior.mean.copy(), expected.prior.covariance.copy())
@@ -354,7 +347,7 @@ def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expe
     prior.mean[places] = mean
     prior.covariance[places, places] = variance
     seen = Predictor(expected.model, list(expected.rows), expected.steps)
-    found = fit(seen, expected.readings, expected.errors, prior, start=expected.fitted.parameters)
+    found = yield from fit(seen, expected.readings, expected.errors, prior, start=expected.fitted.parameters)
     if found is None:
         return expected
     rest, spread = _linear(found, expected.readings, expected.errors, expected.prior, places)
@@ -364,8 +357,18 @@ def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Expe
         rest=rest,
         spread=spread,
         changes=found.jacobian[:, places],
-        known={},
+        outputs=(yield from _outputs(expected.model, found, expected.steps, expected.starts)),
     )
+
+
+def _outputs(
+    model: UnitModel, found: Fit, steps: FloatArray, starts: Mapping[Pairing, FloatArray]
+) -> Asking[Mapping[Health, Outputs]]:
+    """All outputs in the weather of the visit at a point, of the unit as found and as left."""
+    states: list[Pairing] = [("after", health) for health in RUNS]
+    question = Question(model, found.parameters, steps, states, [starts.get(state) for state in states])
+    answer = yield from ask(question)
+    return dict(zip(RUNS, answer.outputs, strict=True))
 
 
 def _gain_at(unit: UnitKind, share: float) -> float:

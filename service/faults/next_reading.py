@@ -80,7 +80,7 @@ def _of_the_cycle(expected: Expectation, left: Posterior, visit: Examined, group
     if not rows:
         return []
     values, gradients = rows_of(
-        expected.outputs("after"),
+        expected.outputs["after"],
         [row.output for row in rows],
         [row.logarithmic for row in rows],
     )

@@ -18,6 +18,7 @@ from service.faults.mistakes import Mistake, mistakes
 from service.faults.symptoms import symptoms
 from service.reference.faults import COSTLY, LEVEL_SPREAD, UNKNOWN_COST
 from service.reference.faults_by_mode import IN_MODE
+from service.uncertainty.asking import Asking, together
 from service.uncertainty.mixture import Normals
 from service.uncertainty.normal import cumulative
 from service.unit.layout import RUNS
@@ -135,14 +136,15 @@ class Posterior:
         return weights / total if total > 0.0 else weights, self.components.means[chosen]
 
 
-def settled(expected: Expectation, visit: Examined, baseline: Derived | None) -> tuple[Expectation, Posterior]:
+def settled(expected: Expectation, visit: Examined, baseline: Derived | None) -> Asking[tuple[Expectation, Posterior]]:
     """Hypotheses weighed, each about the point where it fits best, as far from a healthy unit the model is not
     linear; and the problem about the point of the most probable one."""
     first = posterior(expected, visit, baseline)
     best = int(first.chances.argmax())
     told = first.components
-    there = about(expected, told.means[best], told.variances[best])
-    return there, _each_about_its_own(there, posterior(there, visit, baseline), visit, baseline)
+    there = yield from about(expected, told.means[best], told.variances[best])
+    left = posterior(there, visit, baseline)
+    return there, (yield from _each_about_its_own(there, left, visit, baseline))
 
 
 def posterior(expected: Expectation, visit: Examined, baseline: Derived | None) -> Posterior:
@@ -219,7 +221,9 @@ def _chances(
     return np.asarray(chances / chances.sum()), float(logs.max() + log(chances.sum()) + power * level)
 
 
-def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined, baseline: Derived | None) -> Posterior:
+def _each_about_its_own(
+    expected: Expectation, left: Posterior, visit: Examined, baseline: Derived | None
+) -> Asking[Posterior]:
     """The posterior with each explanation that counts linear about its own best point."""
     told = left.components
     evidence, means = left.weighed.evidence.copy(), left.weighed.means.copy()
@@ -227,11 +231,12 @@ def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined,
     deviations = left.cost_deviations.copy()
     level = density_at(expected.rest, expected.spread)
     best = int(left.chances.argmax())
-    for members in told.exactly.values():
-        if members[best] or left.chances[members].sum() < _COUNTS:
-            continue
-        own = int(np.where(members, left.chances, -1.0).argmax())
-        there = about(expected, told.means[own], told.variances[own])
+    counting = [
+        members for members in told.exactly.values() if not members[best] and left.chances[members].sum() >= _COUNTS
+    ]
+    own = [int(np.where(members, left.chances, -1.0).argmax()) for members in counting]
+    points = yield from together([about(expected, told.means[one], told.variances[one]) for one in own])
+    for members, there in zip(counting, points, strict=True):
         weighed = weigh(
             there.rest,
             told.means[members] @ there.changes.T,
@@ -258,7 +263,7 @@ def _each_about_its_own(expected: Expectation, left: Posterior, visit: Examined,
 
 def _costs(expected: Expectation, weighed: Weighed) -> tuple[FloatArray, FloatArray]:
     """Changes of the logarithms of efficiency and capacity (2, K) under each component."""
-    sound, found = (expected.outputs(health) for health in RUNS)
+    sound, found = (expected.outputs[health] for health in RUNS)
     layout = expected.model.layout
     places = layout.places
     fitted = expected.fitted.parameters[places]

@@ -12,7 +12,7 @@ import numpy as np
 
 from schemas.assessments import Assessment
 from schemas.diagnoses import DiagnosisRequest
-from service.assess.examination import Assessed, derive_visit, with_statistics
+from service.assess.examination import Assessed, Examination, examined_together
 from service.assess.pipeline import report
 from service.compare.capacity import unsettled_between
 from service.compare.comparison import in_run, unusable, visit_request
@@ -25,6 +25,7 @@ from service.intake.refusals import Refusal, RefusedError
 from service.reference.capacity_control import SPEEDS, STAGES, Running, Stage
 from service.reference.faults import EXPLAINS_ALL, FOUND, Fault
 from service.reference.faults_by_mode import EXPLAINED, IN_MODE
+from service.uncertainty.asking import Asking, together
 from service.unit.evidence import Evidence, evidence
 from service.words import diagnosis as words
 
@@ -79,24 +80,24 @@ class Case:
         return not {"subcooling", "suction_pressure", "liquid_pressure"}.isdisjoint(columns)
 
 
-def examined(request: DiagnosisRequest) -> Case:
-    """Everything that the verdict follows from.
+def examined(request: DiagnosisRequest) -> Asking[Case]:
+    """Everything that the verdict follows from, as work that asks.
 
     Raises
     ------
     service.intake.refusals.RefusedError
         If the request holds something impossible.
     """
-    visit, baseline = _runs(request)
+    visit, baseline = yield from _runs(request)
     assessed = report(visit)
     beside = direct(visit, {row["code"] for row in assessed["usability"]["notices"]})
-    cycle = _weighed(visit, baseline)
+    cycle = yield from _weighed(visit, baseline)
     if isinstance(cycle, Cycle) and _explained(beside) and _unlike_any(cycle.left) > 1.0 - FOUND:
         cycle = NotAssessed("the model of the cycle holds no state so far from a running unit", [])
     return Case(visit, assessed, beside, cycle)
 
 
-def _weighed(visit: Examined, baseline: Derived | None) -> Cycle | NotAssessed:
+def _weighed(visit: Examined, baseline: Derived | None) -> Asking[Cycle | NotAssessed]:
     """The cycle, with the baseline where it can be used."""
     read = evidence(visit)
     obstacle = _obstacle(visit, read)
@@ -112,13 +113,13 @@ def _weighed(visit: Examined, baseline: Derived | None) -> Cycle | NotAssessed:
         if dropped is not None:
             before = baseline = None
     if visit.unit.running in _OPEN:
-        return _over_stages(visit, dropped)
-    expected = expectation(visit, read, before)
+        return (yield from _over_stages(visit, dropped))
+    expected = yield from expectation(visit, read, before)
     if expected is None:
         return NotAssessed("the readings fit no state that the refrigerant's tables hold", [])
-    cycle = Cycle.of(*settled(expected, visit, baseline), baseline, dropped)
+    cycle = Cycle.of(*(yield from settled(expected, visit, baseline)), baseline, dropped)
     if baseline is not None and _doubt(cycle.left) >= FOUND:
-        return _alone(visit, read) or cycle
+        return (yield from _alone(visit, read)) or cycle
     return cycle
 
 
@@ -135,22 +136,25 @@ def _obstacle(visit: Examined, read: Evidence) -> NotAssessed | None:
 _OPEN: tuple[Running, ...] = ("unknown", "test_mode")
 
 
-def _over_stages(visit: Examined, dropped: str | None) -> Cycle | NotAssessed:
+def _over_stages(visit: Examined, dropped: str | None) -> Asking[Cycle | NotAssessed]:
     """The visit weighed under each stage or speed at which it may have run."""
     two_stage = visit.unit.control == "two_stage"
     priors = STAGES if two_stage else SPEEDS
-    visits, found = {}, []
-    for stage in priors:
-        stated = {"stage": stage} if two_stage else {"speed_percent": stage, "test_mode": False}
-        run = visit.request.run.model_copy(update=stated)
-        there = with_statistics(derive_visit(visit.request.model_copy(update={"run": run}), compared=True))
-        visits[stage] = there, evidence(there)
+    found = []
+    stated = [{"stage": stage} if two_stage else {"speed_percent": stage, "test_mode": False} for stage in priors]
+    runs = [visit.request.run.model_copy(update=one) for one in stated]
+    there = yield from examined_together([visit.request.model_copy(update={"run": run}) for run in runs])
+    visits = {}
+    for stage, taken in zip(priors, there, strict=True):
+        if isinstance(taken, RefusedError):
+            raise taken
+        visits[stage] = taken, evidence(taken)
     # A reading that one stage puts in doubt is left out of all: densities compare for the same readings alone.
     common = frozenset.intersection(*(frozenset(read.features) for _, read in visits.values()))
-    for stage, (there, read) in visits.items():
-        expected = expectation(there, read.only(common), None)
-        if expected is not None:
-            about, left = settled(expected, there, None)
+    works = [_at_its_stage(there, read.only(common)) for there, read in visits.values()]
+    for stage, one in zip(visits, (yield from together(works)), strict=True):
+        if one is not None:
+            about, left = one
             found.append((stage, log(priors[stage]) + left.evidence, about, left))
     if not found:
         return NotAssessed("the readings fit no state that the refrigerant's tables hold", [])
@@ -168,12 +172,18 @@ def _over_stages(visit: Examined, dropped: str | None) -> Cycle | NotAssessed:
     )
 
 
-def _alone(visit: Examined, read: Evidence) -> Cycle | None:
+def _at_its_stage(visit: Examined, read: Evidence) -> Asking[tuple[Expectation, Posterior] | None]:
+    """The visit weighed under one stage or speed; None where the model has no such state."""
+    expected = yield from expectation(visit, read, None)
+    return None if expected is None else (yield from settled(expected, visit, None))
+
+
+def _alone(visit: Examined, read: Evidence) -> Asking[Cycle | None]:
     """The visit without a baseline that does not fit, where it fits a unit of its rating by itself."""
-    expected = expectation(visit, read, None)
-    if expected is None:
+    one = yield from _at_its_stage(visit, read)
+    if one is None:
         return None
-    cycle = Cycle.of(*settled(expected, visit, None), None, words.another_unit())
+    cycle = Cycle.of(*one, None, words.another_unit())
     return cycle if _doubt(cycle.left) < 1.0 - FOUND else None
 
 
@@ -192,25 +202,24 @@ def _explained(beside: list[Direct]) -> bool:
     return any(one.fault in EXPLAINS_ALL and one.probability >= FOUND for one in beside)
 
 
-def _runs(request: DiagnosisRequest) -> tuple[Assessed, Derived | None]:
+def _runs(request: DiagnosisRequest) -> Asking[tuple[Assessed, Derived | None]]:
     """The visit examined, and the baseline as derived; refusals name their run."""
+    runs = {"run": request.run, "baseline": request.baseline}
+    asked = [
+        Examination(visit_request(request, run, request.usage, request.options), statistics=name == "run")
+        for name, run in runs.items()
+        if run is not None
+    ]
     refusals: list[Refusal] = []
-    sides: list[Derived | None] = []
-    for name, run in (("run", request.run), ("baseline", request.baseline)):
-        if run is None:
-            sides.append(None)
-            continue
-        alone = visit_request(request, run, request.usage, request.options)
-        try:
-            sides.append(derive_visit(alone, compared=True))
-        except RefusedError as error:
-            sides.append(None)
-            refusals += [in_run(refusal, f"/{name}") for refusal in error.refusals]
+    for name, one in zip(runs, (answers := (yield asked)), strict=False):
+        if isinstance(one, RefusedError):
+            refusals += [in_run(refusal, f"/{name}") for refusal in one.refusals]
+        elif isinstance(one, Exception):
+            raise one
     if refusals:
         raise RefusedError(list({(r.pointer, r.detail): r for r in refusals}.values()))
-    visit = sides[0]
-    assert visit is not None
-    return with_statistics(visit), sides[1]
+    visit, *baseline = answers
+    return visit, baseline[0] if baseline else None
 
 
 def _missing(visit: Examined, read: Evidence) -> list[str]:

@@ -53,7 +53,7 @@ class Conditions:
     dry_bulb: FloatArray
     wet_bulb: FloatArray
     voltage: FloatArray
-    pressure: float
+    pressure: FloatLike
     humidity: FloatArray
     volume: FloatArray
     enthalpy: FloatArray
@@ -65,7 +65,7 @@ class Conditions:
         dry_bulb: FloatArray,
         wet_bulb: FloatArray,
         voltage: FloatArray,
-        pressure: float,
+        pressure: FloatLike,
     ) -> Conditions:
         """Conditions with the state of the return air, which no solution of the cycle changes."""
         humidity = moist_air.humidity_ratio_from_wet_bulb(dry_bulb, wet_bulb, pressure)
@@ -84,6 +84,10 @@ class Conditions:
         """The first of each row (..., W), as rows of one."""
         return Conditions(**_first(self))
 
+    def spread_out(self) -> Conditions:
+        """With one axis more, along which it is the same."""
+        return Conditions(**_spread_out(self))
+
 
 @dataclass(frozen=True, slots=True)
 class HeatingConditions:
@@ -97,7 +101,7 @@ class HeatingConditions:
     dry_bulb: FloatArray
     relative_humidity: FloatArray
     voltage: FloatArray
-    pressure: float
+    pressure: FloatLike
     outdoor_volume: FloatArray
     enthalpy: FloatArray
     volume: FloatArray
@@ -109,7 +113,7 @@ class HeatingConditions:
         dry_bulb: FloatArray,
         relative_humidity: FloatArray,
         voltage: FloatArray,
-        pressure: float,
+        pressure: FloatLike,
     ) -> HeatingConditions:
         """Conditions with the state of the air, which no solution of the cycle changes."""
         humidity = moist_air.humidity_ratio_from_relative_humidity(outdoor, relative_humidity, pressure)
@@ -127,6 +131,10 @@ class HeatingConditions:
     def first(self) -> HeatingConditions:
         """The first of each row (..., W), as rows of one."""
         return HeatingConditions(**_first(self))
+
+    def spread_out(self) -> HeatingConditions:
+        """With one axis more, along which it is the same."""
+        return HeatingConditions(**_spread_out(self))
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +168,10 @@ class Machine:
     def first(self) -> Machine:
         """The first of each row (..., W), as rows of one."""
         return Machine(**_first(self))
+
+    def spread_out(self) -> Machine:
+        """With one axis more, along which it is the same."""
+        return Machine(**_spread_out(self))
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,14 +207,25 @@ class HeatingMachine:
         """The first of each row (..., W), as rows of one."""
         return HeatingMachine(**_first(self))
 
+    def spread_out(self) -> HeatingMachine:
+        """With one axis more, along which it is the same."""
+        return HeatingMachine(**_spread_out(self))
+
 
 AnyMachine = Machine | HeatingMachine
 AnyConditions = Conditions | HeatingConditions
 
 
 def _first(many: AnyConditions | AnyMachine) -> dict[str, Any]:
-    values = {field.name: getattr(many, field.name) for field in fields(many)}
-    return {name: value[..., :1] if isinstance(value, np.ndarray) else value for name, value in values.items()}
+    return {name: value[..., :1] if isinstance(value, np.ndarray) else value for name, value in _values(many)}
+
+
+def _spread_out(many: AnyConditions | AnyMachine) -> dict[str, Any]:
+    return {name: value[..., None] if isinstance(value, np.ndarray) else value for name, value in _values(many)}
+
+
+def _values(many: AnyConditions | AnyMachine) -> list[tuple[str, Any]]:
+    return [(field.name, getattr(many, field.name)) for field in fields(many)]
 
 
 class _Air(NamedTuple):
@@ -273,7 +296,9 @@ def state(
     superheat, carried = _parted(machine.superheat)
     subcooling, flashed = _parted(machine.subcooling)
     outlet = low_side.vapour(suction + superheat)
-    boiling, leaving = phases.liquid_enthalpy(high, np.stack([liquid, liquid - subcooling]))
+    # On an axis of their own at the end, so that the first axis stays that of the cases.
+    both = phases.liquid_enthalpy(high[..., None], np.stack([liquid, liquid - subcooling], axis=-1))
+    boiling, leaving = both[..., 0], both[..., 1]
     # Heat of evaporation, at the suction pressure and at the high side, near enough for a few percent.
     latent = outlet.enthalpy - boiling
     gas = _Gas(low_side, high_side, outlet, suction + superheat, carried, carried * latent)
@@ -404,7 +429,7 @@ def _evaporator(
     sensible_factor: FloatArray,
     air: tuple[FloatArray, FloatArray],
     evaporating: FloatArray,
-    pressure: float,
+    pressure: FloatLike,
     width: float,
 ) -> tuple[FloatArray, FloatArray]:
     """Drop of the air's enthalpy [J/kg] and of its temperature [K] over a coil, which takes the greater of a
@@ -557,16 +582,16 @@ def closed(
     converge.  All arrays must have one shape; each place goes its own way, whatever the others do.
     """
     nudge = 1e-3
+    # Each place and both nudges of it, on an axis of their own.
+    nudges = nudge * np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+    machine, conditions = machine.spread_out(), conditions.spread_out()
     closed_ = np.zeros(np.shape(suction), dtype=bool)
     for _ in range(iterations):
-        suctions = np.stack([suction, suction + nudge, suction])
-        liquids = np.stack([liquid, liquid, liquid + nudge])
-        found = state(phases, machine, conditions, suctions, liquids)
+        found = state(phases, machine, conditions, suction[..., None] + nudges[0], liquid[..., None] + nudges[1])
         imbalance = np.stack([found.evaporator_imbalance, found.condenser_imbalance])
-        slopes = (imbalance[:, 1:] - imbalance[:, :1]) / nudge
-        (a, b), (c, d) = slopes
+        (a, b), (c, d) = np.moveaxis((imbalance[..., 1:] - imbalance[..., :1]) / nudge, -1, 1)
         determinant = a * d - b * c
-        first, second = imbalance[0, 0], imbalance[1, 0]
+        first, second = imbalance[..., 0]
         with np.errstate(divide="ignore", invalid="ignore"):
             steps = np.stack([b * second - d * first, c * first - a * second]) / determinant
         lost = ~closed_ & ~np.isfinite(steps).all(axis=0)

@@ -23,8 +23,6 @@ _FORMAT = 2
 #: Draws a little under the dew point continue the vapour smoothly: an instrument's error may put
 #: them there.  Further down it is wet, and its enthalpy cannot be told from its temperature.
 _LOWEST_SUPERHEAT = -6.0
-#: A last axis as long as this holds draws; a shorter one holds causes or steps, of one visit.
-_DRAWS_AT_LEAST = 64
 
 
 def _basis(unit: FloatArray, terms: int) -> FloatArray:
@@ -46,14 +44,19 @@ def _basis(unit: FloatArray, terms: int) -> FloatArray:
 def _combined(coefficients: FloatArray, basis: FloatArray) -> FloatArray:
     """Sums of basis functions (terms, ...) by the last axis of the coefficients (..., terms).
 
-    A block of visits is multiplied one visit at a time: the last bits of a product hang on its size, and no
-    visit's may hang on what stands beside it.
+    Where the basis has a first axis (terms, cases, ...), each case is multiplied by itself: the last bits of a
+    product depend on its size, and those of no visit and no state of a unit may depend on what is next to it.
     """
     terms, *shape = basis.shape
     table = coefficients.reshape(-1, terms)
     flat = np.empty((len(table), *shape))
-    if len(shape) == 2 and shape[-1] >= _DRAWS_AT_LEAST:
-        np.matmul(table, basis.transpose(1, 0, 2), out=flat.transpose(1, 0, 2))
+    if len(shape) > 1:
+        cases = shape[0]
+        np.matmul(
+            table,
+            basis.reshape(terms, cases, -1).transpose(1, 0, 2),
+            out=flat.reshape(len(table), cases, -1).transpose(1, 0, 2),
+        )
     else:
         np.matmul(table, basis.reshape(terms, -1), out=flat.reshape(len(table), -1))
     return np.asarray(flat.reshape(*coefficients.shape[:-1], *shape))

@@ -65,6 +65,13 @@ MICRON = 0.133322387415
 OUNCE = 0.028349523125
 
 _CLAMP_VOLTS = DefaultAccuracy(percent_of_reading=1.0, counts=3, resolution=0.1, repeatability=0.2)
+#: Leads that were zeroed still leave a tenth of an ohm of contact.
+_OHMS = DefaultAccuracy(
+    percent_of_reading=0.9, counts=2, resolution=0.01, placement=0.05, repeatability=0.01, source="ohmmeter_class"
+)
+_MICROFARADS = DefaultAccuracy(
+    percent_of_reading=2.0, counts=5, resolution=1e-8, repeatability=1e-8, source="capacitance_class"
+)
 _AIR = DefaultAccuracy(fixed=0.5, resolution=0.1, placement=0.3, repeatability=0.1)
 
 _TYPES = (
@@ -166,9 +173,9 @@ _TYPES = (
     ),
     InstrumentType(
         "multimeter",
-        "Digital multimeter, AC voltage.",
+        "Digital multimeter: AC voltage, resistance with its leads zeroed, capacitance.",
         shares_calibration=True,
-        accuracies={"voltage": _CLAMP_VOLTS},
+        accuracies={"voltage": _CLAMP_VOLTS, "resistance": _OHMS, "capacitance": _MICROFARADS},
     ),
     InstrumentType(
         "power_meter",
@@ -251,6 +258,26 @@ _TYPES = (
             )
         },
     ),
+    InstrumentType(
+        "insulation_tester",
+        "Insulation tester at 500 V DC.",
+        shares_calibration=True,
+        accuracies={
+            "insulation_resistance": DefaultAccuracy(
+                percent_of_reading=5.0, fixed=2e5, resolution=1e4, repeatability=1e4, source="insulation_tester_class"
+            )
+        },
+    ),
+    InstrumentType(
+        "capacitance_meter",
+        "Capacitance meter or bridge.",
+        shares_calibration=True,
+        accuracies={
+            "capacitance": DefaultAccuracy(
+                percent_of_reading=1.0, counts=3, resolution=1e-8, repeatability=1e-8, source="capacitance_class"
+            )
+        },
+    ),
 )
 
 INSTRUMENT_TYPES: Mapping[str, InstrumentType] = MappingProxyType({t.name: t for t in _TYPES})
@@ -275,5 +302,8 @@ ASSUMED_TYPE: Mapping[str, str] = MappingProxyType(
         "heat_flow": "gas_meter_and_clock",
         "vacuum": "vacuum_gauge",
         "mass": "refrigerant_scale",
+        "resistance": "multimeter",
+        "capacitance": "multimeter",
+        "insulation_resistance": "insulation_tester",
     }
 )

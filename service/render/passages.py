@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from schemas.assessments import Assessment, Caution, DerivedValue, Finding, Provenance, Run
+from schemas.checks import CheckAnswer
 from schemas.comparisons import Comparison
 from schemas.diagnoses import Diagnosis
 from schemas.pictures import Audience, Body
@@ -32,8 +33,11 @@ from service.words.comparison import VERDICTS
 from service.words.numbers import figure
 from service.words.phrases import capital, lowered, unit_word
 
+#: What holds findings with limits, values and instruments: an assessment, or the answer to a check.
+Judged = Assessment | CheckAnswer
 
-def outside(assessment: Assessment, audience: Audience) -> list[str]:
+
+def outside(assessment: Judged, audience: Audience) -> list[str]:
     """What lies outside its limits."""
     found = [f for f in assessment["findings"] if f["grade"] == "nonconforming"]
     if audience == "technician":
@@ -49,7 +53,7 @@ def _plainly(finding: Finding) -> str:
     return f"{text}{household.condition(finding)}"
 
 
-def inside(assessment: Assessment, audience: Audience) -> str:
+def inside(assessment: Judged, audience: Audience) -> str:
     """Names of what lies within its limits."""
     good = [f for f in assessment["findings"] if f["grade"] == "conforming"]
     if audience == "technician":
@@ -68,7 +72,7 @@ def notices(assessment: Assessment, audience: Audience) -> list[str]:
     return list(dict.fromkeys(household.doubted(row["code"]) for row in rows if row["weight"] != "note"))
 
 
-def sources_of_limits(assessment: Assessment) -> list[str]:
+def sources_of_limits(assessment: Judged) -> list[str]:
     """Where the limits come from, each once."""
     limits = (f["limit"] for f in assessment["findings"] if f["limit"] is not None)
     return list(dict.fromkeys(limit["source"] for limit in limits))
@@ -116,7 +120,7 @@ def _date(date: datetime) -> str:
     return f"{shown} (UTC{offset[:3]}:{offset[3:5]})" if offset else shown
 
 
-def undecided(assessment: Assessment, audience: Audience) -> list[str]:
+def undecided(assessment: Judged, audience: Audience) -> list[str]:
     """What could not be decided, and why."""
     open_ = [f for f in assessment["findings"] if f["grade"] == "inconclusive"]
     if audience == "customer":
@@ -234,7 +238,7 @@ def _reading_label(name: str) -> str:
     return words(name).replace(".", ", ").capitalize()
 
 
-def values(assessment: Assessment) -> Table:
+def values(assessment: Judged) -> Table:
     """Each derived value with its band, but for what is as read; the graded ones count most."""
     derived = {name: row for name, row in assessment["derived"].items() if row["method"] != "as read"}
     graded = {finding["quantity"] for finding in assessment["findings"]}
@@ -297,7 +301,7 @@ def drifts(answer: Trend) -> Table:
     return Table(heads, rows)
 
 
-def instruments(assessment: Assessment) -> list[str]:
+def instruments(assessment: Judged) -> list[str]:
     """Each instrument once: what it is, and where the accuracy taken for it comes from."""
     used = dict.fromkeys(
         (_instrument_name(row["instrument"]), words(row["type"]), row["source"])

@@ -43,9 +43,14 @@ def counted(request: AssessmentRequest | Body, answer: _Answer) -> _Answer:
 
 def counted_check(request: CheckRequest, answer: CheckAnswer) -> CheckAnswer:
     """The answer to a check, with its draws and findings counted."""
-    add(DRAWS, number=request.options.draws)
+    count_check(request)
     add_check(answer)
     return answer
+
+
+def count_check(request: CheckRequest) -> None:
+    """Count the draws of a check; all that is counted of a picture."""
+    add(DRAWS, number=request.options.draws)
 
 
 def count_draws(request: AssessmentRequest | Body) -> None:

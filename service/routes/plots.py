@@ -24,7 +24,7 @@ EXAMPLES: dict[str, Any] = {name: {"summary": title, "value": body} for name, ti
 #: Short names of the subjects of a picture.
 _BODIES = {"visit": "visit", "comparison": "comparison", "trend": "series"}
 #: A picture opened on its own may style itself, and nothing else.
-_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
 _DESCRIPTION = "\n".join(
@@ -88,8 +88,8 @@ class PictureOptions:
     most: Annotated[
         Annotated[int, Field(ge=1, le=100)] | None,
         Query(
-            description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), the most pressing "
-            "first; if left out, as many as one screen holds.",
+            description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), or readings of `course`, "
+            "the most pressing first; if left out, as many as one screen holds.",
             examples=[8],
             json_schema_extra={"x-unit": "1"},
         ),
@@ -146,7 +146,7 @@ async def draw_plot(
         media_type=MEDIA_TYPES[kind],
         headers={
             "Cache-Control": "no-store",
-            "Content-Security-Policy": _POLICY,
+            "Content-Security-Policy": PICTURE_POLICY,
             "Vary": "Accept",
         },
     )

@@ -16,7 +16,7 @@ from service.routes.responses import PROBLEMS
 router = APIRouter(prefix="/v1", tags=["pictures"], route_class=VisitRoute)
 
 #: The page runs no script and contacts no host; it may style itself.
-_POLICY = (
+PAGE_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'self'"
 )
@@ -60,5 +60,5 @@ async def write_report(
     return Response(
         content,
         media_type="text/html; charset=utf-8",
-        headers={"Cache-Control": "no-store", "Content-Security-Policy": _POLICY},
+        headers={"Cache-Control": "no-store", "Content-Security-Policy": PAGE_POLICY},
     )

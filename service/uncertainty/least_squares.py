@@ -16,9 +16,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from service.uncertainty.asking import Asking
+
 FloatArray = NDArray[np.float64]
-#: Model: parameters (P,) to readings (M,) and their Jacobian (M, P).
-Model = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
+#: Readings (M,) and their Jacobian (M, P).
+Predicted = tuple[FloatArray, FloatArray]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,20 +54,21 @@ _ENOUGH = 5e-3
 
 
 def fit(
-    model: Model,
+    model: Callable[[FloatArray], Asking[Predicted]],
     readings: FloatArray,
     errors: FloatArray,
     prior: Prior,
     *,
     start: FloatArray | None = None,
     iterations: int = 20,
-) -> Fit | None:
+) -> Asking[Fit | None]:
     """The most probable parameters; None where the model has no value on the way.
 
     Parameters
     ----------
     model : callable
-        Predicted readings and Jacobian at parameters.
+        Predicted readings and Jacobian at parameters (P,), as work that asks, so that many fits can be answered at
+        once.
     readings : FloatArray, shape (M,)
     errors : FloatArray, shape (M, M)
         Covariance of the readings' errors.
@@ -83,7 +86,7 @@ def fit(
         return float(rest @ inverse @ rest + off @ weight @ off)
 
     current = (prior.mean if start is None else start).copy()
-    predicted, jacobian = model(current)
+    predicted, jacobian = yield from model(current)
     if not (np.isfinite(predicted).all() and np.isfinite(jacobian).all()):
         return None
     cost = misfit(current, predicted)
@@ -97,7 +100,7 @@ def fit(
         share = min(1.0, _LARGEST_STEP / max(size, 1e-12))
         for _ in range(_HALVINGS):
             trial = current + share * step
-            trial_predicted, trial_jacobian = model(trial)
+            trial_predicted, trial_jacobian = yield from model(trial)
             sound = bool(np.isfinite(trial_predicted).all() and np.isfinite(trial_jacobian).all())
             trial_cost = misfit(trial, trial_predicted) if sound else np.inf
             if trial_cost <= cost + _ENOUGH:

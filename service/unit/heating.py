@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.physics import cycle
+from service.physics.array_types import FloatLike
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference.air import ROOM_AIR_HEAT
 from service.reference.unit_model_heating import (
@@ -30,13 +31,13 @@ class Sized(Protocol):
     air pressure [Pa]."""
 
     @property
-    def size(self) -> float: ...
+    def size(self) -> FloatLike: ...
 
     @property
-    def volumetric_capacity(self) -> float: ...
+    def volumetric_capacity(self) -> FloatLike: ...
 
     @property
-    def pressure(self) -> float: ...
+    def pressure(self) -> FloatLike: ...
 
 
 def volumetric_capacity(phases: SinglePhase) -> float:
@@ -146,7 +147,7 @@ def shown(
         "suction_saturation_temperature": suction,
         "liquid_saturation_temperature": liquid,
         "evaporating_temperature": found.evaporating,
-        "condensing_temperature": found.condensing,
+        "condensing_temperature": found.condensing + u["hot_gas_drop"],
         "suction_pressure_absolute": found.suction_pressure,
         "high_side_pressure_absolute": found.high_pressure,
         "compression_ratio": found.high_pressure / found.suction_pressure,

@@ -8,12 +8,13 @@ before it, both at rating conditions, and so on.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.physics import cycle
+from service.physics.array_types import FloatLike
 from service.physics.charge_targets import target_superheat
 from service.physics.refrigerant_enthalpy import SinglePhase
 from service.reference import performance_maps as maps
@@ -81,15 +82,16 @@ class UnitModel:
 
     ``dry_coil`` is the line on which a usual coil stops condensing: wet bulb [K] at the dry bulb of the
     rating, and its rise for each kelvin of dry bulb.  ``share`` is that of the full capacity at which the unit
-    runs; its size is that of its stage or speed.
+    runs; its size is that of its stage or speed.  Numbers are columns (S, 1) where the model stands for several
+    units, see :func:`side_by_side`.
     """
 
     phases: SinglePhase
     device: str | None
-    pressure: float
-    size: float
-    volumetric_capacity: float
-    dry_coil: tuple[float, float]
+    pressure: FloatLike
+    size: FloatLike
+    volumetric_capacity: FloatLike
+    dry_coil: tuple[FloatLike, FloatLike]
     share: float = 1.0
     mode: Mode = "cooling"
 
@@ -201,39 +203,14 @@ class UnitModel:
         -----
         The balances are solved once; the gradient follows by the implicit function theorem.
         """
-        count = len(spread)
-        move = np.concatenate([_STEP * spread, [_NUDGE, _NUDGE]])
-        wide = (count, len(states), count + 3)
-        columns = np.broadcast_to(np.atleast_2d(parameters).T[:, :, None], wide).copy()
-        places = np.arange(count)
-        columns[places, :, 1 + places] += move[:count, None]
-        machine, conditions = self._machine(columns, states)
-        begin = [
-            self._begin(float(outdoor), float(indoor)) if start is None else start
-            for start, outdoor, indoor in zip(
-                starts or [None] * len(states), conditions.outdoor[:, 0], conditions.dry_bulb[:, 0], strict=True
-            )
-        ]
-        suction, liquid = np.array(begin).T[:, :, None]
-        suction, liquid = cycle.closed(self.phases, machine.first(), conditions.first(), suction, liquid)
-        saturation = np.concatenate([suction, liquid], axis=1)
-        suction, liquid = (np.repeat(value, count + 3, axis=1) for value in (suction, liquid))
-        suction[:, -2] += _NUDGE
-        liquid[:, -1] += _NUDGE
-        found = cycle.state(self.phases, machine, conditions, suction, liquid)
-        hot = cycle.discharge_temperature(found)
-        shown = self._shown(columns, machine, conditions, found, suction, liquid, hot)
-        rows = np.stack([found.evaporator_imbalance, found.condenser_imbalance, *shown.values()], axis=1)
-        slopes = (rows[:, :, 1:] - rows[:, :, :1]) / move
-        with np.errstate(invalid="ignore"):
-            inverse = -_inverse(slopes[:, :2, count:])
-            follow = inverse @ slopes[:, :2, :count]
-            gradients = slopes[:, 2:, :count] + slopes[:, 2:, count:] @ follow
-            # What the balances still lack is taken off to first order.
-            rest = inverse @ rows[:, :2, :1]
-            values = rows[:, 2:, :1] + slopes[:, 2:, count:] @ rest
-        whole = np.concatenate([values, gradients], axis=2)
-        return [dict(zip(shown, one, strict=True)) for one in whole], saturation + rest[:, :, 0]
+        count = len(states)
+        return linear(
+            [self] * count,
+            np.broadcast_to(parameters, (count, len(spread))),
+            np.broadcast_to(spread, (count, len(spread))),
+            states,
+            starts or [None] * count,
+        )
 
     def at(self, columns: FloatArray, state: Pairing, start: FloatArray) -> Outputs:
         """All that readings can show, for many vectors of parameters at once.
@@ -252,15 +229,15 @@ class UnitModel:
             Value of each output; not-a-number where the balances do not close.
         """
         columns = columns[:, None, :]
-        machine, conditions = self._machine(columns, [state])
+        machine, conditions = self.machine(columns, [state])
         begin = [np.full(columns.shape[1:], value) for value in start]
         suction, liquid = cycle.closed(self.phases, machine, conditions, begin[0], begin[1])
         found = cycle.state(self.phases, machine, conditions, suction, liquid)
         hot = cycle.discharge_temperature(found)
-        shown = self._shown(columns, machine, conditions, found, suction, liquid, hot)
+        shown = self.shown(columns, machine, conditions, found, suction, liquid, hot)
         return {name: value[0] for name, value in shown.items()}
 
-    def _shown(
+    def shown(
         self,
         columns: FloatArray,
         machine: cycle.AnyMachine,
@@ -278,7 +255,7 @@ class UnitModel:
         assert isinstance(conditions, cycle.Conditions)
         return _shown(u, machine, conditions, found, suction, liquid, hot)
 
-    def _begin(self, outdoor: float, indoor: float) -> tuple[float, float]:
+    def begin(self, outdoor: float, indoor: float) -> tuple[float, float]:
         """Saturation temperatures [K] that a solution starts from."""
         if self.mode == "heating":
             return outdoor + heating.SUCTION_OVER_OUTDOOR, indoor + heating.LIQUID_OVER_RETURN
@@ -289,9 +266,9 @@ class UnitModel:
         if self.mode == "cooling":
             return np.array([SUCTION_START, LIQUID_START])
         usual = self.layout.ratings["rating"]
-        return np.array(self._begin(outdoor or usual["outdoor"], indoor or usual["dry_bulb"]))
+        return np.array(self.begin(outdoor or usual["outdoor"], indoor or usual["dry_bulb"]))
 
-    def _machine(self, columns: FloatArray, states: Sequence[Pairing]) -> tuple[cycle.AnyMachine, cycle.AnyConditions]:
+    def machine(self, columns: FloatArray, states: Sequence[Pairing]) -> tuple[cycle.AnyMachine, cycle.AnyConditions]:
         """The unit and its conditions for parameters (P, S, W), a row for each state: arrays (S, W)."""
         layout = self.layout
         u = dict(zip(layout.names, columns, strict=True))
@@ -380,6 +357,64 @@ class UnitModel:
             sensible_factor=u["sensible_factor"],
         )
         return machine, cycle.Conditions.of(outdoor, dry, wet, np.exp(voltage), self.pressure)
+
+
+def linear(
+    models: Sequence[UnitModel],
+    parameters: FloatArray,
+    spread: FloatArray,
+    states: Sequence[Pairing],
+    starts: Sequence[FloatArray | None],
+) -> tuple[list[Outputs], FloatArray]:
+    """:meth:`UnitModel.linear` for states of different units, alike in refrigerant, mode and kind of metering
+    device; ``parameters`` and ``spread`` (S, P) are those of each.  No state depends on the others."""
+    count = spread.shape[1]
+    model = side_by_side(models)
+    move = np.concatenate([_STEP * spread, np.full((len(states), 2), _NUDGE)], axis=1)
+    columns = np.repeat(parameters.T[:, :, None], count + 3, axis=2)
+    places = np.arange(count)
+    columns[places, :, 1 + places] += move[:, :count].T
+    machine, conditions = model.machine(columns, states)
+    begin = [
+        model.begin(float(outdoor), float(indoor)) if start is None else start
+        for start, outdoor, indoor in zip(starts, conditions.outdoor[:, 0], conditions.dry_bulb[:, 0], strict=True)
+    ]
+    suction, liquid = np.array(begin).T[:, :, None]
+    suction, liquid = cycle.closed(model.phases, machine.first(), conditions.first(), suction, liquid)
+    saturation = np.concatenate([suction, liquid], axis=1)
+    suction, liquid = (np.repeat(value, count + 3, axis=1) for value in (suction, liquid))
+    suction[:, -2] += _NUDGE
+    liquid[:, -1] += _NUDGE
+    found = cycle.state(model.phases, machine, conditions, suction, liquid)
+    hot = cycle.discharge_temperature(found)
+    shown = model.shown(columns, machine, conditions, found, suction, liquid, hot)
+    rows = np.stack([found.evaporator_imbalance, found.condenser_imbalance, *shown.values()], axis=1)
+    slopes = (rows[:, :, 1:] - rows[:, :, :1]) / move[:, None, :]
+    with np.errstate(invalid="ignore"):
+        inverse = -_inverse(slopes[:, :2, count:])
+        follow = inverse @ slopes[:, :2, :count]
+        gradients = slopes[:, 2:, :count] + slopes[:, 2:, count:] @ follow
+        # What the balances still lack is taken off to first order.
+        rest = inverse @ rows[:, :2, :1]
+        values = rows[:, 2:, :1] + slopes[:, 2:, count:] @ rest
+    whole = np.concatenate([values, gradients], axis=2)
+    return [dict(zip(shown, one, strict=True)) for one in whole], saturation + rest[:, :, 0]
+
+
+def side_by_side(models: Sequence[UnitModel]) -> UnitModel:
+    """One model for S units that are alike in refrigerant, mode and kind of metering device: their numbers as
+    columns (S, 1), whether they differ or not, so that none depends on its company."""
+
+    def column(values: list[FloatLike]) -> FloatArray:
+        return np.array(values, dtype=np.float64)[:, None]
+
+    return replace(
+        models[0],
+        pressure=column([one.pressure for one in models]),
+        size=column([one.size for one in models]),
+        volumetric_capacity=column([one.volumetric_capacity for one in models]),
+        dry_coil=(column([one.dry_coil[0] for one in models]), column([one.dry_coil[1] for one in models])),
+    )
 
 
 def _inverse(matrices: FloatArray) -> FloatArray:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from service.uncertainty.asking import Asking, ask
 from service.unit.layout import Weather
 from service.unit.model import Outputs, Pairing, UnitModel
+from service.unit.questions import Question
 
 FloatArray = NDArray[np.float64]
 
@@ -43,12 +46,18 @@ class Predictor:
             for state, places in self.places.items()
         }
 
-    def __call__(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def again(self) -> Predictor:
+        """Another view of the same, which begins where this one is and goes its own way."""
+        other = copy(self)
+        other.last = dict(self.last)
+        return other
+
+    def __call__(self, parameters: FloatArray) -> Asking[tuple[FloatArray, FloatArray]]:
         """Values (M,) and gradients (M, P)."""
         states = list(self.places)
-        outputs, saturations = self.model.linear(
-            parameters, self.steps, states, [self.last.get(state) for state in states]
-        )
+        question = Question(self.model, parameters, self.steps, states, [self.last.get(state) for state in states])
+        answer = yield from ask(question)
+        outputs, saturations = answer
         values = np.empty(self.count)
         gradients = np.empty((self.count, len(parameters)))
         for state, shown, saturation in zip(states, outputs, saturations, strict=True):

@@ -186,3 +186,30 @@ NEXT_STEPS |= {
     "keep_records": "Keep the record of dates and masses: both methods start from it.",
     "ask_the_authority": "Ask the authority or a lawyer which rule applies to this unit.",
 }
+
+# ---------------------------------------------------------------- pictures and pages
+
+VACUUM_TITLE = {
+    "leak": "The vacuum rises like a leak",
+    "leak_and_drying": "The vacuum rises like a leak with moisture",
+    "drying": "The rise flattens: moisture or outgassing",
+    "holds": "The vacuum holds",
+    "cannot_tell": "Leak or moisture: cannot tell yet",
+    "pressure_fell": "The pressure fell: not a test of the circuit",
+}
+HOLD_TITLE = {
+    "loss_shown": "The circuit loses pressure",
+    "no_loss_seen": "No loss was seen",
+    "pressure_rose": "The pressure rose by more than the temperature explains",
+}
+
+
+def curve_of_vacuum(name: str, probability: float) -> str:
+    """What a curve of a standing vacuum is."""
+    kind = {"leak": "a leak alone", "drying": "moisture or outgassing alone"}[name]
+    return f"{kind} (probability {chance(probability)})"
+
+
+def described(verdict: str, count: int, what: str) -> str:
+    """A picture of a test in a sentence, for those who do not see it."""
+    return f"{count} readings of the {what} over time. Outcome: {verdict.replace('_', ' ')}."

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -9,7 +12,8 @@ from scipy.optimize import least_squares
 from scipy.special import logsumexp, softmax
 from scipy.stats import binom, multivariate_normal, norm
 
-from service.uncertainty.least_squares import Prior, covariance_left, fit
+from service.uncertainty.asking import Asking, done
+from service.uncertainty.least_squares import Fit, Predicted, Prior, covariance_left, fit
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.mixture import Normals, normalised, weights
 from service.uncertainty.omnibus import Directions, directions, probability
@@ -19,6 +23,16 @@ RNG = np.random.default_rng(20261125)
 FloatArray = NDArray[np.float64]
 
 
+def fitted(model: Callable[[FloatArray], Predicted], *of: Any, **more: Any) -> Fit | None:  # noqa: ANN401
+    """A fit of a model that answers at once."""
+
+    def asked(parameters: FloatArray) -> Asking[Predicted]:
+        yield []
+        return model(parameters)
+
+    return done(fit(asked, *of, **more))
+
+
 def test_a_linear_fit_is_the_textbook_posterior() -> None:
     """Normal prior and normal errors: precision adds up (Rodgers 2000, equations 4.4 and 4.5)."""
     jacobian = RNG.normal(size=(6, 3))
@@ -26,7 +40,7 @@ def test_a_linear_fit_is_the_textbook_posterior() -> None:
     errors = root @ root.T + np.eye(6)
     prior = Prior(np.array([1.0, -2.0, 0.5]), np.diag([4.0, 1.0, 0.25]))
     readings = RNG.normal(size=6)
-    found = fit(lambda u: (jacobian @ u, jacobian), readings, errors, prior)
+    found = fitted(lambda u: (jacobian @ u, jacobian), readings, errors, prior)
     assert found is not None
     assert found.converged
     precision = jacobian.T @ np.linalg.inv(errors) @ jacobian + np.linalg.inv(prior.covariance)
@@ -47,7 +61,7 @@ def test_the_evidence_is_the_marginal_likelihood() -> None:
     difference = []
     for scale in (0.5, 2.0):
         prior = Prior(np.zeros(2), scale * np.eye(2))
-        found = fit(lambda u: (jacobian @ u, jacobian), readings, errors, prior)
+        found = fitted(lambda u: (jacobian @ u, jacobian), readings, errors, prior)
         assert found is not None
         whole = jacobian @ prior.covariance @ jacobian.T + errors
         expected = -0.5 * (readings @ np.linalg.solve(whole, readings) + np.linalg.slogdet(whole)[1])
@@ -65,7 +79,7 @@ def test_a_curved_fit_is_that_of_a_reference_library() -> None:
 
     readings = np.array([2.1, 1.4, 1.1, 0.5, 0.2])
     prior = Prior(np.array([1.0, 1.0]), np.diag([9.0, 9.0]))
-    found = fit(model, readings, 0.01 * np.eye(5), prior)
+    found = fitted(model, readings, 0.01 * np.eye(5), prior)
     assert found is not None
 
     def residual(u: FloatArray) -> FloatArray:
@@ -103,7 +117,7 @@ def test_a_prior_that_is_not_about_zero() -> None:
     design = np.array([[1.0, 0.5], [0.0, 2.0], [1.0, -1.0]])
     mean, covariance = np.array([4.0, -3.0]), np.array([[0.5, 0.1], [0.1, 0.3]])
     errors, readings = np.diag([0.2, 0.1, 0.4]), np.array([2.9, -5.5, 7.2])
-    found = fit(lambda u: (design @ u, design), readings, errors, Prior(mean, covariance))
+    found = fitted(lambda u: (design @ u, design), readings, errors, Prior(mean, covariance))
     assert found is not None
     whole = design @ covariance @ design.T + errors
     gain = covariance @ design.T @ np.linalg.inv(whole)
@@ -117,7 +131,7 @@ def test_a_model_without_a_value_has_no_fit() -> None:
     """Neither where the reading nor where its slope is no number; one that fails on the way is bounded."""
     prior = Prior(np.array([0.0]), np.array([[1.0]]))
     for values in ((np.nan, 1.0), (1.0, np.nan)):
-        found = fit(
+        found = fitted(
             lambda u, v=values: (np.array([v[0]]), np.array([[v[1]]])),  # type: ignore[misc]
             np.array([1.0]),
             np.array([[1.0]]),
@@ -138,11 +152,11 @@ def test_a_step_into_what_the_model_does_not_hold_is_cut(broken: str) -> None:
         )
 
     prior = Prior(np.array([0.0]), np.array([[25.0]]))
-    blocked = fit(model, np.array([4.0]), np.array([[0.01]]), prior)
+    blocked = fitted(model, np.array([4.0]), np.array([[0.01]]), prior)
     assert blocked is not None
     assert 0.0 < blocked.parameters[0] <= 2.0
     assert blocked.converged is False
-    free = fit(model, np.array([1.0]), np.array([[0.01]]), prior)
+    free = fitted(model, np.array([1.0]), np.array([[0.01]]), prior)
     assert free is not None
     # Weighted mean of 1 +- 0.1 and 0 +- 5.
     assert free.parameters[0] == pytest.approx(100.0 / 100.04, abs=1e-6)
@@ -155,7 +169,7 @@ def test_weights_of_causes_are_those_of_full_bayes() -> None:
     errors = 0.2 * np.eye(5)
     readings = jacobian @ np.array([0.8, 0.0]) + RNG.normal(size=5) * 0.4
     wide = np.diag([25.0, 25.0])
-    found = fit(lambda u: (jacobian @ u, jacobian), readings, errors, Prior(np.zeros(2), wide))
+    found = fitted(lambda u: (jacobian @ u, jacobian), readings, errors, Prior(np.zeros(2), wide))
     assert found is not None
     priors = {
         "one": (0.5, np.diag([1.0, 1e-4])),

@@ -20,6 +20,7 @@ from service.compare.fusion import Fusion, fuse
 from service.compare.quantities import Judgement
 from service.compare.worth import worth
 from service.derive.examined import Examined
+from service.uncertainty.asking import done
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import Variable
 from service.unit.evidence import evidence, joint, owners
@@ -218,7 +219,7 @@ def fusion() -> Fusion:
     first, second = examined_runs(request, runs)
     parts = prepared(first, evidence(first), evidence(second))
     assert not isinstance(parts, Obstacle)
-    found = fuse(*parts)
+    found = done(fuse(*parts))
     assert found is not None
     return found
 

@@ -23,6 +23,7 @@ from service.compare.plan import plan
 from service.faults.diagnosis import diagnose
 from service.faults.expectation import Expectation, expectation
 from service.faults.weighing import examined
+from service.uncertainty.asking import done
 from service.unit.evidence import evidence
 from service.unit.model import FOUND_IN_SECOND_WEATHER
 from tests.answers import untyped
@@ -167,8 +168,8 @@ def test_in_cooling_the_table_replaces_the_nameplate() -> None:
 
 
 def set_against(body: Body) -> Expectation:
-    visit = examined(DiagnosisRequest.model_validate(body)).visit
-    found = expectation(visit, evidence(visit), None)
+    visit = done(examined(DiagnosisRequest.model_validate(body))).visit
+    found = done(expectation(visit, evidence(visit), None))
     assert found is not None
     return found
 
