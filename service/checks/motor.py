@@ -12,7 +12,7 @@ import numpy as np
 from schemas.assessments import Missing, Notice
 from schemas.capacitors import Marking, read_marking
 from schemas.checks import CheckAnswer
-from schemas.checks.common import Information, NextStep
+from schemas.checks.common import CheckStep, Information
 from schemas.checks.motor import CapacitorRead, MotorRequest
 from service.assess.findings import Judged
 from service.checks.taking import Reading, begin, drawn, take
@@ -413,7 +413,7 @@ def _names_of(can: _Can) -> tuple[str, ...]:
     return ("herm_to_common", "fan_to_common") if len(can.sections) == 2 else ("terminals",)
 
 
-def _next_steps(request: MotorRequest, verdict: str, judged: Sequence[Judged]) -> Iterator[NextStep]:
+def _next_steps(request: MotorRequest, verdict: str, judged: Sequence[Judged]) -> Iterator[CheckStep]:
     bad = {one.row.id for one in judged if one.grade == "nonconforming"}
     actions = []
     if bad & {"winding_to_ground", "insulation_maker", "insulation_simple_rule", "insulation_large_motor"}:

@@ -538,8 +538,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "start_up_steps": Source(
-            "A start moves superheat by up to about 20 °F, saturation temperatures and air by 10 °F and more, power by "
-            "a quarter; starts of one unit are more alike than units are",
+            "A start moves superheat by up to 20 °F or more, saturation temperatures and air by about 10 °F, the "
+            "discharge line by about 45 °F, power by a fifth; starts of one unit are more alike than units are",
             "practice",
         ),
         "usual_running_time": Source(

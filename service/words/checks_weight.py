@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from service.reference.line_contents import OUNCE, POUND, RoomFormula
 from service.words.numbers import MINUS, figure
-from service.words.phrases import phrase
+from service.words.phrases import capital, phrase
 
 NEEDS_REFRIGERANT = "Name the refrigerant: the vapour that a recovery leaves depends on it."
 POSITIVE_CHARGE = "less than the charge of the nameplate and the lines together"
@@ -47,10 +47,12 @@ _ADJUSTED = {
 }
 
 
-def charge(verdict: str, total: str, change: str, half_band: str, *, as_weighed: bool) -> str:
-    """The charge, the adjustment, and how sure it is."""
-    sure = f"With this scale and hoses the unit will hold it within {half_band}" if as_weighed else f"±{half_band}"
-    sure = f"{sure} (95 %)." if as_weighed else f"It is known within {half_band} (95 %)."
+def charge(verdict: str, total: str, change: str, half_band: str, weighed: str | None) -> str:
+    """The charge, the adjustment, and how sure it is; or what was weighed in."""
+    if weighed is None:
+        sure = f"With this scale and hoses the unit will hold it within {half_band} (95 %)."
+    else:
+        sure = f"That is known within {half_band} (95 %). {capital(weighed)} were weighed in."
     return f"The unit should hold {total}. {_ADJUSTED[verdict].format(change=change)} {sure}"
 
 
