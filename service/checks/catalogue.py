@@ -28,7 +28,8 @@ def kinds() -> dict[str, str]:
 
 def limits() -> LimitList:
     """All limits, SI units: those of an assessment, then those of the checks."""
-    return {"limits": [*catalogues.limits()["limits"], *map(_answer, CHECK_LIMITS.values())]}
+    rows = [*catalogues.limits()["rows"], *map(_answer, CHECK_LIMITS.values())]
+    return {"rows": rows, "limits": rows}
 
 
 def _answer(row: LimitRow) -> LimitAnswer:
