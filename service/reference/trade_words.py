@@ -470,6 +470,10 @@ VALUE_WORDS: Mapping[str, str] = MappingProxyType(
         "f": "degF",
         "°c": "degC",
         "c": "degC",
+        "micron": "umHg",
+        "microns": "umHg",
+        "µm": "umHg",
+        "mtorr": "umHg",
     }
 )
 
