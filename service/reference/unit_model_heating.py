@@ -92,10 +92,10 @@ _ROWS = (
     Parameter(
         "indoor_coil_outdoor",
         "structure",
-        0.0,
+        0.003,
         0.006,
         "relative change of the indoor coil's transfer units for each kelvin outdoors",
-        "map_spread",
+        "heating_tables",
     ),
     Parameter(
         "transfer_airflow",
