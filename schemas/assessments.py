@@ -9,6 +9,7 @@ from pydantic import BeforeValidator, Field
 from typing_extensions import TypeAliasType, TypedDict
 
 from schemas.answers import Answer, fact
+from schemas.capacitors import ONE_PART, TWO_PARTS
 from schemas.draws import Draws
 from schemas.logs import Log, LogAnswer
 from schemas.quantities import (
@@ -59,6 +60,8 @@ InstrumentTypeName = TypeAliasType(
             "gas_meter_and_clock",
             "vacuum_gauge",
             "refrigerant_scale",
+            "insulation_tester",
+            "capacitance_meter",
         ],
         Field(description="Type of an instrument, see `GET /v1/instruments`."),
     ],
@@ -88,6 +91,11 @@ Work = TypeAliasType(
             "capacitor_replacement",
             "electrical_repair",
             "filter_change",
+            "brazing",
+            "pressure_testing",
+            "evacuation",
+            "recovery",
+            "gas_heat",
         ],
         Field(description="Work at a visit."),
     ],
@@ -127,6 +135,10 @@ AccuracyUnit = TypeAliasType(
             "oz",
             "kg",
             "g",
+            "ohm",
+            "kohm",
+            "Mohm",
+            "uF",
         ],
         Field(description="Unit of an accuracy; a difference for temperatures."),
     ],
@@ -251,13 +263,13 @@ class Capacitor(Model):
 class Capacitors(Model):
     """Run capacitors, by motor."""
 
-    compressor: Capacitor | None = Field(
+    compressor: Annotated[Capacitor, *ONE_PART] | None = Field(
         default=None, description="Compressor run capacitor.", examples=[{"microfarads": 45}]
     )
-    outdoor_fan: Capacitor | None = Field(
+    outdoor_fan: Annotated[Capacitor, *ONE_PART] | None = Field(
         default=None, description="Outdoor fan run capacitor.", examples=[{"microfarads": 5}]
     )
-    indoor_blower: Capacitor | None = Field(
+    indoor_blower: Annotated[Capacitor, *ONE_PART] | None = Field(
         default=None, description="Indoor blower run capacitor.", examples=[{"microfarads": 10}]
     )
 
@@ -338,9 +350,9 @@ class Nameplate(Model):
         examples=[0.5],
         json_schema_extra={"x-unit": "inH2O"},
     )
-    capacitors: Capacitors | None = Field(
+    capacitors: Annotated[Capacitors, *TWO_PARTS] | None = Field(
         default=None,
-        description="Run capacitors.",
+        description="Run capacitors by motor, or the marking of a two-section capacitor as it is on the can.",
         examples=[{"compressor": {"microfarads": 45, "tolerance_percent": 6}}],
     )
 
@@ -466,7 +478,8 @@ class Rated(Model):
         "Btu/(W h)",
         8.8,
         "Rated heating seasonal performance factor (HSPF). In Btu/(W h) in either unit system. It includes defrost "
-        "and auxiliary heat, so no single run is graded by it.",
+        "and auxiliary heat, so no single run is graded by it. A diagnosis estimates the coefficient of performance of "
+        "a single-speed unit from it where `heating_cop` is not given; the energy of a season follows from it.",
     )
     hspf2: Number | None = number(
         3,
@@ -918,6 +931,14 @@ class Usage(Model):
     cooling_hours: Number | None = number(
         0, 8760, "h", 1200.0, "Equivalent full-load cooling hours in a year.", above=True
     )
+    heating_hours: Number | None = number(
+        0,
+        8760,
+        "h",
+        1500.0,
+        "Equivalent full-load heating hours in a year, at the rated capacity at 47 °F.",
+        above=True,
+    )
     energy_price: Number | None = number(
         0, 1e6, "currency/kWh", 0.17, "Price of a kilowatt-hour, in your own currency."
     )
@@ -1206,7 +1227,13 @@ class NextReading(Answer):
     """Fields to add, and everything that they would unlock."""
 
     add: Annotated[list[str], fact("Request fields to add, all of them.", ["run.readings.liquid_pressure"])]
-    unlocks: Annotated[list[str], fact("Derived values that become available.", ["subcooling"])]
+    unlocks: Annotated[
+        list[str],
+        fact(
+            "Derived values that become available; none where the entry only settles a doubt that a notice reports.",
+            ["subcooling"],
+        ),
+    ]
 
 
 class Estimate(Answer):

@@ -214,6 +214,7 @@ class LogEvent(Answer):
 
     event: Annotated[Annotated[LogEventName, MayGrow()], fact("What it was.", "stage_change")]
     at_second: Annotated[float, fact("When.", 415.0, "s")]
+    until_second: Annotated[float | None, fact("When it was over, for a defrost.", None, "s")]
     readings: Annotated[list[str], fact("The readings that show it.", ["suction_pressure", "liquid_pressure"])]
     sentence: Annotated[str, fact("The same in plain words.", "The stage changed after about 7 minutes.")]
 
@@ -228,6 +229,9 @@ class Drift(Answer):
     ]
     limit: Annotated[float | None, fact("Largest change in five minutes that counts as steady.", 1.0, "as unit")]
     unit: Annotated[str, fact("Unit of the change; a difference for temperatures.", "delta_degF")]
+
+
+_DRIFT = {"grade": "steady", "change": -0.2, "standard_uncertainty": 0.1, "limit": 2.0, "unit": "delta_degF"}
 
 
 class Hunting(Answer):
@@ -249,10 +253,12 @@ class Extrapolation(Answer):
 class LoggedReading(Answer):
     """What a log says about one reading: the value used, and where it comes from."""
 
-    value: Annotated[float, fact("The settled value, used as the reading.", 118.2, "as unit")]
+    value: Annotated[
+        float | None, fact("The settled value, used as the reading; null where none could be found.", 118.2, "as unit")
+    ]
     unit: Annotated[str, fact("Unit of the value.", "psi")]
     standard_uncertainty: Annotated[
-        float,
+        float | None,
         fact(
             "Standard uncertainty from scatter, drift, hunting and extrapolation. The instrument's calibration comes "
             "on top, once; `instruments` has the sum.",
@@ -272,7 +278,7 @@ class LoggedReading(Answer):
     effective_number: Annotated[
         float, fact("How many independent readings they are worth: those close in time are alike.", 14.2, "1", ge=0)
     ]
-    drift: Annotated[Drift | None, fact("Its trend within that part; null where too short to say.", None)]
+    drift: Annotated[Drift | None, fact("Its trend at the end of that part; null where it was not used.", None)]
     hunting: Annotated[Hunting | None, fact("A regular swing; null where none is shown.", None)]
     extrapolation: Annotated[Extrapolation | None, fact("What was added to reach the settled value.", None)]
     time_constant_seconds: Annotated[
@@ -280,6 +286,14 @@ class LoggedReading(Answer):
     ]
     left_out: Annotated[list[LeftOut], fact("Parts of the log that were not used, and why.", [])]
     sentence: Annotated[str, fact("The same in plain words.", "Suction pressure was steady ...")]
+
+
+class FollowedValue(Answer):
+    """A derived value that was followed over the log. `derived` has the value itself, with its whole band."""
+
+    drift: Annotated[Drift, fact("Its trend at the end of what was used.", _DRIFT)]
+    hunting: Annotated[Hunting | None, fact("A regular swing; null where none is shown.", None)]
+    sentence: Annotated[str, fact("The same in plain words.", "Superheat was steady ...")]
 
 
 class LogAnswer(Answer):
@@ -295,12 +309,14 @@ class LogAnswer(Answer):
     ]
     events: Annotated[list[LogEvent], fact("What happened during the log, in order.", [])]
     readings: Annotated[dict[str, LoggedReading], fact("Each reading of the log.", {})]
+    derived: Annotated[dict[str, FollowedValue], fact("Superheat and subcooling over time, where they follow.", {})]
     sentence: Annotated[str, fact("The log in plain words.", "The unit was settled after 11 minutes ...")]
 
 
 __all__ = [
     "Drift",
     "Extrapolation",
+    "FollowedValue",
     "Hunting",
     "LeftOut",
     "LeftOutReason",

@@ -18,7 +18,7 @@ from schemas.trends import TrendRequest
 PlotName = TypeAliasType(
     "PlotName",
     Annotated[
-        Literal["limits", "refrigerant_cycle", "air_process", "changes", "fault_probabilities", "trend"],
+        Literal["limits", "refrigerant_cycle", "air_process", "changes", "fault_probabilities", "trend", "course"],
         Field(description="A picture, see `GET /v1/plots`."),
     ],
 )

@@ -89,6 +89,21 @@ MassUnit = TypeAliasType("MassUnit", Annotated[Literal["lb", "oz", "kg", "g"], F
 VolumeUnit = TypeAliasType(
     "VolumeUnit", Annotated[Literal["ft3", "in3", "m3", "L"], Field(description="Unit of a volume.")]
 )
+AreaUnit = TypeAliasType("AreaUnit", Annotated[Literal["ft2", "in2", "m2"], Field(description="Unit of an area.")])
+MassPerLengthUnit = TypeAliasType(
+    "MassPerLengthUnit", Annotated[Literal["oz/ft", "g/m"], Field(description="Unit of a mass for each length.")]
+)
+ResistanceUnit = TypeAliasType(
+    "ResistanceUnit",
+    Annotated[Literal["ohm", "kohm", "Mohm"], Field(description="Unit of an electrical resistance.")],
+)
+ThermalResistanceUnit = TypeAliasType(
+    "ThermalResistanceUnit",
+    Annotated[
+        Literal["h ft2 degF/Btu", "m2 K/W"],
+        Field(description="Unit of a thermal resistance; the first is that of R-6."),
+    ],
+)
 
 #: A JSON number; never a boolean, a string, NaN or an infinity.
 Number = Annotated[float, Strict(), Field(allow_inf_nan=False)]
@@ -288,6 +303,52 @@ class Volume(Model):
 
     value: Annotated[Number, _value(0.0, 1.0e6, 0.35, "ft3, in3, m3 or L")]
     unit: VolumeUnit | None = _unit("ft3 in imperial, L in metric")
+
+
+class ResistanceReading(_WithInstrument):
+    """An electrical resistance."""
+
+    value: Annotated[Number, _value(0.0, 1.0e8, 3.0, "ohm, kohm or Mohm")]
+    unit: ResistanceUnit | None = _unit("ohm in both")
+
+
+class InsulationReading(_WithInstrument):
+    """An insulation resistance."""
+
+    value: Annotated[Number, _value(0.0, 1.0e8, 220.0, "Mohm, kohm or ohm")]
+    unit: ResistanceUnit | None = _unit("Mohm in both")
+
+
+class CapacitanceReading(_WithInstrument):
+    """A capacitance by a meter."""
+
+    value: Annotated[Number, _value(0.0, 2000.0, 44.2, "uF")]
+    unit: Literal["uF"] | None = _unit("uF in both")
+
+
+class MassPerLength(Model):
+    """A mass for each length of line."""
+
+    value: Annotated[Number, _value(0.0, 1000.0, 0.6, "oz/ft or g/m")]
+    unit: MassPerLengthUnit | None = _unit("oz/ft in imperial, g/m in metric")
+
+
+class Area(Model):
+    """An area."""
+
+    value: Annotated[Number, _value(0.0, 1.0e6, 200.0, "ft2, in2 or m2")]
+    unit: AreaUnit | None = _unit("ft2 in imperial, m2 in metric")
+
+
+class ThermalResistance(Model):
+    """A thermal resistance of insulation."""
+
+    value: Annotated[Number, _value(0.0, 60.0, 6.0, "h ft2 degF/Btu or m2 K/W")]
+    unit: ThermalResistanceUnit | None = Field(
+        default=None,
+        description="The unit. Default: the declared unit system (h ft2 degF/Btu in imperial, m2 K/W in metric).",
+        examples=["h ft2 degF/Btu"],
+    )
 
 
 class Airflow(Model):
@@ -514,15 +575,19 @@ __all__ = [
     "AirflowReading",
     "Altitude",
     "AnyOf",
+    "Area",
     "ByName",
+    "CapacitanceReading",
     "CondensateReading",
     "CurrentReading",
     "FractionReading",
     "HeatFlow",
     "HeatFlowReading",
     "InstrumentName",
+    "InsulationReading",
     "Mass",
     "MassFlowUnit",
+    "MassPerLength",
     "MassReading",
     "Model",
     "Number",
@@ -531,6 +596,7 @@ __all__ = [
     "Pressure",
     "PressureReading",
     "RatioReading",
+    "ResistanceReading",
     "StaticPressure",
     "StaticPressureReading",
     "StrictBoolean",
@@ -539,6 +605,7 @@ __all__ = [
     "Temperature",
     "TemperatureDifference",
     "TemperatureReading",
+    "ThermalResistance",
     "UnitSystem",
     "VacuumReading",
     "VoltageReading",

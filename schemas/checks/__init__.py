@@ -8,8 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from schemas.checks.air_delivery import AirDeliveryRequest
+from schemas.checks.charge_by_weight import ChargeByWeightRequest
 from schemas.checks.common import CheckAnswer, CheckRequest
 from schemas.checks.leak_rate import LeakRateRequest
+from schemas.checks.motor import MotorRequest
 from schemas.checks.pressure_at_rest import PressureAtRestRequest
 from schemas.checks.pressure_hold import PressureHoldRequest
 from schemas.checks.vacuum_rise import VacuumRiseRequest
@@ -18,6 +21,9 @@ from schemas.checks.vacuum_rise import VacuumRiseRequest
 CHECKS: Mapping[str, type[CheckRequest]] = MappingProxyType(
     {
         "pressure-hold": PressureHoldRequest,
+        "charge-by-weight": ChargeByWeightRequest,
+        "motor": MotorRequest,
+        "air-delivery": AirDeliveryRequest,
         "vacuum-rise": VacuumRiseRequest,
         "pressure-at-rest": PressureAtRestRequest,
         "leak-rate": LeakRateRequest,

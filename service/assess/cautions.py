@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from schemas.assessments import AssessmentRequest, Caution
 from service.assess.before_charge import signs_of_starvation
 from service.derive.draws import DrawnVisit
-from service.intake.paths import DIAL_TEMPERATURES, GAUGE_PRESSURES, SITE_PRESSURE
+from service.intake.paths import DIAL_TEMPERATURES, GAUGE_PRESSURES, NAMEPLATE, SITE_PRESSURE
 from service.reference.cautions import CAUTIONS, CautionRow
-from service.reference.conditions import BURNING_SURFACE, EDGE, HIGH_PRESSURE, HOT_DAY
+from service.reference.conditions import ARC_FLASH_VOLTAGE, BURNING_SURFACE, EDGE, HIGH_PRESSURE, HOT_DAY
 from service.reference.sources import source
 
 _ELECTRICAL = frozenset({"current", "voltage", "power", "ratio"})
@@ -35,7 +35,7 @@ class Circumstances:
     work: frozenset[str]
     safety_group: str | None
     on_roof: bool
-    #: What a check found that raises a caution by itself.
+    #: What was found that raises a caution by itself.
     found: frozenset[str] = frozenset()
 
 
@@ -46,6 +46,10 @@ def _capacitor_is_read(about: Circumstances) -> bool:
     )
 
 
+def _is_electrical(about: Circumstances) -> bool:
+    return bool(about.kinds & _ELECTRICAL or about.work & {"electrical_repair", "capacitor_replacement"})
+
+
 def _circuit_is_accessed(about: Circumstances) -> bool:
     return bool(about.readings & _PRESSURES or about.work & _OPENED)
 
@@ -53,9 +57,9 @@ def _circuit_is_accessed(about: Circumstances) -> bool:
 #: Conditions on the circumstances alone.
 CIRCUMSTANTIAL: Mapping[str, Callable[[Circumstances], bool]] = {
     "always": lambda about: True,
-    "electrical_readings": lambda about: bool(
-        about.kinds & _ELECTRICAL or about.work & {"electrical_repair", "capacitor_replacement"}
-    ),
+    "electrical_readings": _is_electrical,
+    "volts_400_or_more": lambda about: "volts_400_or_more" in about.found and _is_electrical(about),
+    "gas_heat": lambda about: "gas_heat" in about.work or any("gas_input" in name for name in about.readings),
     "capacitor": lambda about: _capacitor_is_read(about) or "capacitor_replacement" in about.work,
     "refrigerant_a3": lambda about: about.safety_group == "A3",
     "refrigerant_a2l": lambda about: about.safety_group == "A2L",
@@ -86,7 +90,7 @@ def _above(visit: DrawnVisit, limit: float, name: str) -> bool:
     return visit.readings.get(name, float("-inf")) >= limit - EDGE
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=256)
 def raised_anyway(about: Circumstances) -> frozenset[str]:
     """Conditions that the circumstances meet."""
     return frozenset(name for name, holds in CIRCUMSTANTIAL.items() if holds(about))
@@ -104,11 +108,24 @@ def caution_answer(row: CautionRow) -> Caution:
     }
 
 
+def of_runs(runs: Iterable[Iterable[Caution]]) -> list[Caution]:
+    """The cautions of several runs together, each once, gravest first."""
+    found = {row["id"]: row for rows in runs for row in rows}
+    return [found[name] for name in CAUTIONS if name in found]
+
+
 def _high_side_gauge(visit: DrawnVisit, derived: Mapping[str, FloatArray]) -> float:
     """Gauge pressure of the high side [Pa], however it was read; minus infinity where unknown."""
     air = float(visit.leaves[SITE_PRESSURE][0]) if SITE_PRESSURE in visit.leaves else 0.0
     absolute = derived.get("high_side_pressure_absolute")
     return float("-inf") if absolute is None else float(absolute[0]) - air
+
+
+def _volts(visit: DrawnVisit) -> float:
+    """The highest voltage of the supply [V], as read or as the nameplate has it; 0 where unknown."""
+    read = [value for name, value in visit.readings.items() if name.startswith("line_voltage")]
+    plate = [float(visit.constants.get(NAMEPLATE + name, 0.0)) for name in ("voltage", "nominal_supply_voltage")]
+    return max(*read, *plate)
 
 
 def raised(request: AssessmentRequest, visit: DrawnVisit, derived: Mapping[str, FloatArray]) -> list[CautionRow]:
@@ -120,6 +137,7 @@ def raised(request: AssessmentRequest, visit: DrawnVisit, derived: Mapping[str, 
             frozenset(request.run.work),
             None if visit.refrigerant is None else visit.refrigerant.safety_group,
             request.site.outdoor_unit_on_roof,
+            found=frozenset({"volts_400_or_more"}) if _volts(visit) >= ARC_FLASH_VOLTAGE else frozenset(),
         )
     )
     return [

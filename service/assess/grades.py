@@ -18,11 +18,13 @@ def grades_of(assessment: Assessment) -> Grades:
     A fifth to a sixth of the size for the full visits of the examples, less for visits of few readings
     (an eighth).  Everything in it is in the assessment too, letter for letter.
     """
+    settles = assessment["usability"]["settles_in"]
     return {
         "units": assessment["units"],
         "usability": {
             "grade": assessment["usability"]["grade"],
             "notices": [notice["code"] for notice in assessment["usability"]["notices"]],
+            "settles_in": None if settles is None else settles["seconds"],
         },
         "derived": {
             name: {

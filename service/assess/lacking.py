@@ -6,6 +6,7 @@ each set of names and kept.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -58,7 +59,7 @@ class Lacking:
     proposals: tuple[Proposal, ...]
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=256)
 def lacking(unit: UnitKind, given: frozenset[str], shown: frozenset[str], derived: frozenset[str]) -> Lacking:
     """What a visit lacks.
 
@@ -83,6 +84,13 @@ def lacking(unit: UnitKind, given: frozenset[str], shown: frozenset[str], derive
         elif ways := unlocks(name, given, unit):
             rows.append(Lack(name, _reason(name, ways, given), ways))
     return Lacking(tuple(rows), {row.quantity: row.reason for row in rows}, _proposals(rows))
+
+
+def proposals(of: Lacking, first: Sequence[str]) -> list[Proposal]:
+    """What to add next: the entries that settle a doubt about the readings first, with what each unlocks alone."""
+    settling = [Proposal((path,), tuple(row.quantity for row in of.rows if (path,) in row.ways)) for path in first]
+    rest = [row for row in of.proposals if row.add not in {one.add for one in settling}]
+    return [*settling, *rest][:_MOST_PROPOSALS]
 
 
 def _reason(name: str, ways: tuple[tuple[str, ...], ...], given: frozenset[str]) -> str:

@@ -9,19 +9,20 @@ is worked out once and kept.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import Assessment, AssessmentRequest, DerivedValue, InstrumentUsed
 from schemas.details import Grades
-from service.assess import agreement, cautions, findings, usability
+from service.assess import agreement, cautions, findings, log, usability
 from service.assess.examination import Assessed, examine
 from service.assess.findings import Known
-from service.assess.lacking import Lacking, lacking
+from service.assess.lacking import Lacking, lacking, proposals
 from service.assess.notices import Notice, case_of
 from service.derive.computation import (
     dependence,
@@ -32,6 +33,7 @@ from service.derive.resolver import plan
 from service.intake.paths import READING
 from service.intake.visit import Visit
 from service.reference.cautions import CautionRow
+from service.reference.notices import SETTLED_BY
 from service.reference.refrigerants import Refrigerant
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -74,7 +76,7 @@ def report(examined: Assessed) -> Assessment:
     )
     return {
         "units": request.units,
-        "usability": usability.usability_answer(judged.notices),
+        "usability": usability.usability_answer(judged.notices, log.settles_in(visit)),
         "derived": {
             name: _derived(numbers[position], origins[name], examined.shares.of(position))
             for name, position in examined.kept.items()
@@ -90,8 +92,8 @@ def report(examined: Assessed) -> Assessment:
         "cautions": [cautions.caution_answer(row) for row in judged.cautions],
         "reconciliation": reconciliation,
         "missing": [row.answer() for row in judged.lacking.rows],
-        "next_readings": [row.answer() for row in judged.lacking.proposals],
-        "log": None,
+        "next_readings": [row.answer() for row in proposals(judged.lacking, _asked_for(request, judged.notices))],
+        "log": log.answer(visit),
         "instruments": instruments_of(visit),
         "provenance": {
             "service": SERVICE_VERSION,
@@ -102,6 +104,12 @@ def report(examined: Assessed) -> Assessment:
     }
 
 
+def _asked_for(request: AssessmentRequest, notices: Sequence[Notice]) -> list[str]:
+    """Entries that notices ask for and the request does not give, as paths, in the order of the notices."""
+    paths = dict.fromkeys(SETTLED_BY[code] for one in notices if (code := one.code.partition(".")[0]) in SETTLED_BY)
+    return [path for path in paths if attrgetter(path)(request) is None]
+
+
 def grades(examined: Assessed) -> Grades:
     """The numbers, grades and names of the answer about one visit.
 
@@ -110,11 +118,13 @@ def grades(examined: Assessed) -> Grades:
     outcome = examined.computed.outcome
     judged = _judged(examined, agreement.disagreement(outcome))
     numbers = examined.numbers
+    settles = log.settles_in(examined.visit)
     return {
         "units": examined.request.units,
         "usability": {
             "grade": usability.grade_of(judged.notices),
             "notices": [notice.code for notice in judged.notices],
+            "settles_in": None if settles is None else settles["seconds"],
         },
         "derived": {
             name: {
@@ -188,7 +198,7 @@ class _Origin:
     source: str
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=256)
 def _origins(
     given: frozenset[str],
     unit: UnitKind,

@@ -205,8 +205,12 @@ def _out_of(case: Case, windows: Mapping[str, tuple[float, float]]) -> dict[str,
 
 def _taken_in(case: Case, name: str) -> str:
     """The unit in which a pressure was taken."""
-    given: Any = getattr(case.request.run.readings, name)
-    symbol = getattr(given, "unit", None) or system_unit("pressure", case.visit.system)
+    logged = case.visit.logged
+    if logged is not None and name in logged.readings:
+        symbol = logged.readings[name].unit
+    else:
+        given: Any = getattr(case.request.run.readings, name)
+        symbol = getattr(given, "unit", None) or system_unit("pressure", case.visit.system)
     return {"psig": "psi", "psia": "psi"}.get(symbol, symbol)
 
 

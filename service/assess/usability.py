@@ -10,13 +10,13 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from schemas.assessments import Usability, UsabilityGrade
-from service.assess import air, before_charge, electrical, heating, mistaken, pressures
+from schemas.assessments import SettlesIn, Usability, UsabilityGrade
+from service.assess import air, before_charge, electrical, heating, log_checks, mistaken, pressures
 from service.assess.notices import Case, Notice, named, notice, readings_behind, share
 from service.assess.pressures import pressures_in_another_unit, read_twice
 from service.intake.paths import READING
 from service.physics.charge_targets import target_superheat_is_in_table
-from service.reference.capacity_control import PARTLY_SETTLED
+from service.reference.capacity_control import HIGHEST_SPEED, PARTLY_SETTLED
 from service.reference.conditions import (
     EDGE,
     HARDLY_ANY_LIFT,
@@ -41,12 +41,16 @@ from service.words.phrases import first_sentence, unit_word
 
 
 def _running_time(case: Case) -> Iterator[Notice]:
-    minutes = case.request.run.minutes_running
+    minutes = case.visit.minutes_running
+    if minutes is None and case.visit.logged is not None:
+        return  # the log shows how steady its readings were
     if minutes is None:
         yield notice("steady_state_not_shown", ("minutes_running",))
     elif minutes < RUNNING_MINUTES:
         early = "still_settling.early" if minutes < NEARLY_SETTLED_MINUTES else "still_settling.late"
-        yield notice("not_steady" if minutes <= JUST_STARTED else early, ("minutes_running",), minutes=f"{minutes:g}")
+        yield notice(
+            "not_steady" if minutes <= JUST_STARTED else early, ("minutes_running",), minutes=f"{round(minutes, 1):g}"
+        )
 
 
 def _mode_is_given(case: Case) -> bool:
@@ -112,6 +116,9 @@ def _not_used(case: Case) -> Iterator[Notice]:
 def _design(case: Case) -> Iterator[Notice]:
     unit, kind = case.request.unit, case.unit
     unsettled = kind.unsettled is not None
+    speed = case.request.run.speed_percent
+    if speed is not None and speed > HIGHEST_SPEED:
+        yield notice("speed_over_any", ("speed_percent",), speed=f"{speed:g}")
     if unsettled:
         code = "variable_speed" if unit.capacity_control == "variable_speed" else "stage_not_known"
         yield notice(f"{code}.heating" if unit.mode == "heating" else code)
@@ -201,6 +208,7 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     *before_charge.CHECKS,
     *heating.CHECKS,
     _running_time,
+    *log_checks.CHECKS,
     _outdoor_range,
     _outdoor_not_given,
     _return_range,
@@ -273,8 +281,8 @@ def grade_of(notices: list[Notice]) -> UsabilityGrade:
     return "usable_with_reservations" if "reservation" in weights else "usable"
 
 
-def usability_answer(notices: list[Notice]) -> Usability:
-    """The usability part of an answer."""
+def usability_answer(notices: list[Notice], settles: SettlesIn | None) -> Usability:
+    """The usability part of an answer; ``settles`` is when the readings of a log will have settled."""
     return {
         "grade": grade_of(notices),
         "notices": [
@@ -287,5 +295,5 @@ def usability_answer(notices: list[Notice]) -> Usability:
             }
             for notice in notices
         ],
-        "settles_in": None,
+        "settles_in": settles,
     }

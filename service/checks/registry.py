@@ -9,7 +9,10 @@ from typing import Any
 
 from schemas.checks import CHECKS as BODIES
 from schemas.checks import CheckAnswer, CheckRequest
+from service.checks.air_delivery import air_delivery
+from service.checks.charge_by_weight import charge_by_weight
 from service.checks.leak_rate import leak_rate
+from service.checks.motor import motor
 from service.checks.pressure_at_rest import pressure_at_rest
 from service.checks.pressure_hold import pressure_hold
 from service.checks.vacuum_rise import vacuum_rise
@@ -40,6 +43,36 @@ _ROWS = (
         "Send two readings or more of pressure and gas temperature over time; get the loss beyond what the temperature "
         "explains (real gas, absolute by the site's pressure), with its band, and the smallest leak that the test "
         "would have shown. Verdicts: `loss_shown`, `no_loss_seen` (which never means tight), `pressure_rose`.",
+    ),
+    _row(
+        "charge-by-weight",
+        charge_by_weight,
+        "checkChargeByWeight",
+        "Charge by weight",
+        "Send the nameplate's charge, what of it is for lines, and the lines as installed; get the charge, what to add "
+        "or remove, and how well scale and hoses let you meet it. Charge for lines comes from the unit's own data, "
+        "else from the computed content of the lines. What the factory charge holds for lines is never estimated. "
+        "Verdicts: `add_charge`, `remove_charge`, `no_adjustment`, `allowance_not_known`, `lines_not_known`. With a "
+        "room and a flammable refrigerant the answer shows what published formulas give, never a permission.",
+    ),
+    _row(
+        "motor",
+        motor,
+        "checkMotor",
+        "Windings, insulation and capacitors",
+        "Send what an ohmmeter, an insulation tester and a capacitance meter showed with the power off and the parts "
+        "isolated; get each against its rule, with the meter's own error as a guard band. Capacitors are given by "
+        "their marking (`45/5 MFD ±6%`). Verdicts: `fault_shown`, `nothing_found`, `cannot_tell`.",
+    ),
+    _row(
+        "air-delivery",
+        air_delivery,
+        "checkAirDelivery",
+        "Air and heat that the ducts deliver",
+        "Send what was read at registers, ducts, blower, filter or furnace; get the heat delivered against what the "
+        "equipment makes, duct leakage at 25 Pa, the delivery effectiveness of ANSI/ASHRAE Standard 152, blower power "
+        "for its airflow, the filter's share of the static pressure, the furnace's temperature rise, and the moisture "
+        "removed, each with its band and limit. Verdicts: `outside_limits`, `within_limits`, `cannot_tell`.",
     ),
     _row(
         "vacuum-rise",

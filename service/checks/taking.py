@@ -7,6 +7,7 @@ readings of its own, in series.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import sqrt
 from typing import Any, NamedTuple
 
 from schemas.assessments import AssessmentRequest, Run, Unit
@@ -15,7 +16,7 @@ from schemas.quantities import Model
 from schemas.readings import Readings
 from service.derive.draws import DrawnVisit, draw
 from service.intake.entry import Entry
-from service.intake.kit import SLOTS, Place
+from service.intake.kit import SLOTS, Place, standard_uncertainty
 from service.intake.readings import (
     Measured,
     above_zero,
@@ -27,7 +28,9 @@ from service.intake.readings import (
 )
 from service.intake.refusals import Refusal, RefusedError
 from service.intake.site import take_site
+from service.reference.assumptions import ASSUMPTIONS
 from service.reference.site import STANDARD_PRESSURE
+from service.uncertainty.error_terms import ErrorTerm, SensorErrors, assumption_dimension, reading_terms
 
 #: Places that the readings of a check may take: all of an assessment's, whose readings no check has, but one.
 _SLOTS = [slot for name, slot in SLOTS.items() if name != "barometric_pressure"]
@@ -105,6 +108,21 @@ def take(entry: Entry, reading: Reading, given: Any, where: str, slot: int) -> s
     return leaf
 
 
+def bend(entry: Entry, leaf: str, reading: Reading, slot: int, share: float, owner: str) -> None:
+    """A reading errs by one part more, a share of it as a standard deviation, new at each: its scale is not straight.
+
+    It stands where the placement of other instruments does; the instrument of ``reading`` must have none.
+    """
+    half = sqrt(3.0) * share * abs(entry.leaves.uncertain[leaf].value)
+    terms = reading_terms(SensorErrors(0.0, 0.0, "normal", half, 0.0, 0.0), _SLOTS[slot], None)
+    if terms:
+        size = entry.leaves.also_errs(leaf, terms, owner)
+        used = entry.instruments[reading.name]
+        entry.instruments[reading.name] = used._replace(
+            standard_uncertainty=standard_uncertainty(used.standard_uncertainty, size)
+        )
+
+
 def gauge_or_absolute(entry: Entry, given: Any, where: str) -> float | None:  # noqa: ANN401
     """A pressure of a data sheet as an absolute one [Pa]; None where it contradicts itself."""
     absolute = is_absolute(entry, "pressure", given, where)
@@ -112,6 +130,32 @@ def gauge_or_absolute(entry: Entry, given: Any, where: str) -> float | None:  # 
         return None
     value = entry.to_si(given, "pressure")
     return value if absolute else value + entry.leaves.uncertain["site.pressure"].value
+
+
+def with_spread(entry: Entry, leaf: str, value: float, spread: float | None, assumption: str, owner: str) -> None:
+    """A number of the request as a leaf that is not exact.
+
+    Parameters
+    ----------
+    entry
+        What is being taken in.
+    leaf : str
+        Its path.
+    value : float
+        The number [SI].
+    spread : float or None
+        By how much it may be off as stated [SI], in the sense of the assumption's distribution; None where only the
+        assumption says so, whose spread is then a share of one of ``value`` if its own value is one.
+    assumption : str
+        The row of :mod:`service.reference.assumptions` that it is instead of.
+    owner : str
+        What the answer calls the stated uncertainty.
+    """
+    row = ASSUMPTIONS[assumption]
+    if spread is None:
+        spread, owner = row.spread * (value if row.value == 1.0 else 1.0), f"assumption: {row.text}"
+    term = ErrorTerm(assumption_dimension(list(ASSUMPTIONS).index(assumption)), row.distribution, spread)
+    entry.leaves.register(leaf, value, (term,) if spread > 0.0 else (), owner, (leaf,))
 
 
 def in_order(entry: Entry, times: Sequence[float]) -> None:

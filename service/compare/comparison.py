@@ -6,6 +6,7 @@ two runs -> each examined on its own -> far apart? -> one likelihood -> test -> 
 from __future__ import annotations
 
 from collections.abc import Container, Mapping, Set
+from dataclasses import replace
 
 from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
 from schemas.comparisons import (
@@ -18,6 +19,7 @@ from schemas.comparisons import (
     InstrumentInBoth,
 )
 from service.assess import usability
+from service.assess.cautions import of_runs
 from service.assess.examination import Assessed, examined_together
 from service.assess.notices import case_of
 from service.assess.pipeline import report
@@ -100,7 +102,7 @@ def _compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> 
         withheld is not None,
         in_step,
         _frost_possible(before, after),
-        {name: side.request.run.minutes_running for name, side in zip(RUNS, (before, after), strict=True)},
+        {name: side.visit.minutes_running for name, side in zip(RUNS, (before, after), strict=True)},
     )
     judgements = judge(read, before, unit, fusion, matters, found.of_the_system)
     work = frozenset((*request.service.work, *request.runs.after.work))
@@ -122,6 +124,7 @@ def _compared(request: ComparisonRequest, before: Assessed, after: Assessed) -> 
         "units": request.units,
         "system": system.system_answer(judged, before, given, matters, shown),
         "worth": worth(before, found.rated_efficiency, request.service.price),
+        "cautions": of_runs((reports["before"]["cautions"], reports["after"]["cautions"])),
         "conditions": apart,
         "changes": shown,
         "instruments": _instruments(others, alike, fusion, read),
@@ -139,6 +142,7 @@ def visit_request(
         unit=about.unit,
         site=about.site,
         kit=about.kit,
+        labels=about.labels,
         run=run,
         usage=usage or Usage(),
         options=options or Options(),
@@ -196,13 +200,7 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
     """A refusal about a run, with its pointer into the comparison."""
     if not refusal.pointer.startswith("/run/"):
         return refusal
-    return Refusal(
-        where + refusal.pointer.removeprefix("/run"),
-        refusal.value,
-        refusal.allowed,
-        refusal.detail,
-        refusal.hint,
-    )
+    return replace(refusal, pointer=where + refusal.pointer.removeprefix("/run"))
 
 
 def prepared(

@@ -13,6 +13,7 @@ from service.derive.examined import Examined
 from service.reference.units import conversion
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.mixture import Normals
+from service.uncertainty.propagation import COVERAGE
 from service.words import comparison as words
 from service.words.numbers import Estimate
 
@@ -20,6 +21,11 @@ FloatArray = NDArray[np.float64]
 
 _JOULES = conversion("energy", "kWh").scale
 _LOW, _HIGH = 0.025, 0.975
+#: The energy of a season, by mode, best first.
+_SEASONAL = {
+    "cooling": ("seasonal_energy", "seasonal_energy_at_rated_efficiency"),
+    "heating": ("seasonal_heating_energy",),
+}
 #: Years from which a payback counts as never.
 _FAR = 50.0
 
@@ -42,20 +48,18 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         "money_saved": None,
         "probability_paid_within_a_year": None,
         "payback_years": None,
+        "payback": None,
         "payback_band": None,
         "sentence": "",
     }
-    if before.unit.mode == "heating":
-        return answer | {"sentence": words.worth_not_known("heating")}
-    if usage.cooling_hours is None:
-        return answer | {"sentence": words.worth_not_known("hours")}
+    mode = before.unit.mode
+    if (usage.heating_hours if mode == "heating" else usage.cooling_hours) is None:
+        return answer | {"sentence": words.worth_not_known("hours", mode)}
     if efficiency is None:
-        return answer | {"sentence": words.worth_not_known("efficiency")}
-    row = before.kept.get("seasonal_energy")
+        return answer | {"sentence": words.worth_not_known("efficiency", mode)}
+    row = next((before.kept[name] for name in _SEASONAL[mode] if name in before.kept), None)
     if row is None:
-        row = before.kept.get("seasonal_energy_at_rated_efficiency")
-    if row is None:
-        return answer | {"sentence": words.worth_not_known("energy")}
+        return answer | {"sentence": words.worth_not_known("energy", mode)}
     used = float(before.summary.value[row])
     relative = float(before.summary.standard_uncertainty[row]) / used
     table = sample(MAXIMUM_DRAWS)  # two dimensions cost nothing
@@ -73,8 +77,11 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         if price is not None:
             facts = _paid(facts, money, price)
             answer["probability_paid_within_a_year"] = share(facts.within_a_year or 0.0)
-            answer["payback_years"] = None if facts.payback is None else rounded(facts.payback)
-            answer["payback_band"] = [None if end is None else rounded(end) for end in (facts.soonest, facts.latest)]
+            years, low, high = (
+                None if end is None else rounded(end) for end in (facts.payback, facts.soonest, facts.latest)
+            )
+            answer["payback_years"], answer["payback_band"] = years, [low, high]
+            answer["payback"] = {"value": years, "band": {"low": low, "high": high, "coverage": COVERAGE}}
     return answer | {"sentence": words.worth_sentence(facts, _FAR)}
 
 

@@ -79,6 +79,8 @@ def draw(visits: Sequence[Visit], assumed: Sequence[str]) -> Drawn:
                 visit.table_gap,
                 visit.unzeroed,
                 visit.unsteady,
+                visit.logged,
+                visit.minutes_running,
                 MappingProxyType(values),
                 Inputs(of_all, scales[place]),
             )

@@ -9,7 +9,16 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from service.intake.paths import DUCTLESS, RATED
-from service.reference.ratings import EFFICIENCY_RATINGS, SEASONAL_RANGE, SEASONAL_TO_EER
+from service.reference.healthy_units_heating import RATED_EFFICIENCY as RATED_COP
+from service.reference.ratings import (
+    COP_OF_HSPF,
+    COP_OF_HSPF_SPREAD,
+    EFFICIENCY_RATINGS,
+    HSPF_RANGE,
+    HSPF_RATINGS,
+    SEASONAL_RANGE,
+    SEASONAL_TO_EER,
+)
 from service.reference.units import conversion
 
 
@@ -35,6 +44,33 @@ def rating(leaves: Mapping[str, Any], name: str) -> Rating | None:
         return None
     draws = np.atleast_1d(np.asarray(given, dtype=np.float64))
     return Rating(float(draws[0]), float(np.log(draws[1:]).std()) if draws.size > 1 else 0.0)
+
+
+def rated_cop(leaves: Mapping[str, Any], control: str) -> RatedEfficiency | None:
+    """The coefficient of performance at 47 °F outdoors to be presumed of a new unit; from a seasonal rating that of a
+    single-speed unit alone, as others earn theirs at part load.
+
+    Parameters
+    ----------
+    leaves : mapping
+        The visit's leaves; ratings in W/W.
+    control : str
+        Capacity control of the unit.
+    """
+    given = rating(leaves, "heating_cop")
+    if given is not None:
+        return RatedEfficiency(log(given.value), hypot(RATED_COP, given.spread), RATED + "heating_cop")
+    scale = conversion("efficiency", "Btu/(W h)").scale
+    for name, share in HSPF_RATINGS.items():
+        seasonal = rating(leaves, name)
+        if seasonal is None or control != "single_speed":
+            continue
+        hspf = seasonal.value / scale / (1.0 if leaves.get(DUCTLESS) else share)
+        low, high = HSPF_RANGE
+        if low <= hspf <= high:
+            first, slope = COP_OF_HSPF
+            return RatedEfficiency(log(first + slope * hspf), hypot(COP_OF_HSPF_SPREAD, seasonal.spread), RATED + name)
+    return None
 
 
 def rated_efficiency(leaves: Mapping[str, Any], control: str) -> RatedEfficiency | None:

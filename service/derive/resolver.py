@@ -15,7 +15,18 @@ from graphlib import TopologicalSorter
 
 from schemas.readings import READINGS
 from service.derive.derivations import DERIVATIONS, QUANTITIES, Derivation, UnitKind
-from service.intake.paths import ASSUMED, AUXILIARY_OFF, NAMEPLATE, PHASES, RATED, READING, SEASON_CAPACITY, TABLE
+from service.intake.paths import (
+    ASSUMED,
+    AUXILIARY_OFF,
+    NAMEPLATE,
+    PHASES,
+    RATED,
+    READING,
+    SEASON_CAPACITY,
+    SEASON_HEATING_CAPACITY,
+    SEASON_HEATING_EFFICIENCY,
+    TABLE,
+)
 from service.reference.assumptions import ASSUMPTIONS
 
 #: What needs not be asked for: assumptions, and the map that goes with the kind of unit.
@@ -50,7 +61,7 @@ ORDER: tuple[str, ...] = tuple(
 )
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1024)
 def plan(given: frozenset[str], unit: UnitKind) -> tuple[Derivation, ...]:
     """The derivations to run, in order, for a set of given paths and a kind of unit.
 
@@ -78,12 +89,12 @@ def unlocks(quantity: str, given: frozenset[str], unit: UnitKind) -> tuple[tuple
     """Sets of paths to add so that the quantity can be derived, cheapest first.
 
     A reading costs its ``effort``; a nameplate value costs nothing, as it can be read off the
-    unit.
+    unit.  What is given, such as auxiliary heat stated as on, is not asked for again.
     """
     ways = [_paths_of(way) for way in _ways_beside(quantity, _known_of(given), unit)[:_MAXIMUM_WAYS]]
     if unit.running == "low":  # its target has a field of its own
         ways = [tuple(_TARGET_IN_LOW_STAGE if path == _TARGET else path for path in way) for way in ways]
-    return tuple(ways)
+    return tuple(way for way in ways if given.isdisjoint(way))
 
 
 _TARGET, _TARGET_IN_LOW_STAGE = NAMEPLATE + "subcooling", NAMEPLATE + "low_stage.subcooling"
@@ -96,6 +107,8 @@ def _asked(path: str) -> str:
         "refrigerant.model": "unit.refrigerant",
         PHASES: "unit.refrigerant",
         SEASON_CAPACITY: RATED + "cooling_capacity",
+        SEASON_HEATING_CAPACITY: RATED + "heating_capacity",
+        SEASON_HEATING_EFFICIENCY: RATED + "heating_cop",
         "run.airflow_measured_at_supply": "run.airflow_measured_at",
         AUXILIARY_OFF: "run.auxiliary_heat_on",
         "unit.coil_is_external": "unit.indoor_unit",
@@ -138,12 +151,12 @@ def _known_of(given: frozenset[str]) -> int:
     return sum(bit for need, bit in _NEED_BITS.items() if need in given or need in TAKEN)
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=2048)
 def _paths_of(way: int) -> tuple[str, ...]:
     return tuple(path for path in _PATHS if _PATH_BITS[path] & way)
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=2048)
 def _cost(way: int) -> tuple[int, int, int]:
     """Sorts ways: by effort, then by number of paths, then by their names."""
     return effort(frozenset(_paths_of(way))), way.bit_count(), -way
@@ -170,7 +183,7 @@ def _ways_beside(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
     return _ways(quantity, known & _REACHED[quantity], unit)
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=2048)
 def _ways(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
     if not QUANTITIES[quantity].concerns(unit):
         return ()

@@ -13,6 +13,7 @@ from string import Template
 from typing import Any
 
 from schemas.batches import BARE_BODY, ID_RANGE, NO_ID, NOT_ONE_BODY, NOT_ONE_CHECK, OTHER_BODY
+from schemas.capacitors import NOT_A_MARKING
 from schemas.pictures import BODY_TAGS, NO_KIND
 from schemas.problems import FieldProblem, Problem
 from schemas.quantities import (
@@ -94,6 +95,12 @@ _BY_TYPE: Mapping[str, _Wording] = {
         "either value or values",
         "has both value and values",
         f"Give one number as `value`, or {_REPEATS} as `values`.",
+    ),
+    NOT_A_MARKING: _Wording(
+        "a marking such as $form",
+        "is not the marking of a capacitor with $sections section(s)",
+        'Write microfarads as on the can: "45/5" for both sections as `capacitors`, or "45 uF ±6%" for one '
+        'motor. Or give {"microfarads": 45, "tolerance_percent": 6} for each motor.',
     ),
     "missing": _Wording("a value", "is missing", "Add the field."),
     "extra_forbidden": _Wording(

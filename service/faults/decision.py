@@ -171,5 +171,5 @@ def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) 
         next_reading=next_reading,
         stage=stage,
         device=case.visit.unit.device,
-        minutes=case.visit.request.run.minutes_running,
+        minutes=case.visit.visit.minutes_running,
     )

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from service.derive.derivations import UnitKind
 from service.derive.examined import Derived, Examined
-from service.derive.rated_efficiency import rated_efficiency, rating
+from service.derive.rated_efficiency import rated_cop, rated_efficiency, rating
 from service.faults.known import KNOWN
 from service.intake.paths import PHASES, RATED, TABLE
 from service.reference.assumptions import ASSUMPTIONS
@@ -285,8 +285,10 @@ def _ratings(visit: Examined) -> list[_Rating]:
             row = Row(layout.efficiency, True, FOUND_AT_RATING, efficiency.basis)
             found.append(_Rating(row, efficiency.logarithm, efficiency.spread))
         return found
+    cop = rated_cop(leaves, visit.unit.control)
+    if cop is not None:
+        found.append(_Rating(Row(layout.efficiency, True, FOUND_AT_RATING, cop.basis), cop.logarithm, cop.spread))
     for name, output, state, spread in (
-        ("heating_cop", layout.efficiency, FOUND_AT_RATING, RATED_COP),
         ("heating_capacity_low", layout.capacity, FOUND_AT_LOW_RATING, RATED_CAPACITY),
         ("heating_cop_low", layout.efficiency, FOUND_AT_LOW_RATING, RATED_COP),
     ):

@@ -11,6 +11,7 @@ from schemas.assessments import AssessmentRequest
 from schemas.quantities import Model
 from service.intake.kit import Kit, kit_of
 from service.intake.leaves import Leaves
+from service.intake.logged import LoggedRun
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import PresumedPlate, Scatter, UsedInstrument, Visit
 from service.reference.capacity_control import Running
@@ -43,6 +44,7 @@ class Entry:
     table_gap: str | None = None
     unzeroed: list[str] = field(default_factory=list)
     unsteady: list[Scatter] = field(default_factory=list)
+    logged: LoggedRun | None = None
     refusals: list[Refusal] = field(default_factory=list)
 
     @classmethod
@@ -73,7 +75,15 @@ class Entry:
             self.table_gap,
             tuple(self.unzeroed),
             tuple(self.unsteady),
+            self.logged,
+            self.minutes_running,
         )
+
+    @property
+    def minutes_running(self) -> float | None:
+        """Minutes that the unit had run, as stated, else as its log shows."""
+        stated = self.request.run.minutes_running
+        return self.logged.minutes_running if stated is None and self.logged is not None else stated
 
     def constant(self, path: str, value: object, shown: str | None = None) -> None:
         """A leaf without errors, and the name that an answer shows for it."""

@@ -283,6 +283,8 @@ class Kit:
             for name, (slot, row) in self.instruments.items()
             if measured_as in INSTRUMENT_TYPES[row.type].accuracies
         ]
+        made = [row for row in able if measured_as in row[2].made_for]
+        able = made or able
         if len(able) == 1:
             return able[0]
         if able:

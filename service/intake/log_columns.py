@@ -27,6 +27,7 @@ from service.reference.units import KINDS, conversion, system_unit
 FloatArray = NDArray[np.float64]
 _LOG = ("run", "log")
 _GIVE = "Give `seconds` and `readings`, or the whole log as text in `csv`."
+_ORDER = {name: place for place, name in enumerate(READINGS)}
 #: What the unit of a pressure says of its zero.
 _SAID_BY_UNIT = {"psia": "absolute", "psig": "gauge"}
 
@@ -104,14 +105,16 @@ def log_columns(log: Log, system: str, refusals: list[Refusal]) -> LogColumns | 
     refusals
         What is wrong is added to these.
     """
-    before = len(refusals)
-    reader = _Reader(system, refusals)
+    reader = _Reader(system, [])
     seconds, given = _from_json(reader, log) if log.csv is None else _from_csv(reader, log, log.csv)
-    if len(refusals) > before:
-        return None
-    _refuse_times(reader, seconds)
-    found = [_column(reader, one) for one in given]
-    if len(refusals) > before:
+    # Names first: a column of another kind may hold no numbers.
+    numbers, reader.refusals = reader.refusals, []
+    # In the contract's order, whichever the caller's was.
+    found = [_column(reader, one) for one in sorted(given, key=lambda one: _ORDER.get(one.name, len(_ORDER)))]
+    if not numbers:
+        _refuse_times(reader, seconds)
+    refusals += reader.refusals + numbers
+    if reader.refusals or numbers:
         return None
     return LogColumns(log.start, np.array(seconds.values), tuple(one for one in found if one is not None))
 
@@ -123,9 +126,8 @@ def _from_csv(reader: _Reader, log: Log, text: str) -> tuple[_Given, list[_Given
         for name in ("seconds", "readings")
         if getattr(log, name) is not None
     ]
-    found = parse_csv(text, where)
-    if isinstance(found, list):
-        reader.refusals += found
+    found = None if reader.refusals else parse_csv(text, where, reader.refusals)
+    if found is None:
         return _Given("seconds", [], None, None, None, where), []
     reader.csv = found
     times, *rest = [
@@ -142,7 +144,7 @@ def _from_json(reader: _Reader, log: Log) -> tuple[_Given, list[_Given]]:
     ]
     times = _Given("seconds", log.seconds or [], None, None, None, pointer(*_LOG, "seconds"))
     given = []
-    for name, one in sorted((log.readings or {}).items()):
+    for name, one in (log.readings or {}).items():
         values = [nan if value is None else value for value in one.values]
         where = pointer(*_LOG, "readings", name)
         given.append(_Given(name, values, one.unit, one.reference, one.instrument, where))

@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from io import StringIO
 from math import isfinite, nan
 
@@ -69,23 +69,27 @@ class _Text:
     """A text that is being read, and what was found wrong with it."""
 
     where: str
-    refusals: list[Refusal] = field(default_factory=list)
+    refusals: list[Refusal]
 
     def refuse(self, place: str, value: object, allowed: str, detail: str, hint: str) -> None:
         if len(self.refusals) < MOST_FAULTS:
             self.refusals.append(Refusal(self.where, value, allowed, f"{place}: {detail}", hint))
 
 
-def parse_csv(text: str, where: str) -> CsvLog | list[Refusal]:
-    """A log from its text, or what is wrong with it; ``where`` is the text's JSON Pointer."""
-    reading = _Text(where)
+def parse_csv(text: str, where: str, refusals: list[Refusal]) -> CsvLog | None:
+    """A log from its text; None where its header or its rows cannot be told apart.
+
+    ``where`` is the text's JSON Pointer; what is wrong is added to ``refusals``.  Cells that are not numbers are
+    refused and left as gaps, so that names and units can be checked all the same.
+    """
+    reading = _Text(where, refusals)
     delimiter = _delimiter(text)
     header, *body = _rows(reading, text, delimiter) or [_Row(1, [])]
     titles = [] if reading.refusals else _titles(reading, header)
     if not reading.refusals:
         _refuse_shape(reading, header, body)
     if reading.refusals:
-        return reading.refusals
+        return None
     # In a text whose cells a comma does not separate, it may be the decimal mark, and then a point is none.
     comma = delimiter != "," and any("," in cell for row in body for cell in row.cells)
     lines = tuple(row.line for row in body)
@@ -97,7 +101,7 @@ def parse_csv(text: str, where: str) -> CsvLog | list[Refusal]:
         for title, column in zip(titles, cells, strict=True)
     }
     seconds = columns.pop(SECONDS)
-    return reading.refusals or CsvLog(seconds, tuple(columns.values()), header.line, lines)
+    return CsvLog(seconds, tuple(columns.values()), header.line, lines)
 
 
 def _delimiter(text: str) -> str:

@@ -24,7 +24,7 @@ ASSUMED = "assumed."
 PHASES = "refrigerant.single_phase"
 RATED = "unit.rated."
 #: Efficiencies of the rating, each at ``RATED`` with its name.
-EFFICIENCIES = ("eer", "eer2", "seer", "seer2")
+EFFICIENCIES = ("eer", "eer2", "seer", "seer2", "hspf", "hspf2")
 LINE_SET = "unit.line_set."
 #: There where a unit has no ducts.
 DUCTLESS = "unit.ductless"
@@ -43,3 +43,6 @@ SHARE_OF_FULL = "run.share_of_full_capacity"
 FULL_STAGE_SUBCOOLING = "unit.nameplate.full_stage_subcooling"
 #: Rated cooling capacity [W] of the whole season: the full one, whichever stage ran.
 SEASON_CAPACITY = "unit.rated.season_capacity"
+#: The same in heating; and the season's efficiency there [W/W], from a seasonal rating or estimated.
+SEASON_HEATING_CAPACITY = "unit.rated.season_heating_capacity"
+SEASON_HEATING_EFFICIENCY = "unit.rated.season_heating_efficiency"

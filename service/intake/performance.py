@@ -19,6 +19,8 @@ from service.intake.paths import (
     LINE_SET,
     RATED,
     SEASON_CAPACITY,
+    SEASON_HEATING_CAPACITY,
+    SEASON_HEATING_EFFICIENCY,
     SHARE_OF_FULL,
     USAGE,
 )
@@ -42,6 +44,7 @@ from service.reference.conditions import (
     ZERO_LOAD,
 )
 from service.reference.performance_maps import HEATING_MAP, PERFORMANCE_MAPS
+from service.reference.ratings import COP_OF_HSPF, HSPF_RATINGS
 from service.reference.units import conversion
 
 FloatArray = NDArray[np.float64]
@@ -90,13 +93,28 @@ def _ratings(entry: Entry) -> None:
     low = {} if rated.low_stage is None else _of_low_stage(entry, rated.low_stage, full)
     if "cooling_capacity" in full:
         entry.constant(SEASON_CAPACITY, full["cooling_capacity"], RATED + "cooling_capacity")
+    _heating_season(entry, full)
     if entry.running == "low":
         _at_low_stage(entry, full, low)
-    elif entry.request.run.speed_percent is not None:
+    elif entry.request.run.speed_percent is not None and entry.running != "unknown":
         _at_speed(entry, full, entry.request.run.speed_percent / 100.0)
     else:
         for name, value in full.items():
             entry.constant(RATED + name, value)
+
+
+def _heating_season(entry: Entry, full: Mapping[str, float]) -> None:
+    """What the energy of a heating season is estimated from: by the seasonal rating, else by that at 47 °F."""
+    scale = conversion("efficiency", "Btu/(W h)").scale
+    if "heating_capacity" in full:
+        entry.constant(SEASON_HEATING_CAPACITY, full["heating_capacity"], RATED + "heating_capacity")
+    for name in HSPF_RATINGS:
+        if name in full:
+            entry.constant(SEASON_HEATING_EFFICIENCY, full[name], RATED + name)
+            return
+    if "heating_cop" in full:
+        first, slope = COP_OF_HSPF
+        entry.constant(SEASON_HEATING_EFFICIENCY, scale * (full["heating_cop"] - first) / slope, RATED + "heating_cop")
 
 
 def _of_full_capacity(entry: Entry, rated: Rated) -> dict[str, float]:
@@ -220,6 +238,8 @@ def take_auxiliary_heat(entry: Entry) -> None:
     if entry.request.unit.mode == "heating" and not stated and not shown:
         off = "run.auxiliary_heat_on" if stated is False else "assumed: auxiliary heat off"
         entry.constant(AUXILIARY_OFF, 0.0, off)
+    if stated:
+        entry.constant("run.auxiliary_heat_on", stated)
 
 
 def _heating(entry: Entry) -> None:
@@ -290,7 +310,7 @@ def _pressure_drops(entry: Entry) -> None:
 
 
 def _beside_readings(entry: Entry) -> None:
-    """How the run was made, and what cooling costs."""
+    """How the run was made, how much the unit runs, and what energy costs."""
     run, usage = entry.request.run, entry.request.usage
     if run.airflow_measured_at == "supply":
         entry.constant("run.airflow_measured_at_supply", True, "run.airflow_measured_at")
@@ -298,6 +318,8 @@ def _beside_readings(entry: Entry) -> None:
         entry.constant("run.heat_test_at_cooling_speed", True)
     if usage.cooling_hours is not None:
         entry.constant(USAGE + "cooling_hours", usage.cooling_hours * 3600.0)
+    if usage.heating_hours is not None:
+        entry.constant(USAGE + "heating_hours", usage.heating_hours * 3600.0)
     if usage.energy_price is not None:
         entry.constant(USAGE + "energy_price", usage.energy_price / 3.6e6)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -37,11 +37,13 @@ class Shown(NamedTuple):
 
 
 class Taken(NamedTuple):
-    """A reading taken once or several times: its value (the mean) in SI and all that was shown."""
+    """A reading taken once, several times or from a log: its value (the mean, the settled value) in SI and all that
+    was shown; ``logged`` is the standard uncertainty that a log leaves of it."""
 
     value: float
     shown: tuple[Shown, ...]
     repeats: Repeats | None = None
+    logged: float | None = None
 
 
 class Measured(NamedTuple):
@@ -49,7 +51,7 @@ class Measured(NamedTuple):
 
     ``name`` and ``kind`` of the reading, ``measured_as`` what its instrument measures, ``named`` the instrument
     given with it, ``where`` its JSON Pointer; ``repeats`` where it was taken several times, ``place`` where it is not
-    in the table of readings.
+    in the table of readings, ``logged`` its standard uncertainty where it comes from a log.
     """
 
     name: str
@@ -60,6 +62,7 @@ class Measured(NamedTuple):
     where: str
     repeats: Repeats | None = None
     place: Place | None = None
+    logged: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,10 +104,14 @@ def refuse_without_readings(entry: Entry) -> None:
 def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> None:  # noqa: ANN401
     """A reading as given: refused where it is impossible, else a leaf with the errors of its instrument."""
     reading = taken(entry, given, spec.kind, where)
-    low, high = _possible(spec)
     absolute = is_absolute(entry, spec.kind, given, where)
-    if absolute is None:
-        return
+    if absolute is not None:
+        enter(entry, spec, reading, given, where, absolute=absolute)
+
+
+def enter(entry: Entry, spec: ReadingSpec, reading: Taken, given: Any, where: str, *, absolute: bool) -> None:  # noqa: ANN401
+    """A reading in SI: refused where it is impossible, else a leaf; ``given`` knows its unit and instrument."""
+    low, high = _possible(spec)
     if absolute:
         low, high = low + STANDARD_PRESSURE, high + STANDARD_PRESSURE
     # Not the first alone: every repeat out of range is named.
@@ -126,7 +133,17 @@ def take_reading(entry: Entry, spec: ReadingSpec, given: Any, where: str) -> Non
     else:
         with_errors(
             entry,
-            Measured(spec.name, spec.kind, spec.measured_as, reading.value, named, where, reading.repeats),
+            Measured(
+                spec.name,
+                spec.kind,
+                spec.measured_as,
+                reading.value,
+                named,
+                where,
+                reading.repeats,
+                None,
+                reading.logged,
+            ),
         )
 
 
@@ -170,7 +187,10 @@ def is_absolute(entry: Entry, kind: str, given: Any, where: str) -> bool | None:
 
 def _pressure(entry: Entry, spec: ReadingSpec, taken: Taken, named: str | None, where: str, *, absolute: bool) -> None:
     """Gauge readings are kept as the gauge shows them, then air pressure is added."""
-    with_errors(entry, Measured(spec.name, "pressure", "pressure", taken.value, named, where, taken.repeats))
+    with_errors(
+        entry,
+        Measured(spec.name, "pressure", "pressure", taken.value, named, where, taken.repeats, None, taken.logged),
+    )
     leaf = READING + spec.name
     if leaf not in entry.leaves.uncertain or SITE_PRESSURE not in entry.leaves.uncertain:
         return
@@ -233,7 +253,17 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
     if type_ is not None and "line_temperature" in type_.accuracies:
         with_errors(
             entry,
-            Measured(spec.name, "temperature", "line_temperature", taken.value, named, where, taken.repeats),
+            Measured(
+                spec.name,
+                "temperature",
+                "line_temperature",
+                taken.value,
+                named,
+                where,
+                taken.repeats,
+                None,
+                taken.logged,
+            ),
         )
         return
     if curves is None:
@@ -260,7 +290,8 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
     # The gauge's needle scatters in pressure, whatever scale is read.
     repeats = None if taken.repeats is None else repeats_of(pressures[1:].tolist())
     gauge = float(pressures[0]) - STANDARD_PRESSURE
-    with_errors(entry, Measured(spec.name, "pressure", "pressure", gauge, named, where, repeats))
+    logged = None if taken.logged is None else taken.logged * dial_slope(curves, spec.name, taken.value)
+    with_errors(entry, Measured(spec.name, "pressure", "pressure", gauge, named, where, repeats, None, logged))
     leaf = READING + spec.name
     if leaf in entry.leaves.uncertain:
         entry.leaves.uncertain[leaf] = entry.leaves.uncertain[leaf]._replace(
@@ -268,19 +299,33 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
         )
 
 
+def dial_slope(curves: SaturationCurves, reading: str, temperature: float) -> float:
+    """Pressure [Pa] that belongs to a kelvin on the dial of a gauge, at a saturation temperature [K]; not-a-number
+    beyond the curve."""
+    to_pressure = curves.dew_pressure if reading.startswith("suction") else curves.bubble_pressure
+    low, high = to_pressure(temperature + np.array([-0.5, 0.5])).tolist()
+    return float(high - low)
+
+
 def with_errors(entry: Entry, measured: Measured, *, leaf: str | None = None, shown: str | None = None) -> None:
     """Enter a reading as a leaf with the errors of its instrument.
 
     ``leaf`` and ``shown`` are its path and what it is called, where these are not those of a reading.
     """
-    name, kind, measured_as, value, named, where, repeats, place = measured
+    name, kind, measured_as, value, named, where, repeats, place, logged = measured
     sensor = entry.kit.sensor(name, kind, measured_as, named, where, place)
     if isinstance(sensor, Refusal):
         entry.refusals.append(sensor)
         return
     leaf, depends = leaf or READING + name, (shown or name,)
     planned = entry.planned.get(name, 1)
-    if repeats is None and planned == 1:
+    if logged is not None:
+        # What the display rounds is in it.
+        errors = replace(sensor.errors_at(value), repeatability=logged, resolution=0.0)
+        uncertainty = entry.leaves.register(
+            leaf, value, sensor.terms(errors), sensor.label, depends, lasting=sensor.lasting
+        )
+    elif repeats is None and planned == 1:
         uncertainty = entry.leaves.reads(leaf, value, sensor, depends)
     else:
         errors = sensor.errors_at(value)

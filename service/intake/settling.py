@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import sqrt
 
-from schemas.assessments import Run
 from service.intake.entry import Entry
 from service.intake.kit import standard_uncertainty
 from service.intake.leaves import Uncertain
@@ -22,8 +21,11 @@ _ON_THE_DIAL = {
 
 def take_settling(entry: Entry) -> None:
     """What readings err by because the unit had not settled; last, as it adds to what they are drawn from."""
-    minutes = settling_minutes(entry.request.run)
+    minutes = settling_minutes(entry.minutes_running, entry.request.run.minutes_since_defrost)
+    of_log = frozenset() if entry.logged is None else entry.logged.readings.keys()
     for row in STEPS.values():
+        if row.reading in of_log:
+            continue  # its own error comes with it
         path = READING + row.reading
         leaf = entry.leaves.uncertain.get(path)
         if leaf is None:
@@ -42,9 +44,9 @@ def take_settling(entry: Entry) -> None:
             )
 
 
-def settling_minutes(run: Run) -> float | None:
-    """Minutes since a start or the end of a defrost, whichever was later; None where neither is stated."""
-    stated = [one for one in (run.minutes_running, run.minutes_since_defrost) if one is not None]
+def settling_minutes(running: float | None, since_defrost: float | None) -> float | None:
+    """Minutes since a start or the end of a defrost, whichever was later; None where neither is known."""
+    stated = [one for one in (running, since_defrost) if one is not None]
     return min(stated, default=None)
 
 

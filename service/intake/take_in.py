@@ -12,7 +12,8 @@ from service.intake.contradictions import contradictions
 from service.intake.entry import Entry
 from service.intake.equipment import take_nameplate, take_refrigerant
 from service.intake.kit import SLOTS
-from service.intake.log_columns import log_columns
+from service.intake.log import take_log
+from service.intake.names import take_names
 from service.intake.performance import take_auxiliary_heat, take_performance
 from service.intake.performance_table import take_performance_table
 from service.intake.readings import (
@@ -49,17 +50,17 @@ def take_in(
     """
     entry = Entry.of(request, planned, compared=compared)
     entry.refusals += entry.kit.refusals()
+    take_names(entry)
     refuse_without_readings(entry)
     take_running(entry)
     take_refrigerant(entry)
     take_performance(entry)
-    take_nameplate(entry)
     take_site(entry)
     given = sorted(given_readings(request), key=lambda item: SLOTS[item[0].name])
     for spec, value, where in given:
         take_reading(entry, spec, value, where)
-    if request.run.log is not None:
-        log_columns(request.run.log, entry.system, entry.refusals)
+    take_log(entry)
+    take_nameplate(entry)
     take_auxiliary_heat(entry)
     take_performance_table(entry)
     take_placements(entry)

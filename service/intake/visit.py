@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from service.intake.leaves import Uncertain
+from service.intake.logged import LoggedRun
 from service.intake.paths import NAMEPLATE
 from service.reference.conditions import DualVoltage
 from service.reference.refrigerants import Refrigerant
@@ -60,7 +61,8 @@ class Visit:
     saturation curves; ``uncertain`` are the leaves with errors.  ``depends`` names, for each leaf, the names
     that an answer's ``from`` shows.  ``variables`` are the independent random variables in use,
     ``leaf_variables`` their positions by leaf, ``sensors`` those of shared calibration errors.  ``table_gap``
-    is why the maker's table was not used, at least in part.
+    is why the maker's table was not used, at least in part.  ``logged`` is what its log says, ``minutes_running`` how
+    long the unit had run, as stated or as the log shows.
     """
 
     system: str
@@ -81,6 +83,8 @@ class Visit:
     table_gap: str | None
     unzeroed: tuple[str, ...]
     unsteady: tuple[Scatter, ...]
+    logged: LoggedRun | None
+    minutes_running: float | None
 
     @property
     def given(self) -> frozenset[str]:

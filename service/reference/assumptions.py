@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+from service.reference import ducts, line_contents
+
 
 @dataclass(frozen=True, slots=True)
 class Assumption:
@@ -313,6 +315,86 @@ _ROWS = (
         "practice",
     ),
     Assumption(
+        "liquid_line_wall",
+        "inside diameter of the liquid line over the usual one of its size",
+        0.0,
+        line_contents.DIAMETER_SPREAD,
+        "rectangular",
+        "tube_sizes",
+    ),
+    Assumption(
+        "vapour_line_wall",
+        "inside diameter of the vapour line over the usual one of its size",
+        0.0,
+        line_contents.DIAMETER_SPREAD,
+        "rectangular",
+        "tube_sizes",
+    ),
+    Assumption(
+        "usual_vapour_line",
+        "inside diameter of a vapour line of unknown size",
+        *line_contents.USUAL_VAPOUR_LINE,
+        "rectangular",
+        "tube_sizes",
+    ),
+    Assumption(
+        "liquid_line_temperature",
+        "temperature of the liquid in the liquid line",
+        line_contents.LIQUID_TEMPERATURE,
+        line_contents.LIQUID_SPREAD,
+        "rectangular",
+        "line_content_state",
+    ),
+    Assumption(
+        "vapour_line_density",
+        "density of the vapour in the vapour line over that of 45 °F with 10 °F of superheat",
+        1.0,
+        line_contents.VAPOUR_SPREAD,
+        "rectangular",
+        "line_content_state",
+    ),
+    Assumption("line_length", "length of the lines", 0.0, line_contents.LENGTH_SPREAD, "rectangular", "line_length"),
+    Assumption(
+        "hose_residue",
+        "refrigerant that the charging hoses keep or give",
+        0.0,
+        line_contents.HOSE_RESIDUE,
+        "rectangular",
+        "hose_residue",
+        lasting=False,
+    ),
+    Assumption(
+        "circuit_volume",
+        "inside volume of the circuit",
+        *line_contents.CIRCUIT_VOLUME,
+        "rectangular",
+        "circuit_volume",
+    ),
+    Assumption(
+        "recovered_temperature",
+        "temperature of the circuit after recovery",
+        *line_contents.RECOVERED_TEMPERATURE,
+        "rectangular",
+        "circuit_volume",
+        lasting=False,
+    ),
+    Assumption(
+        "duct_loss",
+        "what the ducts lose over what the standard's formula gives",
+        1.0,
+        ducts.METHOD_SPREAD,
+        "normal",
+        "ashrae_152_spread",
+    ),
+    Assumption(
+        "stated_capacity",
+        "capacity of the equipment over the stated one",
+        1.0,
+        ducts.CAPACITY_SPREAD,
+        "normal",
+        "practice",
+    ),
+    Assumption(
         "shape_of_a_rise",
         "what the scatter of readings leaves of the shape of a rise, in standard deviations",
         0.0,
@@ -331,6 +413,14 @@ _ROWS = (
         False,
     ),
     Assumption("full_charge", "full charge over the one stated", 1.0, 0.05, "normal", "practice"),
+    Assumption(
+        "seasonal_heating_efficiency",
+        "ratio of a season's efficiency in heating to the rated one (climate, auxiliary heat)",
+        1.0,
+        0.15,
+        "normal",
+        "practice",
+    ),
 )
 
 ASSUMPTIONS: Mapping[str, Assumption] = MappingProxyType({row.name: row for row in _ROWS})

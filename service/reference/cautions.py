@@ -114,6 +114,29 @@ _ROWS = (
         for_everyone=True,
     ),
     CautionRow(
+        "arc_flash",
+        "danger",
+        "volts_400_or_more",
+        "Electrical parts at 400 V or more were read or are to be worked on.",
+        "At this voltage a short circuit can explode into an arc that burns and kills at arm's length. Work on it "
+        "de-energised. Measure live only if you are qualified, with arc-rated clothing, face protection and a meter "
+        "of category III or IV rated for the voltage.",
+        "nfpa_70e_arc",
+        hazard="arc flash",
+    ),
+    CautionRow(
+        "carbon_monoxide",
+        "danger",
+        "gas_heat",
+        "A gas furnace was read, or work on one was stated.",
+        "Carbon monoxide has no smell and kills. Check the air of the room and the flue with a calibrated "
+        "analyser, look for a cracked heat exchanger and a blocked vent, and shut the furnace down if you find "
+        "carbon monoxide or smell gas. Leave the building first, then call for help.",
+        "gas_appliance_practice",
+        hazard="carbon monoxide",
+        for_everyone=True,
+    ),
+    CautionRow(
         "flammable_a2l",
         "warning",
         "refrigerant_a2l",
@@ -172,6 +195,17 @@ _ROWS = (
         "This line burns on contact. Let it cool, or wear heat-resistant gloves.",
         "safety_practice",
         hazard="hot surfaces",
+    ),
+    CautionRow(
+        "burner_heat",
+        "warning",
+        "gas_heat",
+        "A gas furnace was read, or work on one was stated.",
+        "Burners, heat exchanger and vent are hot enough to burn skin and to light what is near. Close the gas "
+        "valve and let them cool before you reach in, keep away from open flames, and test every gas joint you "
+        "opened for leaks.",
+        "gas_appliance_practice",
+        hazard="burner heat",
     ),
     CautionRow(
         "heat_stress",

@@ -268,6 +268,8 @@ OUTSIDE: Mapping[str, str] = MappingProxyType(
                 "factors_to_b",
                 "share_of_rated_heating_capacity",
                 "share_of_rated_heating_power",
+                "seasonal_heating_energy",
+                "seasonal_heating_cost",
             ),
             _ESTIMATE,
         ),

@@ -30,6 +30,125 @@ _ROWS = (
         "practice",
     ),
     NoticeRow(
+        "long_line_set",
+        "reservation",
+        "The lines are {length} long, with a lift of {lift}. Beyond the maker's limit a line set needs more than "
+        "charge: a solenoid valve, a crankcase heater, a hard-start kit, another line size. Follow the maker's "
+        "long-line guide.",
+        "long_line_practice",
+    ),
+    NoticeRow(
+        "charge_removal",
+        "reservation",
+        "The lines need less than the factory charge holds for them. Many makers forbid to remove charge below that "
+        "allowance. Ask the manual.",
+        "charge_adjustment",
+    ),
+    NoticeRow(
+        "charge_removal",
+        "reservation",
+        "The lines need less than the factory charge holds for them, but the manual does not allow charge to be "
+        "removed. The nameplate's charge stays.",
+        "charge_adjustment",
+        variant="forbidden",
+    ),
+    NoticeRow(
+        "allowance_unlikely",
+        "reservation",
+        "The stated allowance is {stated}, but these lines hold {computed} by their size. Check the unit of the "
+        "number, the size of the liquid line and the refrigerant.",
+        "line_content",
+    ),
+    NoticeRow(
+        "terminals_mixed",
+        "reservation",
+        "The highest of the three readings is from {first} to {second}. The start and the run terminal read highest "
+        "together, so the terminal marked {third} is the common one. The letters were mixed up, or a winding is bad.",
+        "winding_identity",
+    ),
+    NoticeRow(
+        "terminals_mixed",
+        "reservation",
+        "The start winding reads less than the run winding. In a usual compressor it reads more: start and run were "
+        "mixed up, or the start winding is shorted.",
+        "start_winding_ratio",
+        variant="start_and_run",
+    ),
+    NoticeRow(
+        "winding_open",
+        "disqualifying",
+        "A winding reads {value}: it is open. The overload inside the shell may have opened: let the compressor cool "
+        "for hours, and read again before you condemn it.",
+        "practice",
+    ),
+    NoticeRow(
+        "leads_decide",
+        "reservation",
+        "The windings read less than {value}, where leads and contacts decide. Zero the leads, or use a meter with "
+        "four leads.",
+        "winding_spread",
+    ),
+    NoticeRow(
+        "insulation_conditions",
+        "note",
+        "Insulation is never tested in a vacuum, where the voltage flashes over, nor with drives, soft starters or "
+        "other electronics connected. Discharge the winding afterwards.",
+        "practice",
+    ),
+    NoticeRow(
+        "ground_beyond_range",
+        "note",
+        "The ohmmeter shows no path to ground. Its few volts do not prove the insulation: an insulation tester does.",
+        "grounded_winding",
+    ),
+    NoticeRow(
+        "series_reading",
+        "reservation",
+        "The reading from HERM to C, {value}, is what both sections of {marking} read in series ({series}). The leads "
+        "were on HERM and FAN.",
+        "series_capacitors",
+    ),
+    NoticeRow(
+        "series_disagrees",
+        "reservation",
+        "From HERM to FAN both sections read {value}, but in series the two readings make {series}. One of the three "
+        "readings is wrong, or the common terminal has a poor contact.",
+        "series_capacitors",
+    ),
+    NoticeRow(
+        "tolerance_assumed",
+        "note",
+        "No tolerance is stated in the marking {marking}. ±{percent} % was used, the usual one.",
+        "capacitor_marking",
+    ),
+    NoticeRow(
+        "delivered_more_than_made",
+        "reservation",
+        "The registers deliver more than the equipment makes ({share}), which no duct does. Registers were counted "
+        "twice, the hood reads high, or the readings at the equipment are wrong.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "moisture_added",
+        "reservation",
+        "By these readings the air leaves the cooling coil with more moisture than it enters with ({rate}). A wet "
+        "bulb or a humidity is wrong, or the unit has just stopped and the coil dries.",
+        "moisture_removed",
+    ),
+    NoticeRow(
+        "sensible_only",
+        "note",
+        "Humidity was not read everywhere, so only sensible heat is compared.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "test_not_operation",
+        "note",
+        "A leakage test at 25 Pa is not the leakage in operation: near the air handler the pressure is higher, at the "
+        "registers lower.",
+        "practice",
+    ),
+    NoticeRow(
         "pressure_fell",
         "reservation",
         "The pressure fell by {fall} after it was isolated. The pump was still connected, the gauge was cooling down, "

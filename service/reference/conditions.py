@@ -64,6 +64,9 @@ HOT_DAY = _degf(90.0)
 #: Discharge line that burns on contact [K] (140 °F); source ``safety_practice``.
 BURNING_SURFACE = _degf(140.0)
 
+#: Supply [V] from which an answer warns of arc flash, that of 400 and 480 V systems; source ``nfpa_70e_arc``.
+ARC_FLASH_VOLTAGE = 400.0
+
 #: High-side gauge pressure that calls for a caution [Pa] (500 psi); source ``safety_practice``.
 HIGH_PRESSURE = 500.0 * 6894.757293168361
 

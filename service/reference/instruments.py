@@ -35,6 +35,8 @@ class DefaultAccuracy:
 class InstrumentType:
     """One type of instrument.
 
+    ``made_for`` names what it is meant to measure (common practice, no source): the first of ``accuracies`` and
+    ``also_made_for``; what else it can measure it measures where nothing in the kit is made for it.
     ``shares_calibration`` is true when one sensor usually makes all the readings of the
     instrument (a clamp meter); false when each reading has a sensor of its own (the two sides of
     a gauge set).
@@ -45,6 +47,12 @@ class InstrumentType:
     shares_calibration: bool
     accuracies: Mapping[str, DefaultAccuracy]
     overrides: Mapping[str, DefaultAccuracy] = field(default_factory=dict)
+    also_made_for: tuple[str, ...] = ()
+
+    @property
+    def made_for(self) -> tuple[str, ...]:
+        """What it was made to measure."""
+        return next(iter(self.accuracies)), *self.also_made_for
 
     def accuracy(self, class_: str, reading: str) -> DefaultAccuracy:
         """Default accuracy for one reading (an override by reading name wins)."""
@@ -57,6 +65,13 @@ MICRON = 0.133322387415
 OUNCE = 0.028349523125
 
 _CLAMP_VOLTS = DefaultAccuracy(percent_of_reading=1.0, counts=3, resolution=0.1, repeatability=0.2)
+#: Leads that were zeroed still leave a tenth of an ohm of contact.
+_OHMS = DefaultAccuracy(
+    percent_of_reading=0.9, counts=2, resolution=0.01, placement=0.05, repeatability=0.01, source="ohmmeter_class"
+)
+_MICROFARADS = DefaultAccuracy(
+    percent_of_reading=2.0, counts=5, resolution=1e-8, repeatability=1e-8, source="capacitance_class"
+)
 _AIR = DefaultAccuracy(fixed=0.5, resolution=0.1, placement=0.3, repeatability=0.1)
 
 _TYPES = (
@@ -134,6 +149,7 @@ _TYPES = (
             "wet_bulb": DefaultAccuracy(fixed=0.5, resolution=0.1, placement=0.3, repeatability=0.15),
             "relative_humidity": DefaultAccuracy(fixed=0.03, resolution=0.001, placement=0.01, repeatability=0.005),
         },
+        also_made_for=("wet_bulb",),
     ),
     InstrumentType(
         "hygrometer_probe",
@@ -144,6 +160,7 @@ _TYPES = (
             "wet_bulb": DefaultAccuracy(fixed=0.8, resolution=0.1, placement=0.3, repeatability=0.15),
             "relative_humidity": DefaultAccuracy(fixed=0.03, resolution=0.001, placement=0.01, repeatability=0.005),
         },
+        also_made_for=("relative_humidity",),
     ),
     InstrumentType(
         "clamp_meter",
@@ -156,9 +173,9 @@ _TYPES = (
     ),
     InstrumentType(
         "multimeter",
-        "Digital multimeter, AC voltage.",
+        "Digital multimeter: AC voltage, resistance with its leads zeroed, capacitance.",
         shares_calibration=True,
-        accuracies={"voltage": _CLAMP_VOLTS},
+        accuracies={"voltage": _CLAMP_VOLTS, "resistance": _OHMS, "capacitance": _MICROFARADS},
     ),
     InstrumentType(
         "power_meter",
@@ -170,6 +187,7 @@ _TYPES = (
             "voltage": DefaultAccuracy(percent_of_reading=0.7, counts=2, resolution=0.1, repeatability=0.2),
             "ratio": DefaultAccuracy(fixed=0.03, resolution=0.01, repeatability=0.005),
         },
+        also_made_for=("ratio",),
     ),
     InstrumentType(
         "manometer",
@@ -240,6 +258,26 @@ _TYPES = (
             )
         },
     ),
+    InstrumentType(
+        "insulation_tester",
+        "Insulation tester at 500 V DC.",
+        shares_calibration=True,
+        accuracies={
+            "insulation_resistance": DefaultAccuracy(
+                percent_of_reading=5.0, fixed=2e5, resolution=1e4, repeatability=1e4, source="insulation_tester_class"
+            )
+        },
+    ),
+    InstrumentType(
+        "capacitance_meter",
+        "Capacitance meter or bridge.",
+        shares_calibration=True,
+        accuracies={
+            "capacitance": DefaultAccuracy(
+                percent_of_reading=1.0, counts=3, resolution=1e-8, repeatability=1e-8, source="capacitance_class"
+            )
+        },
+    ),
 )
 
 INSTRUMENT_TYPES: Mapping[str, InstrumentType] = MappingProxyType({t.name: t for t in _TYPES})
@@ -264,5 +302,8 @@ ASSUMED_TYPE: Mapping[str, str] = MappingProxyType(
         "heat_flow": "gas_meter_and_clock",
         "vacuum": "vacuum_gauge",
         "mass": "refrigerant_scale",
+        "resistance": "multimeter",
+        "capacitance": "multimeter",
+        "insulation_resistance": "insulation_tester",
     }
 )

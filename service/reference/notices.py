@@ -1051,6 +1051,96 @@ _ROWS = (
         "units.",
         "performance_table",
     ),
+    NoticeRow(
+        "speed_over_any",
+        "reservation",
+        "The speed is given as {speed} % of the rated speed, more than units run at. Does the display show a frequency "
+        "or another number? The speed was taken as not known.",
+        "practice",
+    ),
+    # ---------------------------------------------------------------- what a log shows
+    NoticeRow(
+        "log_without_running",
+        "disqualifying",
+        "The log shows no time in which the unit ran, so none of its readings was used. Log again while it runs.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_not_settled",
+        "reservation",
+        "At the end of the log {readings} had not clearly settled. The settled values were extrapolated, and the bands "
+        "include what that may be off by. Let the unit run on to narrow them.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_not_steady",
+        "reservation",
+        "At the end of the log {readings} still changed by more than a steady reading does. The values belong to its "
+        "last minutes. Find out whether the load or the weather changed, or let the unit run on.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_stuck",
+        "reservation",
+        "{reading} repeated one value for {length} ({part}) while other readings moved. That part was not used. Check "
+        "the sensor and its battery.",
+        "log_practice",
+    ),
+    NoticeRow("log_dropout", "note", "{reading} has no value for {length} ({part}).", "log_practice"),
+    NoticeRow(
+        "log_unit_jump",
+        "reservation",
+        "{reading} changes at {part} as if its unit had been switched. Which unit holds is not known, so it was not "
+        "used. Log it in one unit throughout.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_clock_jump",
+        "note",
+        "The times of the log jump by {length} ({part}). Nothing was assumed about the time between, so only one side "
+        "was used.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_readings_swapped",
+        "reservation",
+        "{reading} take each other's values from {part} on, as if two probes had changed places. Which is which is not "
+        "known, so neither was used. Check both probes and log again.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_jump",
+        "reservation",
+        "{reading} jumps at {part}, and nothing else in the log explains it. Which side is right is not known, so it "
+        "was not used. Check the probe and log again.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_probe_moved",
+        "note",
+        "The probe of {reading} was not in place {part}. That part was not used.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_changed",
+        "note",
+        "{events} The longest stretch of steady running was used, and the rest left out.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "short_cycling",
+        "reservation",
+        "The log shows the unit stopping after only {length}. Such short runs hardly settle and wear the compressor. "
+        "Check the thermostat, the safety controls, the airflow and the size of the unit.",
+        "short_cycle",
+    ),
+    NoticeRow(
+        "superheat_hunts",
+        "note",
+        "Superheat swings by {size} either way every {period}: the metering device hunts. The value is the middle of "
+        "the swing. Check the contact and insulation of a valve's bulb, the charge and the load before the valve.",
+        "hunting_valve",
+    ),
 )
 
 NOTICES: Mapping[str, NoticeRow] = MappingProxyType({row.name: row for row in _ROWS})
@@ -1062,6 +1152,7 @@ EXPLAINS: Mapping[str, frozenset[str]] = MappingProxyType(
     {
         "nearly_empty_suspected": frozenset({*_WRONG_TEMPERATURES, "wrong_refrigerant_suspected"}),
         "motor_not_running": frozenset({"no_current"}),
+        "log_without_running": frozenset({"nothing_derived"}),
         "unit_is_off": frozenset({"no_current"}),
         "line_clamps_swapped_suspected": frozenset(
             {
@@ -1131,5 +1222,16 @@ EXPLAINS: Mapping[str, frozenset[str]] = MappingProxyType(
                 "condensing_under_return_air",
             }
         ),
+    }
+)
+
+#: Doubts about the readings that one entry settles, by the notice's code up to its point: it is the first thing to add.
+SETTLED_BY: Mapping[str, str] = MappingProxyType(
+    {
+        "defrost_not_stated": "run.minutes_since_defrost",
+        "more_heat_than_possible": "run.auxiliary_heat_on",
+        "stage_not_known": "run.stage",
+        "variable_speed": "run.speed_percent",
+        "metering_device_not_given": "unit.metering_device",
     }
 )

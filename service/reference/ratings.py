@@ -38,6 +38,14 @@ _ROWS = (
 )
 EFFICIENCY_RATINGS: Mapping[str, EfficiencyRating] = MappingProxyType({r.name: r for r in _ROWS})
 
+#: Seasonal ratings in heating, best first, with their share of what they are by the test procedure before 2023, of a
+#: ducted unit (0.85: value from memory; of a ductless one the two are alike).
+HSPF_RATINGS: Mapping[str, float] = MappingProxyType({"hspf": 1.0, "hspf2": 0.85})
+#: Coefficient of performance at 47 °F = first + second * HSPF in Btu/(W h) (source ``hspf_to_cop``), the spread of its
+#: logarithm, and the HSPF for which it holds of single-speed units (the last two: common practice, no source).
+COP_OF_HSPF = (0.9099, 0.3225)
+COP_OF_HSPF_SPREAD = 0.10
+HSPF_RANGE = (6.0, 10.5)
 #: EER = first * SEER + second * SEER², both in Btu/(W h), of single-speed units; source ``seer_to_eer``.
 SEASONAL_TO_EER = (1.12, -0.02)
 #: SEER [Btu/(W h)] for which it holds: single-speed units end near the upper one (common practice, no

@@ -83,30 +83,30 @@ STEPS: Mapping[str, Step] = MappingProxyType(
     {
         row.reading: row
         for row in (
-            Step("suction_pressure", "refrigerant", 0.12, relative=True),
-            Step("suction_saturation_temperature", "refrigerant", 4.0),
-            Step("liquid_pressure", "refrigerant", 0.10, relative=True),
-            Step("liquid_saturation_temperature", "refrigerant", 4.0),
-            Step("discharge_pressure", "refrigerant", 0.10, relative=True),
-            Step("suction_line_temperature", "lines", 5.0),
-            Step("evaporator_outlet_temperature", "lines", 5.0),
+            Step("suction_pressure", "refrigerant", 0.15, relative=True),
+            Step("suction_saturation_temperature", "refrigerant", 5.0),
+            Step("liquid_pressure", "refrigerant", 0.15, relative=True),
+            Step("liquid_saturation_temperature", "refrigerant", 5.0),
+            Step("discharge_pressure", "refrigerant", 0.15, relative=True),
+            Step("suction_line_temperature", "lines", 6.0),
+            Step("evaporator_outlet_temperature", "lines", 6.0),
             Step("compressor_inlet_temperature", "lines", 6.0),
-            Step("liquid_line_temperature", "lines", 4.0),
-            Step("metering_device_inlet_temperature", "lines", 4.0),
-            # The compressor's shell warms with it.
-            Step("discharge_line_temperature", "lines", 15.0),
-            Step("vapour_line_temperature", "lines", 15.0),
-            Step("supply_air_dry_bulb", "air", 4.0),
-            Step("supply_air_wet_bulb", "air", 3.0),
+            Step("liquid_line_temperature", "lines", 5.0),
+            Step("metering_device_inlet_temperature", "lines", 5.0),
+            # It starts at the temperature of the outdoor air, and the compressor's shell warms with it.
+            Step("discharge_line_temperature", "lines", 25.0),
+            Step("vapour_line_temperature", "lines", 25.0),
+            Step("supply_air_dry_bulb", "air", 6.0),
+            Step("supply_air_wet_bulb", "air", 4.0),
             Step("supply_air_relative_humidity", "air", 0.15),
-            Step("condenser_leaving_air_dry_bulb", "air", 4.0),
-            Step("outdoor_coil_leaving_air_dry_bulb", "air", 3.0),
+            Step("condenser_leaving_air_dry_bulb", "air", 6.0),
+            Step("outdoor_coil_leaving_air_dry_bulb", "air", 4.0),
             # The coil holds water before any drips from it.
             Step("condensate_rate", "air", 1.0, relative=True),
-            Step("compressor_common_current", "electrical", 0.15, relative=True),
-            Step("compressor_run_winding_current", "electrical", 0.15, relative=True),
-            *(Step(f"compressor_line_currents.l{line}", "electrical", 0.15, relative=True) for line in (1, 2, 3)),
-            Step("outdoor_unit_power", "electrical", 0.15, relative=True),
+            Step("compressor_common_current", "electrical", 0.20, relative=True),
+            Step("compressor_run_winding_current", "electrical", 0.20, relative=True),
+            *(Step(f"compressor_line_currents.l{line}", "electrical", 0.20, relative=True) for line in (1, 2, 3)),
+            Step("outdoor_unit_power", "electrical", 0.20, relative=True),
         )
     }
 )

@@ -538,12 +538,21 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "start_up_steps": Source(
-            "A start moves superheat by up to about 20 °F, saturation temperatures and air by 10 °F and more, power by "
-            "a quarter; starts of one unit are more alike than units are",
+            "A start moves superheat by up to 20 °F or more, saturation temperatures and air by about 10 °F, the "
+            "discharge line by about 45 °F, power by a fifth; starts of one unit are more alike than units are",
             "practice",
         ),
         "usual_running_time": Source(
             "Technicians usually read 5 to 20 minutes after the start",
+            "practice",
+        ),
+        "nfpa_70e_arc": Source(
+            "NFPA 70E, article 130: arc-flash risk assessment, arc-rated clothing and qualified persons for work on "
+            "energised parts",
+            "memory",
+        ),
+        "gas_appliance_practice": Source(
+            "Work on gas appliances: check for carbon monoxide and leaks, follow the fuel-gas code and the maker",
             "practice",
         ),
         "vacuum_gauge_class": Source(
@@ -567,6 +576,156 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "test_pressure_stated": Source("The test pressure stated in the request, from the nameplate", "definition"),
         "gas_laws": Source("Equation of state of a gas in a closed volume", "definition"),
+        "tube_sizes": Source(
+            "Outside and inside diameters of copper refrigeration tube (ASTM B280); walls differ by about 0.005 in. "
+            "between kinds of tube",
+            "memory",
+        ),
+        "line_content_state": Source(
+            "Lines in cooling: liquid at 100 °F, vapour of 45 °F with 10 °F of superheat. With vapour lines of 5/8 and "
+            "3/4 in. this brackets the R-410A allowances that a maker prints for liquid lines of 1/4, 5/16 and 3/8 in.",
+            "practice",
+        ),
+        "line_content": Source(
+            "Volume of the lines times the density of the refrigerant in them (liquid at 100 °F from CoolProp 8, "
+            "vapour of 45 °F with 10 °F of superheat)",
+            "definition",
+        ),
+        "line_length": Source("A paced or estimated line length is good to about 2 ft", "practice"),
+        "hose_residue": Source(
+            "Five feet of 1/4 in. hose hold about an ounce of liquid; how much reaches the circuit is not known",
+            "practice",
+        ),
+        "circuit_volume": Source(
+            "Coils, compressor and receiver of a split system of 2 to 5 tons hold 4 to 16 litres", "practice"
+        ),
+        "vapour_left": Source(
+            "Vapour that stays at the final pressure of a recovery, by the ideal-gas law", "definition"
+        ),
+        "charge_adjustment": Source(
+            "A maker's installation manual of R-410A split systems: charge for each length times the length, less what "
+            "the factory charge holds for lines",
+            "published",
+        ),
+        "charge_share_practice": Source(
+            "A difference of 5 % of the charge hardly changes a unit; two or three ounces are within scale and hoses",
+            "practice",
+        ),
+        "long_line_practice": Source(
+            "Makers' long-line guides usually start at 50 to 80 ft of line or 20 ft of lift", "practice"
+        ),
+        "room_charge_formula": Source(
+            "IEC 60335-2-40, annex GG, equipment without mitigation, as a maker's installation manual prints it: "
+            "largest charge = 2.5 LFL^(5/4) h0 A^(1/2)",
+            "published",
+        ),
+        "room_charge_formula_2018": Source(
+            "IEC 60335-2-40:2018, GG.2, inferred from the tables of a maker's R-32 manual, which it reproduces: "
+            "largest charge = min(0.75 LFL h0 A, 2.5 LFL^(5/4) h0 A^(1/2))",
+            "published",
+        ),
+        "room_charge_free": Source(
+            "IEC 60335-2-40: no room limit up to 6 m3 times the lower flammability limit (A2L, newer editions) or 4 m3 "
+            "(A3, and all in older editions)",
+            "memory",
+        ),
+        "flammability_limit_tables": Source(
+            "Lower flammability limits as a maker's tables of room sizes take them: R-32 0.306, R-290 0.038 kg/m3",
+            "published",
+        ),
+        "flammability_limit_listing": Source(
+            "Lower flammability limits of ANSI/ASHRAE Standard 34 and UL 60335-2-40", "memory"
+        ),
+        "ohmmeter_class": Source(
+            "Data sheets of digital multimeters state about ±0.9 % and a few counts for resistance; contacts leave "
+            "0.05 Ω",
+            "practice",
+        ),
+        "capacitance_class": Source(
+            "Data sheets state about ±2 % and 5 counts for capacitance by a multimeter, ±1 % by a meter made for it",
+            "practice",
+        ),
+        "insulation_tester_class": Source("Data sheets of insulation testers state about ±5 %", "practice"),
+        "winding_identity": Source("Two windings in series: S-R = C-S + C-R, within 0.1 Ω and 1 %", "practice"),
+        "copper_temperature": Source(
+            "Copper: R2 = R1 (234.5 + t2)/(234.5 + t1) with t in °C (IEC 60034-1, IEEE 118)", "memory"
+        ),
+        "start_winding_ratio": Source(
+            "A service procedure has the start winding at 3 to 6 times the run winding; compressors of today often "
+            "show 1.5 to 4 times. A rule of thumb: the maker's table decides",
+            "practice",
+        ),
+        "winding_spread": Source(
+            "Windings of a three-phase motor are alike; a spread of more than 2 to 5 % of their mean is suspicious",
+            "practice",
+        ),
+        "grounded_winding": Source(
+            "A refrigeration textbook (2022): any reading from a winding to ground by an ohmmeter shows a grounded "
+            "winding",
+            "published",
+        ),
+        "insulation_practice": Source(
+            "Trade tables of insulation resistance of small hermetic compressors; makers accept 0.5 to 1 MΩ on scrolls "
+            "whose windings stand in oil and refrigerant",
+            "memory",
+        ),
+        "insulation_simple_rule": Source(
+            "IEEE 43, older edition: 1 MΩ and another for each kilovolt of rated voltage", "memory"
+        ),
+        "insulation_chiller": Source(
+            "A maker's chiller manual: readings after 10 and 60 seconds each at least 50 MΩ, the second not below the "
+            "first",
+            "published",
+        ),
+        "insulation_maker": Source(
+            "The least insulation resistance stated in the request, from the maker", "definition"
+        ),
+        "series_capacitors": Source("Circuit theory: two capacitors in series, C1 C2/(C1 + C2)", "definition"),
+        "delivered_heat": Source(
+            "Heat carried by the air of all registers to the state of the rooms: mass flow times the difference of "
+            "enthalpy (ASHRAE Fundamentals 2017, chapter 1)",
+            "definition",
+        ),
+        "delivery_practice": Source(
+            "Ducts in an attic often lose 10 to 30 % of the capacity; below four fifths delivered they deserve work "
+            "first",
+            "practice",
+        ),
+        "ashrae_152": Source(
+            "ANSI/ASHRAE Standard 152, delivery effectiveness, as coded in a public residential simulation library",
+            "published",
+        ),
+        "ashrae_152_spread": Source(
+            "Losses of ducts computed from their surface, insulation and leakage differ from measured ones by 10 to "
+            "20 %",
+            "practice",
+        ),
+        "duct_test_pressure": Source(
+            "Duct leakage at 25 Pa; at another pressure by the power 0.60 (RESNET/ICC 380, ASTM E1554)", "memory"
+        ),
+        "duct_leakage_six": Source(
+            "California Title 24, nonresidential: no more than 6 % of fan flow; other editions have 5 % for new ducts "
+            "and 10 or 15 % for altered ones (those from memory)",
+            "published",
+        ),
+        "fan_power_058": Source(
+            "Fan watt draw of 0.58 W/cfm in rater procedures of California Title 24; newer editions have 0.45 W/cfm "
+            "for gas-furnace air handlers (that one from memory)",
+            "published",
+        ),
+        "fan_power_model": Source(
+            "A public rating model at 0.50 in. w.c.: 0.414 W/cfm with a permanent-split-capacitor motor, 0.281 W/cfm "
+            "with an electronically commutated one",
+            "published",
+        ),
+        "filter_face": Source("A contractor's page: 2 cfm for each square inch of filter face at most", "practice"),
+        "furnace_rise": Source(
+            "The temperature rise on the furnace's nameplate, as stated in the request", "definition"
+        ),
+        "moisture_removed": Source(
+            "Mass flow of dry air times the fall of its humidity ratio (ASHRAE Fundamentals 2017, chapter 1)",
+            "definition",
+        ),
         "vacuum_rise_practice": Source(
             "A leak raises a vacuum in a straight line; moisture and outgassing come to a plateau, at the saturation "
             "pressure of water at the coldest part where water is free. Spreads are wide, as no public data are known",
@@ -607,6 +766,27 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "gwp_ar5": Source("IPCC Fifth Assessment Report (2013), table 8.A.1", "memory"),
         "gwp_ar6": Source("IPCC Sixth Assessment Report (2021), table 7.SM.7", "memory"),
+        "steadiness_practice": Source(
+            "Steady within five minutes: saturation, line and return temperatures to 1 °F, superheat, subcooling and "
+            "outdoor air to 2 °F, power to 2 %",
+            "practice",
+        ),
+        "hunting_valve": Source(
+            "A hunting expansion valve swings superheat by 5 to 10 °F either way, with a period of one to five "
+            "minutes; its mean is taken over at least three whole periods",
+            "memory",
+        ),
+        "short_cycle": Source("A run of less than five minutes is a short cycle", "practice"),
+        "log_practice": Source(
+            "What a log shows is judged by the size and length of changes: sudden steps, values that repeat, regular "
+            "swings, and changes within five minutes against what counts as steady",
+            "practice",
+        ),
+        "hspf_to_cop": Source(
+            "Coefficient of performance at 47 °F = 0.3225 HSPF + 0.9099: rules for California's residential energy "
+            "code, as open codes carry them; the spread about it is this service's choice",
+            "published",
+        ),
     }
 )
 

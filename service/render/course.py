@@ -120,17 +120,24 @@ def _ends(values: FloatArray, seconds: FloatArray, one: LoggedReading) -> tuple[
         if part["reason"] in _OF_THE_SENSOR:
             of_the_unit &= ~_within(seconds, part)
     known = values[of_the_unit]
-    half = _COVERAGE * one["standard_uncertainty"]
-    ends = [one["value"] - half, one["value"] + half]
+    ends = list(_band(one) or ())
     if known.size:
         ends += [float(np.quantile(known, share)) for share in _SHARES]
     if (window := one["window"]) is not None:
         used = values[_within(seconds, window) & of_the_unit]
         ends += [float(used.min()), float(used.max())] if used.size else []
-    low, high = min(ends), max(ends)
+    low, high = min(ends, default=0.0), max(ends, default=0.0)
     least = max(2e-3 * max(abs(low), abs(high)), 1e-6)
     pad = max(0.08 * (high - low), least)
     return low - pad, high + pad
+
+
+def _band(one: LoggedReading) -> tuple[float, float] | None:
+    """The 95 % band of the settled value, without calibration; None where there is none."""
+    value, uncertainty = one["value"], one["standard_uncertainty"]
+    if value is None or uncertainty is None:
+        return None
+    return value - _COVERAGE * uncertainty, value + _COVERAGE * uncertainty
 
 
 def _within(seconds: FloatArray, part: Window) -> NDArray[np.bool_]:
@@ -147,12 +154,12 @@ def _panel(drawing: Drawing, across: Scale, y: float, name: str, course: Course)
     (low, high), values = _value_ticks(course, name)
     frame = Frame(across, Scale(low, high, y + _TITLE + _PANEL, y + _TITLE))
     left, top, width, height = frame.box
-    for part in one["left_out"]:
-        _ground(drawing, frame, part["from_second"], part["to_second"], "ground")
     if (window := one["window"]) is not None:
         start = one["settled_from_second"]
         begin = window["from_second"] if start is None else start
         _ground(drawing, frame, begin, window["to_second"], "inside")
+    for part in one["left_out"]:
+        _ground(drawing, frame, part["from_second"], part["to_second"], "ground")
     for value, text in values:
         at = frame.up(value)
         drawing.line(left, at, left + width, at, "rule")
@@ -166,11 +173,10 @@ def _panel(drawing: Drawing, across: Scale, y: float, name: str, course: Course)
 
 
 def _status(one: LoggedReading) -> str:
-    drift = one["drift"]
-    state = "" if drift is None else STEADINESS[drift["grade"]]
-    if one["settled_from_second"] is None:
-        state = "not settled"
-    return ", ".join(filter(None, (amount(one["value"], one["unit"]), state)))
+    if one["value"] is None or one["drift"] is None:
+        return "not used"
+    state = "not settled" if one["settled_from_second"] is None else STEADINESS[one["drift"]["grade"]]
+    return f"{amount(one['value'], one['unit'])}, {state}"
 
 
 def _ground(drawing: Drawing, frame: Frame, start: float, end: float, style: str) -> None:
@@ -180,14 +186,12 @@ def _ground(drawing: Drawing, frame: Frame, start: float, end: float, style: str
 
 def _lines(drawing: Drawing, frame: Frame, course: Course, one: LoggedReading, name: str) -> None:
     """The numbers, and where they settle."""
-    value, half = one["value"], _COVERAGE * one["standard_uncertainty"]
-    window = one["window"]
+    band, window = _band(one), one["window"]
     start, end = (inf, -inf) if window is None else (window["from_second"], window["to_second"])
     begin = start if one["settled_from_second"] is None else one["settled_from_second"]
-    if window is not None:
-        left = frame.across(begin)
-        top, bottom = frame.up(value + half), frame.up(value - half)
-        drawing.rectangle(left, top, frame.across.end - left, bottom - top, "spread-trend")
+    if band is not None:
+        left, top, bottom = frame.across(begin), frame.up(band[1]), frame.up(band[0])
+        drawing.rectangle(left, top, frame.across(end) - left, bottom - top, "spread-trend")
     seconds, values = course.seconds, course.values[name]
     used = (seconds >= begin) & (seconds <= end)
     for part in one["left_out"]:
@@ -196,9 +200,9 @@ def _lines(drawing: Drawing, frame: Frame, course: Course, one: LoggedReading, n
     beside = ~used | np.append(~used[1:], False) | np.append(False, ~used[:-1])
     drawing.path(_thinned(frame, seconds, np.where(beside, values, np.nan)), "curve")
     drawing.path(_thinned(frame, seconds, np.where(used, values, np.nan)), "line-trend")
-    if window is not None:
-        at = frame.up(value)
-        drawing.line(frame.across(begin), at, frame.across.end, at, "line-first")
+    if one["value"] is not None:
+        at = frame.up(one["value"])
+        drawing.line(frame.across(begin), at, frame.across(end), at, "line-first")
 
 
 def _thinned(frame: Frame, seconds: FloatArray, values: FloatArray) -> list[tuple[float, float]]:

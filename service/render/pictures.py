@@ -11,6 +11,7 @@ from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.pictures import Body, BodyKind, kind_of
 from schemas.trends import TrendRequest
+from service.assess import log
 from service.assess.examination import Assessed, examine
 from service.assess.pipeline import report
 from service.compare.comparison import compare, examined_runs
@@ -23,6 +24,7 @@ from service.physics import refrigerant_enthalpy
 from service.render import (
     air_process,
     changes_chart,
+    course,
     fault_probabilities,
     limits_chart,
     refrigerant_cycle,
@@ -141,12 +143,40 @@ def air_of(body: Body, runs: Mapping[str, Examined]) -> Drawing:
     return air_process.draw(shown, body.units, without=_others(runs, shown))
 
 
+def course_of(body: Body, runs: Mapping[str, Examined], most: int | None = None) -> Drawing:
+    """The logs of examined runs over time.
+
+    Raises
+    ------
+    service.intake.refusals.RefusedError
+        If no run has a log.
+    """
+    found = {
+        name: course.Course(one.visit.logged.seconds, log.values(one.visit), answer)
+        for name, one in runs.items()
+        if one.visit.logged is not None and (answer := log.answer(one.visit)) is not None
+    }
+    if not found:
+        raise _lacking(
+            _readings(runs).replace("readings", "log"),
+            None,
+            "a log",
+            "is missing, so there is nothing to draw over time",
+            "Give the readings over time: `seconds` and `readings`, or `csv`.",
+        )
+    return course.draw(found, most=most)
+
+
 def _others(runs: Mapping[str, object], shown: Mapping[str, object]) -> list[str]:
     return [name for name in runs if name not in shown]
 
 
 def _lacking(pointer: str, value: object, allowed: str, detail: str, hint: str) -> RefusedError:
     return RefusedError([Refusal(pointer, value, allowed, detail, hint)])
+
+
+def _course(body: DiagnosisRequest | ComparisonRequest, asked: Asked) -> Drawing:
+    return course_of(body, examined(body), asked.most)
 
 
 def _changes(body: ComparisonRequest, asked: Asked) -> Drawing:
@@ -181,6 +211,12 @@ PICTURES: Mapping[str, Picture] = {
         ("visit",), "what may be wrong, and how probable it is", _ROWS, _fault_probabilities
     ),
     "trend": Picture(("trend",), "one value over time with its drift and limit", _QUANTITY, _trend),
+    "course": Picture(
+        ("visit", "comparison"),
+        "each reading of a log over time: what was used, what was left out and why, and where it settles",
+        _ROWS,
+        _course,
+    ),
 }
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from typing import Any
 
@@ -40,7 +40,7 @@ from service.render import (
 from service.render.contents import Report
 from service.render.drawing import Drawing, plain
 from service.render.palette import style_sheet
-from service.render.pictures import air_of, cycle_of, examined
+from service.render.pictures import air_of, course_of, cycle_of, examined
 from service.render.sheets import fitted
 from service.render.wording import reading_words, words
 from service.words import household
@@ -50,6 +50,8 @@ Columns = tuple[Sequence[Drawing], Sequence[Drawing]]
 #: Rows of a chart of a visit and of changes, for a technician and for a customer; and series drawn.
 _CHARTED: Mapping[Audience, int] = {"technician": 5, "customer": 4}
 _CHANGES: Mapping[Audience, int] = {"technician": 7, "customer": 3}
+#: Readings of a log that are drawn, over all runs.
+_PANELS = 4
 _SERIES: Mapping[Audience, int] = {"technician": 4, "customer": 1}
 
 
@@ -142,7 +144,7 @@ def _of_comparison(body: ComparisonRequest, audience: Audience) -> Report:
         summary=summary.of_comparison(answer, audience),
         which=", after the service",
         pictures=_beside(drawn, body, runs, audience),
-        cautions=passages.cautions(assessment["cautions"], audience),
+        cautions=passages.cautions(answer["cautions"], audience),
         readings=passages.readings(runs),
         values=passages.changes(answer),
         **_common(assessment, audience, answer["provenance"], _withheld(answer, audience)),
@@ -208,10 +210,10 @@ def _common(
 
 
 def _beside(drawn: Sequence[Drawing], body: Body, runs: Mapping[str, Examined], audience: Audience) -> Columns:
-    """Charts at the left; cycle and air at the right, where the readings tell them, for a technician."""
+    """Charts at the left; cycle, log and air at the right, where the readings tell them, for a technician."""
     right: list[Drawing] = []
     if audience == "technician":
-        for picture in (cycle_of, air_of):
+        for picture in (cycle_of, partial(course_of, most=_PANELS // len(runs)), air_of):
             with suppress(RefusedError):
                 right.append(picture(body, runs))
     return (drawn, right) if right else (drawn[:1], drawn[1:])

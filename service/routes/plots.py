@@ -88,8 +88,8 @@ class PictureOptions:
     most: Annotated[
         Annotated[int, Field(ge=1, le=100)] | None,
         Query(
-            description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), the most pressing "
-            "first; if left out, as many as one screen holds.",
+            description="Most rows of a chart (`limits`, `changes`, `fault_probabilities`), or readings of `course`, "
+            "the most pressing first; if left out, as many as one screen holds.",
             examples=[8],
             json_schema_extra={"x-unit": "1"},
         ),

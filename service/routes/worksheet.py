@@ -24,6 +24,7 @@ from service.edge.keys import HEADER
 from service.intake.paths import TABLE
 from service.reference.instruments import INSTRUMENT_TYPES
 from service.reference.limits import LIMITS
+from service.reference.notices import SETTLED_BY
 from service.reference.refrigerants import REFRIGERANTS
 from service.reference.units import KINDS, conversions
 from service.reference.versions import SERVICE_VERSION
@@ -95,15 +96,6 @@ USUAL: Mapping[str, tuple[str, ...]] = {
         "return_air_dry_bulb",
         "supply_air_dry_bulb",
     ),
-}
-#: Doubts about the readings that one entry settles, by the notice's code up to its point: it comes first in what to
-#: read next.
-SETTLED: Mapping[str, str] = {
-    "defrost_not_stated": "run.minutes_since_defrost",
-    "more_heat_than_possible": "run.auxiliary_heat_on",
-    "stage_not_known": "run.stage",
-    "variable_speed": "run.speed_percent",
-    "metering_device_not_given": "unit.metering_device",
 }
 #: Two ways to give one thing: the page shows one and offers the other.
 INSTEAD = (
@@ -224,6 +216,9 @@ def _field(schema: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any
     forms = [_amount_form(form, parts) for form in node.get("anyOf", node.get("oneOf", ()))]
     found = _amount(node, forms)
     if found is None:
+        # Of an object and the text that stands for it, the page asks for the object.
+        node = next(({**form, **node} for form in forms if "properties" in form), node)
+    if found is None:
         if node.get("type") == "array":
             found = _list(_resolved(node["items"], parts), parts)
         elif "properties" in node:
@@ -239,6 +234,12 @@ def _field(schema: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any
     if text:
         found["about"] = _CODE.sub(_spoken, _SEE.sub("", text))
     return found
+
+
+def _as_file(log: Mapping[str, Any]) -> dict[str, Any]:
+    """A log as a person gives it: a file, and what its times count from.  The page has words for both."""
+    start = {part: one for part, one in log["fields"]["start"].items() if part != "about"}
+    return {"kind": "group", "fields": {"csv": {"kind": "file"}, "start": start}}
 
 
 def _amount_form(form: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any]:
@@ -325,7 +326,7 @@ def _decimals(symbol: str) -> int:
 
 
 #: What readings of one kind share, and is sent once.
-_SHARED = ("units", "choices", "references", "instrument", "repeats")
+_SHARED = ("kind", "units", "choices", "references", "instrument", "repeats")
 
 
 def _shared_once(fields: Mapping[str, Any], kinds: dict[str, dict[str, Any]]) -> dict[str, Any]:
@@ -349,6 +350,15 @@ def _shared_once(fields: Mapping[str, Any], kinds: dict[str, dict[str, Any]]) ->
     return found
 
 
+def _texts(part: Any) -> Iterable[str]:  # noqa: ANN401
+    """Every text in a part of the description."""
+    if isinstance(part, str):
+        yield part
+    elif isinstance(part, Mapping | list):
+        for one in part.values() if isinstance(part, Mapping) else part:
+            yield from _texts(one)
+
+
 @cache
 def description() -> bytes:
     """Everything that the page knows of the contract, as JSON."""
@@ -360,13 +370,24 @@ def description() -> bytes:
     visit, comparison = (
         _field(parts[model.__name__], parts)["fields"] for model in (DiagnosisRequest, ComparisonRequest)
     )
+    visit["run"]["fields"]["log"] = _as_file(visit["run"]["fields"]["log"])
     # A baseline and both runs of a comparison are runs like that of a visit, which is sent once.
     del visit["baseline"], comparison["runs"]
-    symbols = {symbol: one for rows in conversions().values() for symbol, one in rows.items()}
     classes = list(dict.fromkeys(spec.measured_as for spec in READINGS.values()))
     measured = dict.fromkeys(name for row in INSTRUMENT_TYPES.values() for name in (*row.accuracies, *row.overrides))
     kinds: dict[str, dict[str, Any]] = {}
     fields = _shared_once({**visit, **comparison}, kinds)
+    errors = {name: _error_units(name) for name in (*classes, *measured)}
+    asked = {name for part in (fields, kinds) for name in _texts(part)} | {
+        unit for row in errors.values() for unit in row
+    }
+    shown = {row.kind for row in QUANTITIES.values()} | {spec.kind for spec in READINGS.values()}
+    symbols = {
+        symbol: one
+        for kind, rows in conversions().items()
+        for symbol, one in rows.items()
+        if kind in shown or symbol in asked
+    }
     return orjson.dumps(
         {
             "version": SERVICE_VERSION,
@@ -376,14 +397,14 @@ def description() -> bytes:
             "first": FIRST,
             "always": ALWAYS,
             "staged": STAGED,
-            "settled": SETTLED,
+            "settled": dict(SETTLED_BY),
             "usual": USUAL,
             "instead": INSTEAD,
             "headings": _headings(),
             "gives": _gives(),
             "refrigerants": list(REFRIGERANTS),
             "classes": classes,
-            "errors": {name: _error_units(name) for name in (*classes, *measured)},
+            "errors": errors,
             "units": {
                 symbol: [one.scale, one.offset, unit_word(symbol), _decimals(symbol)] for symbol, one in symbols.items()
             },

@@ -18,18 +18,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from math import log, pi, sqrt
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.uncertainty.mixture import Normals
 from service.uncertainty.normal import cumulative
 
 FloatArray = NDArray[np.float64]
 
 #: Points of the grids over the leak's share and over the time constant.
 _SHARES, _CONSTANTS = 41, 49
+#: Points that stand for a normal distribution.
+_STRATA = 101
 #: Part of the largest weight below which a point of the grid is left out.
 _LEAST = 1e-5
 #: Standard deviation of the normal score below which a rise counts as none at all.
@@ -47,6 +50,30 @@ class Beliefs:
     plateau_spread: float
 
 
+@cache
+def _strata() -> FloatArray:
+    """Points that stand for equal shares of a standard normal distribution, of unit variance."""
+    points = np.array([NormalDist().inv_cdf((place + 0.5) / _STRATA) for place in range(_STRATA)])
+    return np.asarray(points / np.sqrt(np.mean(points**2)))
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A mixture of many normal distributions: of weights that add up to 1, means and deviations."""
+
+    weights: FloatArray
+    means: FloatArray
+    deviations: FloatArray
+
+    def placed(self, probabilities: FloatArray) -> FloatArray:
+        """Quantiles at many probabilities (N,), each component as so many points of equal weight."""
+        points = (self.means[:, None] + self.deviations[:, None] * _strata()).ravel()
+        weights = np.repeat(self.weights / _STRATA, _STRATA)
+        order = np.argsort(points, kind="stable")
+        under = np.cumsum(weights[order]) - 0.5 * weights[order]
+        return np.asarray(np.interp(probabilities, under, points[order]))
+
+
 @dataclass(frozen=True, slots=True)
 class Rise:
     """What the readings of a rise say.
@@ -57,8 +84,8 @@ class Rise:
     """
 
     probabilities: Mapping[str, float]
-    leak: Normals
-    plateau: Normals
+    leak: Spread
+    plateau: Spread
     line: tuple[float, float]
     curve: tuple[float, float, float]
 
@@ -165,15 +192,15 @@ def _mean(logarithms: FloatArray) -> float:
     return top + log(float(np.exp(logarithms - top).mean()))
 
 
-def _normals(weights: FloatArray, means: FloatArray, deviations: FloatArray) -> Normals:
+def _normals(weights: FloatArray, means: FloatArray, deviations: FloatArray) -> Spread:
     """A mixture without the components that do not count."""
     kept = weights > _LEAST * weights.max()
-    return Normals(weights[kept] / weights[kept].sum(), means[kept], np.maximum(deviations[kept], _NO_SIZE))
+    return Spread(weights[kept] / weights[kept].sum(), means[kept], np.maximum(deviations[kept], _NO_SIZE))
 
 
 def _leak(
     fit: _Fit, evidence: FloatArray, shares: FloatArray, length: float, probabilities: Mapping[str, float]
-) -> Normals:
+) -> Spread:
     """The slope of the leak if there is one, alone or with drying."""
     inside = np.exp(evidence[1:-1] - evidence[1:-1].max())
     weights = np.concatenate(
@@ -188,7 +215,7 @@ def _leak(
     )
 
 
-def _plateau(fit: _Fit, evidence: FloatArray, whole: FloatArray) -> Normals:
+def _plateau(fit: _Fit, evidence: FloatArray, whole: FloatArray) -> Spread:
     """Where drying alone would end."""
     weights = np.exp(evidence - evidence.max())
     variance = fit.start_deviation[0] ** 2 + (fit.deviation[0] / whole) ** 2 + 2.0 * fit.covariance[0] / whole

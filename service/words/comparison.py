@@ -400,7 +400,7 @@ def conditions_sentence(comparable: str, apart: Sequence[Apart], unknown: Sequen
         f"{one.name.replace('_', ' ')} by {abs(one.difference):.1f} {unit_word(one.unit)}" for one in apart
     )
     text = {
-        "yes": "The runs were made under similar conditions.",
+        "yes": "Outdoor and return air were similar in both runs.",
         "no": (
             f"The runs were made under conditions too far apart to compare ({differences}). Only values that do "
             "not depend on the weather are judged. Read again in weather like that of the first run."
@@ -460,16 +460,18 @@ def other_instrument_sentence(
 _ESTIMATE = "An estimate."
 
 
-def worth_not_known(lacking: Literal["heating", "hours", "efficiency", "energy"]) -> str:
+def worth_not_known(lacking: Literal["hours", "efficiency", "energy"], mode: str) -> str:
     """Why no energy and no money is estimated."""
+    ratings = (
+        "the rated heating capacity (in Btu/h, or W in metric units) and the rated coefficient of performance (COP) or "
+        "HSPF"
+        if mode == "heating"
+        else "the rated capacity (in Btu/h, or W in metric units) and the rated energy efficiency ratio"
+    )
     return {
-        "heating": "What a change is worth a year is estimated for cooling only.",
-        "hours": "Add the hours of cooling a year to estimate what it is worth.",
+        "hours": f"Add the hours of {mode} a year to estimate what it is worth.",
         "efficiency": "These readings do not give the change of efficiency, so its worth is not known.",
-        "energy": (
-            "The energy of a season cannot be estimated from these readings. Add the rated capacity (in Btu/h, "
-            "or W in metric units) and the rated energy efficiency ratio."
-        ),
+        "energy": f"The energy of a season cannot be estimated from these readings. Add {ratings}.",
     }[lacking]
 
 

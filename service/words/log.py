@@ -5,17 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, Protocol
 
 from service.words.numbers import figure
-from service.words.phrases import capital, listed, phrase, signed_phrase, span, spoken
+from service.words.phrases import capital, listed, lowered, phrase, signed_phrase, span, spoken
 
 #: A time within a log is written in seconds up to this [s], else in minutes.
 _IN_SECONDS = 120.0
-#: Extrapolated by more than this many standard uncertainties, or of the limit of steadiness, is worth a sentence.
 _COVERAGE = 1.96
+#: Times shorter than this are none [s].
+_A_MOMENT = 10.0
+#: Numbers of which so large a share is independent need no remark.
+_NEARLY_ALL = 0.8
 
 _READING = "run.readings."
+_DIFFERENCE = "temperature_difference"
 
 
 class Why(NamedTuple):
@@ -59,13 +63,25 @@ EVENTS: Mapping[str, str] = MappingProxyType(
 )
 
 
+class Swing(Protocol):
+    """A regular swing: half the distance from low to high in SI, and from high to high [s]."""
+
+    @property
+    def amplitude(self) -> float:
+        """In SI."""
+
+    @property
+    def period(self) -> float:
+        """[s]."""
+
+
 @dataclass(frozen=True, slots=True)
 class ReadingFacts:
     """One reading of a log, in SI.
 
     ``kind`` and ``difference_kind`` are those of the value and of its change; ``uncertainty`` is the standard
     uncertainty without calibration; ``drift`` the change in five minutes; ``settled_for`` the seconds from when it had
-    settled to the end, None where it had not; ``added`` what extrapolation added; ``hunting`` amplitude and period.
+    settled to the end, None where it had not; ``added`` what extrapolation added; ``hunting`` a regular swing.
     """
 
     name: str
@@ -79,7 +95,7 @@ class ReadingFacts:
     grade: Literal["steady", "not_steady", "cannot_tell"]
     settled_for: float | None
     added: float
-    hunting: tuple[float, float] | None
+    hunting: Swing | None
     system: str
 
 
@@ -112,13 +128,13 @@ def _steadiness(one: ReadingFacts) -> str:
     drift = signed_phrase(one.difference_kind, one.drift, one.system)
     if one.settled_for is None:
         added = signed_phrase(one.difference_kind, one.added, one.system)
+        how = "had not" if one.grade == "not_steady" else "may not have"
         return (
-            f"It had not settled when the log ended (it changed by {drift} in five minutes), so {added} was added "
-            "to its last level, which widens the band."
+            f"It {how} settled when the log ended (it changed by {drift} in five minutes), so {added} was added to its "
+            "last level, which widens the band."
         )
-    last = f"over the last {clock(min(one.settled_for, 300.0))}"
     if one.grade == "steady":
-        return f"It was steady {last}."
+        return f"It was steady over the last {clock(min(one.settled_for, 300.0))}."
     if one.grade == "not_steady":
         return f"It was not steady: it changed by {drift} in five minutes."
     return f"These numbers cannot show whether it was steady: it changed by about {drift} in five minutes."
@@ -127,16 +143,37 @@ def _steadiness(one: ReadingFacts) -> str:
 def _swing(one: ReadingFacts) -> str:
     if one.hunting is None:
         return ""
-    amplitude, period = one.hunting
-    swing = phrase(one.difference_kind, amplitude, one.system)
-    return f"It swung by {swing} either way every {clock(period)}, and whole swings were averaged."
+    swing = phrase(one.difference_kind, one.hunting.amplitude, one.system)
+    return f"It swung by {swing} either way every {clock(one.hunting.period)}; the value is the middle of the swing."
 
 
 def _number(one: ReadingFacts) -> str:
     worth = max(1, round(one.effective))
-    if one.count <= 1 or worth >= one.count:
+    if worth > _NEARLY_ALL * one.count:
         return ""
-    return f"{figure(one.count, 0)} numbers are worth about {worth} independent ones, as those close in time are alike."
+    count = figure(one.count, 0)
+    return f"Its {count} numbers are worth about {worth} independent ones, as those close in time are alike."
+
+
+def not_used(name: str, reasons: Sequence[str]) -> str:
+    """That a reading of a log gave no value; ``reasons`` by the contract's names, empty where it is too short."""
+    why = listed(list(dict.fromkeys(LEFT_OUT[one].text for one in reasons))) if reasons else "it holds too few numbers"
+    return f"{capital(spoken(_READING + name))} of the log was not used: {why}."
+
+
+def followed(
+    label: str, change: float, grade: Literal["steady", "not_steady", "cannot_tell"], swing: Swing | None, system: str
+) -> str:
+    """How a derived temperature difference [K] moved at the end of a log."""
+    drift = signed_phrase(_DIFFERENCE, change, system)
+    if grade == "cannot_tell":
+        text = f"Whether {lowered(label)} was steady is not shown (it changed by about {drift} in five minutes)."
+    else:
+        text = f"{label} was {STEADINESS[grade]} (it changed by {drift} in five minutes)."
+    if swing is None:
+        return text
+    size = phrase(_DIFFERENCE, swing.amplitude, system)
+    return f"{text} It swung by {size} either way every {clock(swing.period)}."
 
 
 def left_out(reason: str, start: float, end: float) -> str:
@@ -150,35 +187,49 @@ def event(name: str, at: float, readings: Sequence[str]) -> str:
     return f"After {clock(at)} {EVENTS[name]}{shown}."
 
 
+def more_events(count: int) -> str:
+    """That more happened than is told."""
+    return f"{count} more event{'s' if count > 1 else ''} followed."
+
+
 def settles_in(seconds: float, low: float, high: float) -> str:
-    """When the readings will have settled."""
-    if high <= 0.0:
+    """When the readings will have settled; a few seconds more or less are not worth a word."""
+    if high < _A_MOMENT:
         return "The readings have settled."
-    if seconds <= 0.0:
-        return f"The readings have probably settled. {clock(high)} more would make sure."
-    return (
-        f"Keep the unit running for about {clock(seconds)} more ({between(low, high)}), then the readings have settled."
-    )
+    if seconds < _A_MOMENT:
+        return f"The readings have probably settled. To be sure, keep the unit running for {clock(_tens(high))} more."
+    span_ = f"95 %: {between(_tens(low), _tens(high))}"
+    return f"The readings will have settled in about {clock(_tens(seconds))} ({span_}). Keep the unit running."
 
 
-def summary(length: float, unsettled: Sequence[str], drifting: Sequence[str], count: int) -> str:
-    """A whole log: ``unsettled`` are readings that had not settled, ``drifting`` those that were not steady."""
+def _tens(seconds: float) -> float:
+    """Rounded to ten seconds."""
+    return 10.0 * round(seconds / 10.0)
+
+
+def summary(length: float, unsettled: Sequence[str], drifting: Sequence[str], unused: Sequence[str], count: int) -> str:
+    """A whole log of ``count`` readings.
+
+    ``unsettled`` had not settled, ``drifting`` were not steady, ``unused`` gave no value.
+    """
     covers = f"The log covers {clock(length)}."
-    if not count:
-        return f"{covers} No reading of it could be used."
+    if len(unused) == count:
+        return f"{covers} None of its readings could be used."
+    left = f" {capital(names(unused))} could not be used." if unused else ""
     if unsettled:
-        which = "No reading" if len(unsettled) == count else capital(_names(unsettled))
-        verb = "had" if which == "No reading" else ("has not" if len(unsettled) == 1 else "have not")
-        return f"{covers} {which} {verb} settled, so settled values were extrapolated and their bands are wider."
-    if drifting:
-        verb = "was" if len(drifting) == 1 else "were"
-        return f"{covers} The readings had settled, but {_names(drifting)} {verb} not steady."
-    return f"{covers} The readings had settled."
+        every = len(unsettled) + len(unused) == count
+        which = "None of the readings had" if every else f"{capital(names(unsettled))} had not"
+        return (
+            f"{covers} {which} clearly settled. The settled values were extrapolated, and their bands are wider.{left}"
+        )
+    but = f", but {names(drifting)} {'was' if len(drifting) == 1 else 'were'} not steady" if drifting else ""
+    return f"{covers} The {'other ' if unused else ''}readings had settled{but}.{left}"
 
 
-def _names(names: Sequence[str]) -> str:
-    few = [spoken(_READING + one) for one in names[:3]]
-    more = len(names) - len(few)
+def names(readings: Sequence[str]) -> str:
+    """Readings in a sentence: three, and how many others."""
+    few = [spoken(_READING + one) for one in readings[:3]]
+    more = len(readings) - len(few)
     return listed([*few, f"{more} other{'s' if more > 1 else ''}"] if more else few)
 
 

@@ -21,6 +21,12 @@ _SHOWN = {
     "m3/h/kW": "m³/h per kW",
     "1": "",
     "psia": "psi absolute",
+    "ohm": "Ω",
+    "Mohm": "MΩ",
+    "ft2": "ft²",
+    "m2": "m²",
+    "h ft2 degF/Btu": "h ft² °F/Btu",
+    "m2 K/W": "m² K/W",
     "umHg": "µm of mercury",
     "umHg/min": "µm of mercury a minute",
     "Pa/min": "Pa a minute",
@@ -38,6 +44,7 @@ _PATHS = {
     "run.airflow_measured_at": "where airflow was measured",
     "run.minutes_running": "how long the unit had run",
     "usage.cooling_hours": "the hours of cooling in a year",
+    "usage.heating_hours": "the hours of heating in a year",
 }
 
 

@@ -16,7 +16,7 @@ def in_one_run(minutes: float | None) -> str:
     """Of a visit read after so many minutes; empty where that was long enough, or is not known."""
     if minutes is None or minutes >= RUNNING_MINUTES:
         return ""
-    read = f"Read after {minutes:g} minutes"
+    read = f"Read after {round(minutes, 1):g} minutes"
     if minutes < NEARLY_SETTLED_MINUTES:
         return f"{read}: the unit was still settling. The result allows for that; read again {_AGAIN} to narrow it."
     return f"{read}: the unit had nearly settled, and the result allows for what was left."
@@ -30,10 +30,12 @@ def in_two_runs(minutes: Mapping[Literal["before", "after"], float | None]) -> s
     if len(early) > 1 and len(set(early.values())) == 1:
         one = next(iter(early.values()))
         return (
-            f"Both runs were read after {one:g} minutes, {_state(one)}. Much of that cancels in the change, and the "
-            "band includes the rest."
+            f"Both runs were read after {round(one, 1):g} minutes, {_state(one)}. Much of that cancels in the change, "
+            "and the band includes the rest."
         )
-    runs = listed([f"the {_RUNS[run]} run was read after {one:g} minutes, {_state(one)}" for run, one in early.items()])
+    runs = listed(
+        [f"the {_RUNS[run]} run was read after {round(one, 1):g} minutes, {_state(one)}" for run, one in early.items()]
+    )
     text = f"{capital(runs)}. The band includes that"
     # Beside a first run that had not settled either, a second one that has is no better.
     if set(early) == {"after"}:

@@ -641,6 +641,38 @@ def test_the_worksheet_is_accessible(open_page: Open, tmp_path: Path, colour_sch
         assert small == []
 
 
+def test_a_log_is_a_file_that_can_be_corrected_and_removed(open_page: Open, tmp_path: Path) -> None:
+    """As a spreadsheet in Windows writes it: semicolons, decimal commas, its own encoding of the degree sign."""
+    rows = "".join(f"{10 * row};{120 + row % 2};55,5\n" for row in range(90))
+    text = f"seconds;suction_pressure [psi];suction_line_temperature [°F]\n{rows}"
+    path = tmp_path / "probes.csv"
+    with worksheet(open_page) as tab:
+        page = tab.page
+        tab.seen.expect(REFUSED)
+        show(page, '[data-key="/runs/before/log"]')
+        entry(page, "/unit/refrigerant").select_option("R-410A")
+        log = entry(page, "/runs/before/log/csv")
+        path.write_bytes(text.replace("121", "12l", 1).encode("cp1252"))
+        log.set_input_files(path)
+        expect(page.get_by_text("probes.csv: 90 rows, 2 readings.")).to_be_visible()
+        expect(page.locator("#counted")).to_have_text("0 readings and a log")
+        page.locator("#send").click()
+        told = entry(page, "/runs/before/log/csv~wrong")
+        expect(told).to_contain_text("Line 3, column 2 (suction_pressure): is not a number. You wrote 12l.")
+        assert violations(page) == []
+        # The same file, corrected.
+        path.write_bytes(text.encode("cp1252"))
+        log.set_input_files(path)
+        entry(page, "/runs/before/log/start").select_option(label="Compressor on")
+        send(page)
+        assert exported(page, tmp_path)["run"] == {"log": {"csv": text, "start": "compressor_on"}, "readings": {}}
+        answer = page.locator("#answer")
+        expect(answer.get_by_role("heading", name="The log")).to_be_visible()
+        expect(answer.get_by_alt_text("Readings over time")).to_be_visible()
+        page.get_by_role("button", name="Remove the log").click()
+        assert "log" not in exported(page, tmp_path)["run"]
+
+
 @pytest.mark.parametrize("path", ["refrigerants", "refrigerants/R-410A", "limits"])
 def test_lists_to_read_are_accessible(open_page: Open, path: str) -> None:
     """In dark, as narrow as a phone; without a script."""

@@ -21,6 +21,7 @@ from tests.benchmarks.fleet_visits import visits
 #: A second instrument of a type that most kits hold, an idle one, and a gauge that was not zeroed.
 MORE: dict[str, Any] = {
     "a spare meter": {"type": "clamp_meter"},
+    "a thermometer": {"type": "digital_thermometer"},
     "an idle hood": {"type": "airflow_hood"},
     "the other gauges": {"type": "analog_gauge", "open_to_air_reading": {"value": 20, "unit": "psi"}},
     "Gauges": {"type": "analog_gauge", "open_to_air_reading": {"value": -20, "unit": "psi"}},

@@ -18,8 +18,6 @@ import schemas
 import service
 from schemas.readings import READING_GROUPS, READINGS
 from service.assess.cautions import CIRCUMSTANTIAL, MEASURED
-from service.checks.workings import Quantity
-from service.compare import comparison
 from service.derive.derivations import DERIVATIONS, QUANTITIES
 from service.derive.resolver import ORDER
 from service.edge.settings import Settings
@@ -36,12 +34,14 @@ from service.reference.faults_by_mode import IN_MODE
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
 from service.reference.leak_rates import POTENTIALS, THRESHOLDS
 from service.reference.limits import LIMITS
+from service.reference.line_contents import FLAMMABILITY_LIMITS, ROOM_FORMULAS
 from service.reference.notices import NOTICES, ORDERS
 from service.reference.placements import PLACEMENTS, SPOTS
 from service.reference.prepared import ENVIRONMENT_VARIABLE
 from service.reference.ratings import EFFICIENCY_RATINGS
 from service.reference.settling import GROUPS, STEPS
 from service.reference.sources import SOURCES
+from service.reference.steadiness import STEADY
 from service.reference.units import KINDS
 from service.render.palette import COLOURS
 from service.uncertainty.error_terms import (
@@ -103,23 +103,21 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for row in (*UNSETTLED.values(), *PARTLY_SETTLED.values())} | {row.source for row in ORDERS}
     used |= {row.source for row in NOTICES.values()}
     used |= {row.source for row in CHECK_NOTICES.values()} | {row.source for row in CHECK_LIMITS.values()}
-    used |= {row.source for row in (*POTENTIALS, *THRESHOLDS)}
-    used |= {
-        part.source
-        for name in modules("service.checks")
-        for part in vars(importlib.import_module(name)).values()
-        if isinstance(part, Quantity)
-    }
+    used |= {row.source for row in POTENTIALS} | {row.source for row in THRESHOLDS}
+    used |= {row.source for row in ROOM_FORMULAS} | {row.source for row in FLAMMABILITY_LIMITS.values()}
     used |= {row.source for of_mode in IN_MODE.values() for row in of_mode.faults.values()}
     used |= {row.source for row in SYMPTOMS}
     used |= {row.source for row in STEPS.values()} | {part.source for row in GROUPS.values() for part in row.parts}
+    used |= {row.source for row in STEADY.values()}
     # Named in comments beside constants that carry no source of their own.
-    used |= {"heating_of_cooling", "usual_running_time"}
+    used |= {"heating_of_cooling", "usual_running_time", "hunting_valve", "short_cycle"}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
+    # Named where an answer is put together.
     used |= {
         node.value
-        for node in ast.walk(ast.parse(inspect.getsource(comparison)))
+        for name in ("service.compare.comparison", *modules("service.checks"))
+        for node in ast.walk(ast.parse(inspect.getsource(importlib.import_module(name))))
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value in SOURCES
     }
     assert used <= set(SOURCES)

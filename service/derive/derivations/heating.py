@@ -18,7 +18,10 @@ from service.intake.paths import (
     PHASES,
     RATED,
     READING,
+    SEASON_HEATING_CAPACITY,
+    SEASON_HEATING_EFFICIENCY,
     TABLE,
+    USAGE,
 )
 from service.intake.performance_table import TableColumn
 from service.physics import heating
@@ -567,3 +570,31 @@ for _name, _label, _kind, _find, _method in (
             f"{_method}; without what defrosting takes",
             "balance_point",
         )
+
+# ---------------------------------------------------------------- energy and money, estimates
+
+_HOURS, _PRICE = USAGE + "heating_hours", USAGE + "energy_price"
+quantity(
+    "seasonal_heating_energy",
+    "Seasonal energy for heating (estimate)",
+    "energy",
+    modes=HEATING,
+    expected_with=(_HOURS,),
+)
+derive(
+    "seasonal_heating_energy",
+    (SEASON_HEATING_CAPACITY, _HOURS, SEASON_HEATING_EFFICIENCY, ASSUMED + "seasonal_heating_efficiency"),
+    lambda capacity, hours, efficiency, season: over(capacity * hours, efficiency * season),
+    "an estimate: rated capacity times full-load hours, divided by the rated efficiency of a season",
+    "hspf_to_cop",
+)
+quantity(
+    "seasonal_heating_cost", "Seasonal cost of heating (estimate)", "money", modes=HEATING, expected_with=(_PRICE,)
+)
+derive(
+    "seasonal_heating_cost",
+    ("seasonal_heating_energy", _PRICE),
+    np.multiply,
+    "an estimate: energy times price",
+    "hspf_to_cop",
+)

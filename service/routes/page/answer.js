@@ -132,6 +132,12 @@ function usability(assessment, run = "", shown = []) {
   return section(`${lead ?? "Note"}${run ? ` (${run})` : ""}`, list(notices.map((row) => row.sentence)));
 }
 
+/** What a log says, and when its readings will have settled. */
+function logged({ log, usability: { settles_in: settles } }, run = "") {
+  return log && section(`The log${run && ` (${run})`}`, paragraphs([log.sentence, settles?.sentence]),
+    folded("Each reading of the log", list(Object.values(log.readings).map((row) => row.sentence))));
+}
+
 function missing(rows) {
   return rows.length
     ? folded(`${rows.length} ${rows.length === 1 ? "value" : "values"} could not be derived`,
@@ -177,6 +183,7 @@ function ofVisit(answer, tree) {
   return [
     ...led(answer.sentence),
     usability(assessment),
+    logged(assessment),
     // Where no fault can be named, the findings are what is known.
     unknown ? findings(assessment) : null,
     section("What to do, in this order", list(answer.next_steps.map((row) => row.text), "ol")),
@@ -197,8 +204,9 @@ function ofComparison(answer, tree) {
     section("What the change points to", list(causes.map((row) =>
       `${words(row.text)}: probability ${figure(row.probability, 2)}${row.change_percent ? `; ${percent(row.change_percent)}` : ""}`))),
     usability(assessments.before, "before"), usability(assessments.after, "after", assessments.before.usability.notices),
+    logged(assessments.before, "before"), logged(assessments.after, "after"),
     nextReadings(null, assessments.after, tree),
-    cautions(assessments.after.cautions),
+    cautions(answer.cautions),
     findings(assessments.after, "Against limits, after the work"),
     missing(assessments.after.missing),
   ];
@@ -308,5 +316,6 @@ export async function show(body, tree, signal, onProblem, onAnswer) {
   unfold(part("answer_body"));
   part("answer_title").focus({ preventScroll: true });
   part("answer").scrollIntoView();
-  for (const row of PICTURES[kind]) await draw(pictures, row, text, signal);
+  const logs = [body.run, body.runs?.before, body.runs?.after].some((run) => run?.log);
+  for (const row of [...PICTURES[kind], ...(logs ? [["course", "", "Readings over time"]] : [])]) await draw(pictures, row, text, signal);
 }

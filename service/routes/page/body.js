@@ -35,13 +35,15 @@ export function put(tree, pointer, value) {
   }
 }
 
-const filled = (run) => Object.keys(run?.readings ?? {}).length > 0;
+export const hasLog = (log) => Boolean(log?.csv ?? log?.seconds);
+const filled = (run) => Object.keys(run?.readings ?? {}).length > 0 || hasLog(run?.log);
 export const hasAfter = (tree) => filled(get(tree, AFTER));
 
 function without(tree, ...names) {
   return Object.fromEntries(Object.entries(tree).filter(([name]) => !names.includes(name)));
 }
-const run = (found) => ({ ...found, readings: found?.readings ?? {} });
+// What the times of a log count from says nothing without the log.
+const run = (found) => ({ ...(hasLog(found?.log) ? found : without(found ?? {}, "log")), readings: found?.readings ?? {} });
 
 /** The body to send and to export. */
 export function toBody(tree) {

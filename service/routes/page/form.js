@@ -1,6 +1,6 @@
 // Fields of the worksheet, each made from its node of the contract.
 
-import { AFTER, BEFORE, step } from "./body.js";
+import { AFTER, BEFORE, hasLog, step } from "./body.js";
 import { convert, decimals, figure, known, lower, parsed, systemUnit, unitWord, words } from "./contract.js";
 import { button, folded, lazily, make } from "./elements.js";
 import {
@@ -238,6 +238,55 @@ function several(pointer, spec, label) {
     ...notes(pointer, boxes[0].querySelector("input")));
 }
 
+// ------------------------------------------------------------ a log as a file
+
+/** Text of a file; spreadsheets that do not write UTF-8 write Windows-1252. */
+async function textOf(file) {
+  const bytes = await file.arrayBuffer();
+  try {
+    return new TextDecoder("utf-8", { fatal: true }).decode(bytes);
+  } catch {
+    return new TextDecoder("windows-1252").decode(bytes);
+  }
+}
+
+/** How much a log holds, whichever way it was given. */
+function sizeOf(log) {
+  const count = (number, what) => `${number} ${what}${number === 1 ? "" : "s"}`;
+  if (!log?.csv) return count(log.seconds?.length ?? 0, "row") + `, ${count(Object.keys(log.readings ?? {}).length, "reading")}`;
+  const lines = log.csv.split(/[\r\n]+/).filter((line) => line.trim()), [head] = lines;
+  const mark = head ? [";", "\t", ","].find((one) => head.includes(one)) ?? "," : ",";
+  return `${count(Math.max(lines.length - 1, 0), "row")}, ${count((head ?? "").split(mark).length - 1, "reading")}`;
+}
+
+function file(pointer) {
+  const log = pointer.slice(0, pointer.lastIndexOf("/"));
+  const input = make("input", { type: "file", accept: ".csv,.txt,text/csv", name: pointer });
+  const said = make("p", { role: "status" });
+  const remove = button("Remove the log", () => {
+    set(log, undefined);
+    input.focus();
+  });
+  let name = "The log";
+  input.addEventListener("change", async () => {
+    const [found] = input.files;
+    if (!found) return;
+    const text = await textOf(found), { start } = value(log) ?? {};
+    ({ name } = found);
+    input.value = ""; // the same file, corrected, can be chosen again
+    set(log, { ...(start ? { start } : {}), csv: text });
+  });
+  watch(() => {
+    remove.hidden = !hasLog(value(log));
+    said.textContent = remove.hidden ? "" : `${name}: ${sizeOf(value(log))}.`;
+  });
+  inputs.set(pointer, { input, label: `Log${pointer.startsWith(AFTER) ? " (after)" : ""}` });
+  input.id = idOf(pointer);
+  return make("div", { className: "field" }, make("label", { className: "file" }, "Log as a CSV file ", input), said, remove,
+    ...notes(pointer, input, make("p", { className: "gives" },
+      "A header row of seconds and the names of readings, each with its unit in brackets; then one row a time.")));
+}
+
 // ------------------------------------------------------------ groups and lists
 
 function group(pointer, spec, label, skip) {
@@ -287,6 +336,7 @@ export function field(pointer, spec, label, skip = new Set(), name = pointer.spl
     case "choice": return chosen(pointer, spec, label);
     case "flag": return chosen(pointer, spec, label, [true, false]);
     case "moment": return moment(pointer, spec, label);
+    case "file": return file(pointer);
     case "several": return several(pointer, spec, label);
     case "group": return group(pointer, spec, label, skip);
     case "rows": return rows(pointer, spec, label);

@@ -2,7 +2,7 @@
 
 import { clear, show } from "./answer.js";
 import { ask, Refused, saveFile } from "./asking.js";
-import { AFTER, BEFORE, fromBody, get, hasAfter, placeOf, toBody } from "./body.js";
+import { AFTER, BEFORE, fromBody, get, hasAfter, hasLog, placeOf, toBody } from "./body.js";
 import { known, load, words } from "./contract.js";
 import { button, goTo, jump, make, part } from "./elements.js";
 import { field, inputs, portion, readings, showWrong } from "./form.js";
@@ -22,7 +22,10 @@ const DECIDES = new Set(["/unit/mode", "/unit/capacity_control"]);
 function runPart(at, carried) {
   const { fields, first, staged } = known(), spec = fields.run;
   const asked = [...staged[value("/unit/capacity_control")] ?? [], ...ofMode(first).run];
-  return [...portion(at, spec, asked, "More about this run", new Set([`${at}/readings`, `${at}/work`])),
+  const log = `${at}/log`;
+  return [...portion(at, spec, asked, "More about this run", new Set([`${at}/readings`, `${at}/work`, log])),
+    make("details", { "data-key": log, open: hasLog(value(log)) }, make("summary", {}, "Add a log (a CSV file)"),
+      field(`${log}/csv`, spec.fields.log.fields.csv), field(`${log}/start`, spec.fields.log.fields.start, "At second zero")),
     ...readings(at, carried)];
 }
 
@@ -71,10 +74,13 @@ function rebuild() {
 /** What the bar and the list say about the visit. */
 function state() {
   part("visit_name").textContent = visits.title(sheet.visit);
-  const count = (at) => Object.keys(value(`${at}/readings`) ?? {}).length;
-  const before = count(BEFORE), after = count(AFTER);
+  const count = (at) => {
+    const found = Object.keys(value(`${at}/readings`) ?? {}).length;
+    return `${found} ${found === 1 ? "reading" : "readings"}${hasLog(value(`${at}/log`)) ? " and a log" : ""}`;
+  };
+  const after = hasAfter(sheet.visit.tree);
   part("send").textContent = after ? "Compare before and after" : "See what the readings show";
-  part("counted").textContent = after ? `${before} readings before, ${after} after` : `${before} ${before === 1 ? "reading" : "readings"}`;
+  part("counted").textContent = after ? `${count(BEFORE)} before, ${count(AFTER)} after` : count(BEFORE);
   part("kept").textContent = visits.keepsNothing()
     ? "This browser cannot save visits. Export this visit before you leave this page." : "";
   part("stale").hidden = part("answer").hidden || answered === JSON.stringify(toBody(sheet.visit.tree));
@@ -261,7 +267,7 @@ async function send() {
 
 async function catalogue() {
   try {
-    sheet.instruments = JSON.parse(await ask("/v1/instruments")).instruments;
+    sheet.instruments = JSON.parse(await ask("/v1/instruments")).rows;
     return true;
   } catch {
     return false; // no accuracy is shown; a key that is needed is asked for on sending

@@ -377,6 +377,19 @@ def test_what_no_heat_pump_shows_is_not_judged(assessed: Assess, changes: dict[s
     assert answer["usability"]["grade"] == "not_usable"
 
 
+def test_what_settles_a_doubt_is_read_next(assessed: Assess) -> None:
+    """A notice that asks for an entry, and the list of what to add, agree; what is given is not asked for again."""
+    body = winter(outdoor_air_dry_bulb=36.0, outdoor_air_wet_bulb=None)
+    del body["run"]["minutes_since_defrost"]
+    answer = assessed(body)
+    assert any(row["code"] == "defrost_not_stated" for row in answer["usability"]["notices"])
+    assert answer["next_readings"][0] == {"add": ["run.minutes_since_defrost"], "unlocks": []}
+    on = assessed(winter({"auxiliary_heat_on": True}))
+    ways = [way["add"] for row in on["missing"] for way in row["unlock"]] + [row["add"] for row in on["next_readings"]]
+    assert ["run.readings.auxiliary_heat_power"] in ways
+    assert not any("run.auxiliary_heat_on" in way for way in ways)
+
+
 def test_an_hspf_is_no_cop() -> None:
     """No heat pump is rated over 7 at 47 °F; an HSPF of 8.2 is a COP of about 3.6 (resdx, title 24)."""
     with pytest.raises(ValidationError):

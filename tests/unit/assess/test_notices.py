@@ -17,6 +17,7 @@ from schemas.assessments import AssessmentRequest
 from service.assess import notices
 from service.assess.pipeline import assess
 from service.reference.notices import ITEMS, NOTICES, ORDERS
+from tests.logs import troubled, visit
 from tests.unit.assess.test_heating import ROW, winter
 
 Body = dict[str, Any]
@@ -35,6 +36,7 @@ def read(readings: Body, unit: Body | None = None, units: str = "imperial", **pa
 
 #: A visit that raises each row.
 VISITS: Mapping[str, Body] = {
+    **{name: visit(log) for name, log in troubled().items()},
     "steady_state_not_shown": read({}),
     "not_steady": read({}, run={"minutes_running": 2}),
     "still_settling.early": read({}, run={"minutes_running": 5}),
@@ -89,6 +91,7 @@ VISITS: Mapping[str, Body] = {
     "suction_gauge_on_vapour_line": winter(suction_pressure=318),
     "discharge_superheat_in_cold": winter(outdoor_air_dry_bulb=20, outdoor_air_wet_bulb=18),
     "performance_table_not_used": winter(unit={"performance_table": [{**ROW, "mode": "cooling"}]}),
+    "speed_over_any": winter({"speed_percent": 150}, {"capacity_control": "variable_speed"}),
     "performance_table_used": winter(unit={"performance_table": [ROW]}),
     "metering_device_not_given": read({"suction_pressure": 124, "suction_line_temperature": 52}, R410A),
     "sea_level_assumed": read({"liquid_pressure": 350}),

@@ -418,6 +418,22 @@ def test_toward_a_target_is_better_and_away_is_worse(compared: Compared) -> None
     assert compared(body)["changes"]["superheat_deviation"]["verdict"] == "worsened"
 
 
+def test_cautions_of_both_runs_and_of_the_work_come_first(compared: Compared) -> None:
+    """Each once, gravest first; what only one run raises is there too."""
+    body = example("coil_cleaned")
+    body["runs"]["before"]["work"] = ["gas_heat"]
+    body["service"] = {"work": ["coil_cleaning"]}
+    answer = compared(body)
+    ids = [row["id"] for row in answer["cautions"]]
+    own = [{row["id"] for row in answer["assessments"][run]["cautions"]} for run in ("before", "after")]
+    assert set(ids) == own[0] | own[1]
+    assert len(ids) == len(set(ids))
+    assert "carbon_monoxide" in own[0] - own[1]
+    assert "coil_cleaner" in own[0] & own[1]
+    words = [row["signal_word"] for row in answer["cautions"]]
+    assert words == sorted(words, key=["danger", "warning", "caution", "notice"].index)
+
+
 def test_worth_follows_the_efficiency(compared: Compared) -> None:
     """Saved energy is load over efficiency before, less that after; money is energy times price."""
     answer = compared(example("coil_cleaned"))

@@ -9,7 +9,7 @@ import pytest
 from schemas.assessments import AssessmentRequest
 from service.assess.pipeline import assess
 from service.intake.kit import kit_of
-from service.intake.refusals import Refusal
+from service.intake.refusals import Refusal, RefusedError
 
 
 def asked(**parts: Any) -> AssessmentRequest:  # noqa: ANN401
@@ -92,3 +92,45 @@ def test_names_that_nobody_has_are_not_kept() -> None:
         refused = kit.sensor("line_voltage", "voltage", "voltage", f"meter {number}", "/run")
         assert isinstance(refused, Refusal)
     assert len(kit) == before
+
+
+#: A van's kit: names that say what each is.
+VAN = {
+    "clamp_meter": {"type": "clamp_meter"},
+    "clamps": {"type": "thermistor_pipe_clamp"},
+    "multimeter": {"type": "multimeter"},
+    "power_meter": {"type": "power_meter"},
+    "sling": {"type": "psychrometer"},
+    "thermometer": {"type": "digital_thermometer"},
+}
+
+
+@pytest.mark.parametrize(
+    ("reading", "kit", "taken"),
+    [
+        # Common practice, no source: what each is made for.
+        ("suction_line_temperature", ("clamps", "thermometer"), "clamps"),
+        ("suction_line_temperature", ("thermometer",), "thermometer"),
+        ("outdoor_air_dry_bulb", ("clamps", "thermometer"), "thermometer"),
+        ("line_voltage", ("clamp_meter", "multimeter", "power_meter"), "multimeter"),
+        ("compressor_common_current", ("clamp_meter", "power_meter"), "clamp_meter"),
+        ("outdoor_unit_power", ("clamp_meter", "multimeter", "power_meter"), "power_meter"),
+        ("return_air_wet_bulb", ("sling", "probe"), "sling"),
+        ("return_air_relative_humidity", ("sling", "probe"), "probe"),
+        # Two that are made for it, or two that merely could: the reading must say.
+        ("suction_line_temperature", ("clamps", "other clamps", "thermometer"), None),
+        ("outdoor_air_dry_bulb", ("sling", "thermometer"), None),
+        ("line_voltage", ("clamp_meter", "power_meter"), None),
+    ],
+)
+def test_the_instrument_made_for_a_reading_is_taken(reading: str, kit: tuple[str, ...], taken: str | None) -> None:
+    """Whatever the order of the kit."""
+    more = {"probe": {"type": "hygrometer_probe"}, "other clamps": {"type": "thermocouple_pipe_clamp"}}
+    for names in (kit, kit[::-1]):
+        body = asked(kit={name: (VAN | more)[name] for name in names}, run={"readings": {reading: 60.0}})
+        if taken is None:
+            with pytest.raises(RefusedError) as refused:
+                assess(body)
+            assert refused.value.refusals[0].pointer == f"/run/readings/{reading}"
+        else:
+            assert assess(body)["instruments"][reading]["instrument"] == taken

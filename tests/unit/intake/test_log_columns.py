@@ -161,3 +161,13 @@ def test_a_fault_of_arrays_is_named_by_its_pointer(given: dict[str, Any], pointe
 def test_a_text_wrong_in_every_row_is_not_repeated_for_each() -> None:
     errors = refused(csv="seconds,line_voltage\n" + "".join(f"{n},x\n" for n in range(500)))
     assert len(errors) == 20
+
+
+def test_names_and_numbers_are_refused_in_one_go() -> None:
+    """A name first: what it names may not be numbers at all."""
+    errors = refused(csv="seconds,comment,line_voltage\n0,started,240\n5,,24O\n")
+    assert [error["detail"].split(":")[0] for error in errors] == [
+        "line 1, column 2 (comment)",
+        "line 2, column 2 (comment)",
+        "line 3, column 3 (line_voltage)",
+    ]

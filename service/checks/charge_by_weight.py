@@ -1,0 +1,534 @@
+"""Charge by weight: the nameplate's charge, corrected for lines and accessories as installed.
+
+Allowances are the unit's own, or the computed content of the lines.  What the factory charge already holds for lines
+is never made up: without it there is no charge.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from schemas.assessments import Finding, Missing, Notice
+from schemas.checks import CheckAnswer
+from schemas.checks.charge_by_weight import ChargeByWeightRequest, ChargedLines, Room
+from schemas.checks.common import CheckStep, Information
+from schemas.quantities import MassReading
+from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, take, with_spread
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model
+from service.intake.entry import Entry
+from service.intake.equipment import take_refrigerant
+from service.intake.paths import ASSUMED, CURVES, PHASES, SITE_PRESSURE
+from service.intake.refusals import Refusal
+from service.physics import line_charge, room_charge
+from service.reference.assumptions import ASSUMPTIONS
+from service.reference.line_contents import (
+    AREA_STEP,
+    CHARGE_STEP,
+    EVAPORATING_TEMPERATURE,
+    FLAMMABILITY_LIMITS,
+    FREE_VOLUMES,
+    HIGH_LIFT,
+    LIQUID_TEMPERATURE,
+    LONG_LINE,
+    RELEASE_HEIGHTS,
+    ROOM_FORMULAS,
+    SUPERHEAT,
+    TUBES,
+    FlammabilityLimit,
+    RoomFormula,
+    liquid_density,
+)
+from service.reference.sources import source
+from service.reference.units import conversion, system_unit
+from service.words import checks_weight as words
+
+FloatArray = NDArray[np.float64]
+
+#: Possible charges [kg], lengths [m], allowances [kg/m] and areas [m2].
+_CHARGES, _LENGTHS, _ALLOWANCES, _AREAS = (0.02, 500.0), (0.3, 300.0), (1e-4, 2.0), (1.0, 10_000.0)
+_SCALE = Reading("weighed_in", "mass", "mass", *_CHARGES)
+_RECOVERED = Reading("recovered.mass", "mass", "mass", 0.0, _CHARGES[1])
+_RECOVERED_AT = Reading("recovered.temperature", "temperature", "air_temperature", 240.0, 340.0, 1)
+_LENGTH = "lines.length"
+
+CONTENT = Quantity(
+    "line_content",
+    "mass_per_length",
+    "The content of the lines",
+    "liquid in the liquid line and vapour in the vapour line",
+    "line_content",
+)
+FOR_LINES = Quantity(
+    "charge_for_lines",
+    "small_mass",
+    "The charge for the lines",
+    "charge for each length times the length",
+    "charge_adjustment",
+)
+ADJUSTMENT = Quantity(
+    "charge_adjustment",
+    "small_mass",
+    "The adjustment of the factory charge",
+    "charge for the lines less the factory allowance, plus accessories",
+    "charge_adjustment",
+)
+CHARGE = Quantity("charge", "mass", "The charge", "charge of the nameplate plus the adjustment", "charge_adjustment")
+AS_WEIGHED = Quantity(
+    "charge_as_weighed",
+    "mass",
+    "The charge that the unit will hold once it is weighed in",
+    "the charge, the error of the scale, and what the hoses keep",
+    "charge_adjustment",
+)
+HELD = Quantity(
+    "charge_held", "mass", "The charge weighed in", "mass by the scale, less what the hoses keep", "hose_residue"
+)
+HELD_SHARE = Quantity(
+    "charge_held_share",
+    "fraction",
+    "The share of the right charge that was weighed in",
+    "charge held over charge",
+    "definition",
+)
+RESIDUE = Quantity(
+    "recovery_residue",
+    "small_mass",
+    "The vapour that the recovery left",
+    "ideal gas at the final pressure in the circuit's volume",
+    "vapour_left",
+)
+WAS_IN = Quantity(
+    "charge_recovered",
+    "mass",
+    "The charge before the work",
+    "mass recovered and the vapour that the recovery left",
+    "vapour_left",
+)
+MISSING = Quantity(
+    "charge_missing", "small_mass", "The missing charge", "charge less the charge before the work", "definition"
+)
+WAS_IN_SHARE = Quantity(
+    "charge_recovered_share",
+    "fraction",
+    "The share of the right charge that was in the unit",
+    "charge before the work over charge",
+    "definition",
+)
+
+
+@dataclass(frozen=True)
+class _Taken:
+    """What the request states, in SI; None where it does not."""
+
+    nameplate: float
+    allowance: float | None
+    accessories: float
+    length: float
+    per_length: float | None
+    nominal: float | None
+    longest: float
+    lift: float
+
+    @property
+    def known(self) -> float | None:
+        """Charge without the lines [kg]; None where the factory allowance is not stated."""
+        return None if self.allowance is None else self.nameplate - self.allowance + self.accessories
+
+
+def charge_by_weight(request: ChargeByWeightRequest) -> CheckAnswer:
+    """The answer to a charge by weight.
+
+    Raises
+    ------
+    service.intake.refusals.RefusedError
+        If a number is impossible.
+    """
+    entry = begin(request)
+    take_refrigerant(entry)
+    taken = _take(entry, request)
+    computed = CURVES in entry.constants and request.lines.liquid_line is not None
+    scale = _take_scale(entry, request, taken)
+    recovered = _take_recovered(entry, request)
+    assumed = [*_assumed(request, computed=computed), *recovered[1], "hose_residue"]
+    workings = Workings(drawn(entry, [ASSUMED + name for name in assumed]))
+    _work_out(workings, request, taken, computed=computed)
+    _weigh(workings, request, scale, taken)
+    if recovered[0] is not None:
+        _recover(workings, recovered[0])
+    return answer(request, workings, _outcome(workings, request, taken))
+
+
+# ---------------------------------------------------------------- what was given
+
+
+def _take(entry: Entry, request: ChargeByWeightRequest) -> _Taken:
+    lines = request.lines
+
+    def number(path: str, given: object, kind: str, limits: tuple[float, float]) -> float | None:
+        if given is None:
+            return None
+        value = entry.to_si(given, kind)
+        if entry.inside(value, limits, kind, "/" + path.replace(".", "/"), given):
+            entry.constant(path, value)
+        return value
+
+    nameplate = number("nameplate_charge", request.nameplate_charge, "mass", _CHARGES) or 0.0
+    allowance = number("factory_allowance", request.factory_allowance, "mass", (0.0, nameplate))
+    accessories = 0.0
+    for place, part in enumerate(request.accessories):
+        accessories += number(f"accessories.{place}.charge", part.charge, "mass", (0.0, _CHARGES[1])) or 0.0
+    length = _take_length(entry, lines)
+    per_length = number("lines.allowance", lines.allowance, "mass_per_length", _ALLOWANCES)
+    nominal = per_length if per_length is not None else _nominal_content(entry, lines)
+    longest = number("lines.longest", lines.longest, "length", _LENGTHS)
+    lift = 0.0 if lines.lift is None else entry.to_si(lines.lift, "length")
+    if request.recovered is not None and entry.refrigerant is None:
+        entry.refusals.append(
+            Refusal("/unit/refrigerant", None, "the refrigerant", "is needed with recovered", words.NEEDS_REFRIGERANT)
+        )
+    if request.room is not None:
+        number("room.floor_area", request.room.floor_area, "area", _AREAS)
+    return _Taken(nameplate, allowance, accessories, length, per_length, nominal, longest or LONG_LINE, abs(lift))
+
+
+def _take_length(entry: Entry, lines: ChargedLines) -> float:
+    length = entry.to_si(lines.length, "length")
+    if not entry.inside(length, _LENGTHS, "length", "/lines/length", lines.length):
+        return length
+    stated = None
+    if lines.length_uncertainty is not None:
+        stated = entry.to_si(lines.length_uncertainty, "length")
+        entry.inside(stated, (0.0, length), "length", "/lines/length_uncertainty", lines.length_uncertainty)
+    with_spread(entry, _LENGTH, length, stated, "line_length", "line set: stated length")
+    return length
+
+
+def _take_scale(entry: Entry, request: ChargeByWeightRequest, taken: _Taken) -> str | None:
+    """The scale's reading: as given, else of the charge that is to be weighed in."""
+    if request.weighed_in is not None:
+        return take(entry, _SCALE, request.weighed_in, "/weighed_in", 0)
+    if taken.known is None or taken.nominal is None or entry.refusals:
+        return None
+    value = taken.known + taken.nominal * taken.length
+    if not _CHARGES[0] <= value <= _CHARGES[1]:
+        entry.refusals.append(
+            Refusal("/factory_allowance", None, words.POSITIVE_CHARGE, "leaves no charge", words.CHECK_UNITS)
+        )
+        return None
+    return take(entry, _SCALE, MassReading(value=value, unit="kg"), "/weighed_in", 0)
+
+
+def _take_recovered(
+    entry: Entry, request: ChargeByWeightRequest
+) -> tuple[tuple[str, float, str] | None, tuple[str, ...]]:
+    """Leaves of what was recovered, with the final pressure [Pa], and what must be assumed."""
+    given = request.recovered
+    if given is None:
+        return None, ()
+    mass = take(entry, _RECOVERED, given.mass, "/recovered/mass", 1)
+    warmth: str | None = ASSUMED + "recovered_temperature"
+    if given.temperature is not None:
+        warmth = take(entry, _RECOVERED_AT, given.temperature, "/recovered/temperature", 2)
+    where = "/recovered/final_pressure"
+    air = entry.leaves.uncertain[SITE_PRESSURE].value if SITE_PRESSURE in entry.leaves.uncertain else None
+    pressure = air if given.final_pressure is None else gauge_or_absolute(entry, given.final_pressure, where)
+    if mass is None or warmth is None or pressure is None:
+        return None, ()
+    if not entry.inside(pressure, (0.0, 2e6), "absolute_pressure", where, given.final_pressure):
+        return None, ()
+    return (mass, pressure, warmth), ("circuit_volume", "recovered_temperature")
+
+
+def _assumed(request: ChargeByWeightRequest, *, computed: bool) -> tuple[str, ...]:
+    if not computed:
+        return ()
+    vapour = "usual_vapour_line" if request.lines.vapour_line is None else "vapour_line_wall"
+    return ("liquid_line_wall", vapour, "liquid_line_temperature", "vapour_line_density")
+
+
+# ---------------------------------------------------------------- what follows
+
+
+def _vapour_density(constants: Mapping[str, Any]) -> float:
+    """Of the vapour in the vapour line, as assumed [kg/m3]."""
+    curves, phases = constants[CURVES], constants[PHASES]
+    pressure = curves.dew_pressure(EVAPORATING_TEMPERATURE)
+    return float(phases.vapour(pressure, EVAPORATING_TEMPERATURE + SUPERHEAT).density)
+
+
+def _nominal_content(entry: Entry, lines: ChargedLines) -> float | None:
+    """Content of the lines as assumed, without errors [kg/m]."""
+    if entry.refrigerant is None or lines.liquid_line is None:
+        return None
+    liquid, _ = liquid_density(entry.refrigerant.designation)
+    vapour = ASSUMPTIONS["usual_vapour_line"].value if lines.vapour_line is None else TUBES[lines.vapour_line].inside
+    content = line_charge.content_per_length(TUBES[lines.liquid_line].inside, liquid)
+    return float(content + line_charge.content_per_length(vapour, _vapour_density(entry.constants)))
+
+
+def _content(workings: Workings, lines: ChargedLines) -> tuple[FloatArray, list[str]]:
+    """Content of the lines [kg/m], and the leaves behind it."""
+    refrigerant = workings.visit.refrigerant
+    assert refrigerant is not None
+    assert lines.liquid_line is not None
+    density, slope = liquid_density(refrigerant.designation)
+    names = ["liquid_line_wall", "liquid_line_temperature", "vapour_line_density"]
+    wall, warmth, factor = (workings.leaf(ASSUMED + name) for name in names)
+    if lines.vapour_line is None:
+        names.append("usual_vapour_line")
+        vapour = workings.leaf(ASSUMED + "usual_vapour_line")
+    else:
+        names.append("vapour_line_wall")
+        vapour = TUBES[lines.vapour_line].inside + workings.leaf(ASSUMED + "vapour_line_wall")
+    liquid = line_charge.content_per_length(
+        TUBES[lines.liquid_line].inside + wall, density + slope * (warmth - LIQUID_TEMPERATURE)
+    )
+    gas = line_charge.content_per_length(vapour, factor * _vapour_density(workings.visit.constants))
+    return liquid + gas, [CURVES, *(ASSUMED + name for name in names)]
+
+
+def _work_out(workings: Workings, request: ChargeByWeightRequest, taken: _Taken, *, computed: bool) -> None:
+    """The content of the lines, the adjustment and the charge, as far as they are known."""
+    leaves: list[str] = []
+    per_length: FloatArray | None = None
+    if computed:
+        per_length, leaves = _content(workings, request.lines)
+        workings.add(CONTENT, per_length, leaves)
+    if taken.per_length is not None:
+        per_length, leaves = np.array(taken.per_length), ["lines.allowance"]
+    if per_length is None:
+        return
+    for_lines = workings.add(FOR_LINES, per_length * workings.leaf(_LENGTH), [*leaves, _LENGTH])
+    if taken.known is None or taken.allowance is None:
+        return
+    stated = ["factory_allowance", *(f"accessories.{place}.charge" for place in range(len(request.accessories)))]
+    change = line_charge.adjustment(for_lines, 1.0, taken.allowance, taken.accessories)
+    workings.add(ADJUSTMENT, change, [*leaves, _LENGTH, *stated])
+    workings.add(CHARGE, taken.nameplate + change, [*leaves, _LENGTH, *stated, "nameplate_charge"])
+
+
+def _leaves(workings: Workings, quantity: Quantity) -> tuple[str, ...]:
+    return workings.leaves[quantity.name]
+
+
+def _weigh(workings: Workings, request: ChargeByWeightRequest, scale: str | None, taken: _Taken) -> None:
+    """What the scale and the hoses add to the uncertainty, or what was weighed in."""
+    if scale is None:
+        return
+    hoses = ASSUMED + "hose_residue"
+    shown = workings.leaf(scale) + workings.leaf(hoses)
+    charge = workings.draws.get(CHARGE.name)
+    if request.weighed_in is None:
+        assert charge is not None
+        off = shown - workings.leaf(scale)[0]
+        workings.add(AS_WEIGHED, charge + off, [*_leaves(workings, CHARGE), scale, hoses])
+        return
+    held = workings.add(HELD, shown, [scale, hoses])
+    if charge is not None:
+        workings.add(HELD_SHARE, held / charge, [*_leaves(workings, CHARGE), scale, hoses])
+
+
+def _recover(workings: Workings, recovered: tuple[str, float, str]) -> None:
+    """What was in the unit before, and what was missing."""
+    mass, pressure, warmth = recovered
+    volume = ASSUMED + "circuit_volume"
+    curves = workings.visit.constants[CURVES]
+    left = line_charge.vapour_left(pressure, workings.leaf(warmth), workings.leaf(volume), curves.molar_mass)
+    workings.add(RESIDUE, left, [volume, warmth, CURVES])
+    was_in = workings.add(WAS_IN, workings.leaf(mass) + left, [mass, volume, warmth, CURVES])
+    charge = workings.draws.get(CHARGE.name)
+    if charge is not None:
+        leaves = [*_leaves(workings, CHARGE), *_leaves(workings, WAS_IN)]
+        workings.add(MISSING, charge - was_in, leaves)
+        workings.add(WAS_IN_SHARE, was_in / charge, leaves)
+
+
+# ---------------------------------------------------------------- what it means
+
+
+def _verdict(workings: Workings, taken: _Taken) -> str:
+    if taken.nominal is None:
+        return "lines_not_known"
+    if taken.allowance is None:
+        return "allowance_not_known"
+    removed = workings.probability(ADJUSTMENT.name, None, 0.0)
+    return "add_charge" if removed <= 0.05 else "remove_charge" if removed >= 0.95 else "no_adjustment"
+
+
+def _outcome(workings: Workings, request: ChargeByWeightRequest, taken: _Taken) -> Outcome:
+    verdict = _verdict(workings, taken)
+    refrigerant = workings.visit.refrigerant
+    return Outcome(
+        "charge-by-weight",
+        verdict,
+        _sentence(workings, request, taken, verdict),
+        frozenset({"charge_adjustment", *(["recovery"] if request.recovered else [])}),
+        findings=list(_findings(workings)),
+        notices=list(_notices(workings, request, taken, verdict)),
+        information=list(_information(workings, request, taken)),
+        missing=list(_missing(request, taken)),
+        next_steps=_next_steps(workings, verdict),
+        model=None if refrigerant is None else property_model(refrigerant.model),
+    )
+
+
+def _sentence(workings: Workings, request: ChargeByWeightRequest, taken: _Taken, verdict: str) -> str:
+    system = request.units
+    if verdict == "lines_not_known":
+        return words.LINES_NOT_KNOWN
+    if verdict == "allowance_not_known":
+        return words.allowance_not_known(words.weight(workings.value(FOR_LINES.name), system))
+    held = AS_WEIGHED if AS_WEIGHED.name in workings.rows else CHARGE
+    weighed = words.weight(workings.value(HELD.name), system) if HELD.name in workings.rows else None
+    return words.charge(
+        verdict,
+        words.weight(workings.value(CHARGE.name), system),
+        workings.say("small_mass", abs(workings.value(ADJUSTMENT.name))),
+        workings.say("small_mass", _half_band(workings, held)),
+        weighed,
+    )
+
+
+def _half_band(workings: Workings, quantity: Quantity) -> float:
+    place = workings.place(quantity.name)
+    return 0.5 * float(workings.summary.high[place] - workings.summary.low[place])
+
+
+def _findings(workings: Workings) -> Iterable[Finding]:
+    for quantity in (HELD_SHARE, WAS_IN_SHARE):
+        if quantity.name in workings.rows:
+            yield workings.finding(workings.judged(quantity.name))
+
+
+def _notices(workings: Workings, request: ChargeByWeightRequest, taken: _Taken, verdict: str) -> Iterable[Notice]:
+    if taken.length > taken.longest or taken.lift > HIGH_LIFT:
+        said = workings.say("length", taken.length)
+        yield notice("long_line_set", (_LENGTH,), length=said, lift=workings.say("length", taken.lift))
+    if verdict == "remove_charge" and not request.removal_allowed:
+        yield notice("charge_removal" if request.removal_allowed is None else "charge_removal.forbidden")
+    if taken.per_length is not None and CONTENT.name in workings.rows:
+        place = workings.place(CONTENT.name)
+        low, high = float(workings.summary.low[place]), float(workings.summary.high[place])
+        if not low * 0.9 <= taken.per_length <= high * 1.1:
+            stated = workings.say("mass_per_length", taken.per_length)
+            computed = workings.say("mass_per_length", workings.value(CONTENT.name))
+            yield notice("allowance_unlikely", ("lines.allowance",), stated=stated, computed=computed)
+
+
+def _missing(request: ChargeByWeightRequest, taken: _Taken) -> Iterable[Missing]:
+    if taken.allowance is None:
+        yield {
+            "quantity": CHARGE.name,
+            "reason": words.NO_ALLOWANCE,
+            "unlock": [{"add": ["factory_allowance"]}],
+        }
+    if taken.nominal is None:
+        add = [] if request.unit.refrigerant else ["unit.refrigerant"]
+        add += [] if request.lines.liquid_line else ["lines.liquid_line"]
+        yield {
+            "quantity": FOR_LINES.name,
+            "reason": words.LINES_NOT_KNOWN,
+            "unlock": [{"add": ["lines.allowance"]}, {"add": add}],
+        }
+
+
+def _next_steps(workings: Workings, verdict: str) -> list[CheckStep]:
+    actions = {
+        "lines_not_known": ["state_the_lines"],
+        "allowance_not_known": ["read_the_allowance"],
+        "add_charge": ["weigh_in"],
+        "remove_charge": ["ask_the_manual"],
+        "no_adjustment": ["weigh_in"],
+    }[verdict]
+    if WAS_IN_SHARE.name in workings.rows and workings.judged(WAS_IN_SHARE.name).grade == "nonconforming":
+        actions = ["find_the_leak", *actions]
+    return [{"action": name, "sentence": words.NEXT_STEPS[name]} for name in actions]
+
+
+# ---------------------------------------------------------------- rooms: arithmetic, never a permission
+
+
+def _information(workings: Workings, request: ChargeByWeightRequest, taken: _Taken) -> Iterable[Information]:
+    refrigerant, room = workings.visit.refrigerant, request.room
+    if room is None or refrigerant is None or refrigerant.safety_group == "A1":
+        return
+    limit = FLAMMABILITY_LIMITS.get(refrigerant.designation)
+    if limit is None:
+        yield _information_row(
+            "room_not_computed", None, None, words.no_flammability_limit(refrigerant.designation), ""
+        )
+        return
+    charge = workings.value(CHARGE.name) if CHARGE.name in workings.rows else None
+    for place, formula in enumerate(ROOM_FORMULAS):
+        yield from _room(workings, room, charge, limit, formula, place)
+    group = refrigerant.safety_group
+    free = FREE_VOLUMES[group] * limit.value
+    said = words.room_free(workings.say("mass", free), group)
+    yield _information_row("room_charge_free", free, "mass", said, "room_charge_free", request.units)
+
+
+def _room(
+    workings: Workings,
+    room: Room,
+    charge: float | None,
+    limit: FlammabilityLimit,
+    formula: RoomFormula,
+    place: int,
+) -> Iterable[Information]:
+    """What one edition's formula gives: the area rounded down and the charge up, and the same of its results."""
+    system = workings.visit.system
+    height = RELEASE_HEIGHTS[room.installation]
+    area = _down(float(workings.visit.constants["room.floor_area"]), AREA_STEP)
+    largest = room_charge.largest_charge_2018 if formula.small_rooms else room_charge.largest_charge
+    smallest = room_charge.smallest_area_2018 if formula.small_rooms else room_charge.smallest_area
+    most = _down(float(largest(limit.value, height, area)), CHARGE_STEP)
+    yield _information_row(
+        f"room_charge_largest_{place + 1}",
+        most,
+        "mass",
+        words.room_largest(formula, workings.say("area", area), workings.say("mass", most), f"{limit.value:g}"),
+        formula.source,
+        system,
+    )
+    if charge is None:
+        return
+    counted = _up(charge, CHARGE_STEP)
+    least = _up(float(smallest(limit.value, height, counted)), AREA_STEP)
+    yield _information_row(
+        f"room_area_smallest_{place + 1}",
+        least,
+        "area",
+        words.room_smallest(formula, workings.say("mass", counted), workings.say("area", least)),
+        formula.source,
+        system,
+    )
+
+
+def _down(value: float, step: float) -> float:
+    return math.floor(value / step + 1e-9) * step
+
+
+def _up(value: float, step: float) -> float:
+    return math.ceil(value / step - 1e-9) * step
+
+
+def _information_row(
+    name: str, value: float | None, kind: str | None, sentence: str, from_: str, system: str = "metric"
+) -> Information:
+    symbol = None if kind is None else system_unit(kind, system)
+    shown = None
+    if value is not None and kind is not None and symbol is not None:
+        shown = float(f"{conversion(kind, symbol).from_si(value):.4g}")
+    return {
+        "id": name,
+        "value": shown,
+        "unit": symbol,
+        "sentence": f"{sentence} {words.NEVER_A_PERMISSION}",
+        "source": source(from_ or "room_charge_formula"),
+    }

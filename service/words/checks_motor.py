@@ -1,0 +1,84 @@
+"""The sentences of the check of a motor, from the facts that :mod:`service.checks.motor` found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from service.words.phrases import listed, lowered
+
+ANYTHING = "windings, a reading to ground, insulation or capacitors"
+GIVE_A_READING = (
+    "Give at least one of single_phase_windings, three_phase_windings, winding_to_ground, insulation and capacitors."
+)
+ONE_OF_TWO = "Give winding_to_ground where the meter shows a number, winding_to_ground_over_range where it shows none."
+NO_INSULATION_LIMIT = (
+    "Neither the maker's least insulation resistance nor the rated voltage is given, so no limit was applied."
+)
+NOT_READ = "The section is on the marking, but its reading is not given."
+
+_WINDINGS = {
+    "start_to_run": "start to run",
+    "common_to_start": "common to start",
+    "common_to_run": "common to run",
+    "l1_l2": "L1 to L2",
+    "l2_l3": "L2 to L3",
+    "l3_l1": "L3 to L1",
+}
+
+
+def winding(name: str) -> str:
+    """A reading of a winding, as a sentence begins with it."""
+    return f"The winding from {_WINDINGS[name]}"
+
+
+def at_reference(name: str) -> str:
+    """A winding at the temperature of data sheets."""
+    return f"{winding(name)} at 77 °F (25 °C)"
+
+
+def capacitor(place: int, name: str | None, section: str | None) -> str:
+    """A section of a capacitor."""
+    which = f'"{name}"' if name else f"capacitor {place + 1}"
+    return f"The {section} section of {which}" if section else f"The capacitance of {which}"
+
+
+def terminals_of(marking: str, *, two: bool) -> str:
+    """Which readings belong to a marking."""
+    if two:
+        return f"{marking} has two sections: give herm_to_common and fan_to_common."
+    return f"{marking} has one section: give terminals."
+
+
+def verdict(name: str, about: Sequence[str], *, judged: bool) -> str:
+    """The outcome of the whole check."""
+    if name == "nothing_found":
+        return "Nothing wrong was found in these readings. That does not prove the motor sound."
+    if not judged and name == "cannot_tell":
+        return "No limit applies to these readings, so nothing was decided."
+    these = listed([lowered(label) for label in about])
+    if name == "fault_shown":
+        return f"A fault is shown: {these}."
+    return f"These readings cannot decide about {these}."
+
+
+def start_over_run(ratio: str, old: tuple[float, float], now: tuple[float, float]) -> str:
+    """The ratio of the windings next to its rule of thumb."""
+    return (
+        f"The start winding reads {ratio} times the run winding. A service procedure expects {old[0]:g} to {old[1]:g}; "
+        f"compressors of today often read from {now[0]:g}. The maker's table decides."
+    )
+
+
+def insulation(value: str, name: str, advice: str) -> str:
+    """What the trade makes of an insulation resistance."""
+    return f'{value} counts as "{name}" in tables of the trade for small hermetic compressors. {advice}'
+
+
+NEXT_STEPS = {
+    "keep_it_off": "Keep the motor off and locked out.",
+    "lift_the_bleed_resistor": "If a resistor bridges the capacitor, lift one end and read again: it makes the "
+    "reading low.",
+    "replace_the_capacitor": "Replace the capacitor with one of the same value and at least the same voltage.",
+    "better_meter": "Zero the leads and read again, or use a meter with a smaller error.",
+    "test_the_insulation": "Test the insulation to ground with an insulation tester, never in a vacuum.",
+}

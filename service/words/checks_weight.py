@@ -1,0 +1,95 @@
+"""The sentences of the charge by weight, from the facts that :mod:`service.checks.charge_by_weight` found."""
+
+from __future__ import annotations
+
+from service.reference.line_contents import OUNCE, POUND, RoomFormula
+from service.words.numbers import MINUS, figure
+from service.words.phrases import capital, phrase
+
+NEEDS_REFRIGERANT = "Name the refrigerant: the vapour that a recovery leaves depends on it."
+POSITIVE_CHARGE = "less than the charge of the nameplate and the lines together"
+CHECK_UNITS = "Check the numbers and their units: ounces and pounds are easily confused."
+
+LINES_NOT_KNOWN = (
+    "The charge for the lines is not known. Give the manual's charge for each length, or the refrigerant and the size "
+    "of the liquid line."
+)
+NO_ALLOWANCE = (
+    "How much of the factory charge is for lines is not given, and it is never estimated here: units differ. Read it "
+    "on the nameplate or in the manual; 0 if the factory charge holds nothing for lines."
+)
+NEVER_A_PERMISSION = (
+    "This is arithmetic, not permission. The unit's label, its installation manual and the local code decide; editions "
+    "of the standards differ."
+)
+
+
+def weight(mass: float, system: str) -> str:
+    """A mass as a technician says it: pounds and ounces, or kilograms."""
+    if system != "imperial":
+        return phrase("mass", mass, system)
+    sign = MINUS if mass < 0.0 else ""
+    tenths = round(abs(mass) / OUNCE * 10.0)
+    pounds, rest = divmod(tenths, round(POUND / OUNCE) * 10)
+    ounces = figure(rest / 10.0, 1)
+    return f"{sign}{pounds} lb {ounces} oz" if pounds else f"{sign}{ounces} oz"
+
+
+def allowance_not_known(lines: str) -> str:
+    """That there is no charge without the factory allowance."""
+    return f"The lines hold {lines}. {NO_ALLOWANCE}"
+
+
+_ADJUSTED = {
+    "add_charge": "That is {change} more than on the nameplate.",
+    "remove_charge": "That is {change} less than on the nameplate.",
+    "no_adjustment": "That is the charge of the nameplate, as far as the lines are known.",
+}
+
+
+def charge(verdict: str, total: str, change: str, half_band: str, weighed: str | None) -> str:
+    """The charge, the adjustment, and how sure it is; or what was weighed in."""
+    if weighed is None:
+        sure = f"With this scale and hoses the unit will hold it within {half_band} (95 %)."
+    else:
+        sure = f"That is known within {half_band} (95 %). {capital(weighed)} were weighed in."
+    return f"The unit should hold {total}. {_ADJUSTED[verdict].format(change=change)} {sure}"
+
+
+NEXT_STEPS = {
+    "state_the_lines": "Measure the length of the lines and read the size of the liquid line.",
+    "read_the_allowance": "Find the factory allowance for lines on the nameplate or in the manual.",
+    "weigh_in": "Weigh the charge into the evacuated circuit, liquid first, with the cylinder on the scale and the "
+    "hoses purged. Then run the unit and check superheat or subcooling.",
+    "ask_the_manual": "Ask the manual whether charge may be removed for short lines before you remove any.",
+    "find_the_leak": "Find and repair the leak before you charge.",
+}
+
+
+# ---------------------------------------------------------------- rooms
+
+
+def no_flammability_limit(designation: str) -> str:
+    """That no formula was computed."""
+    return f"No lower flammability limit of {designation} is kept here, so no formula was computed."
+
+
+def room_largest(formula: RoomFormula, area: str, most: str, limit: str) -> str:
+    """What a formula gives for a room."""
+    return (
+        f"{formula.edition}, without mitigation: {formula.text} gives {most} for a floor of {area} (area rounded down, "
+        f"lower flammability limit {limit} kg/m³)."
+    )
+
+
+def room_smallest(formula: RoomFormula, charge_: str, least: str) -> str:
+    """What the inverse of a formula gives for a charge."""
+    return (
+        f"{formula.edition}, without mitigation: the same formula gives a floor of {least} for {charge_} (charge "
+        "rounded up)."
+    )
+
+
+def room_free(most: str, group: str) -> str:
+    """The charge up to which the standard has no room limit."""
+    return f"For group {group} the standard sets no limit by the room up to {most}, in the editions named."

@@ -1,0 +1,224 @@
+"""What the checks refuse, flag and say.  The scenarios are invented."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from string import Formatter
+from typing import Any, get_args
+
+import pytest
+from fastapi.testclient import TestClient
+
+from schemas.checks import CHECKS, CheckAnswer
+from schemas.checks.common import CheckName
+from schemas.examples import CHECK_TITLES, check_examples
+from service.batches.answers import answer_lines
+from service.checks.registry import CHECKS as REGISTRY
+from service.intake.refusals import RefusedError
+from service.reference.check_notices import CHECK_NOTICES
+from service.render.check_pictures import CHECK_PICTURES
+from tests.answers import conforms
+from tests.checks import check, series
+
+Body = dict[str, Any]
+
+
+def hold(pressures: Any, temperatures: Any, minutes: Any = None, **parts: Any) -> Body:  # noqa: ANN401
+    times = minutes or [30 * k for k in range(len(pressures))]
+    return {"readings": series(times, pressure=pressures, gas_temperature=temperatures), **parts}
+
+
+def rise(pressures: Any, step: float = 2, **parts: Any) -> Body:  # noqa: ANN401
+    return {"readings": series([step * k for k in range(len(pressures))], pressure=pressures), **parts}
+
+
+def rest(pressure: float, coil: float, refrigerant: str = "R-410A", readings: Body | None = None, **parts: Any) -> Body:  # noqa: ANN401
+    read = {"pressure": pressure, "coil_temperature": coil, **(readings or {})}
+    return {"unit": {"refrigerant": refrigerant}, "readings": read, **parts}
+
+
+def leak(mass: float = 2, full: float = 8.5, **parts: Any) -> Body:  # noqa: ANN401
+    return {"unit": {"full_charge": full}, "additions": [{"mass": mass, "days_ago": 0}], **parts}
+
+
+#: A check that raises each notice.
+RAISES: Mapping[str, tuple[str, Body]] = {
+    "pressure_rose": ("pressure-hold", hold((300, 306), (75, 75))),
+    "large_temperature_swing": ("pressure-hold", hold((300, 285), (90, 66))),
+    "gas_still_settling": ("pressure-hold", hold((300, 300), (75, 75), (0, 5))),
+    "pressure_fell": ("vacuum-rise", rise((400, 300, 250))),
+    "few_readings": ("vacuum-rise", rise((300, 310))),
+    "short_rise_test": ("vacuum-rise", rise((300, 310, 321, 330))),
+    "shallow_vacuum": ("vacuum-rise", rise((4000, 4050, 4090, 4110, 4120))),
+    "saturation_exceeded": ("vacuum-rise", rise((4000, 9000, 15000, 21000, 27000), coldest_temperature=70)),
+    "rest_not_shown": ("pressure-at-rest", rest(201, 70)),
+    "rested_briefly": ("pressure-at-rest", rest(201, 70, minutes_off=5)),
+    "not_settled": ("pressure-at-rest", rest(201, 70, readings={"liquid_line_temperature": 80})),
+    "sun_on_coil": ("pressure-at-rest", rest(201, 70, sun_on_coil=True)),
+    "crankcase_heater_on": ("pressure-at-rest", rest(201, 70, crankcase_heater_on=True)),
+    "more_than_full": ("leak-rate", leak(9)),
+    "short_interval": ("leak-rate", leak(days_since_previous_addition=10)),
+    "full_charge_assumed": ("leak-rate", leak()),
+}
+
+
+def test_every_notice_is_raised() -> None:
+    """Each row of the table by a check, with no value left open."""
+    mine = {"pressure-hold", "vacuum-rise", "pressure-at-rest", "leak-rate"}
+    for name, (kind, body) in RAISES.items():
+        assert kind in mine
+        found = {row["code"]: row["sentence"] for row in check(kind, **body)["notices"]}
+        assert name in found
+        assert not [field for _, field, _, _ in Formatter().parse(found[name]) if field]
+
+
+@pytest.mark.parametrize(
+    ("name", "body", "pointer", "said"),
+    [
+        ("pressure-hold", hold((300, 300), (75, 75), (0, 0)), "/readings/1/minutes", "later"),
+        ("pressure-hold", hold((3000, 300), (75, 75)), "/readings/0/pressure", "above"),
+        ("pressure-hold", hold((300, 300), (75, 200)), "/readings/1/gas_temperature", "above"),
+        ("pressure-hold", hold((300, 300), (75, 75), volume=0), "/volume", "zero"),
+        (
+            "pressure-hold",
+            hold((300, {"value": 300, "instrument": "other"}), (75, 75), kit={"other": {"type": "analog_gauge"}}),
+            "/readings/1/pressure",
+            "another instrument",
+        ),
+        (
+            "pressure-hold",
+            hold((300, 300), (75, {"value": 75, "instrument": "x"})),
+            "/readings/1/gas_temperature/instrument",
+            "kit",
+        ),
+        ("vacuum-rise", rise((300, 310, 1.05e5)), "/readings/2/pressure", "above"),
+        ("pressure-at-rest", rest(201, 70, "R-999"), "/unit/refrigerant", "catalogue"),
+        ("pressure-at-rest", rest(700, 165), "/readings/coil_temperature", "saturation curve"),
+        ("leak-rate", leak() | {"additions": [{"mass": 1, "days_ago": 3}]}, "/additions/0/days_ago", "order"),
+        ("leak-rate", leak(full=0), "/unit/full_charge", "below"),
+    ],
+)
+def test_impossible_series_are_refused(name: str, body: Body, pointer: str, said: str) -> None:
+    """With the field, the reason and a hint."""
+    with pytest.raises(RefusedError) as refused:
+        check(name, **body)
+    rows = {row.pointer: row for row in refused.value.refusals}
+    assert pointer in rows
+    assert said in rows[pointer].detail
+    assert rows[pointer].hint
+
+
+def test_no_answer_says_tight() -> None:
+    """Not seen is not proved: such a circuit is never called tight, nor graded conforming."""
+    for name, body in (
+        ("pressure-hold", hold((300, 300), (75, 75))),
+        ("vacuum-rise", rise((300, 301, 300, 302, 301, 302))),
+    ):
+        found = check(name, **body)
+        assert "does not prove the circuit tight" in found["sentence"]
+        assert "would not have been seen" in found["sentence"]
+    found = check("pressure-hold", **hold((300, 302), (75, 75)))
+    (loss,) = [row for row in found["findings"] if row["quantity"] == "pressure_loss"]
+    assert loss["grade"] != "conforming"
+
+
+def test_too_high_a_pressure_is_a_danger() -> None:
+    """Over the stated test pressure: a finding of safety, a caution with the word danger, and the first step."""
+    found = check("pressure-hold", **hold((420, 420), (75, 75), highest_allowed_pressure=400))
+    assert found["findings"][0]["priority"] == "safety"
+    assert found["cautions"][0]["id"] == "over_test_pressure"
+    assert found["cautions"][0]["signal_word"] == "danger"
+    assert found["next_steps"][0]["action"] == "lower_the_pressure"
+    fine = check("pressure-hold", **hold((300, 300), (75, 75), highest_allowed_pressure=400))
+    assert "over_test_pressure" not in [row["id"] for row in fine["cautions"]]
+
+
+@pytest.mark.parametrize(
+    ("name", "body", "cautions"),
+    [
+        ("pressure-hold", hold((300, 300), (75, 75)), {"nitrogen_under_pressure", "oxygen_never", "displaced_air"}),
+        ("vacuum-rise", rise((300, 310)), {"motor_in_vacuum", "refrigerant_release"}),
+        ("pressure-at-rest", rest(190, 70, "R-454B"), {"refrigerant_under_pressure", "flammable_a2l"}),
+        ("leak-rate", leak(), {"refrigerant_release"}),
+    ],
+)
+def test_cautions_of_the_work(name: str, body: Body, cautions: set[str]) -> None:
+    """Each with its deferral, and the general one."""
+    found = check(name, **body)["cautions"]
+    assert {row["id"] for row in found} >= cautions | {"general"}
+    assert all("come first" in row["deferral"] for row in found)
+
+
+def test_below_saturation_is_an_answer() -> None:
+    """No liquid, or a wrong temperature."""
+    found = check("pressure-at-rest", **rest(160, 70))
+    assert found["verdict"] == "below_saturation"
+    assert "No liquid is left" in found["sentence"]
+    assert [row["grade"] for row in found["findings"]] == ["nonconforming"]
+
+
+def test_an_early_vacuum_test_says_how_long_to_wait() -> None:
+    """And a longer one of the same circuit then tells."""
+    pressures = [300 + 1100 * (1 - 0.7165**k) for k in range(21)]
+    early = check("vacuum-rise", **rise(pressures[:5], coldest_temperature=70))
+    assert early["verdict"] == "cannot_tell"
+    assert "wait" in early["sentence"]
+    late = check("vacuum-rise", **rise(pressures, coldest_temperature=70))
+    assert late["verdict"] == "drying"
+    assert sum(row["probability"] for row in late["hypotheses"]) == pytest.approx(1.0, abs=1e-3)
+
+
+def test_thresholds_are_information() -> None:
+    """With the edition, no grade, and not legal advice."""
+    found = check("leak-rate", **leak(days_since_previous_addition=90))
+    assert found["findings"] == []
+    assert [row["value"] for row in found["information"]] == [10.0, 20.0, 30.0]
+    assert all("not legal advice" in row["sentence"] and "2026" in row["sentence"] for row in found["information"])
+
+
+def test_both_tables_hold_the_same_checks() -> None:
+    """The contract's, the service's, and the examples."""
+    names = set(get_args(CheckName.__value__.__args__[0] if get_args(CheckName.__value__) else CheckName))
+    assert set(CHECKS) == set(REGISTRY) == set(CHECK_TITLES)
+    assert set(CHECKS) == names
+    assert set(CHECK_PICTURES) <= set(CHECKS)
+    assert set(RAISES) <= set(CHECK_NOTICES)
+
+
+@pytest.mark.parametrize("name", CHECK_TITLES)
+def test_examples_are_answered_in_every_form(client: TestClient, name: str) -> None:
+    """As JSON that fits the contract, as CSV, as a page; the first as a picture where there is one."""
+    operation = client.get("/openapi.json").json()["paths"][f"/v1/checks/{name}"]["post"]
+    offered = operation["requestBody"]["content"]["application/json"]["examples"]
+    for example, body in check_examples(name).items():
+        assert offered[example]["value"] == body
+        conforms(CheckAnswer, client.post(f"/v1/checks/{name}", json=body).json())
+    table = client.post(f"/v1/checks/{name}", json=body, params={"format": "csv"})
+    assert table.text.startswith("quantity,value,unit")
+    page = client.post(f"/v1/checks/{name}", json=body, headers={"Accept": "text/html"})
+    assert page.headers["content-type"].startswith("text/html")
+    assert "Cautions" in page.text
+    picture = client.post(f"/v1/checks/{name}", json=body, params={"format": "svg"})
+    assert picture.status_code == (200 if name in CHECK_PICTURES else 422)
+
+
+def test_a_check_is_a_line_of_a_batch() -> None:
+    """Answered as by itself; what is wrong is named within the line."""
+    body = {"units": "imperial", **leak()}
+    lines = [
+        json.dumps({"id": "a", "check": {"leak-rate": body}}).encode(),
+        json.dumps({"id": "b", "check": {"leak-rate": {**body, "additions": []}}}).encode(),
+        json.dumps({"id": "c", "check": {"leak-rate": {**body, "unit": {"full_charge": 0}}}}).encode(),
+        b'{"id": "d", "check": {}}',
+        b'{"id": "e", "check": {"leak-rates": {}}}',
+    ]
+    first, *rest_ = [json.loads(line) for line in answer_lines(lines)]
+    assert first["check"] == check("leak-rate", **leak())
+    pointers = [row["problem"]["errors"][0]["pointer"] for row in rest_]
+    assert pointers == [
+        "/check/leak-rate/additions",
+        "/check/leak-rate/unit/full_charge",
+        "/check",
+        "/check/leak-rates",
+    ]
