@@ -44,7 +44,7 @@ class TrendRun(Answer):
             "yes",
         ),
     ]
-    sentence: Annotated[str, fact("Why, in plain words.", "The runs were made under similar conditions.")]
+    sentence: Annotated[str, fact("Why, in plain words.", "Outdoor and return air were similar in both runs.")]
 
 
 class TrendPoint(Answer):

@@ -378,6 +378,8 @@ class Batch:
             "answered": self._tally.answered,
             "assessments": self._tally.assessments,
             "comparisons": self._tally.comparisons,
+            "diagnoses": self._tally.diagnoses,
+            "trends": self._tally.trends,
             "checks": self._tally.checks,
             "problems": self._tally.problems,
             "notices": [] if self._problem else notices(number, self._tally.answered, self._offset, self._cut_line),

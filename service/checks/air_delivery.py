@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import count
+from math import hypot
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from schemas.checks.common import Information
 from service.assess.findings import Judged
 from service.checks.taking import Reading, begin, drawn, take, with_spread
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice
+from service.intake.contradictions import AirRead, impossible_wet_bulb
 from service.intake.entry import Entry
 from service.intake.paths import ASSUMED, SITE_PRESSURE
 from service.intake.refusals import Refusal
@@ -214,7 +216,20 @@ class _Reader:
         dry = self.read(f"{path}.dry_bulb", given.dry_bulb, "dry_bulb")
         wet = self.read(f"{path}.wet_bulb", given.wet_bulb, "wet_bulb")
         humid = self.read(f"{path}.relative_humidity", given.relative_humidity, "relative_humidity")
+        if dry is not None and wet is not None:
+            self._possible(dry, wet, "/" + path.replace(".", "/") + "/wet_bulb")
         return None if dry is None else _State(dry, wet or humid, wet is not None)
+
+    def _possible(self, dry: str, wet: str, where: str) -> None:
+        """Refuse a wet bulb that its dry bulb rules out."""
+        site = self.entry.leaves.uncertain.get(SITE_PRESSURE)
+        if site is None:
+            return
+        one, other = (self.entry.leaves.uncertain[leaf] for leaf in (dry, wet))
+        read = AirRead(one.value, other.value, hypot(*one.coefficients), hypot(*other.coefficients))
+        refused = impossible_wet_bulb(read, site.value, self.entry.system, where)
+        if refused is not None:
+            self.entry.refusals.append(refused)
 
     def number(self, path: str, given: Any, kind: str, limits: tuple[float, float]) -> None:  # noqa: ANN401
         """A number of a data sheet [SI]."""

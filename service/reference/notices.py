@@ -1051,6 +1051,13 @@ _ROWS = (
         "units.",
         "performance_table",
     ),
+    NoticeRow(
+        "speed_over_any",
+        "reservation",
+        "The speed is given as {speed} % of the rated speed, more than units run at. Does the display show a frequency "
+        "or another number? The speed was taken as not known.",
+        "practice",
+    ),
     # ---------------------------------------------------------------- what a log shows
     NoticeRow(
         "log_without_running",

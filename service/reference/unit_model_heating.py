@@ -55,6 +55,14 @@ _ROWS = (
     Parameter("valve_leak", "unit", 0.0, 0.05, "share of hot gas that the reversing valve leaks", "practice"),
     Parameter("valve_rise", "unit", 1.3, 1.0, "heat conducted by the reversing valve's body [K]", "practice"),
     Parameter("vapour_line_drop", "unit", 5.0, 3.0, "discharge over vapour line temperature [K]", "practice"),
+    Parameter(
+        "hot_gas_drop",
+        "unit",
+        1.3,
+        0.7,
+        "condensing temperature by the port of the hot gas over that of the coil (12 psi with R-410A) [K]",
+        "practice",
+    ),
     # How the unit responds to its conditions, relative to the first visit.
     Parameter(
         "volumetric_slope",
@@ -77,7 +85,7 @@ _ROWS = (
         "outdoor_coil_outdoor",
         "structure",
         0.0,
-        0.005,
+        0.007,
         "relative change of the outdoor coil's transfer units for each kelvin outdoors",
         "map_spread",
     ),
@@ -85,7 +93,7 @@ _ROWS = (
         "indoor_coil_outdoor",
         "structure",
         0.0,
-        0.004,
+        0.006,
         "relative change of the indoor coil's transfer units for each kelvin outdoors",
         "map_spread",
     ),

@@ -169,15 +169,16 @@ def keep(app: FastAPI, settings: Settings, **of_workers: Any) -> None:  # noqa: 
 
 
 _DESCRIPTION = """\
-Send visits, comparisons and checks, one JSON object a line; each line is answered in the same order, as soon as its
-answer is ready. The body may have any length: nothing of it is kept.
+Send visits, comparisons, series and checks, one JSON object a line; each line is answered in the same order, as soon
+as its answer is ready. The body may have any length: nothing of it is kept.
 
-* A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}`,
-  `{"id": ..., "comparison": {body of POST /v1/comparisons}}` or
+* A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}`, the same with a `comparison`, a `diagnosis` or
+  a `trend` and the body of its single request, or
   `{"id": ..., "check": {"leak-rate": {body of POST /v1/checks/leak-rate}}}`; its answer is `{"id", "line", ...}`
-  with the `assessment`, `comparison` or `check` of the single request, or the `problem`. With `detail=grades` that is
-  the `grades` of an assessment or the `verdicts` of a comparison, with `detail=verdicts` its `assessment_verdicts` or
-  `comparison_verdicts`; a check is always answered in full. A line that cannot be answered gets its problem, and the
+  with the `assessment`, `comparison`, `diagnosis`, `trend` or `check` of the single request, or the `problem`. With
+  `detail=grades` that is the `grades` of an assessment, the `verdicts` of a comparison, `diagnosis_grades` or
+  `trend_grades`; with `detail=verdicts` it is `assessment_verdicts`, `comparison_verdicts` and so on; a check is
+  always answered in full. A line that cannot be answered gets its problem, and the
   batch continues. Blank lines get no answer but count as lines.
 * The last line is `{"summary": ...}`. An answer without a summary was cut on its way: send the same input with
   `offset` = the last `line` received + 1. A summary with `complete: false` says why, and where to resume
@@ -245,9 +246,9 @@ async def answer_batch(
     detail: Annotated[
         Detail,
         Query(
-            description="`grades` reduces assessments (`grades`) and comparisons (`verdicts`) to numbers, "
-            "grades and names; `verdicts` keeps what was judged, with its sentences (`assessment_verdicts`, "
-            "`comparison_verdicts`).",
+            description="`grades` reduces assessments (`grades`), comparisons (`verdicts`), diagnoses "
+            "(`diagnosis_grades`) and series (`trend_grades`) to numbers, grades and names; `verdicts` keeps what was "
+            "judged, with its sentences (`assessment_verdicts`, `comparison_verdicts` ...).",
             examples=["grades"],
         ),
     ] = "full",

@@ -348,8 +348,8 @@ def test_a_bad_envelope_is_refused_by_field(line: bytes, where: str, says: str) 
         (b'{"units": "imperial", "run": {"readings": {}}}', '{"assessment": {...}}'),
         (b'{"id": 7, "unit": {}, "site": {}}', '{"assessment": {...}}'),
         (b'{"units": "imperial", "runs": {"before": {}, "after": {}}}', '{"comparison": {...}}'),
-        (b'{"units": "imperial", "runs": []}', "/v1/trends"),
-        (b'{"id": 7, "diagnosis": {"units": "imperial"}}', "/v1/diagnoses"),
+        (b'{"units": "imperial", "runs": []}', '{"trend": {...}}'),
+        (b'{"units": "imperial", "run": {}, "baseline": {}}', '{"diagnosis": {...}}'),
         (b'{"id": 7, "plan": {}}', "/v1/plans"),
     ],
 )

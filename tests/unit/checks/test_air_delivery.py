@@ -201,6 +201,16 @@ def test_furnace_rise_against_its_nameplate() -> None:
             "not above",
         ),
         ({"equipment": {"airflow": 0}}, "/equipment/airflow", "possible range"),
+        (
+            {"equipment": {"entering": {"dry_bulb": 70, "wet_bulb": 78}}},
+            "/equipment/entering/wet_bulb",
+            "above the dry bulb",
+        ),
+        (
+            {"room": {"dry_bulb": 95, "wet_bulb": 40}, "registers": [{"airflow": 90, "dry_bulb": 55}]},
+            "/room/wet_bulb",
+            "humidity would be negative",
+        ),
     ],
 )
 def test_refusals_name_field_and_hint(parts: dict[str, Any], where: str, word: str) -> None:
