@@ -425,7 +425,7 @@ class _Work:
         for delivered, made in pairs:
             if delivered.name in rows and made.name in rows:
                 leaves = [*self.workings.leaves[delivered.name], *self.workings.leaves[made.name]]
-                with np.errstate(divide="ignore", invalid="ignore"):
+                with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
                     self.workings.add(SHARE, draws[delivered.name] / draws[made.name], leaves)
                 return
 
