@@ -256,7 +256,7 @@ def _at_reference(workings: Workings, taken: _Taken) -> None:
         if "_windings." in path:
             name = path.rpartition(".")[2]
             quantity = Quantity(
-                f"{name}_at_25_degC",
+                f"{name}_at_25_celsius",
                 "resistance",
                 words.at_reference(name),
                 "resistance of copper at another temperature",
