@@ -11,6 +11,7 @@ import hmac
 from starlette.requests import Request
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from schemas.problems import Problem
 from service.edge.handlers import response
 from service.edge.problems import field_problem, problem_body
 
@@ -30,6 +31,23 @@ def guarded(path: str) -> bool:
     return path == _GUARDED or path.startswith(_GUARDED + "/")
 
 
+def unknown_key() -> Problem:
+    """A key is required, and none that is known was given."""
+    return problem_body(
+        "unauthorised",
+        "The key is missing or unknown.",
+        [
+            field_problem(
+                f"header/{HEADER}",
+                None,
+                "a key that this service knows",
+                "is missing or unknown",
+                f"Send the header {HEADER} with the key that the operator gave you.",
+            )
+        ],
+    )
+
+
 class Keys:
     """Pure ASGI: refuses work requested without a known key."""
 
@@ -40,19 +58,7 @@ class Keys:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Wrap one request."""
         if scope["type"] == "http" and guarded(scope["path"]) and not self._known(scope):
-            body = problem_body(
-                "unauthorised",
-                "The key is missing or unknown.",
-                [
-                    field_problem(
-                        f"header/{HEADER}",
-                        None,
-                        "a key that this service knows",
-                        "is missing or unknown",
-                        f"Send the header {HEADER} with the key that the operator gave you.",
-                    )
-                ],
-            )
+            body = unknown_key()
             answer = response(Request(scope), body, {"WWW-Authenticate": 'ApiKey realm="service"'})
             await answer(scope, receive, send)
             return

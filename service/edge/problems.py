@@ -230,6 +230,41 @@ def internal(what: str) -> ProblemError:
     return ProblemError("internal", f"The service failed on this {what}. It kept no data.")
 
 
+def late_body(seconds: float) -> ProblemError:
+    """The body of a request did not arrive in time [s]."""
+    return ProblemError(
+        "stalled",
+        f"The body did not arrive within {seconds:g} s.",
+        [
+            field_problem(
+                "",
+                None,
+                f"a whole body within {seconds:g} s",
+                "arrived too slowly",
+                "Send it again in one go; check that Content-Length is its true length.",
+            )
+        ],
+        {"Connection": "close"},
+    )
+
+
+def took_too_long(seconds: float) -> ProblemError:
+    """A request was computed longer than it may [s]."""
+    return ProblemError(
+        "timed-out",
+        f"The request took longer than {seconds:g} s and was abandoned.",
+        [
+            field_problem(
+                "",
+                None,
+                f"a request that takes at most {seconds:g} s",
+                "takes too long",
+                "Ask for fewer draws or runs; nothing else is wrong with it.",
+            )
+        ],
+    )
+
+
 #: Seconds after which a refused client may try again.
 RETRY_AFTER = {"Retry-After": "1"}
 

@@ -232,12 +232,12 @@ IN_MODE: Mapping[str, InMode] = MappingProxyType(
                 }
             ),
             # Sizes follow from a model, not from a published table, so they and the likelihood count for less.
-            0.40,
-            MappingProxyType({"baseline": 0.85, "rating": 0.95, "class": 0.95}),
+            0.36,
+            MappingProxyType({"baseline": 0.90, "rating": 0.98, "class": 0.98}),
             healthy_units_heating.HEALTHY_DRIFT,
             healthy_units_heating.FIXED_DEVICE_DRIFT,
             # A probe in the sun shows what a fouled coil shows.
-            MappingProxyType({"outdoor_air_dry_bulb": 10.0}),
+            MappingProxyType({"outdoor_air_dry_bulb": 6.0}),
             frozenset({"outdoor_air_dry_bulb"}),
         ),
     }

@@ -54,6 +54,8 @@ FIXED_DEVICE: Mapping[str, tuple[float, float]] = MappingProxyType(
         "superheat_outdoor": (0.25, 0.25),
         "subcooling": (7.0, 5.0),
         "subcooling_outdoor": (0.0, 0.20),
+        # Condensing falls more steeply in the cold where liquid comes back.
+        "indoor_coil_outdoor": (-0.003, 0.010),
     }
 )
 #: With a fixed device liquid comes back in the cold and cools the discharge, as a loss of heat would: the spread of

@@ -526,15 +526,6 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Heat loss in proportion to how far outdoor air is below the temperature at which no heat is needed",
             "definition",
         ),
-        "nfpa_70e_arc": Source(
-            "NFPA 70E, article 130: arc-flash risk assessment, arc-rated clothing and qualified persons for work on "
-            "energised parts",
-            "memory",
-        ),
-        "gas_appliance_practice": Source(
-            "Work on gas appliances: check for carbon monoxide and leaks, follow the fuel-gas code and the maker",
-            "practice",
-        ),
         "start_up_fast": Source(
             "After a start the refrigerant of a split R-410A unit redistributes for about 300 seconds, then slowly "
             "(Applied Thermal Engineering 2018, abstract); capacity follows as two exponentials (International Journal "
@@ -553,6 +544,15 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "usual_running_time": Source(
             "Technicians usually read 5 to 20 minutes after the start",
+            "practice",
+        ),
+        "nfpa_70e_arc": Source(
+            "NFPA 70E, article 130: arc-flash risk assessment, arc-rated clothing and qualified persons for work on "
+            "energised parts",
+            "memory",
+        ),
+        "gas_appliance_practice": Source(
+            "Work on gas appliances: check for carbon monoxide and leaks, follow the fuel-gas code and the maker",
             "practice",
         ),
         "vacuum_gauge_class": Source(

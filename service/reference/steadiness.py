@@ -65,15 +65,15 @@ OF_DERIVED = 2.0 * DEGF
 
 #: Standard deviation of what room and weather do to a reading in five minutes, as a share of its limit: most visits
 #: are steady by that measure once the start is over.
-WEATHER = 0.35
+WEATHER = 0.33
 
 #: How much wider than at a usual visit the start-up step of a log may be: a log may begin with the compressor, where
 #: pressures come from rest.  The fast part takes most of that.
-FAST_STEPS, SLOW_STEPS = 4.0, 0.75
+FAST_STEPS, SLOW_STEPS = 3.0, 0.55
 
 #: Spread of time constants about their rows, as a standard deviation of the logarithm: sensors and shells add parts
 #: of their own.
-FAST_SPREAD, SLOW_SPREAD = 0.7, 0.45
+FAST_SPREAD, SLOW_SPREAD = 0.7, 0.4
 
 
 #: What a reading shows of the unit in a log; others go by their class.

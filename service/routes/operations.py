@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from fastapi import APIRouter, Request
 
 from schemas.catalogues import Health
+from service.edge.deprecations import ADDRESS, DEPRECATIONS
 from service.edge.problems import PROBLEM_TYPES, RETRY_AFTER, ProblemError, field_problem
 from service.reference.versions import SERVICE_VERSION
 from service.routes.responses import PLAIN_PROBLEMS, PROBLEMS
@@ -53,6 +54,16 @@ async def ready(request: Request) -> Health:
             RETRY_AFTER,
         )
     return Health(status="ready", version=SERVICE_VERSION)
+
+
+@router.get(ADDRESS, include_in_schema=False)
+async def deprecations() -> dict[str, list[dict[str, str]]]:
+    """What the next major version will not have, and what to use in its place."""
+    return {
+        "rows": [
+            {"what": row.what, "instead": row.instead, "since": row.since.isoformat()} for row in DEPRECATIONS.values()
+        ]
+    }
 
 
 @router.get("/problems/{name}", include_in_schema=False)

@@ -100,7 +100,7 @@ def _wrapped(app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: 
             allow_origins=settings.cors_origins.split(","),
             allow_methods=["GET", "POST"],
             allow_headers=["Content-Type", "Content-Encoding", "Accept", "X-Request-Id", "Traceparent", HEADER],
-            expose_headers=["X-Request-Id", "Retry-After"],
+            expose_headers=["X-Request-Id", "Retry-After", "Deprecation", "Link"],
         )
     app = Routes(app)
     if metrics is not None:

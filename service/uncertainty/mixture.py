@@ -22,8 +22,8 @@ _ROOT_OF_TURN = sqrt(2.0 * pi)
 #: A quantile is sought so many deviations to either side, and to this share of that range.
 _REACH = 8.0
 _CLOSE = 1e-8
-#: A component of less weight moves no quantile that anybody asks for.
-_NO_WEIGHT = 1e-12
+#: Components of so little weight in all move no quantile or probability that anybody asks for.
+_NO_WEIGHT = 1e-8
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,11 @@ class Normals:
     def _components(self) -> list[tuple[float, float, float]]:
         """Weight, mean and deviation of each component that counts, as plain numbers."""
         parts = (self.weights, self.means, self.deviations)
-        return [one for one in zip(*(part.tolist() for part in parts), strict=True) if one[0] > _NO_WEIGHT]
+        ranked = sorted(zip(*(part.tolist() for part in parts), strict=True), reverse=True)
+        left = _NO_WEIGHT
+        while (left := left - ranked[-1][0]) > 0.0:
+            ranked.pop()
+        return ranked
 
 
 def _under(components: list[tuple[float, float, float]], value: float) -> float:

@@ -227,7 +227,7 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
         scatter,
         _drift(window, found, end, prior.limit),
         Extrapolation(-left, left_deviation, _common(found.weights, levels)),
-        _settles_in(found, rest[1][1], prior.limit),
+        _settles_in(found, rest[1][1], prior.limit) if since is None else (0.0, 0.0, 0.0),
         _time_constant(found),
         _hunting(window, found, one, middle, columns),
     )
