@@ -39,14 +39,15 @@ from service.words import checks_air as words
 
 FloatArray = NDArray[np.float64]
 
-#: How each kind of reading is taken: kind, what its instrument measures, possible range [SI], series.
+#: How each kind of reading is taken: kind, what its instrument measures, possible range [SI], series.  Registers are
+#: read with one hood; thermometers that nobody named may be several.
 _KINDS = {
-    "dry_bulb": ("temperature", "air_temperature", 230.0, 370.0, 0),
-    "wet_bulb": ("temperature", "wet_bulb", 230.0, 340.0, 1),
-    "relative_humidity": ("fraction", "relative_humidity", 0.0, 1.0, 2),
+    "dry_bulb": ("temperature", "air_temperature", 230.0, 370.0, None),
+    "wet_bulb": ("temperature", "wet_bulb", 230.0, 340.0, None),
+    "relative_humidity": ("fraction", "relative_humidity", 0.0, 1.0, None),
     "register": ("airflow", "airflow", 0.0, 5.0, 3),
     "blower": ("airflow", "airflow", 0.01, 20.0, 4),
-    "leakage": ("airflow", "airflow", 0.0, 5.0, 5),
+    "leakage": ("duct_leakage", "duct_leakage", 0.0, 5.0, 5),
     "power": ("power", "power", 0.0, 20_000.0, 6),
     "static_pressure": ("static_pressure", "static_pressure", 0.0, 1000.0, 7),
 }
