@@ -259,7 +259,17 @@ def _sweep(job: Job) -> None:
 
 
 def _totals(tallies: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
-    counts = ("lines", "visits", "comparisons", "checks", "problems", "input_bytes", "output_bytes")
+    counts = (
+        "lines",
+        "visits",
+        "comparisons",
+        "diagnoses",
+        "trends",
+        "checks",
+        "problems",
+        "input_bytes",
+        "output_bytes",
+    )
     total: Counter[str] = Counter(dict.fromkeys(counts, 0))
     findings: Counter[str] = Counter()
     worker_seconds = processor_seconds = 0.0

@@ -60,7 +60,9 @@ ANSWER_SCHEMA = pa.schema(
 
 # A quotation mark inside a JSON string is escaped, so these bytes are a key wherever they occur.  This takes
 # a fiftieth of the time of parsing the answer.
-_KIND = re.compile(rb'"(assessment|grades|comparison|verdicts|check|problem)":\{')
+_KIND = re.compile(
+    rb'"(assessment|grades|comparison|verdicts|diagnosis|diagnosis_grades|trend|trend_grades|check|problem)":\{'
+)
 _ID = re.compile(rb'\{"id":("(?:[^"\\]|\\.)*"|[^",{\[]+),')
 _GRADES = ("conforming", "nonconforming", "inconclusive", "not_assessed")
 _KINDS = {
@@ -68,6 +70,10 @@ _KINDS = {
     "grades": "visits",
     "comparison": "comparisons",
     "verdicts": "comparisons",
+    "diagnosis": "diagnoses",
+    "diagnosis_grades": "diagnoses",
+    "trend": "trends",
+    "trend_grades": "trends",
     "check": "checks",
 }
 
@@ -117,8 +123,8 @@ def answer_partition(partition: Partition, job: Job) -> dict[str, Any]:
     Returns
     -------
     dict
-        The count: lines, visits, comparisons, checks, problems, findings by grade, bytes, elapsed seconds and
-        processor seconds, and the process with its largest memory.
+        The count: lines, visits, comparisons, diagnoses, trends, checks, problems, findings by grade, bytes,
+        elapsed seconds and processor seconds, and the process with its largest memory.
 
     Raises
     ------
@@ -126,7 +132,7 @@ def answer_partition(partition: Partition, job: Job) -> dict[str, Any]:
         If input or output cannot be reached; then nothing is left under the final name.
     """
     began, worked = time.perf_counter(), time.process_time()
-    tally: Counter[str] = Counter(lines=0, visits=0, comparisons=0, checks=0, problems=0)
+    tally: Counter[str] = Counter(lines=0, visits=0, comparisons=0, diagnoses=0, trends=0, checks=0, problems=0)
     findings: Counter[str] = Counter(dict.fromkeys(_GRADES, 0))
     final = job.answers_path(partition)
     temporary = _temporary(final)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
@@ -24,10 +24,12 @@ from schemas.answers import Answer, fact
 from schemas.assessments import Assessment, AssessmentRequest, AssessmentVerdicts
 from schemas.checks import CHECKS, CheckAnswer, CheckRequest
 from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
-from schemas.details import Grades, Verdicts
+from schemas.details import DiagnosisGrades, Grades, TrendGrades, Verdicts
+from schemas.diagnoses import Diagnosis, DiagnosisRequest, DiagnosisVerdicts
 from schemas.growth import MayGrow, only_if_asked
 from schemas.problems import Problem
 from schemas.quantities import WHOLE, Model, StrictInteger, StrictText, without_default
+from schemas.trends import Trend, TrendRequest, TrendVerdicts
 
 # ---------------------------------------------------------------- request
 
@@ -41,13 +43,7 @@ NO_ID, NOT_ONE_BODY, NOT_ONE_CHECK = "no_id", "not_one_body", "not_one_check"
 BARE_BODY, OTHER_BODY = "bare_body", "other_body"
 #: Bodies that only the single requests take, by the names that a line may give them.
 _OTHERS = {
-    name: (kind, address)
-    for names, kind, address in (
-        (("diagnosis", "diagnoses"), "a diagnosis", "/v1/diagnoses"),
-        (("plan", "plans"), "a plan", "/v1/plans"),
-        (("trend", "trends", "series"), "a series", "/v1/trends"),
-    )
-    for name in names
+    name: (kind, address) for names, kind, address in ((("plan", "plans"), "a plan", "/v1/plans"),) for name in names
 }
 ID_RANGE = f"text of at most {LONGEST_ID} characters, or a whole number within ±{LARGEST_ID}"
 
@@ -69,7 +65,24 @@ Id = Annotated[
 
 
 #: Fields that tell a body from an envelope.
-FIELDS_OF_BODIES = AssessmentRequest.model_fields.keys() | ComparisonRequest.model_fields.keys()
+FIELDS_OF_BODIES = frozenset[str]().union(
+    *(body.model_fields for body in (DiagnosisRequest, ComparisonRequest, TrendRequest))
+)
+#: The kinds of body that a line may hold.
+BODIES = ("assessment", "comparison", "diagnosis", "trend", "check")
+_ADDRESSES = {
+    "assessment": "/v1/assessments",
+    "comparison": "/v1/comparisons",
+    "diagnosis": "/v1/diagnoses",
+    "trend": "/v1/trends",
+}
+#: What tells the kind of a body that stands by itself, the first that holds.
+_TOLD_BY: Mapping[str, Callable[[Mapping[str, Any]], bool]] = {
+    "trend": lambda body: isinstance(body.get("runs"), list),
+    "comparison": lambda body: "runs" in body,
+    "diagnosis": lambda body: "baseline" in body,
+    "assessment": lambda _: True,
+}
 
 
 def _key(published: dict[str, Any]) -> None:
@@ -107,6 +120,32 @@ class ComparisonLine(_Line):
                     "before": {"readings": {"suction_pressure": 118.0}},
                     "after": {"readings": {"suction_pressure": 121.0}},
                 },
+            }
+        ],
+    )
+
+
+class DiagnosisLine(_Line):
+    """A line of a batch: one visit to diagnose."""
+
+    diagnosis: DiagnosisRequest = Field(
+        description="The body of `POST /v1/diagnoses`.",
+        examples=[{"units": "imperial", "run": {"readings": {"suction_pressure": 118.0}}}],
+    )
+
+
+class TrendLine(_Line):
+    """A line of a batch: three or more dated runs of one unit."""
+
+    trend: TrendRequest = Field(
+        description="The body of `POST /v1/trends`.",
+        examples=[
+            {
+                "units": "imperial",
+                "runs": [
+                    {"taken_at": f"{year}-07-14T14:05:00Z", "readings": {"suction_pressure": 118.0}}
+                    for year in (2024, 2025, 2026)
+                ],
             }
         ],
     )
@@ -158,37 +197,37 @@ class CheckLine(_Line):
 
 
 class BatchLine(_Line):
-    """One line of a batch: one visit to assess, two runs to compare, or one check."""
+    """One line of a batch: one visit to assess or to diagnose, two runs to compare, a series of them, or one check."""
 
     assessment: AssessmentRequest | None = None
     comparison: ComparisonRequest | None = None
+    diagnosis: DiagnosisRequest | None = None
+    trend: TrendRequest | None = None
     check: CheckOfLine | None = None
 
     @classmethod
     def __get_pydantic_json_schema__(cls, _core_schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Published as either line, so that a client's types say what each one holds."""
-        lines = TypeAdapter(AssessmentLine | ComparisonLine | CheckLine).core_schema
+        lines = TypeAdapter(AssessmentLine | ComparisonLine | DiagnosisLine | TrendLine | CheckLine).core_schema
         return {**handler(lines), "title": cls.__name__, "description": cls.__doc__}
 
     @model_validator(mode="before")
     @classmethod
     def _in_an_envelope(cls, value: Any) -> Any:  # noqa: ANN401
         """One error in place of one for each field of a body that lacks its envelope."""
-        if not isinstance(value, Mapping) or not value.keys().isdisjoint(("assessment", "comparison", "check")):
+        if not isinstance(value, Mapping) or not value.keys().isdisjoint(BODIES):
             return value
         other = next((_OTHERS[name] for name in value if name in _OTHERS), None)
-        if isinstance(value.get("runs"), list):
-            other = _OTHERS["series"]
         if other is not None:
             raise PydanticCustomError(OTHER_BODY, "is not taken in batches", {"kind": other[0], "address": other[1]})
         if not value.keys().isdisjoint(FIELDS_OF_BODIES):
-            kind = "comparison" if "runs" in value else "assessment"
-            raise PydanticCustomError(BARE_BODY, "lacks its envelope", {"kind": kind})
+            kind = next(kind for kind, own in _TOLD_BY.items() if own(value))
+            raise PydanticCustomError(BARE_BODY, "lacks its envelope", {"kind": kind, "address": _ADDRESSES[kind]})
         return value
 
     @model_validator(mode="after")
     def _one_body(self) -> Self:
-        if sum(body is not None for body in (self.assessment, self.comparison, self.check)) != 1:
+        if sum(getattr(self, kind) is not None for kind in BODIES) != 1:
             raise PydanticCustomError(NOT_ONE_BODY, "holds not exactly one body")
         return self
 
@@ -244,6 +283,48 @@ class BatchComparisonVerdicts(_Answered):
     """The answer to a comparison where `detail=verdicts`."""
 
     comparison_verdicts: Annotated[ComparisonVerdicts, fact("Its verdicts.", {"units": "imperial"})]
+
+
+@with_config(only_if_asked)
+class BatchDiagnosis(_Answered):
+    """The answer to a visit that was to be diagnosed."""
+
+    diagnosis: Annotated[Diagnosis, fact("The answer of `POST /v1/diagnoses`.", {"units": "imperial"})]
+
+
+@with_config(only_if_asked)
+class BatchDiagnosisVerdicts(_Answered):
+    """The answer to a diagnosis where `detail=verdicts`."""
+
+    diagnosis_verdicts: Annotated[DiagnosisVerdicts, fact("Without its assessment.", {"units": "imperial"})]
+
+
+@with_config(only_if_asked)
+class BatchDiagnosisGrades(_Answered):
+    """The answer to a diagnosis where `detail=grades`."""
+
+    diagnosis_grades: Annotated[DiagnosisGrades, fact("The diagnosis, cut down.", {"units": "imperial"})]
+
+
+@with_config(only_if_asked)
+class BatchTrend(_Answered):
+    """The answer to a series of runs."""
+
+    trend: Annotated[Trend, fact("The answer of `POST /v1/trends`.", {"units": "imperial"})]
+
+
+@with_config(only_if_asked)
+class BatchTrendVerdicts(_Answered):
+    """The answer to a series where `detail=verdicts`."""
+
+    trend_verdicts: Annotated[TrendVerdicts, fact("Its drifts.", {"units": "imperial"})]
+
+
+@with_config(only_if_asked)
+class BatchTrendGrades(_Answered):
+    """The answer to a series where `detail=grades`."""
+
+    trend_grades: Annotated[TrendGrades, fact("The series, cut down.", {"units": "imperial"})]
 
 
 class BatchProblem(_Answered):
@@ -320,6 +401,8 @@ class Summary(Answer):
     answered: Annotated[int, fact("Answer lines before this one.", 4, "1", ge=0)]
     assessments: Annotated[int, fact("Assessments among them, in full or shortened.", 2, "1", ge=0)]
     comparisons: Annotated[int, fact("Comparisons among them, in full or shortened.", 1, "1", ge=0)]
+    diagnoses: Annotated[int, fact("Diagnoses among them, in full or shortened.", 0, "1", ge=0)]
+    trends: Annotated[int, fact("Series of runs among them, in full or shortened.", 0, "1", ge=0)]
     checks: Annotated[int, fact("Checks among them.", 0, "1", ge=0)]
     problems: Annotated[int, fact("Problems among them.", 1, "1", ge=0)]
     notices: Annotated[list[SummaryNotice], fact("What is odd about the input where `complete` is true.", [])]
@@ -341,6 +424,12 @@ class BatchAnswerLine(
         | BatchComparison
         | BatchVerdicts
         | BatchComparisonVerdicts
+        | BatchDiagnosis
+        | BatchDiagnosisVerdicts
+        | BatchDiagnosisGrades
+        | BatchTrend
+        | BatchTrendVerdicts
+        | BatchTrendGrades
         | BatchCheck
         | BatchProblem
         | BatchSummary

@@ -52,7 +52,8 @@ class RefrigerantAnswer(Answer):
 class RefrigerantList(Answer):
     """The refrigerants of the catalogue."""
 
-    refrigerants: Annotated[list[RefrigerantAnswer], fact("All refrigerants.", [])]
+    rows: Annotated[list[RefrigerantAnswer], fact("All refrigerants.", [])]
+    refrigerants: Annotated[list[RefrigerantAnswer], fact("The same as `rows`; use that.", [], deprecated=True)]
 
 
 class SaturationRow(Answer):
@@ -120,7 +121,8 @@ class InstrumentTypeAnswer(Answer):
 class InstrumentList(Answer):
     """All instrument types."""
 
-    instruments: Annotated[list[InstrumentTypeAnswer], fact("All instrument types.", [])]
+    rows: Annotated[list[InstrumentTypeAnswer], fact("All instrument types.", [])]
+    instruments: Annotated[list[InstrumentTypeAnswer], fact("The same as `rows`; use that.", [], deprecated=True)]
 
 
 class LimitAnswer(Answer):
@@ -160,13 +162,15 @@ class LimitAnswer(Answer):
 class LimitList(Answer):
     """All limits."""
 
-    limits: Annotated[list[LimitAnswer], fact("All limits.", [])]
+    rows: Annotated[list[LimitAnswer], fact("All limits.", [])]
+    limits: Annotated[list[LimitAnswer], fact("The same as `rows`; use that.", [], deprecated=True)]
 
 
 class CautionList(Answer):
     """All cautions."""
 
-    cautions: Annotated[list[Caution], fact("All cautions, gravest first.", [])]
+    rows: Annotated[list[Caution], fact("All cautions, gravest first.", [])]
+    cautions: Annotated[list[Caution], fact("The same as `rows`; use that.", [], deprecated=True)]
 
 
 class FaultPoint(Answer):
@@ -228,7 +232,8 @@ class FaultAnswer(Answer):
 class FaultList(Answer):
     """All hypotheses of a diagnosis."""
 
-    faults: Annotated[list[FaultAnswer], fact("All hypotheses.", [])]
+    rows: Annotated[list[FaultAnswer], fact("All hypotheses.", [])]
+    faults: Annotated[list[FaultAnswer], fact("The same as `rows`; use that.", [], deprecated=True)]
     spread: Annotated[float, fact("How far a real unit may differ from a signature, relative.", 0.3, "1")]
     found_from: Annotated[float, fact("Probability from which a fault counts as found.", 0.9, "1")]
 

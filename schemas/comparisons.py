@@ -292,7 +292,14 @@ class PossibleCause(Answer):
             le=1,
         ),
     ]
-    text: Annotated[str, fact("In plain words.", "the condenser's heat transfer")]
+    text: Annotated[str, fact("In plain words.", "the outdoor coil's heat transfer")]
+    faults: Annotated[
+        list[str],
+        fact(
+            "Names under which a diagnosis knows this cause (`GET /v1/faults`); empty where it knows none.",
+            ["condenser_heat_transfer"],
+        ),
+    ]
     source: Annotated[str, fact("Source of the changes that come with this cause.", "...")]
     change_percent: Annotated[
         PercentChange | None,
@@ -412,6 +419,28 @@ class System(Answer):
     ]
 
 
+class OpenBand(Answer):
+    """A band of which an end may be out of reach."""
+
+    low: Annotated[float | None, fact("Lower end; null where it is never reached.", 3.0, "as value")]
+    high: Annotated[float | None, fact("Upper end; null where it is never reached.", 8.9, "as value")]
+    coverage: Annotated[float, fact("Probability that the band holds the true value.", 0.95, "1", ge=0, le=1)]
+
+
+class Payback(Answer):
+    """How soon the money saved has paid the price of the service."""
+
+    value: Annotated[float | None, fact("Best estimate; null where that is never or over fifty years.", 4.4, "a")]
+    band: Annotated[
+        OpenBand,
+        fact(
+            "95 % band; an end is null where that is never or over fifty years.",
+            {"low": 3.0, "high": 8.9, "coverage": 0.95},
+            "a",
+        ),
+    ]
+
+
 class Worth(Answer):
     """Energy and money, estimates with bands."""
 
@@ -449,12 +478,22 @@ class Worth(Answer):
             "a",
         ),
     ]
+    payback: Annotated[
+        Payback | None,
+        fact(
+            "The same with its band; null without `service.price`.",
+            {"value": 4.4, "band": {"low": 3.0, "high": 8.9, "coverage": 0.95}},
+            "a",
+        ),
+    ]
     payback_band: Annotated[
         list[float | None] | None,
         fact(
-            "95 % band of the payback in years; null as an end means never, or fifty years or more.",
+            "95 % band of the payback in years; null as an end means never, or fifty years or more. Use "
+            "`payback.band`.",
             [3.0, 8.9],
             "a",
+            deprecated=True,
         ),
     ]
     sentence: Annotated[str, fact("In plain words.", "...")]

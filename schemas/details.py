@@ -163,6 +163,14 @@ class VerdictOfQuantity(Answer):
     ]
 
 
+class VerdictYears(Answer):
+    """A time that may never come, by numbers."""
+
+    value: Annotated[float | None, fact("Best estimate; null where that is never.", 4.4, "a")]
+    low: Annotated[float | None, fact("Lower end of the 95 % band.", 3.0, "a")]
+    high: Annotated[float | None, fact("Upper end of the 95 % band.", 8.9, "a")]
+
+
 class VerdictOfWorth(Answer):
     """Energy and money, by numbers; null as in the comparison."""
 
@@ -172,12 +180,14 @@ class VerdictOfWorth(Answer):
         float | None, fact("Probability that the service paid for itself within a year.", 0.02, "1")
     ]
     payback_years: Annotated[float | None, fact("Price over money saved a year.", 4.4, "a")]
+    payback: Annotated[VerdictYears | None, fact("The payback with its band.", {"value": 4.4, "low": 3.0, "high": 8.9})]
     payback_band: Annotated[
         list[float | None] | None,
         fact(
-            "95 % band of the payback in years; null as an end means never, or fifty years or more.",
+            "95 % band of the payback in years; null as an end means never, or fifty years or more. Use `payback`.",
             [3.0, 8.9],
             "a",
+            deprecated=True,
         ),
     ]
 
@@ -263,8 +273,8 @@ class GradedCrossing(Answer):
     limit: Annotated[str, fact("`id` of the limit.", "condensing_over_ambient_usual")]
     bound: Annotated[float, fact("The bound that is reached.", 35.0, "as unit")]
     expected: Annotated[Moment | None, fact("Expected date.", "2027-05-01T00:00:00Z")]
-    earliest: Annotated[Moment | None, fact("Lower end of its 95 % band.", "2026-09-01T00:00:00Z")]
-    latest: Annotated[Moment | None, fact("Upper end of its 95 % band.", "2030-01-01T00:00:00Z")]
+    low: Annotated[Moment | None, fact("Lower end of its 95 % band.", "2026-09-01T00:00:00Z")]
+    high: Annotated[Moment | None, fact("Upper end of its 95 % band.", "2030-01-01T00:00:00Z")]
 
 
 class GradedTrend(Answer):

@@ -134,7 +134,7 @@ class Findable(Answer):
     """How large a change by one cause must be to show."""
 
     cause: Annotated[Annotated[PlannedCauseName, MayGrow()], fact("What may change.", "condenser_heat_transfer")]
-    text: Annotated[str, fact("In plain words.", "the condenser's heat transfer")]
+    text: Annotated[str, fact("In plain words.", "the outdoor coil's heat transfer")]
     smallest_detectable_percent: Annotated[
         float | None,
         fact(

@@ -44,7 +44,7 @@ class TrendRun(Answer):
             "yes",
         ),
     ]
-    sentence: Annotated[str, fact("Why, in plain words.", "The runs were made under similar conditions.")]
+    sentence: Annotated[str, fact("Why, in plain words.", "Outdoor and return air were similar in both runs.")]
 
 
 class TrendPoint(Answer):
@@ -85,6 +85,14 @@ class FittedPiece(Answer):
     ]
 
 
+class DateBand(Answer):
+    """A band of dates, of which an end may be too far ahead to give."""
+
+    low: Annotated[Moment | None, fact("Lower end; null over twenty years ahead.", "2026-09-01T00:00:00Z")]
+    high: Annotated[Moment | None, fact("Upper end; null over twenty years ahead.", "2030-01-01T00:00:00Z")]
+    coverage: Annotated[float, fact("Probability that the band holds the true date.", 0.95, "1", ge=0, le=1)]
+
+
 class Crossing(Answer):
     """When a drift reaches a limit."""
 
@@ -98,18 +106,27 @@ class Crossing(Answer):
             "2027-05-01T00:00:00Z",
         ),
     ]
+    band: Annotated[
+        DateBand,
+        fact(
+            "95 % band of the date.",
+            {"low": "2026-09-01T00:00:00Z", "high": "2030-01-01T00:00:00Z", "coverage": 0.95},
+        ),
+    ]
     earliest: Annotated[
         Moment | None,
         fact(
-            "The date has a probability of 2.5 % to be earlier; null over twenty years ahead.",
+            "The date has a probability of 2.5 % to be earlier; null over twenty years ahead. Use `band`.",
             "2026-09-01T00:00:00Z",
+            deprecated=True,
         ),
     ]
     latest: Annotated[
         Moment | None,
         fact(
-            "The date has a probability of 97.5 % to be earlier; null over twenty years ahead.",
+            "The date has a probability of 97.5 % to be earlier; null over twenty years ahead. Use `band`.",
             "2030-01-01T00:00:00Z",
+            deprecated=True,
         ),
     ]
 
@@ -167,6 +184,7 @@ class QuantityTrendVerdicts(Answer):
                 "source": "...",
                 "bound": 35.0,
                 "expected": "2027-05-01T00:00:00Z",
+                "band": {"low": "2026-09-01T00:00:00Z", "high": "2030-01-01T00:00:00Z", "coverage": 0.95},
                 "earliest": "2026-09-01T00:00:00Z",
                 "latest": "2030-01-01T00:00:00Z",
             },

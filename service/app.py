@@ -30,6 +30,7 @@ from service.edge.compression import Compression
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
 from service.edge.keys import HEADER, guarded
 from service.edge.request_ids import RequestIds
+from service.edge.samples import add_samples
 from service.edge.settings import Settings
 from service.reference.versions import SERVICE_VERSION
 from service.routes import (
@@ -114,7 +115,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         version=SERVICE_VERSION,
         summary="Service readings in, graded findings with uncertainty bands out",
         description=DESCRIPTION,
-        license_info={"name": "No licence chosen yet", "identifier": "LicenseRef-none"},
+        license_info={"name": "No licence has been chosen yet"},  # with an identifier it would be shown as a link
         openapi_tags=TAGS,
         docs_url=None,
         redoc_url=None,
@@ -123,6 +124,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         telemetry=NO_TELEMETRY_OF_ITS_OWN,
     )
     app.state.not_ready = lambda: None
+    operations.keep(app, settings)
     batches.keep(app, settings)
     app.state.maximum_body_bytes = settings.maximum_body_bytes
     app.state.body_limits = BodyLimits(settings.maximum_depth, settings.maximum_draws)
@@ -186,6 +188,7 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
         # The framework drops every null from an example; an answer never does.
         assessed = schema["paths"]["/v1/assessments"]["post"]["responses"]["200"]["content"]
         assessed["application/json"]["examples"]["cut"]["value"] = answer_example()
+        add_samples(schema)
         _forbid_null_parameters(schema)
         for path, found in schema["paths"].items():
             if not guarded(path):

@@ -65,17 +65,19 @@ def lagging(times: FloatArray, values: FloatArray, seconds: float) -> FloatArray
     return found
 
 
+def _imperial(name: str, values: FloatArray) -> FloatArray:
+    if name.endswith("pressure"):
+        return (values - ATMOSPHERE) / PSI
+    return values if name.endswith("power") else (values - 273.15) * 1.8 + 32.0
+
+
 def body(times: FloatArray, values: Mapping[str, FloatArray], **run: Any) -> dict[str, Any]:  # noqa: ANN401
     """A request with such a log, in imperial units."""
     readings: dict[str, Any] = {}
     for name, one in values.items():
-        if name.endswith("pressure"):
-            numbers = np.round((one - ATMOSPHERE) / PSI, 1)
-        elif name.endswith("power"):
-            numbers = np.round(one)
-        else:
-            numbers = np.round((one - 273.15) * 1.8 + 32.0, 1)
-        readings[name] = {"values": [None if np.isnan(number) else float(number) for number in numbers]}
+        readings[name] = {
+            "values": [None if np.isnan(number) else round(float(number), 1) for number in _imperial(name, one)]
+        }
     if "outdoor_unit_power" in readings:
         readings["outdoor_unit_power"]["instrument"] = "meter"
     return {

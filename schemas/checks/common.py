@@ -100,7 +100,7 @@ Minutes = Number
 # ---------------------------------------------------------------- answer
 
 
-class Hypothesis(Answer):
+class Explanation(Answer):
     """One explanation of the readings, and its probability next to the others."""
 
     name: Annotated[str, fact("Stable name; the description of the operation lists them.", "leak")]
@@ -118,7 +118,7 @@ class Information(Answer):
     source: Annotated[str, fact("Where it comes from, and how well that is known.", "...")]
 
 
-class NextStep(Answer):
+class CheckStep(Answer):
     """What to do next."""
 
     action: Annotated[str, fact("Stable name.", "test_joints_with_bubbles")]
@@ -140,12 +140,12 @@ class CheckAnswer(Answer):
     derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
     findings: Annotated[list[Finding], fact("Findings, most pressing first.", [])]
     hypotheses: Annotated[
-        list[Hypothesis], fact("Explanations of the readings, most probable first; none where there is one only.", [])
+        list[Explanation], fact("Explanations of the readings, most probable first; none where there is one only.", [])
     ]
     notices: Annotated[list[Notice], fact("What is odd about the readings, weightiest first.", [])]
     information: Annotated[list[Information], fact("Numbers and rules to know.", [])]
     missing: Annotated[list[Missing], fact("What could not be derived, and what would unlock it.", [])]
-    next_steps: Annotated[list[NextStep], fact("What to do next, in order.", [])]
+    next_steps: Annotated[list[CheckStep], fact("What to do next, in order.", [])]
     cautions: Annotated[list[Caution], fact("Cautions, gravest first; always at least one.", [])]
     instruments: Annotated[dict[str, InstrumentUsed], fact("The instrument behind each reading.", {})]
     provenance: Annotated[

@@ -31,7 +31,7 @@ class LeakingUnit(CheckedUnit):
     )
     full_charge_uncertainty_percent: Number | None = number(
         0,
-        50,
+        25,
         "%",
         5.0,
         "How well the full charge is known, as a standard uncertainty. Default: 5 %, and the answer says so.",
@@ -70,20 +70,18 @@ class LeakRateRequest(CheckRequest):
         examples=[[{"mass": 2.0, "days_ago": 0}]],
     )
     days_since_previous_addition: Number | None = number(
-        0,
+        1,
         36500,
         "d",
         90.0,
         "Days between the last addition and the one before it, or since the circuit was last known to be full. "
         "Default: by `additions` if there are two or more.",
-        above=True,
     )
     days_since_repair: Number | None = number(
-        0,
+        1,
         36500,
         "d",
         200.0,
         "Days since the last successful repair. The rolling method counts additions since then if it is less than a "
         "year ago.",
-        above=True,
     )

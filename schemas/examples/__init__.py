@@ -20,6 +20,8 @@ TITLES: Mapping[str, str] = MappingProxyType(
         "(invented scenario)",
         "r410a_heat_pump_heating": "R-410A heat pump in heating, a winter visit: capacity, rating in this weather "
         "and balance point (invented scenario)",
+        "r410a_logged": "R-410A with readings logged over the first 20 minutes: settled values from a log "
+        "(invented scenario)",
     }
 )
 
@@ -44,6 +46,7 @@ COMPARISON_TITLES: Mapping[str, str] = MappingProxyType(
         "coil_cleaned": "A cleaned condenser, two hours apart: a real gain (invented scenario)",
         "nothing_to_tell": "Every reading moved by less than its instrument errs (invented scenario)",
         "far_apart": "The second run 8 K warmer outdoors (invented scenario)",
+        "leak_repaired": "Complete repair, 8 of 8: before the leak was found, and after (invented scenario)",
     }
 )
 
@@ -71,10 +74,13 @@ CHECK_TITLES: Mapping[str, Mapping[str, str]] = MappingProxyType(
     {
         "pressure-hold": {
             "no_loss_over_an_hour": "An hour at 300 psi while it cooled: no loss seen (invented scenario)",
+            "repair_leak_found": "Complete repair, 3 of 8: the pressure falls, a leak (invented scenario)",
+            "repair_holds": "Complete repair, 4 of 8: brazed, and no loss seen (invented scenario)",
             "leaks": "The pressure falls though it warms: a leak (invented scenario)",
         },
         "vacuum-rise": {
             "moisture": "A rise that flattens far below saturation: moisture or outgassing (invented scenario)",
+            "repair_vacuum": "Complete repair, 5 of 8: evacuated, a small rise that flattens (invented scenario)",
             "cannot_tell_yet": "Eight minutes, in pascals: too early to tell (invented scenario)",
         },
         "pressure-at-rest": {
@@ -86,6 +92,8 @@ CHECK_TITLES: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "charge-by-weight": {
             "longer_lines": "Longer lines and a filter-drier: what to add (invented scenario)",
             "what_was_missing": "Recovered before a repair: what was missing (invented scenario)",
+            "repair_what_was_missing": "Complete repair, 2 of 8: recovered, a quarter was missing (invented scenario)",
+            "repair_weigh_in": "Complete repair, 6 of 8: weighed in (invented scenario)",
             "flammable_in_a_room": "R-32 with a room: what published formulas give (invented scenario)",
         },
         "motor": {

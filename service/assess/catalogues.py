@@ -9,6 +9,7 @@ from schemas.catalogues import (
     CautionList,
     InstrumentList,
     InstrumentTypeAnswer,
+    LimitAnswer,
     LimitList,
     RefrigerantAnswer,
     RefrigerantList,
@@ -79,7 +80,8 @@ def refrigerant_answer(row: Refrigerant, system: str) -> RefrigerantAnswer:
 
 def refrigerants(system: str) -> RefrigerantList:
     """All refrigerants."""
-    return {"refrigerants": [refrigerant_answer(row, system) for row in REFRIGERANTS.values()]}
+    rows = [refrigerant_answer(row, system) for row in REFRIGERANTS.values()]
+    return {"rows": rows, "refrigerants": rows}
 
 
 def saturation_table(
@@ -220,34 +222,34 @@ def instruments() -> InstrumentList:
                 "made_for": list(type_.made_for),
             }
         )
-    return {"instruments": rows}
+    return {"rows": rows, "instruments": rows}
 
 
 def limits() -> LimitList:
     """All limits, SI units."""
-    return {
-        "limits": [
-            {
-                "id": row.id,
-                "quantity": row.quantity,
-                "kind": QUANTITIES[row.quantity].kind,
-                "unit": KINDS[QUANTITIES[row.quantity].kind].si,
-                "lower": _bound(row.lower),
-                "upper": _bound(row.upper),
-                "basis": row.basis,
-                "source": source(row.source),
-                "modes": list(row.modes),
-                "metering_devices": list(row.devices),
-                "phases": list(row.phases),
-                "capacity_controls": ["single_speed"] if row.running else [],
-                "running": list(row.running),
-            }
-            for row in LIMITS.values()
-        ]
-    }
+    rows: list[LimitAnswer] = [
+        {
+            "id": row.id,
+            "quantity": row.quantity,
+            "kind": QUANTITIES[row.quantity].kind,
+            "unit": KINDS[QUANTITIES[row.quantity].kind].si,
+            "lower": bound_answer(row.lower),
+            "upper": bound_answer(row.upper),
+            "basis": row.basis,
+            "source": source(row.source),
+            "modes": list(row.modes),
+            "metering_devices": list(row.devices),
+            "phases": list(row.phases),
+            "capacity_controls": ["single_speed"] if row.running else [],
+            "running": list(row.running),
+        }
+        for row in LIMITS.values()
+    ]
+    return {"rows": rows, "limits": rows}
 
 
-def _bound(bound: Bound) -> float | str | None:
+def bound_answer(bound: Bound) -> float | str | None:
+    """A bound as a list shows it: a number in SI, or the field that sets it."""
     if isinstance(bound, OfNameplate):
         return bound.path
     if isinstance(bound, OfEfficiency):
@@ -259,4 +261,5 @@ def _bound(bound: Bound) -> float | str | None:
 
 def cautions() -> CautionList:
     """All cautions, gravest first."""
-    return {"cautions": [caution_answer(row) for row in CAUTIONS.values()]}
+    rows = [caution_answer(row) for row in CAUTIONS.values()]
+    return {"rows": rows, "cautions": rows}

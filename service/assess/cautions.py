@@ -90,7 +90,7 @@ def _above(visit: DrawnVisit, limit: float, name: str) -> bool:
     return visit.readings.get(name, float("-inf")) >= limit - EDGE
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=256)
 def raised_anyway(about: Circumstances) -> frozenset[str]:
     """Conditions that the circumstances meet."""
     return frozenset(name for name, holds in CIRCUMSTANTIAL.items() if holds(about))

@@ -59,7 +59,7 @@ class Lacking:
     proposals: tuple[Proposal, ...]
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=256)
 def lacking(unit: UnitKind, given: frozenset[str], shown: frozenset[str], derived: frozenset[str]) -> Lacking:
     """What a visit lacks.
 

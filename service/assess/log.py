@@ -40,7 +40,7 @@ def answer(visit: Visit) -> LogAnswer | None:
         "rows": len(run.seconds),
         "at_second": _rounded(moments[0]) if moments else None,
         "events": [_event(one) for one in run.course.events],
-        "readings": {name: _reading(one, visit.system) for name, one in run.readings.items()},
+        "readings": {name: _reading(one, run, visit.system) for name, one in run.readings.items()},
         "derived": {name: _followed(name, one, visit.system) for name, one in run.derived.items()},
         "sentence": words.summary(
             last - first,
@@ -115,7 +115,7 @@ def _left_out(parts: Sequence[windows.LeftOut]) -> list[LeftOut]:
     ]
 
 
-def _reading(one: logged.LoggedReading, system: str) -> LoggedReading:
+def _reading(one: logged.LoggedReading, run: logged.LoggedRun, system: str) -> LoggedReading:
     kind = _kind(one)
     unit, found = conversion(kind, system_unit(kind, system)), one.settled
     parts = _left_out(one.left_out)
@@ -133,7 +133,9 @@ def _reading(one: logged.LoggedReading, system: str) -> LoggedReading:
             "extrapolation": None,
             "time_constant_seconds": None,
             "left_out": parts,
-            "sentence": words.not_used(one.name, [part.reason for part in one.left_out]),
+            "sentence": words.not_used(
+                one.name, ["compressor_off"] if run.part is None else [part.reason for part in one.left_out]
+            ),
         }
     since = found.settled_from
     facts = words.ReadingFacts(

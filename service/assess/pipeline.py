@@ -198,7 +198,7 @@ class _Origin:
     source: str
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=256)
 def _origins(
     given: frozenset[str],
     unit: UnitKind,

@@ -16,7 +16,7 @@ from service.assess.notices import Case, Notice, named, notice, readings_behind,
 from service.assess.pressures import pressures_in_another_unit, read_twice
 from service.intake.paths import READING
 from service.physics.charge_targets import target_superheat_is_in_table
-from service.reference.capacity_control import PARTLY_SETTLED
+from service.reference.capacity_control import HIGHEST_SPEED, PARTLY_SETTLED
 from service.reference.conditions import (
     EDGE,
     HARDLY_ANY_LIFT,
@@ -116,6 +116,9 @@ def _not_used(case: Case) -> Iterator[Notice]:
 def _design(case: Case) -> Iterator[Notice]:
     unit, kind = case.request.unit, case.unit
     unsettled = kind.unsettled is not None
+    speed = case.request.run.speed_percent
+    if speed is not None and speed > HIGHEST_SPEED:
+        yield notice("speed_over_any", ("speed_percent",), speed=f"{speed:g}")
     if unsettled:
         code = "variable_speed" if unit.capacity_control == "variable_speed" else "stage_not_known"
         yield notice(f"{code}.heating" if unit.mode == "heating" else code)

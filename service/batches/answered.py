@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from operator import add
 
 from service.telemetry.counts import Counts
 
@@ -13,21 +14,22 @@ class Tally:
 
     assessments: int = 0
     comparisons: int = 0
-    problems: int = 0
+    diagnoses: int = 0
+    trends: int = 0
     checks: int = 0
+    problems: int = 0
 
     def __add__(self, other: Tally) -> Tally:
-        return Tally(
-            self.assessments + other.assessments,
-            self.comparisons + other.comparisons,
-            self.problems + other.problems,
-            self.checks + other.checks,
-        )
+        return Tally(*map(add, self._numbers, other._numbers))
 
     @property
     def answered(self) -> int:
         """Their sum."""
-        return self.assessments + self.comparisons + self.checks + self.problems
+        return sum(self._numbers)
+
+    @property
+    def _numbers(self) -> list[int]:
+        return [getattr(self, one.name) for one in fields(self)]
 
 
 @dataclass(frozen=True, slots=True)

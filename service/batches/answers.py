@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 import orjson
@@ -12,18 +12,19 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 from schemas.assessments import Assessment, AssessmentRequest, AssessmentVerdicts
 from schemas.batches import FIELDS_OF_BODIES, BatchLine, Id
 from schemas.checks import CHECKS, CheckAnswer, CheckRequest
-from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
-from schemas.details import Detail, Grades, Verdicts
+from schemas.comparisons import ComparisonRequest
+from schemas.details import Detail, Grades
+from schemas.diagnoses import DiagnosisRequest
 from schemas.problems import FieldProblem, Problem
+from schemas.trends import TrendRequest
 from service.assess.examination import Assessed
 from service.assess.grades import without_values
 from service.assess.many import answer_many
 from service.assess.pipeline import grades, report
+from service.batches import cases
 from service.batches.answered import Answered, Tally
 from service.batches.lines import BLANK, Line, Overlong
 from service.checks.registry import answered
-from service.compare.comparison import compare
-from service.compare.verdicts import verdicts_of, without_assessments
 from service.edge.body_limits import USUAL, BodyLimits
 from service.edge.problems import ProblemError, cannot_be_assessed, field_problem, internal
 from service.edge.refused_fields import invalid_request, refused_field
@@ -37,7 +38,6 @@ from service.telemetry.counts import (
     add_all,
     add_assessment,
     add_check,
-    add_comparison,
     add_problem,
     collected,
 )
@@ -47,12 +47,18 @@ logger = logging.getLogger(__name__)
 #: The kinds of body that a line may hold.
 _BODIES: Mapping[str, type[BaseModel]] = {
     "assessment": AssessmentRequest,
-    "comparison": ComparisonRequest,
+    **{name: kind.body for name, kind in cases.KINDS.items()},
 }
 #: The name of an answer in its line, by the kind of body and how much of it is asked for.
 _KEYS: Mapping[str, Mapping[Detail, str]] = {
     "assessment": {"full": "assessment", "verdicts": "assessment_verdicts", "grades": "grades"},
-    "comparison": {"full": "comparison", "verdicts": "comparison_verdicts", "grades": "verdicts"},
+    **{name: kind.keys for name, kind in cases.KINDS.items()},
+}
+#: What the answers of a line are called, by what they are counted as.
+_OUTCOMES: Mapping[str, Collection[str]] = {
+    **{kind: frozenset(keys.values()) for kind, keys in _KEYS.items()},
+    "check": ("check",),
+    "problem": ("problem",),
 }
 _ID: TypeAdapter[str | int | None] = TypeAdapter(Id)
 
@@ -65,11 +71,11 @@ def answer_lines(
     Parameters
     ----------
     lines : sequence of bytes
-        JSON documents ``{"id": ..., "assessment": {...}}``, ``{"id": ..., "comparison": {...}}`` or
-        ``{"id": ..., "check": {"leak-rate": {...}}}``, or an `Overlong` in place of a line that was too long.
+        JSON documents ``{"id": ..., "assessment": {...}}``, with a ``comparison``, a ``diagnosis`` or a ``trend`` in
+        its place, or with ``"check": {"leak-rate": {...}}``; or an `Overlong` in place of a line that was too long.
         Blank lines are counted and not answered.
     detail : {"full", "verdicts", "grades"}
-        How much of each assessment and comparison is given.
+        How much of each answer but that to a check is given.
     first : int
         Number of the first line in its batch, from 0.
     limits : BodyLimits
@@ -102,23 +108,24 @@ def failed_chunk(lines: Sequence[Line], first: int) -> Answered:
 
 def _joined(answers: Sequence[Mapping[str, Any]], counts: Counts) -> Answered:
     problems = [answer["problem"] for answer in answers if "problem" in answer]
-    names = _KEYS["comparison"].values()
-    comparisons = sum(not answer.keys().isdisjoint(names) for answer in answers)
-    checks = sum("check" in answer for answer in answers)
-    tally = Tally(len(answers) - len(problems) - comparisons - checks, comparisons, len(problems), checks)
+    numbers = {
+        outcome: sum(not answer.keys().isdisjoint(names) for answer in answers) for outcome, names in _OUTCOMES.items()
+    }
     for problem in problems:
         add_problem(problem, "line")
-    for outcome, number in (
-        ("assessment", tally.assessments),
-        ("comparison", tally.comparisons),
-        ("problem", tally.problems),
-        ("check", tally.checks),
-    ):
+    for outcome, number in numbers.items():
         if number:
             add(BATCH_LINES, outcome, number=number)
     return Answered(
         b"".join(orjson.dumps(answer, option=orjson.OPT_APPEND_NEWLINE) for answer in answers),
-        tally,
+        Tally(
+            assessments=numbers["assessment"],
+            comparisons=numbers["comparison"],
+            diagnoses=numbers["diagnosis"],
+            trends=numbers["trend"],
+            checks=numbers["check"],
+            problems=numbers["problem"],
+        ),
         counts,
     )
 
@@ -126,35 +133,38 @@ def _joined(answers: Sequence[Mapping[str, Any]], counts: Counts) -> Answered:
 def _answers(lines: Sequence[Line], detail: Detail, first: int, limits: BodyLimits) -> list[dict[str, Any]]:
     answers: list[dict[str, Any]] = []
     visits: list[tuple[dict[str, Any], AssessmentRequest]] = []
+    others: list[tuple[dict[str, Any], tuple[str, cases.Request]]] = []
     for number, line in enumerate(lines, first):
         if line == BLANK:
             continue
         answer: dict[str, Any] = {"id": None, "line": number}
         answers.append(answer)
-        where = "/comparison"
+        where = ""
         try:
-            asked = _read(line, answer, limits)
-            if isinstance(asked, AssessmentRequest):
-                visits.append((answer, asked))
-            elif isinstance(asked, tuple):
-                where = f"/check/{asked[0]}"
-                answer["check"] = _checked(*asked)
-            elif asked is not None:
-                compared = compare(asked)
-                add(DRAWS, number=2 * asked.options.draws)
-                add_comparison(compared)
-                cut = _COMPARISONS.get(detail)
-                answer[_KEYS["comparison"][detail]] = compared if cut is None else cut(compared)
+            match _read(line, answer, limits):
+                case ("assessment", AssessmentRequest() as visit):
+                    visits.append((answer, visit))
+                case (str() as kind, ComparisonRequest() | DiagnosisRequest() | TrendRequest() as request):
+                    others.append((answer, (kind, request)))
+                case (str() as check, CheckRequest() as body):
+                    where = f"/check/{check}"
+                    answer["check"] = _checked(check, body)
         except Exception as error:
             answer["problem"] = _problem(error, where, number)
     found = _assessed([asked for _, asked in visits], detail)
-    key = _KEYS["assessment"][detail]
     for (answer, _), assessed in zip(visits, found, strict=True):
-        if isinstance(assessed, Exception):
-            answer["problem"] = _problem(assessed, "/assessment", answer["line"])
-        else:
-            answer[key] = assessed
+        _put(answer, "assessment", assessed, detail)
+    for (answer, (kind, _)), one in zip(others, cases.answered([asked for _, asked in others], detail), strict=True):
+        _put(answer, kind, one, detail)
     return answers
+
+
+def _put(answer: dict[str, Any], kind: str, found: orjson.Fragment | Exception, detail: Detail) -> None:
+    """What was found for a line, in its answer."""
+    if isinstance(found, Exception):
+        answer["problem"] = _problem(found, f"/{kind}", answer["line"])
+    else:
+        answer[_KEYS[kind][detail]] = found
 
 
 def _checked(name: str, body: CheckRequest) -> CheckAnswer:
@@ -191,10 +201,6 @@ _ASSESSMENTS: Mapping[Detail, _Form] = {
     "verdicts": _judged,
     "grades": grades,
 }
-_COMPARISONS: Mapping[Detail, Callable[[Comparison], ComparisonVerdicts | Verdicts]] = {
-    "verdicts": without_assessments,
-    "grades": verdicts_of,
-}
 
 
 def _written(form: _Form) -> Callable[[Assessed], orjson.Fragment]:
@@ -209,11 +215,12 @@ def _written(form: _Form) -> Callable[[Assessed], orjson.Fragment]:
     return written
 
 
-_Asked = AssessmentRequest | ComparisonRequest | tuple[str, CheckRequest]
+_Asked = tuple[str, AssessmentRequest | cases.Request | CheckRequest]
 
 
 def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> _Asked | None:
-    """What a line asks for, a check with its name; None, with the problem in ``answer``, if its fields are refused."""
+    """What a line asks for: its kind, of a check its name, and its body; None, with the problem in ``answer``, if its
+    fields are refused."""
     if isinstance(line, Overlong):
         raise ProblemError(
             "too-large",
@@ -224,7 +231,7 @@ def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> _Asked | No
                     None,
                     f"at most {line.limit} bytes",
                     "is too large",
-                    "Give one visit or comparison a line, and end each line with \\n.",
+                    "Give one body a line, and end each line with \\n.",
                 )
             ],
         )
@@ -240,7 +247,7 @@ def _read(line: Line, answer: dict[str, Any], limits: BodyLimits) -> _Asked | No
     if asked.check is not None:
         found: tuple[str, CheckRequest] = asked.check.given
         return found
-    return asked.assessment or asked.comparison
+    return next((kind, body) for kind in _BODIES if (body := getattr(asked, kind)) is not None)
 
 
 def _bodies(document: object) -> Iterator[tuple[str, object]]:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import codecs
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 #: A chunk is closed by whichever limit it reaches first.  The lines of a chunk are computed together, by one
-#: process: the more lines, the more visits of one kind; a comparison takes as long as many visits.
+#: process: the more lines, the more visits of one kind; a comparison, a diagnosis or a trend takes as long as many
+#: visits.
 LINES_IN_CHUNK = 256
-LINES_OF_A_COMPARISON = 16
+LINES_OF_A_CASE = 8
+_CASE = re.compile(rb'"(?:comparison|diagnosis|trend)"')
 BYTES_IN_CHUNK = 524_288
 #: Blank lines count towards this limit only, so a body of nothing but line ends makes no chunk.
 ROWS_IN_CHUNK = 4096
@@ -100,7 +103,7 @@ class LineSplitter:
 
 def _weight(line: Line) -> int:
     """A line's work in visits, guessed from its bytes; a wrong guess only makes chunks uneven."""
-    return LINES_OF_A_COMPARISON if isinstance(line, bytes) and b'"comparison"' in line else 1
+    return LINES_OF_A_CASE if isinstance(line, bytes) and _CASE.search(line) else 1
 
 
 @dataclass(slots=True)

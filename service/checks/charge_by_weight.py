@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from schemas.assessments import Finding, Missing, Notice
 from schemas.checks import CheckAnswer
 from schemas.checks.charge_by_weight import ChargeByWeightRequest, ChargedLines, Room
-from schemas.checks.common import Information, NextStep
+from schemas.checks.common import CheckStep, Information
 from schemas.quantities import MassReading
 from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, take, with_spread
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model
@@ -385,12 +385,13 @@ def _sentence(workings: Workings, request: ChargeByWeightRequest, taken: _Taken,
     if verdict == "allowance_not_known":
         return words.allowance_not_known(words.weight(workings.value(FOR_LINES.name), system))
     held = AS_WEIGHED if AS_WEIGHED.name in workings.rows else CHARGE
+    weighed = words.weight(workings.value(HELD.name), system) if HELD.name in workings.rows else None
     return words.charge(
         verdict,
         words.weight(workings.value(CHARGE.name), system),
         workings.say("small_mass", abs(workings.value(ADJUSTMENT.name))),
         workings.say("small_mass", _half_band(workings, held)),
-        as_weighed=held is AS_WEIGHED,
+        weighed,
     )
 
 
@@ -437,7 +438,7 @@ def _missing(request: ChargeByWeightRequest, taken: _Taken) -> Iterable[Missing]
         }
 
 
-def _next_steps(workings: Workings, verdict: str) -> list[NextStep]:
+def _next_steps(workings: Workings, verdict: str) -> list[CheckStep]:
     actions = {
         "lines_not_known": ["state_the_lines"],
         "allowance_not_known": ["read_the_allowance"],
@@ -468,7 +469,7 @@ def _information(workings: Workings, request: ChargeByWeightRequest, taken: _Tak
         yield from _room(workings, room, charge, limit, formula, place)
     group = refrigerant.safety_group
     free = FREE_VOLUMES[group] * limit.value
-    said = words.room_free(workings.say("mass", free), group)
+    said = words.room_free(workings.say("mass", free), group, FREE_VOLUMES[group])
     yield _information_row("room_charge_free", free, "mass", said, "room_charge_free", request.units)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from schemas.assessments import Missing, Notice
 from schemas.checks import CheckAnswer
-from schemas.checks.common import Information, NextStep
+from schemas.checks.common import CheckStep, Information
 from schemas.checks.leak_rate import LeakRateRequest
 from service.checks.taking import Reading, begin, drawn, take
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice
@@ -197,7 +197,7 @@ def _missing(found: Recorded) -> list[Missing]:
     return rows
 
 
-def _next_steps() -> list[NextStep]:
+def _next_steps() -> list[CheckStep]:
     return [
         {"action": name, "sentence": words.NEXT_STEPS[name]}
         for name in ("look_for_the_leak", "keep_records", "ask_the_authority")

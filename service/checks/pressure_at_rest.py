@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from schemas.assessments import Finding, Missing, Notice
 from schemas.checks import CheckAnswer
-from schemas.checks.common import NextStep
+from schemas.checks.common import CheckStep
 from schemas.checks.pressure_at_rest import PressureAtRestRequest
 from service.assess.pipeline import model_of
 from service.checks.taking import Reading, begin, drawn, take
@@ -226,7 +226,7 @@ def _missing(found: Rested) -> list[Missing]:
     return [{"quantity": MASS.name, "reason": words.NO_GAS_VOLUME, "unlock": [{"add": ["gas_volume"]}]}]
 
 
-def _next_steps(found: Rested) -> list[NextStep]:
+def _next_steps(found: Rested) -> list[CheckStep]:
     actions = {
         "excess_shown": ["read_again_settled", "recover_and_evacuate"],
         "below_saturation": ["check_the_temperature", "look_for_the_leak"],

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from schemas.assessments import Finding, Missing, Notice
 from schemas.checks import CheckAnswer
-from schemas.checks.common import NextStep
+from schemas.checks.common import CheckStep
 from schemas.checks.pressure_hold import PressureHoldRequest
 from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, in_order, one_instrument, take
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model
@@ -240,7 +240,7 @@ def _missing(found: Held) -> list[Missing]:
     return rows
 
 
-def _next_steps(found: Held, *, over: bool) -> list[NextStep]:
+def _next_steps(found: Held, *, over: bool) -> list[CheckStep]:
     actions = {
         "loss_shown": ["test_joints_with_bubbles", "repair_and_repeat"],
         "no_loss_seen": ["test_joints_with_bubbles", "hold_longer", "evacuate_next"],

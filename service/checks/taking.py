@@ -7,6 +7,7 @@ readings of its own, in series.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import sqrt
 from typing import Any, NamedTuple
 
 from schemas.assessments import AssessmentRequest, Run, Unit
@@ -15,7 +16,7 @@ from schemas.quantities import Model
 from schemas.readings import Readings
 from service.derive.draws import DrawnVisit, draw
 from service.intake.entry import Entry
-from service.intake.kit import SLOTS, Place
+from service.intake.kit import SLOTS, Place, standard_uncertainty
 from service.intake.readings import (
     Measured,
     above_zero,
@@ -29,7 +30,7 @@ from service.intake.refusals import Refusal, RefusedError
 from service.intake.site import take_site
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.site import STANDARD_PRESSURE
-from service.uncertainty.error_terms import ErrorTerm, assumption_dimension
+from service.uncertainty.error_terms import ErrorTerm, SensorErrors, assumption_dimension, reading_terms
 
 #: Places that the readings of a check may take: all of an assessment's, whose readings no check has, but one.
 _SLOTS = [slot for name, slot in SLOTS.items() if name != "barometric_pressure"]
@@ -38,7 +39,7 @@ _SLOTS = [slot for name, slot in SLOTS.items() if name != "barometric_pressure"]
 class Reading(NamedTuple):
     """A kind of reading of a check: the name that answers show, and its possible range in SI.
 
-    All readings of one ``series`` are one sensor's.
+    All readings of one ``series`` are one sensor's; one of no series has an assumed sensor of its own.
     """
 
     name: str
@@ -46,7 +47,7 @@ class Reading(NamedTuple):
     measured_as: str
     low: float
     high: float
-    series: int = 0
+    series: int | None = 0
 
 
 def begin(request: CheckRequest) -> Entry:
@@ -105,6 +106,21 @@ def take(entry: Entry, reading: Reading, given: Any, where: str, slot: int) -> s
         if not above_zero(entry, shown.shown[0], air):
             return None
     return leaf
+
+
+def bend(entry: Entry, leaf: str, reading: Reading, slot: int, share: float, owner: str) -> None:
+    """A reading errs by one part more, a share of it as a standard deviation, new at each: its scale is not straight.
+
+    It stands where the placement of other instruments does; the instrument of ``reading`` must have none.
+    """
+    half = sqrt(3.0) * share * abs(entry.leaves.uncertain[leaf].value)
+    terms = reading_terms(SensorErrors(0.0, 0.0, "normal", half, 0.0, 0.0), _SLOTS[slot], None)
+    if terms:
+        size = entry.leaves.also_errs(leaf, terms, owner)
+        used = entry.instruments[reading.name]
+        entry.instruments[reading.name] = used._replace(
+            standard_uncertainty=standard_uncertainty(used.standard_uncertainty, size)
+        )
 
 
 def gauge_or_absolute(entry: Entry, given: Any, where: str) -> float | None:  # noqa: ANN401

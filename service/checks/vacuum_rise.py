@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from schemas.assessments import Finding, Missing, Notice
 from schemas.checks import CheckAnswer
-from schemas.checks.common import Hypothesis, NextStep
+from schemas.checks.common import CheckStep, Explanation
 from schemas.checks.vacuum_rise import VacuumRiseRequest
-from service.checks.taking import Reading, begin, drawn, in_order, one_instrument, take
+from service.checks.taking import Reading, begin, bend, drawn, in_order, one_instrument, take
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice
 from service.physics.moist_air import saturation_vapour_pressure
 from service.reference import vacuum
@@ -150,6 +150,9 @@ def stood(request: VacuumRiseRequest) -> Stood:
         take(entry, PRESSURE, row.pressure, f"/readings/{place}/pressure", place) or ""
         for place, row in enumerate(rows)
     ]
+    for place, leaf in enumerate(leaves):
+        if leaf:
+            bend(entry, leaf, PRESSURE, place, vacuum.SCATTER, "vacuum gauge: scale that is not straight")
     coldest = None
     if request.coldest_temperature is not None:
         coldest = take(entry, COLDEST, request.coldest_temperature, "/coldest_temperature", len(rows))
@@ -169,8 +172,8 @@ def _worked_out(request: VacuumRiseRequest, workings: Workings, leaves: list[str
     minutes = np.array([row.minutes for row in request.readings])
     times = 60.0 * (minutes - minutes[0])
     length, read = float(times[-1]), pressures[:, 0]
-    own = _own_deviation(workings, leaves[0])
-    deviations = np.hypot(own, vacuum.SCATTER * read)
+    deviations = np.array([_own_deviation(workings, path) for path in leaves])
+    own = float(np.sqrt(max(deviations[0] ** 2 - (vacuum.SCATTER * read[0]) ** 2, 0.0)))
     workings.add(START, pressures[0], leaves[:1])
     workings.add(FINAL, pressures[-1], leaves[-1:])
     ends = [leaves[0], leaves[-1]]
@@ -199,7 +202,7 @@ def _worked_out(request: VacuumRiseRequest, workings: Workings, leaves: list[str
 
 
 def _own_deviation(workings: Workings, leaf: str) -> float:
-    """Standard deviation of what is new at each reading of the gauge [Pa]."""
+    """Standard deviation of what is new at a reading of the gauge [Pa]."""
     shared = set(workings.visit.sensors.values())
     part = workings.visit.uncertain[leaf]
     own = [size for place, size in zip(part.positions, part.coefficients, strict=True) if place not in shared]
@@ -263,7 +266,7 @@ def _sentence(found: Stood) -> str:
     return words.vacuum_cannot_tell(found.leaks, None if wait is None else say("duration", wait))
 
 
-def _hypotheses(found: Stood) -> list[Hypothesis]:
+def _hypotheses(found: Stood) -> list[Explanation]:
     return [
         {"name": name, "probability": round(value, 4), "sentence": words.VACUUM_MEANS[name]}
         for name, value in found.explained.probabilities.items()
@@ -304,7 +307,7 @@ def _missing(found: Stood) -> list[Missing]:
     return rows
 
 
-def _next_steps(found: Stood) -> list[NextStep]:
+def _next_steps(found: Stood) -> list[CheckStep]:
     actions = {
         "leak": ["check_hoses_and_cores", "pressure_test"],
         "leak_and_drying": ["check_hoses_and_cores", "pressure_test", "evacuate_further"],

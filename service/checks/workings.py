@@ -11,12 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import DerivedValue, Finding, Missing, Notice
-from schemas.checks.common import CheckAnswer, CheckName, CheckRequest, Hypothesis, Information, NextStep
+from schemas.checks.common import CheckAnswer, CheckName, CheckRequest, CheckStep, Explanation, Information
 from service.assess.cautions import Circumstances, caution_answer, raised_anyway
 from service.assess.findings import Bounds, Judged, Known, graded, limit_answer, limit_in_units
 from service.assess.pipeline import METHOD, instruments_of
 from service.derive.draws import DrawnVisit
 from service.derive.shares import Shares, shares_of
+from service.intake.refusals import Refusal, RefusedError
 from service.reference.cautions import CAUTIONS
 from service.reference.check_limits import CHECK_LIMITS
 from service.reference.check_notices import CHECK_NOTICES
@@ -79,13 +80,36 @@ class Workings:
         """Row of a value in the statistics."""
         return list(self.rows).index(name)
 
+    def defined(self, name: str) -> int:
+        """Row of a value on which the outcome depends.
+
+        Raises
+        ------
+        RefusedError
+            If the readings, or the accuracies stated for them, leave it without a number.
+        """
+        place = self.place(name)
+        if not self.summary.reliable[place]:
+            raise RefusedError(
+                [
+                    Refusal(
+                        "",
+                        None,
+                        "readings, with the accuracies of their instruments, for which the outcome is defined",
+                        f"leave this without a number: {self.rows[name].label[0].lower()}{self.rows[name].label[1:]}",
+                        "Check the readings, their units, and the accuracies stated in the kit.",
+                    )
+                ]
+            )
+        return place
+
     def value(self, name: str) -> float:
         """A value [SI]."""
-        return float(self.summary.value[self.place(name)])
+        return float(self.summary.value[self.defined(name)])
 
     def uncertainty(self, name: str) -> float:
         """Its standard uncertainty [SI]."""
-        return float(self.summary.standard_uncertainty[self.place(name)])
+        return float(self.summary.standard_uncertainty[self.defined(name)])
 
     def say(self, kind: str, value: float) -> str:
         """A value in SI in the caller's units, as a sentence has it."""
@@ -106,7 +130,7 @@ class Workings:
 
     def probability(self, name: str, lower: float | None, upper: float | None) -> float:
         """Probability that a value lies within bounds [SI]."""
-        place = self.place(name)
+        place = self.defined(name)
         draws = matched(
             self.draws[name][None, 1:],
             self.summary.centre[place : place + 1],
@@ -226,11 +250,11 @@ class Outcome:
     sentence: str
     work: frozenset[str]
     findings: Sequence[Finding] = ()
-    hypotheses: Sequence[Hypothesis] = ()
+    hypotheses: Sequence[Explanation] = ()
     notices: Sequence[Notice] = ()
     information: Sequence[Information] = ()
     missing: Sequence[Missing] = ()
-    next_steps: Sequence[NextStep] = ()
+    next_steps: Sequence[CheckStep] = ()
     found: frozenset[str] = frozenset()
     reads: frozenset[str] = frozenset()
     model: str | None = None

@@ -6,6 +6,7 @@ two runs -> each examined on its own -> far apart? -> one likelihood -> test -> 
 from __future__ import annotations
 
 from collections.abc import Container, Mapping, Set
+from dataclasses import replace
 
 from schemas.assessments import AssessmentRequest, Options, Run, UnitRequest, Usage
 from schemas.comparisons import (
@@ -199,13 +200,7 @@ def in_run(refusal: Refusal, where: str) -> Refusal:
     """A refusal about a run, with its pointer into the comparison."""
     if not refusal.pointer.startswith("/run/"):
         return refusal
-    return Refusal(
-        where + refusal.pointer.removeprefix("/run"),
-        refusal.value,
-        refusal.allowed,
-        refusal.detail,
-        refusal.hint,
-    )
+    return replace(refusal, pointer=where + refusal.pointer.removeprefix("/run"))
 
 
 def prepared(

@@ -58,7 +58,7 @@ from service.reference.changes import (
 from service.reference.model_outputs import outputs_of
 from service.reference.settling import SETTLING
 from service.reference.sources import source
-from service.reference.unit_model import Cause
+from service.reference.unit_model import ELECTRICAL_FAULTS, Cause
 from service.uncertainty.low_discrepancy import normal_scores
 from service.uncertainty.mixture import Normals
 from service.uncertainty.omnibus import Directions, probability
@@ -377,6 +377,7 @@ def _points_to(
                 "cause": cast(CauseName, name),
                 "probability": share(own / total),
                 "text": causes[name].text if name in causes else words.CAPACITOR,
+                "faults": list(causes[name].faults if name in causes else ELECTRICAL_FAULTS),
                 "source": source(causes[name].source if name in causes else "practice"),
                 "change_percent": _size(fusion, name),
                 "smallest_detectable_percent": (

@@ -52,6 +52,7 @@ from service.reference.units import Conversion, conversion, system_unit
 from service.reference.versions import SERVICE_VERSION
 from service.uncertainty.asking import Asking, done, together
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
+from service.uncertainty.propagation import COVERAGE
 from service.uncertainty.trend_lines import ODD, Line, Shape, shapes
 from service.unit.evidence import Evidence, evidence
 from service.unit.model import FOUND, LEFT
@@ -386,13 +387,15 @@ def _crossing(one: _Series, found: Shape, times: FloatArray, when: list[datetime
         ahead = np.where(there, 0.0, np.where(drawn[1] * slope > 0.0, ahead, np.inf))
         early, late = np.quantile(ahead, [0.025, 0.975], method="inverted_cdf")
         middle = (bound - level) / slope
+        low, high = _date(when[-1], float(early)), _date(when[-1], float(late))
         return {
             "limit": row.id,
             "source": source(row.source),
             "bound": rounded(unit.from_si(float(bound))),
             "expected": _date(when[-1], float(middle)),
-            "earliest": _date(when[-1], float(early)),
-            "latest": _date(when[-1], float(late)),
+            "band": {"low": low, "high": high, "coverage": COVERAGE},
+            "earliest": low,
+            "latest": high,
         }
     return None
 

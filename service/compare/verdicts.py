@@ -3,8 +3,16 @@
 from __future__ import annotations
 
 from schemas.answers import base_form
-from schemas.comparisons import Change, Comparison, ComparisonVerdicts, PercentChange
-from schemas.details import GradedCrossing, GradedStep, TrendGrades, VerdictChange, VerdictPercent, Verdicts
+from schemas.comparisons import Change, Comparison, ComparisonVerdicts, Payback, PercentChange
+from schemas.details import (
+    GradedCrossing,
+    GradedStep,
+    TrendGrades,
+    VerdictChange,
+    VerdictPercent,
+    Verdicts,
+    VerdictYears,
+)
 from schemas.trends import Crossing, QuantityTrendVerdicts, Step, Trend, TrendVerdicts
 from service.assess.grades import grades_of
 
@@ -48,6 +56,7 @@ def verdicts_of(comparison: Comparison) -> Verdicts:
             "money_saved": _change(worth["money_saved"]),
             "probability_paid_within_a_year": worth["probability_paid_within_a_year"],
             "payback_years": worth["payback_years"],
+            "payback": _years(worth["payback"]),
             "payback_band": worth["payback_band"],
         },
         "assessments": {
@@ -94,6 +103,12 @@ def grades_of_trend(trend: Trend) -> TrendGrades:
     }
 
 
+def _years(payback: Payback | None) -> VerdictYears | None:
+    if payback is None:
+        return None
+    return {"value": payback["value"], "low": payback["band"]["low"], "high": payback["band"]["high"]}
+
+
 def _step(step: Step | None) -> GradedStep | None:
     if step is None:
         return None
@@ -107,8 +122,8 @@ def _crossing(crossing: Crossing | None) -> GradedCrossing | None:
         "limit": crossing["limit"],
         "bound": crossing["bound"],
         "expected": crossing["expected"],
-        "earliest": crossing["earliest"],
-        "latest": crossing["latest"],
+        "low": crossing["band"]["low"],
+        "high": crossing["band"]["high"],
     }
 
 

@@ -13,6 +13,7 @@ from service.derive.examined import Examined
 from service.reference.units import conversion
 from service.uncertainty.low_discrepancy import MAXIMUM_DRAWS, sample
 from service.uncertainty.mixture import Normals
+from service.uncertainty.propagation import COVERAGE
 from service.words import comparison as words
 from service.words.numbers import Estimate
 
@@ -47,6 +48,7 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         "money_saved": None,
         "probability_paid_within_a_year": None,
         "payback_years": None,
+        "payback": None,
         "payback_band": None,
         "sentence": "",
     }
@@ -75,8 +77,11 @@ def worth(before: Examined, efficiency: Normals | None, price: float | None) -> 
         if price is not None:
             facts = _paid(facts, money, price)
             answer["probability_paid_within_a_year"] = share(facts.within_a_year or 0.0)
-            answer["payback_years"] = None if facts.payback is None else rounded(facts.payback)
-            answer["payback_band"] = [None if end is None else rounded(end) for end in (facts.soonest, facts.latest)]
+            years, low, high = (
+                None if end is None else rounded(end) for end in (facts.payback, facts.soonest, facts.latest)
+            )
+            answer["payback_years"], answer["payback_band"] = years, [low, high]
+            answer["payback"] = {"value": years, "band": {"low": low, "high": high, "coverage": COVERAGE}}
     return answer | {"sentence": words.worth_sentence(facts, _FAR)}
 
 

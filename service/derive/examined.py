@@ -235,7 +235,7 @@ class _Units:
     offset: FloatArray
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=256)
 def _units(names: tuple[str, ...], system: str) -> _Units:
     symbols = tuple(system_unit(QUANTITIES[name].kind, system) for name in names)
     units = [conversion(QUANTITIES[name].kind, symbol) for name, symbol in zip(names, symbols, strict=True)]

@@ -61,7 +61,7 @@ ORDER: tuple[str, ...] = tuple(
 )
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=1024)
 def plan(given: frozenset[str], unit: UnitKind) -> tuple[Derivation, ...]:
     """The derivations to run, in order, for a set of given paths and a kind of unit.
 
@@ -151,12 +151,12 @@ def _known_of(given: frozenset[str]) -> int:
     return sum(bit for need, bit in _NEED_BITS.items() if need in given or need in TAKEN)
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=2048)
 def _paths_of(way: int) -> tuple[str, ...]:
     return tuple(path for path in _PATHS if _PATH_BITS[path] & way)
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=2048)
 def _cost(way: int) -> tuple[int, int, int]:
     """Sorts ways: by effort, then by number of paths, then by their names."""
     return effort(frozenset(_paths_of(way))), way.bit_count(), -way
@@ -183,7 +183,7 @@ def _ways_beside(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
     return _ways(quantity, known & _REACHED[quantity], unit)
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=2048)
 def _ways(quantity: str, known: int, unit: UnitKind) -> tuple[int, ...]:
     if not QUANTITIES[quantity].concerns(unit):
         return ()

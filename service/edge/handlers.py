@@ -91,13 +91,17 @@ def _of_framework(request: Request, error: HTTPException) -> Problem:
     name = _BY_STATUS.get(error.status_code, usual)
     match name:
         case "not-found":
-            path = request.url.path
-            near = near_address(path)
-            meant = "" if near is None else f" Did you mean {near}?"
-            return problem_body(name, f"There is nothing at {path[:200]}.{meant} /docs lists every address.")
+            return not_found(request.url.path)
         case "method-not-allowed":
             return _not_allowed(request.method, (error.headers or {}).get("Allow", ""))
     return problem_body(name, HTTPStatus(error.status_code).phrase)
+
+
+def not_found(path: str) -> Problem:
+    """There is nothing at this address."""
+    near = near_address(path)
+    meant = "" if near is None else f" Did you mean {near}?"
+    return problem_body("not-found", f"There is nothing at {path[:200]}.{meant} /docs lists every address.")
 
 
 def _not_allowed(method: str, allow: str) -> Problem:

@@ -89,8 +89,8 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
         "unsupported-media-type": ProblemType(
             415,
             "Unsupported media type",
-            "The body must be sent as application/json; a batch as application/x-ndjson; either plain or compressed "
-            "with gzip or zstd.",
+            "The body must be sent as application/json, or as text/csv if it is the log of one visit; a batch as "
+            "application/x-ndjson; plain or compressed with gzip or zstd.",
             "Send the right Content-Type, and no other Content-Encoding.",
         ),
         "invalid-request": ProblemType(
@@ -228,6 +228,41 @@ def _hint(row: Refusal) -> str:
 def internal(what: str) -> ProblemError:
     """A fault of the service in answering a `request`, a `line` or a `batch`."""
     return ProblemError("internal", f"The service failed on this {what}. It kept no data.")
+
+
+def late_body(seconds: float) -> ProblemError:
+    """The body of a request did not arrive in time [s]."""
+    return ProblemError(
+        "stalled",
+        f"The body did not arrive within {seconds:g} s.",
+        [
+            field_problem(
+                "",
+                None,
+                f"a whole body within {seconds:g} s",
+                "arrived too slowly",
+                "Send it again in one go; check that Content-Length is its true length.",
+            )
+        ],
+        {"Connection": "close"},
+    )
+
+
+def took_too_long(seconds: float) -> ProblemError:
+    """A request was computed longer than it may [s]."""
+    return ProblemError(
+        "timed-out",
+        f"The request took longer than {seconds:g} s and was abandoned.",
+        [
+            field_problem(
+                "",
+                None,
+                f"a request that takes at most {seconds:g} s",
+                "takes too long",
+                "Ask for fewer draws or runs; nothing else is wrong with it.",
+            )
+        ],
+    )
 
 
 #: Seconds after which a refused client may try again.

@@ -69,10 +69,10 @@ _BY_TYPE: Mapping[str, _Wording] = {
         "Give the body of an assessment, a diagnosis, a comparison or a series; a plan has no picture.",
     ),
     NOT_ONE_BODY: _Wording(
-        "one of assessment, comparison and check",
-        "does not hold exactly one of assessment, comparison and check",
-        'Give {"assessment": {...}} with the body of POST /v1/assessments, {"comparison": {...}} with that of POST '
-        '/v1/comparisons, or {"check": {"leak-rate": {...}}} with that of a check; each on a line of its own.',
+        "one of assessment, comparison, diagnosis, trend and check",
+        "does not hold exactly one of assessment, comparison, diagnosis, trend and check",
+        'Give {"assessment": {...}} with the body of POST /v1/assessments, a comparison, diagnosis or trend in the '
+        'same way, or {"check": {"leak-rate": {...}}} with that of a check; each on a line of its own.',
     ),
     NOT_ONE_CHECK: _Wording(
         "one check, under its name",
@@ -80,12 +80,12 @@ _BY_TYPE: Mapping[str, _Wording] = {
         'Give {"check": {"<name>": {...}}} with the name of one check, as in POST /v1/checks/<name>.',
     ),
     BARE_BODY: _Wording(
-        "one of assessment, comparison and check, next to id",
-        "is the body of POST /v1/${kind}s without its envelope",
+        "one of assessment, comparison, diagnosis, trend and check, next to id",
+        "is the body of POST $address without its envelope",
         'Wrap it: {"$kind": {...}}, with your own "id" next to "$kind" if you like.',
     ),
     OTHER_BODY: _Wording(
-        "one of assessment, comparison and check",
+        "one of assessment, comparison, diagnosis, trend and check",
         "is $kind, which a batch does not accept",
         'Send it to POST $address; or have its visit assessed: {"assessment": {...}} with the body of '
         "POST /v1/assessments.",

@@ -275,8 +275,8 @@ def refuse_size(limit: int) -> NoReturn:
     )
 
 
-def _refuse_media_type(request: Request) -> None:
-    given = request.headers.get("content-type")
+def refuse_media_type(given: str | None) -> None:
+    """Refuse a body whose `Content-Type` is not JSON."""
     found = media_type(given)
     if found == "application/json" or (found.startswith("application/") and found.endswith("+json")):
         return
@@ -373,6 +373,6 @@ class StrictRoute(APIRoute):
         ProblemError
             `unsupported-media-type`, if the body is sent as something else, or compressed in another way.
         """
-        _refuse_media_type(request)
+        refuse_media_type(request.headers.get("content-type"))
         coding_of(request.headers.get("content-encoding"))
         return StrictRequest(request.scope, request.receive)

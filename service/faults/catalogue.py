@@ -23,8 +23,10 @@ _USUAL = "R-410A"
 @cache
 def faults() -> FaultList:
     """All hypotheses with their signatures, SI units."""
+    rows = [_fault(row) for row in FAULTS.values()]
     return {
-        "faults": [_fault(row) for row in FAULTS.values()],
+        "rows": rows,
+        "faults": rows,
         "spread": SIGNATURE_SPREAD,
         "found_from": FOUND,
     }

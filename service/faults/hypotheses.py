@@ -66,8 +66,9 @@ def _sides(device: str | None) -> tuple[str, ...]:
 def _points(form: Form, device: str | None, of: InMode, layout: Layout) -> list[_Point]:
     """Levels of one form: its points and some between each two; with no device known, of both sides."""
     found, sides = [], _sides(device)
-    spread, beside = _vector(form.spread, layout) ** 2, _vector(of.beside, layout)
+    spread, held = _vector(form.spread, layout) ** 2, _vector(dict.fromkeys(form.held, 1.0), layout)
     for side in sides:
+        beside = _vector(of.beside, layout) * (1.0 - held if side == "valve" else 1.0)
         table = [(one.level, one.weight, _vector(getattr(one, side), layout)) for one in form.levels]
         fine = [
             tuple((1.0 - part) * a + part * b for a, b in zip(first, second, strict=True))

@@ -208,6 +208,21 @@ class KnownHeating(Known):
         if self.model.device in FIXED_DEVICES:
             for name, (value, deviation) in heating.FIXED_DEVICE.items():
                 mean[self._place(name)], spread[self._place(name)] = value, deviation
+        self._in_the_cold(mean, spread)
+
+    def _in_the_cold(self, mean: FloatArray, spread: FloatArray) -> None:
+        """Frost between defrosts, and liquid that a fixed device sends back; against a baseline both runs have them."""
+        if self.has_baseline:
+            return
+        outdoor, usual = (mean[self._place(f"outdoor_{run}")] for run in ("after", "before"))
+        freezing, taken, doubt = heating.FROST_BETWEEN_DEFROSTS
+        if outdoor < freezing:
+            place = self._place("ln_outdoor_units")
+            mean[place] += taken
+            spread[place] = np.hypot(spread[place], doubt)
+        if self.model.device in FIXED_DEVICES:
+            place = self._place("heat_loss")
+            spread[place] = np.hypot(spread[place], heating.WET_IN_THE_COLD * max(usual - outdoor, 0.0))
 
 
 KNOWN: Mapping[str, type[Known]] = MappingProxyType({"cooling": KnownCooling, "heating": KnownHeating})

@@ -34,11 +34,16 @@ from service.reference.faults_by_mode import IN_MODE
 from service.reference.model_outputs import CONDITIONS
 from service.reference.refrigerants import REFRIGERANTS
 from service.reference.settling import SETTLING
+from service.uncertainty.normal import cumulative
 from service.uncertainty.propagation import slopes_of
 from service.unit.model import SECOND_RUN
 from service.unit.predictor import Row
 
 FloatArray = NDArray[np.float64]
+
+
+#: Probability under which a mistake is out of the question.
+_LEAST = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +101,9 @@ def mistakes(expected: Expectation, visit: Examined) -> list[Mistake]:
     faults, culprits, chances, spreads, shifts = zip(*ways, strict=True)
     told = density(expected.rest, np.stack(spreads), expected.spread, np.stack(shifts))
     sizes = {READING + name: _size(expected.rest, sound, move) for name, move in gross}
+    for place, (name, move) in enumerate(gross):
+        if name in hypotheses.reads_high:
+            told[place] += _above(sizes[READING + name], sound, move)
     return [
         Mistake(fault, culprit, log(chance), evidence, sizes.get(culprit, 0.0))
         for fault, culprit, chance, evidence in zip(faults, culprits, chances, told.tolist(), strict=True)
@@ -106,6 +114,13 @@ def _size(rest: FloatArray, spread: FloatArray, move: FloatArray) -> float:
     """How large a mistake explains the readings best, its own size (a standard deviation of one) counted."""
     gain = np.linalg.solve(spread, move)
     return float(gain @ rest / (1.0 + gain @ move))
+
+
+def _above(size: float, spread: FloatArray, move: FloatArray) -> float:
+    """Logarithm of how much more probable the readings are of a mistake that is never negative, than of one of either
+    sign; ``size`` is the one that explains them best."""
+    left = 1.0 / np.sqrt(1.0 + float(move @ np.linalg.solve(spread, move)))
+    return float(np.log(2.0 * max(float(cumulative(size / left)), _LEAST)))
 
 
 def _unknown(row: Row) -> float:

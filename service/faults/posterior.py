@@ -27,6 +27,8 @@ FloatArray = NDArray[np.float64]
 
 #: Weight under which a component no longer counts, once all are known.
 _NEGLIGIBLE = 1e-5
+#: Share of a fault's own weight under which one of its levels moves nothing.
+_NO_WEIGHT = 1e-7
 #: Probability from which an explanation is weighed about its own best point.
 _COUNTS = 0.005
 
@@ -130,7 +132,8 @@ class Posterior:
 
     def alone(self, fault: str) -> tuple[FloatArray, FloatArray]:
         """Levels of a fault by itself that the readings point to: weights (K',), changes (K', C)."""
-        chosen = self.components.exactly[fault,] & (self.chances > 0.0)
+        alone = self.components.exactly[fault,]
+        chosen = alone & (self.chances > _NO_WEIGHT * self.chances[alone].sum())
         weights = self.chances[chosen]
         total = weights.sum()
         return weights / total if total > 0.0 else weights, self.components.means[chosen]
@@ -139,22 +142,28 @@ class Posterior:
 def settled(expected: Expectation, visit: Examined, baseline: Derived | None) -> Asking[tuple[Expectation, Posterior]]:
     """Hypotheses weighed, each about the point where it fits best, as far from a healthy unit the model is not
     linear; and the problem about the point of the most probable one."""
-    first = posterior(expected, visit, baseline)
-    best = int(first.chances.argmax())
-    told = first.components
-    there = yield from about(expected, told.means[best], told.variances[best])
-    left = posterior(there, visit, baseline)
-    return there, (yield from _each_about_its_own(there, left, visit, baseline))
-
-
-def posterior(expected: Expectation, visit: Examined, baseline: Derived | None) -> Posterior:
-    """Probabilities of all hypotheses that show in the cycle or in its readings, about one point."""
     model = expected.model
     told = in_circumstances(components(model.device, expected.basis == "baseline", model.mode), visit)
+    beside = symptoms(visit, baseline, told)
+    first, _ = _weighed(expected, told)
+    best = int(_logarithms(expected, told, first.evidence + beside).argmax())
+    there = yield from about(expected, told.means[best], told.variances[best])
+    left = posterior(there, visit, told, beside)
+    return there, (yield from _each_about_its_own(there, left, beside))
+
+
+def _weighed(expected: Expectation, told: Components) -> tuple[Weighed, FloatArray]:
+    """Components weighed by the readings, and what each would show less what a healthy unit would (K, M)."""
     offsets = told.means @ expected.changes.T
-    weighed = weigh(expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances)
+    return weigh(expected.rest, offsets, expected.spread, expected.changes, told.means, told.variances), offsets
+
+
+def posterior(expected: Expectation, visit: Examined, told: Components, beside: FloatArray) -> Posterior:
+    """Probabilities of all hypotheses that show in the cycle or in its readings, about one point; ``beside`` (K,) is
+    what symptoms say of each component."""
+    weighed, offsets = _weighed(expected, told)
     wrong = tuple(mistakes(expected, visit))
-    chances, total = _chances(expected, told, weighed.evidence + symptoms(visit, baseline, told), wrong)
+    chances, total = _chances(expected, told, weighed.evidence + beside, wrong)
     count = len(told.faults)
     costs, deviations = _costs(expected, weighed)
     return Posterior(told, weighed, offsets, chances[:count], wrong, chances[count:], costs, deviations, total)
@@ -206,14 +215,8 @@ def _chances(
 ) -> tuple[FloatArray, float]:
     """Probabilities of the components and of the mistakes (K + L,), and the logarithm of the readings' density,
     given the rating."""
-    # The model is coarse, so what it says of one cause over another counts for less than it says.
     power = IN_MODE[expected.model.mode].power[expected.basis]
-    logs = np.concatenate(
-        [
-            told.prior + power * evidence,
-            [one.prior + power * one.evidence for one in wrong],
-        ]
-    )
+    logs = np.concatenate([_logarithms(expected, told, evidence), [one.prior + power * one.evidence for one in wrong]])
     chances = np.exp(logs - logs.max())
     of_rating = list(expected.by_maker)
     level = density_at(expected.rest, expected.spread)
@@ -221,9 +224,13 @@ def _chances(
     return np.asarray(chances / chances.sum()), float(logs.max() + log(chances.sum()) + power * level)
 
 
-def _each_about_its_own(
-    expected: Expectation, left: Posterior, visit: Examined, baseline: Derived | None
-) -> Asking[Posterior]:
+def _logarithms(expected: Expectation, told: Components, evidence: FloatArray) -> FloatArray:
+    """Logarithms of the probabilities of the components (K,), but for a constant."""
+    # The model is coarse, so what it says of one cause over another counts for less than it says.
+    return told.prior + IN_MODE[expected.model.mode].power[expected.basis] * evidence
+
+
+def _each_about_its_own(expected: Expectation, left: Posterior, beside: FloatArray) -> Asking[Posterior]:
     """The posterior with each explanation that counts linear about its own best point."""
     told = left.components
     evidence, means = left.weighed.evidence.copy(), left.weighed.means.copy()
@@ -248,7 +255,7 @@ def _each_about_its_own(
         evidence[members] = weighed.evidence + density_at(there.rest, there.spread) - level
         means[members], covariances[members] = weighed.means, weighed.covariances
         costs[:, members], deviations[:, members] = _costs(there, weighed)
-    chances, total = _chances(expected, told, evidence + symptoms(visit, baseline, told), left.mistakes)
+    chances, total = _chances(expected, told, evidence + beside, left.mistakes)
     count = len(told.faults)
     return replace(
         left,

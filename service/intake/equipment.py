@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from schemas.assessments import Nameplate
 from service.intake.entry import Entry
 from service.intake.paths import CURVES, FULL_STAGE_SUBCOOLING, MODEL, MOTORS, NAMEPLATE, PHASES, READING
-from service.intake.readings import taken
 from service.intake.refusals import Refusal, pointer
 from service.intake.visit import PresumedPlate
 from service.physics.refrigerant import saturation_curves
@@ -137,20 +136,25 @@ def _lowest_of_dual(entry: Entry, plate: Nameplate) -> float | None:
     return dual.lowest
 
 
+_LINES = frozenset({"line_voltage", "line_voltages"})
+_OF_THREE_PHASES = ("line_voltages", "compressor_line_currents")
+
+
 def _line_voltages(entry: Entry) -> Iterator[float]:
-    """Line voltages as given [V], before any of them is taken in."""
-    readings = vars(entry.request.run.readings)
-    lines = readings["line_voltages"]
-    for given in (readings["line_voltage"], *(() if lines is None else vars(lines).values())):
-        if given is not None:
-            yield taken(entry, given, "voltage", "").value
+    """Line voltages [V] as taken in, once or from a log."""
+    return (volts for name, volts in entry.readings.items() if name.partition(".")[0] in _LINES)
 
 
 def _phases(entry: Entry) -> int:
     """As stated, else as the readings show."""
     plate, readings = entry.request.unit.nameplate, entry.request.run.readings
     stated = plate.phases if plate is not None else None
-    groups = [name for name in ("line_voltages", "compressor_line_currents") if getattr(readings, name) is not None]
+    logged = () if entry.logged is None else entry.logged.readings
+    groups = [
+        group
+        for group in _OF_THREE_PHASES
+        if getattr(readings, group) is not None or any(name.startswith(group) for name in logged)
+    ]
     if stated == 1 and groups:
         entry.refusals.append(
             Refusal(

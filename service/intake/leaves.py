@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
@@ -143,6 +143,18 @@ class Leaves:
         )
         self.leaf_variables[leaf] += tuple(positions)
         return standard_uncertainty(*sizes)
+
+    def also_errs(self, leaf: str, terms: Sequence[ErrorTerm], owner: str) -> float:
+        """A leaf has one more error of its own; returns that error's standard uncertainty."""
+        error = variable(terms, owner)
+        position = len(self.variables)
+        self.variables.append(error)
+        before = self.uncertain[leaf]
+        self.uncertain[leaf] = before._replace(
+            positions=(*before.positions, position), coefficients=(*before.coefficients, error.scale)
+        )
+        self.leaf_variables[leaf] += (position,)
+        return error.scale
 
     def _shared(self, dimension: int, error: Variable) -> int:
         """Position of a sensor's calibration error, which all its readings share."""

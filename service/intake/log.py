@@ -127,7 +127,9 @@ def _taken(entry: Entry, column: LogColumn) -> _Taken | None:
         entry.refusals.append(sensor)
         return None
     known = column.values[np.isfinite(column.values)]
-    level = float(np.median(known)) if len(known) else 0.0
+    # Of a running unit, even where the log is mostly of a unit at rest.
+    running = known[np.abs(known) >= 0.25 * np.abs(known).max(initial=0.0)]
+    level = float(np.median(running)) if len(running) else 0.0
     of_gauge = _of_dial(entry, spec, level) if sensor.kind == "pressure" else 1.0
     scatter, resolution = sensor.errors.repeatability / of_gauge, sensor.errors.resolution / of_gauge
     shown = spec.kind == "pressure" and not column.absolute

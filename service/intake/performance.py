@@ -96,7 +96,7 @@ def _ratings(entry: Entry) -> None:
     _heating_season(entry, full)
     if entry.running == "low":
         _at_low_stage(entry, full, low)
-    elif entry.request.run.speed_percent is not None:
+    elif entry.request.run.speed_percent is not None and entry.running != "unknown":
         _at_speed(entry, full, entry.request.run.speed_percent / 100.0)
     else:
         for name, value in full.items():

@@ -203,7 +203,8 @@ _SHOWN_BY = {
 
 def _gap(entry: Entry, column: TableColumn) -> str | None:
     """Why a column cannot be used at the conditions of the run; None where it can."""
-    given = entry.request.run.readings.model_fields_set
+    # What a plan intends has no value yet; what a log shows is not among the readings taken once.
+    given = entry.request.run.readings.model_fields_set | entry.readings.keys()
     for axis in column.axes:
         words = axis.replace("_", " ")
         if not any(given.issuperset(names) for names in _SHOWN_BY[axis]):

@@ -7,11 +7,11 @@ from typing import NamedTuple
 from schemas.assessments import AssessmentRequest
 from service.intake.entry import Entry
 from service.intake.refusals import Refusal, pointer
-from service.reference.capacity_control import RATED_SPEED, Running
+from service.reference.capacity_control import HIGHEST_SPEED, RATED_SPEED, Running
 
 
 def running(request: AssessmentRequest) -> Running:
-    """How the unit ran; ``unknown`` where its kind leaves that open and it is not stated."""
+    """How the unit ran; ``unknown`` where its kind leaves that open and it is not stated, or as no unit runs."""
     unit, run = request.unit, request.run
     if unit.capacity_control == "single_speed":
         return "full"
@@ -19,6 +19,8 @@ def running(request: AssessmentRequest) -> Running:
         return {"high": "full", "low": "low"}.get(run.stage or "", "unknown")  # type: ignore[return-value]
     if run.speed_percent is None:
         return "test_mode" if run.test_mode else "unknown"
+    if run.speed_percent > HIGHEST_SPEED:
+        return "unknown"
     low, high = RATED_SPEED
     return "full" if low <= run.speed_percent <= high else "part_speed"
 

@@ -55,12 +55,12 @@ def take_in(
     take_running(entry)
     take_refrigerant(entry)
     take_performance(entry)
-    take_nameplate(entry)
     take_site(entry)
     given = sorted(given_readings(request), key=lambda item: SLOTS[item[0].name])
     for spec, value, where in given:
         take_reading(entry, spec, value, where)
     take_log(entry)
+    take_nameplate(entry)
     take_auxiliary_heat(entry)
     take_performance_table(entry)
     take_placements(entry)

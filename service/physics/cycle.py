@@ -19,10 +19,13 @@ Engineering, chapter 12; Braun, Klein and Mitchell (1989), ASHRAE Transactions 9
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from service.physics import moist_air
 from service.physics.array_types import FloatArray, FloatLike
@@ -80,13 +83,9 @@ class Conditions:
             moist_air.enthalpy(dry_bulb, humidity),
         )
 
-    def first(self) -> Conditions:
-        """The first of each row (..., W), as rows of one."""
-        return Conditions(**_first(self))
-
-    def spread_out(self) -> Conditions:
-        """With one axis more, along which it is the same."""
-        return Conditions(**_spread_out(self))
+    def each(self, of: Callable[[FloatArray], FloatArray]) -> Conditions:
+        """The same with a function of each of its arrays in their place."""
+        return Conditions(**_each(self, of))
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,13 +127,9 @@ class HeatingConditions:
             moist_air.specific_volume(dry_bulb, np.zeros_like(dry_bulb), pressure),
         )
 
-    def first(self) -> HeatingConditions:
-        """The first of each row (..., W), as rows of one."""
-        return HeatingConditions(**_first(self))
-
-    def spread_out(self) -> HeatingConditions:
-        """With one axis more, along which it is the same."""
-        return HeatingConditions(**_spread_out(self))
+    def each(self, of: Callable[[FloatArray], FloatArray]) -> HeatingConditions:
+        """The same with a function of each of its arrays in their place."""
+        return HeatingConditions(**_each(self, of))
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,13 +160,9 @@ class Machine:
     blower_power: FloatArray
     sensible_factor: FloatArray
 
-    def first(self) -> Machine:
-        """The first of each row (..., W), as rows of one."""
-        return Machine(**_first(self))
-
-    def spread_out(self) -> Machine:
-        """With one axis more, along which it is the same."""
-        return Machine(**_spread_out(self))
+    def each(self, of: Callable[[FloatArray], FloatArray]) -> Machine:
+        """The same with a function of each of its arrays in their place."""
+        return Machine(**_each(self, of))
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,29 +194,18 @@ class HeatingMachine:
     strips: FloatArray
     sensible_factor: FloatArray
 
-    def first(self) -> HeatingMachine:
-        """The first of each row (..., W), as rows of one."""
-        return HeatingMachine(**_first(self))
-
-    def spread_out(self) -> HeatingMachine:
-        """With one axis more, along which it is the same."""
-        return HeatingMachine(**_spread_out(self))
+    def each(self, of: Callable[[FloatArray], FloatArray]) -> HeatingMachine:
+        """The same with a function of each of its arrays in their place."""
+        return HeatingMachine(**_each(self, of))
 
 
 AnyMachine = Machine | HeatingMachine
 AnyConditions = Conditions | HeatingConditions
 
 
-def _first(many: AnyConditions | AnyMachine) -> dict[str, Any]:
-    return {name: value[..., :1] if isinstance(value, np.ndarray) else value for name, value in _values(many)}
-
-
-def _spread_out(many: AnyConditions | AnyMachine) -> dict[str, Any]:
-    return {name: value[..., None] if isinstance(value, np.ndarray) else value for name, value in _values(many)}
-
-
-def _values(many: AnyConditions | AnyMachine) -> list[tuple[str, Any]]:
-    return [(field.name, getattr(many, field.name)) for field in fields(many)]
+def _each(many: AnyConditions | AnyMachine, of: Callable[[FloatArray], FloatArray]) -> dict[str, Any]:
+    values = ((name, getattr(many, name)) for name in many.__slots__)
+    return {name: of(value) if isinstance(value, np.ndarray) else value for name, value in values}
 
 
 class _Air(NamedTuple):
@@ -584,25 +564,41 @@ def closed(
     nudge = 1e-3
     # Each place and both nudges of it, on an axis of their own.
     nudges = nudge * np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
-    machine, conditions = machine.spread_out(), conditions.spread_out()
-    closed_ = np.zeros(np.shape(suction), dtype=bool)
+    shape = np.shape(suction)
+
+    def column(value: FloatArray) -> FloatArray:
+        return (value if value.shape == shape else np.broadcast_to(value, shape)).reshape(-1, 1)
+
+    machine, conditions = machine.each(column), conditions.each(column)
+    at = np.stack([column(suction)[:, 0], column(liquid)[:, 0]])
+    found_at = np.full_like(at, np.nan)
+    # Places that are neither closed nor lost.
+    open_ = np.arange(at.shape[1])
     for _ in range(iterations):
-        found = state(phases, machine, conditions, suction[..., None] + nudges[0], liquid[..., None] + nudges[1])
+        found = state(phases, machine, conditions, at[0][:, None] + nudges[0], at[1][:, None] + nudges[1])
         imbalance = np.stack([found.evaporator_imbalance, found.condenser_imbalance])
-        (a, b), (c, d) = np.moveaxis((imbalance[..., 1:] - imbalance[..., :1]) / nudge, -1, 1)
+        (a, b), (c, d) = ((imbalance[..., 1:] - imbalance[..., :1]) / nudge).transpose(0, 2, 1)
         determinant = a * d - b * c
         first, second = imbalance[..., 0]
         with np.errstate(divide="ignore", invalid="ignore"):
             steps = np.stack([b * second - d * first, c * first - a * second]) / determinant
-        lost = ~closed_ & ~np.isfinite(steps).all(axis=0)
-        steps = np.where(lost | closed_, 0.0, steps)
+        lost = ~np.isfinite(steps).all(axis=0)
         largest = np.abs(steps).max(axis=0)
-        steps = steps * np.minimum(1.0, 6.0 / np.maximum(largest, 1e-12))
-        suction, liquid = suction + steps[0], liquid + steps[1]
-        closed_ = (largest < _CLOSE) & ~lost
-        if (closed_ | lost).all():
+        closed_ = largest < _CLOSE
+        with np.errstate(invalid="ignore"):
+            at = at + steps * np.minimum(1.0, 6.0 / np.maximum(largest, 1e-12))
+        found_at[:, open_[closed_]] = at[:, closed_]
+        kept = ~(closed_ | lost)
+        if not kept.any():
             break
-    return np.where(closed_, suction, np.nan), np.where(closed_, liquid, np.nan)
+        if not kept.all():
+            at, open_ = at[:, kept], open_[kept]
+            machine, conditions = machine.each(partial(_rows, kept)), conditions.each(partial(_rows, kept))
+    return found_at[0].reshape(shape), found_at[1].reshape(shape)
+
+
+def _rows(chosen: NDArray[np.bool_], of: FloatArray) -> FloatArray:
+    return of[chosen]
 
 
 def discharge_temperature(found: CycleState) -> FloatArray:

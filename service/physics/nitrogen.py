@@ -63,7 +63,7 @@ def compressibility(pressure: FloatLike, temperature: FloatLike) -> FloatArray:
     Returns
     -------
     FloatArray
-        Not-a-number outside 0.1 to 70 bar and -40 to 80 °C.
+        Not-a-number outside 0.1 to 110 bar and -40 to 80 °C.
     """
     x, y = np.broadcast_arrays(_unit(pressure, sampling.PRESSURES), _unit(temperature, sampling.TEMPERATURES))
     return np.asarray(chebyshev.chebval2d(x, y, _table().coefficients))

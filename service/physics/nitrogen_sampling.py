@@ -16,15 +16,15 @@ import numpy as np
 from service.physics.array_types import FloatArray
 from service.physics.vapour_sampling import fit, nodes
 
-#: Ranges of absolute pressure [Pa] and temperature [K]: to 1,000 psi, -40 to 176 °F.
-PRESSURES = (1e4, 7.0e6)
+#: Ranges of absolute pressure [Pa] and temperature [K]: to 1,600 psi, -40 to 176 °F.
+PRESSURES = (1e4, 1.1e7)
 TEMPERATURES = (233.15, 353.15)
 #: Terms over pressure and over temperature.
-TERMS = (8, 8)
+TERMS = (11, 9)
 
 
 def sample() -> dict[str, FloatArray]:
-    """``compressibility`` (8, 8): Chebyshev coefficients over pressure and temperature; ``molar_mass`` [kg/mol]."""
+    """``compressibility`` (11, 9): Chebyshev coefficients over pressure and temperature; ``molar_mass`` [kg/mol]."""
     import CoolProp  # noqa: PLC0415 - takes seconds; first start only
     from CoolProp import CoolProp as properties  # noqa: N813, PLC0415
 

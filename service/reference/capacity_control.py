@@ -29,6 +29,9 @@ TARGET_RUNNING: tuple[Running, ...] = ("full", "low", "test_mode")
 
 #: Percent of the rated speed within which the rating holds, with the spread that its assumption states.
 RATED_SPEED = (95.0, 105.0)
+#: Percent of the rated speed above which a display shows something else, such as a frequency (common practice, no
+#: source): the speed counts as not stated.
+HIGHEST_SPEED = 130.0
 #: Largest difference of two speeds, in percent of the rated one, that counts as one speed (common practice, no
 #: source).
 SAME_SPEED = 2.0

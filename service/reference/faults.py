@@ -47,7 +47,8 @@ class Level:
 class Form:
     """One form of a fault: its share, its levels, and what else is uncertain.
 
-    ``usual`` is the level up to which field and laboratory work reaches; :data:`BESIDE` holds there.
+    ``usual`` is the level up to which field and laboratory work reaches; :data:`BESIDE` holds there.  ``held`` are
+    changes that an expansion valve keeps as they were, but for their ``spread``.
     """
 
     name: str
@@ -55,6 +56,7 @@ class Form:
     levels: tuple[Level, ...]
     spread: Mapping[str, float] = field(default_factory=dict)
     usual: float = 1.0
+    held: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,6 +213,10 @@ def _indoors(change: str, share: float, weight: float = 1.0) -> Level:
         lost | {"superheat_change": -16.0 * share, "subcooling_change": -1.5 * share},
         weight,
     )
+
+
+#: A valve holds superheat, and with it subcooling, whatever the coil that evaporates takes up.
+_BY_THE_VALVE = ("superheat_change", "subcooling_change")
 
 
 def _absorbing(change: str, share: float, weight: float = 1.0) -> Level:
@@ -965,6 +971,7 @@ _ROWS = (
                     "subcooling_change": 0.8,
                 },
                 0.50,
+                _BY_THE_VALVE,
             ),
             Form(
                 "coil",
@@ -980,6 +987,7 @@ _ROWS = (
                     "subcooling_change": 0.8,
                 },
                 0.50,
+                _BY_THE_VALVE,
             ),
         ),
         steps=(
@@ -1023,6 +1031,7 @@ _ROWS = (
                     "subcooling_change": 0.8,
                 },
                 0.50,
+                _BY_THE_VALVE,
             ),
         ),
         steps=(

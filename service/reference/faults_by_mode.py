@@ -25,7 +25,8 @@ class InMode:
     """Hypotheses of one mode by name, the pairs looked for together, and how exactly a signature holds: across its
     own direction (``beside``), and along it (relative); ``power`` is that of the likelihood, by what a healthy unit
     is known from.  ``drift`` is how far a healthy unit may be from its own baseline, ``fixed_drift`` with a fixed
-    device; ``often_wrong`` how many times more often than others a reading is grossly wrong."""
+    device; ``often_wrong`` how many times more often than others a reading is grossly wrong; ``reads_high`` are those
+    that are too high where they are wrong."""
 
     faults: Mapping[str, Fault]
     pairs: Mapping[tuple[str, str], float]
@@ -35,6 +36,7 @@ class InMode:
     drift: Mapping[str, float]
     fixed_drift: Mapping[str, float]
     often_wrong: Mapping[str, float]
+    reads_high: frozenset[str] = frozenset()
 
 
 #: Superheat [K] that a starved outdoor coil approaches: gas is never warmer than the air, and the coil works closer
@@ -230,12 +232,13 @@ IN_MODE: Mapping[str, InMode] = MappingProxyType(
                 }
             ),
             # Sizes follow from a model, not from a published table, so they and the likelihood count for less.
-            0.40,
-            MappingProxyType({"baseline": 0.85, "rating": 0.95, "class": 0.95}),
+            0.36,
+            MappingProxyType({"baseline": 0.90, "rating": 0.98, "class": 0.98}),
             healthy_units_heating.HEALTHY_DRIFT,
             healthy_units_heating.FIXED_DEVICE_DRIFT,
-            # A probe in the sun, or in air that the outdoor unit blows back, shows what a fouled coil shows.
-            MappingProxyType({"outdoor_air_dry_bulb": 8.0}),
+            # A probe in the sun shows what a fouled coil shows.
+            MappingProxyType({"outdoor_air_dry_bulb": 6.0}),
+            frozenset({"outdoor_air_dry_bulb"}),
         ),
     }
 )

@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 #: Means in place of those of a unit as found.
 HEALTHY_MEANS: Mapping[str, float] = MappingProxyType(
-    {"ln_transfer_units": 0.54, "ln_outdoor_units": -0.80, "ln_efficiency": -0.46}
+    {"ln_transfer_units": 0.54, "ln_outdoor_units": -0.83, "ln_efficiency": -0.46}
 )
 #: Coefficient of performance at 47 °F for which those means hold, and their rise for each unit of the logarithm of a
 #: better one.
@@ -29,7 +29,7 @@ HEALTHY: Mapping[str, float] = MappingProxyType(
         "ln_outdoor_units": 0.25,
         "ln_outdoor_airflow": 0.22,
         "ln_efficiency": 0.10,
-        "superheat": 2.2,
+        "superheat": 1.8,
         # Healthy units show 12 to 36 °F in makers' tables.
         "subcooling": 4.2,
         "ln_fan": 0.35,
@@ -54,14 +54,23 @@ FIXED_DEVICE: Mapping[str, tuple[float, float]] = MappingProxyType(
         "superheat_outdoor": (0.25, 0.25),
         "subcooling": (7.0, 5.0),
         "subcooling_outdoor": (0.0, 0.20),
+        # Condensing falls more steeply in the cold where liquid comes back.
+        "indoor_coil_outdoor": (-0.003, 0.010),
     }
 )
+#: With a fixed device liquid comes back in the cold and cools the discharge, as a loss of heat would: the spread of
+#: that loss [1] for each kelvin below the rating point (source ``heating_charge_line``; the size is common practice, no
+#: source).
+WET_IN_THE_COLD = 0.009
+#: Frost that a healthy coil carries between defrosts: outdoor air [K] below which it forms, what it takes of the
+#: coil's transfer units (a logarithm), and the spread of that (common practice, no source).
+FROST_BETWEEN_DEFROSTS = (277.6, -0.06, 0.05)
 #: What a healthy unit may drift by from its own baseline, in place of DRIFT of the unit model [K, 1]: frost builds
 #: between defrosts, and much of the charge of a unit with a fixed device waits in an accumulator (common practice, no
 #: source).
 HEALTHY_DRIFT: Mapping[str, float] = MappingProxyType(
     {
-        "superheat_change": 1.4,
+        "superheat_change": 1.0,
         "subcooling_change": 1.1,
         "outdoor_coil_change": 0.05,
         "outdoor_airflow_change": 0.05,

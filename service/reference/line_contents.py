@@ -54,10 +54,11 @@ DIAMETER_SPREAD = 0.010 * INCH
 LIQUID_TEMPERATURE, LIQUID_SPREAD = _degf(100.0), 15.0 * DEGF
 #: Vapour in the vapour line: saturation temperature, superheat [K], and half-width of its density [1].
 EVAPORATING_TEMPERATURE, SUPERHEAT, VAPOUR_SPREAD = _degf(45.0), 10.0 * DEGF, 0.2
-#: Inside diameter of a vapour line of unknown size, 5/8 to 7/8 in.: mean and half-width [m].
+#: Inside diameter of a vapour line of unknown size: mean and half-width [m].  Three sizes from 5/8 to 7/8 in., equally
+#: likely, have the spread of a rectangle that is wider than their range by the root of two.
 USUAL_VAPOUR_LINE = (
     0.5 * (TUBES["5/8"].inside + TUBES["7/8"].inside),
-    0.5 * (TUBES["7/8"].inside - TUBES["5/8"].inside),
+    0.5 * (TUBES["7/8"].inside - TUBES["5/8"].inside) * 2.0**0.5,
 )
 
 #: Density of saturated liquid [kg/m3] at 85 and at 100 °F; source ``line_content``.

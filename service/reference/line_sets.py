@@ -11,5 +11,7 @@ from __future__ import annotations
 USUAL_LENGTH = 7.6
 #: Superheat gained [K/m], insulated and not.
 SUPERHEAT_PER_METRE = {True: 0.10, False: 0.32}
+#: Standard deviation of the superheat [K] where no length is stated: lines are 4 to 30 m long.
+UNKNOWN_LINES = 1.0
 #: Standard deviation of what a line adds over the usual one, as a share of it.
 DOUBT = 0.5

@@ -1051,6 +1051,13 @@ _ROWS = (
         "units.",
         "performance_table",
     ),
+    NoticeRow(
+        "speed_over_any",
+        "reservation",
+        "The speed is given as {speed} % of the rated speed, more than units run at. Does the display show a frequency "
+        "or another number? The speed was taken as not known.",
+        "practice",
+    ),
     # ---------------------------------------------------------------- what a log shows
     NoticeRow(
         "log_without_running",
@@ -1125,14 +1132,14 @@ _ROWS = (
         "reservation",
         "The log shows the unit stopping after only {length}. Such short runs hardly settle and wear the compressor. "
         "Check the thermostat, the safety controls, the airflow and the size of the unit.",
-        "log_practice",
+        "short_cycle",
     ),
     NoticeRow(
         "superheat_hunts",
         "note",
         "Superheat swings by {size} either way every {period}: the metering device hunts. The value is the middle of "
         "the swing. Check the contact and insulation of a valve's bulb, the charge and the load before the valve.",
-        "log_practice",
+        "hunting_valve",
     ),
 )
 

@@ -718,6 +718,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "with an electronically commutated one",
             "published",
         ),
+        "duct_tester_class": Source(
+            "Data sheets of calibrated fans for duct leakage state about ±3 % and 1 cfm", "practice"
+        ),
         "filter_face": Source("A contractor's page: 2 cfm for each square inch of filter face at most", "practice"),
         "furnace_rise": Source(
             "The temperature rise on the furnace's nameplate, as stated in the request", "definition"
@@ -766,6 +769,17 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "gwp_ar5": Source("IPCC Fifth Assessment Report (2013), table 8.A.1", "memory"),
         "gwp_ar6": Source("IPCC Sixth Assessment Report (2021), table 7.SM.7", "memory"),
+        "steadiness_practice": Source(
+            "Steady within five minutes: saturation, line and return temperatures to 1 °F, superheat, subcooling and "
+            "outdoor air to 2 °F, power to 2 %",
+            "practice",
+        ),
+        "hunting_valve": Source(
+            "A hunting expansion valve swings superheat by 5 to 10 °F either way, with a period of one to five "
+            "minutes; its mean is taken over at least three whole periods",
+            "memory",
+        ),
+        "short_cycle": Source("A run of less than five minutes is a short cycle", "practice"),
         "log_practice": Source(
             "What a log shows is judged by the size and length of changes: sudden steps, values that repeat, regular "
             "swings, and changes within five minutes against what counts as steady",

@@ -65,15 +65,15 @@ OF_DERIVED = 2.0 * DEGF
 
 #: Standard deviation of what room and weather do to a reading in five minutes, as a share of its limit: most visits
 #: are steady by that measure once the start is over.
-WEATHER = 0.35
+WEATHER = 0.33
 
 #: How much wider than at a usual visit the start-up step of a log may be: a log may begin with the compressor, where
 #: pressures come from rest.  The fast part takes most of that.
-FAST_STEPS, SLOW_STEPS = 4.0, 1.0
+FAST_STEPS, SLOW_STEPS = 3.0, 0.55
 
 #: Spread of time constants about their rows, as a standard deviation of the logarithm: sensors and shells add parts
 #: of their own.
-FAST_SPREAD, SLOW_SPREAD = 0.7, 0.45
+FAST_SPREAD, SLOW_SPREAD = 0.7, 0.4
 
 
 #: What a reading shows of the unit in a log; others go by their class.
@@ -97,10 +97,14 @@ FIRST_MINUTE = 60.0
 LONG_ENOUGH = 900.0
 
 #: Half a swing of superheat from which it is reported as hunting [K].
-HUNTS = 1.0 * DEGF
+HUNTS = 2.0 * DEGF
 
-#: A run shorter than this is a short cycle [s].
+#: A run shorter than this is a short cycle [s]; source ``short_cycle``.
 SHORT_RUN = 300.0
+
+#: Periods of a hunting valve [s], and how many whole ones its mean is taken over; source ``hunting_valve``.
+HUNTING_PERIODS = (50.0, 315.0)
+WHOLE_PERIODS = 3
 
 
 def steady(reading: str, measured_as: str) -> Steady:

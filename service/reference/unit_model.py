@@ -171,9 +171,9 @@ _ROWS = (
     ),
     Parameter("power_voltage", "structure", 0.0, 0.25, "d ln of power / d ln of voltage", "practice"),
     # What may have changed between the visits: ``spread`` where it is what changed.
-    Parameter("condenser_change", "change", 0.0, 0.25, "ln of the condenser's heat transfer", "change_sizes"),
+    Parameter("condenser_change", "change", 0.0, 0.25, "ln of the outdoor coil's heat transfer", "change_sizes"),
     Parameter("airflow_change", "change", 0.0, 0.25, "ln of indoor airflow", "change_sizes"),
-    Parameter("evaporator_change", "change", 0.0, 0.20, "ln of the evaporator's heat transfer", "change_sizes"),
+    Parameter("evaporator_change", "change", 0.0, 0.20, "ln of the indoor coil's heat transfer", "change_sizes"),
     Parameter("flow_change", "change", 0.0, 0.20, "ln of the flow that the compressor pumps", "change_sizes"),
     Parameter("efficiency_change", "change", 0.0, 0.20, "ln of the compressor's efficiency", "change_sizes"),
     Parameter("superheat_change", "change", 0.0, 6.0, "superheat [K]", "change_sizes"),
@@ -252,6 +252,7 @@ class Cause:
 
     ``changes`` are standard deviations in place of the drift.  ``valve`` and ``fixed`` are what moves in step,
     one standard deviation each, with an expansion valve and with a fixed device; source ``fault_signatures``.
+    ``faults`` are the names under which a diagnosis knows it.
     """
 
     name: str
@@ -261,6 +262,7 @@ class Cause:
     valve: Mapping[str, float] = field(default_factory=dict)
     fixed: Mapping[str, float] = field(default_factory=dict)
     source: str = "fault_signatures"
+    faults: tuple[str, ...] = ()
 
     def together(self, device: str | None) -> Mapping[str, float]:
         """What moves in step with this metering device; nothing where it is not known."""
@@ -269,19 +271,29 @@ class Cause:
         return self.fixed if device in FIXED_DEVICES else self.valve
 
 
+#: What a diagnosis calls a change of charge or metering.
+CHARGE_FAULTS = (
+    "low_charge",
+    "overcharge",
+    "liquid_line_restriction",
+    "expansion_overfeeding",
+    "expansion_underfeeding",
+)
+
 _CAUSES = (
     Cause("nothing", "nothing beyond drift", 0.25, {}, source="change_sizes"),
     Cause(
         "condenser_heat_transfer",
-        "the condenser's heat transfer",
+        "the outdoor coil's heat transfer",
         0.16,
         {"condenser_change": 0.03, "fan_change": 0.06, "superheat_change": 0.8, "subcooling_change": 0.8},
         valve={"condenser_change": 0.20, "subcooling_change": -0.4},
         fixed={"condenser_change": 0.20, "superheat_change": 1.4},
+        faults=("condenser_heat_transfer", "outdoor_fan_stopped"),
     ),
     Cause(
         "evaporator_airflow",
-        "airflow over the evaporator",
+        "airflow over the indoor coil",
         0.16,
         {
             "airflow_change": 0.03,
@@ -292,14 +304,16 @@ _CAUSES = (
         },
         valve={"airflow_change": 0.20, "subcooling_change": -0.2},
         fixed={"airflow_change": 0.20, "superheat_change": 3.2, "subcooling_change": 0.4},
+        faults=("evaporator_airflow",),
     ),
     Cause(
         "evaporator_heat_transfer",
-        "the evaporator's heat transfer",
+        "the indoor coil's heat transfer",
         0.06,
         {"evaporator_change": 0.03, "superheat_change": 0.8, "subcooling_change": 0.6},
         valve={"evaporator_change": 0.20, "subcooling_change": -0.2},
         fixed={"evaporator_change": 0.20, "superheat_change": 3.2, "subcooling_change": 0.4},
+        faults=("evaporator_airflow",),
     ),
     Cause(
         "charge",
@@ -315,6 +329,7 @@ _CAUSES = (
         },
         valve={"superheat_change": -1.5, "subcooling_change": 5.0},
         fixed={"superheat_change": -5.5, "subcooling_change": 4.5},
+        faults=CHARGE_FAULTS,
     ),
     Cause(
         "compressor",
@@ -330,6 +345,7 @@ _CAUSES = (
         },
         valve={"flow_change": 0.18, "subcooling_change": 0.5},
         fixed={"flow_change": 0.18, "superheat_change": 4.3, "subcooling_change": 1.3},
+        faults=("compressor_leakage", "compressor_not_pumping", "compressor_stalled"),
     ),
     # As read from pressure: about 10 % above the refrigerant's own pressure in the condenser.
     Cause(
@@ -340,6 +356,7 @@ _CAUSES = (
         valve={"condenser_change": -0.30, "subcooling_change": 5.1},
         fixed={"condenser_change": -0.33, "superheat_change": -6.5, "subcooling_change": 3.9},
         source="non_condensable_effects",
+        faults=("non_condensable_gas",),
     ),
     Cause(
         "several",
@@ -360,3 +377,5 @@ _CAUSES = (
 )
 
 CAUSES: Mapping[str, Cause] = MappingProxyType({row.name: row for row in _CAUSES})
+#: What a diagnosis calls a change of a run capacitor, which is outside of this model.
+ELECTRICAL_FAULTS = ("weak_run_capacitor",)

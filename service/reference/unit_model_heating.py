@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from service.reference import unit_model as cooling
-from service.reference.unit_model import Cause, Parameter
+from service.reference.unit_model import CHARGE_FAULTS, Cause, Parameter
 
 #: Rows that mean the same in both modes.
 _SHARED = (
@@ -55,6 +55,14 @@ _ROWS = (
     Parameter("valve_leak", "unit", 0.0, 0.05, "share of hot gas that the reversing valve leaks", "practice"),
     Parameter("valve_rise", "unit", 1.3, 1.0, "heat conducted by the reversing valve's body [K]", "practice"),
     Parameter("vapour_line_drop", "unit", 5.0, 3.0, "discharge over vapour line temperature [K]", "practice"),
+    Parameter(
+        "hot_gas_drop",
+        "unit",
+        1.3,
+        0.7,
+        "condensing temperature by the port of the hot gas over that of the coil (12 psi with R-410A) [K]",
+        "practice",
+    ),
     # How the unit responds to its conditions, relative to the first visit.
     Parameter(
         "volumetric_slope",
@@ -77,17 +85,17 @@ _ROWS = (
         "outdoor_coil_outdoor",
         "structure",
         0.0,
-        0.005,
+        0.007,
         "relative change of the outdoor coil's transfer units for each kelvin outdoors",
         "map_spread",
     ),
     Parameter(
         "indoor_coil_outdoor",
         "structure",
-        0.0,
-        0.004,
+        0.003,
+        0.006,
         "relative change of the indoor coil's transfer units for each kelvin outdoors",
-        "map_spread",
+        "heating_tables",
     ),
     Parameter(
         "transfer_airflow",
@@ -229,6 +237,7 @@ _CAUSES = (
         },
         valve={"outdoor_coil_change": 0.25, "outdoor_airflow_change": 0.35},
         fixed={"outdoor_coil_change": 0.25, "outdoor_airflow_change": 0.35, "superheat_change": 1.2},
+        faults=("outdoor_coil_airflow", "outdoor_coil_frost", "outdoor_fan_stopped"),
     ),
     Cause(
         "indoor_airflow",
@@ -252,6 +261,7 @@ _CAUSES = (
             "subcooling_change": 1.1,
         },
         source="heating_airflow_effects",
+        faults=("indoor_airflow",),
     ),
     Cause(
         "indoor_coil",
@@ -260,6 +270,7 @@ _CAUSES = (
         {"indoor_coil_change": 0.03, "superheat_change": 0.8, "subcooling_change": 0.8},
         valve={"indoor_coil_change": 0.20},
         fixed={"indoor_coil_change": 0.20, "superheat_change": 1.8, "subcooling_change": 1.1},
+        faults=("indoor_airflow",),
     ),
     Cause(
         "charge",
@@ -276,6 +287,7 @@ _CAUSES = (
         valve={"superheat_change": -1.5, "subcooling_change": 5.0},
         fixed={"superheat_change": -5.5, "subcooling_change": 4.0},
         source="heating_charge_line",
+        faults=CHARGE_FAULTS,
     ),
     Cause(
         "compressor",
@@ -291,6 +303,7 @@ _CAUSES = (
         },
         valve={"flow_change": 0.25},
         fixed={"flow_change": 0.25, "superheat_change": 3.0, "subcooling_change": 2.0},
+        faults=("compressor_leakage", "compressor_not_pumping", "compressor_stalled"),
     ),
     Cause(
         "reversing_valve",
@@ -300,6 +313,7 @@ _CAUSES = (
         valve={"leak_change": 0.07},
         fixed={"leak_change": 0.07, "superheat_change": 1.2, "subcooling_change": 0.8},
         source="reversing_valve_balance",
+        faults=("reversing_valve_leakage",),
     ),
     Cause(
         "non_condensable_gas",
@@ -309,6 +323,7 @@ _CAUSES = (
         valve={"indoor_coil_change": -0.40, "subcooling_change": 4.0},
         fixed={"indoor_coil_change": -0.40, "subcooling_change": 3.5, "superheat_change": -3.0},
         source="non_condensable_effects",
+        faults=("non_condensable_gas",),
     ),
     Cause(
         "several",

@@ -19,7 +19,7 @@ PRIORS: Mapping[str, float] = MappingProxyType(
 TIME_CONSTANTS = (30.0, 14_400.0)
 #: Largest rise over a test that is looked for [Pa]; smaller ones are equally probable.
 LARGEST_RISE = 5000.0 * MICRON
-#: Standard deviation of a reading around a smooth rise, as a share of it: thermal gauges are not linear.
+#: Standard deviation of a reading around a smooth rise, as a share of it: the scale of a thermal gauge is not straight.
 SCATTER = 0.02
 #: Relative standard deviation of a plateau against the saturation pressure of water: gauge and temperature.
 PLATEAU_SPREAD = 0.12

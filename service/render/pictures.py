@@ -210,13 +210,13 @@ PICTURES: Mapping[str, Picture] = {
     "fault_probabilities": Picture(
         ("visit",), "what may be wrong, and how probable it is", _ROWS, _fault_probabilities
     ),
+    "trend": Picture(("trend",), "one value over time with its drift and limit", _QUANTITY, _trend),
     "course": Picture(
         ("visit", "comparison"),
         "each reading of a log over time: what was used, what was left out and why, and where it settles",
         _ROWS,
         _course,
     ),
-    "trend": Picture(("trend",), "one value over time with its drift and limit", _QUANTITY, _trend),
 }
 
 

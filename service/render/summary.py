@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from schemas.assessments import Assessment
-from schemas.comparisons import Change, Comparison, PercentChange, System
+from schemas.comparisons import Change, Comparison, Payback, PercentChange, System
 from schemas.diagnoses import Diagnosis
 from schemas.pictures import Audience
 from schemas.trends import QuantityTrend, Trend
@@ -206,7 +206,7 @@ def _worth(answer: Comparison, audience: Audience) -> str:
             text += f", worth about {_spread(money, more=more)} in your currency"
         years = worth["payback_years"]
         if years is not None and not more:
-            text += f"; the service pays for itself in {_payback(years, worth['payback_band'])}"
+            text += f"; the service pays for itself in {_payback(years, worth['payback'])}"
         return f"{text}; estimates, with 95 % bands"
     # What was not read before the service can no longer be read.
     later = [path for path in missing if path.startswith("runs.after.")]
@@ -223,11 +223,11 @@ def _spread(saved: Change, *, more: bool) -> str:
     return f"{figure(sign * saved['value'], 0)} ({figure(low, 0)} to {figure(high, 0)})"
 
 
-def _payback(years: float, band: list[float | None] | None) -> str:
+def _payback(years: float, payback: Payback | None) -> str:
     text = f"about {figure(years, 1)} years"
-    if band is None:
+    if payback is None:
         return text
-    low, high = band
+    low, high = payback["band"]["low"], payback["band"]["high"]
     soonest = "never" if low is None else figure(low, 1)
     latest = "fifty years or never" if high is None else figure(high, 1)
     return f"{text} ({soonest} to {latest})"

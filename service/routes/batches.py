@@ -20,6 +20,7 @@ from service.batches.workers import Workers, processors
 from service.edge.body_limits import BodyLimits
 from service.edge.codings import CODINGS, IDENTITY, coding_of
 from service.edge.framework import CLIENT_LEFT
+from service.edge.keys import caller
 from service.edge.negotiation import chosen_coding
 from service.edge.problems import ProblemError, field_problem, refuse_full
 from service.edge.refused_fields import LARGEST_OFFSET
@@ -169,15 +170,16 @@ def keep(app: FastAPI, settings: Settings, **of_workers: Any) -> None:  # noqa: 
 
 
 _DESCRIPTION = """\
-Send visits, comparisons and checks, one JSON object a line; each line is answered in the same order, as soon as its
-answer is ready. The body may have any length: nothing of it is kept.
+Send visits, comparisons, series and checks, one JSON object a line; each line is answered in the same order, as soon
+as its answer is ready. The body may have any length: nothing of it is kept.
 
-* A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}`,
-  `{"id": ..., "comparison": {body of POST /v1/comparisons}}` or
+* A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}`, the same with a `comparison`, a `diagnosis` or
+  a `trend` and the body of its single request, or
   `{"id": ..., "check": {"leak-rate": {body of POST /v1/checks/leak-rate}}}`; its answer is `{"id", "line", ...}`
-  with the `assessment`, `comparison` or `check` of the single request, or the `problem`. With `detail=grades` that is
-  the `grades` of an assessment or the `verdicts` of a comparison, with `detail=verdicts` its `assessment_verdicts` or
-  `comparison_verdicts`; a check is always answered in full. A line that cannot be answered gets its problem, and the
+  with the `assessment`, `comparison`, `diagnosis`, `trend` or `check` of the single request, or the `problem`. With
+  `detail=grades` that is the `grades` of an assessment, the `verdicts` of a comparison, `diagnosis_grades` or
+  `trend_grades`; with `detail=verdicts` it is `assessment_verdicts`, `comparison_verdicts` and so on; a check is
+  always answered in full. A line that cannot be answered gets its problem, and the
   batch continues. Blank lines get no answer but count as lines.
 * The last line is `{"summary": ...}`. An answer without a summary was cut on its way: send the same input with
   `offset` = the last `line` received + 1. A summary with `complete: false` says why, and where to resume
@@ -191,7 +193,9 @@ answer is ready. The body may have any length: nothing of it is kept.
 * **Read the answer while you send.** The service accepts no more than it can answer, so a client that sends
   everything before it reads soon blocks. After some time without progress the batch ends with a summary that says
   where to resume. With such a client, send parts of some hundred lines.
-* When all places for batches are taken, one whose client neither sends whole lines nor reads makes room for the next.
+* When all places for batches are taken, one whose client neither sends whole lines nor reads makes room for the next;
+  else the latest batch of the caller (key, or address) who has the most, if another caller asks for one. It ends
+  with a summary that says where to resume.
 
 The schema describes the content of the text as a list; in the text each item is on a line of its own.
 """
@@ -245,9 +249,9 @@ async def answer_batch(
     detail: Annotated[
         Detail,
         Query(
-            description="`grades` reduces assessments (`grades`) and comparisons (`verdicts`) to numbers, "
-            "grades and names; `verdicts` keeps what was judged, with its sentences (`assessment_verdicts`, "
-            "`comparison_verdicts`).",
+            description="`grades` reduces assessments (`grades`), comparisons (`verdicts`), diagnoses "
+            "(`diagnosis_grades`) and series (`trend_grades`) to numbers, grades and names; `verdicts` keeps what was "
+            "judged, with its sentences (`assessment_verdicts`, `comparison_verdicts` ...).",
             examples=["grades"],
         ),
     ] = "full",
@@ -265,7 +269,8 @@ async def answer_batch(
 ) -> _Answer:
     """Answer many visits."""
     state: Any = request.app.state
-    if not find_place(state.batches, state.maximum_batches, state.batch_idle_seconds):
+    asking = caller(request.scope)
+    if not find_place(state.batches, state.maximum_batches, state.batch_idle_seconds, asking):
         refuse_full("batches")
     options = BatchOptions(
         detail=detail,
@@ -274,5 +279,6 @@ async def answer_batch(
         output_coding=chosen_coding(request.headers.get("accept-encoding"), CODINGS, default=IDENTITY),
         line_limit=state.maximum_line_bytes,
         stall_seconds=state.batch_stall_seconds,
+        caller=asking,
     )
     return _Answer(Batch(state.workers, options), state.batches, options.output_coding)

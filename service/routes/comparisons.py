@@ -48,4 +48,7 @@ async def compare_runs(
     instruments would have shown.
     """
     answer = counted(request, compare(request))
-    return sent(asked.kind(), answer, {"verdicts": without_assessments, "grades": verdicts_of}, of_comparison)
+    deprecated = "payback_band" if answer["worth"]["payback_band"] is not None else None
+    return sent(
+        asked.kind(), answer, {"verdicts": without_assessments, "grades": verdicts_of}, of_comparison, deprecated
+    )

@@ -13,6 +13,7 @@ from typing_extensions import TypeAliasType
 
 from schemas.answers import Answer
 from schemas.details import Detail
+from service.edge.deprecations import deprecation_headers
 from service.edge.negotiation import chosen
 
 JSON_OR_CSV: Mapping[str, str] = {"application/json": "json", "text/csv": "csv"}
@@ -109,10 +110,12 @@ def sent(
     answer: AnyAnswer,
     cuts: Mapping[Detail, Callable[[AnyAnswer], Mapping[str, Any]]],
     as_csv: Callable[[AnyAnswer], str] | None = None,
+    deprecated: str | None = None,
 ) -> Response:
     """An answer in the requested form, which nothing on its way may keep.
 
-    ``cuts`` makes each form that is cut down.
+    ``cuts`` makes each form that is cut down; ``deprecated`` is the row of what the answer holds only for older
+    clients.
     """
     if kind == "csv":
         assert as_csv is not None
@@ -120,4 +123,7 @@ def sent(
     else:
         cut = cuts.get(kind)
         content, media_type = orjson.dumps(answer if cut is None else cut(answer)), _OF_DETAIL[kind]
-    return Response(content, media_type=media_type, headers={"Cache-Control": "no-store", "Vary": "Accept"})
+    headers = {"Cache-Control": "no-store", "Vary": "Accept"}
+    if deprecated is not None:
+        headers |= deprecation_headers(deprecated)
+    return Response(content, media_type=media_type, headers=headers)

@@ -27,7 +27,7 @@ def _same_body(operation: str, description: str) -> dict[str, Any]:
 
 _REPORT = _same_body("writeReport", "The same body as a page to hand over.")
 _UNITS = {"units": "$request.query.units"}
-_LISTED = {"designation": "$response.body#/refrigerants/0/designation", **_UNITS}
+_LISTED = {"designation": "$response.body#/rows/0/designation", **_UNITS}
 
 FROM_VISIT = _links(report=_REPORT)
 FROM_ASSESSMENT = _links(report=_REPORT, diagnosis=_same_body("diagnoseVisit", "The same visit, diagnosed."))
@@ -43,7 +43,7 @@ FROM_REFRIGERANT = _links(
         {"designation": "$response.body#/designation", **_UNITS},
     )
 )
-FROM_PLOTS = _links(plot=_link("drawPlot", "One of the list.", {"plot": "$response.body#/plots/0/plot"}))
+FROM_PLOTS = _links(plot=_link("drawPlot", "One of the list.", {"plot": "$response.body#/rows/0/plot"}))
 
 
 def together(*parts: Mapping[int | str, Mapping[str, Any]]) -> Responses:

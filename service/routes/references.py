@@ -23,6 +23,8 @@ from schemas.catalogues import (
 )
 from schemas.quantities import UnitSystem
 from service.assess import catalogues
+from service.checks import catalogue as check_catalogue
+from service.edge.deprecations import deprecation_headers
 from service.edge.negotiation import chosen
 from service.edge.problems import ProblemError, field_problem
 from service.edge.strict_json import StrictRoute
@@ -52,17 +54,20 @@ Designation = Annotated[
 _TableEnd = Annotated[float, Field(ge=-100, le=200, allow_inf_nan=False)]
 
 
-def _listed(request: Request, body: bytes, media_type: str = "application/json") -> Response:
+def _listed(
+    request: Request, body: bytes, media_type: str = "application/json", more: Mapping[str, str] | None = None
+) -> Response:
     """A reference answer, which a client may keep and check again by its tag."""
     tag = f'"{hashlib.sha256(body).hexdigest()[:24]}"'
-    headers = {"ETag": tag, "Cache-Control": "public, max-age=3600", "Vary": "Accept"}
+    headers = {"ETag": tag, "Cache-Control": "public, max-age=3600", "Vary": "Accept", **(more or {})}
     if tag in (request.headers.get("if-none-match") or ""):
         return Response(status_code=304, headers=headers)
     return Response(body, media_type=media_type, headers=headers)
 
 
-def _json(request: Request, answer: Mapping[str, object]) -> Response:
-    return _listed(request, orjson.dumps(answer))
+def _json(request: Request, answer: Mapping[str, object], deprecated: str | None = None) -> Response:
+    """As JSON; ``deprecated`` is the row of what it holds only for older clients."""
+    return _listed(request, orjson.dumps(answer), more=deprecation_headers(deprecated) if deprecated else None)
 
 
 def _known(text: str) -> str:
@@ -95,7 +100,7 @@ def _known(text: str) -> str:
 )
 async def list_refrigerants(request: Request, units: Units) -> Response:
     """Composition, safety group, critical point and range of every refrigerant."""
-    return _json(request, catalogues.refrigerants(units))
+    return _json(request, catalogues.refrigerants(units), "refrigerants_key")
 
 
 @router.get(
@@ -179,7 +184,7 @@ async def get_saturation_table(
 )
 async def list_instruments(request: Request) -> Response:
     """Instrument types with default accuracies in SI units, each with its source."""
-    return _json(request, catalogues.instruments())
+    return _json(request, catalogues.instruments(), "instruments_key")
 
 
 @router.get(
@@ -191,7 +196,7 @@ async def list_instruments(request: Request) -> Response:
 )
 async def list_limits(request: Request) -> Response:
     """Every limit that a finding may use, in SI units, with its source."""
-    return _json(request, catalogues.limits())
+    return _json(request, check_catalogue.limits(), "limits_key")
 
 
 @router.get(
@@ -203,7 +208,7 @@ async def list_limits(request: Request) -> Response:
 )
 async def list_cautions(request: Request) -> Response:
     """Every caution that an answer may carry, with its trigger and its source."""
-    return _json(request, catalogues.cautions())
+    return _json(request, catalogues.cautions(), "cautions_key")
 
 
 @router.get(
@@ -215,7 +220,7 @@ async def list_cautions(request: Request) -> Response:
 )
 async def list_faults(request: Request) -> Response:
     """Every hypothesis: its signature by metering device, its prior, what distinguishes it, its source."""
-    return _json(request, faults())
+    return _json(request, faults(), "faults_key")
 
 
 @router.get(

@@ -43,4 +43,6 @@ async def follow_runs(
 ) -> Response:
     """Send three or more dated runs of one unit; get each value's drift under the same conditions, steps, crossings."""
     answer = counted(request, trend(request))
-    return sent(asked.kind(), answer, {"verdicts": drifts_of, "grades": grades_of_trend}, of_trend)
+    crosses = any(row["crossing"] is not None for row in answer["quantities"].values())
+    deprecated = "crossing_dates" if crosses else None
+    return sent(asked.kind(), answer, {"verdicts": drifts_of, "grades": grades_of_trend}, of_trend, deprecated)

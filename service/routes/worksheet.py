@@ -237,10 +237,9 @@ def _field(schema: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any
 
 
 def _as_file(log: Mapping[str, Any]) -> dict[str, Any]:
-    """A log as a person gives it: a file, and what its times count from."""
-    about = "A header row of seconds and the names of readings, each with its unit in brackets; then one row a time."
-    fields = {"csv": {"kind": "file", "about": about}, "start": log["fields"]["start"]}
-    return {"kind": "group", "fields": fields}
+    """A log as a person gives it: a file, and what its times count from.  The page has words for both."""
+    start = {part: one for part, one in log["fields"]["start"].items() if part != "about"}
+    return {"kind": "group", "fields": {"csv": {"kind": "file"}, "start": start}}
 
 
 def _amount_form(form: Mapping[str, Any], parts: Mapping[str, Any]) -> dict[str, Any]:
@@ -327,7 +326,7 @@ def _decimals(symbol: str) -> int:
 
 
 #: What readings of one kind share, and is sent once.
-_SHARED = ("units", "choices", "references", "instrument", "repeats")
+_SHARED = ("kind", "units", "choices", "references", "instrument", "repeats")
 
 
 def _shared_once(fields: Mapping[str, Any], kinds: dict[str, dict[str, Any]]) -> dict[str, Any]:

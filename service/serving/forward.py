@@ -15,7 +15,9 @@ from service.edge.problems import (
     ProblemError,
     field_problem,
     internal,
+    late_body,
     refuse_full,
+    took_too_long,
 )
 from service.edge.settings import Settings
 from service.edge.strict_json import refuse_size
@@ -122,20 +124,7 @@ class Forward:
             async with asyncio.timeout(seconds):
                 return await _received(receive, limit)
         except TimeoutError:
-            raise ProblemError(
-                "stalled",
-                f"The body did not arrive within {seconds:g} s.",
-                [
-                    field_problem(
-                        "",
-                        None,
-                        f"a whole body within {seconds:g} s",
-                        "arrived too slowly",
-                        "Send it again in one go; check that Content-Length is its true length.",
-                    )
-                ],
-                {"Connection": "close"},
-            ) from None
+            raise late_body(seconds) from None
 
     async def _answer(self, request: Forwarded, receive: Receive) -> Computed:
         """The answer, unless the client leaves before its turn."""
@@ -163,19 +152,7 @@ class Forward:
                 RETRY_AFTER,
             ) from None
         except TookTooLongError:
-            raise ProblemError(
-                "timed-out",
-                f"The request took longer than {seconds:g} s and was abandoned.",
-                [
-                    field_problem(
-                        "",
-                        None,
-                        f"a request that takes at most {seconds:g} s",
-                        "takes too long",
-                        "Ask for fewer draws or runs; nothing else is wrong with it.",
-                    )
-                ],
-            ) from None
+            raise took_too_long(seconds) from None
         except (DiedError, RaisedError):
             raise internal("request") from None
         finally:

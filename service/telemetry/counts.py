@@ -71,7 +71,7 @@ PROBLEMS = _counted(
 BATCH_LINES = _counted(
     "batch_lines",
     "Lines of batches answered, by outcome.",
-    outcome=("assessment", "comparison", "problem", "check"),
+    outcome=("assessment", "comparison", "diagnosis", "trend", "problem", "check"),
 )
 
 COUNTED: Mapping[str, Counted] = MappingProxyType(

@@ -123,7 +123,7 @@ class Basis:
 #: Masks whose solvers a basis keeps: visits of one kind have few.
 _SOLVERS_KEPT = 8
 #: Bytes of bases that are kept.  By bytes, as a caller chooses readings, accuracies and draws.
-_KEPT_BYTES = 64 * 2**20
+_KEPT_BYTES = 48 * 2**20
 
 
 @cached(LRUCache(_KEPT_BYTES, getsizeof=lambda found: found.size), lock=Lock())

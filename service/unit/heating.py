@@ -147,7 +147,7 @@ def shown(
         "suction_saturation_temperature": suction,
         "liquid_saturation_temperature": liquid,
         "evaporating_temperature": found.evaporating,
-        "condensing_temperature": found.condensing,
+        "condensing_temperature": found.condensing + u["hot_gas_drop"],
         "suction_pressure_absolute": found.suction_pressure,
         "high_side_pressure_absolute": found.high_pressure,
         "compression_ratio": found.high_pressure / found.suction_pressure,

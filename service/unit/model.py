@@ -380,7 +380,8 @@ def linear(
         for start, outdoor, indoor in zip(starts, conditions.outdoor[:, 0], conditions.dry_bulb[:, 0], strict=True)
     ]
     suction, liquid = np.array(begin).T[:, :, None]
-    suction, liquid = cycle.closed(model.phases, machine.first(), conditions.first(), suction, liquid)
+    # Solved where nothing is moved.
+    suction, liquid = cycle.closed(model.phases, machine.each(_first), conditions.each(_first), suction, liquid)
     saturation = np.concatenate([suction, liquid], axis=1)
     suction, liquid = (np.repeat(value, count + 3, axis=1) for value in (suction, liquid))
     suction[:, -2] += _NUDGE
@@ -399,6 +400,11 @@ def linear(
         values = rows[:, 2:, :1] + slopes[:, 2:, count:] @ rest
     whole = np.concatenate([values, gradients], axis=2)
     return [dict(zip(shown, one, strict=True)) for one in whole], saturation + rest[:, :, 0]
+
+
+def _first(rows: FloatArray) -> FloatArray:
+    """The first of each row (S, W), as rows of one."""
+    return rows[:, :1]
 
 
 def side_by_side(models: Sequence[UnitModel]) -> UnitModel:

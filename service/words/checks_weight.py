@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from service.reference.line_contents import OUNCE, POUND, RoomFormula
 from service.words.numbers import MINUS, figure
-from service.words.phrases import phrase
+from service.words.phrases import capital, phrase
 
 NEEDS_REFRIGERANT = "Name the refrigerant: the vapour that a recovery leaves depends on it."
 POSITIVE_CHARGE = "less than the charge of the nameplate and the lines together"
@@ -47,10 +47,12 @@ _ADJUSTED = {
 }
 
 
-def charge(verdict: str, total: str, change: str, half_band: str, *, as_weighed: bool) -> str:
-    """The charge, the adjustment, and how sure it is."""
-    sure = f"With this scale and hoses the unit will hold it within {half_band}" if as_weighed else f"±{half_band}"
-    sure = f"{sure} (95 %)." if as_weighed else f"It is known within {half_band} (95 %)."
+def charge(verdict: str, total: str, change: str, half_band: str, weighed: str | None) -> str:
+    """The charge, the adjustment, and how sure it is; or what was weighed in."""
+    if weighed is None:
+        sure = f"With this scale and hoses the unit will hold it within {half_band} (95 %)."
+    else:
+        sure = f"That is known within {half_band} (95 %). {capital(weighed)} were weighed in."
     return f"The unit should hold {total}. {_ADJUSTED[verdict].format(change=change)} {sure}"
 
 
@@ -88,6 +90,9 @@ def room_smallest(formula: RoomFormula, charge_: str, least: str) -> str:
     )
 
 
-def room_free(most: str, group: str) -> str:
+def room_free(most: str, group: str, volume: float) -> str:
     """The charge up to which the standard has no room limit."""
-    return f"For group {group} the standard sets no limit by the room up to {most}, in the editions named."
+    return (
+        f"Recent editions have no limit by the room for group {group} up to {most}: {volume:g} m³ times the lower "
+        "flammability limit. Other limits remain."
+    )

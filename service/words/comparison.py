@@ -400,7 +400,7 @@ def conditions_sentence(comparable: str, apart: Sequence[Apart], unknown: Sequen
         f"{one.name.replace('_', ' ')} by {abs(one.difference):.1f} {unit_word(one.unit)}" for one in apart
     )
     text = {
-        "yes": "The runs were made under similar conditions.",
+        "yes": "Outdoor and return air were similar in both runs.",
         "no": (
             f"The runs were made under conditions too far apart to compare ({differences}). Only values that do "
             "not depend on the weather are judged. Read again in weather like that of the first run."

@@ -363,7 +363,7 @@ def read_again_first() -> str:
 def best_next(path: str, audience: Audience = "technician") -> str:
     """The reading that would settle most."""
     if audience == "customer":
-        return f"One more reading would tell us most: {spoken(path)}."
+        return "One more measurement on the unit would tell us most."
     return f"Best next reading: {spoken(path)}."
 
 

@@ -666,6 +666,9 @@ def test_a_log_is_a_file_that_can_be_corrected_and_removed(open_page: Open, tmp_
         entry(page, "/runs/before/log/start").select_option(label="Compressor on")
         send(page)
         assert exported(page, tmp_path)["run"] == {"log": {"csv": text, "start": "compressor_on"}, "readings": {}}
+        answer = page.locator("#answer")
+        expect(answer.get_by_role("heading", name="The log")).to_be_visible()
+        expect(answer.get_by_alt_text("Readings over time")).to_be_visible()
         page.get_by_role("button", name="Remove the log").click()
         assert "log" not in exported(page, tmp_path)["run"]
 

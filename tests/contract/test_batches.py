@@ -24,12 +24,14 @@ from schemas.examples import (
     batch_answer_example,
     batch_examples,
     comparison_examples,
+    diagnosis_examples,
     examples,
 )
 from service.app import create_app
 from service.assess.grades import grades_of
 from service.compare.verdicts import verdicts_of
 from service.edge.settings import Settings
+from service.faults.grades import grades_of_diagnosis
 from tests.contract.test_problems import REFUSED, change, problem
 from tests.streams import parsed
 
@@ -58,15 +60,20 @@ def test_answers_are_those_of_the_single_requests(lines: TestClient) -> None:
     bodies = list(examples().values())
     rows: list[dict[str, Any]] = [{"id": n, "assessment": body} for n, body in enumerate(bodies)]
     rows.insert(1, {"comparison": comparison_examples()["nothing_to_tell"]})
+    rows.insert(3, {"diagnosis": diagnosis_examples()["charge_lost"]})
     found, summary = post(lines, rows)
     cut, _ = post(lines, rows, "?detail=grades")
-    assert (summary["assessments"], summary["comparisons"]) == (len(bodies), 1)
+    assert (summary["assessments"], summary["comparisons"], summary["diagnoses"]) == (len(bodies), 1, 1)
     for row, answer, short in zip(rows, found, cut, strict=True):
         assert answer["id"] == short["id"] == row.get("id")
         if "comparison" in row:
             single = lines.post("/v1/comparisons", json=row["comparison"]).json()
             assert answer["comparison"] == single
             assert short["verdicts"] == verdicts_of(single)
+        elif "diagnosis" in row:
+            single = lines.post("/v1/diagnoses", json=row["diagnosis"]).json()
+            assert answer["diagnosis"] == single
+            assert short["diagnosis_grades"] == grades_of_diagnosis(single)
         else:
             single = lines.post("/v1/assessments", json=row["assessment"]).json()
             assert answer["assessment"] == single

@@ -18,6 +18,7 @@ from pydantic import TypeAdapter
 from schemathesis.specs.openapi.checks import negative_data_rejection, positive_data_acceptance
 
 from schemas.assessments import Assessment, InstrumentTypeName
+from schemas.checks import CHECKS
 from schemas.examples import TITLES, answer_example, examples
 from service.__main__ import openapi_text
 from service.app import create_app
@@ -165,7 +166,7 @@ _SLOW = [
     "/v1/reports",
 ]
 #: Bodies of thousands of bounds, names and types: every so manieth case in CI, each at night.
-_LARGE = ["/v1/assessments", "/v1/plans"]
+_LARGE = ["/v1/assessments", "/v1/plans", *(f"/v1/checks/{name}" for name in CHECKS)]
 _EVERY = 12
 bounds = schemathesis.openapi.from_asgi("/openapi.json", _APPLICATION).exclude(
     path=[path for path in _SLOW if path not in _LARGE]

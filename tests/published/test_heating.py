@@ -224,6 +224,16 @@ def table_a() -> list[dict[str, Any]]:
     ]
 
 
+@pytest.mark.parametrize("rated", [{"hspf": 8.2}, {"heating_cop": 0.3225 * 8.2 + 0.9099}])
+def test_energy_of_a_heating_season(assessed: Assess, rated: dict[str, float]) -> None:
+    """1,500 full-load hours of 29,000 Btu/h at 8.2 Btu/(W h) are 5,305 kWh (definition of HSPF), 902 at 0.17 a
+    kilowatt-hour; a coefficient of performance leads back to its HSPF (rules of California's energy code)."""
+    body = heated(air_of(UNIT_A[4]), {"rated": {"heating_capacity": 29_000, **rated}})
+    answer = assessed({**body, "usage": {"heating_hours": 1500, "energy_price": 0.17}})
+    assert value(answer, "seasonal_heating_energy") == pytest.approx(29.0 * 1500 / 8.2, rel=0.005)
+    assert value(answer, "seasonal_heating_cost") == pytest.approx(29.0 * 1500 / 8.2 * 0.17, rel=0.005)
+
+
 def test_two_ratings_say_more_than_one(assessed: Assess) -> None:
     """At 17 °F the unit's own rating leaves the tolerance of production alone."""
     row = next(row for row in UNIT_A if row[0] == 17)

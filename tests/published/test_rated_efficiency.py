@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from schemas.examples import diagnosis_examples
-from service.derive.rated_efficiency import rated_efficiency
+from service.derive.rated_efficiency import rated_cop, rated_efficiency
 from service.intake.paths import DUCTLESS, RATED
 from service.reference.ratings import EFFICIENCY_RATINGS
 
@@ -98,3 +98,18 @@ def test_no_share_of_the_rating_without_a_stated_eer(client: TestClient) -> None
     unit = body["unit"] | {"rated": {"cooling_capacity": 44000.0, "seer": 13.0}}
     answer = client.post("/v1/diagnoses", json=body | {"unit": unit}).json()
     assert "eer_share_of_rating" not in answer["assessment"]["derived"]
+
+
+def test_a_coefficient_of_performance_follows_hspf() -> None:
+    """0.3225 HSPF + 0.9099 (rules of California's energy code): 3.55 of 8.2; 7.0 HSPF2 of a ducted unit is about 8.2
+    HSPF (0.85, value from memory).  A rated coefficient comes first; units with stages earn HSPF at part load."""
+    for name, given in (("hspf", 8.2), ("hspf2", 7.0)):
+        leaves = {RATED + name: given / WATT}
+        found = rated_cop(leaves, "single_speed")
+        assert found is not None
+        assert exp(found.logarithm) == pytest.approx(3.55, abs=0.02)
+        assert rated_cop(leaves, "variable_speed") is None
+        both = rated_cop(leaves | {RATED + "heating_cop": 3.8}, "single_speed")
+        assert both is not None
+        assert exp(both.logarithm) == pytest.approx(3.8)
+        assert both.spread < found.spread

@@ -41,6 +41,7 @@ from service.reference.prepared import ENVIRONMENT_VARIABLE
 from service.reference.ratings import EFFICIENCY_RATINGS
 from service.reference.settling import GROUPS, STEPS
 from service.reference.sources import SOURCES
+from service.reference.steadiness import STEADY
 from service.reference.units import KINDS
 from service.render.palette import COLOURS
 from service.uncertainty.error_terms import (
@@ -107,8 +108,9 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used |= {row.source for of_mode in IN_MODE.values() for row in of_mode.faults.values()}
     used |= {row.source for row in SYMPTOMS}
     used |= {row.source for row in STEPS.values()} | {part.source for row in GROUPS.values() for part in row.parts}
+    used |= {row.source for row in STEADY.values()}
     # Named in comments beside constants that carry no source of their own.
-    used |= {"heating_of_cooling", "usual_running_time"}
+    used |= {"heating_of_cooling", "usual_running_time", "hunting_valve", "short_cycle"}
     for type_ in INSTRUMENT_TYPES.values():
         used |= {a.source for a in (*type_.accuracies.values(), *type_.overrides.values())}
     # Named where an answer is put together.

@@ -259,7 +259,7 @@ function sizeOf(log) {
   return `${count(Math.max(lines.length - 1, 0), "row")}, ${count((head ?? "").split(mark).length - 1, "reading")}`;
 }
 
-function file(pointer, spec) {
+function file(pointer) {
   const log = pointer.slice(0, pointer.lastIndexOf("/"));
   const input = make("input", { type: "file", accept: ".csv,.txt,text/csv", name: pointer });
   const said = make("p", { role: "status" });
@@ -283,7 +283,8 @@ function file(pointer, spec) {
   inputs.set(pointer, { input, label: `Log${pointer.startsWith(AFTER) ? " (after)" : ""}` });
   input.id = idOf(pointer);
   return make("div", { className: "field" }, make("label", { className: "file" }, "Log as a CSV file ", input), said, remove,
-    ...notes(pointer, input, make("p", { className: "gives" }, spec.about)));
+    ...notes(pointer, input, make("p", { className: "gives" },
+      "A header row of seconds and the names of readings, each with its unit in brackets; then one row a time.")));
 }
 
 // ------------------------------------------------------------ groups and lists
@@ -335,7 +336,7 @@ export function field(pointer, spec, label, skip = new Set(), name = pointer.spl
     case "choice": return chosen(pointer, spec, label);
     case "flag": return chosen(pointer, spec, label, [true, false]);
     case "moment": return moment(pointer, spec, label);
-    case "file": return file(pointer, spec);
+    case "file": return file(pointer);
     case "several": return several(pointer, spec, label);
     case "group": return group(pointer, spec, label, skip);
     case "rows": return rows(pointer, spec, label);

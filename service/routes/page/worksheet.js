@@ -267,7 +267,7 @@ async function send() {
 
 async function catalogue() {
   try {
-    sheet.instruments = JSON.parse(await ask("/v1/instruments")).instruments;
+    sheet.instruments = JSON.parse(await ask("/v1/instruments")).rows;
     return true;
   } catch {
     return false; // no accuracy is shown; a key that is needed is asked for on sending

@@ -108,6 +108,8 @@ def jumps(grid: Grid, row: int, channel: Channel) -> list[Jump]:
     # Nothing is known of what came before: a start that begins the log is no jump.
     padded = np.pad(np.pad(np.abs(changes), (reach, 0), mode="edge"), (0, reach))
     excess = np.abs(changes) - np.maximum(padded[: len(changes)], padded[2 * reach :])
+    if excess.max() < channel.jump:
+        return []  # as nearly always
     scale = 1.4826 * float(np.median(np.abs(changes - np.median(changes))))
     least = max(channel.jump, _STANDS_OUT * scale)
     found: list[Jump] = []

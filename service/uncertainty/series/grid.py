@@ -17,6 +17,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from service.reference.steadiness import HUNTING_PERIODS
+
 FloatArray = NDArray[np.float64]
 
 #: Blocks that a window is averaged in, at most.
@@ -41,8 +43,7 @@ class Kernel(NamedTuple):
     period: float | None = None
 
 
-#: Periods of a hunting valve [s].
-_PERIODS = tuple((50.0 * 1.3 ** np.arange(8)).tolist())
+_PERIODS = tuple(np.geomspace(*HUNTING_PERIODS, 8).tolist())
 KERNELS: tuple[Kernel, ...] = (
     Kernel(0.15, 1.0),
     Kernel(0.17, 0.1, 20.0),
@@ -236,11 +237,11 @@ def posterior(shared: System, values: FloatArray, prior: Prior) -> Posterior:
     noise = np.maximum(0.1 * squares / count, expected) + np.zeros(right.shape[1:])
     for _ in range(_ROUNDS):
         covariance, determinant = _inverted(shared.gram, precision[:, None, None] * noise)
-        coefficients = (covariance * right).sum(axis=1)
-        explained = (coefficients * right).sum(axis=0)
-        bound = sum(covariance[row, row] * precision[row] for row in range(_WIDTH))
+        coefficients = np.einsum("pqkj,qkj->pkj", covariance, right)
+        explained = np.einsum("pkj,pkj->kj", coefficients, right)
+        bound = np.einsum("ppkj,p->kj", covariance, precision)
         degrees = _NOISE_WORTH + np.maximum(count - _WIDTH + noise * bound, 1.0)
-        rest = squares - explained - noise * sum(precision[row] * coefficients[row] ** 2 for row in range(_WIDTH))
+        rest = squares - explained - noise * np.einsum("p,pkj,pkj->kj", precision, coefficients, coefficients)
         latest, noise = noise, (_NOISE_WORTH * expected + np.maximum(rest, 0.0)) / degrees
     likelihood = (
         _KERNEL_WEIGHTS

@@ -8,11 +8,14 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from service.reference.steadiness import WHOLE_PERIODS
+
 FloatArray = NDArray[np.float64]
 
-#: Whole periods that must be seen, and how far about a rough period the best one is looked for [1].
-WHOLE = 3
+#: How far about a rough period the best one is looked for [1].
 _ABOUT = np.geomspace(1.0 / 1.45, 1.45, 31)
+#: Numbers that three periods must have, at least.
+_FEWEST = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +44,9 @@ def swing(times: FloatArray, rest: FloatArray, about: float) -> Hunting | None:
     there = np.isfinite(rest)
     since, left = times[there] - times[there][0], rest[there]
     periods = about * _ABOUT
-    amplitudes = [_over_whole(since, left, float(period)) if WHOLE * period <= since[-1] else 0.0 for period in periods]
+    amplitudes = [
+        _over_whole(since, left, float(period)) if WHOLE_PERIODS * period <= since[-1] else 0.0 for period in periods
+    ]
     best = int(np.argmax(amplitudes))
     if best == len(periods) - 1 or amplitudes[best + 1] == 0.0:
         return None
@@ -53,9 +58,11 @@ def _over_whole(since: FloatArray, left: FloatArray, period: float) -> float:
     mean do not mix.  A valve does not keep its phase for longer."""
     level = np.exp(2j * np.pi * since / period)
     wave = level * left
-    edges = np.searchsorted(since, WHOLE * period * np.arange(int(since[-1] / (WHOLE * period)) + 1))
+    edges = np.searchsorted(since, WHOLE_PERIODS * period * np.arange(int(since[-1] / (WHOLE_PERIODS * period)) + 1))
     squares = []
     for begin, end in pairwise(edges.tolist()):
+        if end - begin < _FEWEST:
+            continue  # a gap
         mean = left[begin:end].mean()
         squares.append(abs(2.0 * (wave[begin:end].sum() - mean * level[begin:end].sum()) / (end - begin)) ** 2)
-    return float(np.sqrt(np.mean(squares)))
+    return float(np.sqrt(np.mean(squares))) if squares else 0.0

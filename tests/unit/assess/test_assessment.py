@@ -831,6 +831,13 @@ def test_an_empty_visit_is_an_answer(assessed: Assess) -> None:
         ({"run": {"work": ["charge_adjustment"]}}, {"refrigerant_under_pressure", "refrigerant_release"}),
         ({"run": {"work": ["capacitor_replacement"]}}, {"live_voltage", "stored_charge"}),
         ({"run": {"work": ["gas_heat"]}}, {"carbon_monoxide", "burner_heat"}),
+        ({"run": {"work": ["brazing"]}}, {"hot_work", "oxygen_never", "displaced_air", "refrigerant_release"}),
+        (
+            {"run": {"work": ["pressure_testing"]}},
+            {"nitrogen_under_pressure", "oxygen_never", "displaced_air", "refrigerant_release"},
+        ),
+        ({"run": {"work": ["evacuation"]}}, {"motor_in_vacuum", "refrigerant_release"}),
+        ({"run": {"work": ["recovery"]}}, {"displaced_air", "refrigerant_release"}),
         ({"readings": {"line_voltage": 482}}, {"live_voltage", "arc_flash"}),
         (
             {"unit": {"nameplate": {"voltage": 460}}, "run": {"work": ["electrical_repair"]}},

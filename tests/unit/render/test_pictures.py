@@ -722,8 +722,8 @@ def test_a_body_of_the_wrong_kind_is_refused_with_the_plots_that_fit() -> None:
         "trend": request_of(trend_examples()["five_summers"]),
     }
     fitting = {
-        "visit": {"limits", "refrigerant_cycle", "air_process", "fault_probabilities"},
-        "comparison": {"limits", "refrigerant_cycle", "air_process", "changes"},
+        "visit": {"limits", "refrigerant_cycle", "air_process", "fault_probabilities", "course"},
+        "comparison": {"limits", "refrigerant_cycle", "air_process", "changes", "course"},
         "trend": {"trend"},
     }
     assert set(PICTURES) == set(PLOTS)
@@ -760,7 +760,7 @@ def every_picture() -> dict[str, Drawing]:
     for name, _, body in every_example():
         asked = request_of(body)
         for plot, row in PICTURES.items():
-            if kind_of(asked) not in row.kinds:
+            if kind_of(asked) not in row.kinds or (plot == "course" and "log" not in body.get("run", {})):
                 continue
             if plot == "limits":
                 drawing = limits_chart.draw(assessed(name))
@@ -952,7 +952,7 @@ def test_hostile_strings_of_a_body_stay_text() -> None:
             body["run"]["readings"][reading] = {**value, "instrument": f"{bad}meter"[:60]}
     asked = request_of(body)
     for plot, row in PICTURES.items():
-        if "visit" in row.kinds:
+        if "visit" in row.kinds and plot != "course":
             drawing = picture(plot, asked)
             inside(drawing)
             seen = Seen(drawing)

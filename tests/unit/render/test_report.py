@@ -168,7 +168,7 @@ def test_a_comparison_shows_what_its_answer_says(client: TestClient) -> None:
     assert "Improved" in found.words
     change = answer["system"]["efficiency_change_percent"]
     assert f"+{change['value']:.1f} %" in found.sentences()[0]
-    assert "the condenser's heat transfer" in found.sentences()[1]
+    assert "the outdoor coil's heat transfer" in found.sentences()[1]
     saved, payback = answer["worth"]["energy_saved"], answer["worth"]["payback_band"]
     low, high = saved["band"]["low"], saved["band"]["high"]
     third = found.sentences()[2]

@@ -45,7 +45,7 @@ def resources() -> dict[str, Resource]:
             examples()["r410a_capacity"],
             AssessmentVerdicts,
             Grades,
-            frozenset({"derived", "reconciliation", "missing", "instruments"}),
+            frozenset({"derived", "reconciliation", "missing", "log", "instruments"}),
         ),
         "comparisons": Resource(
             comparison_examples()["coil_cleaned"], ComparisonVerdicts, Verdicts, frozenset({"assessments"})

@@ -60,5 +60,5 @@ def test_the_change_itself_has_its_sign_and_its_unit() -> None:
     """exp(0.0953) is 1.10; 2 K is 3.6 °F."""
     steps = [("condenser_change", 0.0953), ("subcooling_change", -2.0)]
     text = cause_sentence(steps, 4.0, "imperial", seen=True)
-    assert text.startswith("A change of 10 % in the condenser's heat transfer with −3.6 °F in subcooling would show")
+    assert text.startswith("A change of 10 % in the outdoor coil's heat transfer with −3.6 °F in subcooling would show")
     assert cause_sentence(steps, 4.0, "imperial", seen=False).startswith("Does not show: ")

@@ -46,13 +46,12 @@ def first_order(rng: np.random.Generator, count: int, first: float) -> FloatArra
 def test_an_exponential_comes_to_what_three_readings_give(readings: tuple[int, int, int]) -> None:
     """Limit and time constant from y1, y2, y3 at equal spacing h: (y1 y3 - y2^2) / (y1 + y3 - 2 y2) and
     h / ln((y1 - y2) / (y2 - y3)); here 50 and 2 minutes."""
-    truth = lambda minutes: 50.0 - 20.0 * exp(-minutes / 2.0)  # noqa: E731
-    one, two, three = (truth(minutes) for minutes in readings)
+    one, two, three = (50.0 - 20.0 * exp(-minutes / 2.0) for minutes in readings)
     limit = (one * three - two**2) / (one + three - 2.0 * two)
     assert (readings[1] - readings[0]) / log((one - two) / (two - three)) == pytest.approx(2.0, rel=1e-6)
     times = np.arange(60.0, 60.0 * readings[2] + 1.0, 5.0)
     rng = np.random.default_rng(1)
-    found = settled(times, np.array([truth(t / 60.0) for t in times]) + 0.02 * rng.normal(size=len(times)))
+    found = settled(times, 50.0 - 20.0 * np.exp(-times / 120.0) + 0.02 * rng.normal(size=len(times)))
     assert abs(found.value - limit) < 2.0 * found.uncertainty
     assert found.uncertainty < 0.1 * 20.0 * exp(-readings[0] / 2.0)
 

@@ -1,0 +1,86 @@
+"""Every notice of the checks is raised by some check (invented scenarios)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from string import Formatter
+from typing import Any
+
+import pytest
+
+from service.reference.check_notices import CHECK_NOTICES
+from tests.checks import check
+from tests.unit.checks.test_checks import RAISES
+
+Body = dict[str, Any]
+
+OUNCES = {"nameplate_charge": {"value": 104, "unit": "oz"}, "factory_allowance": {"value": 9, "unit": "oz"}}
+SHORT: Body = {**OUNCES, "lines": {"length": 10, "allowance": 0.6}}
+WINDINGS = {"start_to_run": 3.5, "common_to_start": 3.0, "common_to_run": 0.5}
+DRY = {"dry_bulb": 75, "wet_bulb": 60}
+
+
+def can(**read: float) -> Body:
+    return {"capacitors": [{"marking": "45/5", **read}]}
+
+
+#: A check that raises each notice of the charge by weight, of the motor and of air delivery.
+MORE: Mapping[str, tuple[str, Body]] = {
+    "long_line_set": ("charge-by-weight", {**OUNCES, "lines": {"length": 90, "allowance": 0.6}}),
+    "charge_removal": ("charge-by-weight", SHORT),
+    "charge_removal.forbidden": ("charge-by-weight", SHORT | {"removal_allowed": False}),
+    "allowance_unlikely": (
+        "charge-by-weight",
+        {
+            **OUNCES,
+            "unit": {"refrigerant": "R-410A"},
+            "lines": {"length": 40, "liquid_line": "3/8", "allowance": {"value": 0.6, "unit": "g/m"}},
+        },
+    ),
+    "terminals_mixed": ("motor", {"single_phase_windings": WINDINGS | {"start_to_run": 0.5, "common_to_run": 3.5}}),
+    "terminals_mixed.start_and_run": (
+        "motor",
+        {"single_phase_windings": WINDINGS | {"common_to_start": 0.5, "common_to_run": 3.0}},
+    ),
+    "winding_open": ("motor", {"single_phase_windings": WINDINGS | {"start_to_run": 5000.0}}),
+    "leads_decide": ("motor", {"three_phase_windings": {"l1_l2": 0.4, "l2_l3": 0.4, "l3_l1": 0.4}}),
+    "insulation_conditions": ("motor", {"insulation": {"after_60_seconds": 200}}),
+    "ground_beyond_range": ("motor", {"winding_to_ground_over_range": True}),
+    "series_reading": ("motor", can(herm_to_common=4.5)),
+    "series_disagrees": ("motor", can(herm_to_common=45.0, fan_to_common=5.0, herm_to_fan=3.0)),
+    "tolerance_assumed": ("motor", can(herm_to_common=45.0)),
+    "delivered_more_than_made": (
+        "air-delivery",
+        {
+            "mode": "heating",
+            "room": {"dry_bulb": 70},
+            "registers": [{"airflow": 1000, "dry_bulb": 110}],
+            "equipment": {"capacity": 12000},
+        },
+    ),
+    "moisture_added": (
+        "air-delivery",
+        {"mode": "cooling", "equipment": {"airflow": 900, "entering": DRY, "leaving": DRY | {"wet_bulb": 74}}},
+    ),
+    "sensible_only": (
+        "air-delivery",
+        {"mode": "cooling", "room": {"dry_bulb": 75}, "registers": [{"airflow": 90, "dry_bulb": 56}]},
+    ),
+    "test_not_operation": ("air-delivery", {"mode": "cooling", "duct_test": {"leakage": 60}}),
+}
+
+
+@pytest.mark.parametrize("name", MORE)
+def test_a_check_raises_it(name: str) -> None:
+    """With no value of its text left open."""
+    kind, body = MORE[name]
+    row = CHECK_NOTICES[name]
+    beginning = row.text.partition("{")[0]
+    found = [one["sentence"] for one in check(kind, **body)["notices"] if one["code"] == row.code]
+    assert any(sentence.startswith(beginning) for sentence in found)
+    assert not [field for sentence in found for _, field, _, _ in Formatter().parse(sentence) if field]
+
+
+def test_none_is_left_out() -> None:
+    """Of the table."""
+    assert set(CHECK_NOTICES) == {*RAISES, *MORE}
