@@ -125,7 +125,7 @@ def _serve(settings: Settings, *, quiet: bool) -> int:
         _say(f"Ready at {base} after {time.perf_counter() - _STARTED:.1f} s.")
         if quiet:
             return
-        if settings.api_key_hashes:
+        if settings.requires_key:
             _say("A key is required, so no example is sent.")
         else:
             introductions.append(asyncio.get_running_loop().create_task(_send_example(base)))

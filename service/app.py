@@ -124,6 +124,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         telemetry=NO_TELEMETRY_OF_ITS_OWN,
     )
     app.state.not_ready = lambda: None
+    operations.keep(app, settings)
     batches.keep(app, settings)
     app.state.maximum_body_bytes = settings.maximum_body_bytes
     app.state.body_limits = BodyLimits(settings.maximum_depth, settings.maximum_draws)

@@ -84,6 +84,8 @@ class BatchOptions:
         Bytes that a line may have.
     stall_seconds : float
         How long the client may neither send nor read while the batch waits for it.
+    caller : str
+        Who sent it; places are shared between callers.
     """
 
     detail: Detail
@@ -92,6 +94,7 @@ class BatchOptions:
     output_coding: str
     line_limit: int
     stall_seconds: float
+    caller: str = ""
 
 
 class Batch:
@@ -103,6 +106,7 @@ class Batch:
         self._splitter = LineSplitter(options.line_limit)
         self._chunker = Chunker(options.offset)
         self._stall = options.stall_seconds
+        self.caller, self.begun = options.caller, monotonic()
         self._received = 0  # bytes, as they arrived
         self._quiet = 0  # bytes of content since the last line to answer
         self._computing = 0  # chunks
@@ -145,6 +149,20 @@ class Batch:
             "overloaded",
             "Another batch needed the place while this one waited for its client.",
             "a client that keeps sending lines and reading answers",
+            _RESUME,
+        )
+
+    @property
+    def ending(self) -> bool:
+        """Whether its end is near: it was cut short, or all its lines have arrived."""
+        return self._cut.is_set() or self._handed_over
+
+    def give_way(self) -> None:
+        """End for the batch of another caller: what is under way is answered, then the summary."""
+        self._end_early(
+            "overloaded",
+            "Another caller needed a place, and this one holds more of them.",
+            "no more batches at once than the others have",
             _RESUME,
         )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
@@ -27,6 +28,34 @@ def _hashes(text: str) -> str:
                 "each entry must be the SHA-256 of a key, 64 hexadecimal digits, and not the key itself "
                 "(printf %s KEY | sha256sum)"
             )
+    return listed
+
+
+def hashes_in(path: Path) -> str:
+    """The hashes in a file of keys: one a line, blank lines and what follows a # left out.
+
+    Raises
+    ------
+    ValueError
+        If it cannot be read, or holds something else.
+    """
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeError) as error:
+        raise ValueError(f"it cannot be read ({error.__class__.__name__})") from None
+    return _hashes(",".join(line.partition("#")[0] for line in text.splitlines()))
+
+
+def _key_file(path: Path) -> Path:
+    hashes_in(path)
+    return path
+
+
+def _contacts(text: str) -> str:
+    listed = _listed(text)
+    for part in filter(None, listed.split(",")):
+        if not re.fullmatch(r"(https://|mailto:|tel:)[^\s,]+", part):
+            raise ValueError("each entry must be an address such as mailto:security@example.com or https://...")
     return listed
 
 
@@ -162,6 +191,16 @@ class Settings(BaseSettings):
         description="SHA-256 of each key accepted in the header X-API-Key, separated by commas; empty: no key is "
         "required.",
     )
+    api_key_file: Annotated[Path, AfterValidator(_key_file)] | None = Field(
+        default=None,
+        description="File with the SHA-256 of further keys, one a line (# begins a comment). It is read again "
+        "whenever it changes, so keys rotate without a restart; an empty file admits nobody.",
+    )
+    security_contact: Annotated[str, NoDecode, AfterValidator(_contacts)] = Field(
+        default="",
+        description="Where to report a vulnerability, the preferred first, separated by commas (mailto:, https:, "
+        "tel:); served at /.well-known/security.txt (RFC 9116). Empty: nothing is served there.",
+    )
     cors_origins: Annotated[str, NoDecode, AfterValidator(_origins)] = Field(
         default="",
         description="Origins whose pages may send requests, separated by commas; empty: only its own.",
@@ -191,3 +230,8 @@ class Settings(BaseSettings):
         description="Whether spans are sent by OpenTelemetry (needs the extra traces; its own variables OTEL_... "
         "say where to).",
     )
+
+    @property
+    def requires_key(self) -> bool:
+        """Whether work is done only for those who send a known key."""
+        return bool(self.api_key_hashes) or self.api_key_file is not None

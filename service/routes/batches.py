@@ -20,6 +20,7 @@ from service.batches.workers import Workers, processors
 from service.edge.body_limits import BodyLimits
 from service.edge.codings import CODINGS, IDENTITY, coding_of
 from service.edge.framework import CLIENT_LEFT
+from service.edge.keys import caller
 from service.edge.negotiation import chosen_coding
 from service.edge.problems import ProblemError, field_problem, refuse_full
 from service.edge.refused_fields import LARGEST_OFFSET
@@ -192,7 +193,9 @@ as its answer is ready. The body may have any length: nothing of it is kept.
 * **Read the answer while you send.** The service accepts no more than it can answer, so a client that sends
   everything before it reads soon blocks. After some time without progress the batch ends with a summary that says
   where to resume. With such a client, send parts of some hundred lines.
-* When all places for batches are taken, one whose client neither sends whole lines nor reads makes room for the next.
+* When all places for batches are taken, one whose client neither sends whole lines nor reads makes room for the next;
+  else the latest batch of the caller (key, or address) who has the most, if another caller asks for one. It ends
+  with a summary that says where to resume.
 
 The schema describes the content of the text as a list; in the text each item is on a line of its own.
 """
@@ -266,7 +269,8 @@ async def answer_batch(
 ) -> _Answer:
     """Answer many visits."""
     state: Any = request.app.state
-    if not find_place(state.batches, state.maximum_batches, state.batch_idle_seconds):
+    asking = caller(request.scope)
+    if not find_place(state.batches, state.maximum_batches, state.batch_idle_seconds, asking):
         refuse_full("batches")
     options = BatchOptions(
         detail=detail,
@@ -275,5 +279,6 @@ async def answer_batch(
         output_coding=chosen_coding(request.headers.get("accept-encoding"), CODINGS, default=IDENTITY),
         line_limit=state.maximum_line_bytes,
         stall_seconds=state.batch_stall_seconds,
+        caller=asking,
     )
     return _Answer(Batch(state.workers, options), state.batches, options.output_coding)

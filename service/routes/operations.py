@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, FastAPI, Request, Response
 
 from schemas.catalogues import Health
 from service.edge.deprecations import ADDRESS, DEPRECATIONS
 from service.edge.problems import PROBLEM_TYPES, RETRY_AFTER, ProblemError, field_problem
+from service.edge.settings import Settings
 from service.reference.versions import SERVICE_VERSION
 from service.routes.responses import PLAIN_PROBLEMS, PROBLEMS
 
@@ -20,6 +22,25 @@ NOT_READY: Mapping[str, str] = {
 }
 
 router = APIRouter(tags=["operations"])
+
+#: RFC 9116, 2.5.5: less than a year. A service is started again more often.
+_SECURITY_DAYS = 180
+
+
+def keep(app: FastAPI, settings: Settings) -> None:
+    """Give an application the state that these pages need."""
+    expires = datetime.now(UTC).replace(microsecond=0) + timedelta(days=_SECURITY_DAYS)
+    lines = [f"Contact: {one}" for one in settings.security_contact.split(",") if one]
+    app.state.security = "\n".join((*lines, f"Expires: {expires.isoformat()}", "")) if lines else None
+
+
+@router.get("/.well-known/security.txt", include_in_schema=False)
+async def security(request: Request) -> Response:
+    """Where to report a vulnerability (RFC 9116), if the operator has said so."""
+    text: str | None = request.app.state.security
+    if text is None:
+        raise ProblemError("not-found", "The operator has not said where to report a vulnerability.")
+    return Response(text, media_type="text/plain; charset=utf-8")
 
 
 @router.get(

@@ -30,7 +30,7 @@ from service.edge import handlers
 from service.edge.addresses import TrailingSlashes
 from service.edge.compression import Compression
 from service.edge.framework import NO_TELEMETRY_OF_ITS_OWN
-from service.edge.keys import HEADER, Keys
+from service.edge.keys import HEADER, Keys, KnownKeys
 from service.edge.request_ids import RequestIds
 from service.edge.settings import Settings
 from service.routes import batches, operations, pages
@@ -73,6 +73,7 @@ def create_front(
     )
     app.state.processes, app.state.traces = processes, traces
     app.state.not_ready = partial(_not_ready, state or ServiceState(), processes)
+    operations.keep(app, settings)
     batches.keep(app, settings, set_up=partial(set_up_for_batches, settings))
     handlers.install(app)
     app.include_router(operations.router)
@@ -91,8 +92,8 @@ def create_front(
 def _wrapped(app: ASGIApp, settings: Settings, metrics: Metrics | None, traces: Traces | None) -> ASGIApp:
     """The application within what every request passes; the last wrapper comes first."""
     app = Compression(app)  # of what the front answers itself; the other answers arrive compressed
-    if settings.api_key_hashes:
-        app = Keys(app, settings.api_key_hashes)
+    if settings.requires_key:
+        app = Keys(app, KnownKeys(settings.api_key_hashes, settings.api_key_file))
     # Outside of keys: a browser asks without a key whether it may send one, and a page may read a refusal.
     if settings.cors_origins:
         app = CORSMiddleware(

@@ -315,10 +315,11 @@ def test_what_waits_too_long(tmp_path: Path) -> None:
         assert first.result().status == 504
 
 
-def test_keys() -> None:
+def test_keys(tmp_path: Path) -> None:
     """401 without a known key; pages and health are open."""
-    hashes = f"{hashed(b'one key')}, {hashed(b'another')}"
-    with serving(processes=1, api_key_hashes=hashes) as running:
+    file = tmp_path / "keys"
+    file.write_text(hashed(b"another"))
+    with serving(processes=1, api_key_hashes=hashed(b"one key"), api_key_file=file) as running:
         assert running.post("/v1/echo", headers="X-API-Key: one key\r\n").status == 200
         assert running.post("/v1/echo", headers="X-API-Key: another\r\n").status == 200
         for given in (
@@ -361,6 +362,7 @@ def test_settings_that_cannot_be_used(monkeypatch: pytest.MonkeyPatch) -> None:
     """Refused before anything starts; a key in place of its hash is not repeated."""
     for name, value in (
         ("api_key_hashes", "open-sesame"),
+        ("security_contact", "security"),
         ("cors_origins", "*"),
         ("maximum_draws", "1"),
         ("head_seconds", "inf"),

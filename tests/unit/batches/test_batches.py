@@ -13,8 +13,9 @@ import time
 import tracemalloc
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, Executor
+from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from typing import Any, cast
 
 import pytest
 from backports import zstd
@@ -836,3 +837,59 @@ def _no_process_is_left() -> Iterator[None]:
             break
         time.sleep(0.05)
     assert multiprocessing.active_children() == []
+
+
+def test_places_are_shared_between_callers() -> None:
+    """The latest batch of whoever has the most gives way, until nobody has more than one more than another."""
+
+    @dataclass
+    class Held:
+        caller: str
+        begun: float
+        ending: bool = False
+        holds_place: bool = True
+        idle_seconds: float = 0.0
+
+        def give_way(self) -> None:
+            self.ending = True
+
+    held = [Held("a", float(number)) for number in range(4)]
+    batches = cast("list[stream.Batch]", held)
+    assert not find_place(batches, 4, 5.0, "a")  # all are its own
+    assert find_place(batches, 4, 5.0, "b")
+    assert [one.ending for one in held] == [False, False, False, True]
+    held.append(Held("b", 4.0))
+    assert find_place(batches, 4, 5.0, "b")  # three and one: two and two then
+    assert [one.ending for one in held] == [False, False, True, True, False]
+    held.append(Held("b", 5.0))
+    assert not find_place(batches, 4, 5.0, "b")
+    assert not find_place(batches, 4, 5.0, "a")
+    assert find_place(batches, 4, 5.0, "c")  # two, two and one
+    held.append(Held("c", 6.0))
+
+
+def test_a_batch_that_gives_way_says_where_to_resume() -> None:
+    """It was busy, so nothing is lost: what it had sent is answered, then the summary."""
+
+    async def run() -> bytes:
+        client, one = Client([]), batch()
+        first = [b"a\nb\n"]
+
+        async def receive() -> bytes | None:
+            if first:
+                return first.pop()
+            await asyncio.Event().wait()  # it sends no more, and does not end
+            return None
+
+        running = asyncio.create_task(one.run(receive, client.send))
+        while not client.kept:
+            await asyncio.sleep(0.001)
+        one.give_way()
+        assert await running
+        return client.answer
+
+    lines, summary = parsed(asyncio.run(run()))
+    assert [line["id"] for line in lines] == ["a", "b"]
+    assert (summary["complete"], summary["resume_offset"]) == (False, 2)
+    assert summary["problem"]["type"] == "/problems/overloaded"
+    assert "Another caller" in summary["problem"]["detail"]

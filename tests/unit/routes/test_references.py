@@ -6,10 +6,13 @@ import csv
 import html
 import io
 import re
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from fastapi.testclient import TestClient
 
+from service.app import create_app
+from service.edge.settings import Settings
 from service.reference.refrigerants import REFRIGERANTS
 
 
@@ -224,3 +227,18 @@ def test_health(client: TestClient) -> None:
     """Live and ready."""
     assert client.get("/health/live").json()["status"] == "live"
     assert client.get("/health/ready").json()["status"] == "ready"
+
+
+def test_where_to_report_a_vulnerability() -> None:
+    """RFC 9116, 2.5: contacts in the order of preference and one time at which they expire, within a year."""
+    with TestClient(create_app(Settings(security_contact="mailto:a@example.com, https://example.com/report"))) as one:
+        answer = one.get("/.well-known/security.txt")
+    assert answer.headers["content-type"] == "text/plain; charset=utf-8"
+    *contacts, expires = answer.text.splitlines()
+    assert contacts == ["Contact: mailto:a@example.com", "Contact: https://example.com/report"]
+    ahead = datetime.fromisoformat(expires.removeprefix("Expires: ")) - datetime.now(UTC)
+    assert timedelta(days=30) < ahead < timedelta(days=365)
+
+
+def test_without_a_contact_there_is_no_security_file(client: TestClient) -> None:
+    assert client.get("/.well-known/security.txt").status_code == 404
