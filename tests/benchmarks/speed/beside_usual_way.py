@@ -28,7 +28,7 @@ from tests.benchmarks.usual_way import (
 #: values, and a twentieth of its Monte Carlo, which alone arrives at bands of the same kind.
 TARGETS = {"linear": 1.0 / 1.5, "monte_carlo": 20.0}
 WORST_VALUE = 0.02  # standard uncertainties
-WORST_UNCERTAINTY = 0.01
+WORST_UNCERTAINTY = 0.015  # as tests/published/test_usual_way.py holds it
 _NAMES = {
     "linear": "PropsSI, first order",
     "reused": "one state kept, first order",
