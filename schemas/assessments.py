@@ -62,6 +62,7 @@ InstrumentTypeName = TypeAliasType(
             "refrigerant_scale",
             "insulation_tester",
             "capacitance_meter",
+            "duct_tester",
         ],
         Field(description="Type of an instrument, see `GET /v1/instruments`."),
     ],

@@ -233,8 +233,8 @@ def limits() -> LimitList:
             "quantity": row.quantity,
             "kind": QUANTITIES[row.quantity].kind,
             "unit": KINDS[QUANTITIES[row.quantity].kind].si,
-            "lower": _bound(row.lower),
-            "upper": _bound(row.upper),
+            "lower": bound_answer(row.lower),
+            "upper": bound_answer(row.upper),
             "basis": row.basis,
             "source": source(row.source),
             "modes": list(row.modes),
@@ -248,7 +248,8 @@ def limits() -> LimitList:
     return {"rows": rows, "limits": rows}
 
 
-def _bound(bound: Bound) -> float | str | None:
+def bound_answer(bound: Bound) -> float | str | None:
+    """A bound as a list shows it: a number in SI, or the field that sets it."""
     if isinstance(bound, OfNameplate):
         return bound.path
     if isinstance(bound, OfEfficiency):

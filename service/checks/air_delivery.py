@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import count
+from math import hypot
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from schemas.checks.common import Information
 from service.assess.findings import Judged
 from service.checks.taking import Reading, begin, drawn, take, with_spread
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice
+from service.intake.contradictions import AirRead, impossible_wet_bulb
 from service.intake.entry import Entry
 from service.intake.paths import ASSUMED, SITE_PRESSURE
 from service.intake.refusals import Refusal
@@ -37,14 +39,15 @@ from service.words import checks_air as words
 
 FloatArray = NDArray[np.float64]
 
-#: How each kind of reading is taken: kind, what its instrument measures, possible range [SI], series.
+#: How each kind of reading is taken: kind, what its instrument measures, possible range [SI], series.  Registers are
+#: read with one hood; thermometers that nobody named may be several.
 _KINDS = {
-    "dry_bulb": ("temperature", "air_temperature", 230.0, 370.0, 0),
-    "wet_bulb": ("temperature", "wet_bulb", 230.0, 340.0, 1),
-    "relative_humidity": ("fraction", "relative_humidity", 0.0, 1.0, 2),
+    "dry_bulb": ("temperature", "air_temperature", 230.0, 370.0, None),
+    "wet_bulb": ("temperature", "wet_bulb", 230.0, 340.0, None),
+    "relative_humidity": ("fraction", "relative_humidity", 0.0, 1.0, None),
     "register": ("airflow", "airflow", 0.0, 5.0, 3),
     "blower": ("airflow", "airflow", 0.01, 20.0, 4),
-    "leakage": ("airflow", "airflow", 0.0, 5.0, 5),
+    "leakage": ("duct_leakage", "duct_leakage", 0.0, 5.0, 5),
     "power": ("power", "power", 0.0, 20_000.0, 6),
     "static_pressure": ("static_pressure", "static_pressure", 0.0, 1000.0, 7),
 }
@@ -214,7 +217,20 @@ class _Reader:
         dry = self.read(f"{path}.dry_bulb", given.dry_bulb, "dry_bulb")
         wet = self.read(f"{path}.wet_bulb", given.wet_bulb, "wet_bulb")
         humid = self.read(f"{path}.relative_humidity", given.relative_humidity, "relative_humidity")
+        if dry is not None and wet is not None:
+            self._possible(dry, wet, "/" + path.replace(".", "/") + "/wet_bulb")
         return None if dry is None else _State(dry, wet or humid, wet is not None)
+
+    def _possible(self, dry: str, wet: str, where: str) -> None:
+        """Refuse a wet bulb that its dry bulb rules out."""
+        site = self.entry.leaves.uncertain.get(SITE_PRESSURE)
+        if site is None:
+            return
+        one, other = (self.entry.leaves.uncertain[leaf] for leaf in (dry, wet))
+        read = AirRead(one.value, other.value, hypot(*one.coefficients), hypot(*other.coefficients))
+        refused = impossible_wet_bulb(read, site.value, self.entry.system, where)
+        if refused is not None:
+            self.entry.refusals.append(refused)
 
     def number(self, path: str, given: Any, kind: str, limits: tuple[float, float]) -> None:  # noqa: ANN401
         """A number of a data sheet [SI]."""
@@ -410,7 +426,7 @@ class _Work:
         for delivered, made in pairs:
             if delivered.name in rows and made.name in rows:
                 leaves = [*self.workings.leaves[delivered.name], *self.workings.leaves[made.name]]
-                with np.errstate(divide="ignore", invalid="ignore"):
+                with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
                     self.workings.add(SHARE, draws[delivered.name] / draws[made.name], leaves)
                 return
 

@@ -469,7 +469,7 @@ def _information(workings: Workings, request: ChargeByWeightRequest, taken: _Tak
         yield from _room(workings, room, charge, limit, formula, place)
     group = refrigerant.safety_group
     free = FREE_VOLUMES[group] * limit.value
-    said = words.room_free(workings.say("mass", free), group)
+    said = words.room_free(workings.say("mass", free), group, FREE_VOLUMES[group])
     yield _information_row("room_charge_free", free, "mass", said, "room_charge_free", request.units)
 
 

@@ -227,7 +227,7 @@ def _work_out(workings: Workings, taken: _Taken) -> None:
     if single is not None:
         across, start, run = (workings.leaf(leaf) for leaf in single)
         workings.add(DEPARTURE, windings.series_departure(across, start, run), single)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             workings.add(RATIO, start / run, single[1:])
     three = taken.all(f"three_phase_windings.{name}" for name in _THREE)
     if three is not None:
@@ -239,7 +239,7 @@ def _work_out(workings: Workings, taken: _Taken) -> None:
     both = taken.all(("insulation.after_60_seconds", "insulation.after_10_seconds"))
     if both is not None:
         late, early = (workings.leaf(leaf) for leaf in both)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             workings.add(INSULATION_RATIO, late / early, both)
     for can in taken.cans:
         for section in can.sections:
@@ -256,7 +256,7 @@ def _at_reference(workings: Workings, taken: _Taken) -> None:
         if "_windings." in path:
             name = path.rpartition(".")[2]
             quantity = Quantity(
-                f"{name}_at_25_degC",
+                f"{name}_at_25_celsius",
                 "resistance",
                 words.at_reference(name),
                 "resistance of copper at another temperature",

@@ -39,7 +39,7 @@ _SLOTS = [slot for name, slot in SLOTS.items() if name != "barometric_pressure"]
 class Reading(NamedTuple):
     """A kind of reading of a check: the name that answers show, and its possible range in SI.
 
-    All readings of one ``series`` are one sensor's.
+    All readings of one ``series`` are one sensor's; one of no series has an assumed sensor of its own.
     """
 
     name: str
@@ -47,7 +47,7 @@ class Reading(NamedTuple):
     measured_as: str
     low: float
     high: float
-    series: int = 0
+    series: int | None = 0
 
 
 def begin(request: CheckRequest) -> Entry:

@@ -70,6 +70,8 @@ CSV_BODY: dict[str, Any] = {
             CSV: {
                 "schema": {
                     "type": "string",
+                    # For generators of clients: passed on as it is.
+                    "format": "binary",
                     "description": "The log of the visit alone: as `run.log.csv`. The rest is given as query "
                     "parameters; a kit, a site or readings taken once need the body in JSON.",
                     "examples": [

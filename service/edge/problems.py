@@ -89,8 +89,8 @@ PROBLEM_TYPES: Mapping[str, ProblemType] = MappingProxyType(
         "unsupported-media-type": ProblemType(
             415,
             "Unsupported media type",
-            "The body must be sent as application/json; a batch as application/x-ndjson; either plain or compressed "
-            "with gzip or zstd.",
+            "The body must be sent as application/json, or as text/csv if it is the log of one visit; a batch as "
+            "application/x-ndjson; plain or compressed with gzip or zstd.",
             "Send the right Content-Type, and no other Content-Encoding.",
         ),
         "invalid-request": ProblemType(

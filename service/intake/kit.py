@@ -48,11 +48,12 @@ class Place(NamedTuple):
     """Where a reading outside the table of readings stands among the error dimensions.
 
     ``slot`` is that of the reading; readings of one ``series`` were made by one sensor, even where the type of
-    their instrument has several and where it is assumed.
+    their instrument has several and where it is assumed.  One of no series has a sensor of its own where its
+    instrument is assumed.
     """
 
     slot: int
-    series: int
+    series: int | None
 
 
 #: Kinds whose accuracy is stated as a difference.
@@ -225,7 +226,7 @@ class Kit:
             slot = KIT_SLOTS + READING_GROUPS.index(group)
         if shares and slot is not None:
             shared_slot = SENSORS_PER_INSTRUMENT * slot + _element(type_, measured_as)
-        elif place is not None:
+        elif place is not None and place.series is not None:
             # Beyond the sensors of the kit, where the groups of an assessment's readings stand: none of these is here.
             shared_slot = SENSORS_PER_INSTRUMENT * KIT_SLOTS + place.series
         own_slot = SLOTS[name] if place is None else place.slot

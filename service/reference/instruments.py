@@ -278,6 +278,20 @@ _TYPES = (
             )
         },
     ),
+    InstrumentType(
+        "duct_tester",
+        "Calibrated fan with its manometer, for duct leakage.",
+        shares_calibration=True,
+        accuracies={
+            "duct_leakage": DefaultAccuracy(
+                percent_of_reading=3.0,
+                fixed=0.0005,
+                resolution=0.0005,
+                repeatability=0.0005,
+                source="duct_tester_class",
+            )
+        },
+    ),
 )
 
 INSTRUMENT_TYPES: Mapping[str, InstrumentType] = MappingProxyType({t.name: t for t in _TYPES})
@@ -305,5 +319,6 @@ ASSUMED_TYPE: Mapping[str, str] = MappingProxyType(
         "resistance": "multimeter",
         "capacitance": "multimeter",
         "insulation_resistance": "insulation_tester",
+        "duct_leakage": "duct_tester",
     }
 )

@@ -448,6 +448,11 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
     ),
     TradeWord(("runtime", "run time", "minutes", "run minutes"), ("run.minutes_running",)),
     TradeWord(("timestamp", "date", "datetime", "date time"), ("run.taken_at",)),
+    TradeWord(
+        ("time series", "data log", "logger", "logged readings", "recording", "csv"),
+        ("run.log",),
+        "As arrays over `seconds`, or as CSV text in `csv`.",
+    ),
     TradeWord(("elevation",), ("site.altitude",)),
     TradeWord(("barometer", "barometric", "atmospheric pressure", "baro"), ("site.barometric_pressure",)),
 )
@@ -470,6 +475,10 @@ VALUE_WORDS: Mapping[str, str] = MappingProxyType(
         "f": "degF",
         "°c": "degC",
         "c": "degC",
+        "micron": "umHg",
+        "microns": "umHg",
+        "µm": "umHg",
+        "mtorr": "umHg",
     }
 )
 

@@ -213,6 +213,14 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             {"ft3": "foot**3", "in3": "inch**3", "m3": "meter**3", "L": "liter"},
             MappingProxyType({"ft3": 3, "L": 2}),
         ),
+        # An airflow by a calibrated fan, which no hood measures.
+        "duct_leakage": Kind(
+            "m3/s",
+            "cfm",
+            "m3/h",
+            {"cfm": "foot**3/minute", "m3/h": "meter**3/hour", "m3/s": "meter**3/second", "L/s": "liter/second"},
+            MappingProxyType({"cfm": 0, "m3/h": 0}),
+        ),
         # Of refrigerant in lines and hoses, where pounds are too coarse.
         "small_mass": Kind("kg", "oz", "g", {"oz": "ounce", "g": "gram"}, MappingProxyType({"g": 0})),
         "mass_per_length": Kind(

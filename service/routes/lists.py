@@ -16,6 +16,7 @@ from markupsafe import Markup
 
 from schemas.quantities import UnitSystem
 from service.assess import catalogues
+from service.checks import catalogue as check_catalogue
 from service.faults.catalogue import faults
 from service.reference.refrigerants import designation_of
 from service.reference.units import KINDS, conversion, system_unit
@@ -169,7 +170,7 @@ _BASES = {"common_practice": "common practice", "published_procedure": "publishe
 
 
 def _limits(units: str) -> Iterable[Entry]:
-    for row in catalogues.limits()["limits"]:
+    for row in check_catalogue.limits()["limits"]:
         ends = (("at least", row["lower"]), ("at most", row["upper"]))
         permitted = " and ".join(f"{word} {_bound(one, row['kind'], units)}" for word, one in ends if one is not None)
         where = [*row["modes"], *map(words, row["metering_devices"]), *map(words, row["capacity_controls"])]

@@ -23,6 +23,7 @@ from schemas.catalogues import (
 )
 from schemas.quantities import UnitSystem
 from service.assess import catalogues
+from service.checks import catalogue as check_catalogue
 from service.edge.deprecations import deprecation_headers
 from service.edge.negotiation import chosen
 from service.edge.problems import ProblemError, field_problem
@@ -195,7 +196,7 @@ async def list_instruments(request: Request) -> Response:
 )
 async def list_limits(request: Request) -> Response:
     """Every limit that a finding may use, in SI units, with its source."""
-    return _json(request, catalogues.limits(), "limits_key")
+    return _json(request, check_catalogue.limits(), "limits_key")
 
 
 @router.get(

@@ -8,8 +8,9 @@ Hoeting, J. A. et al. (1999). Bayesian model averaging: a tutorial. Statistical 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import erf, exp, inf, pi, sqrt
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 
+_NORMAL = NormalDist()
 _ROOT_TWO = sqrt(2.0)
 _ROOT_OF_TURN = sqrt(2.0 * pi)
 #: A quantile is sought so many deviations to either side, and to this share of that range.
@@ -28,11 +30,14 @@ _NO_WEIGHT = 1e-8
 
 @dataclass(frozen=True, slots=True)
 class Normals:
-    """A mixture of H normal distributions of one quantity."""
+    """A mixture of H normal distributions of one quantity; remembers its quantiles, as sentences and numbers of an
+    answer ask for the same."""
 
     weights: FloatArray
     means: FloatArray
     deviations: FloatArray
+    _quantiles: dict[float, float] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _parts: list[tuple[float, float, float]] = field(default_factory=list, init=False, repr=False, compare=False)
 
     @property
     def mean(self) -> float:
@@ -58,15 +63,21 @@ class Normals:
         return np.asarray(np.interp(probabilities, table, grid))
 
     def quantile(self, probability: float) -> float:
-        """Value that is not exceeded with a probability.
+        """Value that is not exceeded with a probability."""
+        if probability not in self._quantiles:
+            self._quantiles[probability] = self._sought(probability)
+        return self._quantiles[probability]
 
-        By Newton's method, halving what is left of the range where that leads out of it: a certain part is a jump.
+    def _sought(self, probability: float) -> float:
+        """A quantile by Newton's method, from where one normal distribution has it.
+
+        What is left of the range is halved where a step leads out of it: a certain part is a jump.
         """
         components = self._components()
         low = min(mean - _REACH * deviation for _, mean, deviation in components)
         high = max(mean + _REACH * deviation for _, mean, deviation in components)
         close = _CLOSE * (high - low)
-        value = self.mean
+        value = min(max(self.mean + self.deviation * _NORMAL.inv_cdf(probability), low), high)
         while high - low > close:
             lack = probability - _under(components, value)
             if lack > 0.0:
@@ -84,12 +95,14 @@ class Normals:
 
     def _components(self) -> list[tuple[float, float, float]]:
         """Weight, mean and deviation of each component that counts, as plain numbers."""
-        parts = (self.weights, self.means, self.deviations)
-        ranked = sorted(zip(*(part.tolist() for part in parts), strict=True), reverse=True)
-        left = _NO_WEIGHT
-        while (left := left - ranked[-1][0]) > 0.0:
-            ranked.pop()
-        return ranked
+        if not self._parts:
+            parts = (self.weights, self.means, self.deviations)
+            ranked = sorted(zip(*(part.tolist() for part in parts), strict=True), reverse=True)
+            left = _NO_WEIGHT
+            while (left := left - ranked[-1][0]) > 0.0:
+                ranked.pop()
+            self._parts.extend(ranked)
+        return self._parts
 
 
 def _under(components: list[tuple[float, float, float]], value: float) -> float:

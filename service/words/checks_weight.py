@@ -90,6 +90,9 @@ def room_smallest(formula: RoomFormula, charge_: str, least: str) -> str:
     )
 
 
-def room_free(most: str, group: str) -> str:
+def room_free(most: str, group: str, volume: float) -> str:
     """The charge up to which the standard has no room limit."""
-    return f"For group {group} the standard sets no limit by the room up to {most}, in the editions named."
+    return (
+        f"Recent editions have no limit by the room for group {group} up to {most}: {volume:g} m³ times the lower "
+        "flammability limit. Other limits remain."
+    )

@@ -155,12 +155,13 @@ def result(start: Start) -> Result:
     assert found is not None
     truth = float(np.interp(found.at, start.times, start.settled))
     last = start.times >= start.times[-1] - 60.0
-    earlier = float(np.interp(start.times[-1] - DRIFT_SPAN, start.times, start.quiet))
+    span = min(DRIFT_SPAN, float(start.times[-1]) - 60.0)
+    earlier = float(np.interp(start.times[-1] - span, start.times, start.quiet))
     return Result(
         (found.value - truth) / prior.limit,
         found.uncertainty / prior.limit,
         (float(start.values[last].mean()) - truth) / prior.limit,
-        float(start.quiet[-1] - earlier) / prior.limit,
+        float(start.quiet[-1] - earlier) * DRIFT_SPAN / span / prior.limit,
         found,
         start.hunting / prior.limit,
     )

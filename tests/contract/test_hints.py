@@ -12,6 +12,7 @@ from tests.conftest import visit
 
 # Each: a name among the readings, and every field that its hint must suggest, in this order.
 FORTY: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("data_log", ("run.log",)),
     ("low_side_pressure", ("suction_pressure",)),
     ("suction_psi", ("suction_pressure",)),
     ("vapor_pressure", ("suction_pressure",)),

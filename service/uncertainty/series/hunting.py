@@ -14,6 +14,8 @@ FloatArray = NDArray[np.float64]
 
 #: How far about a rough period the best one is looked for [1].
 _ABOUT = np.geomspace(1.0 / 1.45, 1.45, 31)
+#: Numbers that three periods must have, at least.
+_FEWEST = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +61,8 @@ def _over_whole(since: FloatArray, left: FloatArray, period: float) -> float:
     edges = np.searchsorted(since, WHOLE_PERIODS * period * np.arange(int(since[-1] / (WHOLE_PERIODS * period)) + 1))
     squares = []
     for begin, end in pairwise(edges.tolist()):
+        if end - begin < _FEWEST:
+            continue  # a gap
         mean = left[begin:end].mean()
         squares.append(abs(2.0 * (wave[begin:end].sum() - mean * level[begin:end].sum()) / (end - begin)) ** 2)
-    return float(np.sqrt(np.mean(squares)))
+    return float(np.sqrt(np.mean(squares))) if squares else 0.0

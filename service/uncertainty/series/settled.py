@@ -84,7 +84,8 @@ class Logged:
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """Change over the last five minutes, its standard uncertainty, and what that amounts to."""
+    """Change in five minutes, as over the last five or as many as there are; its standard uncertainty, and what that
+    amounts to."""
 
     change: float
     uncertainty: float
@@ -96,8 +97,8 @@ class Drift:
 class Extrapolation:
     """Settled value less the level at the end of the window, with its standard uncertainty.
 
-    ``common`` is the part of the value's uncertainty that the unknown slow time constant brings, with its sign:
-    readings that settle together have it in common.
+    ``common`` is the part of the value's uncertainty that readings that settle together have in common, with its
+    sign: nobody knows the unit's slow time constant beforehand.
     """
 
     added: float
@@ -226,7 +227,7 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
         effective,
         scatter,
         _drift(window, found, end, prior.limit),
-        Extrapolation(-left, left_deviation, _common(found.weights, levels)),
+        Extrapolation(-left, left_deviation, _common(found.weights, levels, prior.slow[1])),
         _settles_in(found, rest[1][1], prior.limit) if since is None else (0.0, 0.0, 0.0),
         _time_constant(found),
         _hunting(window, found, one, middle, columns),
@@ -234,9 +235,10 @@ def _settled(window: Blocks, shared: System, known: NDArray[np.bool_], means: Fl
 
 
 def _drift(window: Blocks, found: Posterior, end: float, limit: float) -> Drift:
-    before = max(end - DRIFT_SPAN, window.start)
+    before = max(end - DRIFT_SPAN, float(window.times[0]))
     passed = left_after(end - window.start) - left_after(before - window.start)
-    _, change, deviation = found.of((*DRIFT, *of_parts(passed)))
+    # Of a shorter window what it shows, as if it had gone on for five minutes.
+    _, change, deviation = found.of((*DRIFT, *of_parts(passed * DRIFT_SPAN / (end - before))))
     return Drift(change, deviation, limit, graded(change, deviation, limit))
 
 
@@ -274,11 +276,19 @@ def graded(change: float, uncertainty: float, limit: float) -> Steadiness:
     return "not_steady" if abs(change) - 2.0 * uncertainty > limit else "cannot_tell"
 
 
-def _common(weights: FloatArray, levels: FloatArray) -> float:
-    """How much of the levels' standard deviation comes with the slow time constant, with its sign."""
+def _common(weights: FloatArray, levels: FloatArray, known_to: float) -> float:
+    """How much of the levels' standard deviation readings that settle together have in common, with its sign.
+
+    It comes with the slow time constant, which is the unit's: as far as that is known only beforehand
+    (``known_to``, standard deviation of its logarithm), all readings err alike; as far as each reading shows it
+    itself, they do not.
+    """
     logs = np.log(MEMBER_SLOW)
     off = logs - weights @ logs
-    return float((weights * off) @ (levels - weights @ levels)) / max(sqrt(float(weights @ off**2)), 1e-9)
+    spread = sqrt(float(weights @ off**2))
+    if spread < 1e-9:
+        return 0.0
+    return float((weights * off) @ (levels - weights @ levels)) / spread * min(spread / known_to, 1.0)
 
 
 def _time_constant(found: Posterior) -> tuple[float, float] | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -69,7 +69,8 @@ def used_part(course: Course, started: float | None) -> Part | None:
     started : float or None
         When the compressor started before the log's first stop [s], where that is known.
     """
-    running = [(one, place) for place, one in enumerate(course.segments) if one.state == "running"]
+    segments = _since(course.segments, started)
+    running = [(one, place) for place, one in enumerate(segments) if one.state == "running"]
     if not running:
         return None
     segment, place = max(running, key=lambda item: (min(item[0].end - item[0].begin, LONG_ENOUGH), item[1]))
@@ -80,12 +81,21 @@ def used_part(course: Course, started: float | None) -> Part | None:
     begin = first
     if known and begin < start + FIRST_MINUTE:
         begin = min(start + FIRST_MINUTE, segment.begin + 0.5 * (segment.end - segment.begin))
-    left = [_of_segment(course.segments, number) for number in range(len(course.segments)) if number != place]
+    left = [_of_segment(segments, number) for number in range(len(segments)) if number != place]
     if first > segment.begin:
         left.append(LeftOut(segment.begin, first, "outside_window"))
     elif begin > segment.begin:
         left.append(LeftOut(segment.begin, begin, "settling"))
-    return Part(begin, segment.end, start, _compressor(course.segments, place, started), tuple(left))
+    return Part(begin, segment.end, start, _compressor(segments, place, started), tuple(left))
+
+
+def _since(segments: tuple[Segment, ...], started: float | None) -> tuple[Segment, ...]:
+    """The stretches, with what was logged before the start as one of a unit at rest, even if no reading shows that."""
+    first = segments[0]
+    if started is None or first.state != "running" or not first.begin < started < first.end:
+        return segments
+    before = Segment(first.begin, started, "off", None)
+    return before, replace(first, begin=started, began="compressor_start"), *segments[1:]
 
 
 def _of_segment(segments: Sequence[Segment], place: int) -> LeftOut:

@@ -6,7 +6,8 @@ Prints a Markdown table.  All of it takes under ten minutes, with ``--quick`` un
 own; absolute figures are that machine's, ratios travel better.  Where others compute beside, figures by
 the clock suffer and those by processor time hardly do.  Parts: ``http`` (beside an endpoint that computes nothing, and
 an earlier revision where one is named), ``usual_way`` (beside CoolProp, PsychroLib and an uncertainty
-library), ``batch``, ``stages``, ``memory``, ``start``, ``growth``.
+library), ``batch``, ``cases`` (comparisons and
+diagnoses alone and side by side), ``stages``, ``memory``, ``start``, ``growth``.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 from tests.benchmarks.speed import (
     batch,
     beside_usual_way,
+    cases,
     growth,
     memory_and_start,
     over_http,
@@ -40,6 +42,7 @@ PARTS: dict[str, Part] = {
     "http": over_http.measure,
     "usual_way": beside_usual_way.measure,
     "batch": batch.measure,
+    "cases": cases.measure,
     "stages": stages.measure,
     "memory": memory_and_start.measure_memory,
     "start": memory_and_start.measure_start,
@@ -63,7 +66,7 @@ def main() -> None:
     begun = time.perf_counter()
     for name in arguments.only or PARTS:
         part = PARTS[name]
-        if name == "http":
+        if name in ("http", "cases"):
             part = partial(part, against=arguments.against)
         start = time.perf_counter()
         rows += part(quick=arguments.quick)

@@ -201,6 +201,16 @@ def test_furnace_rise_against_its_nameplate() -> None:
             "not above",
         ),
         ({"equipment": {"airflow": 0}}, "/equipment/airflow", "possible range"),
+        (
+            {"equipment": {"entering": {"dry_bulb": 70, "wet_bulb": 78}}},
+            "/equipment/entering/wet_bulb",
+            "above the dry bulb",
+        ),
+        (
+            {"room": {"dry_bulb": 95, "wet_bulb": 40}, "registers": [{"airflow": 90, "dry_bulb": 55}]},
+            "/room/wet_bulb",
+            "humidity would be negative",
+        ),
     ],
 )
 def test_refusals_name_field_and_hint(parts: dict[str, Any], where: str, word: str) -> None:
@@ -210,3 +220,21 @@ def test_refusals_name_field_and_hint(parts: dict[str, Any], where: str, word: s
     assert [row.pointer for row in refused.value.refusals] == [where]
     assert word in refused.value.refusals[0].detail
     assert refused.value.refusals[0].hint
+
+
+def test_only_a_thermometer_of_the_kit_lends_its_offset_to_both_ends() -> None:
+    """The same readings: with one named thermometer its ±1.3 °F cancels in the rise, with assumed ones it does not."""
+    furnace = {"entering": 68, "leaving": 122, "lowest_rise": 40, "highest_rise": 70}
+    named, assumed = (
+        answered(mode="heating", kit=kit, furnace=furnace)["derived"]["furnace_temperature_rise"]
+        for kit in ({"air": {"type": "digital_thermometer"}}, {})
+    )
+    assert assumed["standard_uncertainty"] > 1.5 * named["standard_uncertainty"]
+
+
+def test_a_duct_tester_is_no_flow_hood() -> None:
+    """A hood of the kit does not take the leakage, so its error does not cancel in the leakage over the airflow."""
+    request = {"duct_test": {"leakage": 120}, "equipment": {"airflow": 1200}}
+    share = answered(**request)["derived"]["duct_leakage_share"]
+    # The hood's ±10 % (rectangular) and the tester's ±3 %: 6.0 % of the share, by hand.
+    assert share["standard_uncertainty"] / share["value"] == pytest.approx(0.0603, abs=0.004)

@@ -14,8 +14,10 @@ from schemas.checks import CHECKS, CheckAnswer
 from schemas.checks.common import CheckName
 from schemas.examples import CHECK_TITLES, check_examples
 from service.batches.answers import answer_lines
+from service.checks.catalogue import limits
 from service.checks.registry import CHECKS as REGISTRY
 from service.intake.refusals import RefusedError
+from service.reference.check_limits import CHECK_LIMITS
 from service.reference.check_notices import CHECK_NOTICES
 from service.render.check_pictures import CHECK_PICTURES
 from tests.answers import conforms
@@ -184,6 +186,7 @@ def test_both_tables_hold_the_same_checks() -> None:
     assert set(CHECKS) == names
     assert set(CHECK_PICTURES) <= set(CHECKS)
     assert set(RAISES) <= set(CHECK_NOTICES)
+    assert {row["id"] for row in limits()["limits"]} >= set(CHECK_LIMITS)
 
 
 @pytest.mark.parametrize("name", CHECK_TITLES)

@@ -70,7 +70,7 @@ def test_an_open_winding() -> None:
 def test_copper_at_the_temperature_of_data_sheets() -> None:
     """0.800 ohms at 75 °F are 0.843 at 100 °F (by hand, value from memory): so 0.843 at 100 °F are 0.803 at 77 °F."""
     answer = answered(single_phase_windings=single(3.5, 2.657, 0.843), winding_temperature=100)
-    assert answer["derived"]["common_to_run_at_25_degC"]["value"] == pytest.approx(0.8034, abs=5e-4)
+    assert answer["derived"]["common_to_run_at_25_celsius"]["value"] == pytest.approx(0.8034, abs=5e-4)
 
 
 def test_three_windings_are_alike() -> None:

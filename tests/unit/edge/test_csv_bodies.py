@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 from typing import Any
 
 import pytest
@@ -70,3 +71,10 @@ def test_parameters_of_a_text_do_not_go_with_json(client: TestClient) -> None:
 def test_a_text_in_another_encoding_or_for_two_runs_is_not_taken(client: TestClient) -> None:
     assert post(client, "/v1/assessments", TEXT, "text/csv; charset=utf-16", **QUERY).status_code == 415
     assert post(client, "/v1/comparisons", TEXT).status_code == 415
+
+
+def test_a_text_may_be_compressed(client: TestClient) -> None:
+    headers = {"Content-Type": "text/csv", "Content-Encoding": "gzip"}
+    packed = client.post("/v1/assessments", content=gzip.compress(TEXT.encode()), params=QUERY, headers=headers)
+    assert packed.status_code == 200, packed.text
+    assert packed.content == post(client, "/v1/assessments", TEXT, **QUERY).content

@@ -35,5 +35,5 @@ def test_seven_digits_unless_told_otherwise() -> None:
 
 def test_what_has_no_digits_stays() -> None:
     """Without a warning too: these stand among other values."""
-    values = np.array([0.0, np.nan, np.inf, -np.inf, 2.00000004])
-    assert significant(values) == pytest.approx([0.0, np.nan, np.inf, -np.inf, 2.0], nan_ok=True)
+    values = np.array([0.0, np.nan, np.inf, -np.inf, 2.00000004, 5e-324])
+    assert significant(values) == pytest.approx([0.0, np.nan, np.inf, -np.inf, 2.0, 0.0], nan_ok=True)

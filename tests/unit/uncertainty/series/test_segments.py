@@ -248,6 +248,19 @@ def test_the_longest_run_that_serves_is_used() -> None:
     assert [one.reason for one in part.left_out] == ["outside_window", "compressor_off", "settling"]
 
 
+def test_what_was_logged_before_the_start_is_left_out() -> None:
+    """Clamps alone do not show that the unit stood still; the stated start does."""
+    times, values = readings_over(12.0)
+    lines = {name: one for name, one in values.items() if name.endswith("line_temperature")}
+    part = used_part(seen((times - 100.0, lines)), 0.0)
+    assert part is not None
+    assert (part.begin, part.start, part.since_start) == (60.0, 0.0, 0.0)
+    assert [(one.begin, one.end, one.reason) for one in part.left_out] == [
+        (-100.0, 0.0, "compressor_off"),
+        (0.0, 60.0, "settling"),
+    ]
+
+
 def test_of_a_long_run_the_last_half_hour_is_used() -> None:
     times, values = readings_over(60.0, spacing=10.0)
     part = used_part(seen((times, values)), 0.0)
