@@ -873,18 +873,20 @@ def test_a_batch_that_gives_way_says_where_to_resume() -> None:
 
     async def run() -> bytes:
         client, one = Client([]), batch()
-        first = [b"a\nb\n"]
+        first, over = [b"a\nb\n"], asyncio.Event()
 
         async def receive() -> bytes | None:
             if first:
                 return first.pop()
-            await asyncio.Event().wait()  # it sends no more, and does not end
+            await over.wait()
+            await asyncio.sleep(0.001)
             return None
 
         running = asyncio.create_task(one.run(receive, client.send))
         while not client.kept:
             await asyncio.sleep(0.001)
         one.give_way()
+        over.set()
         assert await running
         return client.answer
 
