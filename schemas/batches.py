@@ -26,6 +26,7 @@ from schemas.checks import CHECKS, CheckAnswer, CheckRequest
 from schemas.comparisons import Comparison, ComparisonRequest, ComparisonVerdicts
 from schemas.details import DiagnosisGrades, Grades, TrendGrades, Verdicts
 from schemas.diagnoses import Diagnosis, DiagnosisRequest, DiagnosisVerdicts
+from schemas.examples import check_examples
 from schemas.growth import MayGrow, only_if_asked
 from schemas.problems import Problem
 from schemas.quantities import WHOLE, Model, StrictInteger, StrictText, without_default
@@ -169,12 +170,16 @@ class _OneCheck(Model):
         return self
 
 
+def _example(name: str) -> Any:  # noqa: ANN401
+    return next(iter(check_examples(name).values()))
+
+
 def _check_field(name: str, body: type[CheckRequest]) -> tuple[Any, Any]:
     field = Field(
         default=None,
         alias=name,
         description=f"The body of `POST /v1/checks/{name}`.",
-        examples=[{"units": "imperial"}],
+        examples=[_example(name)],
         json_schema_extra=without_default,
     )
     return body | None, field
@@ -192,7 +197,7 @@ class CheckLine(_Line):
 
     check: CheckOfLine = Field(
         description="One check, under its name in the address.",
-        examples=[{"leak-rate": {"units": "imperial", "unit": {"full_charge": 8.5}}}],
+        examples=[{"leak-rate": _example("leak-rate")}],
     )
 
 

@@ -151,11 +151,17 @@ class DuctRun(Model):
     )
 
 
+_DUCTS = {
+    "supply_side": {"surface": 300, "insulation": 6, "leakage_to_outside": 90, "zone_temperature": 120},
+    "return_side": {"surface": 100, "insulation": 6, "leakage_to_outside": 40, "zone_temperature": 120},
+}
+
+
 class Ducts(Model):
     """Ducts outside the rooms, for the delivery effectiveness of ANSI/ASHRAE Standard 152."""
 
-    supply_side: DuctRun = Field(description="The supply ducts.", examples=[{"surface": 300, "insulation": 6}])
-    return_side: DuctRun = Field(description="The return ducts.", examples=[{"surface": 100, "insulation": 6}])
+    supply_side: DuctRun = Field(description="The supply ducts.", examples=[_DUCTS["supply_side"]])
+    return_side: DuctRun = Field(description="The return ducts.", examples=[_DUCTS["return_side"]])
 
 
 class Filter(Model):
@@ -230,9 +236,7 @@ class AirDeliveryRequest(CheckRequest):
         default=None, description="The equipment.", examples=[{"airflow": 1180, "fan_power": 480}]
     )
     duct_test: DuctTest | None = Field(default=None, description="A test of duct leakage.", examples=[{"leakage": 60}])
-    ducts: Ducts | None = Field(
-        default=None, description="Ducts outside the rooms.", examples=[{"supply_side": {}, "return_side": {}}]
-    )
+    ducts: Ducts | None = Field(default=None, description="Ducts outside the rooms.", examples=[_DUCTS])
     filter: Filter | None = Field(
         default=None,
         description="The filter.",
