@@ -413,7 +413,7 @@ class System(Answer):
         list[str],
         fact(
             "Readings to add that would give the efficiency change, or sharpen it most; the most useful comes first. "
-            "`minutes_running` of a run comes last, where nobody stated it and much depends on it.",
+            "`minutes_running` of a run comes last, if it was not stated and much depends on it.",
             ["runs.before.readings.outdoor_unit_power", "runs.after.readings.outdoor_unit_power"],
         ),
     ]

@@ -171,7 +171,7 @@ def keep(app: FastAPI, settings: Settings, **of_workers: Any) -> None:  # noqa: 
 
 _DESCRIPTION = """\
 Send visits, comparisons, series and checks, one JSON object a line; each line is answered in the same order, as soon
-as its answer is ready. The body may have any length: nothing of it is kept.
+as its answer is ready. The body may have any length: the service does not keep it.
 
 * A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}`, the same with a `comparison`, a `diagnosis` or
   a `trend` and the body of its single request, or
