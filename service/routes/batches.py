@@ -194,7 +194,7 @@ as its answer is ready. The body may have any length: the service does not keep 
   everything before it reads soon blocks. After some time without progress the batch ends with a summary that says
   where to resume. With such a client, send parts of some hundred lines.
 * When all places for batches are taken, one whose client neither sends whole lines nor reads makes room for the next;
-  else the latest batch of the caller (key, or address) who has the most, if another caller asks for one. It ends
+  otherwise the latest batch of the caller (key or address) with the most, if another caller asks for one. It ends
   with a summary that says where to resume.
 
 The schema describes the content of the text as a list; in the text each item is on a line of its own.

@@ -5,6 +5,9 @@ Each is a function of what was found, as it is written in the caller's units.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from service.words.phrases import chance
 
 # ---------------------------------------------------------------- pressure under nitrogen
@@ -203,6 +206,29 @@ HOLD_TITLE = {
     "pressure_rose": "The pressure rose more than the temperature explains",
 }
 
+#: The outcome in a few words, by check and verdict, where the verdict's own name says too little.
+HEADLINES: Mapping[str, Mapping[str, str]] = MappingProxyType(
+    {
+        "vacuum-rise": VACUUM_TITLE,
+        "pressure-hold": HOLD_TITLE,
+        "pressure-at-rest": {
+            "excess_shown": "The pressure is above saturation",
+            "no_excess_seen": "The pressure matches saturation",
+            "below_saturation": "The pressure is below saturation",
+        },
+        "leak-rate": {"computed": "The annual leak rate"},
+    }
+)
+#: An explanation in a word or two.
+EXPLANATIONS: Mapping[str, str] = MappingProxyType(
+    {
+        "leak": "a leak",
+        "drying": "moisture or outgassing",
+        "leak_and_drying": "a leak and moisture",
+        "holds": "no rise",
+    }
+)
+
 
 def curve_of_vacuum(name: str, probability: float) -> str:
     """What a curve of a standing vacuum is."""
@@ -212,4 +238,4 @@ def curve_of_vacuum(name: str, probability: float) -> str:
 
 def described(verdict: str, count: int, what: str) -> str:
     """A picture of a test in a sentence, for those who do not see it."""
-    return f"{count} readings of the {what} over time. Outcome: {verdict.replace('_', ' ')}."
+    return f"{count} readings of the {what}. Outcome: {verdict.replace('_', ' ')}."
