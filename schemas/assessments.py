@@ -1144,8 +1144,8 @@ class Finding(Answer):
         str | None,
         fact(
             "What the limit's published procedure asks for and was not done, in words, such as the minutes of running; "
-            "null where nothing is known to be missing. The grade holds for the band as it is, and is no reason to act "
-            "by itself.",
+            "null where nothing is known to be missing. The grade holds for the band as it is; on its own it is no "
+            "reason to act.",
             None,
         ),
     ]

@@ -280,7 +280,7 @@ class BatchCheck(_Answered):
 class BatchAssessmentVerdicts(_Answered):
     """The answer to a visit where `detail=verdicts`."""
 
-    assessment_verdicts: Annotated[AssessmentVerdicts, fact("What was judged of it.", {"units": "imperial"})]
+    assessment_verdicts: Annotated[AssessmentVerdicts, fact("What was judged.", {"units": "imperial"})]
 
 
 @with_config(only_if_asked)

@@ -296,7 +296,7 @@ class PossibleCause(Answer):
     faults: Annotated[
         list[str],
         fact(
-            "Names under which a diagnosis knows this cause (`GET /v1/faults`); empty where it knows none.",
+            "Names of this cause in a diagnosis (`GET /v1/faults`); empty where it has none.",
             ["condenser_heat_transfer"],
         ),
     ]
@@ -413,14 +413,14 @@ class System(Answer):
         list[str],
         fact(
             "Readings to add that would give the efficiency change, or sharpen it most; the most useful comes first. "
-            "`minutes_running` of a run comes last, where nobody stated it and much depends on it.",
+            "`minutes_running` of a run comes last, if it was not stated and much depends on it.",
             ["runs.before.readings.outdoor_unit_power", "runs.after.readings.outdoor_unit_power"],
         ),
     ]
 
 
 class OpenBand(Answer):
-    """A band of which an end may be out of reach."""
+    """A band with an end that may be out of reach."""
 
     low: Annotated[float | None, fact("Lower end; null where it is never reached.", 3.0, "as value")]
     high: Annotated[float | None, fact("Upper end; null where it is never reached.", 8.9, "as value")]
@@ -428,13 +428,13 @@ class OpenBand(Answer):
 
 
 class Payback(Answer):
-    """How soon the money saved has paid the price of the service."""
+    """How soon the money saved pays for the service."""
 
-    value: Annotated[float | None, fact("Best estimate; null where that is never or over fifty years.", 4.4, "a")]
+    value: Annotated[float | None, fact("Best estimate; null for never or over fifty years.", 4.4, "a")]
     band: Annotated[
         OpenBand,
         fact(
-            "95 % band; an end is null where that is never or over fifty years.",
+            "95 % band; an end is null for never or over fifty years.",
             {"low": 3.0, "high": 8.9, "coverage": 0.95},
             "a",
         ),

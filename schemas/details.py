@@ -136,7 +136,7 @@ class VerdictOfSystem(Answer):
 
 
 class VerdictOfQuantity(Answer):
-    """The change of one derived value, by numbers; its values stand in `assessments`."""
+    """The change of one derived value, by numbers; its values are in `assessments`."""
 
     difference_unit: Annotated[str, fact("Unit of the changes.", "delta_degF")]
     verdict: Annotated[QuantityVerdict | None, fact("Null where nothing was judged.", "improved")]
@@ -218,13 +218,13 @@ class GradedHypothesis(Answer):
     status: Annotated[Status, fact("As in the diagnosis.", "found")]
     form: Annotated[str | None, fact("The most probable form, where a fault has several.", "airflow")]
     efficiency_percent: Annotated[
-        VerdictPercent | None, fact("What it takes of efficiency by itself, if it is there.", _LOSS)
+        VerdictPercent | None, fact("How much efficiency it costs on its own, if it is there.", _LOSS)
     ]
-    capacity_percent: Annotated[VerdictPercent | None, fact("What it takes of capacity.", _LOSS)]
+    capacity_percent: Annotated[VerdictPercent | None, fact("How much capacity it costs.", _LOSS)]
 
 
 class GradedStage(Answer):
-    """The stage that nobody stated, by numbers."""
+    """The stage that was not stated, by numbers."""
 
     low: Annotated[float | None, fact("Probability of low stage.", 0.97, "1", ge=0, le=1)]
     high: Annotated[float | None, fact("Probability of full stage.", 0.03, "1", ge=0, le=1)]
@@ -250,7 +250,7 @@ class DiagnosisGrades(Answer):
     ]
     efficiency_percent: Annotated[VerdictPercent | None, fact("Efficiency against a healthy unit.", _LOSS)]
     capacity_percent: Annotated[VerdictPercent | None, fact("Capacity against a healthy unit.", _LOSS)]
-    stage: Annotated[GradedStage | None, fact("The stage, where nobody stated it.", None)]
+    stage: Annotated[GradedStage | None, fact("The stage, if it was not stated.", None)]
     hypotheses: Annotated[list[GradedHypothesis], fact("Most probable first.", [])]
     combinations: Annotated[list[Joint], fact("Explanations as a whole, most probable first.", [])]
     next_readings: Annotated[list[GradedNext], fact("Readings that would settle most for their effort.", [])]

@@ -273,16 +273,16 @@ class DiagnosisVerdicts(Answer):
     expected_from: Annotated[
         HealthyStateSource | None,
         fact(
-            "What a healthy unit is known from: its own baseline, what its maker says (rating, performance table), or "
-            "its class; null where no healthy state could be set against the readings.",
+            "Where the healthy unit comes from: its own baseline, its maker's data (rating, performance table), or its "
+            "class; null where there was no healthy state to compare the readings with.",
             "rating",
         ),
     ]
     expected_by_table: Annotated[
         list[str],
         fact(
-            "Columns of `unit.performance_table` that say what a healthy unit shows under these conditions, in place "
-            "of what is usual for its class.",
+            "Columns of `unit.performance_table` that say what a healthy unit shows under these conditions. They "
+            "replace the usual values of its class.",
             ["capacity", "power", "subcooling"],
         ),
     ]

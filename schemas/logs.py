@@ -84,7 +84,7 @@ class LoggedColumn(Model):
     )
     reference: PressureReference | None = Field(
         default=None,
-        description="For a pressure: what zero means. Default: gauge (`psia` says absolute by itself).",
+        description="For a pressure: what zero means. Default: gauge (`psia` is always absolute).",
         examples=["gauge"],
     )
     instrument: InstrumentName | None = Field(
@@ -102,7 +102,7 @@ LoggedColumns = TypeAliasType(
             min_length=1,
             max_length=60,
             description="Readings over time, by the names of single readings (`suction_pressure`, "
-            "`capacitor_voltage.compressor`). One given here is not given under `run.readings` too.",
+            "`capacitor_voltage.compressor`). Do not give the same reading under `run.readings` too.",
         ),
     ],
 )
@@ -111,7 +111,7 @@ LoggedColumns = TypeAliasType(
 class Log(Model):
     """Readings as a logger took them. Give `seconds` with `readings`, or `csv`.
 
-    The service finds the settled part, or extrapolates to it, and gives each value the error that this leaves.
+    The service finds the settled part, or extrapolates to it, and gives each value the uncertainty that remains.
     """
 
     start: LogStart = Field(
@@ -136,7 +136,7 @@ class Log(Model):
     csv: Annotated[StrictText, Field(min_length=1, max_length=MOST_CHARACTERS)] | None = Field(
         default=None,
         description="The log as CSV text in place of `seconds` and `readings`: a header row of `seconds` and the "
-        "names of readings, each with its unit in brackets, then one row a time. An empty cell is a gap. With "
+        "names of readings, each with its unit in brackets, then one row for each time. An empty cell is a gap. With "
         "semicolons between cells, a comma is the decimal mark.",
         examples=["seconds,suction_pressure [psi]\n0,131.0\n5,128.4\n"],
     )
@@ -149,8 +149,8 @@ Steadiness = TypeAliasType(
     Annotated[
         Literal["steady", "not_steady", "cannot_tell"],
         Field(
-            description="Whether a reading drifted, by the size of its drift: `steady` and `not_steady` are shown, "
-            "`cannot_tell` is neither."
+            description="Whether a reading drifted, by the size of its drift. `steady` and `not_steady` are shown by "
+            "the readings; `cannot_tell`: they show neither."
         ),
     ],
 )
@@ -235,7 +235,7 @@ _DRIFT = {"grade": "steady", "change": -0.2, "standard_uncertainty": 0.1, "limit
 
 
 class Hunting(Answer):
-    """A regular swing, as an expansion valve makes that hunts."""
+    """A regular swing, as from a hunting expansion valve."""
 
     amplitude: Annotated[float, fact("Half the distance from low to high.", 3.2, "as unit", ge=0)]
     period_seconds: Annotated[float, fact("Time from high to high.", 140.0, "s", gt=0)]
@@ -270,13 +270,13 @@ class LoggedReading(Answer):
     window: Annotated[Window | None, fact("The part of the log used.", {"from_second": 620.0, "to_second": 1200.0})]
     settled_from_second: Annotated[
         float | None,
-        fact("From when on little is left of the start; null where it had not settled by the end.", 620.0, "s"),
+        fact("From this time on little is left of the start; null where it had not settled by the end.", 620.0, "s"),
     ]
     readings: Annotated[
-        int, fact("Numbers from then on, or within the window where it had not settled.", 117, "1", ge=0)
+        int, fact("Readings from then on, or within the window where it had not settled.", 117, "1", ge=0)
     ]
     effective_number: Annotated[
-        float, fact("How many independent readings they are worth: those close in time are alike.", 14.2, "1", ge=0)
+        float, fact("How many independent readings they count as; readings close in time are alike.", 14.2, "1", ge=0)
     ]
     drift: Annotated[Drift | None, fact("Its trend at the end of that part; null where it was not used.", None)]
     hunting: Annotated[Hunting | None, fact("A regular swing; null where none is shown.", None)]
@@ -305,11 +305,13 @@ class LogAnswer(Answer):
     rows: Annotated[int, fact("Number of times.", 241, "1", ge=0)]
     at_second: Annotated[
         float | None,
-        fact("The moment whose conditions all values belong to: air that drifts is not averaged away.", 1050.0, "s"),
+        fact("All values are for the conditions at this moment: drifting air is not averaged away.", 1050.0, "s"),
     ]
     events: Annotated[list[LogEvent], fact("What happened during the log, in order.", [])]
     readings: Annotated[dict[str, LoggedReading], fact("Each reading of the log.", {})]
-    derived: Annotated[dict[str, FollowedValue], fact("Superheat and subcooling over time, where they follow.", {})]
+    derived: Annotated[
+        dict[str, FollowedValue], fact("Superheat and subcooling over time, where they can be derived.", {})
+    ]
     sentence: Annotated[str, fact("The log in plain words.", "The unit was settled after 11 minutes ...")]
 
 

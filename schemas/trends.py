@@ -116,7 +116,7 @@ class Crossing(Answer):
     earliest: Annotated[
         Moment | None,
         fact(
-            "The date has a probability of 2.5 % to be earlier; null over twenty years ahead. Use `band`.",
+            "The date is earlier with a probability of 2.5 %; null over twenty years ahead. Use `band`.",
             "2026-09-01T00:00:00Z",
             deprecated=True,
         ),
@@ -124,7 +124,7 @@ class Crossing(Answer):
     latest: Annotated[
         Moment | None,
         fact(
-            "The date has a probability of 97.5 % to be earlier; null over twenty years ahead. Use `band`.",
+            "The date is earlier with a probability of 97.5 %; null over twenty years ahead. Use `band`.",
             "2030-01-01T00:00:00Z",
             deprecated=True,
         ),
@@ -136,7 +136,7 @@ Shape = Literal["steady", "drift", "step"]
 
 
 class QuantityTrendVerdicts(Answer):
-    """What became of one derived value, without the values themselves."""
+    """How one derived value developed, without the values themselves."""
 
     unit: Annotated[str, fact("Unit of the values.", "delta_degF")]
     difference_unit: Annotated[str, fact("Unit of changes.", "delta_degF")]
@@ -221,7 +221,7 @@ class _OfRuns(Answer):
 class TrendVerdicts(_OfRuns):
     """Drifts and steps of a unit, without the values and lines: `detail=verdicts`."""
 
-    quantities: Annotated[dict[str, QuantityTrendVerdicts], fact("What became of each derived value.", {})]
+    quantities: Annotated[dict[str, QuantityTrendVerdicts], fact("How each derived value developed.", {})]
 
 
 class Trend(_OfRuns):

@@ -1,4 +1,4 @@
-"""`POST /v1/checks/air-delivery`: what the ducts deliver of what the equipment makes."""
+"""`POST /v1/checks/air-delivery`: how much of what the equipment makes the ducts deliver."""
 
 from __future__ import annotations
 
@@ -112,13 +112,14 @@ class DuctTest(Model):
     )
     pressure: quantity(StaticPressure) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Pressure of the test. Default: 25 Pa (0.1 in. w.c.). At another one the leakage is brought to it.",
+        description="Pressure of the test. Default: 25 Pa (0.1 in. w.c.). Leakage at another pressure is converted to "
+        "it.",
         examples=[0.1],
         json_schema_extra={"x-unit": "inH2O"},
     )
     design_airflow: quantity(Airflow) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Airflow to which the leakage is compared, where it is not that of the blower: 400 cfm per ton of "
+        description="Airflow with which the leakage is compared, if it is not the blower's: 400 cfm per ton of "
         "nominal capacity in several rules.",
         examples=[1200.0],
         json_schema_extra={"x-unit": "cfm"},
@@ -147,7 +148,7 @@ class DuctRun(Model):
         json_schema_extra={"x-unit": "degF"},
     )
     zone_relative_humidity: Number | None = number(
-        0, 100, "%", 25.0, "Relative humidity of that space; needed of the return ducts in cooling."
+        0, 100, "%", 25.0, "Relative humidity of that space; needed for the return ducts in cooling."
     )
 
 
@@ -207,7 +208,7 @@ class AiredUnit(CheckedUnit):
 
     metering_device: MeteringDevice | None = Field(
         default=None,
-        description="Kind of metering device: how much efficiency a low airflow costs depends on it.",
+        description="Kind of metering device: it decides how much efficiency a low airflow costs.",
         examples=["thermostatic_expansion_valve"],
     )
 
@@ -223,7 +224,7 @@ class AirDeliveryRequest(CheckRequest):
     mode: Literal["cooling", "heating"] = Field(description="What the unit is doing.", examples=["cooling"])
     room: Air | None = Field(
         default=None,
-        description="Air of the rooms, which the delivered air replaces. Needed with `registers` and `ducts`.",
+        description="Room air, which the delivered air replaces. Needed with `registers` and `ducts`.",
         examples=[{"dry_bulb": 75, "relative_humidity": 50}],
     )
     registers: list[Register] = Field(

@@ -56,15 +56,15 @@ class ChargedLines(Model):
     )
     allowance: quantity(MassPerLength) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Charge for each length of line from the unit's own manual, for this liquid line. Default: the "
+        description="Charge per length of line from the unit's own manual, for this liquid line. Default: the "
         "content of the lines, computed from `liquid_line`, `vapour_line` and `unit.refrigerant`.",
         examples=[0.6],
         json_schema_extra={"x-unit": "oz/ft"},
     )
     lift: quantity(Lift) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Height of the indoor unit above the outdoor unit; negative where it is lower. It changes no "
-        "charge, but a long or high line set needs more than charge, and the answer says so.",
+        description="Height of the indoor unit above the outdoor unit; negative where it is lower. It does not change "
+        "the charge, but a long or high line set needs more than extra charge, and the answer says so.",
         examples=[10.0],
         json_schema_extra={"x-unit": "ft"},
     )
@@ -97,14 +97,14 @@ class Recovered(Model):
     )
     final_pressure: quantity(Pressure) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Pressure at which the recovery ended and held. The vapour that stays at this pressure is added "
-        "to what was recovered. Default: 0 psi gauge.",
+        description="Pressure at which the recovery ended and held. The vapour left at this pressure is added to what "
+        "was recovered. Default: 0 psi gauge.",
         examples=[{"value": -10, "unit": "inHg"}],
         json_schema_extra={"x-unit": "psi gauge"},
     )
     temperature: quantity(TemperatureReading) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Temperature of the circuit at the end of the recovery. Default: 75 °F (24 °C), roughly.",
+        description="Temperature of the circuit at the end of the recovery. Default: about 75 °F (24 °C).",
         examples=[80.0],
         json_schema_extra={"x-unit": "degF"},
     )
@@ -135,9 +135,9 @@ class ChargeByWeightRequest(CheckRequest):
     )
     factory_allowance: quantity(Mass) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Mass for lines that the factory charge already holds, as the nameplate or the manual states it; "
-        "0 where it holds none. The service never makes one up, and never computes it from a length: without it the "
-        "answer gives what the lines hold, and no charge.",
+        description="Mass for lines that the factory charge already includes, as the nameplate or the manual states "
+        "it; 0 if it includes none. The service never guesses it or computes it from a length. Without it the answer "
+        "gives what the lines hold, but no charge.",
         examples=[{"value": 9, "unit": "oz"}],
         json_schema_extra={"x-unit": "lb"},
     )
@@ -147,7 +147,7 @@ class ChargeByWeightRequest(CheckRequest):
     accessories: list[Accessory] = Field(
         default_factory=list,
         max_length=8,
-        description="Parts with refrigerant that were added to the unit, each with its own data.",
+        description="Parts added to the unit that hold refrigerant, each with its own data.",
         examples=[[{"name": "filter-drier", "charge": {"value": 6, "unit": "oz"}}]],
     )
     removal_allowed: StrictBoolean | None = Field(
@@ -157,7 +157,7 @@ class ChargeByWeightRequest(CheckRequest):
     )
     recovered: Recovered | None = Field(
         default=None,
-        description="What was recovered: shows how much was missing.",
+        description="What was recovered. It shows how much was missing.",
         examples=[{"mass": {"value": 96, "unit": "oz"}}],
     )
     weighed_in: quantity(MassReading) | None = Field(  # type: ignore[valid-type]

@@ -114,7 +114,7 @@ class Information(Answer):
     id: Annotated[str, fact("Stable name.", "threshold_comfort_cooling")]
     value: Annotated[float | None, fact("The number; null where there is none.", 10.0, "as unit")]
     unit: Annotated[str | None, fact("Its unit.", "%/a")]
-    sentence: Annotated[str, fact("What it says, with its edition and to what it defers.", "...")]
+    sentence: Annotated[str, fact("What it says, with its edition and what it defers to.", "...")]
     source: Annotated[str, fact("Where it comes from, and how well that is known.", "...")]
 
 
@@ -140,7 +140,7 @@ class CheckAnswer(Answer):
     derived: Annotated[dict[str, DerivedValue], fact("Derived values by name.", {})]
     findings: Annotated[list[Finding], fact("Findings, most pressing first.", [])]
     hypotheses: Annotated[
-        list[Explanation], fact("Explanations of the readings, most probable first; none where there is one only.", [])
+        list[Explanation], fact("Explanations of the readings, most probable first; empty where there is only one.", [])
     ]
     notices: Annotated[list[Notice], fact("What is odd about the readings, weightiest first.", [])]
     information: Annotated[list[Information], fact("Numbers and rules to know.", [])]

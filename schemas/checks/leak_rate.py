@@ -21,7 +21,8 @@ class LeakingUnit(CheckedUnit):
         default=None,
         min_length=1,
         max_length=30,
-        description="ASHRAE designation, see `GET /v1/refrigerants`. With it the loss is given as CO2 equivalent too.",
+        description="ASHRAE designation, see `GET /v1/refrigerants`. With it the answer also gives the loss as CO2 "
+        "equivalent.",
         examples=["R-410A"],
     )
     full_charge: quantity(Mass) = Field(  # type: ignore[valid-type]
@@ -75,7 +76,7 @@ class LeakRateRequest(CheckRequest):
         "d",
         90.0,
         "Days between the last addition and the one before it, or since the circuit was last known to be full. "
-        "Default: by `additions` if there are two or more.",
+        "Default: from `additions` if there are two or more.",
     )
     days_since_repair: Number | None = number(
         1,

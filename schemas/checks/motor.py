@@ -61,7 +61,7 @@ class Insulation(Model):
     )
     least: quantity(InsulationReading) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Least insulation resistance that the maker allows. It replaces every rule of thumb.",
+        description="Lowest insulation resistance that the maker allows. It replaces every rule of thumb.",
         examples=[1.0],
         json_schema_extra={"x-unit": "Mohm"},
     )
@@ -98,7 +98,7 @@ class MotorRequest(CheckRequest):
     """Readings of a motor and its capacitors with the power off, locked out, and the parts isolated."""
 
     rated_voltage: Number | None = number(
-        100, 700, "V", 230.0, "Voltage on the motor's nameplate; for the simple rule of insulation."
+        100, 700, "V", 230.0, "Voltage on the motor's nameplate; used by the simple rule for insulation."
     )
     single_phase_windings: SinglePhaseWindings | None = Field(
         default=None,
@@ -112,8 +112,8 @@ class MotorRequest(CheckRequest):
     )
     winding_temperature: quantity(TemperatureReading) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Temperature of the windings: that of the shell after hours without power. With it the "
-        "resistances are also given at 77 °F (25 °C), where data sheets state them.",
+        description="Temperature of the windings: that of the shell after hours without power. With it the answer also "
+        "gives the resistances at 77 °F (25 °C), the temperature of data sheets.",
         examples=[95.0],
         json_schema_extra={"x-unit": "degF"},
     )
@@ -130,7 +130,7 @@ class MotorRequest(CheckRequest):
     )
     insulation: Insulation | None = Field(
         default=None,
-        description="Insulation resistance. Never test it in a vacuum, nor with electronics connected.",
+        description="Insulation resistance. Never test it in a vacuum or with electronics connected.",
         examples=[{"after_60_seconds": 220}],
     )
     capacitors: list[CapacitorRead] = Field(

@@ -65,11 +65,12 @@ class PressureAtRestRequest(CheckRequest):
         examples=[{"pressure": 205.0, "coil_temperature": 70.0}],
     )
     minutes_off: Number | None = number(
-        0, 100000, "min", 40.0, "Minutes that the unit has been off. 30 minutes or more are usual to settle."
+        0, 100000, "min", 40.0, "Minutes that the unit has been off. Units usually take 30 minutes or more to settle."
     )
     gas_volume: quantity(Volume) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Volume of the circuit that holds gas, not liquid. With it an excess is given as a mass of air.",
+        description="Volume of the circuit that holds gas, not liquid. With it the answer also gives an excess as a "
+        "mass of air.",
         examples=[0.1],
         json_schema_extra={"x-unit": "ft3"},
     )

@@ -51,7 +51,8 @@ class PressureHoldRequest(CheckRequest):
     )
     volume: quantity(Volume) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Inner volume under pressure: coils and lines. With it the loss is given in mass too.",
+        description="Internal volume under pressure: coils and lines. With it the answer also gives the loss as a "
+        "mass.",
         examples=[0.35],
         json_schema_extra={"x-unit": "ft3"},
     )

@@ -43,7 +43,8 @@ class VacuumRiseRequest(CheckRequest):
     )
     volume: quantity(Volume) | None = Field(  # type: ignore[valid-type]
         default=None,
-        description="Inner volume under vacuum: coils and lines. With it a leak is given as a flow of gas too.",
+        description="Internal volume under vacuum: coils and lines. With it the answer also gives a leak as a flow of "
+        "gas.",
         examples=[0.35],
         json_schema_extra={"x-unit": "ft3"},
     )

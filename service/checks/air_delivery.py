@@ -1,4 +1,4 @@
-"""What the ducts deliver of what the equipment makes; blower, filter and furnace beside it."""
+"""How much of what the equipment makes the ducts deliver; and blower, filter and furnace."""
 
 from __future__ import annotations
 

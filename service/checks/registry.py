@@ -49,9 +49,9 @@ _ROWS = (
         charge_by_weight,
         "checkChargeByWeight",
         "Charge by weight",
-        "Send the nameplate's charge, what of it is for lines, and the lines as installed; get the charge, what to add "
-        "or remove, and how well scale and hoses let you meet it. Charge for lines comes from the unit's own data, "
-        "else from the computed content of the lines. What the factory charge holds for lines is never estimated. "
+        "Send the nameplate charge, the part that is for lines, and the lines as installed; get the charge, what to "
+        "add or remove, and how closely scale and hoses let you meet it. Charge for lines comes from the unit's own "
+        "data, or from the computed content of the lines. The part of the factory charge for lines is never estimated. "
         "Verdicts: `add_charge`, `remove_charge`, `no_adjustment`, `allowance_not_known`, `lines_not_known`. With a "
         "room and a flammable refrigerant the answer shows what published formulas give, never a permission.",
     ),
@@ -61,8 +61,8 @@ _ROWS = (
         "checkMotor",
         "Windings, insulation and capacitors",
         "Send what an ohmmeter, an insulation tester and a capacitance meter showed with the power off and the parts "
-        "isolated; get each against its rule, with the meter's own error as a guard band. Capacitors are given by "
-        "their marking (`45/5 MFD ±6%`). Verdicts: `fault_shown`, `nothing_found`, `cannot_tell`.",
+        "isolated; get each compared with its rule, with the meter's own error as a guard band. Capacitors are given "
+        "by their marking (`45/5 MFD ±6%`). Verdicts: `fault_shown`, `nothing_found`, `cannot_tell`.",
     ),
     _row(
         "air-delivery",

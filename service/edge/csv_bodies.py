@@ -37,7 +37,7 @@ _ONLY = "For a body of `text/csv` only"
 
 @dataclass(frozen=True)
 class CsvOptions:
-    """What a visit of which only the log is sent says besides; the service reads it from the query itself."""
+    """What else is said about a visit whose log alone is sent; the service reads it from the query itself."""
 
     units: Annotated[
         UnitSystem | None,

@@ -380,7 +380,7 @@ _ROWS = (
     ),
     Assumption(
         "duct_loss",
-        "what the ducts lose over what the standard's formula gives",
+        "duct losses over those that the standard's formula gives",
         1.0,
         ducts.METHOD_SPREAD,
         "normal",
@@ -396,7 +396,7 @@ _ROWS = (
     ),
     Assumption(
         "shape_of_a_rise",
-        "what the scatter of readings leaves of the shape of a rise, in standard deviations",
+        "what the scatter of readings leaves open in the shape of a rise, in standard deviations",
         0.0,
         1.0,
         "normal",
@@ -405,7 +405,7 @@ _ROWS = (
     ),
     Assumption(
         "resting_state",
-        "place of a blend at rest between its dew pressure (0) and its bubble pressure (1)",
+        "position of a blend at rest between its dew pressure (0) and its bubble pressure (1)",
         0.5,
         0.5,
         "rectangular",

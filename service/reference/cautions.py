@@ -64,8 +64,8 @@ _ROWS = (
         "danger",
         "over_test_pressure",
         "The pressure is above the highest test pressure that was stated.",
-        "Parts can burst. Keep clear, let nobody near, and lower the pressure slowly from a distance. Have the parts "
-        "inspected before they are used: they may be damaged though they held.",
+        "Parts can burst. Keep clear, keep others away, and lower the pressure slowly from a distance. Have the parts "
+        "inspected before they are used: they may be damaged even if they held.",
         "safety_practice",
         hazard="a pressure above what the parts are made for",
     ),
@@ -86,7 +86,7 @@ _ROWS = (
         "nitrogen_in_use",
         "The circuit is pressurised or purged.",
         "Use dry nitrogen only. Oxygen explodes with oil, compressed air with oil or refrigerant can too, and "
-        "acetylene explodes by itself. Read the label of the cylinder each time.",
+        "acetylene can explode on its own. Read the label of the cylinder each time.",
         "safety_practice",
         hazard="oxygen or air in a circuit with oil",
     ),
@@ -96,9 +96,9 @@ _ROWS = (
         "brazing",
         "The circuit is brazed.",
         "Flames start fires inside walls and roofs, and refrigerant in a flame turns into toxic, corrosive gases. "
-        "Recover all refrigerant first, flow nitrogen through the joint, ventilate, shield what burns, keep an "
-        "extinguisher at hand, and watch the place after the work. With a flammable refrigerant, test the air and the "
-        "circuit before any flame.",
+        "Recover all refrigerant first, flow nitrogen through the joint, ventilate, shield anything that can burn, "
+        "keep an extinguisher at hand, and watch the place after the work. With a flammable refrigerant, test the air "
+        "and the circuit before any flame.",
         "safety_practice",
         hazard="open flame",
     ),
@@ -173,7 +173,7 @@ _ROWS = (
         "gas_let_out",
         "Nitrogen or refrigerant may escape.",
         "Nitrogen and refrigerant displace air without any smell. In a cellar, a pit or a small room they can "
-        "suffocate. Ventilate, let nitrogen out outdoors, and leave at once if you feel dizzy.",
+        "suffocate. Ventilate, release nitrogen outdoors, and leave at once if you feel dizzy.",
         "safety_practice",
         hazard="gas that displaces air",
     ),
@@ -201,7 +201,7 @@ _ROWS = (
         "warning",
         "gas_heat",
         "A gas furnace was read, or work on one was stated.",
-        "Burners, heat exchanger and vent are hot enough to burn skin and to light what is near. Close the gas "
+        "Burners, heat exchanger and vent are hot enough to burn skin and to ignite what is near. Close the gas "
         "valve and let them cool before you reach in, keep away from open flames, and test every gas joint you "
         "opened for leaks.",
         "gas_appliance_practice",

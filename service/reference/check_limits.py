@@ -94,10 +94,10 @@ _ROWS = (
         "winding_identity",
         "unstopped",
         concern="damage",
-        below="The two windings read more than both together. A lead, a terminal or a winding has a poor contact: read "
-        "again with the leads zeroed.",
-        above="Both windings together read more than their sum, which two windings that share one terminal cannot. "
-        "Read again with the leads zeroed, then suspect a winding or its terminal.",
+        below="Start to run reads less than the two windings together. A lead, a terminal or a winding has a poor "
+        "contact: read again with the leads zeroed.",
+        above="Start to run reads more than the sum of the two windings, which two windings that share one terminal "
+        "cannot do. Read again with the leads zeroed, then suspect a winding or its terminal.",
     ),
     LimitRow(
         "winding_spread_usual",
@@ -154,9 +154,8 @@ _ROWS = (
         "insulation_simple_rule",
         "unstopped",
         concern="safety",
-        below="The insulation is below the simple rule. Do not energise the motor before you have asked the maker: "
-        "some compressors read low while liquid refrigerant surrounds their windings. Warm it with its heater and read "
-        "again.",
+        below="The insulation is below the simple rule. Ask the maker before you energise the motor: some compressors "
+        "read low while liquid refrigerant surrounds their windings. Warm it with its heater and read again.",
     ),
     LimitRow(
         "insulation_large_motor",
@@ -223,7 +222,7 @@ _ROWS = (
         "unstopped",
         aspect="new ducts",
         watch=True,
-        above="New ducts have to be tighter in several codes. Seal joints, boots and the air handler's cabinet.",
+        above="Several codes require new ducts to be tighter. Seal joints, boots and the air handler's cabinet.",
     ),
     LimitRow(
         "duct_leakage_altered",
@@ -234,7 +233,7 @@ _ROWS = (
         "duct_leakage_six",
         "unstopped",
         aspect="altered ducts",
-        above="That is more than codes allow of altered ducts. Seal joints, boots and the air handler's cabinet.",
+        above="That is more than codes allow for altered ducts. Seal joints, boots and the air handler's cabinet.",
     ),
     LimitRow(
         "fan_power_usual",
@@ -245,7 +244,7 @@ _ROWS = (
         "fan_power_058",
         "unstopped",
         aspect="air handlers",
-        above="The blower takes much power for its airflow. Check filter, coil, ducts and the blower's speed.",
+        above="The blower uses a lot of power for its airflow. Check filter, coil, ducts and the blower's speed.",
     ),
     LimitRow(
         "fan_power_furnace",
@@ -257,7 +256,7 @@ _ROWS = (
         "unstopped",
         aspect="gas-furnace air handlers, newer editions",
         watch=True,
-        above="Newer rules ask for less of a gas furnace's blower. A restriction or an old motor explains it.",
+        above="Newer rules set a lower limit for a gas furnace's blower. A restriction or an old motor explains it.",
     ),
     LimitRow(
         "filter_share_of_rating",
@@ -331,7 +330,7 @@ _ROWS = (
         "common_practice",
         "non_condensables_at_rest",
         "unstopped",
-        above="Read again when all has settled. If the excess stays, recover the charge, evacuate and weigh in.",
+        above="Read again when everything has settled. If the excess stays, recover the charge, evacuate and weigh in.",
     ),
     LimitRow(
         "liquid_present",

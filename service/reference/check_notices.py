@@ -11,7 +11,7 @@ _ROWS = (
     NoticeRow(
         "pressure_rose",
         "reservation",
-        "The pressure rose by more than the temperature explains, which no leak does. The probe did not follow the gas "
+        "The pressure rose more than the temperature explains. No leak does that. The probe did not follow the gas "
         "(sun on the coil, a probe in the air), or gas was added. Start again.",
         "gas_laws",
     ),
@@ -26,13 +26,13 @@ _ROWS = (
         "gas_still_settling",
         "note",
         "The test lasted {minutes} min. Filling warms the gas, and it takes minutes to settle. Read again later: a "
-        "longer test sees a smaller leak.",
+        "longer test can show a smaller leak.",
         "practice",
     ),
     NoticeRow(
         "long_line_set",
         "reservation",
-        "The lines are {length} long, with a lift of {lift}. Beyond the maker's limit a line set needs more than "
+        "The lines are {length} long, with a lift of {lift}. Beyond the maker's limit a line set needs more than extra "
         "charge: a solenoid valve, a crankcase heater, a hard-start kit, another line size. Follow the maker's "
         "long-line guide.",
         "long_line_practice",
@@ -40,7 +40,7 @@ _ROWS = (
     NoticeRow(
         "charge_removal",
         "reservation",
-        "The lines need less than the factory charge holds for them. Many makers forbid to remove charge below that "
+        "The lines need less than the factory charge holds for them. Many makers forbid removing charge below that "
         "allowance. Ask the manual.",
         "charge_adjustment",
     ),
@@ -48,7 +48,7 @@ _ROWS = (
         "charge_removal",
         "reservation",
         "The lines need less than the factory charge holds for them, but the manual does not allow charge to be "
-        "removed. The nameplate's charge stays.",
+        "removed. Keep the nameplate charge.",
         "charge_adjustment",
         variant="forbidden",
     ),
@@ -84,14 +84,14 @@ _ROWS = (
     NoticeRow(
         "leads_decide",
         "reservation",
-        "The windings read less than {value}, where leads and contacts decide. Zero the leads, or use a meter with "
-        "four leads.",
+        "The windings read less than {value}. At that level leads and contacts dominate the reading. Zero the leads, "
+        "or use a four-wire meter.",
         "winding_spread",
     ),
     NoticeRow(
         "insulation_conditions",
         "note",
-        "Insulation is never tested in a vacuum, where the voltage flashes over, nor with drives, soft starters or "
+        "Never test insulation in a vacuum, where the voltage flashes over, or with drives, soft starters or "
         "other electronics connected. Discharge the winding afterwards.",
         "practice",
     ),
@@ -118,21 +118,21 @@ _ROWS = (
     NoticeRow(
         "tolerance_assumed",
         "note",
-        "No tolerance is stated in the marking {marking}. ±{percent} % was used, the usual one.",
+        "The marking {marking} states no tolerance. The usual ±{percent} % was used.",
         "capacitor_marking",
     ),
     NoticeRow(
         "delivered_more_than_made",
         "reservation",
-        "The registers deliver more than the equipment makes ({share}), which no duct does. Registers were counted "
+        "The registers deliver more than the equipment makes ({share}). No duct can do that. Registers were counted "
         "twice, the hood reads high, or the readings at the equipment are wrong.",
         "delivered_heat",
     ),
     NoticeRow(
         "moisture_added",
         "reservation",
-        "By these readings the air leaves the cooling coil with more moisture than it enters with ({rate}). A wet "
-        "bulb or a humidity is wrong, or the unit has just stopped and the coil dries.",
+        "These readings show the air leaving the cooling coil with more moisture than it entered with ({rate}). A wet "
+        "bulb or a humidity is wrong, or the unit has just stopped and the coil is drying.",
         "moisture_removed",
     ),
     NoticeRow(
@@ -144,21 +144,21 @@ _ROWS = (
     NoticeRow(
         "test_not_operation",
         "note",
-        "A leakage test at 25 Pa is not the leakage in operation: near the air handler the pressure is higher, at the "
-        "registers lower.",
+        "A leakage test at 25 Pa does not show the leakage in operation: near the air handler the pressure is higher, "
+        "at the registers lower.",
         "practice",
     ),
     NoticeRow(
         "pressure_fell",
         "reservation",
-        "The pressure fell by {fall} after it was isolated. The pump was still connected, the gauge was cooling down, "
-        "or ice is forming. Isolate, wait a minute, and start again.",
+        "The pressure fell by {fall} during the test. The pump was still connected, the gauge was cooling "
+        "down, or ice is forming. Isolate, wait a minute, and start again.",
         "practice",
     ),
     NoticeRow(
         "few_readings",
         "reservation",
-        "{count} readings do not show the shape of a rise. Five or more, evenly spaced, do.",
+        "{count} readings do not show the shape of a rise. Take five or more, evenly spaced.",
         "practice",
     ),
     NoticeRow(
@@ -171,7 +171,7 @@ _ROWS = (
         "shallow_vacuum",
         "reservation",
         "The test began at {start}. At such a pressure moisture hardly evaporates, and a rise says little. Evacuate "
-        "below 500 µm first.",
+        "below 500 microns first.",
         "evacuate_500",
     ),
     NoticeRow(
@@ -190,8 +190,8 @@ _ROWS = (
     NoticeRow(
         "rested_briefly",
         "reservation",
-        "The unit has been off for {minutes} min. It takes about 30 minutes to settle; until then the pressure is not "
-        "that of one temperature.",
+        "The unit has been off for {minutes} min. It takes about 30 minutes to settle; until then no single "
+        "temperature holds for the pressure.",
         "non_condensables_at_rest",
     ),
     NoticeRow(
@@ -211,7 +211,7 @@ _ROWS = (
         "crankcase_heater_on",
         "reservation",
         "The crankcase heater keeps the compressor warm, and refrigerant moves away from it. Readings at the coil then "
-        "need more time to settle.",
+        "take longer to settle.",
         "non_condensables_at_rest",
     ),
     NoticeRow(
@@ -223,13 +223,13 @@ _ROWS = (
     NoticeRow(
         "short_interval",
         "reservation",
-        "Only {days} days lie between the additions, so the annual rate is a wide extrapolation.",
+        "Only {days} days passed between the additions, so the annual rate is a wide extrapolation.",
         "practice",
     ),
     NoticeRow(
         "full_charge_assumed",
         "note",
-        "The full charge is taken as known to 5 % (standard uncertainty); state your own if you know it better.",
+        "The full charge is taken as known to 5 % (standard uncertainty). Give your own figure if you know it better.",
         "practice",
     ),
 )

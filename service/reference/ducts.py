@@ -1,4 +1,4 @@
-"""Ducts, blowers and filters: limits and what stands behind them.  SI."""
+"""Ducts, blowers and filters: limits and what supports them.  SI."""
 
 from __future__ import annotations
 

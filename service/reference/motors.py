@@ -61,7 +61,7 @@ INSULATION_BANDS = (
     InsulationBand(
         0.0,
         "failing",
-        "Some makers accept 0.5 to 1 megohm on scroll compressors whose windings stand in oil and refrigerant. Follow "
+        "Some makers accept 0.5 to 1 megohm on scroll compressors whose windings sit in oil and refrigerant. Follow "
         "the maker's limit before you condemn it.",
     ),
 )

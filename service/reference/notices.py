@@ -230,7 +230,7 @@ class NoticeRow:
 
     ``text`` names in braces the values that a check fills in.  Its first sentence is the reason given for limits
     that were not applied.  Rows of one ``code`` differ in their ``variant``.  ``unmet`` are the groups of limits whose
-    published procedure asks for more than was done; they are applied, and ``condition`` is said with each.
+    published procedure asks for more than was done; they are applied, and ``condition`` is added to each.
     """
 
     code: str
@@ -322,7 +322,7 @@ _DUAL = "so a {lower}/{higher} V nameplate was assumed, which allows {lowest} to
 _ASKS_TO_RUN = ("charge", "airflow")
 _RUN_LONGER = (
     f"The published procedure asks for {RUNNING_MINUTES:.0f} minutes of running, and the unit had run {{minutes}}. "
-    "Read again then before you act on this."
+    f"Read again at {RUNNING_MINUTES:.0f} minutes before you act on this."
 )
 _USUAL = USUAL_MINUTES[0][0], USUAL_MINUTES[-1][0]
 
@@ -348,7 +348,7 @@ _ROWS = (
     NoticeRow(
         "not_steady",
         "disqualifying",
-        "The unit had run {minutes} minutes, too short to judge anything that settles. Read again at "
+        "The unit had run {minutes} minutes, too short to judge anything that needs time to settle. Read again at "
         f"{RUNNING_MINUTES:.0f} minutes. Charge, refrigerant and airflow limits were not applied.",
         "ra3_running_time",
         ("charge", "refrigerant", "airflow"),
@@ -366,7 +366,7 @@ _ROWS = (
     NoticeRow(
         "still_settling",
         "reservation",
-        "The unit had run {minutes} minutes and had nearly settled. The bands include what was left.",
+        "The unit had run {minutes} minutes and had nearly settled. The bands allow for the rest.",
         "ra3_running_time",
         variant="late",
         unmet=_ASKS_TO_RUN,
@@ -1047,36 +1047,36 @@ _ROWS = (
     NoticeRow(
         "performance_table_used",
         "note",
-        "The maker's performance table was used: its {columns} under these conditions replace what is usual for such "
-        "units.",
+        "The maker's performance table was used: its {columns} under these conditions replace the usual values for "
+        "such units.",
         "performance_table",
     ),
     NoticeRow(
         "speed_over_any",
         "reservation",
-        "The speed is given as {speed} % of the rated speed, more than units run at. Does the display show a frequency "
-        "or another number? The speed was taken as not known.",
+        "The speed is given as {speed} % of the rated speed, more than units reach. Does the display show a frequency "
+        "or another number? The speed was treated as not known.",
         "practice",
     ),
     # ---------------------------------------------------------------- what a log shows
     NoticeRow(
         "log_without_running",
         "disqualifying",
-        "The log shows no time in which the unit ran, so none of its readings was used. Log again while it runs.",
+        "The log never shows the unit running, so none of its readings was used. Log again while it runs.",
         "log_practice",
     ),
     NoticeRow(
         "log_not_settled",
         "reservation",
         "At the end of the log {readings} had not clearly settled. The settled values were extrapolated, and the bands "
-        "include what that may be off by. Let the unit run on to narrow them.",
+        "allow for the error of that. Let the unit run longer to narrow them.",
         "log_practice",
     ),
     NoticeRow(
         "log_not_steady",
         "reservation",
-        "At the end of the log {readings} still changed by more than a steady reading does. The values belong to its "
-        "last minutes. Find out whether the load or the weather changed, or let the unit run on.",
+        "At the end of the log {readings} still changed by more than a steady reading does. The values are for its "
+        "last minutes. Find out whether the load or the weather changed, or let the unit run longer.",
         "log_practice",
     ),
     NoticeRow(
@@ -1090,8 +1090,8 @@ _ROWS = (
     NoticeRow(
         "log_unit_jump",
         "reservation",
-        "{reading} changes at {part} as if its unit had been switched. Which unit holds is not known, so it was not "
-        "used. Log it in one unit throughout.",
+        "{reading} changes at {part} as if its unit had been switched. Which unit is right is not known, so the "
+        "reading was not used. Log it in one unit throughout.",
         "log_practice",
     ),
     NoticeRow(
@@ -1104,15 +1104,15 @@ _ROWS = (
     NoticeRow(
         "log_readings_swapped",
         "reservation",
-        "{reading} take each other's values from {part} on, as if two probes had changed places. Which is which is not "
+        "{reading} swap values from {part} on, as if two probes had changed places. Which is which is not "
         "known, so neither was used. Check both probes and log again.",
         "log_practice",
     ),
     NoticeRow(
         "log_jump",
         "reservation",
-        "{reading} jumps at {part}, and nothing else in the log explains it. Which side is right is not known, so it "
-        "was not used. Check the probe and log again.",
+        "{reading} jumps at {part}, and nothing else in the log explains it. Which side is right is not known, so the "
+        "reading was not used. Check the probe and log again.",
         "log_practice",
     ),
     NoticeRow(
@@ -1124,7 +1124,7 @@ _ROWS = (
     NoticeRow(
         "log_changed",
         "note",
-        "{events} The longest stretch of steady running was used, and the rest left out.",
+        "{events} The longest stretch of steady running was used; the rest was left out.",
         "log_practice",
     ),
     NoticeRow(
@@ -1138,7 +1138,8 @@ _ROWS = (
         "superheat_hunts",
         "note",
         "Superheat swings by {size} either way every {period}: the metering device hunts. The value is the middle of "
-        "the swing. Check the contact and insulation of a valve's bulb, the charge and the load before the valve.",
+        "the swing. Before you suspect the valve, check the contact and insulation of its bulb, the charge and the "
+        "load.",
         "hunting_valve",
     ),
 )

@@ -132,7 +132,7 @@ USUAL_MINUTES: tuple[tuple[float, float], ...] = (
 
 #: What to do where this limits the readings most.
 READ_AGAIN = (
-    f"Read again once the unit has run {RUNNING_MINUTES:.0f} minutes. What the start had left contributes most to the "
+    f"Read again once the unit has run {RUNNING_MINUTES:.0f} minutes. Settling after the start contributes most to the "
     "uncertainty of these readings."
 )
 

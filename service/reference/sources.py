@@ -556,7 +556,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "practice",
         ),
         "vacuum_gauge_class": Source(
-            "Data sheets of electronic vacuum gauges state about ±10 % of reading and ±10 µm of mercury", "practice"
+            "Data sheets of electronic vacuum gauges state about ±10 % of reading and ±10 microns", "practice"
         ),
         "scale_class": Source("Data sheets of refrigerant scales state about ±0.5 % of reading or ±0.5 oz", "practice"),
         "nitrogen_equation": Source(
@@ -651,7 +651,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Copper: R2 = R1 (234.5 + t2)/(234.5 + t1) with t in °C (IEC 60034-1, IEEE 118)", "memory"
         ),
         "start_winding_ratio": Source(
-            "A service procedure has the start winding at 3 to 6 times the run winding; compressors of today often "
+            "A service procedure expects the start winding at 3 to 6 times the run winding; modern compressors often "
             "show 1.5 to 4 times. A rule of thumb: the maker's table decides",
             "practice",
         ),
@@ -666,7 +666,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "insulation_practice": Source(
             "Trade tables of insulation resistance of small hermetic compressors; makers accept 0.5 to 1 MΩ on scrolls "
-            "whose windings stand in oil and refrigerant",
+            "whose windings sit in oil and refrigerant",
             "memory",
         ),
         "insulation_simple_rule": Source(
@@ -704,12 +704,12 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "Duct leakage at 25 Pa; at another pressure by the power 0.60 (RESNET/ICC 380, ASTM E1554)", "memory"
         ),
         "duct_leakage_six": Source(
-            "California Title 24, nonresidential: no more than 6 % of fan flow; other editions have 5 % for new ducts "
+            "California Title 24, nonresidential: no more than 6 % of fan flow; other editions allow 5 % for new ducts "
             "and 10 or 15 % for altered ones (those from memory)",
             "published",
         ),
         "fan_power_058": Source(
-            "Fan watt draw of 0.58 W/cfm in rater procedures of California Title 24; newer editions have 0.45 W/cfm "
+            "Fan watt draw of 0.58 W/cfm in rater procedures of California Title 24; newer editions allow 0.45 W/cfm "
             "for gas-furnace air handlers (that one from memory)",
             "published",
         ),
@@ -741,8 +741,8 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "memory",
         ),
         "standing_vacuum_2500": Source(
-            "ASHRAE Guideline 3 as training material quotes it (second-hand): a leak check is wanted if the pressure "
-            "rises from 1 to above 2.5 mm of mercury",
+            "ASHRAE Guideline 3 as training material quotes it (second-hand): a leak check is called for if the "
+            "pressure rises from 1 to above 2.5 mm of mercury",
             "memory",
         ),
         "water_saturation": Source(
@@ -751,7 +751,7 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         "gas_throughput": Source("Throughput of gas into a closed volume: volume times rate of rise", "definition"),
         "non_condensables_at_rest": Source(
             "With the unit off and at one temperature, pressure above the saturation pressure of the refrigerant is "
-            "that of gas that does not condense; 20 to 30 minutes to settle",
+            "that of non-condensable gas; 20 to 30 minutes to settle",
             "practice",
         ),
         "leak_rate_methods": Source(

@@ -1,4 +1,4 @@
-"""What is assumed of a vacuum that rises: the one place to touch.  SI units.
+"""What is assumed about a standing vacuum: the one place to touch.  SI units.
 
 No public data on rises of split systems was available: priors and spreads are common practice, wide for that reason
 (source ``vacuum_rise_practice``).
@@ -29,7 +29,7 @@ FREE_WATER = 0.7
 NAMED_FROM = 0.90
 #: Factors on the length of a test that are tried for when the explanations come apart.
 LONGER = (1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 6.0, 9.0)
-#: Length of a test [s] after which the pressure is held against the usual limits.
+#: Length of a test [s] after which the pressure is compared with the usual limits.
 JUDGED_FROM = 600.0
 #: Shortest test [s] that is not remarked on.
 SHORT_TEST = 300.0

@@ -14,9 +14,10 @@ from service.render.report import rendered
 from service.render.sheets import fitted
 from service.render.summary import Summary
 from service.render.wording import chance, words
+from service.words.checks import EXPLANATIONS, HEADLINES
 from service.words.phrases import capital
 
-#: Parts of a request that are no readings.
+#: Parts of a request that are not readings.
 _NOT_READ = frozenset({"units", "unit", "site", "kit", "labels", "taken_at", "options"})
 
 
@@ -34,7 +35,7 @@ def check_page(request: CheckRequest, answer: CheckAnswer) -> str:
         title=f"Report on a check: {answer['check'].replace('-', ' ')}",
         audience="technician",
         facts=_facts(request),
-        summary=Summary(capital(words(answer["verdict"])), _certainty(answer), (answer["sentence"], *_two(steps))),
+        summary=Summary(_headline(answer), _certainty(answer), (answer["sentence"], *_two(steps))),
         pictures=([] if picture is None else [picture(request)], []),
         which="",
         outside=passages.outside(answer, "technician"),
@@ -61,11 +62,17 @@ def _two(steps: list[str]) -> tuple[str, str]:
     return first, rest[0]
 
 
+def _headline(answer: CheckAnswer) -> str:
+    """The outcome in a few words."""
+    verdict = answer["verdict"]
+    return HEADLINES.get(answer["check"], {}).get(verdict) or capital(words(verdict))
+
+
 def _certainty(answer: CheckAnswer) -> str:
     """How certain the outcome is: the explanations with their probabilities, or where the bands are."""
     if not answer["hypotheses"]:
         return "each value has its 95 % band below"
-    return ", ".join(f"{words(row['name'])} {chance(row['probability'])}" for row in answer["hypotheses"])
+    return ", ".join(f"{EXPLANATIONS[row['name']]} {chance(row['probability'])}" for row in answer["hypotheses"])
 
 
 def _facts(request: CheckRequest) -> list[tuple[str, str]]:

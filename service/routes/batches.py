@@ -171,7 +171,7 @@ def keep(app: FastAPI, settings: Settings, **of_workers: Any) -> None:  # noqa: 
 
 _DESCRIPTION = """\
 Send visits, comparisons, series and checks, one JSON object a line; each line is answered in the same order, as soon
-as its answer is ready. The body may have any length: nothing of it is kept.
+as its answer is ready. The body may have any length: the service does not keep it.
 
 * A line is `{"id": ..., "assessment": {body of POST /v1/assessments}}`, the same with a `comparison`, a `diagnosis` or
   a `trend` and the body of its single request, or
@@ -194,7 +194,7 @@ as its answer is ready. The body may have any length: nothing of it is kept.
   everything before it reads soon blocks. After some time without progress the batch ends with a summary that says
   where to resume. With such a client, send parts of some hundred lines.
 * When all places for batches are taken, one whose client neither sends whole lines nor reads makes room for the next;
-  else the latest batch of the caller (key, or address) who has the most, if another caller asks for one. It ends
+  otherwise the latest batch of the caller (key or address) with the most, if another caller asks for one. It ends
   with a summary that says where to resume.
 
 The schema describes the content of the text as a list; in the text each item is on a line of its own.

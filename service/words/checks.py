@@ -5,6 +5,9 @@ Each is a function of what was found, as it is written in the caller's units.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from service.words.phrases import chance
 
 # ---------------------------------------------------------------- pressure under nitrogen
@@ -15,7 +18,7 @@ NOT_TIGHT = "That does not prove the circuit tight."
 def loss_shown(loss: str, band: str, hours: str, probability: float) -> str:
     """That pressure was lost beyond what temperature explains."""
     return (
-        f"The circuit lost {loss} in {hours} beyond what the change of temperature explains (95 % band {band}; "
+        f"In {hours} the circuit lost {loss} more than the temperature change explains (95 % band {band}; "
         f"probability of no loss {chance(probability)}). It leaks."
     )
 
@@ -32,24 +35,24 @@ def no_loss_seen(smallest: str, smallest_mass: str | None, hours: str) -> str:
 def pressure_rose(rise: str) -> str:
     """That the pressure rose by more than temperature explains."""
     return (
-        f"The pressure rose by {rise} more than the change of temperature explains, so the test says nothing about "
-        "leaks. Find out why, then start again."
+        f"The pressure rose by {rise} more than the temperature change explains, so the test says nothing about leaks. "
+        "Find the cause, then start again."
     )
 
 
-NO_VOLUME = "The inner volume is not given, so the loss is a pressure only."
+NO_VOLUME = "The internal volume is not given, so the loss is given as pressure only."
 NO_TEST_PRESSURE = (
-    "The highest test pressure of the nameplate is not given, so the pressure was not judged. Check the nameplate "
+    "The highest test pressure on the nameplate is not given, so the pressure was not judged. Check the nameplate "
     "before you pressurise."
 )
 
 NEXT_STEPS = {
     "lower_the_pressure": "Keep clear and lower the pressure slowly. Then have the parts inspected.",
-    "test_joints_with_bubbles": "Brush every joint with a leak-test solution and look again after ten minutes.",
+    "test_joints_with_bubbles": "Brush every joint with leak-test solution, and look again after ten minutes.",
     "repair_and_repeat": "Release the nitrogen outdoors, repair the leak, and repeat the pressure test.",
-    "hold_longer": "Hold the pressure longer, with the circuit in steady shade: a longer test sees a smaller leak.",
-    "start_again": "Wait until the gas has settled, keep the probe insulated and in the shade, and start again.",
-    "evacuate_next": "Release the nitrogen, then evacuate and watch the rise of the vacuum.",
+    "hold_longer": "Hold the pressure longer, with the circuit in steady shade. A longer test can show a smaller leak.",
+    "start_again": "Wait until the gas has settled, keep the probe insulated and shaded, and start again.",
+    "evacuate_next": "Release the nitrogen outdoors, evacuate, and run a standing-vacuum test.",
 }
 
 # ---------------------------------------------------------------- vacuum that rises
@@ -57,23 +60,23 @@ NEXT_STEPS = {
 
 def vacuum_leaks(rate: str, probability: float, *, drying: bool) -> str:
     """That the rise shows a leak."""
-    also = " Moisture or outgassing raises it as well." if drying else ""
-    return f"The vacuum rises like a leak, about {rate} (probability of a leak {chance(probability)}).{also}"
+    also = " Moisture or outgassing adds to the rise." if drying else ""
+    return f"The pressure rises by about {rate}, as with a leak (probability of a leak {chance(probability)}).{also}"
 
 
 def vacuum_dries(plateau: str, probability: float, saturation: str | None, *, water: bool | None) -> str:
     """That the rise shows moisture or outgassing; ``saturation`` is that of water where it is known."""
     text = (
-        f"The rise flattens towards about {plateau}, as moisture and outgassing do (probability of a leak "
+        f"The rise flattens at about {plateau}, as with moisture or outgassing (probability of a leak "
         f"{chance(probability)})."
     )
     if saturation is None or water is None:
-        return f"{text} The temperature of the coldest part would show whether there is free water."
+        return f"{text} Read the temperature of the coldest part: it shows whether free water is inside."
     if water:
-        return f"{text} That is near the saturation pressure of water there, {saturation}: there is free water inside."
+        return f"{text} At the coldest part water saturates at {saturation}, close to that: free water is inside."
     return (
-        f"{text} That is far below the saturation pressure of water there, {saturation}, so it is outgassing or the "
-        "last moisture rather than free water."
+        f"{text} That is far below the saturation pressure of water at the coldest part, {saturation}, so it is "
+        "outgassing or the last moisture rather than free water."
     )
 
 
@@ -86,7 +89,7 @@ def vacuum_holds(final: str, smallest: str, minutes: str) -> str:
 
 
 def vacuum_cannot_tell(leak: float, wait: str | None) -> str:
-    """That leak and moisture cannot be told apart yet."""
+    """That the readings do not yet separate a leak from moisture."""
     rest = (
         f"Cannot tell yet: wait {wait} longer." if wait else "Cannot tell yet: keep it isolated at least as long again."
     )
@@ -95,30 +98,30 @@ def vacuum_cannot_tell(leak: float, wait: str | None) -> str:
 
 def vacuum_fell(fall: str) -> str:
     """That the pressure fell though it was isolated."""
-    return f"The pressure fell by {fall} after it was isolated, so this is not a test of the circuit. Start again."
+    return f"The pressure fell by {fall} during the test, so it says nothing about the circuit. Start again."
 
 
 VACUUM_MEANS = {
     "leak": "A leak: the pressure rises in a straight line.",
     "drying": "Moisture or outgassing: the rise flattens and ends.",
     "leak_and_drying": "A leak and moisture together: the rise flattens, but does not end.",
-    "holds": "No rise beyond what the gauge scatters.",
+    "holds": "No rise beyond the scatter of the gauge.",
 }
 
 NO_COLDEST = (
-    "The temperature of the coldest part is not given, so the plateau was not held against the saturation pressure of "
+    "The temperature of the coldest part is not given, so the plateau was not compared with the saturation pressure of "
     "water."
 )
-NO_VACUUM_VOLUME = "The inner volume is not given, so a leak is a rate of rise only."
+NO_VACUUM_VOLUME = "The internal volume is not given, so a leak is given as a rate of rise only."
 TOO_SHORT = "The usual limits apply ten minutes after the pump was isolated."
 
 NEXT_STEPS |= {
-    "check_hoses_and_cores": "Check hoses, valve cores, caps and the gauge's connection first: they leak most often.",
+    "check_hoses_and_cores": "Check hoses, valve cores, caps and the gauge connection first: they leak most often.",
     "pressure_test": "Break the vacuum with dry nitrogen, pressurise to the nameplate's limit, and find the leak.",
-    "evacuate_further": "Evacuate further, if needed after sweeping with dry nitrogen, and repeat the test.",
-    "warm_the_circuit": "Warm the coldest parts, so that water leaves faster; ice hardly evaporates.",
+    "evacuate_further": "Sweep with dry nitrogen if needed, evacuate further, and repeat the test.",
+    "warm_the_circuit": "Warm the coldest parts so that water boils off faster. Ice hardly evaporates.",
     "start_vacuum_again": "Isolate the circuit from the pump, wait until the gauge is steady, and start again.",
-    "wait_longer": "Keep it isolated and go on reading at the same interval.",
+    "wait_longer": "Keep it isolated, and keep reading at the same interval.",
     "weigh_in": "Weigh the charge in while the vacuum holds.",
 }
 
@@ -146,18 +149,18 @@ def below_saturation(under: str, band: str, probability: float) -> str:
 def no_excess_seen(smallest: str) -> str:
     """That no excess was seen, and how small one would have been."""
     return (
-        "The pressure at rest fits saturation. Non-condensable gas that adds less than "
+        "The pressure at rest matches saturation. Non-condensable gas that adds less than "
         f"{smallest} would not have been seen."
     )
 
 
-NO_GAS_VOLUME = "The volume that holds gas is not given, so an excess is a pressure only."
+NO_GAS_VOLUME = "The volume that holds gas is not given, so an excess is given as pressure only."
 
 NEXT_STEPS |= {
     "read_again_settled": "Read again after another half hour off, in the shade, with the probe insulated on the coil.",
     "recover_and_evacuate": "If the excess stays, recover the charge, evacuate, and weigh in fresh refrigerant.",
     "check_the_temperature": "Check where the probe sits: it must show the coldest place that holds liquid.",
-    "look_for_the_leak": "Find and repair the leak before refrigerant is added.",
+    "look_for_the_leak": "Find and repair the leak before you add refrigerant.",
     "better_thermometer": "A better thermometer, or several places that agree, would show a smaller excess.",
 }
 
@@ -179,7 +182,7 @@ def leak_threshold(rate: str, concerns: str, above: float) -> str:
     )
 
 
-NO_DAYS = "The days since the addition before are not given, so the annualizing method cannot be applied."
+NO_DAYS = "The days since the previous addition are not given, so the annualizing method cannot be applied."
 NO_REFRIGERANT = "The refrigerant is not given, so the loss has no CO2 equivalent."
 
 NEXT_STEPS |= {
@@ -190,8 +193,8 @@ NEXT_STEPS |= {
 # ---------------------------------------------------------------- pictures and pages
 
 VACUUM_TITLE = {
-    "leak": "The vacuum rises like a leak",
-    "leak_and_drying": "The vacuum rises like a leak with moisture",
+    "leak": "The pressure rises as with a leak",
+    "leak_and_drying": "The pressure rises as with a leak and moisture",
     "drying": "The rise flattens: moisture or outgassing",
     "holds": "The vacuum holds",
     "cannot_tell": "Leak or moisture: cannot tell yet",
@@ -200,8 +203,31 @@ VACUUM_TITLE = {
 HOLD_TITLE = {
     "loss_shown": "The circuit loses pressure",
     "no_loss_seen": "No loss was seen",
-    "pressure_rose": "The pressure rose by more than the temperature explains",
+    "pressure_rose": "The pressure rose more than the temperature explains",
 }
+
+#: The outcome in a few words, by check and verdict, where the verdict's own name says too little.
+HEADLINES: Mapping[str, Mapping[str, str]] = MappingProxyType(
+    {
+        "vacuum-rise": VACUUM_TITLE,
+        "pressure-hold": HOLD_TITLE,
+        "pressure-at-rest": {
+            "excess_shown": "The pressure is above saturation",
+            "no_excess_seen": "The pressure matches saturation",
+            "below_saturation": "The pressure is below saturation",
+        },
+        "leak-rate": {"computed": "The annual leak rate"},
+    }
+)
+#: An explanation in a word or two.
+EXPLANATIONS: Mapping[str, str] = MappingProxyType(
+    {
+        "leak": "a leak",
+        "drying": "moisture or outgassing",
+        "leak_and_drying": "a leak and moisture",
+        "holds": "no rise",
+    }
+)
 
 
 def curve_of_vacuum(name: str, probability: float) -> str:
@@ -212,4 +238,4 @@ def curve_of_vacuum(name: str, probability: float) -> str:
 
 def described(verdict: str, count: int, what: str) -> str:
     """A picture of a test in a sentence, for those who do not see it."""
-    return f"{count} readings of the {what} over time. Outcome: {verdict.replace('_', ' ')}."
+    return f"{count} readings of the {what}. Outcome: {verdict.replace('_', ' ')}."

@@ -9,18 +9,21 @@ from service.words.phrases import listed, lowered
 
 ANYTHING = "registers, equipment, a duct test, a filter or a furnace"
 GIVE_A_READING = "Give at least one of registers, equipment, duct_test, filter and furnace."
-NEEDS_ROOM = "Add the air of the rooms: delivered heat is heat against it."
+NEEDS_ROOM = "Add the room air: delivered heat is computed against it."
 ONE_HUMIDITY = "Give one of the two: the more exact one."
 RISES = "Copy both ends of the range from the furnace's nameplate."
-NO_CAPACITY = "What the equipment makes is not known for the same kind of heat, so nothing says how much of it arrives."
-NO_AIRFLOW = "The airflow to compare the leakage with is not given."
-NO_DUCT_INPUTS = "The formula of ANSI/ASHRAE Standard 152 needs more."
+NO_CAPACITY = (
+    "The capacity of the equipment is not known for the same kind of heat, so the share that arrives cannot be "
+    "computed."
+)
+NO_AIRFLOW = "No airflow is given to compare the leakage with."
+NO_DUCT_INPUTS = "The formula of ANSI/ASHRAE Standard 152 needs more data."
 
 
 def verdict(name: str, about: Sequence[str], *, judged: bool) -> str:
     """The outcome of the whole check."""
     if name == "within_limits":
-        return "All that was read is within its limits."
+        return "Everything that was read is within its limits."
     if not judged:
         return "No limit applies to these readings, so nothing was decided."
     these = listed([lowered(label) for label in about])
@@ -31,11 +34,11 @@ def verdict(name: str, about: Sequence[str], *, judged: bool) -> str:
 
 def model_fan(motor: str, value: str) -> str:
     """What a rating model assumes of a blower."""
-    return f"A rating model takes {value} for a blower with a motor of the {motor} kind at 0.50 in. w.c. (125 Pa)."
+    return f"A rating model assumes {value} for {motor} blower motors at 0.50 in. w.c. (125 Pa)."
 
 
 def efficiency_at_airflow(factor: float) -> str:
-    """What an airflow costs in efficiency, by the standard."""
+    """What an airflow costs in efficiency by the standard."""
     return (
         f"By the standard's curve a unit at this airflow reaches {figure(100.0 * factor, 1)} % of its efficiency at "
         "400 cfm per ton (54 L/s per kW)."
@@ -59,6 +62,6 @@ NEXT_STEPS = {
     "seal_the_ducts": "Seal joints, boots and the cabinet with mastic, and test again.",
     "lower_the_resistance": "Check filter, coil, dampers and registers, then the blower's speed.",
     "change_the_filter": "Change the filter, or fit a larger one.",
-    "set_the_rise": "Set the furnace's temperature rise by blower speed and gas input, as its manual says. Work on "
-    "gas is for people licensed for it.",
+    "set_the_rise": "Set the furnace's temperature rise by blower speed and gas input, as its manual says. Leave work "
+    "on gas to people licensed for it.",
 }

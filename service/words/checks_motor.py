@@ -10,7 +10,7 @@ ANYTHING = "windings, a reading to ground, insulation or capacitors"
 GIVE_A_READING = (
     "Give at least one of single_phase_windings, three_phase_windings, winding_to_ground, insulation and capacitors."
 )
-ONE_OF_TWO = "Give winding_to_ground where the meter shows a number, winding_to_ground_over_range where it shows none."
+ONE_OF_TWO = "Give winding_to_ground if the meter shows a number, winding_to_ground_over_range if it shows none."
 NO_INSULATION_LIMIT = (
     "Neither the maker's least insulation resistance nor the rated voltage is given, so no limit was applied."
 )
@@ -65,19 +65,19 @@ def start_over_run(ratio: str, old: tuple[float, float], now: tuple[float, float
     """The ratio of the windings next to its rule of thumb."""
     return (
         f"The start winding reads {ratio} times the run winding. A service procedure expects {old[0]:g} to {old[1]:g}; "
-        f"compressors of today often read from {now[0]:g}. The maker's table decides."
+        f"modern compressors often read as low as {now[0]:g}. The maker's table decides."
     )
 
 
 def insulation(value: str, name: str, advice: str) -> str:
     """What the trade makes of an insulation resistance."""
-    return f'{value} counts as "{name}" in tables of the trade for small hermetic compressors. {advice}'
+    return f'Trade tables call {value} "{name}" for small hermetic compressors. {advice}'
 
 
 NEXT_STEPS = {
     "keep_it_off": "Keep the motor off and locked out.",
-    "lift_the_bleed_resistor": "If a resistor bridges the capacitor, lift one end and read again: it makes the "
-    "reading low.",
+    "lift_the_bleed_resistor": "If a bleed resistor is fitted across the capacitor, lift one end and read again: it "
+    "lowers the reading.",
     "replace_the_capacitor": "Replace the capacitor with one of the same value and at least the same voltage.",
     "better_meter": "Zero the leads and read again, or use a meter with a smaller error.",
     "test_the_insulation": "Test the insulation to ground with an insulation tester, never in a vacuum.",

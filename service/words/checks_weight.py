@@ -11,12 +11,12 @@ POSITIVE_CHARGE = "less than the charge of the nameplate and the lines together"
 CHECK_UNITS = "Check the numbers and their units: ounces and pounds are easily confused."
 
 LINES_NOT_KNOWN = (
-    "The charge for the lines is not known. Give the manual's charge for each length, or the refrigerant and the size "
-    "of the liquid line."
+    "The charge for the lines is not known. Give the manual's charge per length of line, or the refrigerant and the "
+    "size of the liquid line."
 )
 NO_ALLOWANCE = (
-    "How much of the factory charge is for lines is not given, and it is never estimated here: units differ. Read it "
-    "on the nameplate or in the manual; 0 if the factory charge holds nothing for lines."
+    "The part of the factory charge that is for the lines is not given. The service never estimates it: units differ. "
+    "Read it on the nameplate or in the manual. Give 0 if the factory charge includes nothing for the lines."
 )
 NEVER_A_PERMISSION = (
     "This is arithmetic, not permission. The unit's label, its installation manual and the local code decide; editions "
@@ -43,7 +43,7 @@ def allowance_not_known(lines: str) -> str:
 _ADJUSTED = {
     "add_charge": "That is {change} more than on the nameplate.",
     "remove_charge": "That is {change} less than on the nameplate.",
-    "no_adjustment": "That is the charge of the nameplate, as far as the lines are known.",
+    "no_adjustment": "That is the nameplate charge, as far as the lines are known.",
 }
 
 
@@ -71,7 +71,7 @@ NEXT_STEPS = {
 
 def no_flammability_limit(designation: str) -> str:
     """That no formula was computed."""
-    return f"No lower flammability limit of {designation} is kept here, so no formula was computed."
+    return f"The service has no lower flammability limit for {designation}, so no formula was computed."
 
 
 def room_largest(formula: RoomFormula, area: str, most: str, limit: str) -> str:
@@ -93,6 +93,6 @@ def room_smallest(formula: RoomFormula, charge_: str, least: str) -> str:
 def room_free(most: str, group: str, volume: float) -> str:
     """The charge up to which the standard has no room limit."""
     return (
-        f"Recent editions have no limit by the room for group {group} up to {most}: {volume:g} m³ times the lower "
+        f"Recent editions set no room limit for group {group} up to {most}: {volume:g} m³ times the lower "
         "flammability limit. Other limits remain."
     )

@@ -137,7 +137,7 @@ def condition(finding: Mapping[str, Any]) -> str:
     """What a check asks for that was not done, to follow the finding; empty where nothing is missing."""
     if finding["condition_not_met"] is None:
         return ""
-    return " The unit had not run as long as this check asks for, so it needs to be checked again."
+    return " The unit had not run long enough for this check, so it needs to be checked again."
 
 
 def weather(conditions: Mapping[str, Any], audience: Audience) -> str:

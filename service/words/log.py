@@ -15,7 +15,7 @@ _IN_SECONDS = 120.0
 _COVERAGE = 1.96
 #: Times shorter than this are none [s].
 _A_MOMENT = 10.0
-#: Numbers of which so large a share is independent need no remark.
+#: Readings of which so large a share is independent need no remark.
 _NEARLY_ALL = 0.8
 
 _READING = "run.readings."
@@ -137,7 +137,7 @@ def _steadiness(one: ReadingFacts) -> str:
         return f"It was steady over the last {clock(min(one.settled_for, 300.0))}."
     if one.grade == "not_steady":
         return f"It was not steady: it changed by {drift} in five minutes."
-    return f"These numbers cannot show whether it was steady: it changed by about {drift} in five minutes."
+    return f"These readings cannot show whether it was steady: it changed by about {drift} in five minutes."
 
 
 def _swing(one: ReadingFacts) -> str:
@@ -152,12 +152,12 @@ def _number(one: ReadingFacts) -> str:
     if worth > _NEARLY_ALL * one.count:
         return ""
     count = figure(one.count, 0)
-    return f"Its {count} numbers are worth about {worth} independent ones, as those close in time are alike."
+    return f"Its {count} readings count as about {worth} independent ones, because readings close in time are alike."
 
 
 def not_used(name: str, reasons: Sequence[str]) -> str:
     """That a reading of a log gave no value; ``reasons`` by the contract's names, empty where it is too short."""
-    why = listed(list(dict.fromkeys(LEFT_OUT[one].text for one in reasons))) if reasons else "it holds too few numbers"
+    why = listed(list(dict.fromkeys(LEFT_OUT[one].text for one in reasons))) if reasons else "it has too few readings"
     return f"{capital(spoken(_READING + name))} of the log was not used: {why}."
 
 
@@ -167,7 +167,10 @@ def followed(
     """How a derived temperature difference [K] moved at the end of a log."""
     drift = signed_phrase(_DIFFERENCE, change, system)
     if grade == "cannot_tell":
-        text = f"Whether {lowered(label)} was steady is not shown (it changed by about {drift} in five minutes)."
+        text = (
+            f"These readings cannot show whether {lowered(label)} was steady: it changed by about {drift} in five "
+            "minutes."
+        )
     else:
         text = f"{label} was {STEADINESS[grade]} (it changed by {drift} in five minutes)."
     if swing is None:
@@ -188,7 +191,7 @@ def event(name: str, at: float, readings: Sequence[str]) -> str:
 
 
 def more_events(count: int) -> str:
-    """That more happened than is told."""
+    """That more happened than is reported."""
     return f"{count} more event{'s' if count > 1 else ''} followed."
 
 

@@ -18,7 +18,7 @@ def in_one_run(minutes: float | None) -> str:
         return ""
     read = f"Read after {round(minutes, 1):g} minutes"
     if minutes < NEARLY_SETTLED_MINUTES:
-        return f"{read}: the unit was still settling. The result allows for that; read again {_AGAIN} to narrow it."
+        return f"{read}: the unit was still settling. The result allows for that. Read again {_AGAIN} to narrow it."
     return f"{read}: the unit had nearly settled, and the result allows for what was left."
 
 
@@ -37,9 +37,9 @@ def in_two_runs(minutes: Mapping[Literal["before", "after"], float | None]) -> s
         [f"the {_RUNS[run]} run was read after {round(one, 1):g} minutes, {_state(one)}" for run, one in early.items()]
     )
     text = f"{capital(runs)}. The band includes that"
-    # Beside a first run that had not settled either, a second one that has is no better.
+    # Where the first run had not settled either, a second one that has is no better.
     if set(early) == {"after"}:
-        return f"{text}; read the second run again {_AGAIN} to narrow it."
+        return f"{text}. Read the second run again {_AGAIN} to narrow it."
     return f"{text}."
 
 

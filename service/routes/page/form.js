@@ -284,7 +284,7 @@ function file(pointer) {
   input.id = idOf(pointer);
   return make("div", { className: "field" }, make("label", { className: "file" }, "Log as a CSV file ", input), said, remove,
     ...notes(pointer, input, make("p", { className: "gives" },
-      "A header row of seconds and the names of readings, each with its unit in brackets; then one row a time.")));
+      "A header row of seconds and the names of readings, each with its unit in brackets; then one row for each time.")));
 }
 
 // ------------------------------------------------------------ groups and lists

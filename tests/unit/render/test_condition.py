@@ -12,7 +12,7 @@ from service.assess.pipeline import assess
 from service.render import passages
 from service.render.spreadsheet import of_assessment
 
-AGAIN = "The unit had not run as long as this check asks for"
+AGAIN = "The unit had not run long enough for this check"
 
 
 def answered(minutes: float) -> Assessment:

@@ -52,7 +52,7 @@ def test_a_steady_reading() -> None:
     said = words.reading(STEADY)
     assert said.startswith("Suction line temperature settles at 55.0 °F (95 %: 54.0 to 56.0 °F, before calibration).")
     assert "It was steady over the last 5 min." in said
-    assert "Its 120 numbers are worth about 12 independent ones" in said
+    assert "Its 120 readings count as about 12 independent ones" in said
     assert "independent" not in words.reading(replace(STEADY, effective=110.0))
 
 

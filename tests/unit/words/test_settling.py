@@ -22,7 +22,7 @@ def test_one_run_says_how_settled_it_was(minutes: float | None, said: str) -> No
     text = in_one_run(minutes)
     assert text.startswith(said)
     assert bool(text) is bool(said)
-    assert ("read again at 15 minutes" in text) is (minutes == 5.0)
+    assert ("Read again at 15 minutes" in text) is (minutes == 5.0)
 
 
 def test_two_runs_of_equal_minutes_cancel_and_a_late_second_run_is_asked_for_only_where_it_helps() -> None:
