@@ -19,6 +19,7 @@ from pydantic.json_schema import models_json_schema
 from schemas.comparisons import ComparisonRequest
 from schemas.diagnoses import DiagnosisRequest
 from schemas.readings import READINGS
+from service.assess import catalogues
 from service.derive.derivations import DERIVATIONS, QUANTITIES
 from service.edge.keys import HEADER
 from service.intake.paths import TABLE
@@ -359,6 +360,21 @@ def _texts(part: Any) -> Iterable[str]:  # noqa: ANN401
             yield from _texts(one)
 
 
+def _instruments() -> list[dict[str, Any]]:
+    """Each type with its accuracies, without what is zero and without sources."""
+    return [
+        {
+            "type": row["type"],
+            "description": row["description"],
+            "accuracies": [
+                {part: one for part, one in accuracy.items() if one and part != "source"}
+                for accuracy in row["accuracies"]
+            ],
+        }
+        for row in catalogues.instruments()["rows"]
+    ]
+
+
 @cache
 def description() -> bytes:
     """Everything that the page knows of the contract, as JSON."""
@@ -403,6 +419,7 @@ def description() -> bytes:
             "headings": _headings(),
             "gives": _gives(),
             "refrigerants": list(REFRIGERANTS),
+            "instruments": _instruments(),
             "classes": classes,
             "errors": errors,
             "units": {

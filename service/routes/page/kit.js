@@ -25,7 +25,7 @@ function stated(row) {
 }
 
 function assumed(type) {
-  const row = sheet.instruments.find((one) => one.type === type);
+  const row = known().instruments.find((one) => one.type === type);
   if (!row) return null;
   return make("div", { className: "gives" }, make("p", {}, row.description),
     make("p", {}, "Assumed unless you state your own:"), make("ul", {}, row.accuracies.map((one) => make("li", {}, stated(one)))));

@@ -6,7 +6,6 @@ import { keep, save } from "./visits.js";
 
 export const sheet = {
   visit: null,
-  instruments: [], // types of the catalogue with their accuracies, once they have come
   problems: new Map(), // place -> what the service refused there
   pointed: new Map(), // place -> why it is worth reading next
 };
@@ -105,9 +104,9 @@ function* everyAmount(tree) {
 
 /** An accuracy in bare numbers keeps the unit that it was written in. */
 function fixAccuracies(tree, old) {
-  const { errors } = known();
+  const { errors, instruments } = known();
   for (const found of Object.values(tree.kit ?? {})) {
-    const main = sheet.instruments.find((type) => type.type === found.type)?.accuracies[0]?.measures;
+    const main = instruments.find((type) => type.type === found.type)?.accuracies[0]?.measures;
     const own = [...(found.accuracy ? [[main, found.accuracy]] : []), ...Object.entries(found.accuracies ?? {})];
     for (const [measured, accuracy] of own) {
       const sized = accuracy.fixed ?? accuracy.span ?? accuracy.resolution ?? found.repeatability;

@@ -1,6 +1,6 @@
 // Keeps the page for when there is no signal. The network comes first, so that page and service match.
 const KEPT = "worksheet";
-const PAGE = ["/", "/page/fields.json", "/v1/instruments"];
+const PAGE = ["/", "/page/fields.json"];
 /** How long to wait for a slow connection before the kept copy is shown [ms]. */
 const PATIENCE = 4000;
 

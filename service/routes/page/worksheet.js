@@ -263,17 +263,6 @@ async function send() {
   }
 }
 
-// ------------------------------------------------------------ lists of the service
-
-async function catalogue() {
-  try {
-    sheet.instruments = JSON.parse(await ask("/v1/instruments")).rows;
-    return true;
-  } catch {
-    return false; // no accuracy is shown; a key that is needed is asked for on sending
-  }
-}
-
 function wire() {
   part("form").addEventListener("submit", (event) => { event.preventDefault(); send(); });
   part("form").addEventListener("keydown", (event) => {
@@ -293,10 +282,9 @@ function wire() {
   part("form").addEventListener("change", ({ target }) => { if (DECIDES.has(target.id)) rebuild(); });
   part("cancel").addEventListener("click", () => { stop(); part("progress").textContent = "Cancelled. Nothing you typed is lost."; part("send").focus(); });
   part("again").addEventListener("click", send);
-  part("use_key").addEventListener("click", async () => {
+  part("use_key").addEventListener("click", () => {
     visits.keep("key", part("key").value.trim() || null);
     part("key").value = "";
-    if (await catalogue()) build();
     send();
   });
   part("visits").addEventListener("toggle", showList);
@@ -335,7 +323,6 @@ async function start() {
   build();
   part("loading").hidden = true;
   part("form").hidden = false;
-  if (await catalogue()) rebuild();
   if ("serviceWorker" in navigator && isSecureContext) {
     navigator.serviceWorker.register("/page/worker.js", { scope: "/" }).catch(() => { /* the page works without */ });
   }
