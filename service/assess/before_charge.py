@@ -18,6 +18,7 @@ from service.reference.conditions import (
     FAR_OVER_AMBIENT,
     LITTLE_HEAD,
     LITTLE_SPLIT,
+    LITTLE_SUBCOOLING,
     LOWEST_EVAPORATING,
     MUCH_SUPERHEAT,
     NEAR_CUT_OUT,
@@ -140,4 +141,12 @@ def dry_coil(case: Case) -> Iterator[Notice]:
         yield notice("dry_coil", ("return_air_wet_bulb",), lowest=case.say("temperature", DRY_COIL_WET_BULB))
 
 
-CHECKS = (nearly_empty, standing_motor, heat_not_rejected, dry_coil)
+def little_subcooling(case: Case) -> Iterator[Notice]:
+    """So little subcooling that the liquid line may carry vapour."""
+    found = case.derived.get("subcooling")
+    if found is not None and case.request.unit.mode == "cooling" and float(found[0]) < LITTLE_SUBCOOLING:
+        value = case.say("temperature_difference", float(found[0]))
+        yield notice("little_subcooling", readings_behind(case, "subcooling"), value=value)
+
+
+CHECKS = (nearly_empty, standing_motor, heat_not_rejected, dry_coil, little_subcooling)

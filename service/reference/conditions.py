@@ -88,6 +88,9 @@ CREDIBLE: Mapping[str, tuple[float, float]] = MappingProxyType(
 #: below (about 50 psig with R-410A and 25 psig with R-22, 0 to 4 °F); source ``low_pressure_cut_out``.
 LOWEST_EVAPORATING = _degf(20.0)
 
+#: Subcooling [K] under which the liquid line may carry vapour; source ``little_subcooling``.
+LITTLE_SUBCOOLING = 4.0 * DEGF
+
 #: What a circuit with almost no liquid shows besides so low a suction [K]: superheat above this, condensing
 #: temperature over outdoor air and temperature split below these; source ``nearly_empty``.
 MUCH_SUPERHEAT = 25.0 * DEGF

@@ -1142,6 +1142,14 @@ _ROWS = (
         "load.",
         "hunting_valve",
     ),
+    NoticeRow(
+        "little_subcooling",
+        "note",
+        "Subcooling is {value}. With so little, the liquid line may carry vapour, which no thermometer shows: the "
+        "refrigerant side then overstates capacity, and a change from or to such a state may be larger than its band "
+        "says. Airflow with both wet bulbs shows the capacity.",
+        "little_subcooling",
+    ),
 )
 
 NOTICES: Mapping[str, NoticeRow] = MappingProxyType({row.name: row for row in _ROWS})

@@ -38,6 +38,7 @@ def read(readings: Body, unit: Body | None = None, units: str = "imperial", **pa
 VISITS: Mapping[str, Body] = {
     **{name: visit(log) for name, log in troubled().items()},
     "steady_state_not_shown": read({}),
+    "little_subcooling": read({"liquid_pressure": 350, "liquid_line_temperature": 104}, R410A),
     "not_steady": read({}, run={"minutes_running": 2}),
     "still_settling.early": read({}, run={"minutes_running": 5}),
     "still_settling.late": read({}, run={"minutes_running": 12}),
