@@ -210,10 +210,10 @@ def _common(
 
 
 def _beside(drawn: Sequence[Drawing], body: Body, runs: Mapping[str, Examined], audience: Audience) -> Columns:
-    """Charts at the left; cycle, log and air at the right, where the readings tell them, for a technician."""
+    """Charts at the left; log, cycle and air at the right, where the readings show them, for a technician."""
     right: list[Drawing] = []
     if audience == "technician":
-        for picture in (cycle_of, partial(course_of, most=_PANELS // len(runs)), air_of):
+        for picture in (partial(course_of, most=_PANELS // len(runs)), cycle_of, air_of):
             with suppress(RefusedError):
                 right.append(picture(body, runs))
     return (drawn, right) if right else (drawn[:1], drawn[1:])
