@@ -438,6 +438,18 @@ def _missing(request: ChargeByWeightRequest, taken: _Taken) -> Iterable[Missing]
         }
 
 
+#: What follows once the charge was weighed in, or the old one recovered, by what that was of the right one.
+_AFTER_WEIGHING = {"low": "add_the_rest", "right": "check_running", "high": "recover_the_excess"}
+_AFTER_RECOVERY = {"low": ("find_the_leak",), "right": (), "high": ("check_the_recovered",)}
+
+
+def _share(workings: Workings, quantity: Quantity) -> str:
+    """Whether a mass is shown to be below or above the right charge."""
+    if workings.judged(quantity.name).grade != "nonconforming":
+        return "right"
+    return "low" if workings.value(quantity.name) < 1.0 else "high"
+
+
 def _next_steps(workings: Workings, verdict: str) -> list[CheckStep]:
     actions = {
         "lines_not_known": ["state_the_lines"],
@@ -446,8 +458,10 @@ def _next_steps(workings: Workings, verdict: str) -> list[CheckStep]:
         "remove_charge": ["ask_the_manual"],
         "no_adjustment": ["weigh_in"],
     }[verdict]
-    if WAS_IN_SHARE.name in workings.rows and workings.judged(WAS_IN_SHARE.name).grade == "nonconforming":
-        actions = ["find_the_leak", *actions]
+    if HELD_SHARE.name in workings.rows:
+        actions = [_AFTER_WEIGHING[_share(workings, HELD_SHARE)]]
+    elif WAS_IN_SHARE.name in workings.rows:
+        actions = [*_AFTER_RECOVERY[_share(workings, WAS_IN_SHARE)], *actions]
     return [{"action": name, "sentence": words.NEXT_STEPS[name]} for name in actions]
 
 

@@ -25,7 +25,7 @@ from service.intake.paths import ASSUMED, CURVES, MODEL, SITE_PRESSURE
 from service.intake.refusals import Refusal
 from service.physics.nitrogen import GAS_CONSTANT
 from service.physics.refrigerant import SaturationCurves
-from service.reference.check_limits import SEEN, SETTLED_MINUTES, SETTLED_WITHIN
+from service.reference.check_limits import MOST_GAS, SEEN, SETTLED_MINUTES, SETTLED_WITHIN
 from service.uncertainty.conformity import DECISION_PROBABILITY
 from service.words import checks as words
 from service.words.phrases import span
@@ -79,8 +79,28 @@ class Rested:
     def verdict(self) -> str:
         """What the readings show."""
         if 1.0 - self.over <= 1.0 - DECISION_PROBABILITY:
-            return "excess_shown"
+            return "excess_shown" if self.doubt is None else "cannot_tell"
         return "below_saturation" if self.over <= 1.0 - DECISION_PROBABILITY else "no_excess_seen"
+
+    @property
+    def doubt(self) -> str | None:
+        """Why an excess would not show gas: not off for long, places that disagree, or far more than air explains."""
+        if self.request.minutes_off is not None and self.request.minutes_off < SETTLED_MINUTES:
+            return "early"
+        if self.apart is not None:
+            return "apart"
+        return "too_large" if self.workings.value(EXCESS.name) > MOST_GAS else None
+
+    @property
+    def apart(self) -> tuple[str, float] | None:
+        """The first place whose temperature differs too far from the coil's, and by how much [K]."""
+        readings = self.workings.visit.uncertain
+        values = {path.split("[")[0]: row.value for path, row in readings.items() if path.startswith("readings.")}
+        coil = values[COIL.name]
+        for other in (LIQUID, AIR):
+            if other.name in values and abs(values[other.name] - coil) > SETTLED_WITHIN:
+                return other.name, abs(values[other.name] - coil)
+        return None
 
     @property
     def smallest(self) -> float:
@@ -188,6 +208,8 @@ def _sentence(found: Rested) -> str:
         band = span("pressure_difference", low, high, found.request.units)
         mass = say("gas_mass", workings.value(MASS.name)) if MASS.name in workings.rows else None
         return words.excess_shown(say("pressure_difference", excess), band, mass, found.over)
+    if found.verdict == "cannot_tell":
+        return words.excess_not_told(say("pressure_difference", excess), words.NO_GAS_SHOWN[found.doubt or "early"])
     if found.verdict == "below_saturation":
         band = span("pressure_difference", -high, -low, found.request.units)
         return words.below_saturation(say("pressure_difference", -excess), band, 1.0 - found.over)
@@ -201,8 +223,7 @@ def _findings(found: Rested) -> list[Finding]:
 
 
 def _notices(found: Rested) -> Iterator[Notice]:
-    request, readings = found.request, found.workings.visit.uncertain
-    say = found.workings.say
+    request, say = found.request, found.workings.say
     if request.minutes_off is None:
         yield notice("rest_not_shown", ("minutes_off",))
     elif request.minutes_off < SETTLED_MINUTES:
@@ -211,13 +232,9 @@ def _notices(found: Rested) -> Iterator[Notice]:
         yield notice("sun_on_coil", ("sun_on_coil",))
     if request.crankcase_heater_on:
         yield notice("crankcase_heater_on", ("crankcase_heater_on",))
-    values = {path.split("[")[0]: row.value for path, row in readings.items() if path.startswith("readings.")}
-    coil = values[COIL.name]
-    for other in (LIQUID, AIR):
-        if other.name in values and abs(values[other.name] - coil) > SETTLED_WITHIN:
-            away = say("temperature_difference", abs(values[other.name] - coil))
-            yield notice("not_settled", (COIL.name, other.name), difference=away)
-            return
+    if found.apart is not None:
+        other, away = found.apart
+        yield notice("not_settled", (COIL.name, other), difference=say("temperature_difference", away))
 
 
 def _missing(found: Rested) -> list[Missing]:
@@ -229,6 +246,7 @@ def _missing(found: Rested) -> list[Missing]:
 def _next_steps(found: Rested) -> list[CheckStep]:
     actions = {
         "excess_shown": ["read_again_settled", "recover_and_evacuate"],
+        "cannot_tell": ["check_pressure_and_temperature" if found.doubt == "too_large" else "read_again_settled"],
         "below_saturation": ["check_the_temperature", "look_for_the_leak"],
         "no_excess_seen": ["better_thermometer"],
     }[found.verdict]

@@ -19,7 +19,7 @@ from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, in_o
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model
 from service.intake.paths import SITE_PRESSURE
 from service.physics import nitrogen
-from service.reference.check_limits import LARGE_SWING, SEEN, SHORT_TEST
+from service.reference.check_limits import LARGE_SWING, LEAST_TEST_PRESSURE, LEAST_TEST_TIME, SEEN, SHORT_TEST
 from service.uncertainty.conformity import DECISION_PROBABILITY
 from service.words import checks as words
 from service.words.phrases import span
@@ -78,6 +78,21 @@ class Held:
     def duration(self) -> float:
         """Length of the test [s]."""
         return float(self.times[-1] - self.times[0])
+
+    @property
+    def highest(self) -> float:
+        """Highest pressure over the air [Pa]."""
+        return float(self.workings.value(HIGHEST.name))
+
+    @property
+    def over(self) -> bool:
+        """Whether the pressure was above the highest one allowed."""
+        return self.allowed is not None and self.highest > self.allowed
+
+    @property
+    def tests_little(self) -> bool:
+        """Whether so low a pressure, or so short a time, hardly tests the circuit."""
+        return self.highest < LEAST_TEST_PRESSURE or self.duration < LEAST_TEST_TIME
 
     @property
     def verdict(self) -> str:
@@ -170,7 +185,7 @@ def pressure_hold(request: PressureHoldRequest) -> CheckAnswer:
 
 def answer_of(found: Held) -> CheckAnswer:
     """The answer to a pressure test that was worked out."""
-    over = found.allowed is not None and float(found.workings.value(HIGHEST.name)) > found.allowed
+    over = found.over
     return answer(
         found.request,
         found.workings,
@@ -190,6 +205,14 @@ def answer_of(found: Held) -> CheckAnswer:
 
 
 def _sentence(found: Held) -> str:
+    said = _said(found)
+    if found.over and found.allowed is not None:
+        highest, limit = (found.workings.say("pressure", one) for one in (found.highest, found.allowed))
+        return f"{words.over_the_limit(highest, limit)} {said}"
+    return said
+
+
+def _said(found: Held) -> str:
     say, loss = found.workings.say, found.workings.value(LOSS.name)
     hours = say("duration", found.duration)
     if found.verdict == "loss_shown":
@@ -227,6 +250,10 @@ def _notices(found: Held) -> list[Notice]:
         rows.append(notice("large_temperature_swing", (TEMPERATURE.name,), change=change))
     if found.duration < SHORT_TEST:
         rows.append(notice("gas_still_settling", ("readings.minutes",), minutes=f"{found.duration / 60.0:g}"))
+    if found.highest < LEAST_TEST_PRESSURE:
+        rows.append(
+            notice("low_test_pressure", (PRESSURE.name,), pressure=found.workings.say("pressure", found.highest))
+        )
     return rows
 
 
@@ -247,5 +274,7 @@ def _next_steps(found: Held, *, over: bool) -> list[CheckStep]:
         "pressure_rose": ["start_again"],
     }[found.verdict]
     if over:
-        actions = ["lower_the_pressure", *actions]
+        actions = ["lower_the_pressure"]
+    elif found.tests_little:
+        actions = ["test_at_pressure" if name == "evacuate_next" else name for name in actions]
     return [{"action": name, "sentence": words.NEXT_STEPS[name]} for name in actions]

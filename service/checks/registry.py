@@ -91,8 +91,8 @@ _ROWS = (
         "Pressure at rest",
         "Send the pressure and the coil temperature with the unit off and settled; get the excess over saturation, "
         "which is non-condensable gas, with its band (the glide of a blend is part of it), and the smallest excess "
-        "that would have been shown. Verdicts: `excess_shown`, `no_excess_seen`, `below_saturation` (no liquid is "
-        "left, or the temperature is wrong).",
+        "that would have been shown. Verdicts: `excess_shown`, `no_excess_seen`, `cannot_tell`, `below_saturation` (no "
+        "liquid is left, or the temperature is wrong).",
     ),
     _row(
         "leak-rate",

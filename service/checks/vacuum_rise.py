@@ -259,7 +259,8 @@ def _sentence(found: Stood) -> str:
         return words.vacuum_dries(say("vacuum", plateau), found.leaks, saturation, water=water)
     if found.verdict == "holds":
         final = say("vacuum", found.workings.value(FINAL.name))
-        return words.vacuum_holds(final, say("vacuum_rate", found.smallest), say("duration", found.duration))
+        held = words.vacuum_holds(final, say("vacuum_rate", found.smallest), say("duration", found.duration))
+        return f"{held} {words.NOT_DEEP_ENOUGH}" if _not_deep_enough(found) else held
     if found.verdict == "pressure_fell":
         return words.vacuum_fell(say("vacuum", -found.workings.value(RISE.name)))
     wait = found.wait
@@ -307,6 +308,11 @@ def _missing(found: Stood) -> list[Missing]:
     return rows
 
 
+def _not_deep_enough(found: Stood) -> bool:
+    """Whether a limit of the vacuum is not shown to be met: nothing is charged then."""
+    return any(row["grade"] != "conforming" for row in _findings(found))
+
+
 def _next_steps(found: Stood) -> list[CheckStep]:
     actions = {
         "leak": ["check_hoses_and_cores", "pressure_test"],
@@ -316,4 +322,6 @@ def _next_steps(found: Stood) -> list[CheckStep]:
         "pressure_fell": ["start_vacuum_again"],
         "cannot_tell": ["wait_longer", "check_hoses_and_cores"],
     }[found.verdict]
+    if found.verdict == "holds" and _not_deep_enough(found):
+        actions = ["evacuate_further", "check_hoses_and_cores"]
     return [{"action": name, "sentence": words.NEXT_STEPS[name]} for name in actions]

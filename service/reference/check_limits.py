@@ -38,6 +38,12 @@ SHORT_TEST = 900.0
 #: ``non_condensables_at_rest``.
 SETTLED_MINUTES = 30.0
 SETTLED_WITHIN = 4.0 * 5.0 / 9.0
+#: Excess at rest beyond which a unit or a reading is likelier to be wrong than air [Pa] (common practice, no source).
+MOST_GAS = 80.0 * 6894.757293168361
+#: Pressure over the air below which nitrogen hardly tests a circuit, and time before which nothing follows [Pa, s]
+#: (common practice, no source).
+LEAST_TEST_PRESSURE = 100.0 * 6894.757293168361
+LEAST_TEST_TIME = 900.0
 
 _ROWS = (
     LimitRow(

@@ -232,6 +232,13 @@ _ROWS = (
         "The full charge is taken as known to 5 % (standard uncertainty). Give your own figure if you know it better.",
         "practice",
     ),
+    NoticeRow(
+        "low_test_pressure",
+        "reservation",
+        "{pressure} hardly tests a circuit: a leak at working pressure may not show. The nameplate states the pressure "
+        "for the test.",
+        "practice",
+    ),
 )
 
 CHECK_NOTICES: Mapping[str, NoticeRow] = MappingProxyType({row.name: row for row in _ROWS})

@@ -18,12 +18,14 @@ from fastapi.responses import HTMLResponse
 
 from schemas.examples import (
     BATCH_TITLES,
+    CHECK_TITLES,
     COMPARISON_TITLES,
     DIAGNOSIS_TITLES,
     PLAN_TITLES,
     TITLES,
     TREND_TITLES,
     batch_examples,
+    check_examples,
     comparison_examples,
     diagnosis_examples,
     examples,
@@ -241,6 +243,11 @@ async def example_index() -> dict[str, list[dict[str, str]]]:
             for name, title in titles.items()
         ]
         + [
+            {"address": f"/examples/checks/{check}/{name}.json", "group": "Check with the unit off", "title": title}
+            for check, titles in CHECK_TITLES.items()
+            for name, title in titles.items()
+        ]
+        + [
             {"address": f"/examples/batches/{name}.ndjson", "group": "Answer many", "title": title}
             for name, title in BATCH_TITLES.items()
         ]
@@ -261,6 +268,14 @@ async def example(name: str) -> Response:
     if name not in TITLES:
         raise ProblemError("not-found", f"There is no example {name[:40]!r}.")
     return _readable(examples()[name])
+
+
+@router.get("/examples/checks/{check}/{name}.json")
+async def example_of_check(check: str, name: str) -> Response:
+    """One example body of a check, as a file to fetch."""
+    if name not in CHECK_TITLES.get(check, {}):
+        raise ProblemError("not-found", f"There is no example checks/{check[:20]}/{name[:40]!r}.")
+    return _readable(check_examples(check)[name])
 
 
 @router.get("/examples/{kind}/{name}.json")

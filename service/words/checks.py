@@ -51,9 +51,16 @@ NEXT_STEPS = {
     "test_joints_with_bubbles": "Brush every joint with leak-test solution, and look again after ten minutes.",
     "repair_and_repeat": "Release the nitrogen outdoors, repair the leak, and repeat the pressure test.",
     "hold_longer": "Hold the pressure longer, with the circuit in steady shade. A longer test can show a smaller leak.",
+    "test_at_pressure": "Test at the pressure that the nameplate allows, for about an hour, before you evacuate.",
     "start_again": "Wait until the gas has settled, keep the probe insulated and shaded, and start again.",
     "evacuate_next": "Release the nitrogen outdoors, evacuate, and run a standing-vacuum test.",
 }
+
+
+def over_the_limit(highest: str, limit: str) -> str:
+    """That the pressure is above what the parts may stand."""
+    return f"The pressure, {highest}, is above the highest test pressure, {limit}. Keep clear."
+
 
 # ---------------------------------------------------------------- vacuum that rises
 
@@ -115,6 +122,9 @@ NO_COLDEST = (
 NO_VACUUM_VOLUME = "The internal volume is not given, so a leak is given as a rate of rise only."
 TOO_SHORT = "The usual limits apply ten minutes after the pump was isolated."
 
+#: What a steady vacuum that is not deep says.
+NOT_DEEP_ENOUGH = "It is not shown to be deep enough to charge."
+
 NEXT_STEPS |= {
     "check_hoses_and_cores": "Check hoses, valve cores, caps and the gauge connection first: they leak most often.",
     "pressure_test": "Break the vacuum with dry nitrogen, pressurise to the nameplate's limit, and find the leak.",
@@ -138,6 +148,19 @@ def excess_shown(excess: str, band: str, mass: str | None, probability: float) -
     )
 
 
+def excess_not_told(excess: str, why: str) -> str:
+    """That the pressure is above saturation, and why that shows no gas yet."""
+    return f"The pressure is {excess} above saturation, but {why}. Whether gas is in the circuit cannot be decided yet."
+
+
+#: Why an excess shows no gas.
+NO_GAS_SHOWN = {
+    "early": "the unit has not been off long enough to settle",
+    "apart": "the places do not agree in temperature, so the circuit has not settled",
+    "too_large": "that is more than air or nitrogen usually accounts for: a unit or a reading may be wrong",
+}
+
+
 def below_saturation(under: str, band: str, probability: float) -> str:
     """That the pressure at rest is below saturation."""
     return (
@@ -157,6 +180,7 @@ def no_excess_seen(smallest: str) -> str:
 NO_GAS_VOLUME = "The volume that holds gas is not given, so an excess is given as pressure only."
 
 NEXT_STEPS |= {
+    "check_pressure_and_temperature": "Check both readings and their units: so large an excess is not air alone.",
     "read_again_settled": "Read again after another half hour off, in the shade, with the probe insulated on the coil.",
     "recover_and_evacuate": "If the excess stays, recover the charge, evacuate, and weigh in fresh refrigerant.",
     "check_the_temperature": "Check where the probe sits: it must show the coldest place that holds liquid.",
@@ -215,6 +239,7 @@ HEADLINES: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "excess_shown": "The pressure is above saturation",
             "no_excess_seen": "The pressure matches saturation",
             "below_saturation": "The pressure is below saturation",
+            "cannot_tell": "This cannot be decided yet",
         },
         "leak-rate": {"computed": "The annual leak rate"},
     }

@@ -62,6 +62,13 @@ NEXT_STEPS = {
     "weigh_in": "Weigh the charge into the evacuated circuit, liquid first, with the cylinder on the scale and the "
     "hoses purged. Then run the unit and check superheat or subcooling.",
     "ask_the_manual": "Ask the manual whether charge may be removed for short lines before you remove any.",
+    "check_running": "Add no more by weight. Run the unit and check superheat or subcooling.",
+    "add_the_rest": "Weigh in only what is still missing, liquid first, with the hoses purged. Then run the unit and "
+    "check superheat or subcooling.",
+    "recover_the_excess": "Check that every mass is in the right unit (ounces, not pounds). If so, recover the excess "
+    "before you run the unit.",
+    "check_the_recovered": "More came out than the unit should hold. Check the masses and their units; if they are "
+    "right, it was overcharged.",
     "find_the_leak": "Find and repair the leak before you charge.",
 }
 

@@ -48,6 +48,7 @@ def leak(mass: float = 2, full: float = 8.5, **parts: Any) -> Body:  # noqa: ANN
 RAISES: Mapping[str, tuple[str, Body]] = {
     "pressure_rose": ("pressure-hold", hold((300, 306), (75, 75))),
     "large_temperature_swing": ("pressure-hold", hold((300, 285), (90, 66))),
+    "low_test_pressure": ("pressure-hold", hold((5, 5), (75, 75))),
     "gas_still_settling": ("pressure-hold", hold((300, 300), (75, 75), (0, 5))),
     "pressure_fell": ("vacuum-rise", rise((400, 300, 250))),
     "few_readings": ("vacuum-rise", rise((300, 310))),
@@ -225,3 +226,57 @@ def test_a_check_is_a_line_of_a_batch() -> None:
         "/check",
         "/check/leak-rates",
     ]
+
+
+def actions(answer: dict[str, Any]) -> list[str]:
+    return [row["action"] for row in answer["next_steps"]]
+
+
+def test_nothing_is_charged_into_a_vacuum_that_is_not_deep() -> None:
+    """A steady 2,000 microns is over the 500 of a maker's guide (published); common practice: evacuate further."""
+    found = check("vacuum-rise", **rise((2000, 2005, 2008, 2010, 2010)))
+    assert "weigh_in" not in actions(found)
+    assert "deep enough" in found["sentence"]
+
+
+def test_pressure_over_the_limit_leads_and_only_lowering_it_follows() -> None:
+    """Common practice, no source: safety before the result of the test."""
+    found = check("pressure-hold", **hold((450, 450), (75, 75), highest_allowed_pressure=400))
+    assert found["sentence"].startswith("The pressure, 450")
+    assert actions(found) == ["lower_the_pressure"]
+
+
+@pytest.mark.parametrize("body", [hold((5, 5), (75, 75)), hold((300, 300), (75, 75), (0, 5))])
+def test_a_test_that_tests_little_does_not_lead_to_evacuation(body: dict[str, Any]) -> None:
+    """Too low, or too short (common practice, no source)."""
+    assert "evacuate_next" not in actions(check("pressure-hold", **body))
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        rest(240, 70, minutes_off=3),
+        rest(240, 70, minutes_off=60, readings={"liquid_line_temperature": 84}),
+        rest(340, 70, minutes_off=60),
+    ],
+)
+def test_an_excess_shows_no_gas_before_the_unit_has_settled(body: dict[str, Any]) -> None:
+    """R-410A is at 201 psig at 70 °F (published); off for too short, places that disagree, or far too much for air."""
+    found = check("pressure-at-rest", **body)
+    assert found["verdict"] == "cannot_tell"
+    assert "recover_and_evacuate" not in actions(found)
+    assert check("pressure-at-rest", **rest(240, 70, minutes_off=60))["verdict"] == "excess_shown"
+
+
+@pytest.mark.parametrize(
+    ("ounces", "action"), [(104, "check_running"), (80, "add_the_rest"), (150, "recover_the_excess")]
+)
+def test_what_was_weighed_in_is_not_weighed_in_again(ounces: float, action: str) -> None:
+    """15 ft of 9 oz are in the nameplate's 104 oz (definition)."""
+    body = {
+        "nameplate_charge": {"value": 104, "unit": "oz"},
+        "factory_allowance": {"value": 9, "unit": "oz"},
+        "lines": {"length": 15, "allowance": 0.6},
+        "weighed_in": {"value": ounces, "unit": "oz"},
+    }
+    assert actions(check("charge-by-weight", **body)) == [action]
