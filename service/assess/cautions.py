@@ -60,7 +60,9 @@ CIRCUMSTANTIAL: Mapping[str, Callable[[Circumstances], bool]] = {
     "electrical_readings": _is_electrical,
     "volts_400_or_more": lambda about: "volts_400_or_more" in about.found and _is_electrical(about),
     "gas_heat": lambda about: "gas_heat" in about.work or any("gas_input" in name for name in about.readings),
-    "capacitor": lambda about: _capacitor_is_read(about) or "capacitor_replacement" in about.work,
+    "capacitor": lambda about: (
+        _capacitor_is_read(about) or "capacitor_replacement" in about.work or "stored_charge" in about.found
+    ),
     "refrigerant_a3": lambda about: about.safety_group == "A3",
     "refrigerant_a2l": lambda about: about.safety_group == "A2L",
     "roof": lambda about: about.on_roof,

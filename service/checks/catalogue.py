@@ -15,7 +15,7 @@ from service.reference.sources import source
 from service.reference.units import KINDS
 
 #: Kinds of values that a check derives once for each part, and so under no fixed name.
-_OF_EACH_PART = {"capacitance": "capacitance"}
+_OF_EACH_PART = {"capacitance": "capacitance", "winding_resistance": "resistance"}
 
 
 @cache

@@ -22,6 +22,8 @@ from service.uncertainty.error_terms import ErrorTerm, assumption_dimension
 from service.words import checks as words
 from service.words.phrases import span
 
+#: Least time between two additions [days]: that of `days_since_previous_addition`; common practice, no source.
+SHORTEST_INTERVAL = 1.0
 ADDED = Reading("additions.mass", "mass", "mass", 1e-4, 300.0, 0)
 CHARGE = "unit.full_charge"
 
@@ -68,6 +70,7 @@ def recorded(request: LeakRateRequest) -> Recorded:
     take_refrigerant(entry)
     rows = request.additions
     _in_order(entry, [row.days_ago for row in rows])
+    _fitting(entry, request)
     leaves = [take(entry, ADDED, row.mass, f"/additions/{place}/mass", place) or "" for place, row in enumerate(rows)]
     charge = entry.to_si(request.unit.full_charge, "mass")
     if entry.inside(charge, (0.02, 5000.0), "mass", "/unit/full_charge", request.unit.full_charge):
@@ -83,17 +86,37 @@ def recorded(request: LeakRateRequest) -> Recorded:
 def _in_order(entry: Entry, days: list[float]) -> None:
     """Refuse additions that are not listed from the last one back."""
     for place, ago in enumerate(days):
-        expected = "0, as the last addition comes first" if place == 0 else f"more than {days[place - 1]:g}"
-        if (place == 0 and ago != 0.0) or (place > 0 and ago <= days[place - 1]):
+        expected = (
+            "0, as the last addition comes first"
+            if place == 0
+            else f"at least {days[place - 1] + SHORTEST_INTERVAL:g}, a day before the addition above"
+        )
+        if (place == 0 and ago != 0.0) or (place > 0 and ago < days[place - 1] + SHORTEST_INTERVAL):
             entry.refusals.append(
                 Refusal(
                     f"/additions/{place}/days_ago",
                     ago,
                     expected,
                     "is not in order",
-                    "List the last addition first, with days_ago 0, and go back in time.",
+                    "List the last addition first, with days_ago 0, and go back in time. Add up those of one day.",
                 )
             )
+
+
+def _fitting(entry: Entry, request: LeakRateRequest) -> None:
+    """Refuse an interval longer than the record allows."""
+    days = request.days_since_previous_addition
+    if days is not None and len(request.additions) > 1 and days > request.additions[1].days_ago:
+        most = request.additions[1].days_ago
+        entry.refusals.append(
+            Refusal(
+                "/days_since_previous_addition",
+                days,
+                f"at most {most:g}",
+                "contradicts the second addition",
+                "Leave it out, and the record gives it, or correct days_ago.",
+            )
+        )
 
 
 def _worked_out(request: LeakRateRequest, workings: Workings, leaves: list[str]) -> Recorded:

@@ -70,6 +70,13 @@ INSULATION = Quantity(
     "as read after one minute",
     "insulation_practice",
 )
+EARLY_INSULATION = Quantity(
+    "insulation_resistance_10_seconds",
+    "insulation_resistance",
+    "The insulation resistance after 10 seconds",
+    "as read after ten seconds",
+    "insulation_chiller",
+)
 INSULATION_RATIO = Quantity(
     "insulation_ratio",
     "ratio",
@@ -210,11 +217,12 @@ def _refuse(entry: Entry, request: MotorRequest) -> None:
         request.single_phase_windings,
         request.three_phase_windings,
         request.winding_to_ground,
-        over,
+        over or None,
         request.insulation,
         *request.capacitors,
     )
-    if not any(given):
+    # A reading of 0 is a reading.
+    if all(part is None for part in given):
         entry.refusals.append(Refusal("", None, words.ANYTHING, "holds no reading", words.GIVE_A_READING))
 
 
@@ -232,8 +240,14 @@ def _work_out(workings: Workings, taken: _Taken) -> None:
     three = taken.all(f"three_phase_windings.{name}" for name in _THREE)
     if three is not None:
         workings.add(SPREAD, windings.spread(np.stack([workings.leaf(leaf) for leaf in three])), three)
+    for path, quantity in _windings(taken):
+        workings.add(quantity, workings.leaf(taken.leaves[path]), [taken.leaves[path]])
     _at_reference(workings, taken)
-    for path, quantity in (("winding_to_ground", GROUND), ("insulation.after_60_seconds", INSULATION)):
+    for path, quantity in (
+        ("winding_to_ground", GROUND),
+        ("insulation.after_60_seconds", INSULATION),
+        ("insulation.after_10_seconds", EARLY_INSULATION),
+    ):
         if path in taken.leaves:
             workings.add(quantity, workings.leaf(taken.leaves[path]), [taken.leaves[path]])
     both = taken.all(("insulation.after_60_seconds", "insulation.after_10_seconds"))
@@ -245,6 +259,23 @@ def _work_out(workings: Workings, taken: _Taken) -> None:
         for section in can.sections:
             if section.leaf is not None:
                 workings.add(section.quantity, workings.leaf(section.leaf), [section.leaf])
+
+
+def _windings(taken: _Taken) -> Iterator[tuple[str, Quantity]]:
+    """The readings of windings, each as a value of its own."""
+    for path in taken.leaves:
+        if "_windings." in path:
+            name = path.rpartition(".")[2]
+            yield path, Quantity(f"winding_{name}", "resistance", words.winding(name), "as read", "winding_shorted")
+
+
+def _is_defined(workings: Workings, name: str) -> bool:
+    """Whether a value was derived and is a number: a ratio of zeros is none, and the rest is judged without it."""
+    return name in workings.rows and bool(workings.summary.reliable[workings.place(name)])
+
+
+def _is_undefined(workings: Workings, name: str) -> bool:
+    return name in workings.rows and not _is_defined(workings, name)
 
 
 def _at_reference(workings: Workings, taken: _Taken) -> None:
@@ -271,11 +302,14 @@ def _judged(workings: Workings, request: MotorRequest, taken: _Taken) -> Iterato
         across = float(workings.leaf(taken.leaves["single_phase_windings.start_to_run"])[0])
         allowed = IDENTITY_FIXED + IDENTITY_SHARE * across
         yield workings.judged("winding_identity", (-allowed, allowed))
-    if SPREAD.name in workings.rows:
+    for _, quantity in _windings(taken):
+        yield workings.judged("winding_shorted", quantity=quantity.name)
+    if _is_defined(workings, SPREAD.name):
         yield workings.judged("winding_spread_usual")
         yield workings.judged("winding_spread_suspect")
     if GROUND.name in workings.rows:
         yield workings.judged("winding_to_ground")
+        yield workings.judged("path_to_ground")
     if request.insulation is not None and INSULATION.name in workings.rows:
         yield from _judged_insulation(workings, request)
     for can in taken.cans:
@@ -296,10 +330,13 @@ def _judged_insulation(workings: Workings, request: MotorRequest) -> Iterator[Ju
         yield workings.judged("insulation_maker", (conversion(kind, unit).to_si(value), None))
     elif given.motor == "large_hermetic":
         yield workings.judged("insulation_large_motor")
-    elif request.rated_voltage is not None:
-        least = float(windings.simple_insulation_rule(request.rated_voltage))
+        if EARLY_INSULATION.name in workings.rows:
+            yield workings.judged("insulation_large_motor", quantity=EARLY_INSULATION.name)
+    else:
+        least = float(windings.simple_insulation_rule(request.rated_voltage or 0.0))
         yield workings.judged("insulation_simple_rule", (least, None))
-    if INSULATION_RATIO.name in workings.rows and given.motor == "large_hermetic":
+        yield workings.judged("insulation_usual")
+    if _is_defined(workings, INSULATION_RATIO.name) and given.motor == "large_hermetic":
         yield workings.judged("insulation_ratio")
 
 
@@ -312,19 +349,21 @@ def _outcome(workings: Workings, request: MotorRequest, taken: _Taken, judged: S
     bad = [labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and not one.row.watch]
     bad += [words.winding(path.rpartition(".")[2]) for path in open_]
     doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive" and not one.row.watch]
-    verdict = "fault_shown" if bad else "cannot_tell" if doubt or not judged else "nothing_found"
+    doubt += [labels[name] for name in (SPREAD.name, INSULATION_RATIO.name) if _is_undefined(workings, name)]
+    watched = [labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and one.row.watch]
+    verdict = "fault_shown" if bad else "cannot_tell" if doubt or watched or not judged else "nothing_found"
     volts = request.rated_voltage or 0.0
     return Outcome(
         "motor",
         verdict,
-        words.verdict(verdict, list(dict.fromkeys(bad or doubt)), judged=bool(judged)),
+        words.verdict(verdict, list(dict.fromkeys(bad or doubt)), list(dict.fromkeys(watched))),
         frozenset({"electrical_repair", *(["capacitor_replacement"] if request.capacitors else [])}),
         findings=[workings.finding(one) for one in judged],
         notices=list(_notices(workings, request, taken, open_)),
         information=list(_information(workings, request)),
         missing=list(_missing(workings, request, taken)),
         next_steps=list(_next_steps(request, verdict, judged)),
-        found=frozenset({"volts_400_or_more"}) if volts >= ARC_FLASH_VOLTAGE else frozenset(),
+        found=frozenset({"stored_charge", *(["volts_400_or_more"] if volts >= ARC_FLASH_VOLTAGE else [])}),
     )
 
 
@@ -377,7 +416,7 @@ def _can_notices(workings: Workings, can: _Can) -> Iterator[Notice]:
 
 
 def _information(workings: Workings, request: MotorRequest) -> Iterator[Information]:
-    if RATIO.name in workings.rows and workings.summary.reliable[workings.place(RATIO.name)]:
+    if _is_defined(workings, RATIO.name):
         ratio = workings.value(RATIO.name)
         sentence = words.start_over_run(workings.say("ratio", ratio), START_OVER_RUN, START_OVER_RUN_MODERN)
         yield _row("start_winding_ratio", round(ratio, 2), "1", sentence, "start_winding_ratio")
@@ -420,7 +459,7 @@ def _next_steps(request: MotorRequest, verdict: str, judged: Sequence[Judged]) -
         actions.append("keep_it_off")
     if "capacitor_off_circuit" in bad:
         actions += ["lift_the_bleed_resistor", "replace_the_capacitor"]
-    if verdict == "cannot_tell":
+    if verdict == "cannot_tell" and (not judged or any(one.grade == "inconclusive" for one in judged)):
         actions.append("better_meter")
     if request.insulation is None and verdict != "fault_shown":
         actions.append("test_the_insulation")

@@ -53,7 +53,7 @@ _ROWS = (
         "stored_charge",
         "danger",
         "capacitor",
-        "A capacitor was read or is to be replaced.",
+        "A capacitor was read or is to be replaced, or a motor is tested.",
         "A capacitor can hold a lethal charge after the power is off. Isolate, wait, discharge it through a "
         "resistor and verify with a meter. Treat it as live until then.",
         "nec_460_6",

@@ -20,7 +20,15 @@ from service.reference.ducts import (
 )
 from service.reference.limits import LimitRow, OfNameplate
 from service.reference.line_contents import CHARGE_SHARE
-from service.reference.motors import GROUNDED, LARGE_MOTOR_LEAST, LARGE_MOTOR_RATIO, WINDING_SPREAD
+from service.reference.motors import (
+    GROUNDED,
+    LARGE_MOTOR_LEAST,
+    LARGE_MOTOR_RATIO,
+    NOT_POOR,
+    OPEN_TO_GROUND,
+    SHORTED,
+    WINDING_SPREAD,
+)
 from service.reference.vacuum import MICRON
 
 _PSI = 6894.757293168361
@@ -347,6 +355,44 @@ _ROWS = (
         "non_condensables_at_rest",
         "unstopped",
         below="Check the probe first. If it is right, no liquid is left: look for a leak before you add refrigerant.",
+    ),
+    LimitRow(
+        "winding_shorted",
+        "winding_resistance",
+        SHORTED,
+        None,
+        "common_practice",
+        "winding_shorted",
+        "unstopped",
+        concern="damage",
+        below="The meter cannot tell this winding from a short. Zero the leads and read again; compare it with the "
+        "maker's table before you condemn the motor.",
+    ),
+    LimitRow(
+        "path_to_ground",
+        "resistance_to_ground",
+        OPEN_TO_GROUND,
+        None,
+        "published_procedure",
+        "grounded_winding",
+        "unstopped",
+        aspect="any path",
+        watch=True,
+        below="An ohmmeter that shows a number found a path to ground. Test the insulation with an insulation tester "
+        "before you energise the motor.",
+    ),
+    LimitRow(
+        "insulation_usual",
+        "insulation_resistance",
+        NOT_POOR,
+        None,
+        "common_practice",
+        "insulation_practice",
+        "unstopped",
+        aspect="usual",
+        watch=True,
+        below="Trade tables call this poor. Warm the compressor with its heater, read again, and test the oil for "
+        "acid.",
     ),
 )
 

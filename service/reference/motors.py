@@ -70,6 +70,14 @@ INSULATION_BANDS = (
 LARGE_MOTOR_LEAST, LARGE_MOTOR_RATIO = 50e6, 1.0
 #: Resistance [Ω] to ground up to which a winding counts as grounded; source ``grounded_winding``.
 GROUNDED = 1e6
+#: Least insulation resistance [Ω] of a small hermetic compressor that trade tables do not call poor; source
+#: ``insulation_practice``.
+NOT_POOR = 20e6
+#: Resistance [Ω] to ground that an ohmmeter cannot tell from none: the top of its range; source ``grounded_winding``.
+OPEN_TO_GROUND = 100e6
+#: Resistance [Ω] below which a meter cannot tell a winding from a short: about its zero error; source
+#: ``winding_shorted``.
+SHORTED = 0.1
 
 #: Most makers mark run capacitors ±6 %; source ``capacitor_marking``.
 CAPACITOR_TOLERANCE = 6.0

@@ -795,6 +795,10 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "band of the change of efficiency held in 68 % and its direction was right in all but one",
             "practice",
         ),
+        "winding_shorted": Source(
+            "A winding that reads no more than the zero error of the meter and its leads, about 0.1 Ω, may be shorted",
+            "practice",
+        ),
     }
 )
 

@@ -12,7 +12,8 @@ GIVE_A_READING = (
 )
 ONE_OF_TWO = "Give winding_to_ground if the meter shows a number, winding_to_ground_over_range if it shows none."
 NO_INSULATION_LIMIT = (
-    "Neither the maker's least insulation resistance nor the rated voltage is given, so no limit was applied."
+    "Neither the maker's least insulation resistance nor the rated voltage is given, so only the simple rule's least "
+    "value of 1 megohm was applied."
 )
 NOT_READ = "The section is on the marking, but its reading is not given."
 
@@ -49,16 +50,21 @@ def terminals_of(marking: str, *, two: bool) -> str:
     return f"{marking} has one section: give terminals."
 
 
-def verdict(name: str, about: Sequence[str], *, judged: bool) -> str:
-    """The outcome of the whole check."""
+def _these(labels: Sequence[str]) -> str:
+    return listed([lowered(label) for label in labels])
+
+
+def verdict(name: str, about: Sequence[str], watched: Sequence[str]) -> str:
+    """The outcome of the whole check; ``watched`` are values that are poor, though not beyond a limit that decides."""
     if name == "nothing_found":
         return "Nothing wrong was found in these readings. That does not prove the motor sound."
-    if not judged and name == "cannot_tell":
+    if not about and not watched:
         return "No limit applies to these readings, so nothing was decided."
-    these = listed([lowered(label) for label in about])
     if name == "fault_shown":
-        return f"A fault is shown: {these}."
-    return f"These readings cannot decide about {these}."
+        return f"A fault is shown: {_these(about)}."
+    undecided = f"These readings cannot decide about {_these(about)}." if about else ""
+    poor = f"Poor, but no fault is shown: {_these(watched)}." if watched else ""
+    return f"{undecided} {poor}".strip()
 
 
 def start_over_run(ratio: str, old: tuple[float, float], now: tuple[float, float]) -> str:

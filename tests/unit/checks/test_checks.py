@@ -280,3 +280,23 @@ def test_what_was_weighed_in_is_not_weighed_in_again(ounces: float, action: str)
         "weighed_in": {"value": ounces, "unit": "oz"},
     }
     assert actions(check("charge-by-weight", **body)) == [action]
+
+
+@pytest.mark.parametrize(
+    ("change", "where"),
+    [
+        ({"additions": [{"mass": 2, "days_ago": 0}, {"mass": 1, "days_ago": 0.001}]}, "/additions/1/days_ago"),
+        (
+            {
+                "additions": [{"mass": 2, "days_ago": 0}, {"mass": 1, "days_ago": 60}],
+                "days_since_previous_addition": 90,
+            },
+            "/days_since_previous_addition",
+        ),
+    ],
+)
+def test_an_interval_that_cannot_be(change: Body, where: str) -> None:
+    """A minute is no interval of a leak rate, and none is longer than the record (arithmetic)."""
+    with pytest.raises(RefusedError) as refused:
+        check("leak-rate", **(leak() | change))
+    assert where in [row.pointer for row in refused.value.refusals]
