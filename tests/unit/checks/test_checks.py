@@ -273,7 +273,7 @@ def test_an_excess_shows_no_gas_before_the_unit_has_settled(body: dict[str, Any]
 )
 def test_what_was_weighed_in_is_not_weighed_in_again(ounces: float, action: str) -> None:
     """15 ft of 9 oz are in the nameplate's 104 oz (definition)."""
-    body = {
+    body: Body = {
         "nameplate_charge": {"value": 104, "unit": "oz"},
         "factory_allowance": {"value": 9, "unit": "oz"},
         "lines": {"length": 15, "allowance": 0.6},
