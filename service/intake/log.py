@@ -40,7 +40,7 @@ from service.uncertainty.series.settled import (
     moment,
     settle_all,
 )
-from service.uncertainty.series.windows import LeftOut, Part, usable, used_part
+from service.uncertainty.series.windows import LeftOut, Part, since_stated, usable, used_part
 
 FloatArray = NDArray[np.float64]
 
@@ -84,7 +84,7 @@ def take_log(entry: Entry) -> None:
     taken = [one for column in log.columns if (one := _taken(entry, column)) is not None]
     channels = [one.channel for one in taken]
     started = 0.0 if log.start == "compressor_on" else None
-    found = course(log.seconds, channels, heating=entry.request.unit.mode == "heating")
+    found = since_stated(course(log.seconds, channels, heating=entry.request.unit.mode == "heating"), started)
     part = used_part(found, started)
     kept = {one.channel.name: usable(log.seconds, one.channel, found) for one in taken}
     fitted = {one.channel.name: one.logged(kept[one.channel.name].values) for one in taken}

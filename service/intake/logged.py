@@ -75,4 +75,7 @@ class LoggedRun:
         if not found:
             return None
         middle, low, high = (max(part) for part in zip(*found, strict=True))
+        if any(one.settled is not None and one.settled.drift.grade == "not_steady" for one in self.readings.values()):
+            # What still drifts has not settled, however small the start's own part in that may be.
+            middle = high
         return middle, low, high

@@ -60,6 +60,18 @@ class Part:
     left_out: tuple[LeftOut, ...]
 
 
+def since_stated(course: Course, started: float | None) -> Course:
+    """The same, where the compressor is known to have started: it ran from then on, though the first readings do not
+    show that yet."""
+    first, *rest = course.segments
+    if started is None or first.state != "off" or not rest or rest[0].began != "compressor_start":
+        return course
+    if not started <= first.end <= started + FIRST_MINUTE:
+        return course
+    events = tuple(one for one in course.events if one.kind != "compressor_start" or one.at > first.end)
+    return replace(course, events=events, segments=(replace(rest[0], begin=first.begin, began=None), *rest[1:]))
+
+
 def used_part(course: Course, started: float | None) -> Part | None:
     """The longest stretch of running that serves, the later one of equals; None where the unit never ran.
 

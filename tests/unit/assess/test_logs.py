@@ -164,3 +164,17 @@ def test_what_a_bad_log_shows_is_not_taken_for_a_reading(client: TestClient, nam
         if one["value"] is None:
             assert reading not in found["instruments"]
             assert one["sentence"].endswith(".")
+
+
+def test_nothing_has_settled_while_a_reading_drifts(client: TestClient) -> None:
+    """Whatever is left of the start: zero seconds are said only where no reading is `not_steady` (definition)."""
+    for minutes in (4, 8, 12, 20):
+        found = assessed(client, visit(log(*readings(minutes))))
+        drifts = any(
+            one["drift"]["grade"] == "not_steady"
+            for one in found["log"]["readings"].values()
+            if one["drift"] is not None
+        )
+        settles = found["usability"]["settles_in"]
+        assert not drifts or settles["seconds"] == settles["band"]["high"] > 0.0
+    assert not drifts

@@ -13,8 +13,8 @@ import pytest
 from numpy.typing import NDArray
 
 from service.uncertainty.series.channels import Channel, Role
-from service.uncertainty.series.segments import Course, course, faults_of_log, segments
-from service.uncertainty.series.windows import usable, used_part
+from service.uncertainty.series.segments import Course, LogEvent, Segment, course, faults_of_log, segments
+from service.uncertainty.series.windows import since_stated, usable, used_part
 from tests.logged import lagging, readings_over, shown
 
 FloatArray = NDArray[Any]
@@ -272,3 +272,14 @@ def test_a_unit_that_never_ran_has_no_part() -> None:
     times, values = readings_over(10.0)
     values["outdoor_unit_power"][:] = 0.0
     assert used_part(seen((times, values)), None) is None
+
+
+def test_a_stated_start_is_no_second_start() -> None:
+    """Pressures part some seconds after a start; a compressor whose start is stated ran from then (definition)."""
+    began = Segment(0.0, 10.0, "off", None), Segment(10.0, 900.0, "running", "compressor_start")
+    found = Course((LogEvent("compressor_start", 10.0, ("suction_pressure",)),), (), began)
+    same = since_stated(found, 0.0)
+    assert (same.events, same.segments) == ((), (Segment(0.0, 900.0, "running", None),))
+    assert since_stated(found, None) is found
+    late = Segment(0.0, 300.0, "off", None), Segment(300.0, 900.0, "running", "compressor_start")
+    assert since_stated(Course((), (), late), 0.0).segments == late
