@@ -7,7 +7,7 @@ is never made up: without it there is no charge.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -29,6 +29,7 @@ from service.physics import line_charge, room_charge
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.line_contents import (
     AREA_STEP,
+    CAP_VOLUMES,
     CHARGE_STEP,
     EVAPORATING_TEMPERATURE,
     FLAMMABILITY_LIMITS,
@@ -47,6 +48,8 @@ from service.reference.line_contents import (
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.words import checks_weight as words
+from service.words.numbers import figure
+from service.words.phrases import unit_word
 
 FloatArray = NDArray[np.float64]
 
@@ -310,6 +313,8 @@ def _work_out(workings: Workings, request: ChargeByWeightRequest, taken: _Taken,
     stated = ["factory_allowance", *(f"accessories.{place}.charge" for place in range(len(request.accessories)))]
     change = line_charge.adjustment(for_lines, 1.0, taken.allowance, taken.accessories)
     workings.add(ADJUSTMENT, change, [*leaves, _LENGTH, *stated])
+    if request.removal_allowed is False:
+        change = np.maximum(change, 0.0)
     workings.add(CHARGE, taken.nameplate + change, [*leaves, _LENGTH, *stated, "nameplate_charge"])
 
 
@@ -352,17 +357,26 @@ def _recover(workings: Workings, recovered: tuple[str, float, str]) -> None:
 # ---------------------------------------------------------------- what it means
 
 
-def _verdict(workings: Workings, taken: _Taken) -> str:
+def _verdict(workings: Workings, request: ChargeByWeightRequest, taken: _Taken) -> str:
     if taken.nominal is None:
         return "lines_not_known"
     if taken.allowance is None:
         return "allowance_not_known"
     removed = workings.probability(ADJUSTMENT.name, None, 0.0)
+    if _is_forbidden(workings, request):
+        return "no_adjustment"
     return "add_charge" if removed <= 0.05 else "remove_charge" if removed >= 0.95 else "no_adjustment"
 
 
+def _is_forbidden(workings: Workings, request: ChargeByWeightRequest) -> bool:
+    """Whether the lines need less than the factory charge, and the manual forbids removing any."""
+    if request.removal_allowed is not False or ADJUSTMENT.name not in workings.rows:
+        return False
+    return workings.probability(ADJUSTMENT.name, None, 0.0) >= 0.95
+
+
 def _outcome(workings: Workings, request: ChargeByWeightRequest, taken: _Taken) -> Outcome:
-    verdict = _verdict(workings, taken)
+    verdict = _verdict(workings, request, taken)
     refrigerant = workings.visit.refrigerant
     return Outcome(
         "charge-by-weight",
@@ -387,7 +401,7 @@ def _sentence(workings: Workings, request: ChargeByWeightRequest, taken: _Taken,
     held = AS_WEIGHED if AS_WEIGHED.name in workings.rows else CHARGE
     weighed = words.weight(workings.value(HELD.name), system) if HELD.name in workings.rows else None
     return words.charge(
-        verdict,
+        "removal_forbidden" if _is_forbidden(workings, request) else verdict,
         words.weight(workings.value(CHARGE.name), system),
         workings.say("small_mass", abs(workings.value(ADJUSTMENT.name))),
         workings.say("small_mass", _half_band(workings, held)),
@@ -410,8 +424,10 @@ def _notices(workings: Workings, request: ChargeByWeightRequest, taken: _Taken, 
     if taken.length > taken.longest or taken.lift > HIGH_LIFT:
         said = workings.say("length", taken.length)
         yield notice("long_line_set", (_LENGTH,), length=said, lift=workings.say("length", taken.lift))
-    if verdict == "remove_charge" and not request.removal_allowed:
-        yield notice("charge_removal" if request.removal_allowed is None else "charge_removal.forbidden")
+    if verdict == "remove_charge" and request.removal_allowed is None:
+        yield notice("charge_removal")
+    if _is_forbidden(workings, request):
+        yield notice("charge_removal.forbidden")
     if taken.per_length is not None and CONTENT.name in workings.rows:
         place = workings.place(CONTENT.name)
         low, high = float(workings.summary.low[place]), float(workings.summary.high[place])
@@ -478,13 +494,23 @@ def _information(workings: Workings, request: ChargeByWeightRequest, taken: _Tak
             "room_not_computed", None, None, words.no_flammability_limit(refrigerant.designation), ""
         )
         return
-    charge = workings.value(CHARGE.name) if CHARGE.name in workings.rows else None
-    for place, formula in enumerate(ROOM_FORMULAS):
-        yield from _room(workings, room, charge, limit, formula, place)
     group = refrigerant.safety_group
-    free = FREE_VOLUMES[group] * limit.value
-    said = words.room_free(workings.say("mass", free), group, FREE_VOLUMES[group])
-    yield _information_row("room_charge_free", free, "mass", said, "room_charge_free", request.units)
+    cap = CAP_VOLUMES[group] * limit.value
+    for place, formula in enumerate(ROOM_FORMULAS):
+        yield from _room(workings, room, _counted(workings), limit, cap, formula, place)
+    free, said = _rounded("mass", FREE_VOLUMES[group] * limit.value, request.units, _down, CHARGE_STEP)
+    sentence = words.room_free(said, group, FREE_VOLUMES[group])
+    yield _information_row("room_charge_free", free, "mass", sentence, "room_charge_free", request.units)
+    most, said = _rounded("mass", cap, request.units, _down, CHARGE_STEP)
+    sentence = words.room_cap(said, group, CAP_VOLUMES[group])
+    yield _information_row("room_charge_cap", most, "mass", sentence, "room_charge_cap", request.units)
+
+
+def _counted(workings: Workings) -> float | None:
+    """The charge that a room must bear [kg]: the larger of the right charge and what was weighed in, each at the upper
+    end of its band, rounded up; None where neither is known."""
+    places = [workings.defined(one.name) for one in (CHARGE, HELD) if one.name in workings.rows]
+    return _up(max(float(workings.summary.high[place]) for place in places), CHARGE_STEP) if places else None
 
 
 def _room(
@@ -492,36 +518,47 @@ def _room(
     room: Room,
     charge: float | None,
     limit: FlammabilityLimit,
+    cap: float,
     formula: RoomFormula,
     place: int,
 ) -> Iterable[Information]:
-    """What one edition's formula gives: the area rounded down and the charge up, and the same of its results."""
+    """What one edition's formula gives: from the area rounded down and the charge rounded up; its results are rounded
+    to the safe side in the unit that is shown."""
     system = workings.visit.system
     height = RELEASE_HEIGHTS[room.installation]
     area = _down(float(workings.visit.constants["room.floor_area"]), AREA_STEP)
     largest = room_charge.largest_charge_2018 if formula.small_rooms else room_charge.largest_charge
     smallest = room_charge.smallest_area_2018 if formula.small_rooms else room_charge.smallest_area
-    most = _down(float(largest(limit.value, height, area)), CHARGE_STEP)
+    computed = float(largest(limit.value, height, area))
+    most, said = _rounded("mass", min(computed, cap), system, _down, CHARGE_STEP)
     yield _information_row(
         f"room_charge_largest_{place + 1}",
         most,
         "mass",
-        words.room_largest(formula, workings.say("area", area), workings.say("mass", most), f"{limit.value:g}"),
+        words.room_largest(formula, workings.say("area", area), said, f"{limit.value:g}", capped=computed > cap),
         formula.source,
         system,
     )
     if charge is None:
         return
-    counted = _up(charge, CHARGE_STEP)
-    least = _up(float(smallest(limit.value, height, counted)), AREA_STEP)
-    yield _information_row(
-        f"room_area_smallest_{place + 1}",
-        least,
-        "area",
-        words.room_smallest(formula, workings.say("mass", counted), workings.say("area", least)),
-        formula.source,
-        system,
-    )
+    name = f"room_area_smallest_{place + 1}"
+    counted = _rounded("mass", charge, system, _up, CHARGE_STEP)[1]
+    if charge > cap:
+        yield _information_row(name, None, None, words.room_none(formula, counted), "room_charge_cap")
+        return
+    least, said = _rounded("area", float(smallest(limit.value, height, charge)), system, _up, AREA_STEP)
+    sentence = words.room_smallest(formula, counted, said)
+    yield _information_row(name, least, "area", sentence, formula.source, system)
+
+
+def _rounded(
+    kind: str, value: float, system: str, to: Callable[[float, float], float], step: float
+) -> tuple[float, str]:
+    """A value [SI] rounded to one side in the unit that is shown, and the same number with its unit."""
+    symbol = system_unit(kind, system)
+    decimals = round(-math.log10(step))
+    shown = round(to(float(conversion(kind, symbol).from_si(value)), step), decimals)
+    return shown, f"{figure(shown, decimals)} {unit_word(symbol)}"
 
 
 def _down(value: float, step: float) -> float:
@@ -535,13 +572,11 @@ def _up(value: float, step: float) -> float:
 def _information_row(
     name: str, value: float | None, kind: str | None, sentence: str, from_: str, system: str = "metric"
 ) -> Information:
+    """A row of information; ``value`` in the unit that is shown."""
     symbol = None if kind is None else system_unit(kind, system)
-    shown = None
-    if value is not None and kind is not None and symbol is not None:
-        shown = float(f"{conversion(kind, symbol).from_si(value):.4g}")
     return {
         "id": name,
-        "value": shown,
+        "value": value,
         "unit": symbol,
         "sentence": f"{sentence} {words.NEVER_A_PERMISSION}",
         "source": source(from_ or "room_charge_formula"),

@@ -165,5 +165,8 @@ RELEASE_HEIGHTS: Mapping[str, float] = MappingProxyType({"floor": 0.6, "window":
 LEAST_HEIGHT = 0.6
 #: Room volumes [m3] whose content at the flammability limit needs no room limit (m1); source ``room_charge_free``.
 FREE_VOLUMES: Mapping[str, float] = MappingProxyType({"A3": 4.0, "A2L": 6.0})
-#: Charge [kg] is rounded up and area [m2] down to these steps, before the formulas and in what they give.
+#: Room volumes [m3] whose content at the flammability limit ends the formula (m2); source ``room_charge_cap``.
+CAP_VOLUMES: Mapping[str, float] = MappingProxyType({"A3": 26.0, "A2L": 52.0})
+#: Charge [kg] is rounded up and area [m2] down to these steps before the formulas; what they give is rounded to the
+#: same steps of the unit that is shown.
 CHARGE_STEP, AREA_STEP = 0.01, 0.1

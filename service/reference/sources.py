@@ -799,6 +799,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "A winding that reads no more than the zero error of the meter and its leads, about 0.1 Ω, may be shorted",
             "practice",
         ),
+        "room_charge_cap": Source(
+            "IEC 60335-2-40: the formula ends at m2, 26 m3 (A3) or 52 m3 (A2L) times the lower flammability limit; "
+            "0.988 kg for R-290 is seen in print",
+            "memory",
+        ),
     }
 )
 

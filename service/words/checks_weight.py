@@ -43,6 +43,8 @@ def allowance_not_known(lines: str) -> str:
 _ADJUSTED = {
     "add_charge": "That is {change} more than on the nameplate.",
     "remove_charge": "That is {change} less than on the nameplate.",
+    "removal_forbidden": "That is the nameplate charge: the lines need {change} less, but the manual does not allow "
+    "charge to be removed.",
     "no_adjustment": "That is the nameplate charge, as far as the lines are known.",
 }
 
@@ -81,8 +83,13 @@ def no_flammability_limit(designation: str) -> str:
     return f"The service has no lower flammability limit for {designation}, so no formula was computed."
 
 
-def room_largest(formula: RoomFormula, area: str, most: str, limit: str) -> str:
-    """What a formula gives for a room."""
+def room_largest(formula: RoomFormula, area: str, most: str, limit: str, *, capped: bool) -> str:
+    """What a formula gives for a room; ``capped`` where the largest charge of the standard is less."""
+    if capped:
+        return (
+            f"{formula.edition}, without mitigation: {formula.text} gives more than {most} for a floor of {area}, but "
+            "the standard's formula ends at that charge, whatever the area."
+        )
     return (
         f"{formula.edition}, without mitigation: {formula.text} gives {most} for a floor of {area} (area rounded down, "
         f"lower flammability limit {limit} kg/m³)."
@@ -92,8 +99,8 @@ def room_largest(formula: RoomFormula, area: str, most: str, limit: str) -> str:
 def room_smallest(formula: RoomFormula, charge_: str, least: str) -> str:
     """What the inverse of a formula gives for a charge."""
     return (
-        f"{formula.edition}, without mitigation: the same formula gives a floor of {least} for {charge_} (charge "
-        "rounded up)."
+        f"{formula.edition}, without mitigation: the same formula gives a floor of {least} for {charge_} (upper "
+        "end of its band, rounded up)."
     )
 
 
@@ -102,4 +109,20 @@ def room_free(most: str, group: str, volume: float) -> str:
     return (
         f"Recent editions set no room limit for group {group} up to {most}: {volume:g} m³ times the lower "
         "flammability limit. Other limits remain."
+    )
+
+
+def room_none(formula: RoomFormula, charge_: str) -> str:
+    """That no floor is large enough by the formula."""
+    return (
+        f"{formula.edition}, without mitigation: {charge_} (upper end of its band, rounded up) is above the largest "
+        "charge of the formula, so no floor area was computed."
+    )
+
+
+def room_cap(most: str, group: str, volume: float) -> str:
+    """The charge at which the formula ends."""
+    return (
+        f"The formula ends at {most} for group {group}: {volume:g} m³ times the lower flammability limit, whatever the "
+        "floor area."
     )

@@ -207,3 +207,42 @@ def test_pounds_and_ounces() -> None:
     assert weight(15.96 * OUNCE, "imperial") == "1 lb 0.0 oz"
     assert weight(-6.75 * OUNCE, "imperial") == "−6.8 oz"
     assert weight(3.374, "metric") == "3.37 kg"
+
+
+def _propane(**parts: Any) -> dict[str, dict[str, Any]]:  # noqa: ANN401
+    request = {
+        "units": "metric",
+        "unit": {"refrigerant": "R-290"},
+        "nameplate_charge": 0.4,
+        "factory_allowance": 0,
+        "lines": {"length": 0.3, "allowance": {"value": 0.1, "unit": "g/m"}, "length_uncertainty": 0},
+        "room": {"floor_area": 20, "installation": "wall"},
+    }
+    return {row["id"]: dict(row) for row in answered(request | parts)["information"]}
+
+
+def test_a_room_formula_ends_at_its_largest_charge() -> None:
+    """0.988 kg of R-290 is printed as the largest charge; 26 m3 times 0.038 kg/m3 (value from memory)."""
+    large = _propane(room={"floor_area": 5000, "installation": "wall"})["room_charge_largest_1"]
+    assert large["value"] == 0.98
+    assert "0.98 kg" in large["sentence"]
+    above = _propane(nameplate_charge=1.2)["room_area_smallest_1"]
+    assert above["value"] is None
+
+
+def test_a_room_bears_what_was_weighed_in() -> None:
+    """0.6 kg in place of 0.4: (1.5)^2 of the area or more (the formula's square); rounded to the safe side in ft2."""
+    right, over = (_propane(**more)["room_area_smallest_1"] for more in ({}, {"weighed_in": 0.6}))
+    assert over["value"] >= 2.25 * right["value"] * 0.99
+    lines = {"length": 1, "allowance": {"value": 0.1, "unit": "g/m"}, "length_uncertainty": 0}
+    imperial = {"units": "imperial", "nameplate_charge": {"value": 0.4, "unit": "kg"}, "lines": lines}
+    shown = _propane(**imperial)["room_area_smallest_1"]
+    assert f"{shown['value']:g}" in shown["sentence"]
+
+
+def test_the_nameplate_holds_where_removal_is_forbidden() -> None:
+    """10 ft of 0.6 oz/ft against an allowance of 9 oz: 3 oz less (arithmetic), and 104 oz stay 6 lb 8 oz."""
+    answer = answered(body(104, 9, {"length": 10, "allowance": 0.6}) | {"removal_allowed": False})
+    assert answer["verdict"] == "no_adjustment"
+    assert "should hold 6 lb 8.0 oz" in answer["sentence"]
+    assert "charge_removal" in codes(answer)
