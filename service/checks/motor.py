@@ -350,7 +350,7 @@ def _outcome(workings: Workings, request: MotorRequest, taken: _Taken, judged: S
     bad += [words.winding(path.rpartition(".")[2]) for path in open_]
     doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive" and not one.row.watch]
     doubt += [labels[name] for name in (SPREAD.name, INSULATION_RATIO.name) if _is_undefined(workings, name)]
-    watched = [labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and one.row.watch]
+    watched = [labels[one.row.quantity] for one in judged if one.row.watch and not one.inside]
     verdict = "fault_shown" if bad else "cannot_tell" if doubt or watched or not judged else "nothing_found"
     volts = request.rated_voltage or 0.0
     return Outcome(
@@ -459,7 +459,8 @@ def _next_steps(request: MotorRequest, verdict: str, judged: Sequence[Judged]) -
         actions.append("keep_it_off")
     if "capacitor_off_circuit" in bad:
         actions += ["lift_the_bleed_resistor", "replace_the_capacitor"]
-    if verdict == "cannot_tell" and (not judged or any(one.grade == "inconclusive" for one in judged)):
+    undecided = not judged or any(one.grade == "inconclusive" for one in judged)
+    if "winding_shorted" in bad or (verdict == "cannot_tell" and undecided):
         actions.append("better_meter")
     if request.insulation is None and verdict != "fault_shown":
         actions.append("test_the_insulation")
