@@ -24,7 +24,7 @@ settings.register_profile(
     "ci",
     derandomize=True,
     deadline=None,
-    max_examples=25,
+    max_examples=20,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
 settings.register_profile(

@@ -1,6 +1,6 @@
 """How many random cases an invariant gets.
 
-Without a word from here: 25 in CI, always the same, and 10,000 others each night
+Without a word from here: 20 in CI, always the same, and 10,000 others each night
 (``HYPOTHESIS_PROFILE=nightly``, registered in ``tests/conftest.py``).
 """
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import pytest
 
 from tests.benchmarks.stages import CONTROLS, Staged, compared, condemned, diagnosed, units
+from tests.nightly import AT_NIGHT
 
 
-@pytest.fixture(scope="module", params=CONTROLS)
+@pytest.fixture(scope="module", params=list(CONTROLS) if AT_NIGHT else list(CONTROLS)[:1])
 def some(request: pytest.FixtureRequest) -> list[Staged]:
-    """A unit of a kind."""
+    """A unit of a kind; of every kind each night."""
     return list(units(1, 1, request.param))
 
 
