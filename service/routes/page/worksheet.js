@@ -1,7 +1,7 @@
 // The worksheet: a client of the public API that keeps its visits in this browser.
 
 import { clear, show } from "./answer.js";
-import { ask, Refused, saveFile } from "./asking.js";
+import { Refused, saveFile } from "./asking.js";
 import { AFTER, BEFORE, fromBody, get, hasAfter, hasLog, placeOf, toBody } from "./body.js";
 import { known, load, words } from "./contract.js";
 import { button, goTo, jump, make, part } from "./elements.js";
