@@ -17,7 +17,7 @@ from schemas.checks.air_delivery import Air, AirDeliveryRequest, DuctRun
 from schemas.checks.common import Information
 from service.assess.findings import Judged
 from service.checks.taking import Reading, begin, drawn, take, with_spread
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
 from service.intake.contradictions import AirRead, impossible_wet_bulb
 from service.intake.entry import Entry
 from service.intake.paths import ASSUMED, SITE_PRESSURE
@@ -550,10 +550,10 @@ def _outcome(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> 
         notices=list(_notices(workings, request)),
         information=list(_information(workings, request)),
         missing=list(_missing(workings, request, taken)),
-        next_steps=[
-            {"action": name, "sentence": words.NEXT_STEPS[name]}
-            for name in dict.fromkeys(words.STEP_OF[one.row.id] for one in judged if one.grade == "nonconforming")
-        ],
+        next_steps=steps(
+            dict.fromkeys(words.STEP_OF[one.row.id] for one in judged if one.grade == "nonconforming"),
+            words.NEXT_STEPS,
+        ),
     )
 
 

@@ -20,7 +20,7 @@ from schemas.checks.charge_by_weight import ChargeByWeightRequest, ChargedLines,
 from schemas.checks.common import CheckStep, Information
 from schemas.quantities import MassReading
 from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, take, with_spread
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model, steps
 from service.intake.entry import Entry
 from service.intake.equipment import take_refrigerant
 from service.intake.paths import ASSUMED, CURVES, PHASES, SITE_PRESSURE
@@ -410,8 +410,8 @@ def _sentence(workings: Workings, request: ChargeByWeightRequest, taken: _Taken,
 
 
 def _half_band(workings: Workings, quantity: Quantity) -> float:
-    place = workings.place(quantity.name)
-    return 0.5 * float(workings.summary.high[place] - workings.summary.low[place])
+    low, high = workings.band(quantity.name)
+    return 0.5 * (high - low)
 
 
 def _findings(workings: Workings) -> Iterable[Finding]:
@@ -429,8 +429,7 @@ def _notices(workings: Workings, request: ChargeByWeightRequest, taken: _Taken, 
     if _is_forbidden(workings, request):
         yield notice("charge_removal.forbidden")
     if taken.per_length is not None and CONTENT.name in workings.rows:
-        place = workings.place(CONTENT.name)
-        low, high = float(workings.summary.low[place]), float(workings.summary.high[place])
+        low, high = workings.band(CONTENT.name)
         if not low * 0.9 <= taken.per_length <= high * 1.1:
             stated = workings.say("mass_per_length", taken.per_length)
             computed = workings.say("mass_per_length", workings.value(CONTENT.name))
@@ -478,7 +477,7 @@ def _next_steps(workings: Workings, verdict: str) -> list[CheckStep]:
         actions = [_AFTER_WEIGHING[_share(workings, HELD_SHARE)]]
     elif WAS_IN_SHARE.name in workings.rows:
         actions = [*_AFTER_RECOVERY[_share(workings, WAS_IN_SHARE)], *actions]
-    return [{"action": name, "sentence": words.NEXT_STEPS[name]} for name in actions]
+    return steps(actions, words.NEXT_STEPS)
 
 
 # ---------------------------------------------------------------- rooms: arithmetic, never a permission

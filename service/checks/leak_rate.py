@@ -10,7 +10,7 @@ from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep, Information
 from schemas.checks.leak_rate import LeakRateRequest
 from service.checks.taking import Reading, begin, drawn, take
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
 from service.intake.entry import Entry
 from service.intake.equipment import take_refrigerant
 from service.intake.refusals import Refusal
@@ -176,8 +176,7 @@ def leak_rate(request: LeakRateRequest) -> CheckAnswer:
 
 def _sentence(found: Recorded) -> str:
     say, workings = found.workings.say, found.workings
-    place = workings.place(found.main)
-    low, high = float(workings.summary.low[place]), float(workings.summary.high[place])
+    low, high = workings.band(found.main)
     return words.leak_rate(
         workings.rows[found.main].label,
         say("annual_rate", workings.value(found.main)),
@@ -221,7 +220,4 @@ def _missing(found: Recorded) -> list[Missing]:
 
 
 def _next_steps() -> list[CheckStep]:
-    return [
-        {"action": name, "sentence": words.NEXT_STEPS[name]}
-        for name in ("look_for_the_leak", "keep_records", "ask_the_authority")
-    ]
+    return steps(("look_for_the_leak", "keep_records", "ask_the_authority"), words.NEXT_STEPS)

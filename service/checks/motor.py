@@ -16,7 +16,7 @@ from schemas.checks.common import CheckStep, Information
 from schemas.checks.motor import CapacitorRead, MotorRequest
 from service.assess.findings import Judged
 from service.checks.taking import Reading, begin, drawn, take
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
 from service.intake.entry import Entry
 from service.intake.refusals import Refusal
 from service.physics import windings
@@ -362,7 +362,7 @@ def _outcome(workings: Workings, request: MotorRequest, taken: _Taken, judged: S
         notices=list(_notices(workings, request, taken, open_)),
         information=list(_information(workings, request)),
         missing=list(_missing(workings, request, taken)),
-        next_steps=list(_next_steps(request, verdict, judged)),
+        next_steps=_next_steps(request, verdict, judged),
         found=frozenset({"stored_charge", *(["volts_400_or_more"] if volts >= ARC_FLASH_VOLTAGE else [])}),
     )
 
@@ -452,7 +452,7 @@ def _names_of(can: _Can) -> tuple[str, ...]:
     return ("herm_to_common", "fan_to_common") if len(can.sections) == 2 else ("terminals",)
 
 
-def _next_steps(request: MotorRequest, verdict: str, judged: Sequence[Judged]) -> Iterator[CheckStep]:
+def _next_steps(request: MotorRequest, verdict: str, judged: Sequence[Judged]) -> list[CheckStep]:
     bad = {one.row.id for one in judged if one.grade == "nonconforming"}
     actions = []
     if bad & {"winding_to_ground", "insulation_maker", "insulation_simple_rule", "insulation_large_motor"}:
@@ -464,5 +464,4 @@ def _next_steps(request: MotorRequest, verdict: str, judged: Sequence[Judged]) -
         actions.append("better_meter")
     if request.insulation is None and verdict != "fault_shown":
         actions.append("test_the_insulation")
-    for name in actions:
-        yield {"action": name, "sentence": words.NEXT_STEPS[name]}
+    return steps(actions, words.NEXT_STEPS)

@@ -18,8 +18,8 @@ from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep
 from schemas.checks.pressure_at_rest import PressureAtRestRequest
 from service.assess.pipeline import model_of
-from service.checks.taking import Reading, begin, drawn, take
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice
+from service.checks.taking import Reading, begin, drawn, take, take_volume
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
 from service.intake.equipment import take_refrigerant
 from service.intake.paths import ASSUMED, CURVES, MODEL, SITE_PRESSURE
 from service.intake.refusals import Refusal
@@ -142,10 +142,7 @@ def rested(request: PressureAtRestRequest) -> Rested:
                 "Check the refrigerant, the reading and its unit.",
             )
         )
-    if request.gas_volume is not None:
-        volume = entry.to_si(request.gas_volume, "volume")
-        entry.all_positive((volume,), "gas_volume")
-        entry.constant("gas_volume", volume)
+    take_volume(entry, request.gas_volume, "gas_volume")
     return _worked_out(request, Workings(drawn(entry, (STATE,))), leaves)
 
 
@@ -202,8 +199,7 @@ def pressure_at_rest(request: PressureAtRestRequest) -> CheckAnswer:
 def _sentence(found: Rested) -> str:
     workings, say = found.workings, found.workings.say
     excess = workings.value(EXCESS.name)
-    place = workings.place(EXCESS.name)
-    low, high = float(workings.summary.low[place]), float(workings.summary.high[place])
+    low, high = workings.band(EXCESS.name)
     if found.verdict == "excess_shown":
         band = span("pressure_difference", low, high, found.request.units)
         mass = say("gas_mass", workings.value(MASS.name)) if MASS.name in workings.rows else None
@@ -250,4 +246,4 @@ def _next_steps(found: Rested) -> list[CheckStep]:
         "below_saturation": ["check_the_temperature", "look_for_the_leak"],
         "no_excess_seen": ["better_thermometer"],
     }[found.verdict]
-    return [{"action": name, "sentence": words.NEXT_STEPS[name]} for name in actions]
+    return steps(actions, words.NEXT_STEPS)

@@ -15,8 +15,8 @@ from schemas.assessments import Finding, Missing, Notice
 from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep
 from schemas.checks.pressure_hold import PressureHoldRequest
-from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, in_order, one_instrument, take
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model
+from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, in_order, one_instrument, take, take_volume
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model, steps
 from service.intake.paths import SITE_PRESSURE
 from service.physics import nitrogen
 from service.reference.check_limits import LARGE_SWING, LEAST_TEST_PRESSURE, LEAST_TEST_TIME, SEEN, SHORT_TEST
@@ -59,8 +59,7 @@ MASS_RATE = Quantity(
 class Held:
     """A pressure test worked out, in SI: what the answer and the picture show.
 
-    ``times`` [s]; ``read`` are the pressures over the air [Pa] as read, ``compensated`` the same at the last
-    temperature, ``expected`` what each would be without a leak.
+    ``times`` [s]; ``read`` are the pressures over the air [Pa] as read, ``expected`` what each would be without a leak.
     """
 
     request: PressureHoldRequest
@@ -122,10 +121,7 @@ def held(request: PressureHoldRequest) -> Held:
         leaves.append((pressure or "", temperature or ""))
     allowed = request.highest_allowed_pressure
     limit = None if allowed is None else gauge_or_absolute(entry, allowed, "/highest_allowed_pressure")
-    if request.volume is not None:
-        volume = entry.to_si(request.volume, "volume")
-        entry.all_positive((volume,), "volume")
-        entry.constant("volume", volume)
+    take_volume(entry, request.volume, "volume")
     return _worked_out(request, Workings(drawn(entry)), leaves, limit)
 
 
@@ -185,7 +181,6 @@ def pressure_hold(request: PressureHoldRequest) -> CheckAnswer:
 
 def answer_of(found: Held) -> CheckAnswer:
     """The answer to a pressure test that was worked out."""
-    over = found.over
     return answer(
         found.request,
         found.workings,
@@ -197,8 +192,8 @@ def answer_of(found: Held) -> CheckAnswer:
             findings=_findings(found),
             notices=_notices(found),
             missing=_missing(found),
-            next_steps=_next_steps(found, over=over),
-            found=frozenset({"over_test_pressure"}) if over else frozenset(),
+            next_steps=_next_steps(found),
+            found=frozenset({"over_test_pressure"}) if found.over else frozenset(),
             model=property_model("Span et al. (2000) equation of state for nitrogen"),
         ),
     )
@@ -216,9 +211,7 @@ def _said(found: Held) -> str:
     say, loss = found.workings.say, found.workings.value(LOSS.name)
     hours = say("duration", found.duration)
     if found.verdict == "loss_shown":
-        place = found.workings.place(LOSS.name)
-        low, high = float(found.workings.summary.low[place]), float(found.workings.summary.high[place])
-        band = span("pressure_difference", low, high, found.request.units)
+        band = span("pressure_difference", *found.workings.band(LOSS.name), found.request.units)
         return words.loss_shown(say("pressure_difference", loss), band, hours, found.tight)
     if found.verdict == "pressure_rose":
         return words.pressure_rose(say("pressure_difference", -loss))
@@ -267,14 +260,14 @@ def _missing(found: Held) -> list[Missing]:
     return rows
 
 
-def _next_steps(found: Held, *, over: bool) -> list[CheckStep]:
+def _next_steps(found: Held) -> list[CheckStep]:
     actions = {
         "loss_shown": ["test_joints_with_bubbles", "repair_and_repeat"],
         "no_loss_seen": ["test_joints_with_bubbles", "hold_longer", "evacuate_next"],
         "pressure_rose": ["start_again"],
     }[found.verdict]
-    if over:
+    if found.over:
         actions = ["lower_the_pressure"]
     elif found.tests_little:
         actions = ["test_at_pressure" if name == "evacuate_next" else name for name in actions]
-    return [{"action": name, "sentence": words.NEXT_STEPS[name]} for name in actions]
+    return steps(actions, words.NEXT_STEPS)

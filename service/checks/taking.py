@@ -132,6 +132,14 @@ def gauge_or_absolute(entry: Entry, given: Any, where: str) -> float | None:  # 
     return value if absolute else value + entry.leaves.uncertain["site.pressure"].value
 
 
+def take_volume(entry: Entry, given: Any, name: str) -> None:  # noqa: ANN401
+    """An inside volume as a leaf without errors, if it was given; refused unless it is above zero."""
+    if given is not None:
+        volume = entry.to_si(given, "volume")
+        entry.all_positive((volume,), name)
+        entry.constant(name, volume)
+
+
 def with_spread(entry: Entry, leaf: str, value: float, spread: float | None, assumption: str, owner: str) -> None:
     """A number of the request as a leaf that is not exact.
 

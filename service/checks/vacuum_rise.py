@@ -16,8 +16,9 @@ from schemas.assessments import Finding, Missing, Notice
 from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep, Explanation
 from schemas.checks.vacuum_rise import VacuumRiseRequest
-from service.checks.taking import Reading, begin, bend, drawn, in_order, one_instrument, take
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice
+from service.assess.findings import Judged
+from service.checks.taking import Reading, begin, bend, drawn, in_order, one_instrument, take, take_volume
+from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
 from service.physics.moist_air import saturation_vapour_pressure
 from service.reference import vacuum
 from service.reference.assumptions import ASSUMPTIONS
@@ -119,6 +120,19 @@ class Stood:
         return SEEN * slope_deviation(self.times, self.deviations)
 
     @cached_property
+    def judged(self) -> tuple[Judged, ...]:
+        """The limits that apply after so long, held against their values."""
+        limits = ["vacuum_before_charging"]
+        if self.duration >= vacuum.JUDGED_FROM:
+            limits += ["vacuum_after_ten_minutes", "vacuum_leak_check"]
+        return tuple([self.workings.judged(name) for name in limits])
+
+    @property
+    def deep_enough(self) -> bool:
+        """Whether every limit is shown to be met: nothing is charged before."""
+        return all(one.grade == "conforming" for one in self.judged)
+
+    @cached_property
     def wait(self) -> float | None:
         """How much longer to read until leak and moisture come apart [s]; None where that is not foreseen."""
         until = comes_apart_at(
@@ -156,10 +170,7 @@ def stood(request: VacuumRiseRequest) -> Stood:
     coldest = None
     if request.coldest_temperature is not None:
         coldest = take(entry, COLDEST, request.coldest_temperature, "/coldest_temperature", len(rows))
-    if request.volume is not None:
-        volume = entry.to_si(request.volume, "volume")
-        entry.all_positive((volume,), "volume")
-        entry.constant("volume", volume)
+    take_volume(entry, request.volume, "volume")
     row = ASSUMPTIONS["shape_of_a_rise"]
     dimension = assumption_dimension(list(ASSUMPTIONS).index(row.name))
     term = ErrorTerm(dimension, row.distribution, row.spread)
@@ -260,7 +271,7 @@ def _sentence(found: Stood) -> str:
     if found.verdict == "holds":
         final = say("vacuum", found.workings.value(FINAL.name))
         held = words.vacuum_holds(final, say("vacuum_rate", found.smallest), say("duration", found.duration))
-        return f"{held} {words.NOT_DEEP_ENOUGH}" if _not_deep_enough(found) else held
+        return held if found.deep_enough else f"{held} {words.NOT_DEEP_ENOUGH}"
     if found.verdict == "pressure_fell":
         return words.vacuum_fell(say("vacuum", -found.workings.value(RISE.name)))
     wait = found.wait
@@ -275,10 +286,7 @@ def _hypotheses(found: Stood) -> list[Explanation]:
 
 
 def _findings(found: Stood) -> list[Finding]:
-    limits = ["vacuum_before_charging"]
-    if found.duration >= vacuum.JUDGED_FROM:
-        limits += ["vacuum_after_ten_minutes", "vacuum_leak_check"]
-    return [found.workings.finding(found.workings.judged(name)) for name in limits]
+    return [found.workings.finding(one) for one in found.judged]
 
 
 def _notices(found: Stood) -> list[Notice]:
@@ -308,11 +316,6 @@ def _missing(found: Stood) -> list[Missing]:
     return rows
 
 
-def _not_deep_enough(found: Stood) -> bool:
-    """Whether a limit of the vacuum is not shown to be met: nothing is charged then."""
-    return any(row["grade"] != "conforming" for row in _findings(found))
-
-
 def _next_steps(found: Stood) -> list[CheckStep]:
     actions = {
         "leak": ["check_hoses_and_cores", "pressure_test"],
@@ -322,6 +325,6 @@ def _next_steps(found: Stood) -> list[CheckStep]:
         "pressure_fell": ["start_vacuum_again"],
         "cannot_tell": ["wait_longer", "check_hoses_and_cores"],
     }[found.verdict]
-    if found.verdict == "holds" and _not_deep_enough(found):
+    if found.verdict == "holds" and not found.deep_enough:
         actions = ["evacuate_further", "check_hoses_and_cores"]
-    return [{"action": name, "sentence": words.NEXT_STEPS[name]} for name in actions]
+    return steps(actions, words.NEXT_STEPS)

@@ -111,6 +111,11 @@ class Workings:
         """Its standard uncertainty [SI]."""
         return float(self.summary.standard_uncertainty[self.defined(name)])
 
+    def band(self, name: str) -> tuple[float, float]:
+        """The ends of its 95 % band [SI]."""
+        place = self.place(name)
+        return float(self.summary.low[place]), float(self.summary.high[place])
+
     def say(self, kind: str, value: float) -> str:
         """A value in SI in the caller's units, as a sentence has it."""
         return phrase(kind, value, self.visit.system)
@@ -220,6 +225,11 @@ class Workings:
         return found
 
 
+def steps(actions: Iterable[str], sentences: Mapping[str, str]) -> list[CheckStep]:
+    """Steps in order, each with its sentence."""
+    return [{"action": name, "sentence": sentences[name]} for name in actions]
+
+
 def _bounds(row: LimitRow) -> Bounds:
     """The bounds of a limit that are plain numbers [SI]."""
     return tuple(bound if isinstance(bound, float) else None for bound in (row.lower, row.upper))  # type: ignore[return-value]
@@ -303,8 +313,3 @@ def answer(request: CheckRequest, workings: Workings, outcome: Outcome) -> Check
 def property_model(name: str) -> str:
     """A model of the property library, as an answer names it."""
     return f"CoolProp {COOLPROP_VERSION}: {name}"
-
-
-def labels_of(rows: Mapping[str, Quantity]) -> dict[str, str]:
-    """What a sentence calls each derived value."""
-    return {name: row.label for name, row in rows.items()}

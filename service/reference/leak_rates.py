@@ -13,7 +13,6 @@ from service.reference.refrigerants import Refrigerant
 
 #: Days of a year, as both methods count them.
 YEAR_DAYS = 365.0
-SECONDS_OF_A_DAY = 86_400.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -162,7 +162,6 @@ FLAMMABILITY_LIMITS: Mapping[str, FlammabilityLimit] = MappingProxyType(
 #: Height of release [m] by how the indoor unit is installed, and the least height that counts; source
 #: ``room_charge_formula``.
 RELEASE_HEIGHTS: Mapping[str, float] = MappingProxyType({"floor": 0.6, "window": 1.0, "wall": 1.8, "ceiling": 2.2})
-LEAST_HEIGHT = 0.6
 #: Room volumes [m3] whose content at the flammability limit needs no room limit (m1); source ``room_charge_free``.
 FREE_VOLUMES: Mapping[str, float] = MappingProxyType({"A3": 4.0, "A2L": 6.0})
 #: Room volumes [m3] whose content at the flammability limit ends the formula (m2); source ``room_charge_cap``.

@@ -120,7 +120,6 @@ NO_COLDEST = (
     "water."
 )
 NO_VACUUM_VOLUME = "The internal volume is not given, so a leak is given as a rate of rise only."
-TOO_SHORT = "The usual limits apply ten minutes after the pump was isolated."
 
 #: What a steady vacuum that is not deep says.
 NOT_DEEP_ENOUGH = "It is not shown to be deep enough to charge."
