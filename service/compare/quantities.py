@@ -25,7 +25,7 @@ from service.reference.changes import (
 )
 from service.reference.limits import LIMITS
 from service.reference.units import conversion, system_unit
-from service.uncertainty.mixture import Normals
+from service.uncertainty.mixture import Normals, find_quantiles
 from service.uncertainty.propagation import COVERAGE
 from service.unit.evidence import joint
 from service.unit.model import FOUND, LEFT
@@ -42,6 +42,8 @@ _DIFFERENCE = {
 }
 
 #: Middles of 25 slices of equal probability of a standard normal.
+#: Probabilities of the ends of a 95 % band.
+ENDS = (0.025, 0.975)
 _SLICES = np.array([Normals(np.ones(1), np.zeros(1), np.ones(1)).quantile((k + 0.5) / 25.0) for k in range(25)])
 
 
@@ -158,6 +160,7 @@ def judge(
         sizes = detectable_by_itself(fusion, names, logarithmic)
         seen = dict(zip(names, sizes.tolist(), strict=True))
         fused = {name: change for name, change in fused.items() if np.isfinite(seen[name])}
+        find_quantiles(fused.values(), ENDS)
     answer = {}
     for row in rows:
         place = places[row.quantity]
@@ -211,7 +214,7 @@ def _judged(
     ends = logarithms(size) if logarithmic else (-smallest, smallest)
     fell, below, above = change.under(0.0), change.under(ends[0]), 1.0 - change.under(ends[1])
     same = equivalent(change, ends, detectable_)
-    low, high = change.quantile(0.025), change.quantile(0.975)
+    low, high = (change.quantile(end) for end in ENDS)
     if logarithmic:
         change = times(change, start)
         # Of the change that was judged, so that no verdict contradicts its band.
@@ -415,7 +418,7 @@ def percent_of(logarithm: float) -> float:
 
 def percents(change: Normals) -> Estimate:
     """A change of a logarithm in percent, with its 95 % band."""
-    values = (change.mean, change.quantile(0.025), change.quantile(0.975))
+    values = (change.mean, *(change.quantile(end) for end in ENDS))
     return Estimate(*(100.0 * expm1(value) for value in values))
 
 

@@ -23,6 +23,7 @@ from schemas.comparisons import (
 )
 from service.compare.fusion import Fusion
 from service.compare.quantities import (
+    ENDS,
     AsRead,
     judgeable,
     logarithms,
@@ -60,7 +61,7 @@ from service.reference.settling import SETTLING
 from service.reference.sources import source
 from service.reference.unit_model import ELECTRICAL_FAULTS, Cause
 from service.uncertainty.low_discrepancy import normal_scores
-from service.uncertainty.mixture import Normals
+from service.uncertainty.mixture import Normals, find_quantiles
 from service.uncertainty.omnibus import Directions, probability
 from service.unit.layout import LAYOUTS, Health
 from service.unit.model import FOUND, FOUND_AT_RATING, LEFT, LEFT_AT_RATING
@@ -163,6 +164,8 @@ def find(fusion: Fusion | None, read: AsRead, unit: UnitKind) -> Found:
         name: name in here and informed(fusion, name) >= INFORMED and here[name].deviation <= HARDLY_KNOWN
         for name in outputs
     }
+
+    find_quantiles([*here.values(), *rated.values()], ENDS)
 
     def kept(values: dict[str, Normals], name: str) -> Normals | None:
         return values.get(name) if known[name] else None

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from schemas.assessments import Assessment
-from service.compare.quantities import percents, share
+from service.compare.quantities import ENDS, percents, share
 from service.derive.derivations import QUANTITIES
 from service.faults.expectation import Expectation
 from service.faults.posterior import Posterior
@@ -14,7 +14,7 @@ from service.faults.verdict import Verdict, direct_groups, settled_first, verdic
 from service.faults.weighing import Case, Cycle, NotAssessed
 from service.reference.faults import FAULTS, LOOK_ALIKE, SUSPECTED, TELLS_OF_COST
 from service.reference.faults_by_mode import IN_MODE
-from service.uncertainty.mixture import Normals
+from service.uncertainty.mixture import Normals, find_quantiles
 from service.words import diagnosis as words
 from service.words.diagnosis import DiagnosisFacts
 
@@ -83,6 +83,7 @@ def _by_cycle(cycle: Cycle, of_direct: Mapping[str, float], objection: str | Non
     costs = [
         left.cost(row) if expected.tells_of(output) >= TELLS_OF_COST else None for row, output in enumerate(outputs)
     ]
+    find_quantiles(costs, ENDS)
     lost, costly = costs[EFFICIENCY], share(left.costly(EFFICIENCY))
     judged = verdict(
         of_cycle,

@@ -9,6 +9,7 @@ import numpy as np
 
 from service.assess.before_charge import signs_of_starvation
 from service.assess.findings import bounds_of
+from service.compare.quantities import share
 from service.derive.derivations import QUANTITIES
 from service.derive.examined import Examined
 from service.intake.paths import READING
@@ -50,7 +51,7 @@ def direct(visit: Examined, noticed: Container[str]) -> list[Direct]:
             continue
         own = [one for name in row.limits if (one := _against(row.id, name, visit)) is not None]
         if own:
-            found.append(max(own, key=lambda one: one.probability))
+            found.append(max(own, key=lambda one: share(one.probability)))
     stalled = any(one.fault == "compressor_stalled" and one.probability >= FOUND for one in found)
     others = [_cool_return_air(visit), _fan(visit)]
     if not stalled and "not_pumping_suspected" in noticed:

@@ -23,7 +23,7 @@ from schemas.diagnoses import (
 )
 from schemas.readings import READINGS
 from service.assess.cautions import caution_answer
-from service.compare.quantities import band, percent_of_change, rounded, share
+from service.compare.quantities import ENDS, band, percent_of_change, rounded, share
 from service.derive.derivations import QUANTITIES
 from service.faults.decision import CAPACITY, EFFICIENCY, Decision
 from service.faults.grounds import Shown, evidence_of, for_health, moves, of_symptoms
@@ -37,7 +37,7 @@ from service.reference.cautions import CAUTIONS
 from service.reference.faults import CONFUSED, FAULTS, FOUND, LISTED, SUSPECTED, Fault
 from service.reference.sources import source
 from service.reference.units import Conversion, conversion, system_unit
-from service.uncertainty.mixture import Normals
+from service.uncertainty.mixture import Normals, find_quantiles
 from service.words import diagnosis as words
 from service.words.numbers import Estimate
 from service.words.phrases import phrase
@@ -64,6 +64,9 @@ def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -
     # What no stage but the most probable one leaves room for has no signs of its own there.
     in_cycle = [name for name in in_cycle if cycle.at_its_stage.of_any((name,)) > 0.0]
     moved = moves(in_cycle, cycle.expected, cycle.at_its_stage) if in_cycle else {}
+    levels = {name: left.level(name) for name in moved}
+    costs = {name: (left.cost(EFFICIENCY, name), left.cost(CAPACITY, name)) for name in moved}
+    find_quantiles([*levels.values(), *(one for both in costs.values() for one in both)], ENDS)
     answer: list[Hypothesis] = []
     for name in listed:
         if name in moved:
@@ -78,8 +81,8 @@ def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -
         if name in moved:
             row |= {
                 "form": left.form(name) or None,
-                "level": _level(name, left, system),
-                "cost": _cost(name, left),
+                "level": _level(FAULTS[name], levels[name], system),
+                "cost": _cost(*costs[name], left.costly(EFFICIENCY, name)),
             }
         answer.append(row)
     return answer
@@ -88,7 +91,7 @@ def _of_cycle(case: Case, cycle: Cycle, decision: Decision, rows: list[Shown]) -
 def of_direct(case: Case, decision: Decision) -> list[Hypothesis]:
     """Faults that show in one value against its limit."""
     rows = []
-    for one in sorted(case.beside, key=lambda item: -item.probability):
+    for one in sorted(case.beside, key=lambda item: -share(item.probability)):
         quoted, likely = [one.sentence], one.probability >= 0.5
         for_it, against = (quoted, []) if likely else ([], quoted)
         row = case.faults[one.fault]
@@ -143,31 +146,28 @@ def _of_mistakes(name: str, left: Posterior) -> list[str]:
     ]
 
 
-def _level(name: str, left: Posterior, system: str) -> FaultLevel | None:
-    found = left.level(name)
+def _level(row: Fault, found: Normals | None, system: str) -> FaultLevel | None:
     if found is None:
         return None
-    row = FAULTS[name]
     scale, symbol = 1.0, "1"
     if row.unit == "K":
         symbol = system_unit("temperature_difference", system)
         scale = conversion("temperature_difference", symbol).scale
     return {
         "value": rounded(found.mean / scale),
-        "band": band(max(found.quantile(0.025), 0.0) / scale, max(found.quantile(0.975), 0.0) / scale),
+        "band": band(*(max(found.quantile(end), 0.0) / scale for end in ENDS)),
         "unit": symbol,
         "text": row.level_text,
     }
 
 
-def _cost(name: str, left: Posterior) -> Cost | None:
-    efficiency, capacity = (left.cost(row, name) for row in (EFFICIENCY, CAPACITY))
+def _cost(efficiency: Normals | None, capacity: Normals | None, costly: float) -> Cost | None:
     if efficiency is None or capacity is None:
         return None
     return {
         "efficiency_percent": percent_of_change(efficiency),
         "capacity_percent": percent_of_change(capacity),
-        "probability_over_five_percent": share(left.costly(EFFICIENCY, name)),
+        "probability_over_five_percent": share(costly),
     }
 
 
@@ -188,7 +188,8 @@ def stage_found(cycle: Cycle, *, test_mode: bool) -> StageFound | None:
         }
     speeds = np.array(list(stages), dtype=np.float64)
     about = Normals(np.array(list(stages.values())), speeds, BETWEEN_SPEEDS * speeds)
-    ends = about.quantile(0.025), about.quantile(0.975)
+    find_quantiles([about], ENDS)
+    ends = [about.quantile(end) for end in ENDS]
     return {
         "low": None,
         "high": None,

@@ -7,13 +7,15 @@ Hoeting, J. A. et al. (1999). Bayesian model averaging: a tutorial. Statistical 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from math import erf, exp, inf, pi, sqrt
+from math import erf, pi, sqrt
 from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
+
+from service.uncertainty.normal import cumulative
 
 FloatArray = NDArray[np.float64]
 
@@ -26,6 +28,12 @@ _REACH = 8.0
 _CLOSE = 1e-8
 #: Components of so little weight in all move no quantile or probability that anybody asks for.
 _NO_WEIGHT = 1e-8
+#: Up to so many components, plain numbers are quicker than arrays.
+_FEW = 16
+
+
+#: The least deviation, so that a part that is certain is a jump and not a division by zero.
+_CERTAIN = 1e-300
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +45,6 @@ class Normals:
     means: FloatArray
     deviations: FloatArray
     _quantiles: dict[float, float] = field(default_factory=dict, init=False, repr=False, compare=False)
-    _parts: list[tuple[float, float, float]] = field(default_factory=list, init=False, repr=False, compare=False)
 
     @property
     def mean(self) -> float:
@@ -52,81 +59,83 @@ class Normals:
 
     def under(self, value: float) -> float:
         """Probability of a value under the one given."""
-        return _under(self._components(), value)
+        total = 0.0
+        if len(self.weights) > _FEW:
+            total = float(self.weights @ cumulative((value - self.means) / np.maximum(self.deviations, _CERTAIN)))
+        else:
+            # In plain numbers: of so few an array operation costs more than it does.
+            parts = (part.tolist() for part in (self.weights, self.means, self.deviations))
+            for weight, mean, deviation in zip(*parts, strict=True):
+                if deviation > 0.0:
+                    total += weight * 0.5 * (1.0 + erf((value - mean) / deviation / _ROOT_TWO))
+                elif mean < value:
+                    total += weight
+        return min(max(total, 0.0), 1.0)
 
     def placed(self, probabilities: FloatArray) -> FloatArray:
         """Quantiles at many probabilities (N,), by interpolation of the distribution."""
         reach = 6.0 * self.deviations
         grid = np.linspace(float((self.means - reach).min()), float((self.means + reach).max()), 801)
-        components = self._components()
-        table = [_under(components, value) for value in grid.tolist()]
-        return np.asarray(np.interp(probabilities, table, grid))
+        off = (grid - self.means[:, None]) / np.maximum(self.deviations, _CERTAIN)[:, None]
+        return np.asarray(np.interp(probabilities, self.weights @ cumulative(off), grid))
 
     def quantile(self, probability: float) -> float:
         """Value that is not exceeded with a probability."""
-        if probability not in self._quantiles:
-            self._quantiles[probability] = self._sought(probability)
+        if len(self.weights) == 1:
+            return float(self.means[0] + self.deviations[0] * _NORMAL.inv_cdf(probability))
+        find_quantiles([self], [probability])
         return self._quantiles[probability]
 
-    def _sought(self, probability: float) -> float:
-        """A quantile by Newton's method, from where one normal distribution has it.
 
-        What is left of the range is halved where a step leads out of it: a certain part is a jump.
-        """
-        components = self._components()
-        low = min(mean - _REACH * deviation for _, mean, deviation in components)
-        high = max(mean + _REACH * deviation for _, mean, deviation in components)
-        close = _CLOSE * (high - low)
-        value = min(max(self.mean + self.deviation * _NORMAL.inv_cdf(probability), low), high)
-        while high - low > close:
-            lack = probability - _under(components, value)
-            if lack > 0.0:
-                low = value
-            else:
-                high = value
-            density = _density(components, value)
-            step = lack / density if density > 0.0 else inf
-            if abs(step) < close:
-                return value + step
-            value += step
-            if not low < value < high:
-                value = 0.5 * (low + high)
-        return 0.5 * (low + high)
+def find_quantiles(mixtures: Iterable[Normals | None], probabilities: Sequence[float]) -> None:
+    """Quantiles of many mixtures at once, each remembered by its own: what they ask of arrays is asked once.
 
-    def _components(self) -> list[tuple[float, float, float]]:
-        """Weight, mean and deviation of each component that counts, as plain numbers."""
-        if not self._parts:
-            parts = (self.weights, self.means, self.deviations)
-            ranked = sorted(zip(*(part.tolist() for part in parts), strict=True), reverse=True)
-            left = _NO_WEIGHT
-            while (left := left - ranked[-1][0]) > 0.0:
-                ranked.pop()
-            self._parts.extend(ranked)
-        return self._parts
-
-
-def _under(components: list[tuple[float, float, float]], value: float) -> float:
-    """Probability of a value under the one given.
-
-    In plain numbers: of so few components an array operation costs more than it does.
+    By Newton's method, from where one normal distribution has them.  What is left of the range is halved where a
+    step leads out of it: a certain part is a jump.
     """
-    total = 0.0
-    for weight, mean, deviation in components:
-        if deviation > 0.0:
-            total += weight * 0.5 * (1.0 + erf((value - mean) / deviation / _ROOT_TWO))
-        elif mean < value:
-            total += weight
-    return min(max(total, 0.0), 1.0)
+    asked = [
+        (one, p)
+        for one in mixtures
+        if one is not None and len(one.weights) > 1
+        for p in probabilities
+        if p not in one._quantiles
+    ]
+    if not asked:
+        return
+    parts = {id(one): _that_count(one) for one, _ in asked}
+    weights, means, deviations = (np.concatenate([parts[id(one)][part] for one, _ in asked]) for part in range(3))
+    lengths = [len(parts[id(one)][0]) for one, _ in asked]
+    of = np.repeat(np.arange(len(asked)), lengths)
+    first = np.cumsum([0, *lengths[:-1]])
+    heights = weights / deviations / _ROOT_OF_TURN
+    low = np.minimum.reduceat(means - _REACH * deviations, first)
+    high = np.maximum.reduceat(means + _REACH * deviations, first)
+    close = _CLOSE * (high - low)
+    wanted = np.array([p for _, p in asked])
+    begin = [one.mean + one.deviation * _NORMAL.inv_cdf(p) for one, p in asked]
+    value = np.minimum(np.maximum(begin, low), high)
+    left = high - low > close
+    while left.any():
+        off = (value[of] - means) / deviations
+        lack = wanted - np.add.reduceat(weights * cumulative(off), first)
+        density = np.add.reduceat(heights * np.exp(-0.5 * off * off), first)
+        above = lack > 0.0
+        low, high = np.where(left & above, value, low), np.where(left & ~above, value, high)
+        step = lack / np.maximum(density, _CERTAIN)
+        near = np.abs(step) < close
+        moved = value + step
+        inside = near | ((low < moved) & (moved < high))
+        value = np.where(left, np.where(inside, moved, 0.5 * (low + high)), value)
+        left &= ~near & (high - low > close)
+    for (one, p), found in zip(asked, value.tolist(), strict=True):
+        one._quantiles[p] = found
 
 
-def _density(components: list[tuple[float, float, float]], value: float) -> float:
-    """Density at a value of the components that are not certain."""
-    total = 0.0
-    for weight, mean, deviation in components:
-        if deviation > 0.0:
-            off = (value - mean) / deviation
-            total += weight * exp(-0.5 * off * off) / deviation
-    return total / _ROOT_OF_TURN
+def _that_count(mixture: Normals) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Weights, means and deviations of the components that count."""
+    rising = np.argsort(mixture.weights, kind="stable")
+    kept = rising[np.searchsorted(np.cumsum(mixture.weights[rising]), _NO_WEIGHT) :]
+    return mixture.weights[kept], mixture.means[kept], np.maximum(mixture.deviations[kept], _CERTAIN)
 
 
 def weights(
