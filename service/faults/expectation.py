@@ -51,12 +51,12 @@ Basis = Literal["baseline", "rating", "class"]
 class Expectation:
     """The visit as a linear problem about the fitted point: M rows, P parameters, C changes.
 
-    ``fitted`` is the unit with any change allowed, ``sound`` a healthy one fitted to all but the visit's own
-    readings of it.  ``rest`` (M,) are readings less what a healthy unit would show; ``spread`` (M, M) is the
-    covariance of that for a healthy unit (its kind, its conditions, the instruments); ``changes`` (M, C) how
-    the rows follow the changes; all about ``fitted``.  ``outputs`` are all of a healthy unit and of this one in the
-    weather of the visit at that point, with their gradients.  ``by_maker`` are the positions of the rows that are no
-    readings: what the unit's maker says of a healthy one, in a table and by its rating.
+    ``fitted`` is the unit with any change allowed, ``view`` the model's view of the rows there, ``sound`` a healthy
+    unit fitted to all but the visit's own readings of it.  ``rest`` (M,) are readings less what a healthy unit would
+    show; ``spread`` (M, M) is the covariance of that for a healthy unit (its kind, its conditions, the instruments);
+    ``changes`` (M, C) how the rows follow the changes; all about ``fitted``.  ``outputs`` are all of a healthy unit
+    and of this one in the weather of the visit at that point, with their gradients.  ``by_maker`` are the positions of
+    the rows that are no readings: what the unit's maker says of a healthy one, in a table and by its rating.
     """
 
     basis: Basis
@@ -67,6 +67,7 @@ class Expectation:
     prior: Prior
     steps: FloatArray
     fitted: Fit
+    view: Predictor
     starts: dict[Pairing, FloatArray]
     sound: Fit
     parts: tuple[Evidence, Evidence]
@@ -196,8 +197,10 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> A
     healthy = yield from _healthy(model, rows, readings, errors, prior, steps)
     if healthy is None:
         return None
-    sound, starts = healthy
-    found = yield from fit(Predictor(model, rows, steps), readings, errors, prior, start=sound.parameters)
+    sound, view = healthy
+    starts = dict(view.last)
+    known_there = sound.predicted, sound.jacobian
+    found = yield from fit(view, readings, errors, prior, start=sound.parameters, there=known_there)
     if found is None:
         return None
     rest, spread = _linear(found, readings, errors, prior, model.layout.places)
@@ -210,6 +213,7 @@ def expectation(visit: Examined, read: Evidence, baseline: Evidence | None) -> A
         prior,
         steps,
         found,
+        view,
         starts,
         sound,
         parts,
@@ -318,7 +322,7 @@ def _healthy(
     errors: FloatArray,
     prior: Prior,
     steps: FloatArray,
-) -> Asking[tuple[Fit, dict[Pairing, FloatArray]] | None]:
+) -> Asking[tuple[Fit, Predictor] | None]:
     """A healthy unit fitted to the baseline, the rating and the visit's conditions, seen by all rows."""
     seen = [place for place, row in enumerate(rows) if row.state != SECOND_RUN or row.output in CONDITIONS]
     pinned = _without_changes(prior, model.layout.places)
@@ -335,7 +339,7 @@ def _healthy(
         return None
     return (
         Fit(start, prior.covariance, predicted, jacobian, 0.0, converged=True),
-        everywhere.last,
+        everywhere,
     )
 
 
@@ -346,14 +350,16 @@ def about(expected: Expectation, mean: FloatArray, variance: FloatArray) -> Aski
     places = expected.model.layout.places
     prior.mean[places] = mean
     prior.covariance[places, places] = variance
-    seen = Predictor(expected.model, list(expected.rows), expected.steps)
-    found = yield from fit(seen, expected.readings, expected.errors, prior, start=expected.fitted.parameters)
+    view, begin = expected.view.again(), expected.fitted
+    there = begin.predicted, begin.jacobian
+    found = yield from fit(view, expected.readings, expected.errors, prior, start=begin.parameters, there=there)
     if found is None:
         return expected
     rest, spread = _linear(found, expected.readings, expected.errors, expected.prior, places)
     return replace(
         expected,
         fitted=found,
+        view=view,
         rest=rest,
         spread=spread,
         changes=found.jacobian[:, places],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -27,7 +27,8 @@ class Components:
     same order, not-a-number where there is none; ``means`` and ``variances`` (K, C) of
     the changes, which are independent within a component.
     ``exactly`` tells for each set of faults which components (K,) have them and no other, ``including``
-    for each fault which have it, alone or with another.
+    for each fault which have it, alone or with another; ``in_form`` for each fault and form the N components with
+    that, (N,), and its order in each, (N,).
     """
 
     faults: tuple[tuple[str, ...], ...]
@@ -38,6 +39,7 @@ class Components:
     variances: FloatArray
     exactly: Mapping[tuple[str, ...], NDArray[np.bool_]]
     including: Mapping[str, NDArray[np.bool_]]
+    in_form: Mapping[str, Mapping[str, tuple[NDArray[np.intp], NDArray[np.intp]]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,4 +148,18 @@ def components(device: str | None, has_baseline: bool, mode: str = "cooling") ->
         np.stack([row[5] for row in rows]),
         {one: np.array([one == other for other in faults]) for one in dict.fromkeys(faults)},
         {name: np.array([name in one for one in faults]) for name in FAULTS},
+        _in_form(faults, tuple(row[1] for row in rows)),
     )
+
+
+def _in_form(
+    faults: Sequence[tuple[str, ...]], forms: Sequence[tuple[str, ...]]
+) -> dict[str, dict[str, tuple[NDArray[np.intp], NDArray[np.intp]]]]:
+    found: dict[str, dict[str, list[tuple[int, int]]]] = {name: {} for name in FAULTS}
+    for place, (names, own) in enumerate(zip(faults, forms, strict=True)):
+        for order, (name, form) in enumerate(zip(names, own, strict=True)):
+            found[name].setdefault(form, []).append((place, order))
+    return {
+        name: {form: (np.array(pairs)[:, 0], np.array(pairs)[:, 1]) for form, pairs in own.items()}
+        for name, own in found.items()
+    }

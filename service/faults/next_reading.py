@@ -89,26 +89,23 @@ def _of_the_cycle(expected: Expectation, left: Posterior, visit: Examined, group
     prior[places, :] = 0.0
     prior[:, places] = 0.0
     jacobian, fitted = expected.fitted.jacobian, expected.fitted.parameters
-    found = []
-    for place, row in enumerate(rows):
-        gradient = gradients[place]
-        noise = row.uncertainty**2 + OUTPUTS[row.output].scatter ** 2
-        # About the prior's mean with nothing changed, as the rest of the readings is.
-        start = float(values[place] + gradient @ (expected.prior.mean - fitted))
-        own = gradient[places]
-        known = jacobian @ (prior @ gradient)
-        variance = float(gradient @ prior @ gradient)
-        predictions = []
-        for one in groups:
-            shift = float(own @ one.mean)
-            spread = expected.spread + expected.changes @ one.covariance @ expected.changes.T
-            shared = known + expected.changes @ (one.covariance @ own)
-            gain = np.linalg.solve(spread, shared)
-            centre = start + shift + float(gain @ (expected.rest - one.offset))
-            rest = variance + float(own @ one.covariance @ own - shared @ gain)
-            predictions.append(Prediction(one.fault, one.chance, centre, float(np.sqrt(max(rest, 0.0) + noise))))
-        found.append(Candidate(row, information(predictions), tuple(predictions)))
-    return found
+    noise = np.array([row.uncertainty**2 + OUTPUTS[row.output].scatter ** 2 for row in rows])
+    # About the prior's mean with nothing changed, as the rest of the readings is.
+    start = values + gradients @ (expected.prior.mean - fitted)
+    own = gradients[:, places]
+    known = jacobian @ prior @ gradients.T
+    variance = np.einsum("rp,pq,rq->r", gradients, prior, gradients)
+    of_all: list[list[Prediction]] = [[] for _ in rows]
+    for one in groups:
+        spread = expected.spread + expected.changes @ one.covariance @ expected.changes.T
+        shared = known + expected.changes @ one.covariance @ own.T
+        gain = np.linalg.solve(spread, shared)
+        centre = start + own @ one.mean + (expected.rest - one.offset) @ gain
+        rest = variance + np.einsum("rc,cd,rd->r", own, one.covariance, own) - (shared * gain).sum(axis=0)
+        deviation = np.sqrt(np.maximum(rest, 0.0) + noise)
+        for predictions, *shown in zip(of_all, centre.tolist(), deviation.tolist(), strict=True):
+            predictions.append(Prediction(one.fault, one.chance, *shown))
+    return [Candidate(row, information(own), tuple(own)) for row, own in zip(rows, of_all, strict=True)]
 
 
 def _of_symptoms(visit: Examined, groups: list[_Group]) -> list[Candidate]:

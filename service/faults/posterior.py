@@ -105,30 +105,29 @@ class Posterior:
 
     def level(self, fault: str) -> Normals | None:
         """How far a fault has gone, in its own unit, for the form that is most probable."""
-        by_form = self._by_form(fault, _NEGLIGIBLE)
-        if not by_form:
+        form = self._most_probable(fault, _NEGLIGIBLE)
+        if form is None:
             return None
-        places = max(by_form.values(), key=self._weight)
-        weights = np.array([self.chances[place] for place, _ in places])
-        levels = np.array([self.components.levels[place, order] for place, order in places])
-        return Normals(weights / weights.sum(), levels, LEVEL_SPREAD * np.abs(levels))
+        places, orders = self.components.in_form[fault][form]
+        chances = self.chances[places]
+        counting = chances > _NEGLIGIBLE
+        levels = self.components.levels[places[counting], orders[counting]]
+        return Normals(chances[counting] / chances[counting].sum(), levels, LEVEL_SPREAD * np.abs(levels))
 
     def form(self, fault: str) -> str:
         """The form of a fault that is most probable."""
-        by_form = self._by_form(fault, -1.0)
-        return max(by_form, key=lambda form: self._weight(by_form[form])) if by_form else ""
+        return self._most_probable(fault, -1.0) or ""
 
-    def _by_form(self, fault: str, above: float) -> dict[str, list[tuple[int, int]]]:
-        """Components of a fault over a weight, and its order in each, by form."""
-        found: dict[str, list[tuple[int, int]]] = {}
-        for place, one in enumerate(self.components.faults):
-            if fault in one and self.chances[place] > above:
-                order = one.index(fault)
-                found.setdefault(self.components.forms[place][order], []).append((place, order))
+    def _most_probable(self, fault: str, above: float) -> str | None:
+        """The form of a fault whose components over a weight weigh most."""
+        found: str | None = None
+        most = 0.0
+        for form, (places, _) in self.components.in_form[fault].items():
+            chances = self.chances[places]
+            counting = chances > above
+            if counting.any() and (found is None or chances[counting].sum() > most):
+                found, most = form, float(chances[counting].sum())
         return found
-
-    def _weight(self, places: list[tuple[int, int]]) -> float:
-        return sum(float(self.chances[place]) for place, _ in places)
 
     def alone(self, fault: str) -> tuple[FloatArray, FloatArray]:
         """Levels of a fault by itself that the readings point to: weights (K',), changes (K', C)."""
@@ -188,6 +187,7 @@ def mixed(parts: Sequence[Posterior], weights: FloatArray) -> Posterior:
         np.concatenate([own.variances for own in every]),
         {key: np.concatenate([own.exactly[key] for own in every]) for key in every[0].exactly},
         {key: np.concatenate([own.including[key] for own in every]) for key in every[0].including},
+        _in_form(every),
     )
     weighed = Weighed(
         np.concatenate([part.weighed.evidence for part in parts]),
@@ -205,6 +205,21 @@ def mixed(parts: Sequence[Posterior], weights: FloatArray) -> Posterior:
         np.concatenate([part.cost_deviations for part in parts], axis=1),
         float(np.logaddexp.reduce([part.evidence for part in parts])),
     )
+
+
+def _in_form(every: Sequence[Components]) -> dict[str, dict[str, tuple[NDArray[np.intp], NDArray[np.intp]]]]:
+    """Components by fault and form, of several sets put one after the other."""
+    first = np.cumsum([0, *(len(own.faults) for own in every)]).tolist()
+    return {
+        fault: {
+            form: (
+                np.concatenate([own.in_form[fault][form][0] + start for own, start in zip(every, first, strict=False)]),
+                np.concatenate([own.in_form[fault][form][1] for own in every]),
+            )
+            for form in forms
+        }
+        for fault, forms in every[0].in_form.items()
+    }
 
 
 def _chances(

@@ -60,6 +60,7 @@ def fit(
     prior: Prior,
     *,
     start: FloatArray | None = None,
+    there: Predicted | None = None,
     iterations: int = 20,
 ) -> Asking[Fit | None]:
     """The most probable parameters; None where the model has no value on the way.
@@ -75,9 +76,11 @@ def fit(
     prior : Prior
     start : FloatArray, shape (P,), optional
         Where to begin; the prior's mean where left out.
+    there : (FloatArray, FloatArray), optional
+        What the model predicts at the start, where that is known.
     """
     spread = np.sqrt(np.diagonal(prior.covariance))
-    weight = np.linalg.inv(prior.covariance)
+    weight = _inverse(prior.covariance)
     inverse = np.linalg.inv(errors)
 
     def misfit(parameters: FloatArray, predicted: FloatArray) -> float:
@@ -86,7 +89,7 @@ def fit(
         return float(rest @ inverse @ rest + off @ weight @ off)
 
     current = (prior.mean if start is None else start).copy()
-    predicted, jacobian = yield from model(current)
+    predicted, jacobian = (yield from model(current)) if there is None else there
     if not (np.isfinite(predicted).all() and np.isfinite(jacobian).all()):
         return None
     cost = misfit(current, predicted)
@@ -117,6 +120,14 @@ def fit(
     _, size = np.linalg.slogdet(jacobian @ prior.covariance @ jacobian.T + errors)
     evidence = -0.5 * (cost + float(size))
     return Fit(current, covariance, predicted, jacobian, evidence, converged)
+
+
+def _inverse(covariance: FloatArray) -> FloatArray:
+    """The inverse of a covariance (P, P), which is mostly diagonal."""
+    own = np.diagonal(covariance)
+    if np.count_nonzero(covariance) == np.count_nonzero(own) == len(own):
+        return np.diag(1.0 / own)
+    return np.asarray(np.linalg.inv(covariance), dtype=np.float64)
 
 
 def _gain(jacobian: FloatArray, errors: FloatArray, prior: FloatArray) -> FloatArray:

@@ -7,7 +7,7 @@ before it, both at rating conditions, and so on.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,8 +41,29 @@ from service.unit.layout import LAYOUTS, RUNS, Health, Layout, Mode, Weather
 FloatArray = NDArray[np.float64]
 #: Whose conditions, and which state of the unit.
 Pairing = tuple[Weather, Health]
-#: Everything that readings can show, by name.
-Outputs = dict[str, FloatArray]
+
+
+class Outputs(Mapping[str, FloatArray]):
+    """Everything that readings can show of one state, by name: value and gradient (1 + P,), rows of one array."""
+
+    __slots__ = ("_places", "_table")
+
+    def __init__(self, places: Mapping[str, int], table: FloatArray) -> None:
+        self._places, self._table = places, table
+
+    def __getitem__(self, name: str) -> FloatArray:
+        return np.asarray(self._table[self._places[name]])
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._places)
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    def rows(self, names: Sequence[str]) -> FloatArray:
+        """Values and gradients (Q, 1 + P) of some of them."""
+        return np.asarray(self._table.take(np.array([self._places[name] for name in names], dtype=np.intp), axis=0))
+
 
 #: The unit as found and as left, in the weather of the first visit and at rating conditions.
 FOUND: Pairing = ("before", "before")
@@ -194,7 +215,7 @@ class UnitModel:
 
         Returns
         -------
-        list of S dict of FloatArray, shape (1 + P,)
+        list of S Outputs
             Value and gradient of each output.
         FloatArray, shape (S, 2)
             Saturation temperatures of the solutions; not-a-number where there is none.
@@ -212,7 +233,7 @@ class UnitModel:
             starts or [None] * count,
         )
 
-    def at(self, columns: FloatArray, state: Pairing, start: FloatArray) -> Outputs:
+    def at(self, columns: FloatArray, state: Pairing, start: FloatArray) -> dict[str, FloatArray]:
         """All that readings can show, for many vectors of parameters at once.
 
         Parameters
@@ -399,7 +420,8 @@ def linear(
         rest = inverse @ rows[:, :2, :1]
         values = rows[:, 2:, :1] + slopes[:, 2:, count:] @ rest
     whole = np.concatenate([values, gradients], axis=2)
-    return [dict(zip(shown, one, strict=True)) for one in whole], saturation + rest[:, :, 0]
+    order = {name: place for place, name in enumerate(shown)}
+    return [Outputs(order, one) for one in whole], saturation + rest[:, :, 0]
 
 
 def _first(rows: FloatArray) -> FloatArray:

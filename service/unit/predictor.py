@@ -70,12 +70,10 @@ class Predictor:
 
 def rows_of(outputs: Outputs, names: Sequence[str], logarithmic: Sequence[bool]) -> tuple[FloatArray, FloatArray]:
     """Values (Q,) and gradients (Q, P), of logarithms where wanted."""
-    if not names:
-        width = len(next(iter(outputs.values()))) - 1
-        return np.zeros(0), np.zeros((0, width))
-    stack = np.stack([outputs[name] for name in names])
-    log = np.asarray(logarithmic, dtype=bool)
+    rows = outputs.rows(names)
+    values, gradients = rows[:, 0], rows[:, 1:]
+    log = np.flatnonzero(logarithmic)
     with np.errstate(invalid="ignore", divide="ignore"):
-        values = np.where(log, np.log(stack[:, 0]), stack[:, 0])
-        gradients = np.where(log[:, None], stack[:, 1:] / stack[:, :1], stack[:, 1:])
+        gradients[log] /= values[log, None]
+        values[log] = np.log(values[log])
     return values, gradients

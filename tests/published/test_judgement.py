@@ -24,7 +24,7 @@ from service.uncertainty.asking import done
 from service.uncertainty.mixture import Normals
 from service.uncertainty.propagation import Variable
 from service.unit.evidence import evidence, joint, owners
-from service.unit.model import FOUND, LEFT
+from service.unit.model import FOUND, LEFT, Outputs
 from service.unit.predictor import rows_of
 from service.words.comparison import Obstacle
 from tests.answers import untyped
@@ -263,9 +263,9 @@ def test_probabilities_of_causes_are_a_distribution(fusion: Fusion) -> None:
 
 
 def test_no_rows_of_no_outputs() -> None:
-    values, gradients = rows_of({"eer": np.array([3.0, 0.3, 0.6])}, [], [])
+    values, gradients = rows_of(Outputs({"eer": 0}, np.array([[3.0, 0.3, 0.6]])), [], [])
     assert (values.shape, gradients.shape) == ((0,), (0, 2))
-    values, gradients = rows_of({"eer": np.array([3.0, 0.3, 0.6])}, ["eer", "eer"], [True, False])
+    values, gradients = rows_of(Outputs({"eer": 0}, np.array([[3.0, 0.3, 0.6]])), ["eer", "eer"], [True, False])
     assert values == pytest.approx([np.log(3.0), 3.0])
     # d ln x = dx / x.
     assert gradients == pytest.approx(np.array([[0.1, 0.2], [0.3, 0.6]]))
