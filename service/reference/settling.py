@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from math import exp, sqrt
 from types import MappingProxyType
 from typing import Literal
@@ -166,6 +166,7 @@ def _usual(part: Part) -> Left:
     return Left(part.name, sqrt(sum(chance * size**2 for chance, size in found)), mean)
 
 
+@lru_cache(maxsize=1024)
 def _left(part: Part, minutes: float | None) -> Left:
     return _usual(part) if minutes is None else _at(part, minutes)
 

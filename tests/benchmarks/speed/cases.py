@@ -26,7 +26,7 @@ from tests.benchmarks.fleet_visits import visits
 from tests.benchmarks.speed.rows import Row, in_turns, ratio
 from tests.benchmarks.speed.servers import work_tree
 
-CASES = 32
+CASES = 64
 LEAST_READINGS = 8
 TARGET = 200.0  # answers a second on two cores
 EXAMPLES = {"comparison": "coil_cleaned", "diagnosis": "charge_lost"}
