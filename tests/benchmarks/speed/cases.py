@@ -1,4 +1,5 @@
-"""Comparisons and diagnoses: alone, and side by side in the chunks of a batch; answers a second on two whole cores.
+"""Comparisons and diagnoses: alone, and side by side in the chunks of a batch; answers a second on two whole cores,
+and the share of the unit model in them.
 
 By processor time, in turns.  The fleet's cases are visits of ``fleet_visits`` with eight readings and more; the second
 run of a comparison is the first a little off.  An earlier revision is timed in its own tree, alone.
@@ -7,24 +8,31 @@ run of a comparison is the first a little off.  An earlier revision is timed in 
 from __future__ import annotations
 
 import copy
+import gc
 import json
 import os
 import subprocess
 import sys
-from collections.abc import Mapping, Sequence
+import time
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from statistics import median
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
+from unittest.mock import patch
 
 import numpy as np
 import orjson
 
 from schemas.examples import comparison_examples, diagnosis_examples
 from service.batches.answers import answer_lines
+from service.unit import model, questions
 from tests.benchmarks.fleet_visits import visits
 from tests.benchmarks.speed.rows import Row, in_turns, ratio
 from tests.benchmarks.speed.servers import work_tree
+
+Given = ParamSpec("Given")
+Found = TypeVar("Found")
 
 CASES = 64
 LEAST_READINGS = 8
@@ -81,6 +89,9 @@ def measure(*, quick: bool, against: str | None = None) -> list[Row]:
     """Alone and side by side, and single requests next to an earlier revision where one is named."""
     seconds = 6.0 if quick else 40.0
     rows = []
+    # As in the processes of a batch.
+    gc.collect()
+    gc.freeze()
     for kind in EXAMPLES:
         lines = [orjson.dumps({kind: body}) for body in fleet(kind)]
         few = lines[: CASES // 4]
@@ -111,9 +122,48 @@ def measure(*, quick: bool, against: str | None = None) -> list[Row]:
                     "value",
                 )
             )
+        for name, work, count in (
+            ("alone", lambda few=few: [answer_lines([line]) for line in few], len(few)),
+            ("side by side", partial(answer_lines, lines), len(lines)),
+        ):
+            spent, whole = _in_the_model(work)
+            rows.append(
+                Row(
+                    "cases",
+                    f"{kind}, fleet, {name}, in the unit model",
+                    1e3 * spent / count,
+                    "ms",
+                    spent / whole,
+                    "whole",
+                )
+            )
+    gc.unfreeze()
     if against is not None:
         rows += _against(against)
     return rows
+
+
+def _in_the_model(work: Callable[[], object]) -> tuple[float, float]:
+    """Processor time in the unit model and in all [s]: no kernel could save more than the first."""
+    spent: list[float] = []
+
+    def timed(function: Callable[Given, Found]) -> Callable[Given, Found]:
+        def call(*arguments: Given.args, **named: Given.kwargs) -> Found:
+            start = time.process_time()
+            found = function(*arguments, **named)
+            spent.append(time.process_time() - start)
+            return found
+
+        return call
+
+    with (
+        patch.object(questions, "linear", timed(model.linear)),
+        patch.object(model.UnitModel, "at", timed(model.UnitModel.at)),
+    ):
+        start = time.process_time()
+        work()
+        whole = time.process_time() - start
+    return sum(spent), whole
 
 
 def _against(revision: str) -> list[Row]:
