@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.compare.makers_map import with_makers_map
+from service.compare.superheat_between_runs import with_superheat_between_runs
 from service.reference.unit_model import TEMPER, Cause
 from service.uncertainty.asking import Asking, ask, done, together
 from service.uncertainty.least_squares import Fit, Prior, covariance_left, fit
@@ -131,6 +132,11 @@ class Fusion:
         return self.known[one.cause, state]
 
 
+def _prior(model: UnitModel, given: Mapping[str, float], both: Sequence[Evidence], *, rated: bool) -> Prior:
+    """What is known of both runs beforehand."""
+    return with_superheat_between_runs(model, model.prior_of_readings(given, rated=rated), given, both)
+
+
 def _known(model: UnitModel, spread: FloatArray, wanted: Iterable[tuple[Explanation, Pairing]]) -> Asking[Known]:
     """Outputs of all explanations in all states, computed together."""
     cases = {(one.cause, state): one for one, state in wanted}
@@ -171,7 +177,7 @@ class UsualUnit:
     @classmethod
     def of(cls, model: UnitModel, conditions: Mapping[str, float], *, rated: bool) -> UsualUnit:
         """The model where the readings are expected."""
-        return cls._about(model, model.prior_of_readings(conditions, rated=rated))
+        return cls._about(model, _prior(model, conditions, (), rated=rated))
 
     def by_table(self, both: tuple[Evidence, Evidence]) -> UsualUnit:
         """The same as its maker's table has it in the weather of both runs."""
@@ -230,7 +236,7 @@ def fuse(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -> As
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = yield from with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
+    prior = yield from with_makers_map(model, _prior(model, given, both, rated=rated), both)
     spread = np.sqrt(np.diagonal(prior.covariance))
     predictor = _predictor(model, both, spread)
     wide = yield from fit(predictor, readings, errors, prior)
@@ -313,7 +319,7 @@ def fit_once(model: UnitModel, before: Evidence, after: Evidence, rated: bool) -
     both = as_pair(before, after)
     errors = joint_errors(both)
     readings, given = relative(both)
-    prior = yield from with_makers_map(model, model.prior_of_readings(given, rated=rated), both)
+    prior = yield from with_makers_map(model, _prior(model, given, both, rated=rated), both)
     covariance = prior.covariance.copy()
     layout = model.layout
     covariance[np.ix_(layout.places, layout.places)] = allowed(layout.causes["several"], model.device, layout)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from service.reference.unit_model import LEAST_SUPERHEAT
+
 #: Means in place of those of a unit as found: at rating conditions a unit of the efficiency below evaporates
 #: near 47 to 48 °F and condenses 17 to 18 °F over outdoor air (source ``rating_cycle``).
 HEALTHY_MEANS: Mapping[str, float] = MappingProxyType(
@@ -55,9 +57,8 @@ COOL_OUTDOOR = (75.0 - 32.0) / 1.8 + 273.15
 STARVED_IN_COOL = 2.0
 #: The same where a nameplate states the target of subcooling [K]: the tolerance of a published protocol.
 SUBCOOLING_OF_TARGET = 1.5
-#: Target of superheat [K] under which a fixed device may send liquid back on a healthy unit: the published
-#: procedure tests none under 5 °F (source ``ra3_target_superheat``).
-LEAST_TARGET = 5.0 / 1.8
+#: Target of superheat [K] under which a fixed device may send liquid back on a healthy unit.
+LEAST_TARGET = LEAST_SUPERHEAT
 #: Superheat of a fixed device about the table of targets [K].
 SUPERHEAT_OF_TARGET = 2.4
 #: Capacity over the rated one at the size that defines it (logarithm), where the rating is known.

@@ -212,6 +212,15 @@ USUAL_SUPERHEAT = 6.0
 SUPERHEAT_SPREADS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {"superheat_outdoor": (0.30, 0.6), "superheat_wet_bulb": (0.60, 1.2)}
 )
+#: Superheat [K] from which an expansion valve stands wide open and no longer controls: it opens over some 3 to 7 K
+#: (common practice, no source).
+WIDE_OPEN = 8.0
+#: How far superheat may be from what follows the weather where a run shows under :data:`LEAST_SUPERHEAT` of it [K]:
+#: a thermometer sees nothing of the liquid that comes back (common practice, no source).
+FLOODED = 3.0
+#: Superheat [K] under which liquid may come back: the published procedure tests none under 5 °F (source
+#: ``ra3_target_superheat``).
+LEAST_SUPERHEAT = 5.0 / 1.8
 #: Share of a fixed device's change of superheat with the weather that subcooling follows [1]: charge that
 #: leaves one coil goes to the other (common practice, no source).
 SUBCOOLING_OF_SUPERHEAT = 0.25
