@@ -23,9 +23,8 @@ def with_superheat_between_runs(
 ) -> Prior:
     """What is known of a pair of runs, with superheat as free between them as the metering device leaves it.
 
-    A valve that stands wide open controls no more than a fixed device does, and how a fixed one follows the weather
-    depends on charge and unit.  Where liquid comes back in a run, its superheat is not known either.  In heating
-    nothing is changed.
+    A valve that stands wide open controls no more than a fixed device does.  Where liquid comes back in a run, a
+    thermometer does not show how much.  In heating nothing is changed.
 
     Parameters
     ----------
@@ -42,9 +41,9 @@ def with_superheat_between_runs(
     seen = [float(part.values[place]) for part, place in zip(both, places, strict=True) if place is not None]
     spread = np.sqrt(np.diagonal(prior.covariance))
     index = model.layout.index
-    if model.device not in EXPANSION_VALVES or max(seen, default=0.0) > WIDE_OPEN:
+    if model.device in EXPANSION_VALVES and max(seen, default=0.0) > WIDE_OPEN:
         for name in _FOLLOWS.values():
-            spread[index[name]] = max(spread[index[name]], model.layout.superheat_spreads[name][1])
+            spread[index[name]] = max(spread[index[name]], model.layout.superheat_spreads[name][0])
     if min(seen, default=LEAST_SUPERHEAT) < LEAST_SUPERHEAT:
         for condition, name in _FOLLOWS.items():
             before, after = (given.get(f"{condition}_{run}") for run in RUNS)

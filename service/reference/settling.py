@@ -16,7 +16,7 @@ from typing import Literal
 
 from service.reference.conditions import RUNNING_MINUTES
 
-GroupName = Literal["refrigerant", "lines", "air", "electrical"]
+GroupName = Literal["low_side", "high_side", "suction_lines", "hot_lines", "indoor_air", "outdoor_air", "electrical"]
 PartName = Literal["fast", "slow"]
 
 #: Whose the error is, in ``variance_shares`` and ``uncertainty_from``.
@@ -69,9 +69,13 @@ GROUPS: Mapping[str, Group] = MappingProxyType(
     {
         row.name: row
         for row in (
-            Group("refrigerant", _parts(0.3)),
-            Group("lines", _parts(0.3)),
-            Group("air", _parts(0.3)),
+            # At a start one side's pressure falls and the other's rises, so neither tells of the other.
+            Group("low_side", _parts(0.3)),
+            Group("high_side", _parts(0.3)),
+            Group("suction_lines", _parts(0.3)),
+            Group("hot_lines", _parts(0.3)),
+            Group("indoor_air", _parts(0.3)),
+            Group("outdoor_air", _parts(0.3)),
             # Current and power follow the pressures.
             Group("electrical", _parts(0.3)),
         )
@@ -83,26 +87,26 @@ STEPS: Mapping[str, Step] = MappingProxyType(
     {
         row.reading: row
         for row in (
-            Step("suction_pressure", "refrigerant", 0.15, relative=True),
-            Step("suction_saturation_temperature", "refrigerant", 5.0),
-            Step("liquid_pressure", "refrigerant", 0.15, relative=True),
-            Step("liquid_saturation_temperature", "refrigerant", 5.0),
-            Step("discharge_pressure", "refrigerant", 0.15, relative=True),
-            Step("suction_line_temperature", "lines", 6.0),
-            Step("evaporator_outlet_temperature", "lines", 6.0),
-            Step("compressor_inlet_temperature", "lines", 6.0),
-            Step("liquid_line_temperature", "lines", 5.0),
-            Step("metering_device_inlet_temperature", "lines", 5.0),
+            Step("suction_pressure", "low_side", 0.15, relative=True),
+            Step("suction_saturation_temperature", "low_side", 5.0),
+            Step("liquid_pressure", "high_side", 0.15, relative=True),
+            Step("liquid_saturation_temperature", "high_side", 5.0),
+            Step("discharge_pressure", "high_side", 0.15, relative=True),
+            Step("suction_line_temperature", "suction_lines", 6.0),
+            Step("evaporator_outlet_temperature", "suction_lines", 6.0),
+            Step("compressor_inlet_temperature", "suction_lines", 6.0),
+            Step("liquid_line_temperature", "hot_lines", 5.0),
+            Step("metering_device_inlet_temperature", "hot_lines", 5.0),
             # It starts at the temperature of the outdoor air, and the compressor's shell warms with it.
-            Step("discharge_line_temperature", "lines", 25.0),
-            Step("vapour_line_temperature", "lines", 25.0),
-            Step("supply_air_dry_bulb", "air", 6.0),
-            Step("supply_air_wet_bulb", "air", 4.0),
-            Step("supply_air_relative_humidity", "air", 0.15),
-            Step("condenser_leaving_air_dry_bulb", "air", 6.0),
-            Step("outdoor_coil_leaving_air_dry_bulb", "air", 4.0),
+            Step("discharge_line_temperature", "hot_lines", 25.0),
+            Step("vapour_line_temperature", "hot_lines", 25.0),
+            Step("supply_air_dry_bulb", "indoor_air", 6.0),
+            Step("supply_air_wet_bulb", "indoor_air", 4.0),
+            Step("supply_air_relative_humidity", "indoor_air", 0.15),
+            Step("condenser_leaving_air_dry_bulb", "outdoor_air", 6.0),
+            Step("outdoor_coil_leaving_air_dry_bulb", "outdoor_air", 4.0),
             # The coil holds water before any drips from it.
-            Step("condensate_rate", "air", 1.0, relative=True),
+            Step("condensate_rate", "indoor_air", 1.0, relative=True),
             Step("compressor_common_current", "electrical", 0.20, relative=True),
             Step("compressor_run_winding_current", "electrical", 0.20, relative=True),
             *(Step(f"compressor_line_currents.l{line}", "electrical", 0.20, relative=True) for line in (1, 2, 3)),

@@ -217,7 +217,7 @@ SUPERHEAT_SPREADS: Mapping[str, tuple[float, float]] = MappingProxyType(
 WIDE_OPEN = 8.0
 #: How far superheat may be from what follows the weather where a run shows under :data:`LEAST_SUPERHEAT` of it [K]:
 #: a thermometer sees nothing of the liquid that comes back (common practice, no source).
-FLOODED = 3.0
+FLOODED = 4.0
 #: Superheat [K] under which liquid may come back: the published procedure tests none under 5 °F (source
 #: ``ra3_target_superheat``).
 LEAST_SUPERHEAT = 5.0 / 1.8

@@ -51,7 +51,7 @@ _MORE_ASSUMPTIONS = _MORE_READINGS + _PER_READING * (READING_SLOTS - _FIRST_READ
 _MORE_SPOTS = _MORE_ASSUMPTIONS + ASSUMPTION_SLOTS - _FIRST_ASSUMPTIONS
 _FIRST_SETTLING = _MORE_SPOTS + SPOT_SLOTS - _FIRST_SPOTS
 #: Room for what a start has left: each part of each group of readings, of the unit and of the visit.
-SETTLING_SLOTS = 16
+SETTLING_SLOTS = 28
 DIMENSIONS = _FIRST_SETTLING + SETTLING_SLOTS
 #: Where each block of dimensions ends.  The sample scrambles each by itself: another block leaves those before as
 #: they are.

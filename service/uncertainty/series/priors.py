@@ -31,7 +31,7 @@ def transient_prior(reading: str, measured_as: str, level: float, resolution: fl
     """
     row, step = steady(reading, measured_as), STEPS.get(reading)
     limit = max(row.limit * abs(level) if row.relative else row.limit, LEAST_STEPS * resolution, 1e-9)
-    fast, slow = GROUPS["air" if step is None else step.group].parts
+    fast, slow = GROUPS["indoor_air" if step is None else step.group].parts
     # What the start does not move may still begin with a probe that warms.
     size = limit if step is None else max(step.size * (abs(level) if step.relative else 1.0), limit)
     return TransientPrior(

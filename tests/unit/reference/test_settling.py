@@ -63,5 +63,5 @@ def test_each_step_is_of_a_reading_and_a_group() -> None:
 def test_superheat_is_allowed_about_what_the_usual_arithmetic_gives(minutes: float, half_width: float) -> None:
     """±2.7 °F at 5 and ±0.5 °F at 15 minutes of a 20 °F step (common practice, no source), to a third."""
     line, saturation = (STEPS[name].size for name in ("suction_line_temperature", "suction_saturation_temperature"))
-    spread = 1.8 * hypot(line * rest("lines", minutes), saturation * rest("refrigerant", minutes))
+    spread = 1.8 * hypot(line * rest("suction_lines", minutes), saturation * rest("low_side", minutes))
     assert 1.96 * spread == pytest.approx(half_width, rel=0.34)
