@@ -83,7 +83,8 @@ class Normals:
         """Value that is not exceeded with a probability."""
         if len(self.weights) == 1:
             return float(self.means[0] + self.deviations[0] * _NORMAL.inv_cdf(probability))
-        find_quantiles([self], [probability])
+        if probability not in self._quantiles:
+            find_quantiles([self], [probability])
         return self._quantiles[probability]
 
 
