@@ -238,6 +238,9 @@ WIDENING = 1.15
 #: unit of the logarithm of capacitance.  A third less capacitance draws some 5 to 15 % more current for the
 #: same work (common practice, no source), so the current then says little about power.
 POWER_FACTOR_OF_CAPACITANCE = 0.5
+#: Logarithm of the capacitance that a run capacitor had usually lost when it was replaced: a fifth (common practice, no
+#: source).
+LOST_WHEN_REPLACED = 0.22
 
 #: Standard deviation of a change that nobody made: how much a unit drifts between two visits.
 DRIFT: Mapping[str, float] = MappingProxyType(

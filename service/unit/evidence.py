@@ -18,7 +18,7 @@ from service.derive.computation import Computed
 from service.derive.examined import Derived
 from service.intake.paths import AUXILIARY_OFF, NAMEPLATE, READING
 from service.reference.model_outputs import CONDITIONS, OUTPUTS, outputs_of
-from service.reference.unit_model import POWER_FACTOR_OF_CAPACITANCE
+from service.reference.unit_model import LOST_WHEN_REPLACED, POWER_FACTOR_OF_CAPACITANCE
 from service.uncertainty.propagation import Variable, slopes_of
 from service.unit.layout import LAYOUTS, RUNS
 from service.unit.makers_table import NO_TABLE, MakersTable, makers_table
@@ -49,6 +49,7 @@ def _choices(mode: str) -> tuple[tuple[Feature, ...], ...]:
 _FEATURES = {mode: _choices(mode) for mode in LAYOUTS}
 #: What auxiliary heat of unknown power hides.
 _WITH_STRIPS = "heating_air_temperature_rise"
+_REPLACED = "capacitor_replacement"
 _STRIPS = "auxiliary_heat_power"
 
 _LOWEST_CAPACITANCE = NAMEPLATE + "capacitors.compressor.lowest"
@@ -58,8 +59,9 @@ _LOWEST_CAPACITANCE = NAMEPLATE + "capacitors.compressor.lowest"
 class Evidence:
     """Features of one visit: values (M,), slopes on its K variables (M, K), own variance (M,).
 
-    ``capacitance`` is the logarithm of the compressor's run capacitance [F] where it was measured.  ``table`` is what
-    the maker's table says of a healthy unit under the conditions of the visit.
+    ``capacitance`` is the logarithm of the compressor's run capacitance [F] where it was measured;
+    ``capacitor_replaced`` is whether a capacitor was replaced at the visit.  ``table`` is what the maker's table
+    says of a healthy unit under the conditions of the visit.
     """
 
     features: tuple[Feature, ...]
@@ -68,6 +70,7 @@ class Evidence:
     own: FloatArray
     variables: tuple[Variable, ...]
     capacitance: float | None = None
+    capacitor_replaced: bool = False
     table: MakersTable = NO_TABLE
 
     @property
@@ -130,7 +133,8 @@ def evidence(of: Derived) -> Evidence:
     own = np.array([OUTPUTS[f.output].scatter ** 2 for f in chosen])
     capacitance = _capacitance(computed)
     lowest = visit.leaves.get(_LOWEST_CAPACITANCE)
-    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, visit.variables, capacitance, makers_table(of))
+    replaced = _REPLACED in of.request.run.work
+    found = Evidence(tuple(chosen), stack[:, 0], slopes, own, visit.variables, capacitance, replaced, makers_table(of))
     weak = 0.0 if capacitance is None or lowest is None else max(log(lowest) - capacitance, 0.0)
     return _with_free_power_factor(found, weak)
 
@@ -162,9 +166,11 @@ def _with_free_power_factor(of: Evidence, departure: float) -> Evidence:
 
 def as_pair(before: Evidence, after: Evidence) -> tuple[Evidence, Evidence]:
     """Two visits to one unit: where the run capacitance is not what it was, neither is the power factor."""
-    if before.capacitance is None or after.capacitance is None:
-        return before, after
-    return before, _with_free_power_factor(after, after.capacitance - before.capacitance)
+    if before.capacitance is not None and after.capacitance is not None:
+        departure = after.capacitance - before.capacitance
+    else:
+        departure = LOST_WHEN_REPLACED if after.capacitor_replaced else 0.0
+    return before, _with_free_power_factor(after, departure)
 
 
 def joint(

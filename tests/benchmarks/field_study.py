@@ -51,6 +51,8 @@ RATED = ("eer", "seer", "both", "plate", "plate_eer", "none")
 CLAIMS = ("fault_found", "fault_not_told_apart")
 FloatArray = NDArray[np.float64]
 BINS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0001)
+#: Changes by which a capacitor was replaced.
+REPLACED = (field.CAPACITOR, field.WEAK_CAPACITOR)
 _COSTLY = math.log(FAULTY_BELOW)
 #: Probability beforehand of two faults at once, as in ``diagnosis_study``.
 _DOUBLES = 0.06
@@ -198,6 +200,8 @@ def comparison(pair: field.Pair, send: str) -> dict[str, Any]:
             "before": _run(pair.before, pair.minutes[0]),
             "after": _run(pair.after, pair.minutes[1]),
         },
+        # Who replaces a part says so.
+        "service": {"work": ["capacitor_replacement"] if pair.label in REPLACED else ["readings_only"]},
     }
 
 
