@@ -16,10 +16,9 @@ from schemas.checks import CheckAnswer
 from schemas.checks.air_delivery import Air, AirDeliveryRequest, DuctRun
 from schemas.checks.common import Information
 from service.assess.findings import Judged
-from service.checks.taking import Reading, begin, drawn, take, with_spread
+from service.checks.taking import CheckEntry, Reading, begin, drawn, take, with_spread
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
 from service.intake.contradictions import AirRead, impossible_wet_bulb
-from service.intake.entry import Entry
 from service.intake.paths import ASSUMED, SITE_PRESSURE
 from service.intake.refusals import Refusal
 from service.physics import duct_delivery, moist_air
@@ -177,7 +176,7 @@ def air_delivery(request: AirDeliveryRequest) -> CheckAnswer:
     """
     entry = begin(request)
     taken = _take(entry, request)
-    workings = Workings(drawn(entry, [ASSUMED + "duct_loss"] if request.ducts is not None else []))
+    workings = Workings(drawn(entry, [ASSUMED + "duct_loss"] if request.ducts is not None else []), entry.questions)
     _Work(workings, request, taken).out()
     return answer(request, workings, _outcome(workings, request, taken))
 
@@ -188,7 +187,7 @@ def air_delivery(request: AirDeliveryRequest) -> CheckAnswer:
 class _Reader:
     """Takes readings one after the other, each at a place of its own."""
 
-    def __init__(self, entry: Entry, taken: _Taken) -> None:
+    def __init__(self, entry: CheckEntry, taken: _Taken) -> None:
         self.entry, self.taken, self.slots = entry, taken, count()
 
     def read(self, path: str, given: Any, kind: str) -> str | None:  # noqa: ANN401
@@ -242,7 +241,7 @@ class _Reader:
             self.taken.numbers[path] = value
 
 
-def _take(entry: Entry, request: AirDeliveryRequest) -> _Taken:
+def _take(entry: CheckEntry, request: AirDeliveryRequest) -> _Taken:
     taken = _Taken()
     reader = _Reader(entry, taken)
     for place, register in enumerate(request.registers):
@@ -267,7 +266,7 @@ def _take(entry: Entry, request: AirDeliveryRequest) -> _Taken:
     return taken
 
 
-def _take_capacity(entry: Entry, request: AirDeliveryRequest) -> None:
+def _take_capacity(entry: CheckEntry, request: AirDeliveryRequest) -> None:
     """The capacity as stated, with its uncertainty."""
     assert request.equipment is not None
     given = request.equipment.capacity

@@ -19,9 +19,8 @@ from schemas.checks import CheckAnswer
 from schemas.checks.charge_by_weight import ChargeByWeightRequest, ChargedLines, Room
 from schemas.checks.common import CheckStep, Information
 from schemas.quantities import MassReading
-from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, take, with_spread
+from service.checks.taking import CheckEntry, Reading, begin, drawn, gauge_or_absolute, take, with_spread
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model, steps
-from service.intake.entry import Entry
 from service.intake.equipment import take_refrigerant
 from service.intake.paths import ASSUMED, CURVES, PHASES, SITE_PRESSURE
 from service.intake.refusals import Refusal
@@ -159,7 +158,7 @@ def charge_by_weight(request: ChargeByWeightRequest) -> CheckAnswer:
     scale = _take_scale(entry, request, taken)
     recovered = _take_recovered(entry, request)
     assumed = [*_assumed(request, computed=computed), *recovered[1], "hose_residue"]
-    workings = Workings(drawn(entry, [ASSUMED + name for name in assumed]))
+    workings = Workings(drawn(entry, [ASSUMED + name for name in assumed]), entry.questions)
     _work_out(workings, request, taken, computed=computed)
     _weigh(workings, request, scale, taken)
     if recovered[0] is not None:
@@ -170,7 +169,7 @@ def charge_by_weight(request: ChargeByWeightRequest) -> CheckAnswer:
 # ---------------------------------------------------------------- what was given
 
 
-def _take(entry: Entry, request: ChargeByWeightRequest) -> _Taken:
+def _take(entry: CheckEntry, request: ChargeByWeightRequest) -> _Taken:
     lines = request.lines
 
     def number(path: str, given: object, kind: str, limits: tuple[float, float]) -> float | None:
@@ -200,7 +199,7 @@ def _take(entry: Entry, request: ChargeByWeightRequest) -> _Taken:
     return _Taken(nameplate, allowance, accessories, length, per_length, nominal, longest or LONG_LINE, abs(lift))
 
 
-def _take_length(entry: Entry, lines: ChargedLines) -> float:
+def _take_length(entry: CheckEntry, lines: ChargedLines) -> float:
     length = entry.to_si(lines.length, "length")
     if not entry.inside(length, _LENGTHS, "length", "/lines/length", lines.length):
         return length
@@ -212,7 +211,7 @@ def _take_length(entry: Entry, lines: ChargedLines) -> float:
     return length
 
 
-def _take_scale(entry: Entry, request: ChargeByWeightRequest, taken: _Taken) -> str | None:
+def _take_scale(entry: CheckEntry, request: ChargeByWeightRequest, taken: _Taken) -> str | None:
     """The scale's reading: as given, else of the charge that is to be weighed in."""
     if request.weighed_in is not None:
         return take(entry, _SCALE, request.weighed_in, "/weighed_in", 0)
@@ -228,7 +227,7 @@ def _take_scale(entry: Entry, request: ChargeByWeightRequest, taken: _Taken) -> 
 
 
 def _take_recovered(
-    entry: Entry, request: ChargeByWeightRequest
+    entry: CheckEntry, request: ChargeByWeightRequest
 ) -> tuple[tuple[str, float, str] | None, tuple[str, ...]]:
     """Leaves of what was recovered, with the final pressure [Pa], and what must be assumed."""
     given = request.recovered
@@ -265,7 +264,7 @@ def _vapour_density(constants: Mapping[str, Any]) -> float:
     return float(phases.vapour(pressure, EVAPORATING_TEMPERATURE + SUPERHEAT).density)
 
 
-def _nominal_content(entry: Entry, lines: ChargedLines) -> float | None:
+def _nominal_content(entry: CheckEntry, lines: ChargedLines) -> float | None:
     """Content of the lines as assumed, without errors [kg/m]."""
     if entry.refrigerant is None or lines.liquid_line is None:
         return None

@@ -80,7 +80,7 @@ def recorded(request: LeakRateRequest) -> Recorded:
         term = ErrorTerm(assumption_dimension(list(ASSUMPTIONS).index(row.name)), "normal", charge * spread)
         owner = "assumption: full charge" if percent is None else "full charge"
         entry.leaves.register(CHARGE, charge, (term,) if spread else (), owner, (CHARGE,))
-    return _worked_out(request, Workings(drawn(entry)), leaves)
+    return _worked_out(request, Workings(drawn(entry), entry.questions), leaves)
 
 
 def _in_order(entry: Entry, days: list[float]) -> None:

@@ -15,9 +15,8 @@ from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep, Information
 from schemas.checks.motor import CapacitorRead, MotorRequest
 from service.assess.findings import Judged
-from service.checks.taking import Reading, begin, drawn, take
+from service.checks.taking import CheckEntry, Reading, begin, drawn, take
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
-from service.intake.entry import Entry
 from service.intake.refusals import Refusal
 from service.physics import windings
 from service.reference.conditions import ARC_FLASH_VOLTAGE
@@ -128,7 +127,7 @@ def motor(request: MotorRequest) -> CheckAnswer:
     """
     entry = begin(request)
     taken = _take(entry, request)
-    workings = Workings(drawn(entry))
+    workings = Workings(drawn(entry), entry.questions)
     _work_out(workings, taken)
     return answer(request, workings, _outcome(workings, request, taken, list(_judged(workings, request, taken))))
 
@@ -136,7 +135,7 @@ def motor(request: MotorRequest) -> CheckAnswer:
 # ---------------------------------------------------------------- what was given
 
 
-def _take(entry: Entry, request: MotorRequest) -> _Taken:
+def _take(entry: CheckEntry, request: MotorRequest) -> _Taken:
     taken, slots = _Taken(), count()
 
     def read(path: str, given: Any, kind: str, series: int, top: float = _MOST_OHMS) -> None:  # noqa: ANN401
@@ -164,7 +163,7 @@ def _take(entry: Entry, request: MotorRequest) -> _Taken:
     return taken
 
 
-def _take_can(entry: Entry, given: CapacitorRead, place: int, read: Any, taken: _Taken) -> _Can:  # noqa: ANN401
+def _take_can(entry: CheckEntry, given: CapacitorRead, place: int, read: Any, taken: _Taken) -> _Can:  # noqa: ANN401
     marking = read_marking(given.marking)
     assert marking is not None
     can, where = _Can(given, marking), f"capacitors.{place}"
@@ -200,7 +199,7 @@ def _take_can(entry: Entry, given: CapacitorRead, place: int, read: Any, taken: 
     return can
 
 
-def _refuse(entry: Entry, request: MotorRequest) -> None:
+def _refuse(entry: CheckEntry, request: MotorRequest) -> None:
     """Refuse a body that holds nothing to judge, or contradicts itself."""
     over = request.winding_to_ground_over_range
     if over and request.winding_to_ground is not None:

@@ -30,6 +30,14 @@ _ROWS = (
         "practice",
     ),
     NoticeRow(
+        "gas_still_settling",
+        "reservation",
+        "The test lasted {minutes} min, which shows nothing about leaks: filling warms the gas, and it takes minutes "
+        "to settle. Keep the pressure on, and read again after an hour.",
+        "practice",
+        variant="nothing_shown",
+    ),
+    NoticeRow(
         "long_line_set",
         "reservation",
         "The lines are {length} long, with a lift of {lift}. Beyond the maker's limit a line set needs more than extra "
@@ -238,6 +246,28 @@ _ROWS = (
         "{pressure} hardly tests a circuit: a leak at working pressure may not show. The nameplate states the pressure "
         "for the test.",
         "practice",
+    ),
+    NoticeRow(
+        "unit_in_doubt",
+        "disqualifying",
+        "{label} was taken to be {stated}, which is unusual here; {meant} would be usual. Give the number with its "
+        "unit. Nothing that depends on it was judged.",
+        "usual_inputs",
+    ),
+    NoticeRow(
+        "unit_in_doubt",
+        "disqualifying",
+        "{label} was taken to be {stated}, which does not fit saturation; {meant} would fit. Give the number with its "
+        "unit. Nothing that depends on it was judged.",
+        "non_condensables_at_rest",
+        variant="saturation",
+    ),
+    NoticeRow(
+        "excess_too_large",
+        "disqualifying",
+        "The pressure is {excess} above saturation, more than air or nitrogen usually accounts for. A reading, its "
+        "unit or the refrigerant may be wrong.",
+        "non_condensables_at_rest",
     ),
 )
 

@@ -804,6 +804,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "0.988 kg for R-290 is seen in print",
             "memory",
         ),
+        "usual_inputs": Source(
+            "Where readings and nameplate numbers of split systems usually lie, wide enough for all seasons, so that "
+            "another unit shows",
+            "practice",
+        ),
     }
 )
 

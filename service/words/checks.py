@@ -10,6 +10,17 @@ from types import MappingProxyType
 
 from service.words.phrases import chance
 
+#: What to do about a question, before anything else.
+QUESTION_STEPS = {
+    "check_the_unit": "Check the number, and send it with its unit.",
+}
+
+
+def not_judged(why: str) -> str:
+    """That nothing was decided; ``why`` is a sentence or more."""
+    return f"This cannot be decided. {why}"
+
+
 # ---------------------------------------------------------------- pressure under nitrogen
 
 NOT_TIGHT = "That does not prove the circuit tight."
@@ -30,6 +41,13 @@ def no_loss_seen(smallest: str, smallest_mass: str | None, hours: str) -> str:
         f"No loss was seen in {hours}. A leak that loses less than {smallest} in that time{mass} would not have been "
         f"seen. {NOT_TIGHT}"
     )
+
+
+def tests_little(low: str | None, short: str | None) -> str:
+    """Why a test shows nothing about leaks: a pressure that is low, a time that is short, or both."""
+    pressure = f"{low} hardly tests a circuit: a leak at working pressure may not show." if low else ""
+    time = f"In {short} the gas has not settled from filling, so a small change shows nothing." if short else ""
+    return f"{pressure} {time}".strip()
 
 
 def pressure_rose(rise: str) -> str:
@@ -123,6 +141,8 @@ NO_VACUUM_VOLUME = "The internal volume is not given, so a leak is given as a ra
 
 #: What a steady vacuum that is not deep says.
 NOT_DEEP_ENOUGH = "It is not shown to be deep enough to charge."
+#: What a steady vacuum says that was not watched for long.
+NOT_LONG_ENOUGH = "Hold it for at least ten minutes before you charge."
 
 NEXT_STEPS |= {
     "check_hoses_and_cores": "Check hoses, valve cores, caps and the gauge connection first: they leak most often.",
@@ -147,17 +167,10 @@ def excess_shown(excess: str, band: str, mass: str | None, probability: float) -
     )
 
 
-def excess_not_told(excess: str, why: str) -> str:
-    """That the pressure is above saturation, and why that shows no gas yet."""
-    return f"The pressure is {excess} above saturation, but {why}. Whether gas is in the circuit cannot be decided yet."
-
-
-#: Why an excess shows no gas.
-NO_GAS_SHOWN = {
-    "early": "the unit has not been off long enough to settle",
-    "apart": "the places do not agree in temperature, so the circuit has not settled",
-    "too_large": "that is more than air or nitrogen usually accounts for: a unit or a reading may be wrong",
-}
+def excess_not_told(away: str, why: str, *, above: bool) -> str:
+    """How far the pressure is from saturation, and why that shows nothing yet."""
+    side = "above" if above else "below"
+    return f"The pressure is {away} {side} saturation, but that decides nothing yet. {why}"
 
 
 def below_saturation(under: str, band: str, probability: float) -> str:
@@ -186,6 +199,8 @@ NEXT_STEPS |= {
     "look_for_the_leak": "Find and repair the leak before you add refrigerant.",
     "better_thermometer": "A better thermometer, or several places that agree, would show a smaller excess.",
 }
+
+QUESTION_STEPS |= {name: NEXT_STEPS[name] for name in ("read_again_settled", "check_pressure_and_temperature")}
 
 # ---------------------------------------------------------------- leak rate
 
@@ -227,6 +242,8 @@ HOLD_TITLE = {
     "loss_shown": "The circuit loses pressure",
     "no_loss_seen": "No loss was seen",
     "pressure_rose": "The pressure rose more than the temperature explains",
+    "cannot_tell": "This test decides nothing",
+    "over_limit": "The pressure is above its limit",
 }
 
 #: The outcome in a few words, by check and verdict, where the verdict's own name says too little.
