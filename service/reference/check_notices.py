@@ -269,6 +269,50 @@ _ROWS = (
         "unit or the refrigerant may be wrong.",
         "non_condensables_at_rest",
     ),
+    NoticeRow(
+        "line_sizes_unlikely",
+        "disqualifying",
+        "The liquid line, {liquid} in., is not smaller than the vapour line, {vapour} in. The sizes were swapped, or "
+        "one is wrong. Nothing that depends on them was judged.",
+        "charge_plausible",
+    ),
+    NoticeRow(
+        "line_sizes_unlikely",
+        "disqualifying",
+        "A liquid line of {liquid} in. is larger than split systems have; it may be the size of the vapour line. "
+        "Nothing that depends on it was judged.",
+        "charge_plausible",
+        variant="liquid",
+    ),
+    NoticeRow(
+        "lines_hold_more",
+        "disqualifying",
+        "The lines would hold {lines}, more than the whole charge on the nameplate, {charge}. Check the length, the "
+        "sizes, the allowance and the charge, each with its unit.",
+        "charge_plausible",
+    ),
+    NoticeRow(
+        "charge_unlikely",
+        "disqualifying",
+        "A charge of {charge} is unusual for a unit of {capacity}. Check both numbers and their units: ounces and "
+        "pounds are easily confused.",
+        "charge_plausible",
+    ),
+    NoticeRow(
+        "mass_unlikely",
+        "disqualifying",
+        "The mass {what} is {stated}, {share} of what the unit should hold. Check the number and its unit before you "
+        "add or remove any.",
+        "charge_plausible",
+    ),
+    NoticeRow(
+        "mass_unlikely",
+        "disqualifying",
+        "The mass {what} is {stated}, {share} of what the unit should hold; {meant} would be about right. Check the "
+        "number and its unit before you add or remove any.",
+        "charge_plausible",
+        variant="unit",
+    ),
 )
 
 CHECK_NOTICES: Mapping[str, NoticeRow] = MappingProxyType({row.name: row for row in _ROWS})

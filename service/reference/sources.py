@@ -809,6 +809,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "another unit shows",
             "practice",
         ),
+        "charge_plausible": Source(
+            "Split systems have a liquid line smaller than the vapour line and up to 5/8 in., hold about 1.5 to 5 lb "
+            "of refrigerant for each ton, and less in the lines than in the unit",
+            "practice",
+        ),
     }
 )
 

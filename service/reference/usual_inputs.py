@@ -113,6 +113,15 @@ _ROWS = (
         3.0 * OUNCE / 0.3048,
         ("oz/ft", "g/m"),
     ),
+    UsualRow(
+        "charge-by-weight",
+        "recovered.final_pressure",
+        "The pressure at the end of the recovery",
+        "pressure",
+        -101_325.0,
+        30.0 * _PSI,
+        ("psi", "kPa"),
+    ),
     UsualRow("charge-by-weight", "room.floor_area", "The floor area", "area", 4.0, 150.0, ("m2", "ft2")),
     UsualRow("motor", "three_phase_windings", "A winding's resistance", "resistance", 0.0, 100.0, ("mohm", "ohm")),
     UsualRow(

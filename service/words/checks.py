@@ -13,6 +13,8 @@ from service.words.phrases import chance
 #: What to do about a question, before anything else.
 QUESTION_STEPS = {
     "check_the_unit": "Check the number, and send it with its unit.",
+    "check_the_lines": "Read the sizes off the lines, and check the length and the allowance.",
+    "check_the_masses": "Check every mass and its unit: ounces and pounds are easily confused.",
 }
 
 

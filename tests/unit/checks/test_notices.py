@@ -24,6 +24,10 @@ def can(**read: float) -> Body:
     return {"capacitors": [{"marking": "45/5", **read}]}
 
 
+def charged(lines: Body) -> Body:
+    return {**OUNCES, "unit": {"refrigerant": "R-410A"}, "lines": lines}
+
+
 #: A check that raises each notice of the charge by weight, of the motor and of air delivery.
 MORE: Mapping[str, tuple[str, Body]] = {
     "long_line_set": ("charge-by-weight", {**OUNCES, "lines": {"length": 90, "allowance": 0.6}}),
@@ -37,6 +41,15 @@ MORE: Mapping[str, tuple[str, Body]] = {
             "lines": {"length": 40, "liquid_line": "3/8", "allowance": {"value": 0.6, "unit": "g/m"}},
         },
     ),
+    "line_sizes_unlikely": ("charge-by-weight", charged({"length": 35, "liquid_line": "3/4", "vapour_line": "3/8"})),
+    "line_sizes_unlikely.liquid": ("charge-by-weight", charged({"length": 35, "liquid_line": "7/8"})),
+    "lines_hold_more": ("charge-by-weight", charged({"length": 250, "liquid_line": "3/8"})),
+    "charge_unlikely": (
+        "charge-by-weight",
+        {**SHORT, "nameplate_charge": {"value": 104, "unit": "lb"}, "unit": {"rated_cooling_capacity": 36000}},
+    ),
+    "mass_unlikely": ("charge-by-weight", {**SHORT, "weighed_in": {"value": 15, "unit": "lb"}}),
+    "mass_unlikely.unit": ("charge-by-weight", {**SHORT, "weighed_in": {"value": 101, "unit": "lb"}}),
     "terminals_mixed": ("motor", {"single_phase_windings": WINDINGS | {"start_to_run": 0.5, "common_to_run": 3.5}}),
     "terminals_mixed.start_and_run": (
         "motor",
