@@ -113,7 +113,7 @@ _ROWS = (
         "series_reading",
         "reservation",
         "The reading from HERM to C, {value}, is what both sections of {marking} read in series ({series}). The leads "
-        "were on HERM and FAN.",
+        "were probably on HERM and FAN. Read again before you replace it.",
         "series_capacitors",
     ),
     NoticeRow(
@@ -312,6 +312,20 @@ _ROWS = (
         "number and its unit before you add or remove any.",
         "charge_plausible",
         variant="unit",
+    ),
+    NoticeRow(
+        "sections_swapped",
+        "disqualifying",
+        "On a can marked {marking}, {value} would fit the other section: the leads on HERM and FAN were swapped, or "
+        "the readings were. Neither section was judged. Read both again.",
+        "capacitor_marking",
+    ),
+    NoticeRow(
+        "overload_open",
+        "disqualifying",
+        "Both windings read open from the common terminal, but not from start to run: the overload inside the shell "
+        "has opened. Let the compressor cool for hours, and read again before you condemn it.",
+        "practice",
     ),
 )
 

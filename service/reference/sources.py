@@ -814,6 +814,11 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "of refrigerant for each ton, and less in the lines than in the unit",
             "practice",
         ),
+        "four_wire_class": Source(
+            "Four-wire ohmmeters resolve 0.1 mΩ or better and err by a few tenths of a percent; 0.5 % and five counts "
+            "are taken",
+            "practice",
+        ),
     }
 )
 

@@ -13,6 +13,11 @@ from service.words.phrases import chance
 #: What to do about a question, before anything else.
 QUESTION_STEPS = {
     "check_the_unit": "Check the number, and send it with its unit.",
+    "read_the_terminals": "Discharge the capacitor, and read it again: HERM to C, then FAN to C.",
+    "mark_the_terminals": "Find the terminals: the pair that reads highest is start and run, and start reads more to "
+    "common than run does. Then read again.",
+    "use_a_finer_meter": "Zero the leads and read again, with a four-wire meter if the motor is large.",
+    "let_it_cool": "Keep the power off, let the compressor cool for hours, and read the windings again.",
     "check_the_lines": "Read the sizes off the lines, and check the length and the allowance.",
     "check_the_masses": "Check every mass and its unit: ounces and pounds are easily confused.",
 }

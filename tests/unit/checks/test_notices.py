@@ -59,6 +59,8 @@ MORE: Mapping[str, tuple[str, Body]] = {
     "leads_decide": ("motor", {"three_phase_windings": {"l1_l2": 0.4, "l2_l3": 0.4, "l3_l1": 0.4}}),
     "insulation_conditions": ("motor", {"insulation": {"after_60_seconds": 200}}),
     "ground_beyond_range": ("motor", {"winding_to_ground_over_range": True}),
+    "sections_swapped": ("motor", can(herm_to_common=4.9, fan_to_common=44.0)),
+    "overload_open": ("motor", {"single_phase_windings": WINDINGS | {"common_to_start": 9e3, "common_to_run": 9e3}}),
     "series_reading": ("motor", can(herm_to_common=4.5)),
     "series_disagrees": ("motor", can(herm_to_common=45.0, fan_to_common=5.0, herm_to_fan=3.0)),
     "tolerance_assumed": ("motor", can(herm_to_common=45.0)),
