@@ -19,7 +19,7 @@ from service.derive.draws import DrawnVisit
 from service.derive.shares import Shares, shares_of
 from service.intake.refusals import Refusal, RefusedError
 from service.reference.cautions import CAUTIONS
-from service.reference.check_limits import CHECK_LIMITS
+from service.reference.check_limits import CHECK_LIMITS, HAZARDS
 from service.reference.check_notices import CHECK_NOTICES
 from service.reference.limits import LimitRow
 from service.reference.sources import source
@@ -180,8 +180,7 @@ class Workings:
         probability = self.probability(row.quantity, *found)
         known = Known({name: self.place(name) for name in self.rows}, {}, self.summary)
         one = graded(row, found, probability, known)
-        if self.doubt(row.quantity) is None or (row.concern == "safety" and one.grade == "nonconforming"):
-            # A hazard stays one until its number is settled.
+        if self.doubt(row.quantity) is None or (row.id in HAZARDS and one.grade == "nonconforming"):
             return one
         return one._replace(grade="not_assessed", priority="look_closer", probability=None)
 

@@ -402,3 +402,5 @@ _ROWS = (
 )
 
 CHECK_LIMITS: Mapping[str, LimitRow] = MappingProxyType({row.id: row for row in _ROWS})
+#: Limits beyond which people keep away or keep the power off, even while a number is in question.
+HAZARDS = frozenset({"test_pressure_stated", "winding_to_ground"})

@@ -131,14 +131,14 @@ _ROWS = (
     ),
     NoticeRow(
         "delivered_more_than_made",
-        "reservation",
+        "disqualifying",
         "The registers deliver more than the equipment makes ({share}). No duct can do that. Registers were counted "
         "twice, the hood reads high, or the readings at the equipment are wrong.",
         "delivered_heat",
     ),
     NoticeRow(
         "moisture_added",
-        "reservation",
+        "disqualifying",
         "These readings show the air leaving the cooling coil with more moisture than it entered with ({rate}). A wet "
         "bulb or a humidity is wrong, or the unit has just stopped and the coil is drying.",
         "moisture_removed",
@@ -326,6 +326,55 @@ _ROWS = (
         "Both windings read open from the common terminal, but not from start to run: the overload inside the shell "
         "has opened. Let the compressor cool for hours, and read again before you condemn it.",
         "practice",
+    ),
+    NoticeRow(
+        "delivered_more_than_made",
+        "disqualifying",
+        "The registers deliver more air than the blower moves ({share}). No duct can do that. Registers were counted "
+        "twice, an airflow reads wrong, or the two are in different units.",
+        "delivered_heat",
+        variant="air",
+    ),
+    NoticeRow(
+        "furnace_reversed",
+        "disqualifying",
+        "Air leaves the furnace {rise} colder than it enters. The two readings were swapped, or the burners were off. "
+        "The rise was not judged.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "equipment_reversed",
+        "disqualifying",
+        "In {mode} the air leaves the equipment {change} than it enters. The two were swapped, or the mode is wrong. "
+        "What the equipment makes was not judged.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "registers_reversed",
+        "disqualifying",
+        "In {mode} the air of the registers is {change} than the room's. The readings were swapped, or the mode is "
+        "wrong. What the ducts deliver was not judged.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "leakage_over_airflow",
+        "disqualifying",
+        "The leakage is {share} of the airflow, which leaves no air to deliver. Check both numbers and their units.",
+        "definition",
+    ),
+    NoticeRow(
+        "effectiveness_over_one",
+        "disqualifying",
+        "By the formula the ducts would deliver more than the equipment makes ({share}). Check the temperatures around "
+        "the ducts and their units.",
+        "ashrae_152",
+    ),
+    NoticeRow(
+        "airflow_unlikely",
+        "disqualifying",
+        "The airflow and the capacity make {airflow}, which is unusual in cooling. Check both numbers and their units. "
+        "Nothing that depends on this airflow was judged.",
+        "usual_inputs",
     ),
 )
 

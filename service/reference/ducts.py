@@ -38,3 +38,6 @@ RATED_AIRFLOW = 400.0 * CFM / 3516.853
 METHOD_SPREAD = 0.15
 #: Standard deviation [1] of a capacity that was stated without its uncertainty (±10 %); source ``practice``.
 CAPACITY_SPREAD = 0.05
+#: Airflow for a stated cooling capacity outside which one of the two is questioned [m3/J] (200 to 650 cfm per ton);
+#: common practice, no source.
+AIRFLOW_FOR_CAPACITY = (200.0 * CFM / 3516.853, 650.0 * CFM / 3516.853)

@@ -137,7 +137,7 @@ _ROWS = (
     _warmth("air-delivery", "registers.dry_bulb", "A register's dry bulb", 41, 160),
     _warmth("air-delivery", "registers.wet_bulb", "A register's wet bulb", 41, 110),
     _warmth("air-delivery", "furnace.entering", "The air that enters the furnace", 45, 95),
-    _warmth("air-delivery", "furnace.leaving", "The air that leaves the furnace", 80, 200),
+    _warmth("air-delivery", "furnace.leaving", "The air that leaves the furnace", 52, 200),
     UsualRow(
         "air-delivery",
         "furnace.lowest_rise",

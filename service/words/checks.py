@@ -18,6 +18,7 @@ QUESTION_STEPS = {
     "common than run does. Then read again.",
     "use_a_finer_meter": "Zero the leads and read again, with a four-wire meter if the motor is large.",
     "let_it_cool": "Keep the power off, let the compressor cool for hours, and read the windings again.",
+    "read_the_air_again": "Check which probe was where, and the mode. Then read the air again.",
     "check_the_lines": "Read the sizes off the lines, and check the length and the allowance.",
     "check_the_masses": "Check every mass and its unit: ounces and pounds are easily confused.",
 }
