@@ -104,7 +104,7 @@ _ROWS = (
         "Leak rate of refrigerant",
         "Send the masses added, the full charge and the days between; get the annual rate by both published methods "
         "with its band, the mass and its CO2 equivalent by each named set of warming potentials, and thresholds to "
-        "know. They are information, not legal advice. Verdict: `computed`.",
+        "know. They are information, not legal advice. Verdicts: `computed`, `cannot_tell` (a number is in question).",
     ),
 )
 

@@ -761,7 +761,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "leak_thresholds": Source(
             "40 CFR 84.106(c)(2), from 1 January 2026, and 82.157: 10 % comfort cooling, 20 % commercial, 30 % "
-            "industrial process refrigeration",
+            "industrial process refrigeration; from 15 lb of a regulated substance, or a substitute with a warming "
+            "potential above 53, and from 50 lb of an ozone-depleting one; residential and light commercial air "
+            "conditioning is left out",
             "memory",
         ),
         "gwp_ar4": Source(

@@ -218,14 +218,34 @@ def leak_rate(method: str, rate: str, band: str, mass: str) -> str:
     return f"{method} is {rate} (95 % band {band}), which is {mass} of refrigerant."
 
 
-def leak_threshold(rate: str, concerns: str, above: float) -> str:
-    """A threshold, and the probability of a rate above it."""
+def leak_threshold(rate: str, concerns: str, applies: str) -> str:
+    """A threshold, and whether it concerns this unit."""
     return (
         f"United States, 40 CFR 84.106 (from January 2026) and 82.157: {rate} for {concerns}, in appliances of 15 lb "
-        "or more of a regulated HFC, or 50 lb or more of an ozone-depleting substance. Most residential split systems "
-        f"hold less. Probability that this rate is above it: {chance(above)}. This is information, not legal advice: "
-        "the rule in force and the authority decide."
+        "or more of a regulated HFC, or 50 lb or more of an ozone-depleting substance. The rule of 2026 leaves out "
+        f"residential and light commercial air conditioning. {applies} This is information, not legal advice: the rule "
+        "in force and the authority decide."
     )
+
+
+def threshold_exceeded(above: float) -> str:
+    """The probability of a rate above a threshold that concerns this charge."""
+    return f"Probability that this rate is above it: {chance(above)}."
+
+
+def threshold_of_larger(charge: str, least: str) -> str:
+    """That a threshold begins at a larger charge."""
+    return f"It does not apply to a full charge of {charge}, which is less than {least}."
+
+
+def threshold_near(charge: str, least: str) -> str:
+    """That the charge is not known well enough to say."""
+    return f"Whether it applies cannot be decided: the full charge, {charge}, is too close to {least}."
+
+
+def threshold_of_others(refrigerant: str) -> str:
+    """That neither rule counts a refrigerant."""
+    return f"It does not apply to {refrigerant}, which neither rule counts."
 
 
 NO_DAYS = "The days since the previous addition are not given, so the annualizing method cannot be applied."

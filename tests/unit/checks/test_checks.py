@@ -185,6 +185,52 @@ def test_thresholds_are_information() -> None:
     assert all("not legal advice" in row["sentence"] and "2026" in row["sentence"] for row in found["information"])
 
 
+@pytest.mark.parametrize(
+    ("pounds", "refrigerant", "said"),
+    [
+        # From 15 lb of a regulated substance and 50 lb of an ozone-depleting one (values from memory).
+        (6.9, "R-410A", "does not apply"),
+        (30, "R-410A", "is above it"),
+        (15, "R-410A", "cannot be decided"),
+        (30, "R-22", "does not apply"),
+        (60, "R-22", "is above it"),
+        (30, "R-290", "does not apply to R-290"),
+        (30, None, "is above it"),
+    ],
+)
+def test_a_threshold_concerns_units_of_its_size(pounds: float, refrigerant: str | None, said: str) -> None:
+    """And says why it does not."""
+    unit = {"full_charge": pounds, **({} if refrigerant is None else {"refrigerant": refrigerant})}
+    found = check("leak-rate", **leak() | {"unit": unit})
+    assert all(said in row["sentence"] for row in found["information"])
+
+
+def test_more_than_the_full_charge_is_a_question() -> None:
+    """40 at once into 6.9 lb: ounces, most likely (common practice, no source)."""
+    found = check("leak-rate", **leak(40, 6.9))
+    assert found["verdict"] == "cannot_tell"
+    assert actions(found) == ["check_the_masses"]
+
+
+def test_masses_of_gas_are_in_ounces_or_grams() -> None:
+    """An ounce is 28.3495 g (definition)."""
+    body = hold((300, 280), (75, 75), volume={"value": 11.3, "unit": "L"})
+    ounces = check("pressure-hold", **body)
+    assert "oz a day" in check("pressure-hold", **hold((300, 300), (75, 75), volume=0.4))["sentence"]
+    grams = check("pressure-hold", "metric", **_in_metric(body))
+    lost = [one["derived"]["nitrogen_loss"] for one in (ounces, grams)]
+    assert [one["unit"] for one in lost] == ["oz", "g"]
+    assert lost[0]["value"] * 28.349523 == pytest.approx(lost[1]["value"], rel=1e-4)
+
+
+def _in_metric(body: Body) -> Body:
+    rows = [
+        row | {"pressure": stated(row["pressure"], "psi"), "gas_temperature": stated(row["gas_temperature"], "degF")}
+        for row in body["readings"]
+    ]
+    return body | {"readings": rows}
+
+
 def test_both_tables_hold_the_same_checks() -> None:
     """The contract's, the service's, and the examples."""
     names = set(get_args(CheckName.__value__.__args__[0] if get_args(CheckName.__value__) else CheckName))
