@@ -16,14 +16,19 @@ from schemas.examples import CHECK_TITLES, check_examples
 from service.batches.answers import answer_lines
 from service.checks.catalogue import limits
 from service.checks.registry import CHECKS as REGISTRY
+from service.checks.registry import answered
 from service.intake.refusals import RefusedError
 from service.reference.check_limits import CHECK_LIMITS
 from service.reference.check_notices import CHECK_NOTICES
 from service.render.check_pictures import CHECK_PICTURES
+from service.render.check_report import check_page
 from tests.answers import conforms
 from tests.checks import check, series
 
 Body = dict[str, Any]
+
+#: A two-section can whose leads were swapped.
+SWAPPED = {"herm_to_common": 4.9, "fan_to_common": 44.1}
 
 
 def hold(pressures: Any, temperatures: Any, minutes: Any = None, **parts: Any) -> Body:  # noqa: ANN401
@@ -407,3 +412,23 @@ def test_an_interval_that_cannot_be(change: Body, where: str) -> None:
     with pytest.raises(RefusedError) as refused:
         check("leak-rate", **(leak() | change))
     assert where in [row.pointer for row in refused.value.refusals]
+
+
+def test_the_page_keeps_information_apart_from_what_is_undecided() -> None:
+    """Thresholds decide nothing, and notes doubt nothing (definition)."""
+    request = CHECKS["leak-rate"].model_validate({"units": "imperial", **leak(days_since_previous_addition=90)})
+    page = check_page(request, answered("leak-rate", request))
+    undecided, _, rest = page.partition("For information")
+    assert "40 CFR" in rest
+    assert "40 CFR" not in undecided.partition("could not be decided")[2]
+    asked = CHECKS["motor"].model_validate({"units": "imperial", "capacitors": [{"marking": "45/5", **SWAPPED}]})
+    page = check_page(asked, answered("motor", asked))
+    assert page.partition("What could not be decided")[2].count("would fit the other section") == 1
+
+
+def test_leaving_the_building_leads() -> None:
+    """Common practice, no source."""
+    furnace = {"entering": 68, "leaving": 122, "lowest_rise": 40, "highest_rise": 70}
+    cautions = check("air-delivery", mode="heating", furnace=furnace)["cautions"]
+    (text,) = [row["text"] for row in cautions if row["id"] == "carbon_monoxide"]
+    assert text.startswith("Leave the building first")
