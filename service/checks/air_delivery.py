@@ -16,7 +16,7 @@ from schemas.checks import CheckAnswer
 from schemas.checks.air_delivery import Air, AirDeliveryRequest, DuctRun
 from schemas.checks.common import Information
 from service.assess.findings import Judged
-from service.checks.taking import CheckEntry, Reading, ask, begin, drawn, take, with_spread
+from service.checks.taking import CheckEntry, Reading, ask, begin, drawn, states_unit, take, with_spread
 from service.checks.workings import Outcome, Quantity, Question, Workings, answer, notice, steps
 from service.intake.contradictions import AirRead, impossible_wet_bulb
 from service.intake.paths import ASSUMED, SITE_PRESSURE
@@ -27,14 +27,17 @@ from service.reference.ducts import (
     AIR_DENSITY,
     AIR_HEAT,
     AIRFLOW_FOR_CAPACITY,
+    LEAST_AIR,
     MODEL_FANS,
     RATED_AIRFLOW,
+    SAME_AIR,
     SUPPLY_AIR,
     TEST_PRESSURE,
 )
 from service.reference.metering_devices import EXPANSION_VALVES
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
+from service.reference.usual_inputs import in_unit
 from service.words import checks_air as words
 
 FloatArray = NDArray[np.float64]
@@ -52,6 +55,7 @@ _KINDS = {
     "static_pressure": ("static_pressure", "static_pressure", 0.0, 1000.0, 7),
 }
 _CAPACITY = "equipment.capacity"
+_BLOWER = "equipment.airflow"
 _READ_AGAIN = "read_the_air_again"
 
 
@@ -545,10 +549,14 @@ def _questions(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -
     """Readings that no equipment and no duct can show: air the wrong way round, more out than in."""
     yield from _reversed(workings, request, taken)
     of_share = frozenset({SHARE.name, AIRFLOW_SHARE.name})
+    airflows = ("registers", _BLOWER)
     if _shown_above(workings, AIRFLOW_SHARE, 1.0):
         said = workings.say("fraction", workings.value(AIRFLOW_SHARE.name))
-        about = notice("delivered_more_than_made.air", ("registers", "equipment.airflow"), share=said)
-        yield Question(about, quantities=of_share, step=_READ_AGAIN)
+        about = notice("delivered_more_than_made.air", airflows, share=said)
+        yield Question(about, frozenset({_BLOWER}), of_share, step=_READ_AGAIN)
+    elif AIRFLOW_SHARE.name in workings.rows and _another_unit_fits(workings, request):
+        said = workings.say("fraction", workings.value(AIRFLOW_SHARE.name))
+        yield Question(notice("airflow_units_differ", airflows, share=said), frozenset({_BLOWER}), of_share)
     if _shown_above(workings, SHARE, 1.0):
         about = notice(
             "delivered_more_than_made", ("registers",), share=workings.say("fraction", workings.value(SHARE.name))
@@ -559,6 +567,19 @@ def _questions(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -
         about = notice("effectiveness_over_one", ("ducts",), share=said)
         yield Question(about, quantities=frozenset({EFFECTIVENESS.name}), step="check_the_unit")
     yield from _about_airflow(workings, request, taken)
+
+
+def _another_unit_fits(workings: Workings, request: AirDeliveryRequest) -> bool:
+    """Whether registers and blower would move the same air if one of the two were in another unit."""
+    share, taken_in = workings.value(AIRFLOW_SHARE.name), system_unit("airflow", request.units)
+    if share >= LEAST_AIR:
+        return False
+    units = {symbol: in_unit("airflow", symbol).scale for symbol in ("cfm", "m3/h", "L/s", "m3/s", "m3/min")}
+    ratios = [scale / units[taken_in] for symbol, scale in units.items() if symbol != taken_in]
+    blower = None if request.equipment is None else request.equipment.airflow
+    tried = [] if any(states_unit(one.airflow) for one in request.registers) else ratios
+    tried = [*tried, *([] if states_unit(blower) else [1.0 / ratio for ratio in ratios])]
+    return any(SAME_AIR[0] <= share * ratio <= SAME_AIR[1] for ratio in tried)
 
 
 def _shown_above(workings: Workings, quantity: Quantity, limit: float) -> bool:

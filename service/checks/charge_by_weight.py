@@ -389,7 +389,9 @@ _OF_LINES = _OF_CHARGE | {FOR_LINES.name, ADJUSTMENT.name}
 def _questions(workings: Workings, request: ChargeByWeightRequest, taken: _Taken) -> Iterable[Question]:
     """Line sizes, allowances and masses that do not fit each other, whatever their units."""
     yield from _about_lines(workings, request.lines, taken)
-    if taken.capacity is not None:
+    sure = states_unit(request.nameplate_charge)
+    refrigerant = workings.visit.refrigerant
+    if taken.capacity is not None and (refrigerant is None or refrigerant.safety_group != "A3"):
         share = taken.nameplate / taken.capacity
         if not CHARGE_FOR_CAPACITY[0] <= share <= CHARGE_FOR_CAPACITY[1]:
             said = {
@@ -399,9 +401,9 @@ def _questions(workings: Workings, request: ChargeByWeightRequest, taken: _Taken
             about = notice("charge_unlikely", ("nameplate_charge", "unit.rated_cooling_capacity"), **said)
             yield Question(about, quantities=_OF_CHARGE, step="check_the_masses")
     if request.weighed_in is not None and HELD_SHARE.name in workings.rows:
-        yield from _about_mass(workings, HELD_SHARE, "weighed_in", request.weighed_in)
+        yield from _about_mass(workings, HELD_SHARE, "weighed_in", request.weighed_in, plate_stated=sure)
     if request.recovered is not None and WAS_IN_SHARE.name in workings.rows:
-        yield from _about_mass(workings, WAS_IN_SHARE, "recovered.mass", request.recovered.mass)
+        yield from _about_mass(workings, WAS_IN_SHARE, "recovered.mass", request.recovered.mass, plate_stated=sure)
 
 
 def _about_lines(workings: Workings, lines: ChargedLines, taken: _Taken) -> Iterable[Question]:
@@ -435,7 +437,14 @@ def _allowance_unlikely(workings: Workings, per_length: float) -> Notice:
     return notice("allowance_unlikely", ("lines.allowance",), stated=stated, computed=computed)
 
 
-def _about_mass(workings: Workings, share: Quantity, path: str, given: Any) -> Iterable[Question]:  # noqa: ANN401
+def _about_mass(
+    workings: Workings,
+    share: Quantity,
+    path: str,
+    given: Any,  # noqa: ANN401
+    *,
+    plate_stated: bool,
+) -> Iterable[Question]:
     """A mass that would be the right charge in another unit, or is more than any charge is off."""
     if workings.doubt(CHARGE.name) is not None:
         return
@@ -449,6 +458,10 @@ def _about_mass(workings: Workings, share: Quantity, path: str, given: Any) -> I
         if symbol != taken_in and (not states_unit(given) or {symbol, taken_in} == {"oz", "lb"})
         if abs(conversion("mass", symbol).to_si(number) / right - 1.0) <= FITS_WITHIN
     ]
+    # The nameplate may be the one in another unit.
+    ours = conversion("mass", system_unit("mass", workings.visit.system)).scale
+    plate = [of_right * ours / conversion("mass", symbol).scale for symbol in ("oz", "lb", "kg", "g")]
+    off = not plate_stated and any(abs(one - 1.0) <= FITS_WITHIN for one in plate)
     said = {
         "what": "weighed in" if path == "weighed_in" else "recovered",
         "stated": f"{number:g} {unit_word(taken_in)}",
@@ -458,7 +471,7 @@ def _about_mass(workings: Workings, share: Quantity, path: str, given: Any) -> I
     if meant and not 1.0 / MOST_OF_CHARGE <= of_right <= MOST_OF_CHARGE:
         said["meant"] = f"{number:g} {unit_word(meant[0])}"
         yield Question(notice("mass_unlikely.unit", (path,), **said), quantities=about, step="check_the_masses")
-    elif of_right > MOST_OF_CHARGE:
+    elif of_right > MOST_OF_CHARGE or (off and of_right < 1.0 / MOST_OF_CHARGE):
         yield Question(notice("mass_unlikely", (path,), **said), quantities=about, step="check_the_masses")
 
 

@@ -11,7 +11,7 @@ from schemas.assessments import Missing, Notice
 from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep, Information
 from schemas.checks.leak_rate import LeakRateRequest
-from service.checks.taking import Reading, begin, drawn, take
+from service.checks.taking import Reading, ask, begin, drawn, take
 from service.checks.workings import Outcome, Quantity, Question, Workings, answer, notice, steps
 from service.intake.entry import Entry
 from service.intake.equipment import take_refrigerant
@@ -86,6 +86,7 @@ def recorded(request: LeakRateRequest) -> Recorded:
     leaves = [take(entry, ADDED, row.mass, f"/additions/{place}/mass", place) or "" for place, row in enumerate(rows)]
     charge = entry.to_si(request.unit.full_charge, "mass")
     if entry.inside(charge, (0.02, 5000.0), "mass", "/unit/full_charge", request.unit.full_charge):
+        ask(entry, CHARGE, request.unit.full_charge)
         row = ASSUMPTIONS["full_charge"]
         percent = request.unit.full_charge_uncertainty_percent
         spread = row.spread if percent is None else percent / 100.0

@@ -15,7 +15,7 @@ from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep, Information
 from schemas.checks.motor import CapacitorRead, MotorRequest
 from service.assess.findings import Judged
-from service.checks.taking import CheckEntry, Reading, begin, drawn, take
+from service.checks.taking import CheckEntry, Reading, ask_together, begin, drawn, take
 from service.checks.workings import Outcome, Quantity, Question, Workings, answer, notice, steps
 from service.intake.refusals import Refusal
 from service.physics import windings
@@ -153,8 +153,10 @@ def _take(entry: CheckEntry, request: MotorRequest) -> _Taken:
 
     for group, names in (("single_phase_windings", _SINGLE), ("three_phase_windings", _THREE)):
         part = getattr(request, group)
-        for name in names if part is not None else ():
-            read(f"{group}.{name}", getattr(part, name), "resistance", 0)
+        of_group = {} if part is None else {name: getattr(part, name) for name in names}
+        for name, value in of_group.items():
+            read(f"{group}.{name}", value, "resistance", 0)
+        ask_together(entry, group, of_group)
     read("winding_temperature", request.winding_temperature, "temperature", 1)
     read("winding_to_ground", request.winding_to_ground, "resistance", 0)
     if request.insulation is not None:
@@ -362,7 +364,7 @@ def _questions(workings: Workings, taken: _Taken) -> Iterator[Question]:
 
 
 def _about_single_phase(workings: Workings, taken: _Taken) -> Iterator[Question]:
-    if taken.all(f"single_phase_windings.{name}" for name in _SINGLE) is None:
+    if taken.all(f"single_phase_windings.{name}" for name in _SINGLE) is None or workings.doubt(DEPARTURE.name):
         return
     values = {name: _read(workings, taken, f"single_phase_windings.{name}") for name in _SINGLE}
     of_windings = frozenset({DEPARTURE.name, RATIO.name})
@@ -431,7 +433,11 @@ def _outcome(workings: Workings, request: MotorRequest, taken: _Taken, judged: S
     asked = [one.notice["sentence"] for one in workings.questions]
     # A winding whose circuit the overload may have opened is not shown to be open.
     cool = workings.doubt(DEPARTURE.name) is not None
-    open_ = [path for path in taken.leaves if "_windings." in path and _read(workings, taken, path) > OPEN]
+    open_ = [
+        path
+        for path, quantity in _windings(taken)
+        if _read(workings, taken, path) > OPEN and workings.doubt(quantity.name) is None
+    ]
     bad = [
         words.fault(one.row.id, labels[one.row.quantity], low=one.low_side)
         for one in judged

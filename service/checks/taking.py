@@ -6,12 +6,12 @@ readings of its own, in series.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import sqrt
 from typing import Any, NamedTuple
 
-from schemas.assessments import AssessmentRequest, Run, Unit
+from schemas.assessments import AssessmentRequest, Notice, Run, Unit
 from schemas.checks import CHECKS, CheckRequest
 from schemas.quantities import Model
 from schemas.readings import Readings
@@ -33,7 +33,7 @@ from service.intake.site import take_site
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.units import system_unit
-from service.reference.usual_inputs import USUAL_INPUTS, meant_unit
+from service.reference.usual_inputs import USUAL_INPUTS, UsualRow, meant_unit
 from service.uncertainty.error_terms import ErrorTerm, SensorErrors, assumption_dimension, reading_terms
 from service.words.phrases import unit_word
 
@@ -106,14 +106,35 @@ def ask(entry: CheckEntry, path: str, given: Any, bounds: str | None = None) -> 
         The quantity that the number bounds, where it is an end of a limit.
     """
     name = ".".join(part for part in path.split(".") if not part.isdigit())
-    row = USUAL_INPUTS.get((entry.check, name)) or USUAL_INPUTS.get((entry.check, name.rpartition(".")[0]))
-    if row is None or states_unit(given):
-        return
+    row = USUAL_INPUTS.get((entry.check, name))
+    if row is not None and (meant := _meant(entry, row, given)) is not None:
+        entry.questions.append(Question(_unit_in_doubt(entry, row, path, given, meant), frozenset({path}), _of(bounds)))
+
+
+def ask_together(entry: CheckEntry, group: str, given: Mapping[str, Any]) -> None:
+    """Ask for the unit of several numbers of one kind, if all of them would be usual in the same other one."""
+    row = USUAL_INPUTS[entry.check, group]
+    meant = {_meant(entry, row, one) for one in given.values()}
+    if len(meant) == 1 and (symbol := meant.pop()) is not None:
+        first = next(iter(given))
+        about = _unit_in_doubt(entry, row, f"{group}.{first}", given[first], symbol)
+        entry.questions.append(Question(about, frozenset(f"{group}.{name}" for name in given)))
+
+
+def _meant(entry: CheckEntry, row: UsualRow, given: Any) -> str | None:  # noqa: ANN401
+    """The unit in which a number without one was probably meant; None where its own is usual."""
+    if states_unit(given):
+        return None
+    return meant_unit(row, float(getattr(given, "value", given)), system_unit(row.kind, entry.system))
+
+
+def _unit_in_doubt(entry: CheckEntry, row: UsualRow, path: str, given: Any, meant: str) -> Notice:  # noqa: ANN401
     number, taken_in = float(getattr(given, "value", given)), system_unit(row.kind, entry.system)
-    meant = meant_unit(row, number, taken_in)
-    if meant is not None:
-        said = notice("unit_in_doubt", (path,), label=row.label, **in_both_units(number, taken_in, meant))
-        entry.questions.append(Question(said, frozenset({path}), frozenset({bounds} if bounds else ())))
+    return notice("unit_in_doubt", (path,), label=row.label, **in_both_units(number, taken_in, meant))
+
+
+def _of(quantity: str | None) -> frozenset[str]:
+    return frozenset() if quantity is None else frozenset({quantity})
 
 
 def take(entry: CheckEntry, reading: Reading, given: Any, where: str, slot: int, *, asked: bool = True) -> str | None:  # noqa: ANN401

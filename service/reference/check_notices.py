@@ -376,6 +376,13 @@ _ROWS = (
         "Nothing that depends on this airflow was judged.",
         "usual_inputs",
     ),
+    NoticeRow(
+        "airflow_units_differ",
+        "disqualifying",
+        "The registers deliver {share} of the blower's air. In another unit one of the two would match the other. Give "
+        "all airflows with their units. Nothing that depends on them was judged.",
+        "usual_inputs",
+    ),
 )
 
 CHECK_NOTICES: Mapping[str, NoticeRow] = MappingProxyType({row.name: row for row in _ROWS})

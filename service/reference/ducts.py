@@ -41,3 +41,6 @@ CAPACITY_SPREAD = 0.05
 #: Airflow for a stated cooling capacity outside which one of the two is questioned [m3/J] (200 to 650 cfm per ton);
 #: common practice, no source.
 AIRFLOW_FOR_CAPACITY = (200.0 * CFM / 3516.853, 650.0 * CFM / 3516.853)
+#: Air of all registers over the blower's [1] below which another unit of one of the two is looked for, and the shares
+#: that count as the same air; common practice, no source.
+LEAST_AIR, SAME_AIR = 0.66, (0.92, 1.04)

@@ -29,6 +29,7 @@ OTHER_UNITS: Mapping[tuple[str, str], Conversion] = MappingProxyType(
         ("vacuum", "kPa"): Conversion(1000.0, 0.0),
         ("resistance", "mohm"): Conversion(1e-3, 0.0),
         ("airflow", "m3/min"): Conversion(1.0 / 60.0, 0.0),
+        ("static_pressure", "mmH2O"): Conversion(9.80665, 0.0),
     }
 )
 
@@ -123,7 +124,8 @@ _ROWS = (
         ("psi", "kPa"),
     ),
     UsualRow("charge-by-weight", "room.floor_area", "The floor area", "area", 4.0, 150.0, ("m2", "ft2")),
-    UsualRow("motor", "three_phase_windings", "A winding's resistance", "resistance", 0.0, 100.0, ("mohm", "ohm")),
+    UsualRow("motor", "single_phase_windings", "Each winding", "resistance", 0.05, 200.0, ("mohm", "kohm")),
+    UsualRow("motor", "three_phase_windings", "Each winding", "resistance", 0.0, 200.0, ("mohm",)),
     UsualRow(
         "motor", "winding_to_ground", "The resistance to ground", "resistance", 1000.0, 1e9, ("Mohm", "kohm", "ohm")
     ),
@@ -181,7 +183,20 @@ _ROWS = (
         "static_pressure",
         0.02 * _INCH_OF_WATER,
         1.5 * _INCH_OF_WATER,
-        ("inH2O", "Pa"),
+        ("inH2O", "Pa", "mmH2O"),
+    ),
+    UsualRow(
+        "air-delivery",
+        "filter.rated_external_static_pressure",
+        "The rated external static pressure",
+        "static_pressure",
+        0.08 * _INCH_OF_WATER,
+        2.0 * _INCH_OF_WATER,
+        ("inH2O", "Pa", "mmH2O"),
+    ),
+    UsualRow("air-delivery", "filter.face_area", "The filter's face area", "area", 0.09, 1.5, ("m2", "ft2", "in2")),
+    UsualRow(
+        "leak-rate", "unit.full_charge", "The full charge", "mass", 1.0 * POUND, 60.0 * POUND, ("oz", "lb", "kg", "g")
     ),
 )
 

@@ -254,6 +254,7 @@ FURNACE = {"entering": 68, "leaving": 122, "lowest_rise": 40, "highest_rise": 70
         ({"equipment": {"airflow": 1180, "fan_power": 0.48}}, "check_the_unit"),
         ({"equipment": {"airflow": 566, "capacity": 36000, "fan_power": 480}}, "check_the_unit"),
         ({"equipment": {"airflow": 1000}, "duct_test": {"leakage": 1100}}, "check_the_unit"),
+        ({"filter": {"pressure_drop": 2.5, "rated_external_static_pressure": 0.5}}, "check_the_unit"),
     ],
 )
 def test_impossible_air_is_a_question(parts: dict[str, Any], step: str) -> None:

