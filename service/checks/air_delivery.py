@@ -554,7 +554,7 @@ def _questions(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -
         said = workings.say("fraction", workings.value(AIRFLOW_SHARE.name))
         about = notice("delivered_more_than_made.air", airflows, share=said)
         yield Question(about, frozenset({_BLOWER}), of_share, step=_READ_AGAIN)
-    elif AIRFLOW_SHARE.name in workings.rows and _another_unit_fits(workings, request):
+    elif workings.knows(AIRFLOW_SHARE.name) and _another_unit_fits(workings, request):
         said = workings.say("fraction", workings.value(AIRFLOW_SHARE.name))
         yield Question(notice("airflow_units_differ", airflows, share=said), frozenset({_BLOWER}), of_share)
     if _shown_above(workings, SHARE, 1.0):
@@ -583,11 +583,11 @@ def _another_unit_fits(workings: Workings, request: AirDeliveryRequest) -> bool:
 
 
 def _shown_above(workings: Workings, quantity: Quantity, limit: float) -> bool:
-    return quantity.name in workings.rows and workings.probability(quantity.name, None, limit) <= 0.025
+    return workings.knows(quantity.name) and workings.probability(quantity.name, None, limit) <= 0.025
 
 
 def _shown_below_zero(workings: Workings, quantity: Quantity) -> bool:
-    return quantity.name in workings.rows and workings.probability(quantity.name, 0.0, None) <= 0.025
+    return workings.knows(quantity.name) and workings.probability(quantity.name, 0.0, None) <= 0.025
 
 
 def _reversed(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> Iterator[Question]:
@@ -615,7 +615,7 @@ def _reversed(workings: Workings, request: AirDeliveryRequest, taken: _Taken) ->
 
 def _about_airflow(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> Iterator[Question]:
     """A leakage that takes all of the air, and an airflow that is far from what the stated capacity needs."""
-    if LEAKAGE_SHARE.name in workings.rows and workings.value(LEAKAGE_SHARE.name) >= 1.0:
+    if workings.knows(LEAKAGE_SHARE.name) and workings.value(LEAKAGE_SHARE.name) >= 1.0:
         share = workings.say("fraction", workings.value(LEAKAGE_SHARE.name))
         about = notice("leakage_over_airflow", ("duct_test.leakage",), share=share)
         yield Question(about, quantities=frozenset({LEAKAGE_SHARE.name}))
@@ -643,7 +643,7 @@ def _outcome(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> 
     labels = {quantity.name: quantity.label for quantity in workings.rows.values()}
     asked = [one.notice["sentence"] for one in workings.questions]
     bad = [labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and not one.row.watch]
-    doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive" and not one.row.watch]
+    doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive"]
     watched = [labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and one.row.watch]
     undecided = doubt or watched or asked or not judged
     verdict = "outside_limits" if bad else "cannot_tell" if undecided else "within_limits"
@@ -658,7 +658,8 @@ def _outcome(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> 
         information=list(_information(workings, request)),
         missing=list(_missing(workings, request, taken)),
         next_steps=steps(
-            dict.fromkeys(words.STEP_OF[one.row.id] for one in judged if one.grade == "nonconforming"),
+            dict.fromkeys(words.STEP_OF[one.row.id] for one in judged if one.grade == "nonconforming")
+            or (["read_more_closely"] if doubt else []),
             words.NEXT_STEPS,
         ),
     )

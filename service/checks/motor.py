@@ -273,13 +273,9 @@ def _windings(taken: _Taken) -> Iterator[tuple[str, Quantity]]:
             yield path, Quantity(f"winding_{name}", "resistance", words.winding(name), "as read", "winding_shorted")
 
 
-def _is_defined(workings: Workings, name: str) -> bool:
-    """Whether a value was derived and is a number: a ratio of zeros is none, and the rest is judged without it."""
-    return name in workings.rows and bool(workings.summary.reliable[workings.place(name)])
-
-
 def _is_undefined(workings: Workings, name: str) -> bool:
-    return name in workings.rows and not _is_defined(workings, name)
+    """Whether a value is no number, as a ratio of zeros: the rest is judged without it."""
+    return name in workings.rows and not workings.knows(name)
 
 
 def _at_reference(workings: Workings, taken: _Taken) -> None:
@@ -309,7 +305,7 @@ def _judged(workings: Workings, request: MotorRequest, taken: _Taken) -> Iterato
         # A large three-phase motor reads as little as a short.  One that is shorted shows by its spread.
         if path.startswith("single_phase") or workings.doubt(quantity.name) is not None:
             yield workings.judged("winding_shorted", quantity=quantity.name)
-    if _is_defined(workings, SPREAD.name):
+    if workings.knows(SPREAD.name):
         yield workings.judged("winding_spread_usual")
         yield workings.judged("winding_spread_suspect")
     if GROUND.name in workings.rows:
@@ -341,7 +337,7 @@ def _judged_insulation(workings: Workings, request: MotorRequest) -> Iterator[Ju
         least = float(windings.simple_insulation_rule(request.rated_voltage or 0.0))
         yield workings.judged("insulation_simple_rule", (least, None))
         yield workings.judged("insulation_usual")
-    if _is_defined(workings, INSULATION_RATIO.name) and given.motor == "large_hermetic":
+    if workings.knows(INSULATION_RATIO.name) and given.motor == "large_hermetic":
         yield workings.judged("insulation_ratio")
 
 
@@ -446,7 +442,12 @@ def _outcome(workings: Workings, request: MotorRequest, taken: _Taken, judged: S
     bad += [words.open_winding(path.rpartition(".")[2]) for path in open_ if not cool]
     doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive" and not one.row.watch]
     doubt += [labels[name] for name in (SPREAD.name, INSULATION_RATIO.name) if _is_undefined(workings, name)]
+    about = {
+        *doubt,
+        *(labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and not one.row.watch),
+    }
     watched = [labels[one.row.quantity] for one in judged if one.row.watch and not one.inside]
+    watched = [label for label in watched if label not in about]
     undecided = doubt or watched or asked or not judged
     verdict = "fault_shown" if bad else "cannot_tell" if undecided else "nothing_found"
     volts = request.rated_voltage or 0.0
@@ -487,7 +488,7 @@ def _read(workings: Workings, taken: _Taken, path: str) -> float:
 
 
 def _information(workings: Workings, request: MotorRequest) -> Iterator[Information]:
-    if _is_defined(workings, RATIO.name) and workings.doubt(RATIO.name) is None:
+    if workings.knows(RATIO.name) and workings.doubt(RATIO.name) is None:
         ratio = workings.value(RATIO.name)
         sentence = words.start_over_run(workings.say("ratio", ratio), START_OVER_RUN, START_OVER_RUN_MODERN)
         yield _row("start_winding_ratio", round(ratio, 2), "1", sentence, "start_winding_ratio")
@@ -534,7 +535,11 @@ def _next_steps(request: MotorRequest, verdict: str, judged: Sequence[Judged]) -
         actions += [*(["lift_the_bleed_resistor"] if any(weak) else []), *([] if all(weak) else ["take_the_leads_off"])]
         actions.append("replace_the_capacitor")
     undecided = not judged or any(one.grade == "inconclusive" for one in judged)
-    if bad & {"winding_shorted", "winding_identity"} or (verdict == "cannot_tell" and undecided):
+    if "insulation_usual" in bad:
+        actions.append("warm_and_read_again")
+    if bad & {"winding_shorted", "winding_identity", "winding_spread_usual", "winding_spread_suspect"} or (
+        verdict == "cannot_tell" and undecided
+    ):
         actions.append("better_meter")
     if request.insulation is None and verdict != "fault_shown":
         actions.append("test_the_insulation")

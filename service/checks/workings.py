@@ -101,6 +101,10 @@ class Workings:
                     return one.notice["sentence"]
         return None
 
+    def knows(self, name: str) -> bool:
+        """Whether a value was derived and is a number."""
+        return name in self.rows and bool(self.summary.reliable[self.place(name)])
+
     def place(self, name: str) -> int:
         """Row of a value in the statistics."""
         return list(self.rows).index(name)

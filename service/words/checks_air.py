@@ -72,6 +72,7 @@ NEXT_STEPS = {
     "look_at_the_ducts": "Look at the ducts outside the rooms: disconnected runs first, then leaks, then insulation.",
     "seal_the_ducts": "Seal joints, boots and the cabinet with mastic, and test again.",
     "lower_the_resistance": "Check filter, coil, dampers and registers, then the blower's speed.",
+    "read_more_closely": "Read what is close to its limit again, more than once or with a better instrument.",
     "change_the_filter": "Change the filter, or fit a larger one.",
     "set_the_rise": "Set the furnace's temperature rise by blower speed and gas input, as its manual says. Leave work "
     "on gas to people licensed for it.",

@@ -107,6 +107,7 @@ NEXT_STEPS = {
     "take_the_leads_off": "Take both leads off the capacitor, check that the marking is the one of this can, and read "
     "again.",
     "replace_the_capacitor": "Replace the capacitor with one of the same value and at least the same voltage.",
+    "warm_and_read_again": "Warm the compressor with its heater, read the insulation again, and test the oil for acid.",
     "better_meter": "Zero the leads and read again, or use a meter with a smaller error.",
     "test_the_insulation": "Test the insulation to ground with an insulation tester, never in a vacuum.",
 }

@@ -274,6 +274,13 @@ def test_one_limit_of_the_blower_applies(furnace: dict[str, Any] | None, limit: 
     assert [name for name in found if name.startswith("fan_power")] == [limit]
 
 
+def test_a_limit_that_the_hood_cannot_decide_leaves_the_verdict_open() -> None:
+    """0.45 W/cfm on a limit of 0.45 (from memory) by a hood of ±10 %: read again."""
+    answer = answered(mode="heating", furnace=FURNACE, equipment={"airflow": 1000, "fan_power": 450})
+    assert answer["verdict"] == "cannot_tell"
+    assert [row["action"] for row in answer["next_steps"]] == ["read_more_closely"]
+
+
 def test_not_everything_is_within_a_limit_that_new_ducts_exceed() -> None:
     """8 % is over 6 for new ducts and under 15 for altered ones (published): which applies decides."""
     answer = answered(equipment={"airflow": 1000}, duct_test={"leakage": 80})
