@@ -63,6 +63,7 @@ InstrumentTypeName = TypeAliasType(
             "insulation_tester",
             "capacitance_meter",
             "duct_tester",
+            "four_wire_ohmmeter",
         ],
         Field(description="Type of an instrument, see `GET /v1/instruments`."),
     ],

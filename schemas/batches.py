@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
@@ -40,6 +40,8 @@ LARGEST_ID = 2**53 - 1
 
 #: Types of errors of a line's envelope.
 NO_ID, NOT_ONE_BODY, NOT_ONE_CHECK = "no_id", "not_one_body", "not_one_check"
+#: Several bodies, or several checks, on one line; `names` says which, `lines` how to send each.
+SEVERAL_BODIES, SEVERAL_CHECKS = "several_bodies", "several_checks"
 #: A body that stands by itself, and one of a kind that no batch takes; `kind` and `address` say which.
 BARE_BODY, OTHER_BODY = "bare_body", "other_body"
 #: Bodies that only the single requests take, by the names that a line may give them.
@@ -47,6 +49,12 @@ _OTHERS = {
     name: (kind, address) for names, kind, address in ((("plan", "plans"), "a plan", "/v1/plans"),) for name in names
 }
 ID_RANGE = f"text of at most {LONGEST_ID} characters, or a whole number within ±{LARGEST_ID}"
+
+
+def _several(kind: str, names: Sequence[str], line: str) -> PydanticCustomError:
+    """The error of a line that holds more than one of what it may hold once."""
+    said = {"names": " and ".join(names), "lines": " and ".join(line % name for name in names)}
+    return PydanticCustomError(kind, "holds more than one", said)
 
 
 def _one_error(value: object, handler: ValidatorFunctionWrapHandler) -> Any:  # noqa: ANN401
@@ -165,7 +173,10 @@ class _OneCheck(Model):
 
     @model_validator(mode="after")
     def _one_check(self) -> Self:
-        if [getattr(self, field) is None for field in self.model_fields_set] != [False]:
+        given = [field.replace("_", "-") for field in self.model_fields_set if getattr(self, field) is not None]
+        if len(given) > 1:
+            raise _several(SEVERAL_CHECKS, sorted(given), '{"check": {"%s": {...}}}')
+        if len(given) != len(self.model_fields_set) or not given:
             raise PydanticCustomError(NOT_ONE_CHECK, "holds not exactly one check")
         return self
 
@@ -232,7 +243,10 @@ class BatchLine(_Line):
 
     @model_validator(mode="after")
     def _one_body(self) -> Self:
-        if sum(getattr(self, kind) is not None for kind in BODIES) != 1:
+        given = [kind for kind in BODIES if getattr(self, kind) is not None]
+        if len(given) > 1:
+            raise _several(SEVERAL_BODIES, given, '{"%s": {...}}')
+        if not given:
             raise PydanticCustomError(NOT_ONE_BODY, "holds not exactly one body")
         return self
 

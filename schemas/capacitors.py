@@ -13,21 +13,27 @@ from pydantic_core import CoreSchema, PydanticCustomError
 NOT_A_MARKING = "capacitor_marking"
 
 _SECTION = r"(?:0\.[1-9][0-9]?|[1-9][0-9]?(?:\.[0-9]{1,2})?|[1-4][0-9][0-9](?:\.[0-9]{1,2})?)"
-_UNIT = r"(?: ?(?:[uUµμ]F|MFD|mfd))?"
-_VOLTS = r"(?: ?[0-9]{3}(?:/[0-9]{3})? ?V(?:AC|ac)?)?"
+_UNIT = r"(?: ?(?:[uUµμ][fF]|[mM][fF][dD]))?"
+_VOLTS = r"(?: ?[0-9]{3}(?:/[0-9]{3})? ?[vV](?: ?[aA][cC])?)?"
+_HERTZ = r"(?: ?(?:[0-9]{2}/)?[0-9]{2} ?[hH][zZ])?"
 
 
 def _tolerance(group: str) -> str:
-    """The tolerance after its sign, as a group that opens so."""
-    return rf"(?: ?(?:±|\+/-) ?{group}[1-4][0-9]|[1-9]) ?%)?"
+    """The tolerance as a group that opens so; after a space where its sign is not printed."""
+    return rf"(?:(?: ?(?:±|\+/-) ?| ){group}[1-4][0-9]|[1-9]) ?%)?"
 
 
-_REST = _UNIT + _tolerance("(?:") + _VOLTS
+def _rest(one: str, other: str) -> str:
+    """What may follow the microfarads: tolerance, voltage and frequency as cans have them, in either order."""
+    return rf"{_UNIT}(?:{_tolerance(one)}{_VOLTS}{_HERTZ}|{_VOLTS}{_HERTZ}{_tolerance(other)})"
+
+
+_REST = _rest("(?:", "(?:")
 ONE_SECTION = f"^{_SECTION}{_REST}$"
 TWO_SECTIONS = f"^{_SECTION} ?[/+] ?{_SECTION}{_REST}$"
 
 _MARKING = re.compile(
-    rf"(?P<first>{_SECTION})(?: ?[/+] ?(?P<second>{_SECTION}))?" + _UNIT + _tolerance("(?P<tolerance>") + _VOLTS
+    rf"(?P<first>{_SECTION})(?: ?[/+] ?(?P<second>{_SECTION}))?" + _rest("(?P<tolerance>", "(?P<after>")
 )
 
 
@@ -44,7 +50,8 @@ def read_marking(text: str) -> Marking | None:
     if found is None:
         return None
     sections = tuple(float(part) for part in (found["first"], found["second"]) if part is not None)
-    return Marking(sections, None if found["tolerance"] is None else float(found["tolerance"]))
+    tolerance = found["tolerance"] or found["after"]
+    return Marking(sections, None if tolerance is None else float(tolerance))
 
 
 class OrMarking:

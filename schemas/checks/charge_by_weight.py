@@ -8,9 +8,10 @@ from pydantic import Field
 from typing_extensions import TypeAliasType
 
 from schemas.assessments import Label
-from schemas.checks.common import CheckRequest
+from schemas.checks.common import CheckedUnit, CheckRequest
 from schemas.quantities import (
     Area,
+    HeatFlow,
     Length,
     Lift,
     Mass,
@@ -125,9 +126,25 @@ class Room(Model):
     )
 
 
+class ChargedUnit(CheckedUnit):
+    """The unit, as far as this check needs it."""
+
+    rated_cooling_capacity: quantity(HeatFlow) | None = Field(  # type: ignore[valid-type]
+        default=None,
+        description="Rated cooling capacity. With it a charge that is unusual for such a unit is questioned.",
+        examples=[36000.0],
+        json_schema_extra={"x-unit": "Btu/h"},
+    )
+
+
 class ChargeByWeightRequest(CheckRequest):
     """The charge from the nameplate, corrected for the lines and accessories as installed."""
 
+    unit: ChargedUnit = Field(
+        default_factory=ChargedUnit,
+        description="The unit, as far as this check needs it.",
+        examples=[{"refrigerant": "R-410A"}],
+    )
     nameplate_charge: quantity(Mass) = Field(  # type: ignore[valid-type]
         description="Factory charge on the nameplate.",
         examples=[{"value": 104, "unit": "oz"}],

@@ -16,10 +16,9 @@ from schemas.checks import CheckAnswer
 from schemas.checks.air_delivery import Air, AirDeliveryRequest, DuctRun
 from schemas.checks.common import Information
 from service.assess.findings import Judged
-from service.checks.taking import Reading, begin, drawn, take, with_spread
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
+from service.checks.taking import CheckEntry, Reading, ask, begin, drawn, states_unit, take, with_spread
+from service.checks.workings import Outcome, Quantity, Question, Workings, answer, notice, steps
 from service.intake.contradictions import AirRead, impossible_wet_bulb
-from service.intake.entry import Entry
 from service.intake.paths import ASSUMED, SITE_PRESSURE
 from service.intake.refusals import Refusal
 from service.physics import duct_delivery, moist_air
@@ -27,14 +26,18 @@ from service.reference.air import DRY_AIR_HEAT, USUAL_HUMIDITY_RATIO, VAPOUR_HEA
 from service.reference.ducts import (
     AIR_DENSITY,
     AIR_HEAT,
+    AIRFLOW_FOR_CAPACITY,
+    LEAST_AIR,
     MODEL_FANS,
     RATED_AIRFLOW,
+    SAME_AIR,
     SUPPLY_AIR,
     TEST_PRESSURE,
 )
 from service.reference.metering_devices import EXPANSION_VALVES
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
+from service.reference.usual_inputs import in_unit
 from service.words import checks_air as words
 
 FloatArray = NDArray[np.float64]
@@ -52,6 +55,8 @@ _KINDS = {
     "static_pressure": ("static_pressure", "static_pressure", 0.0, 1000.0, 7),
 }
 _CAPACITY = "equipment.capacity"
+_BLOWER = "equipment.airflow"
+_READ_AGAIN = "read_the_air_again"
 
 
 def _quantity(name: str, kind: str, label: str, method: str, source_: str) -> Quantity:
@@ -177,8 +182,9 @@ def air_delivery(request: AirDeliveryRequest) -> CheckAnswer:
     """
     entry = begin(request)
     taken = _take(entry, request)
-    workings = Workings(drawn(entry, [ASSUMED + "duct_loss"] if request.ducts is not None else []))
+    workings = Workings(drawn(entry, [ASSUMED + "duct_loss"] if request.ducts is not None else []), entry.questions)
     _Work(workings, request, taken).out()
+    workings.questions.extend(_questions(workings, request, taken))
     return answer(request, workings, _outcome(workings, request, taken))
 
 
@@ -188,7 +194,7 @@ def air_delivery(request: AirDeliveryRequest) -> CheckAnswer:
 class _Reader:
     """Takes readings one after the other, each at a place of its own."""
 
-    def __init__(self, entry: Entry, taken: _Taken) -> None:
+    def __init__(self, entry: CheckEntry, taken: _Taken) -> None:
         self.entry, self.taken, self.slots = entry, taken, count()
 
     def read(self, path: str, given: Any, kind: str) -> str | None:  # noqa: ANN401
@@ -240,9 +246,10 @@ class _Reader:
         if self.entry.inside(value, limits, kind, "/" + path.replace(".", "/"), given):
             self.entry.constant(path, value)
             self.taken.numbers[path] = value
+            ask(self.entry, path, given, RISE.name if path.startswith("furnace.") else None)
 
 
-def _take(entry: Entry, request: AirDeliveryRequest) -> _Taken:
+def _take(entry: CheckEntry, request: AirDeliveryRequest) -> _Taken:
     taken = _Taken()
     reader = _Reader(entry, taken)
     for place, register in enumerate(request.registers):
@@ -267,7 +274,7 @@ def _take(entry: Entry, request: AirDeliveryRequest) -> _Taken:
     return taken
 
 
-def _take_capacity(entry: Entry, request: AirDeliveryRequest) -> None:
+def _take_capacity(entry: CheckEntry, request: AirDeliveryRequest) -> None:
     """The capacity as stated, with its uncertainty."""
     assert request.equipment is not None
     given = request.equipment.capacity
@@ -523,9 +530,13 @@ _LIMITS = (
 )
 
 
-def _judged(workings: Workings, taken: _Taken) -> Iterator[Judged]:
+#: Of the limits of a blower's power, the one that does not apply, by whether a furnace was read.
+_NOT_OF_THIS_FAN = {True: "fan_power_usual", False: "fan_power_furnace"}
+
+
+def _judged(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> Iterator[Judged]:
     for limit, quantity in _LIMITS:
-        if quantity.name in workings.rows:
+        if quantity.name in workings.rows and limit != _NOT_OF_THIS_FAN[request.furnace is not None]:
             yield workings.judged(limit)
     if RISE.name in workings.rows:
         numbers = taken.numbers
@@ -534,36 +545,127 @@ def _judged(workings: Workings, taken: _Taken) -> Iterator[Judged]:
         )
 
 
+def _questions(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> Iterator[Question]:
+    """Readings that no equipment and no duct can show: air the wrong way round, more out than in."""
+    yield from _reversed(workings, request, taken)
+    of_share = frozenset({SHARE.name, AIRFLOW_SHARE.name})
+    airflows = ("registers", _BLOWER)
+    if _shown_above(workings, AIRFLOW_SHARE, 1.0):
+        said = workings.say("fraction", workings.value(AIRFLOW_SHARE.name))
+        about = notice("delivered_more_than_made.air", airflows, share=said)
+        yield Question(about, frozenset({_BLOWER}), of_share, step=_READ_AGAIN)
+    elif workings.knows(AIRFLOW_SHARE.name) and _another_unit_fits(workings, request):
+        said = workings.say("fraction", workings.value(AIRFLOW_SHARE.name))
+        yield Question(notice("airflow_units_differ", airflows, share=said), frozenset({_BLOWER}), of_share)
+    if _shown_above(workings, SHARE, 1.0):
+        about = notice(
+            "delivered_more_than_made", ("registers",), share=workings.say("fraction", workings.value(SHARE.name))
+        )
+        yield Question(about, quantities=of_share, step=_READ_AGAIN)
+    if _shown_above(workings, EFFECTIVENESS, 1.0):
+        said = workings.say("fraction", workings.value(EFFECTIVENESS.name))
+        about = notice("effectiveness_over_one", ("ducts",), share=said)
+        yield Question(about, quantities=frozenset({EFFECTIVENESS.name}), step="check_the_unit")
+    yield from _about_airflow(workings, request, taken)
+
+
+def _another_unit_fits(workings: Workings, request: AirDeliveryRequest) -> bool:
+    """Whether registers and blower would move the same air if one of the two were in another unit."""
+    share, taken_in = workings.value(AIRFLOW_SHARE.name), system_unit("airflow", request.units)
+    if share >= LEAST_AIR:
+        return False
+    units = {symbol: in_unit("airflow", symbol).scale for symbol in ("cfm", "m3/h", "L/s", "m3/s", "m3/min")}
+    ratios = [scale / units[taken_in] for symbol, scale in units.items() if symbol != taken_in]
+    blower = None if request.equipment is None else request.equipment.airflow
+    tried = [] if any(states_unit(one.airflow) for one in request.registers) else ratios
+    tried = [*tried, *([] if states_unit(blower) else [1.0 / ratio for ratio in ratios])]
+    return any(SAME_AIR[0] <= share * ratio <= SAME_AIR[1] for ratio in tried)
+
+
+def _shown_above(workings: Workings, quantity: Quantity, limit: float) -> bool:
+    return workings.knows(quantity.name) and workings.probability(quantity.name, None, limit) <= 0.025
+
+
+def _shown_below_zero(workings: Workings, quantity: Quantity) -> bool:
+    return workings.knows(quantity.name) and workings.probability(quantity.name, 0.0, None) <= 0.025
+
+
+def _reversed(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> Iterator[Question]:
+    """Air that a furnace cools, that equipment heats in cooling, or that brings heat the wrong way."""
+    if _shown_below_zero(workings, RISE):
+        rise = workings.say("temperature_difference", -workings.value(RISE.name))
+        about = notice("furnace_reversed", ("furnace.entering", "furnace.leaving"), rise=rise)
+        yield Question(about, quantities=frozenset({RISE.name}), step=_READ_AGAIN)
+    # A capacity that was stated does not follow from this air.
+    made = {MADE_SENSIBLE.name, *(() if _CAPACITY in workings.visit.leaves else (MADE.name, SHARE.name))}
+    said = {"mode": request.mode, "change": "warmer" if request.mode == "cooling" else "colder"}
+    if _shown_below_zero(workings, MADE_SENSIBLE):
+        about = notice("equipment_reversed", ("equipment.entering", "equipment.leaving", "mode"), **said)
+        yield Question(about, quantities=frozenset({*made, MOISTURE.name, EFFECTIVENESS.name}), step=_READ_AGAIN)
+    elif _shown_below_zero(workings, MOISTURE):
+        rate = workings.say("mass_flow", -workings.value(MOISTURE.name))
+        yield Question(
+            notice("moisture_added", (), rate=rate), quantities=frozenset({*made, MOISTURE.name}), step=_READ_AGAIN
+        )
+    if _shown_below_zero(workings, DELIVERED_SENSIBLE):
+        about = notice("registers_reversed", ("registers", "room", "mode"), **said)
+        delivered = frozenset({DELIVERED.name, DELIVERED_SENSIBLE.name, SHARE.name})
+        yield Question(about, quantities=delivered, step=_READ_AGAIN)
+
+
+def _about_airflow(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> Iterator[Question]:
+    """A leakage that takes all of the air, and an airflow that is far from what the stated capacity needs."""
+    if workings.knows(LEAKAGE_SHARE.name) and workings.value(LEAKAGE_SHARE.name) >= 1.0:
+        share = workings.say("fraction", workings.value(LEAKAGE_SHARE.name))
+        about = notice("leakage_over_airflow", ("duct_test.leakage",), share=share)
+        yield Question(about, quantities=frozenset({LEAKAGE_SHARE.name}))
+    blower = taken.leaves.get("equipment.airflow")
+    if blower is None:
+        return
+    airflow = float(workings.leaf(blower)[0])
+    if EFFECTIVENESS.name in workings.rows:
+        for side in ("supply_side", "return_side"):
+            lost = taken.numbers[f"ducts.{side}.leakage_to_outside"] / airflow
+            if lost >= 1.0:
+                where = (f"ducts.{side}.leakage_to_outside",)
+                about = notice("leakage_over_airflow", where, share=workings.say("fraction", lost))
+                yield Question(about, quantities=frozenset({EFFECTIVENESS.name}))
+    if request.mode == "cooling" and _CAPACITY in workings.visit.leaves:
+        per_capacity = airflow / workings.value(MADE.name)
+        if not AIRFLOW_FOR_CAPACITY[0] <= per_capacity <= AIRFLOW_FOR_CAPACITY[1]:
+            said = workings.say("airflow_for_capacity", per_capacity)
+            about = notice("airflow_unlikely", ("equipment.airflow", _CAPACITY), airflow=said)
+            yield Question(about, frozenset({"equipment.airflow"}))
+
+
 def _outcome(workings: Workings, request: AirDeliveryRequest, taken: _Taken) -> Outcome:
-    judged = list(_judged(workings, taken)) if workings.rows else []
+    judged = list(_judged(workings, request, taken)) if workings.rows else []
     labels = {quantity.name: quantity.label for quantity in workings.rows.values()}
+    asked = [one.notice["sentence"] for one in workings.questions]
     bad = [labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and not one.row.watch]
-    doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive" and not one.row.watch]
-    verdict = "outside_limits" if bad else "cannot_tell" if doubt or not judged else "within_limits"
+    doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive"]
+    watched = [labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and one.row.watch]
+    undecided = doubt or watched or asked or not judged
+    verdict = "outside_limits" if bad else "cannot_tell" if undecided else "within_limits"
     findings: list[Finding] = [workings.finding(one) for one in judged]
     return Outcome(
         "air-delivery",
         verdict,
-        words.verdict(verdict, list(dict.fromkeys(bad or doubt)), judged=bool(judged)),
+        words.verdict(verdict, list(dict.fromkeys(bad or doubt)), list(dict.fromkeys(watched)), asked[:1]),
         frozenset({"gas_heat"}) if request.furnace is not None else frozenset(),
         findings=findings,
         notices=list(_notices(workings, request)),
         information=list(_information(workings, request)),
         missing=list(_missing(workings, request, taken)),
         next_steps=steps(
-            dict.fromkeys(words.STEP_OF[one.row.id] for one in judged if one.grade == "nonconforming"),
+            dict.fromkeys(words.STEP_OF[one.row.id] for one in judged if one.grade == "nonconforming")
+            or (["read_more_closely"] if doubt else []),
             words.NEXT_STEPS,
         ),
     )
 
 
 def _notices(workings: Workings, request: AirDeliveryRequest) -> Iterator[Notice]:
-    if SHARE.name in workings.rows and workings.probability(SHARE.name, None, 1.0) <= 0.025:
-        yield notice(
-            "delivered_more_than_made", ("registers",), share=workings.say("fraction", workings.value(SHARE.name))
-        )
-    if MOISTURE.name in workings.rows and workings.probability(MOISTURE.name, 0.0, None) <= 0.025:
-        yield notice("moisture_added", (), rate=workings.say("mass_flow", -workings.value(MOISTURE.name)))
     only = DELIVERED_SENSIBLE.name in workings.rows and DELIVERED.name not in workings.rows
     if only and request.mode == "cooling":
         yield notice("sensible_only")

@@ -19,24 +19,38 @@ from schemas.checks import CheckAnswer
 from schemas.checks.charge_by_weight import ChargeByWeightRequest, ChargedLines, Room
 from schemas.checks.common import CheckStep, Information
 from schemas.quantities import MassReading
-from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, take, with_spread
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model, steps
-from service.intake.entry import Entry
+from service.checks.taking import (
+    CheckEntry,
+    Reading,
+    ask,
+    begin,
+    drawn,
+    gauge_or_absolute,
+    states_unit,
+    take,
+    with_spread,
+)
+from service.checks.workings import Outcome, Quantity, Question, Workings, answer, notice, property_model, steps
 from service.intake.equipment import take_refrigerant
 from service.intake.paths import ASSUMED, CURVES, PHASES, SITE_PRESSURE
 from service.intake.refusals import Refusal
 from service.physics import line_charge, room_charge
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.line_contents import (
+    ALLOWANCE_FACTOR,
     AREA_STEP,
     CAP_VOLUMES,
+    CHARGE_FOR_CAPACITY,
     CHARGE_STEP,
     EVAPORATING_TEMPERATURE,
+    FITS_WITHIN,
     FLAMMABILITY_LIMITS,
     FREE_VOLUMES,
     HIGH_LIFT,
+    LARGEST_LIQUID_LINE,
     LIQUID_TEMPERATURE,
     LONG_LINE,
+    MOST_OF_CHARGE,
     RELEASE_HEIGHTS,
     ROOM_FORMULAS,
     SUPERHEAT,
@@ -48,13 +62,15 @@ from service.reference.line_contents import (
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
 from service.words import checks_weight as words
+from service.words.checks import not_judged
 from service.words.numbers import figure
 from service.words.phrases import unit_word
 
 FloatArray = NDArray[np.float64]
 
-#: Possible charges [kg], lengths [m], allowances [kg/m] and areas [m2].
+#: Possible charges [kg], lengths [m], allowances [kg/m], areas [m2] and capacities [W].
 _CHARGES, _LENGTHS, _ALLOWANCES, _AREAS = (0.02, 500.0), (0.3, 300.0), (1e-4, 2.0), (1.0, 10_000.0)
+_CAPACITIES = (500.0, 500_000.0)
 _SCALE = Reading("weighed_in", "mass", "mass", *_CHARGES)
 _RECOVERED = Reading("recovered.mass", "mass", "mass", 0.0, _CHARGES[1])
 _RECOVERED_AT = Reading("recovered.temperature", "temperature", "air_temperature", 240.0, 340.0, 1)
@@ -137,6 +153,7 @@ class _Taken:
     nominal: float | None
     longest: float
     lift: float
+    capacity: float | None
 
     @property
     def known(self) -> float | None:
@@ -159,18 +176,19 @@ def charge_by_weight(request: ChargeByWeightRequest) -> CheckAnswer:
     scale = _take_scale(entry, request, taken)
     recovered = _take_recovered(entry, request)
     assumed = [*_assumed(request, computed=computed), *recovered[1], "hose_residue"]
-    workings = Workings(drawn(entry, [ASSUMED + name for name in assumed]))
+    workings = Workings(drawn(entry, [ASSUMED + name for name in assumed]), entry.questions)
     _work_out(workings, request, taken, computed=computed)
     _weigh(workings, request, scale, taken)
     if recovered[0] is not None:
         _recover(workings, recovered[0])
+    workings.questions.extend(_questions(workings, request, taken))
     return answer(request, workings, _outcome(workings, request, taken))
 
 
 # ---------------------------------------------------------------- what was given
 
 
-def _take(entry: Entry, request: ChargeByWeightRequest) -> _Taken:
+def _take(entry: CheckEntry, request: ChargeByWeightRequest) -> _Taken:
     lines = request.lines
 
     def number(path: str, given: object, kind: str, limits: tuple[float, float]) -> float | None:
@@ -179,6 +197,7 @@ def _take(entry: Entry, request: ChargeByWeightRequest) -> _Taken:
         value = entry.to_si(given, kind)
         if entry.inside(value, limits, kind, "/" + path.replace(".", "/"), given):
             entry.constant(path, value)
+            ask(entry, path, given)
         return value
 
     nameplate = number("nameplate_charge", request.nameplate_charge, "mass", _CHARGES) or 0.0
@@ -191,16 +210,19 @@ def _take(entry: Entry, request: ChargeByWeightRequest) -> _Taken:
     nominal = per_length if per_length is not None else _nominal_content(entry, lines)
     longest = number("lines.longest", lines.longest, "length", _LENGTHS)
     lift = 0.0 if lines.lift is None else entry.to_si(lines.lift, "length")
+    capacity = number("unit.rated_cooling_capacity", request.unit.rated_cooling_capacity, "heat_flow", _CAPACITIES)
     if request.recovered is not None and entry.refrigerant is None:
         entry.refusals.append(
             Refusal("/unit/refrigerant", None, "the refrigerant", "is needed with recovered", words.NEEDS_REFRIGERANT)
         )
     if request.room is not None:
         number("room.floor_area", request.room.floor_area, "area", _AREAS)
-    return _Taken(nameplate, allowance, accessories, length, per_length, nominal, longest or LONG_LINE, abs(lift))
+    return _Taken(
+        nameplate, allowance, accessories, length, per_length, nominal, longest or LONG_LINE, abs(lift), capacity
+    )
 
 
-def _take_length(entry: Entry, lines: ChargedLines) -> float:
+def _take_length(entry: CheckEntry, lines: ChargedLines) -> float:
     length = entry.to_si(lines.length, "length")
     if not entry.inside(length, _LENGTHS, "length", "/lines/length", lines.length):
         return length
@@ -212,7 +234,7 @@ def _take_length(entry: Entry, lines: ChargedLines) -> float:
     return length
 
 
-def _take_scale(entry: Entry, request: ChargeByWeightRequest, taken: _Taken) -> str | None:
+def _take_scale(entry: CheckEntry, request: ChargeByWeightRequest, taken: _Taken) -> str | None:
     """The scale's reading: as given, else of the charge that is to be weighed in."""
     if request.weighed_in is not None:
         return take(entry, _SCALE, request.weighed_in, "/weighed_in", 0)
@@ -228,7 +250,7 @@ def _take_scale(entry: Entry, request: ChargeByWeightRequest, taken: _Taken) -> 
 
 
 def _take_recovered(
-    entry: Entry, request: ChargeByWeightRequest
+    entry: CheckEntry, request: ChargeByWeightRequest
 ) -> tuple[tuple[str, float, str] | None, tuple[str, ...]]:
     """Leaves of what was recovered, with the final pressure [Pa], and what must be assumed."""
     given = request.recovered
@@ -245,6 +267,8 @@ def _take_recovered(
         return None, ()
     if not entry.inside(pressure, (0.0, 2e6), "absolute_pressure", where, given.final_pressure):
         return None, ()
+    if given.final_pressure is not None:
+        ask(entry, "recovered.final_pressure", given.final_pressure, WAS_IN_SHARE.name)
     return (mass, pressure, warmth), ("circuit_volume", "recovered_temperature")
 
 
@@ -265,7 +289,7 @@ def _vapour_density(constants: Mapping[str, Any]) -> float:
     return float(phases.vapour(pressure, EVAPORATING_TEMPERATURE + SUPERHEAT).density)
 
 
-def _nominal_content(entry: Entry, lines: ChargedLines) -> float | None:
+def _nominal_content(entry: CheckEntry, lines: ChargedLines) -> float | None:
     """Content of the lines as assumed, without errors [kg/m]."""
     if entry.refrigerant is None or lines.liquid_line is None:
         return None
@@ -354,18 +378,133 @@ def _recover(workings: Workings, recovered: tuple[str, float, str]) -> None:
         workings.add(WAS_IN_SHARE, was_in / charge, leaves)
 
 
+# ---------------------------------------------------------------- what cannot be right
+
+
+#: What follows from the charge for the lines, and what from the whole charge.
+_OF_CHARGE = frozenset(one.name for one in (CHARGE, AS_WEIGHED, HELD_SHARE, MISSING, WAS_IN_SHARE))
+_OF_LINES = _OF_CHARGE | {FOR_LINES.name, ADJUSTMENT.name}
+
+
+def _questions(workings: Workings, request: ChargeByWeightRequest, taken: _Taken) -> Iterable[Question]:
+    """Line sizes, allowances and masses that do not fit each other, whatever their units."""
+    yield from _about_lines(workings, request.lines, taken)
+    sure = states_unit(request.nameplate_charge)
+    refrigerant = workings.visit.refrigerant
+    if taken.capacity is not None and (refrigerant is None or refrigerant.safety_group != "A3"):
+        share = taken.nameplate / taken.capacity
+        if not CHARGE_FOR_CAPACITY[0] <= share <= CHARGE_FOR_CAPACITY[1]:
+            said = {
+                "charge": words.weight(taken.nameplate, request.units),
+                "capacity": workings.say("heat_flow", taken.capacity),
+            }
+            about = notice("charge_unlikely", ("nameplate_charge", "unit.rated_cooling_capacity"), **said)
+            yield Question(about, quantities=_OF_CHARGE, step="check_the_masses")
+    if request.weighed_in is not None and HELD_SHARE.name in workings.rows:
+        yield from _about_mass(workings, HELD_SHARE, "weighed_in", request.weighed_in, plate_stated=sure)
+    if request.recovered is not None and WAS_IN_SHARE.name in workings.rows:
+        yield from _about_mass(workings, WAS_IN_SHARE, "recovered.mass", request.recovered.mass, plate_stated=sure)
+
+
+def _about_lines(workings: Workings, lines: ChargedLines, taken: _Taken) -> Iterable[Question]:
+    computed = taken.per_length is None
+    liquid, vapour = (None if size is None else TUBES[size] for size in (lines.liquid_line, lines.vapour_line))
+    of_sizes = frozenset({CONTENT.name, *(_OF_LINES if computed else ())})
+    if liquid is not None:
+        said, where = {"liquid": liquid.name}, ("lines.liquid_line", "lines.vapour_line")
+        if vapour is not None and liquid.outside >= vapour.outside:
+            about = notice("line_sizes_unlikely", where, **said, vapour=vapour.name)
+            yield Question(about, quantities=of_sizes, step="check_the_lines")
+        elif liquid.outside > LARGEST_LIQUID_LINE:
+            about = notice("line_sizes_unlikely.liquid", where[:1], **said)
+            yield Question(about, quantities=of_sizes, step="check_the_lines")
+    if taken.per_length is not None and CONTENT.name in workings.rows and not workings.doubt(CONTENT.name):
+        ratio = taken.per_length / workings.value(CONTENT.name)
+        if not 1.0 / ALLOWANCE_FACTOR <= ratio <= ALLOWANCE_FACTOR:
+            yield Question(
+                _allowance_unlikely(workings, taken.per_length), quantities=_OF_LINES, step="check_the_lines"
+            )
+    if FOR_LINES.name in workings.rows and workings.value(FOR_LINES.name) > taken.nameplate:
+        masses = (workings.value(FOR_LINES.name), taken.nameplate)
+        held, plate = (words.weight(mass, workings.visit.system) for mass in masses)
+        about = notice("lines_hold_more", (_LENGTH, "nameplate_charge"), lines=held, charge=plate)
+        yield Question(about, quantities=_OF_LINES, step="check_the_lines")
+
+
+def _allowance_unlikely(workings: Workings, per_length: float) -> Notice:
+    stated = workings.say("mass_per_length", per_length)
+    computed = workings.say("mass_per_length", workings.value(CONTENT.name))
+    return notice("allowance_unlikely", ("lines.allowance",), stated=stated, computed=computed)
+
+
+def _about_mass(
+    workings: Workings,
+    share: Quantity,
+    path: str,
+    given: Any,  # noqa: ANN401
+    *,
+    plate_stated: bool,
+) -> Iterable[Question]:
+    """A mass that would be the right charge in another unit, or is more than any charge is off."""
+    if workings.doubt(CHARGE.name) is not None:
+        return
+    number = float(getattr(given, "value", given))
+    taken_in = getattr(given, "unit", None) or system_unit("mass", workings.visit.system)
+    of_right, right = workings.value(share.name), workings.value(CHARGE.name)
+    meant = [
+        symbol
+        for symbol in ("oz", "lb", "kg", "g")
+        # Ounces and pounds are confused even where the unit is stated: a scale shows either.
+        if symbol != taken_in and (not states_unit(given) or {symbol, taken_in} == {"oz", "lb"})
+        if abs(conversion("mass", symbol).to_si(number) / right - 1.0) <= FITS_WITHIN
+    ]
+    # The nameplate may be the one in another unit.
+    ours = conversion("mass", system_unit("mass", workings.visit.system)).scale
+    plate = [of_right * ours / conversion("mass", symbol).scale for symbol in ("oz", "lb", "kg", "g")]
+    off = not plate_stated and any(abs(one - 1.0) <= FITS_WITHIN for one in plate)
+    said = {
+        "what": "weighed in" if path == "weighed_in" else "recovered",
+        "stated": f"{number:g} {unit_word(taken_in)}",
+        "share": workings.say("fraction", of_right),
+    }
+    about = frozenset({share.name, MISSING.name})
+    if meant and not 1.0 / MOST_OF_CHARGE <= of_right <= MOST_OF_CHARGE:
+        said["meant"] = f"{number:g} {unit_word(meant[0])}"
+        yield Question(notice("mass_unlikely.unit", (path,), **said), quantities=about, step="check_the_masses")
+    elif of_right > MOST_OF_CHARGE or (off and of_right < 1.0 / MOST_OF_CHARGE):
+        yield Question(notice("mass_unlikely", (path,), **said), quantities=about, step="check_the_masses")
+
+
 # ---------------------------------------------------------------- what it means
 
 
 def _verdict(workings: Workings, request: ChargeByWeightRequest, taken: _Taken) -> str:
     if taken.nominal is None:
         return "lines_not_known"
+    if _doubt(workings) is not None:
+        return "cannot_tell"
     if taken.allowance is None:
         return "allowance_not_known"
+    return _AFTER_WEIGHING[_share(workings, HELD_SHARE)][0] if _weighed(workings) else _adjusted(workings, request)
+
+
+def _adjusted(workings: Workings, request: ChargeByWeightRequest) -> str:
+    """How the charge of the nameplate is to be adjusted."""
     removed = workings.probability(ADJUSTMENT.name, None, 0.0)
     if _is_forbidden(workings, request):
         return "no_adjustment"
     return "add_charge" if removed <= 0.05 else "remove_charge" if removed >= 0.95 else "no_adjustment"
+
+
+def _weighed(workings: Workings) -> bool:
+    """Whether what was weighed in is compared with the charge."""
+    return HELD_SHARE.name in workings.rows
+
+
+def _doubt(workings: Workings) -> str | None:
+    """Why the charge, or what was weighed in, is not judged; None where nothing is in question."""
+    known = [one.name for one in (FOR_LINES, CHARGE, HELD_SHARE) if one.name in workings.rows]
+    return workings.doubt(*known)
 
 
 def _is_forbidden(workings: Workings, request: ChargeByWeightRequest) -> bool:
@@ -381,32 +520,40 @@ def _outcome(workings: Workings, request: ChargeByWeightRequest, taken: _Taken) 
     return Outcome(
         "charge-by-weight",
         verdict,
-        _sentence(workings, request, taken, verdict),
+        _sentence(workings, request, verdict),
         frozenset({"charge_adjustment", *(["recovery"] if request.recovered else [])}),
         findings=list(_findings(workings)),
         notices=list(_notices(workings, request, taken, verdict)),
         information=list(_information(workings, request, taken)),
         missing=list(_missing(request, taken)),
-        next_steps=_next_steps(workings, verdict),
+        next_steps=_next_steps(workings, request, verdict),
         model=None if refrigerant is None else property_model(refrigerant.model),
     )
 
 
-def _sentence(workings: Workings, request: ChargeByWeightRequest, taken: _Taken, verdict: str) -> str:
+def _sentence(workings: Workings, request: ChargeByWeightRequest, verdict: str) -> str:
     system = request.units
     if verdict == "lines_not_known":
         return words.LINES_NOT_KNOWN
+    charge = CHARGE if CHARGE.name in workings.rows else FOR_LINES
+    doubt = workings.doubt(FOR_LINES.name, charge.name)
+    if doubt is not None:
+        return not_judged(doubt)
     if verdict == "allowance_not_known":
         return words.allowance_not_known(words.weight(workings.value(FOR_LINES.name), system))
     held = AS_WEIGHED if AS_WEIGHED.name in workings.rows else CHARGE
-    weighed = words.weight(workings.value(HELD.name), system) if HELD.name in workings.rows else None
-    return words.charge(
-        "removal_forbidden" if _is_forbidden(workings, request) else verdict,
+    said = words.charge(
+        "removal_forbidden" if _is_forbidden(workings, request) else _adjusted(workings, request),
         words.weight(workings.value(CHARGE.name), system),
         workings.say("small_mass", abs(workings.value(ADJUSTMENT.name))),
         workings.say("small_mass", _half_band(workings, held)),
-        weighed,
+        words.weight(workings.value(HELD.name), system) if HELD.name in workings.rows else None,
     )
+    if not _weighed(workings):
+        return said
+    away = abs(workings.value(HELD.name) - workings.value(CHARGE.name))
+    after = words.after_weighing(verdict, words.weight(away, system), _doubt(workings))
+    return f"{said} {after}"
 
 
 def _half_band(workings: Workings, quantity: Quantity) -> float:
@@ -428,12 +575,11 @@ def _notices(workings: Workings, request: ChargeByWeightRequest, taken: _Taken, 
         yield notice("charge_removal")
     if _is_forbidden(workings, request):
         yield notice("charge_removal.forbidden")
-    if taken.per_length is not None and CONTENT.name in workings.rows:
+    asked = workings.doubt(CONTENT.name, FOR_LINES.name)
+    if taken.per_length is not None and CONTENT.name in workings.rows and asked is None:
         low, high = workings.band(CONTENT.name)
         if not low * 0.9 <= taken.per_length <= high * 1.1:
-            stated = workings.say("mass_per_length", taken.per_length)
-            computed = workings.say("mass_per_length", workings.value(CONTENT.name))
-            yield notice("allowance_unlikely", ("lines.allowance",), stated=stated, computed=computed)
+            yield _allowance_unlikely(workings, taken.per_length)
 
 
 def _missing(request: ChargeByWeightRequest, taken: _Taken) -> Iterable[Missing]:
@@ -453,29 +599,36 @@ def _missing(request: ChargeByWeightRequest, taken: _Taken) -> Iterable[Missing]
         }
 
 
-#: What follows once the charge was weighed in, or the old one recovered, by what that was of the right one.
-_AFTER_WEIGHING = {"low": "add_the_rest", "right": "check_running", "high": "recover_the_excess"}
-_AFTER_RECOVERY = {"low": ("find_the_leak",), "right": (), "high": ("check_the_recovered",)}
+#: Verdict and step once the charge was weighed in, and steps once the old one was recovered, by what that was of the
+#: right one.
+_AFTER_WEIGHING = {
+    "low": ("add_charge", "add_the_rest"),
+    "right": ("charge_complete", "check_running"),
+    "high": ("remove_charge", "recover_the_excess"),
+    "open": ("cannot_tell", "check_running"),
+}
+_AFTER_RECOVERY = {"low": ("find_the_leak",), "right": (), "high": ("check_the_recovered",), "open": ()}
 
 
 def _share(workings: Workings, quantity: Quantity) -> str:
-    """Whether a mass is shown to be below or above the right charge."""
-    if workings.judged(quantity.name).grade != "nonconforming":
-        return "right"
+    """Whether a mass is shown to be below, at or above the right charge; open where these readings cannot tell."""
+    grade = workings.judged(quantity.name).grade
+    if grade != "nonconforming":
+        return "right" if grade == "conforming" else "open"
     return "low" if workings.value(quantity.name) < 1.0 else "high"
 
 
-def _next_steps(workings: Workings, verdict: str) -> list[CheckStep]:
-    actions = {
-        "lines_not_known": ["state_the_lines"],
-        "allowance_not_known": ["read_the_allowance"],
-        "add_charge": ["weigh_in"],
-        "remove_charge": ["ask_the_manual"],
-        "no_adjustment": ["weigh_in"],
-    }[verdict]
-    if HELD_SHARE.name in workings.rows:
-        actions = [_AFTER_WEIGHING[_share(workings, HELD_SHARE)]]
-    elif WAS_IN_SHARE.name in workings.rows:
+def _next_steps(workings: Workings, request: ChargeByWeightRequest, verdict: str) -> list[CheckStep]:
+    if verdict == "lines_not_known":
+        return steps(["state_the_lines"], words.NEXT_STEPS)
+    if _doubt(workings) is not None:
+        return []
+    if verdict == "allowance_not_known":
+        return steps(["read_the_allowance"], words.NEXT_STEPS)
+    if _weighed(workings):
+        return steps([_AFTER_WEIGHING[_share(workings, HELD_SHARE)][1]], words.NEXT_STEPS)
+    actions = ["ask_the_manual" if _adjusted(workings, request) == "remove_charge" else "weigh_in"]
+    if WAS_IN_SHARE.name in workings.rows:
         actions = [*_AFTER_RECOVERY[_share(workings, WAS_IN_SHARE)], *actions]
     return steps(actions, words.NEXT_STEPS)
 
@@ -486,6 +639,8 @@ def _next_steps(workings: Workings, verdict: str) -> list[CheckStep]:
 def _information(workings: Workings, request: ChargeByWeightRequest, taken: _Taken) -> Iterable[Information]:
     refrigerant, room = workings.visit.refrigerant, request.room
     if room is None or refrigerant is None or refrigerant.safety_group == "A1":
+        return
+    if any("room.floor_area" in one.paths for one in workings.questions):
         return
     limit = FLAMMABILITY_LIMITS.get(refrigerant.designation)
     if limit is None:
@@ -508,7 +663,8 @@ def _information(workings: Workings, request: ChargeByWeightRequest, taken: _Tak
 def _counted(workings: Workings) -> float | None:
     """The charge that a room must bear [kg]: the larger of the right charge and what was weighed in, each at the upper
     end of its band, rounded up; None where neither is known."""
-    places = [workings.defined(one.name) for one in (CHARGE, HELD) if one.name in workings.rows]
+    known = [one.name for one in (CHARGE, HELD) if one.name in workings.rows]
+    places = [workings.defined(name) for name in known] if _doubt(workings) is None else []
     return _up(max(float(workings.summary.high[place]) for place in places), CHARGE_STEP) if places else None
 
 

@@ -5,19 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from schemas.assessments import Missing, Notice
 from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep, Information
 from schemas.checks.leak_rate import LeakRateRequest
-from service.checks.taking import Reading, begin, drawn, take
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
+from service.checks.taking import Reading, ask, begin, drawn, take
+from service.checks.workings import Outcome, Quantity, Question, Workings, answer, notice, steps
 from service.intake.entry import Entry
 from service.intake.equipment import take_refrigerant
 from service.intake.refusals import Refusal
 from service.reference.assumptions import ASSUMPTIONS
-from service.reference.leak_rates import POTENTIALS, THRESHOLDS, YEAR_DAYS, Threshold, potential
+from service.reference.leak_rates import (
+    MOST_ADDED,
+    POTENTIALS,
+    THRESHOLDS,
+    YEAR_DAYS,
+    Threshold,
+    potential,
+    regulated_from,
+)
 from service.reference.sources import source
 from service.reference.units import in_system, system_unit
+from service.uncertainty.conformity import DECISION_PROBABILITY
 from service.uncertainty.error_terms import ErrorTerm, assumption_dimension
 from service.words import checks as words
 from service.words.phrases import span
@@ -44,6 +55,7 @@ ROLLING = Quantity(
 MASS = Quantity(
     "annual_loss", "annual_mass", "The loss a year", "annual rate times full charge, no more", "leak_rate_methods"
 )
+_RATES = frozenset({ANNUALIZED.name, ROLLING.name, MASS.name})
 
 
 @dataclass(frozen=True)
@@ -74,13 +86,14 @@ def recorded(request: LeakRateRequest) -> Recorded:
     leaves = [take(entry, ADDED, row.mass, f"/additions/{place}/mass", place) or "" for place, row in enumerate(rows)]
     charge = entry.to_si(request.unit.full_charge, "mass")
     if entry.inside(charge, (0.02, 5000.0), "mass", "/unit/full_charge", request.unit.full_charge):
+        ask(entry, CHARGE, request.unit.full_charge)
         row = ASSUMPTIONS["full_charge"]
         percent = request.unit.full_charge_uncertainty_percent
         spread = row.spread if percent is None else percent / 100.0
         term = ErrorTerm(assumption_dimension(list(ASSUMPTIONS).index(row.name)), "normal", charge * spread)
         owner = "assumption: full charge" if percent is None else "full charge"
         entry.leaves.register(CHARGE, charge, (term,) if spread else (), owner, (CHARGE,))
-    return _worked_out(request, Workings(drawn(entry)), leaves)
+    return _worked_out(request, Workings(drawn(entry), entry.questions), leaves)
 
 
 def _in_order(entry: Entry, days: list[float]) -> None:
@@ -158,24 +171,30 @@ def leak_rate(request: LeakRateRequest) -> CheckAnswer:
         If a mass is impossible, or the additions are not in order.
     """
     found = recorded(request)
+    too_much = _too_much(found)
+    if too_much is not None and max(found.added) > MOST_ADDED * found.charge:
+        found.workings.questions.append(Question(too_much, quantities=_RATES, step="check_the_masses"))
     return answer(
         request,
         found.workings,
         Outcome(
             "leak-rate",
-            "computed",
+            "computed" if found.workings.doubt(found.main) is None else "cannot_tell",
             _sentence(found),
             frozenset({"charge_adjustment"}),
             notices=list(_notices(found)),
             information=[_information(found, row) for row in THRESHOLDS],
             missing=_missing(found),
-            next_steps=_next_steps(),
+            next_steps=_next_steps(found),
         ),
     )
 
 
 def _sentence(found: Recorded) -> str:
     say, workings = found.workings.say, found.workings
+    doubt = workings.doubt(found.main)
+    if doubt is not None:
+        return words.not_judged(doubt)
     low, high = workings.band(found.main)
     return words.leak_rate(
         workings.rows[found.main].label,
@@ -187,21 +206,47 @@ def _sentence(found: Recorded) -> str:
 
 def _information(found: Recorded, row: Threshold) -> Information:
     system = found.request.units
-    above = found.workings.probability(found.main, row.rate, None)
     return {
         "id": f"threshold_{row.id}",
         "value": float(f"{in_system('annual_rate', row.rate, system):.7g}"),
         "unit": system_unit("annual_rate", system),
-        "sentence": words.leak_threshold(found.workings.say("annual_rate", row.rate), row.concerns, above),
+        "sentence": words.leak_threshold(
+            found.workings.say("annual_rate", row.rate), row.concerns, _applies(found, row.rate)
+        ),
         "source": source(row.source),
     }
 
 
-def _notices(found: Recorded) -> Iterator[Notice]:
+def _applies(found: Recorded, rate: float) -> str:
+    """Whether a threshold concerns this charge, and if so whether it is exceeded."""
+    workings, refrigerant = found.workings, found.workings.visit.refrigerant
+    least = regulated_from(refrigerant)
+    if least is None:
+        return words.threshold_of_others("" if refrigerant is None else refrigerant.designation)
+    charge = workings.leaf(CHARGE)[1:]
+    reached, said = float(np.mean(charge >= least)), (workings.say("mass", found.charge), workings.say("mass", least))
+    if reached < 1.0 - DECISION_PROBABILITY:
+        return words.threshold_of_larger(*said)
+    if reached < DECISION_PROBABILITY:
+        return words.threshold_near(*said)
+    if workings.doubt(found.main) is not None:
+        return ""
+    return words.threshold_exceeded(workings.probability(found.main, rate, None))
+
+
+def _too_much(found: Recorded) -> Notice | None:
+    """That more was added at once than the unit holds."""
+    added = max(found.added)
+    if added <= found.charge:
+        return None
     say = found.workings.say
-    if found.added[0] > found.charge:
-        added, full = say("mass", found.added[0]), say("mass", found.charge)
-        yield notice("more_than_full", (ADDED.name, CHARGE), added=added, full=full)
+    return notice("more_than_full", (ADDED.name, CHARGE), added=say("mass", added), full=say("mass", found.charge))
+
+
+def _notices(found: Recorded) -> Iterator[Notice]:
+    too_much = _too_much(found)
+    if too_much is not None and not found.workings.questions:
+        yield too_much
     if found.days is not None and found.days < 30.0:
         yield notice("short_interval", ("days_since_previous_addition",), days=f"{found.days:g}")
     if found.request.unit.full_charge_uncertainty_percent is None:
@@ -219,5 +264,7 @@ def _missing(found: Recorded) -> list[Missing]:
     return rows
 
 
-def _next_steps() -> list[CheckStep]:
+def _next_steps(found: Recorded) -> list[CheckStep]:
+    if found.workings.doubt(found.main) is not None:
+        return []
     return steps(("look_for_the_leak", "keep_records", "ask_the_authority"), words.NEXT_STEPS)

@@ -15,9 +15,8 @@ from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep, Information
 from schemas.checks.motor import CapacitorRead, MotorRequest
 from service.assess.findings import Judged
-from service.checks.taking import Reading, begin, drawn, take
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
-from service.intake.entry import Entry
+from service.checks.taking import CheckEntry, Reading, ask_together, begin, drawn, take
+from service.checks.workings import Outcome, Quantity, Question, Workings, answer, notice, steps
 from service.intake.refusals import Refusal
 from service.physics import windings
 from service.reference.conditions import ARC_FLASH_VOLTAGE
@@ -28,9 +27,11 @@ from service.reference.motors import (
     INSULATION_BANDS,
     LEADS_DECIDE,
     OPEN,
+    RESOLVED_FROM,
     SECTIONS,
     START_OVER_RUN,
     START_OVER_RUN_MODERN,
+    SWAPPED_WITHIN,
     WINDING_REFERENCE,
 )
 from service.reference.sources import source
@@ -128,15 +129,16 @@ def motor(request: MotorRequest) -> CheckAnswer:
     """
     entry = begin(request)
     taken = _take(entry, request)
-    workings = Workings(drawn(entry))
+    workings = Workings(drawn(entry), entry.questions)
     _work_out(workings, taken)
+    workings.questions.extend(_questions(workings, taken))
     return answer(request, workings, _outcome(workings, request, taken, list(_judged(workings, request, taken))))
 
 
 # ---------------------------------------------------------------- what was given
 
 
-def _take(entry: Entry, request: MotorRequest) -> _Taken:
+def _take(entry: CheckEntry, request: MotorRequest) -> _Taken:
     taken, slots = _Taken(), count()
 
     def read(path: str, given: Any, kind: str, series: int, top: float = _MOST_OHMS) -> None:  # noqa: ANN401
@@ -151,8 +153,10 @@ def _take(entry: Entry, request: MotorRequest) -> _Taken:
 
     for group, names in (("single_phase_windings", _SINGLE), ("three_phase_windings", _THREE)):
         part = getattr(request, group)
-        for name in names if part is not None else ():
-            read(f"{group}.{name}", getattr(part, name), "resistance", 0)
+        of_group = {} if part is None else {name: getattr(part, name) for name in names}
+        for name, value in of_group.items():
+            read(f"{group}.{name}", value, "resistance", 0)
+        ask_together(entry, group, of_group)
     read("winding_temperature", request.winding_temperature, "temperature", 1)
     read("winding_to_ground", request.winding_to_ground, "resistance", 0)
     if request.insulation is not None:
@@ -164,7 +168,7 @@ def _take(entry: Entry, request: MotorRequest) -> _Taken:
     return taken
 
 
-def _take_can(entry: Entry, given: CapacitorRead, place: int, read: Any, taken: _Taken) -> _Can:  # noqa: ANN401
+def _take_can(entry: CheckEntry, given: CapacitorRead, place: int, read: Any, taken: _Taken) -> _Can:  # noqa: ANN401
     marking = read_marking(given.marking)
     assert marking is not None
     can, where = _Can(given, marking), f"capacitors.{place}"
@@ -200,7 +204,7 @@ def _take_can(entry: Entry, given: CapacitorRead, place: int, read: Any, taken: 
     return can
 
 
-def _refuse(entry: Entry, request: MotorRequest) -> None:
+def _refuse(entry: CheckEntry, request: MotorRequest) -> None:
     """Refuse a body that holds nothing to judge, or contradicts itself."""
     over = request.winding_to_ground_over_range
     if over and request.winding_to_ground is not None:
@@ -269,13 +273,9 @@ def _windings(taken: _Taken) -> Iterator[tuple[str, Quantity]]:
             yield path, Quantity(f"winding_{name}", "resistance", words.winding(name), "as read", "winding_shorted")
 
 
-def _is_defined(workings: Workings, name: str) -> bool:
-    """Whether a value was derived and is a number: a ratio of zeros is none, and the rest is judged without it."""
-    return name in workings.rows and bool(workings.summary.reliable[workings.place(name)])
-
-
 def _is_undefined(workings: Workings, name: str) -> bool:
-    return name in workings.rows and not _is_defined(workings, name)
+    """Whether a value is no number, as a ratio of zeros: the rest is judged without it."""
+    return name in workings.rows and not workings.knows(name)
 
 
 def _at_reference(workings: Workings, taken: _Taken) -> None:
@@ -299,12 +299,13 @@ def _at_reference(workings: Workings, taken: _Taken) -> None:
 
 def _judged(workings: Workings, request: MotorRequest, taken: _Taken) -> Iterator[Judged]:
     if DEPARTURE.name in workings.rows:
-        across = float(workings.leaf(taken.leaves["single_phase_windings.start_to_run"])[0])
-        allowed = IDENTITY_FIXED + IDENTITY_SHARE * across
+        allowed = _identity(_read(workings, taken, "single_phase_windings.start_to_run"))
         yield workings.judged("winding_identity", (-allowed, allowed))
-    for _, quantity in _windings(taken):
-        yield workings.judged("winding_shorted", quantity=quantity.name)
-    if _is_defined(workings, SPREAD.name):
+    for path, quantity in _windings(taken):
+        # A large three-phase motor reads as little as a short.  One that is shorted shows by its spread.
+        if path.startswith("single_phase") or workings.doubt(quantity.name) is not None:
+            yield workings.judged("winding_shorted", quantity=quantity.name)
+    if workings.knows(SPREAD.name):
         yield workings.judged("winding_spread_usual")
         yield workings.judged("winding_spread_suspect")
     if GROUND.name in workings.rows:
@@ -336,8 +337,88 @@ def _judged_insulation(workings: Workings, request: MotorRequest) -> Iterator[Ju
         least = float(windings.simple_insulation_rule(request.rated_voltage or 0.0))
         yield workings.judged("insulation_simple_rule", (least, None))
         yield workings.judged("insulation_usual")
-    if _is_defined(workings, INSULATION_RATIO.name) and given.motor == "large_hermetic":
+    if workings.knows(INSULATION_RATIO.name) and given.motor == "large_hermetic":
         yield workings.judged("insulation_ratio")
+
+
+# ---------------------------------------------------------------- what must be read again
+
+
+def _questions(workings: Workings, taken: _Taken) -> Iterator[Question]:
+    """Letters, leads and meters that explain a reading without a fault."""
+    yield from _about_single_phase(workings, taken)
+    three = taken.all(f"three_phase_windings.{name}" for name in _THREE)
+    if three is not None:
+        names = [quantity.name for path, quantity in _windings(taken) if path.startswith("three_phase")]
+        lost = [name for name in names if workings.value(name) <= RESOLVED_FROM * workings.uncertainty(name)]
+        if lost:
+            about = notice("leads_decide", (), value=workings.say("resistance", LEADS_DECIDE))
+            spread = [SPREAD.name] if len(lost) == len(names) else []
+            yield Question(about, quantities=frozenset([*lost, *spread]), step="use_a_finer_meter")
+    for can in taken.cans:
+        yield from _about_can(workings, can)
+
+
+def _about_single_phase(workings: Workings, taken: _Taken) -> Iterator[Question]:
+    if taken.all(f"single_phase_windings.{name}" for name in _SINGLE) is None or workings.doubt(DEPARTURE.name):
+        return
+    values = {name: _read(workings, taken, f"single_phase_windings.{name}") for name in _SINGLE}
+    of_windings = frozenset({DEPARTURE.name, RATIO.name})
+    open_ = {name for name, value in values.items() if value > OPEN}
+    if open_ == {"common_to_start", "common_to_run"}:
+        yield Question(notice("overload_open", ()), quantities=of_windings, step="let_it_cool")
+    if open_:
+        return
+    highest = max(values, key=values.__getitem__)
+    if highest != "start_to_run":
+        first, second, third = _TERMINALS[highest]
+        about = notice("terminals_mixed", (), first=first, second=second, third=third)
+        # Where the readings add up in no order, letters that were mixed up do not explain them.
+        away = abs(2.0 * values[highest] - sum(values.values()))
+        allowed = _identity(values[highest]) + 2.0 * workings.uncertainty(DEPARTURE.name)
+        quantities = of_windings if away <= allowed else frozenset({RATIO.name})
+        yield Question(about, quantities=quantities, step="mark_the_terminals")
+    elif values["common_to_start"] < values["common_to_run"]:
+        about = notice("terminals_mixed.start_and_run")
+        yield Question(about, quantities=frozenset({RATIO.name}), step="mark_the_terminals")
+
+
+def _identity(across: float) -> float:
+    """By how much start to run may differ from the sum of both windings [ohm]."""
+    return IDENTITY_FIXED + IDENTITY_SHARE * across
+
+
+def _about_can(workings: Workings, can: _Can) -> Iterator[Question]:
+    """Leads that were on other terminals of a two-section can, as its readings show."""
+    if len(can.sections) < 2:
+        return
+    herm, fan = can.sections
+    values = [None if one.leaf is None else float(workings.leaf(one.leaf)[0]) for one in can.sections]
+    both = frozenset(one.quantity.name for one in can.sections)
+
+    def near(value: float | None, marked: float, within: float) -> bool:
+        return value is not None and abs(value - marked) <= within * marked
+
+    said = {"marking": can.given.marking}
+    own = herm.tolerance / 100.0
+    series = float(windings.capacitors_in_series(herm.marked, fan.marked))
+    apart = fan.marked < 0.7 * herm.marked
+    crossed = near(values[0], fan.marked, SWAPPED_WITHIN), near(values[1], herm.marked, SWAPPED_WITHIN)
+    alone = [near(values[0], fan.marked, own), near(values[1], herm.marked, own)]
+    if apart and (all(crossed) or (None in values and any(alone))):
+        read = " and ".join(workings.say("capacitance", value) for value in values if value is not None)
+        yield Question(notice("sections_swapped", (), value=read, **said), quantities=both, step="read_the_terminals")
+    elif apart and near(values[0], series, own):
+        value, made = (workings.say("capacitance", one) for one in (values[0] or 0.0, series))
+        about = notice("series_reading", (), value=value, series=made, **said)
+        yield Question(about, quantities=frozenset({herm.quantity.name}), step="read_the_terminals")
+    elif can.across is not None and herm.leaf is not None and fan.leaf is not None:
+        across, one, other = (workings.leaf(leaf) for leaf in (can.across, herm.leaf, fan.leaf))
+        off = across - windings.capacitors_in_series(one, other)
+        if abs(off[0]) > 2.0 * float(np.std(off[1:])):
+            value, made = (workings.say("capacitance", float(one)) for one in (across[0], across[0] - off[0]))
+            about = notice("series_disagrees", (), value=value, series=made)
+            yield Question(about, quantities=both, step="read_the_terminals")
 
 
 # ---------------------------------------------------------------- what it means
@@ -345,21 +426,39 @@ def _judged_insulation(workings: Workings, request: MotorRequest) -> Iterator[Ju
 
 def _outcome(workings: Workings, request: MotorRequest, taken: _Taken, judged: Sequence[Judged]) -> Outcome:
     labels = {quantity.name: quantity.label for quantity in workings.rows.values()}
-    open_ = [path for path, leaf in taken.leaves.items() if "_windings." in path and workings.leaf(leaf)[0] > OPEN]
-    bad = [labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and not one.row.watch]
-    bad += [words.winding(path.rpartition(".")[2]) for path in open_]
+    asked = [one.notice["sentence"] for one in workings.questions]
+    # A winding whose circuit the overload may have opened is not shown to be open.
+    cool = workings.doubt(DEPARTURE.name) is not None
+    open_ = [
+        path
+        for path, quantity in _windings(taken)
+        if _read(workings, taken, path) > OPEN and workings.doubt(quantity.name) is None
+    ]
+    bad = [
+        words.fault(one.row.id, labels[one.row.quantity], low=one.low_side)
+        for one in judged
+        if one.grade == "nonconforming" and not one.row.watch
+    ]
+    bad += [words.open_winding(path.rpartition(".")[2]) for path in open_ if not cool]
     doubt = [labels[one.row.quantity] for one in judged if one.grade == "inconclusive" and not one.row.watch]
     doubt += [labels[name] for name in (SPREAD.name, INSULATION_RATIO.name) if _is_undefined(workings, name)]
+    about = {
+        *doubt,
+        *(labels[one.row.quantity] for one in judged if one.grade == "nonconforming" and not one.row.watch),
+    }
     watched = [labels[one.row.quantity] for one in judged if one.row.watch and not one.inside]
-    verdict = "fault_shown" if bad else "cannot_tell" if doubt or watched or not judged else "nothing_found"
+    watched = [label for label in watched if label not in about]
+    undecided = doubt or watched or asked or not judged
+    verdict = "fault_shown" if bad else "cannot_tell" if undecided else "nothing_found"
     volts = request.rated_voltage or 0.0
+    said = words.verdict(verdict, list(dict.fromkeys(bad or doubt)), list(dict.fromkeys(watched)), asked[:1])
     return Outcome(
         "motor",
         verdict,
-        words.verdict(verdict, list(dict.fromkeys(bad or doubt)), list(dict.fromkeys(watched))),
+        said,
         frozenset({"electrical_repair", *(["capacitor_replacement"] if request.capacitors else [])}),
         findings=[workings.finding(one) for one in judged],
-        notices=list(_notices(workings, request, taken, open_)),
+        notices=list(_notices(workings, request, taken, [] if cool else open_)),
         information=list(_information(workings, request)),
         missing=list(_missing(workings, request, taken)),
         next_steps=_next_steps(request, verdict, judged),
@@ -370,53 +469,26 @@ def _outcome(workings: Workings, request: MotorRequest, taken: _Taken, judged: S
 def _notices(workings: Workings, request: MotorRequest, taken: _Taken, open_: Sequence[str]) -> Iterator[Notice]:
     for path in open_:
         yield notice("winding_open", (path,), value=workings.say("resistance", _read(workings, taken, path)))
-    single = {name: taken.leaves.get(f"single_phase_windings.{name}") for name in _SINGLE}
-    if None not in single.values() and not open_:
-        values = {name: float(workings.leaf(leaf)[0]) for name, leaf in single.items() if leaf is not None}
-        highest = max(values, key=values.__getitem__)
-        if highest != "start_to_run":
-            first, second, third = _TERMINALS[highest]
-            yield notice("terminals_mixed", (), first=first, second=second, third=third)
-        elif values["common_to_start"] < values["common_to_run"]:
-            yield notice("terminals_mixed.start_and_run")
     three = taken.all(f"three_phase_windings.{name}" for name in _THREE)
-    if three is not None and min(float(workings.leaf(leaf)[0]) for leaf in three) < LEADS_DECIDE:
+    asked = {one.notice["code"] for one in workings.questions}
+    low = three is not None and min(float(workings.leaf(leaf)[0]) for leaf in three) < LEADS_DECIDE
+    if low and "leads_decide" not in asked:
         yield notice("leads_decide", (), value=workings.say("resistance", LEADS_DECIDE))
     if request.winding_to_ground_over_range:
         yield notice("ground_beyond_range")
     if request.insulation is not None:
         yield notice("insulation_conditions")
     for can in taken.cans:
-        yield from _can_notices(workings, can)
+        if can.marking.tolerance_percent is None:
+            yield notice("tolerance_assumed", (), marking=can.given.marking, percent=f"{CAPACITOR_TOLERANCE:g}")
 
 
 def _read(workings: Workings, taken: _Taken, path: str) -> float:
     return float(workings.leaf(taken.leaves[path])[0])
 
 
-def _can_notices(workings: Workings, can: _Can) -> Iterator[Notice]:
-    if can.marking.tolerance_percent is None:
-        yield notice("tolerance_assumed", (), marking=can.given.marking, percent=f"{CAPACITOR_TOLERANCE:g}")
-    if len(can.sections) < 2:
-        return
-    herm, fan = can.sections
-    series = float(windings.capacitors_in_series(herm.marked, fan.marked))
-    if herm.leaf is not None:
-        value = float(workings.leaf(herm.leaf)[0])
-        if abs(value - series) <= herm.tolerance / 100.0 * series and series < 0.8 * herm.marked:
-            said, both = workings.say("capacitance", value), workings.say("capacitance", series)
-            yield notice("series_reading", (), value=said, marking=can.given.marking, series=both)
-            return
-    if can.across is not None and herm.leaf is not None and fan.leaf is not None:
-        own, one, other = (workings.leaf(leaf) for leaf in (can.across, herm.leaf, fan.leaf))
-        off = own - windings.capacitors_in_series(one, other)
-        if abs(off[0]) > 2.0 * float(np.std(off[1:])):
-            said, both = workings.say("capacitance", float(own[0])), workings.say("capacitance", float(own[0] - off[0]))
-            yield notice("series_disagrees", (), value=said, series=both)
-
-
 def _information(workings: Workings, request: MotorRequest) -> Iterator[Information]:
-    if _is_defined(workings, RATIO.name):
+    if workings.knows(RATIO.name) and workings.doubt(RATIO.name) is None:
         ratio = workings.value(RATIO.name)
         sentence = words.start_over_run(workings.say("ratio", ratio), START_OVER_RUN, START_OVER_RUN_MODERN)
         yield _row("start_winding_ratio", round(ratio, 2), "1", sentence, "start_winding_ratio")
@@ -457,10 +529,17 @@ def _next_steps(request: MotorRequest, verdict: str, judged: Sequence[Judged]) -
     actions = []
     if bad & {"winding_to_ground", "insulation_maker", "insulation_simple_rule", "insulation_large_motor"}:
         actions.append("keep_it_off")
-    if "capacitor_off_circuit" in bad:
-        actions += ["lift_the_bleed_resistor", "replace_the_capacitor"]
+    weak = [one.low_side for one in judged if one.row.id == "capacitor_off_circuit" and one.grade == "nonconforming"]
+    if weak:
+        # A bleed resistor lowers a reading; it explains none that is high.
+        actions += [*(["lift_the_bleed_resistor"] if any(weak) else []), *([] if all(weak) else ["take_the_leads_off"])]
+        actions.append("replace_the_capacitor")
     undecided = not judged or any(one.grade == "inconclusive" for one in judged)
-    if "winding_shorted" in bad or (verdict == "cannot_tell" and undecided):
+    if "insulation_usual" in bad:
+        actions.append("warm_and_read_again")
+    if bad & {"winding_shorted", "winding_identity", "winding_spread_usual", "winding_spread_suspect"} or (
+        verdict == "cannot_tell" and undecided
+    ):
         actions.append("better_meter")
     if request.insulation is None and verdict != "fault_shown":
         actions.append("test_the_insulation")

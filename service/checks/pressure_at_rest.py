@@ -18,14 +18,15 @@ from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep
 from schemas.checks.pressure_at_rest import PressureAtRestRequest
 from service.assess.pipeline import model_of
-from service.checks.taking import Reading, begin, drawn, take, take_volume
-from service.checks.workings import Outcome, Quantity, Workings, answer, notice, steps
+from service.checks.taking import Reading, begin, drawn, in_both_units, states_unit, take, take_volume
+from service.checks.workings import Outcome, Quantity, Question, Workings, answer, notice, steps
 from service.intake.equipment import take_refrigerant
 from service.intake.paths import ASSUMED, CURVES, MODEL, SITE_PRESSURE
 from service.intake.refusals import Refusal
 from service.physics.nitrogen import GAS_CONSTANT
 from service.physics.refrigerant import SaturationCurves
-from service.reference.check_limits import MOST_GAS, SEEN, SETTLED_MINUTES, SETTLED_WITHIN
+from service.reference.check_limits import MOST_GAS, RESTS_AT, SEEN, SETTLED_MINUTES, SETTLED_WITHIN
+from service.reference.units import conversion, system_unit
 from service.uncertainty.conformity import DECISION_PROBABILITY
 from service.words import checks as words
 from service.words.phrases import span
@@ -66,6 +67,9 @@ MASS = Quantity(
     "non_condensable_mass", "gas_mass", "The air in the circuit", "ideal gas at the excess pressure", "gas_laws"
 )
 
+#: What is compared with saturation.
+_COMPARED = frozenset({EXCESS.name, DEGREES.name, MASS.name})
+
 
 @dataclass(frozen=True)
 class Rested:
@@ -78,18 +82,14 @@ class Rested:
     @property
     def verdict(self) -> str:
         """What the readings show."""
-        if 1.0 - self.over <= 1.0 - DECISION_PROBABILITY:
-            return "excess_shown" if self.doubt is None else "cannot_tell"
-        return "below_saturation" if self.over <= 1.0 - DECISION_PROBABILITY else "no_excess_seen"
+        return self.shows if self.workings.doubt(EXCESS.name) is None else "cannot_tell"
 
     @property
-    def doubt(self) -> str | None:
-        """Why an excess would not show gas: not off for long, places that disagree, or far more than air explains."""
-        if self.request.minutes_off is not None and self.request.minutes_off < SETTLED_MINUTES:
-            return "early"
-        if self.apart is not None:
-            return "apart"
-        return "too_large" if self.workings.value(EXCESS.name) > MOST_GAS else None
+    def shows(self) -> str:
+        """What the readings would show if nothing were in question."""
+        if 1.0 - self.over <= 1.0 - DECISION_PROBABILITY:
+            return "excess_shown"
+        return "below_saturation" if self.over <= 1.0 - DECISION_PROBABILITY else "no_excess_seen"
 
     @property
     def apart(self) -> tuple[str, float] | None:
@@ -143,7 +143,9 @@ def rested(request: PressureAtRestRequest) -> Rested:
             )
         )
     take_volume(entry, request.gas_volume, "gas_volume")
-    return _worked_out(request, Workings(drawn(entry, (STATE,))), leaves)
+    found = _worked_out(request, Workings(drawn(entry, (STATE,)), entry.questions), leaves)
+    found.workings.questions.extend(_questions(found))
+    return found
 
 
 def _inside(temperature: float, curves: SaturationCurves) -> bool:
@@ -204,8 +206,9 @@ def _sentence(found: Rested) -> str:
         band = span("pressure_difference", low, high, found.request.units)
         mass = say("gas_mass", workings.value(MASS.name)) if MASS.name in workings.rows else None
         return words.excess_shown(say("pressure_difference", excess), band, mass, found.over)
-    if found.verdict == "cannot_tell":
-        return words.excess_not_told(say("pressure_difference", excess), words.NO_GAS_SHOWN[found.doubt or "early"])
+    doubt = workings.doubt(EXCESS.name)
+    if doubt is not None:
+        return words.excess_not_told(say("pressure_difference", abs(excess)), doubt, above=excess > 0.0)
     if found.verdict == "below_saturation":
         band = span("pressure_difference", -high, -low, found.request.units)
         return words.below_saturation(say("pressure_difference", -excess), band, 1.0 - found.over)
@@ -214,23 +217,66 @@ def _sentence(found: Rested) -> str:
 
 def _findings(found: Rested) -> list[Finding]:
     # A unit without gas is at saturation: only the side on which it is shown not to be is a finding.
-    limit = "liquid_present" if found.verdict == "below_saturation" else "excess_none"
+    limit = "liquid_present" if found.shows == "below_saturation" else "excess_none"
     return [found.workings.finding(found.workings.judged(limit))]
 
 
-def _notices(found: Rested) -> Iterator[Notice]:
+def _questions(found: Rested) -> Iterator[Question]:
+    """What keeps the pressure from being compared with saturation: not settled, or a reading that is hardly right."""
     request, say = found.request, found.workings.say
-    if request.minutes_off is None:
-        yield notice("rest_not_shown", ("minutes_off",))
-    elif request.minutes_off < SETTLED_MINUTES:
-        yield notice("rested_briefly", ("minutes_off",), minutes=f"{request.minutes_off:g}")
-    if request.sun_on_coil:
-        yield notice("sun_on_coil", ("sun_on_coil",))
-    if request.crankcase_heater_on:
-        yield notice("crankcase_heater_on", ("crankcase_heater_on",))
+
+    def unsettled(name: str, readings: tuple[str, ...], **said: str) -> Question:
+        return Question(notice(name, readings, **said), quantities=_COMPARED, step="read_again_settled")
+
+    if request.minutes_off is not None and request.minutes_off < SETTLED_MINUTES:
+        yield unsettled("rested_briefly", ("minutes_off",), minutes=f"{request.minutes_off:g}")
     if found.apart is not None:
         other, away = found.apart
-        yield notice("not_settled", (COIL.name, other), difference=say("temperature_difference", away))
+        yield unsettled("not_settled", (COIL.name, other), difference=say("temperature_difference", away))
+    if request.sun_on_coil:
+        yield unsettled("sun_on_coil", ("sun_on_coil",))
+    excess = found.workings.value(EXCESS.name)
+    if found.shows != "no_excess_seen" and (slip := _in_another_unit(found)) is not None:
+        yield Question(slip, quantities=_COMPARED)
+    elif found.shows == "excess_shown" and excess > MOST_GAS:
+        large = notice("excess_too_large", (PRESSURE.name, COIL.name), excess=say("pressure_difference", excess))
+        yield Question(large, quantities=_COMPARED, step="check_pressure_and_temperature")
+
+
+def _in_another_unit(found: Rested) -> Notice | None:
+    """A question about a reading without a unit that would fit saturation in another one."""
+    visit, given = found.workings.visit, found.request.readings
+    curves: SaturationCurves = visit.constants[CURVES]
+    air = visit.uncertain[SITE_PRESSURE].value
+    pressure, coil = (float(found.workings.leaf(leaf)[0]) for leaf in found.workings.leaves[EXCESS.name][:2])
+
+    def fits(at: float, warmth: float) -> bool:
+        if not _inside(warmth, curves) or not RESTS_AT[0] <= warmth <= RESTS_AT[1]:
+            return False
+        ends = [float(of(np.array([at]))[0]) for of in (curves.dew_temperature, curves.bubble_temperature)]
+        return min(ends) - SETTLED_WITHIN <= warmth <= max(ends) + SETTLED_WITHIN
+
+    for row, label, reading, symbols in (
+        (COIL, "The coil temperature", given.coil_temperature, ("degC", "degF")),
+        (PRESSURE, "The pressure", given.pressure, ("psi", "bar", "kPa", "MPa")),
+    ):
+        if states_unit(reading):
+            continue
+        number, taken_in = float(getattr(reading, "value", reading)), system_unit(row.kind, visit.system)
+        for symbol in symbols:
+            meant = conversion(row.kind, symbol).to_si(number)
+            pair = (pressure, meant) if row is COIL else (meant + air, coil)
+            if symbol != taken_in and fits(*pair):
+                said = in_both_units(number, taken_in, symbol)
+                return notice("unit_in_doubt.saturation", (row.name,), label=label, **said)
+    return None
+
+
+def _notices(found: Rested) -> Iterator[Notice]:
+    if found.request.minutes_off is None:
+        yield notice("rest_not_shown", ("minutes_off",))
+    if found.request.crankcase_heater_on:
+        yield notice("crankcase_heater_on", ("crankcase_heater_on",))
 
 
 def _missing(found: Rested) -> list[Missing]:
@@ -242,7 +288,7 @@ def _missing(found: Rested) -> list[Missing]:
 def _next_steps(found: Rested) -> list[CheckStep]:
     actions = {
         "excess_shown": ["read_again_settled", "recover_and_evacuate"],
-        "cannot_tell": ["check_pressure_and_temperature" if found.doubt == "too_large" else "read_again_settled"],
+        "cannot_tell": [],
         "below_saturation": ["check_the_temperature", "look_for_the_leak"],
         "no_excess_seen": ["better_thermometer"],
     }[found.verdict]

@@ -15,11 +15,28 @@ from schemas.assessments import Finding, Missing, Notice
 from schemas.checks import CheckAnswer
 from schemas.checks.common import CheckStep
 from schemas.checks.pressure_hold import PressureHoldRequest
-from service.checks.taking import Reading, begin, drawn, gauge_or_absolute, in_order, one_instrument, take, take_volume
+from service.checks.taking import (
+    Reading,
+    ask,
+    begin,
+    drawn,
+    gauge_or_absolute,
+    in_order,
+    one_instrument,
+    take,
+    take_volume,
+)
 from service.checks.workings import Outcome, Quantity, Workings, answer, notice, property_model, steps
 from service.intake.paths import SITE_PRESSURE
 from service.physics import nitrogen
-from service.reference.check_limits import LARGE_SWING, LEAST_TEST_PRESSURE, LEAST_TEST_TIME, SEEN, SHORT_TEST
+from service.reference.check_limits import (
+    LARGE_SWING,
+    LEAST_TEST_PRESSURE,
+    LEAST_TEST_TIME,
+    SEEN,
+    SETTLES_BY,
+    SHORT_TEST,
+)
 from service.uncertainty.conformity import DECISION_PROBABILITY
 from service.words import checks as words
 from service.words.phrases import span
@@ -89,16 +106,30 @@ class Held:
         return self.allowed is not None and self.highest > self.allowed
 
     @property
-    def tests_little(self) -> bool:
-        """Whether so low a pressure, or so short a time, hardly tests the circuit."""
-        return self.highest < LEAST_TEST_PRESSURE or self.duration < LEAST_TEST_TIME
+    def low(self) -> bool:
+        """Whether so low a pressure hardly tests the circuit."""
+        return self.highest < LEAST_TEST_PRESSURE
+
+    @property
+    def short(self) -> bool:
+        """Whether gas that settles after filling explains what was read in so short a time."""
+        return self.duration < LEAST_TEST_TIME and abs(self.workings.value(LOSS.name)) < SETTLES_BY * self.highest
+
+    @property
+    def shows(self) -> str:
+        """What the readings show of a leak."""
+        if self.workings.doubt(LOSS.name) is not None:
+            return "cannot_tell"
+        if self.tight <= 1.0 - DECISION_PROBABILITY:
+            return "cannot_tell" if self.short else "loss_shown"
+        if self.tight >= 0.5 * (1.0 + DECISION_PROBABILITY):
+            return "pressure_rose"
+        return "cannot_tell" if self.low or self.short else "no_loss_seen"
 
     @property
     def verdict(self) -> str:
-        """What the readings show."""
-        if self.tight <= 1.0 - DECISION_PROBABILITY:
-            return "loss_shown"
-        return "pressure_rose" if self.tight >= 0.5 * (1.0 + DECISION_PROBABILITY) else "no_loss_seen"
+        """The outcome: a pressure above its limit comes before what the readings show."""
+        return "over_limit" if self.over else self.shows
 
 
 def held(request: PressureHoldRequest) -> Held:
@@ -116,13 +147,17 @@ def held(request: PressureHoldRequest) -> Held:
     one_instrument(entry, [row.gas_temperature for row in rows], "gas_temperature")
     leaves = []
     for place, row in enumerate(rows):
-        pressure = take(entry, PRESSURE, row.pressure, f"/readings/{place}/pressure", 2 * place)
-        temperature = take(entry, TEMPERATURE, row.gas_temperature, f"/readings/{place}/gas_temperature", 2 * place + 1)
+        first, where = place == 0, f"/readings/{place}"
+        pressure = take(entry, PRESSURE, row.pressure, f"{where}/pressure", 2 * place, asked=first)
+        warmth = f"{where}/gas_temperature"
+        temperature = take(entry, TEMPERATURE, row.gas_temperature, warmth, 2 * place + 1, asked=first)
         leaves.append((pressure or "", temperature or ""))
     allowed = request.highest_allowed_pressure
     limit = None if allowed is None else gauge_or_absolute(entry, allowed, "/highest_allowed_pressure")
+    if allowed is not None:
+        ask(entry, "highest_allowed_pressure", allowed, HIGHEST.name)
     take_volume(entry, request.volume, "volume")
-    return _worked_out(request, Workings(drawn(entry)), leaves, limit)
+    return _worked_out(request, Workings(drawn(entry), entry.questions), leaves, limit)
 
 
 def _worked_out(
@@ -200,20 +235,22 @@ def answer_of(found: Held) -> CheckAnswer:
 
 
 def _sentence(found: Held) -> str:
-    said = _said(found)
-    if found.over and found.allowed is not None:
-        highest, limit = (found.workings.say("pressure", one) for one in (found.highest, found.allowed))
-        return f"{words.over_the_limit(highest, limit)} {said}"
-    return said
+    if not found.over or found.allowed is None:
+        return _said(found)
+    highest, limit = (found.workings.say("pressure", one) for one in (found.highest, found.allowed))
+    lost = _said(found) if found.shows == "loss_shown" else ""
+    return f"{words.over_the_limit(highest, limit)} {lost}".strip()
 
 
 def _said(found: Held) -> str:
     say, loss = found.workings.say, found.workings.value(LOSS.name)
     hours = say("duration", found.duration)
-    if found.verdict == "loss_shown":
+    if found.shows == "cannot_tell":
+        return words.not_judged(found.workings.doubt(LOSS.name) or _tests_little(found))
+    if found.shows == "loss_shown":
         band = span("pressure_difference", *found.workings.band(LOSS.name), found.request.units)
         return words.loss_shown(say("pressure_difference", loss), band, hours, found.tight)
-    if found.verdict == "pressure_rose":
+    if found.shows == "pressure_rose":
         return words.pressure_rose(say("pressure_difference", -loss))
     mass = found.smallest_mass_rate
     return words.no_loss_seen(
@@ -221,13 +258,21 @@ def _said(found: Held) -> str:
     )
 
 
+def _tests_little(found: Held) -> str:
+    """Why the test shows nothing of leaks."""
+    say = found.workings.say
+    return words.tests_little(
+        say("pressure", found.highest) if found.low else None, say("duration", found.duration) if found.short else None
+    )
+
+
 def _findings(found: Held) -> list[Finding]:
     workings = found.workings
     loss = workings.judged("pressure_loss_none")
-    if loss.grade == "conforming":
+    if loss.grade != "not_assessed" and found.shows != "loss_shown":
         # No readings show that nothing leaks: a loss is shown or it is not.
         loss = loss._replace(grade="inconclusive", priority="look_closer")
-    findings = [workings.finding(loss, f"{_sentence(found)} {workings.main_uncertainty(LOSS.name)}")]
+    findings = [workings.finding(loss, f"{_said(found)} {workings.main_uncertainty(LOSS.name)}")]
     if found.allowed is not None:
         findings.append(workings.finding(workings.judged("test_pressure_stated", (None, found.allowed))))
     return findings
@@ -235,15 +280,16 @@ def _findings(found: Held) -> list[Finding]:
 
 def _notices(found: Held) -> list[Notice]:
     rows = []
-    if found.verdict == "pressure_rose":
+    if found.shows == "pressure_rose":
         rows.append(notice("pressure_rose", (PRESSURE.name, TEMPERATURE.name)))
     swing = float(np.ptp(found.temperatures))
     if swing > LARGE_SWING:
         change = found.workings.say("temperature_difference", swing)
         rows.append(notice("large_temperature_swing", (TEMPERATURE.name,), change=change))
     if found.duration < SHORT_TEST:
-        rows.append(notice("gas_still_settling", ("readings.minutes",), minutes=f"{found.duration / 60.0:g}"))
-    if found.highest < LEAST_TEST_PRESSURE:
+        name = "gas_still_settling.nothing_shown" if found.short else "gas_still_settling"
+        rows.append(notice(name, ("readings.minutes",), minutes=f"{found.duration / 60.0:g}"))
+    if found.low:
         rows.append(
             notice("low_test_pressure", (PRESSURE.name,), pressure=found.workings.say("pressure", found.highest))
         )
@@ -261,13 +307,14 @@ def _missing(found: Held) -> list[Missing]:
 
 
 def _next_steps(found: Held) -> list[CheckStep]:
+    if found.over:
+        return steps(["lower_the_pressure"], words.NEXT_STEPS)
     actions = {
         "loss_shown": ["test_joints_with_bubbles", "repair_and_repeat"],
         "no_loss_seen": ["test_joints_with_bubbles", "hold_longer", "evacuate_next"],
         "pressure_rose": ["start_again"],
-    }[found.verdict]
-    if found.over:
-        actions = ["lower_the_pressure"]
-    elif found.tests_little:
-        actions = ["test_at_pressure" if name == "evacuate_next" else name for name in actions]
+        "cannot_tell": [],
+    }[found.shows]
+    if found.shows == "cannot_tell" and found.workings.doubt(LOSS.name) is None:
+        actions = ["test_at_pressure" if found.low else "hold_longer"]
     return steps(actions, words.NEXT_STEPS)

@@ -42,7 +42,9 @@ _ROWS = (
         "Pressure test with nitrogen",
         "Send two readings or more of pressure and gas temperature over time; get the loss beyond what the temperature "
         "explains (real gas, absolute by the site's pressure), with its band, and the smallest leak that the test "
-        "would have shown. Verdicts: `loss_shown`, `no_loss_seen` (which never means tight), `pressure_rose`.",
+        "would have shown. Verdicts: `loss_shown`, `no_loss_seen` (which never means tight), `pressure_rose`, "
+        "`over_limit` (the pressure is above its limit), `cannot_tell` (the test shows nothing, or a number is in "
+        "question).",
     ),
     _row(
         "charge-by-weight",
@@ -52,7 +54,8 @@ _ROWS = (
         "Send the nameplate charge, the part that is for lines, and the lines as installed; get the charge, what to "
         "add or remove, and how closely scale and hoses let you meet it. Charge for lines comes from the unit's own "
         "data, or from the computed content of the lines. The part of the factory charge for lines is never estimated. "
-        "Verdicts: `add_charge`, `remove_charge`, `no_adjustment`, `allowance_not_known`, `lines_not_known`. With a "
+        "Verdicts: `add_charge`, `remove_charge`, `no_adjustment`, and with `weighed_in` what that leaves to do, or "
+        "`charge_complete`; `allowance_not_known`, `lines_not_known`, `cannot_tell` (a number is in question). With a "
         "room and a flammable refrigerant the answer shows what published formulas give, never a permission.",
     ),
     _row(
@@ -101,7 +104,7 @@ _ROWS = (
         "Leak rate of refrigerant",
         "Send the masses added, the full charge and the days between; get the annual rate by both published methods "
         "with its band, the mass and its CO2 equivalent by each named set of warming potentials, and thresholds to "
-        "know. They are information, not legal advice. Verdict: `computed`.",
+        "know. They are information, not legal advice. Verdicts: `computed`, `cannot_tell` (a number is in question).",
     ),
 )
 

@@ -6,14 +6,16 @@ readings of its own, in series.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from math import sqrt
 from typing import Any, NamedTuple
 
-from schemas.assessments import AssessmentRequest, Run, Unit
-from schemas.checks import CheckRequest
+from schemas.assessments import AssessmentRequest, Notice, Run, Unit
+from schemas.checks import CHECKS, CheckRequest
 from schemas.quantities import Model
 from schemas.readings import Readings
+from service.checks.workings import Question, notice
 from service.derive.draws import DrawnVisit, draw
 from service.intake.entry import Entry
 from service.intake.kit import SLOTS, Place, standard_uncertainty
@@ -30,7 +32,10 @@ from service.intake.refusals import Refusal, RefusedError
 from service.intake.site import take_site
 from service.reference.assumptions import ASSUMPTIONS
 from service.reference.site import STANDARD_PRESSURE
+from service.reference.units import system_unit
+from service.reference.usual_inputs import USUAL_INPUTS, UsualRow, meant_unit
 from service.uncertainty.error_terms import ErrorTerm, SensorErrors, assumption_dimension, reading_terms
+from service.words.phrases import unit_word
 
 #: Places that the readings of a check may take: all of an assessment's, whose readings no check has, but one.
 _SLOTS = [slot for name, slot in SLOTS.items() if name != "barometric_pressure"]
@@ -50,7 +55,15 @@ class Reading(NamedTuple):
     series: int | None = 0
 
 
-def begin(request: CheckRequest) -> Entry:
+@dataclass(slots=True)
+class CheckEntry(Entry):
+    """A check that is being taken in; ``questions`` are about numbers that seem to be in another unit."""
+
+    check: str = ""
+    questions: list[Question] = field(default_factory=list)
+
+
+def begin(request: CheckRequest) -> CheckEntry:
     """The entry of a check: its kit and its site are settled, its readings not yet taken."""
     visit = AssessmentRequest(
         units=request.units,
@@ -60,14 +73,71 @@ def begin(request: CheckRequest) -> Entry:
         run=Run(readings=Readings()),
         options=request.options,
     )
-    entry = Entry.of(visit, None, compared=False)
+    entry = CheckEntry.of(visit, None, compared=False)
+    entry.check = next(name for name, body in CHECKS.items() if isinstance(request, body))
     entry.refusals += entry.kit.refusals()
     take_site(entry)
     take_open_to_air(entry)
     return entry
 
 
-def take(entry: Entry, reading: Reading, given: Any, where: str, slot: int) -> str | None:  # noqa: ANN401
+def states_unit(given: Any) -> bool:  # noqa: ANN401
+    """Whether a number of the request names its unit."""
+    return getattr(given, "unit", None) is not None
+
+
+def in_both_units(number: float, taken_in: str, meant: str) -> dict[str, str]:
+    """A number as it was taken, and as it may have been meant."""
+    return {"stated": f"{number:g} {unit_word(taken_in)}", "meant": f"{number:g} {unit_word(meant)}"}
+
+
+def ask(entry: CheckEntry, path: str, given: Any, bounds: str | None = None) -> None:  # noqa: ANN401
+    """Ask for the unit of a number that would be usual in another one.
+
+    Parameters
+    ----------
+    entry
+        What is being taken in.
+    path : str
+        The number's path in the request.  Rows for parts of a list, or of a group, are found without their places.
+    given
+        The number of the request.
+    bounds : str or None
+        The quantity that the number bounds, where it is an end of a limit.
+    """
+    name = ".".join(part for part in path.split(".") if not part.isdigit())
+    row = USUAL_INPUTS.get((entry.check, name))
+    if row is not None and (meant := _meant(entry, row, given)) is not None:
+        entry.questions.append(Question(_unit_in_doubt(entry, row, path, given, meant), frozenset({path}), _of(bounds)))
+
+
+def ask_together(entry: CheckEntry, group: str, given: Mapping[str, Any]) -> None:
+    """Ask for the unit of several numbers of one kind, if all of them would be usual in the same other one."""
+    row = USUAL_INPUTS[entry.check, group]
+    meant = {_meant(entry, row, one) for one in given.values()}
+    if len(meant) == 1 and (symbol := meant.pop()) is not None:
+        first = next(iter(given))
+        about = _unit_in_doubt(entry, row, f"{group}.{first}", given[first], symbol)
+        entry.questions.append(Question(about, frozenset(f"{group}.{name}" for name in given)))
+
+
+def _meant(entry: CheckEntry, row: UsualRow, given: Any) -> str | None:  # noqa: ANN401
+    """The unit in which a number without one was probably meant; None where its own is usual."""
+    if states_unit(given):
+        return None
+    return meant_unit(row, float(getattr(given, "value", given)), system_unit(row.kind, entry.system))
+
+
+def _unit_in_doubt(entry: CheckEntry, row: UsualRow, path: str, given: Any, meant: str) -> Notice:  # noqa: ANN401
+    number, taken_in = float(getattr(given, "value", given)), system_unit(row.kind, entry.system)
+    return notice("unit_in_doubt", (path,), label=row.label, **in_both_units(number, taken_in, meant))
+
+
+def _of(quantity: str | None) -> frozenset[str]:
+    return frozenset() if quantity is None else frozenset({quantity})
+
+
+def take(entry: CheckEntry, reading: Reading, given: Any, where: str, slot: int, *, asked: bool = True) -> str | None:  # noqa: ANN401
     """One reading as a leaf; returns the leaf's path, None where it was refused.
 
     Parameters
@@ -82,6 +152,8 @@ def take(entry: Entry, reading: Reading, given: Any, where: str, slot: int) -> s
         Its JSON Pointer.
     slot : int
         Which reading of the check it is, counted over all series.  Gauge pressures become absolute.
+    asked : bool
+        Whether its unit may be in doubt: of a series, only that of the first reading is.
     """
     shown = taken(entry, given, reading.kind, where)
     absolute = is_absolute(entry, reading.kind, given, where)
@@ -105,6 +177,8 @@ def take(entry: Entry, reading: Reading, given: Any, where: str, slot: int) -> s
             air = over_site_pressure(entry, leaf)
         if not above_zero(entry, shown.shown[0], air):
             return None
+    if asked:
+        ask(entry, reading.name, given)
     return leaf
 
 

@@ -100,6 +100,8 @@ class Stood:
     def verdict(self) -> str:
         """What the readings show."""
         found = self.explained.probabilities
+        if self.doubt is not None:
+            return "cannot_tell"
         if self.fell:
             return "pressure_fell"
         if self.leaks >= vacuum.NAMED_FROM:
@@ -107,6 +109,16 @@ class Stood:
         if self.leaks <= 1.0 - vacuum.NAMED_FROM:
             return "drying" if found["drying"] > found["holds"] else "holds"
         return "cannot_tell"
+
+    @property
+    def doubt(self) -> str | None:
+        """Why nothing of the rise is judged; None where nothing is in question."""
+        return self.workings.doubt(RISE.name, *([] if self.saturation is None else [SATURATION.name]))
+
+    @property
+    def long_enough(self) -> bool:
+        """Whether it was held for as long as the usual limits ask for."""
+        return self.duration >= vacuum.JUDGED_FROM
 
     @property
     def fell(self) -> bool:
@@ -123,7 +135,7 @@ class Stood:
     def judged(self) -> tuple[Judged, ...]:
         """The limits that apply after so long, held against their values."""
         limits = ["vacuum_before_charging"]
-        if self.duration >= vacuum.JUDGED_FROM:
+        if self.long_enough:
             limits += ["vacuum_after_ten_minutes", "vacuum_leak_check"]
         return tuple([self.workings.judged(name) for name in limits])
 
@@ -161,7 +173,7 @@ def stood(request: VacuumRiseRequest) -> Stood:
     in_order(entry, [row.minutes for row in rows])
     one_instrument(entry, [row.pressure for row in rows], "pressure")
     leaves = [
-        take(entry, PRESSURE, row.pressure, f"/readings/{place}/pressure", place) or ""
+        take(entry, PRESSURE, row.pressure, f"/readings/{place}/pressure", place, asked=place == 0) or ""
         for place, row in enumerate(rows)
     ]
     for place, leaf in enumerate(leaves):
@@ -175,7 +187,7 @@ def stood(request: VacuumRiseRequest) -> Stood:
     dimension = assumption_dimension(list(ASSUMPTIONS).index(row.name))
     term = ErrorTerm(dimension, row.distribution, row.spread)
     entry.leaves.register(SHAPE, 0.0, (term,), "readings: scatter around the rise", (PRESSURE.name,))
-    return _worked_out(request, Workings(drawn(entry)), leaves, coldest)
+    return _worked_out(request, Workings(drawn(entry), entry.questions), leaves, coldest)
 
 
 def _worked_out(request: VacuumRiseRequest, workings: Workings, leaves: list[str], coldest: str | None) -> Stood:
@@ -259,6 +271,8 @@ def answer_of(found: Stood) -> CheckAnswer:
 
 def _sentence(found: Stood) -> str:
     say = found.workings.say
+    if found.doubt is not None:
+        return words.not_judged(found.doubt)
     if found.verdict in {"leak", "leak_and_drying"}:
         rate = say("vacuum_rate", found.workings.value(LEAK.name))
         return words.vacuum_leaks(rate, found.leaks, drying=found.verdict == "leak_and_drying")
@@ -271,7 +285,8 @@ def _sentence(found: Stood) -> str:
     if found.verdict == "holds":
         final = say("vacuum", found.workings.value(FINAL.name))
         held = words.vacuum_holds(final, say("vacuum_rate", found.smallest), say("duration", found.duration))
-        return held if found.deep_enough else f"{held} {words.NOT_DEEP_ENOUGH}"
+        more = "" if found.deep_enough else words.NOT_DEEP_ENOUGH
+        return " ".join(part for part in (held, more, "" if found.long_enough else words.NOT_LONG_ENOUGH) if part)
     if found.verdict == "pressure_fell":
         return words.vacuum_fell(say("vacuum", -found.workings.value(RISE.name)))
     wait = found.wait
@@ -279,6 +294,8 @@ def _sentence(found: Stood) -> str:
 
 
 def _hypotheses(found: Stood) -> list[Explanation]:
+    if found.doubt is not None:
+        return []
     return [
         {"name": name, "probability": round(value, 4), "sentence": words.VACUUM_MEANS[name]}
         for name, value in found.explained.probabilities.items()
@@ -325,6 +342,10 @@ def _next_steps(found: Stood) -> list[CheckStep]:
         "pressure_fell": ["start_vacuum_again"],
         "cannot_tell": ["wait_longer", "check_hoses_and_cores"],
     }[found.verdict]
-    if found.verdict == "holds" and not found.deep_enough:
+    if found.doubt is not None:
+        actions = []
+    elif found.verdict == "holds" and not found.deep_enough:
         actions = ["evacuate_further", "check_hoses_and_cores"]
+    elif found.verdict == "holds" and not found.long_enough:
+        actions = ["wait_longer"]
     return steps(actions, words.NEXT_STEPS)

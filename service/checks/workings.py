@@ -19,7 +19,7 @@ from service.derive.draws import DrawnVisit
 from service.derive.shares import Shares, shares_of
 from service.intake.refusals import Refusal, RefusedError
 from service.reference.cautions import CAUTIONS
-from service.reference.check_limits import CHECK_LIMITS
+from service.reference.check_limits import CHECK_LIMITS, HAZARDS
 from service.reference.check_notices import CHECK_NOTICES
 from service.reference.limits import LimitRow
 from service.reference.sources import source
@@ -29,6 +29,7 @@ from service.uncertainty.conformity import DECISION_PROBABILITY, matched, probab
 from service.uncertainty.propagation import COVERAGE, Summary, summarise
 from service.uncertainty.rounding import significant
 from service.words import assessment as words
+from service.words.checks import QUESTION_STEPS
 from service.words.phrases import phrase
 
 FloatArray = NDArray[np.float64]
@@ -44,11 +45,26 @@ class Quantity(NamedTuple):
     source: str
 
 
+@dataclass(frozen=True)
+class Question:
+    """Something that must be settled before anything is judged that depends on ``paths``, or on ``quantities``.
+
+    ``paths`` are those of the request, which leaves of a series share.
+    ``step`` is what to do about it, a key of :data:`service.words.checks.QUESTION_STEPS`.
+    """
+
+    notice: Notice
+    paths: frozenset[str] = frozenset()
+    quantities: frozenset[str] = frozenset()
+    step: str = "check_the_unit"
+
+
 @dataclass
 class Workings:
     """Derived values of one check, in SI, as they are computed; their statistics once all are there."""
 
     visit: DrawnVisit
+    questions: list[Question] = field(default_factory=list)
     rows: dict[str, Quantity] = field(default_factory=dict)
     draws: dict[str, FloatArray] = field(default_factory=dict)
     leaves: dict[str, tuple[str, ...]] = field(default_factory=dict)
@@ -75,6 +91,19 @@ class Workings:
             for path in self.leaves[name]:
                 mask[row, list(self.visit.leaf_variables.get(path, ()))] = True
         return summarise(stack, self.visit.inputs, mask)
+
+    def doubt(self, *names: str) -> str | None:
+        """Why none of these values is judged: the first question about one of them, in a sentence; None without one."""
+        for name in names:
+            behind = {leaf.partition("[")[0] for leaf in self.leaves.get(name, ())}
+            for one in self.questions:
+                if name in one.quantities or not behind.isdisjoint(one.paths):
+                    return one.notice["sentence"]
+        return None
+
+    def knows(self, name: str) -> bool:
+        """Whether a value was derived and is a number."""
+        return name in self.rows and bool(self.summary.reliable[self.place(name)])
 
     def place(self, name: str) -> int:
         """Row of a value in the statistics."""
@@ -154,14 +183,18 @@ class Workings:
         found = _bounds(row) if bounds is None else bounds
         probability = self.probability(row.quantity, *found)
         known = Known({name: self.place(name) for name in self.rows}, {}, self.summary)
-        return graded(row, found, probability, known)
+        one = graded(row, found, probability, known)
+        if self.doubt(row.quantity) is None or (row.id in HAZARDS and one.grade == "nonconforming"):
+            return one
+        return one._replace(grade="not_assessed", priority="look_closer", probability=None)
 
     def finding(self, one: Judged, sentence: str | None = None) -> Finding:
         """A judged limit as an answer shows it; with the usual sentences unless the check has its own."""
         assert one.bounds is not None
-        assert one.probability is not None
         quantity = self.rows[one.row.quantity]
         limit = limit_in_units(quantity.kind, one.bounds, self.visit.system)
+        if one.grade == "not_assessed":
+            sentence = words.not_graded(words.limited(one.row, quantity.label), self.doubt(quantity.name) or "")
         return {
             "quantity": quantity.name,
             "grade": one.grade,
@@ -272,6 +305,8 @@ class Outcome:
 
 _PRIORITIES = ("safety", "act", "look_closer", "better_instrument", "none")
 _WEIGHTS = ("disqualifying", "reservation", "note")
+#: Steps that come before any question: people are at risk.
+_URGENT = frozenset({"lower_the_pressure", "keep_it_off"})
 
 
 def answer(request: CheckRequest, workings: Workings, outcome: Outcome) -> CheckAnswer:
@@ -295,10 +330,10 @@ def answer(request: CheckRequest, workings: Workings, outcome: Outcome) -> Check
         "derived": workings.derived() if workings.rows else {},
         "findings": sorted(outcome.findings, key=lambda one: _PRIORITIES.index(one["priority"])),
         "hypotheses": sorted(outcome.hypotheses, key=lambda one: -one["probability"]),
-        "notices": sorted(outcome.notices, key=lambda one: _WEIGHTS.index(one["weight"])),
+        "notices": sorted(_noticed(workings, outcome), key=lambda one: _WEIGHTS.index(one["weight"])),
         "information": list(outcome.information),
         "missing": list(outcome.missing),
-        "next_steps": list(outcome.next_steps),
+        "next_steps": _steps(workings, outcome),
         "cautions": [caution_answer(row) for row in CAUTIONS.values() if row.raised_by in anyway],
         "instruments": instruments_of(visit),
         "provenance": {
@@ -308,6 +343,19 @@ def answer(request: CheckRequest, workings: Workings, outcome: Outcome) -> Check
             "method": METHOD,
         },
     }
+
+
+def _noticed(workings: Workings, outcome: Outcome) -> list[Notice]:
+    """The notices, each question once, though several readings may raise the same one."""
+    asked = {one.notice["sentence"]: one.notice for one in workings.questions}
+    return [*asked.values(), *outcome.notices]
+
+
+def _steps(workings: Workings, outcome: Outcome) -> list[CheckStep]:
+    """What is urgent, then what the questions ask for, then the rest."""
+    urgent = [one for one in outcome.next_steps if one["action"] in _URGENT]
+    rest = [one for one in outcome.next_steps if one["action"] not in _URGENT]
+    return [*urgent, *steps(dict.fromkeys(one.step for one in workings.questions), QUESTION_STEPS), *rest]
 
 
 def property_model(name: str) -> str:

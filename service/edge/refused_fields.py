@@ -12,7 +12,16 @@ from dataclasses import dataclass
 from string import Template
 from typing import Any
 
-from schemas.batches import BARE_BODY, ID_RANGE, NO_ID, NOT_ONE_BODY, NOT_ONE_CHECK, OTHER_BODY
+from schemas.batches import (
+    BARE_BODY,
+    ID_RANGE,
+    NO_ID,
+    NOT_ONE_BODY,
+    NOT_ONE_CHECK,
+    OTHER_BODY,
+    SEVERAL_BODIES,
+    SEVERAL_CHECKS,
+)
 from schemas.capacitors import NOT_A_MARKING
 from schemas.pictures import BODY_TAGS, NO_KIND
 from schemas.problems import FieldProblem, Problem
@@ -79,6 +88,16 @@ _BY_TYPE: Mapping[str, _Wording] = {
         "does not hold exactly one check",
         'Give {"check": {"<name>": {...}}} with the name of one check, as in POST /v1/checks/<name>.',
     ),
+    SEVERAL_BODIES: _Wording(
+        "one of assessment, comparison, diagnosis, trend and check",
+        "holds $names on one line",
+        "Send each on a line of its own: $lines.",
+    ),
+    SEVERAL_CHECKS: _Wording(
+        "one check, under its name",
+        "holds $names on one line",
+        "Send each on a line of its own: $lines.",
+    ),
     BARE_BODY: _Wording(
         "one of assessment, comparison, diagnosis, trend and check, next to id",
         "is the body of POST $address without its envelope",
@@ -99,8 +118,7 @@ _BY_TYPE: Mapping[str, _Wording] = {
     NOT_A_MARKING: _Wording(
         "a marking such as $form",
         "is not the marking of a capacitor with $sections section(s)",
-        'Write microfarads as on the can: "45/5" for both sections as `capacitors`, or "45 uF ±6%" for one '
-        'motor. Or give {"microfarads": 45, "tolerance_percent": 6} for each motor.',
+        "Write microfarads as on the can.",
     ),
     "missing": _Wording("a value", "is missing", "Add the field."),
     "extra_forbidden": _Wording(
@@ -138,6 +156,15 @@ _BY_TYPE: Mapping[str, _Wording] = {
     "string_too_long": _Wording("a length of at most $max_length", "is too long", "Shorten it."),
     "string_too_short": _Wording("a length of at least $min_length", "is too short", "Fill it in."),
     "string_pattern_mismatch": _Wording("printable text", "holds a character that is not allowed", "Use plain text."),
+}
+
+#: What to write in place of a text that is not a marking, by the sections that its field takes.
+_MARKINGS: Mapping[str, str] = {
+    "1": 'Write microfarads as on the can, "45 uF ±6%", or give {"microfarads": 45, "tolerance_percent": 6}. A can '
+    'with two sections is a text in place of all motors: "capacitors": "45/5".',
+    "2": 'Write microfarads as on the can: "45/5" for both sections as `capacitors`. For a can with one section name '
+    'its motor: {"compressor": "45 uF ±6%"}.',
+    "1 or 2": 'Write microfarads as on the can in `marking`: "45/5 MFD ±6% 440 VAC" for two sections, "45 uF" for one.',
 }
 
 #: The same within a list of repeats, where it differs.
@@ -243,13 +270,40 @@ def _hinted(error: Mapping[str, Any], where: str, model: Any, hint: str) -> str:
         ) and REPEAT_TAGS.isdisjoint(error["loc"]):
             example = object_with(model, place, given) or example_of(model, place)
             found = example and f"Give {_SHAPES[shape]}, for example {example}."
+        case "capacitor_marking":
+            found = _MARKINGS[str(context["sections"])]
         case "less_than_equal" if isinstance(given, int | float) and context.get("le") == 1 and given <= 100:
             found = f"Give a share, not a percentage: {given:g} % is {given / 100:g}."
+        case "greater_than_equal" if _OF_VACUUM.match(where) and isinstance(given, int | float) and given < 0:
+            found = _NO_GAUGE_VACUUM
+        case "literal_error" if (
+            isinstance(given, str) and given in _OTHER_VACUUM_UNITS and "umHg" in str(context.get("expected"))
+        ):
+            found = _OTHER_VACUUM_UNITS[given]
         case "literal_error":
             found = _of_allowed_values(given, where, str(context.get("expected")), hint)
         case "float_type" if isinstance(given, list) and where.startswith("/run/readings/"):
             found = f"Give {_REPEATS} as `values` in place of `value`."
     return found or hint
+
+
+#: A reading of a standing vacuum, which counts from zero.
+_OF_VACUUM = re.compile(r"^/readings/[0-9]+/pressure")
+_NO_GAUGE_VACUUM = (
+    "A vacuum counts from zero, so it is never negative. A gauge that counts from the air (psi, inHg) cannot show one "
+    "of a few hundred microns: read it with a vacuum gauge, in umHg (microns), Pa or mbar."
+)
+#: What to do with a vacuum in a unit that the contract does not take.
+_OTHER_VACUUM_UNITS: Mapping[str, str] = {
+    "inHg": _NO_GAUGE_VACUUM,
+    "psi": _NO_GAUGE_VACUUM,
+    "Torr": "1 Torr is 1,000 microns: give umHg.",
+    "mmHg": "1 mmHg is 1,000 microns: give umHg.",
+    "mTorr": "1 mTorr is 1 micron: give umHg.",
+    "micron": "A micron is 1 umHg.",
+    "microns": "A micron is 1 umHg.",
+    "kPa": "1 kPa is 1,000 Pa: give Pa.",
+}
 
 
 def _of_allowed_values(given: object, where: str, expected: str, hint: str) -> str | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Self
 
 from schemas.assessments import AssessmentRequest
 from schemas.quantities import Model
@@ -48,7 +48,7 @@ class Entry:
     refusals: list[Refusal] = field(default_factory=list)
 
     @classmethod
-    def of(cls, request: AssessmentRequest, planned: Mapping[str, int] | None, *, compared: bool) -> Entry:
+    def of(cls, request: AssessmentRequest, planned: Mapping[str, int] | None, *, compared: bool) -> Self:
         """With the kit of the request, and nothing taken in yet."""
         system = request.units
         return cls(request, system, kit_of(request.kit, system, compared=compared), planned or {})

@@ -129,9 +129,10 @@ _ROWS = (
         "danger",
         "gas_heat",
         "A gas furnace was read, or work on one was stated.",
-        "Carbon monoxide has no smell and kills. Check the air of the room and the flue with a calibrated "
-        "analyser, look for a cracked heat exchanger and a blocked vent, and shut the furnace down if you find "
-        "carbon monoxide or smell gas. Leave the building first, then call for help.",
+        "Leave the building first, with everyone in it, if you smell gas or if an alarm or an analyser shows carbon "
+        "monoxide; then call for help. Carbon monoxide has no smell and kills. Check the air of the room and the flue "
+        "with a calibrated analyser, look for a cracked heat exchanger and a blocked vent, and keep a furnace that "
+        "makes carbon monoxide off.",
         "gas_appliance_practice",
         hazard="carbon monoxide",
         for_everyone=True,

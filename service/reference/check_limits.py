@@ -46,12 +46,17 @@ SHORT_TEST = 900.0
 #: ``non_condensables_at_rest``.
 SETTLED_MINUTES = 30.0
 SETTLED_WITHIN = 4.0 * 5.0 / 9.0
+#: Temperatures of a unit at rest that people read [K] (0 to 120 °F; common practice, no source).
+RESTS_AT = (255.4, 322.0)
 #: Excess at rest beyond which a unit or a reading is likelier to be wrong than air [Pa] (common practice, no source).
 MOST_GAS = 80.0 * 6894.757293168361
 #: Pressure over the air below which nitrogen hardly tests a circuit, and time before which nothing follows [Pa, s]
 #: (common practice, no source).
 LEAST_TEST_PRESSURE = 100.0 * 6894.757293168361
 LEAST_TEST_TIME = 900.0
+#: Share of its pressure by which gas that filling warmed may still settle within that time [1] (common practice, no
+#: source: 15 K of 300 K).
+SETTLES_BY = 0.05
 
 _ROWS = (
     LimitRow(
@@ -397,3 +402,5 @@ _ROWS = (
 )
 
 CHECK_LIMITS: Mapping[str, LimitRow] = MappingProxyType({row.id: row for row in _ROWS})
+#: Limits beyond which people keep away or keep the power off, even while a number is in question.
+HAZARDS = frozenset({"test_pressure_stated", "winding_to_ground"})

@@ -30,6 +30,14 @@ _ROWS = (
         "practice",
     ),
     NoticeRow(
+        "gas_still_settling",
+        "reservation",
+        "The test lasted {minutes} min, which shows nothing about leaks: filling warms the gas, and it takes minutes "
+        "to settle. Keep the pressure on, and read again after an hour.",
+        "practice",
+        variant="nothing_shown",
+    ),
+    NoticeRow(
         "long_line_set",
         "reservation",
         "The lines are {length} long, with a lift of {lift}. Beyond the maker's limit a line set needs more than extra "
@@ -105,7 +113,7 @@ _ROWS = (
         "series_reading",
         "reservation",
         "The reading from HERM to C, {value}, is what both sections of {marking} read in series ({series}). The leads "
-        "were on HERM and FAN.",
+        "were probably on HERM and FAN. Read again before you replace it.",
         "series_capacitors",
     ),
     NoticeRow(
@@ -123,14 +131,14 @@ _ROWS = (
     ),
     NoticeRow(
         "delivered_more_than_made",
-        "reservation",
+        "disqualifying",
         "The registers deliver more than the equipment makes ({share}). No duct can do that. Registers were counted "
         "twice, the hood reads high, or the readings at the equipment are wrong.",
         "delivered_heat",
     ),
     NoticeRow(
         "moisture_added",
-        "reservation",
+        "disqualifying",
         "These readings show the air leaving the cooling coil with more moisture than it entered with ({rate}). A wet "
         "bulb or a humidity is wrong, or the unit has just stopped and the coil is drying.",
         "moisture_removed",
@@ -238,6 +246,142 @@ _ROWS = (
         "{pressure} hardly tests a circuit: a leak at working pressure may not show. The nameplate states the pressure "
         "for the test.",
         "practice",
+    ),
+    NoticeRow(
+        "unit_in_doubt",
+        "disqualifying",
+        "{label} was taken to be {stated}, which is unusual here; {meant} would be usual. Give the number with its "
+        "unit. Nothing that depends on it was judged.",
+        "usual_inputs",
+    ),
+    NoticeRow(
+        "unit_in_doubt",
+        "disqualifying",
+        "{label} was taken to be {stated}, which does not fit saturation; {meant} would fit. Give the number with its "
+        "unit. Nothing that depends on it was judged.",
+        "non_condensables_at_rest",
+        variant="saturation",
+    ),
+    NoticeRow(
+        "excess_too_large",
+        "disqualifying",
+        "The pressure is {excess} above saturation, more than air or nitrogen usually accounts for. A reading, its "
+        "unit or the refrigerant may be wrong.",
+        "non_condensables_at_rest",
+    ),
+    NoticeRow(
+        "line_sizes_unlikely",
+        "disqualifying",
+        "The liquid line, {liquid} in., is not smaller than the vapour line, {vapour} in. The sizes were swapped, or "
+        "one is wrong. Nothing that depends on them was judged.",
+        "charge_plausible",
+    ),
+    NoticeRow(
+        "line_sizes_unlikely",
+        "disqualifying",
+        "A liquid line of {liquid} in. is larger than split systems have; it may be the size of the vapour line. "
+        "Nothing that depends on it was judged.",
+        "charge_plausible",
+        variant="liquid",
+    ),
+    NoticeRow(
+        "lines_hold_more",
+        "disqualifying",
+        "The lines would hold {lines}, more than the whole charge on the nameplate, {charge}. Check the length, the "
+        "sizes, the allowance and the charge, each with its unit.",
+        "charge_plausible",
+    ),
+    NoticeRow(
+        "charge_unlikely",
+        "disqualifying",
+        "A charge of {charge} is unusual for a unit of {capacity}. Check both numbers and their units: ounces and "
+        "pounds are easily confused.",
+        "charge_plausible",
+    ),
+    NoticeRow(
+        "mass_unlikely",
+        "disqualifying",
+        "The mass {what} is {stated}, {share} of what the unit should hold. Check the number and its unit before you "
+        "add or remove any.",
+        "charge_plausible",
+    ),
+    NoticeRow(
+        "mass_unlikely",
+        "disqualifying",
+        "The mass {what} is {stated}, {share} of what the unit should hold; {meant} would be about right. Check the "
+        "number and its unit before you add or remove any.",
+        "charge_plausible",
+        variant="unit",
+    ),
+    NoticeRow(
+        "sections_swapped",
+        "disqualifying",
+        "On a can marked {marking}, {value} would fit the other section: the leads on HERM and FAN were swapped, or "
+        "the readings were. Neither section was judged. Read both again.",
+        "capacitor_marking",
+    ),
+    NoticeRow(
+        "overload_open",
+        "disqualifying",
+        "Both windings read open from the common terminal, but not from start to run: the overload inside the shell "
+        "has opened. Let the compressor cool for hours, and read again before you condemn it.",
+        "practice",
+    ),
+    NoticeRow(
+        "delivered_more_than_made",
+        "disqualifying",
+        "The registers deliver more air than the blower moves ({share}). No duct can do that. Registers were counted "
+        "twice, an airflow reads wrong, or the two are in different units.",
+        "delivered_heat",
+        variant="air",
+    ),
+    NoticeRow(
+        "furnace_reversed",
+        "disqualifying",
+        "Air leaves the furnace {rise} colder than it enters. The two readings were swapped, or the burners were off. "
+        "The rise was not judged.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "equipment_reversed",
+        "disqualifying",
+        "In {mode} the air leaves the equipment {change} than it enters. The two were swapped, or the mode is wrong. "
+        "What the equipment makes was not judged.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "registers_reversed",
+        "disqualifying",
+        "In {mode} the air of the registers is {change} than the room's. The readings were swapped, or the mode is "
+        "wrong. What the ducts deliver was not judged.",
+        "delivered_heat",
+    ),
+    NoticeRow(
+        "leakage_over_airflow",
+        "disqualifying",
+        "The leakage is {share} of the airflow, which leaves no air to deliver. Check both numbers and their units.",
+        "definition",
+    ),
+    NoticeRow(
+        "effectiveness_over_one",
+        "disqualifying",
+        "By the formula the ducts would deliver more than the equipment makes ({share}). Check the temperatures around "
+        "the ducts and their units.",
+        "ashrae_152",
+    ),
+    NoticeRow(
+        "airflow_unlikely",
+        "disqualifying",
+        "The airflow and the capacity make {airflow}, which is unusual in cooling. Check both numbers and their units. "
+        "Nothing that depends on this airflow was judged.",
+        "usual_inputs",
+    ),
+    NoticeRow(
+        "airflow_units_differ",
+        "disqualifying",
+        "The registers deliver {share} of the blower's air. In another unit one of the two would match the other. Give "
+        "all airflows with their units. Nothing that depends on them was judged.",
+        "usual_inputs",
     ),
 )
 

@@ -38,3 +38,9 @@ RATED_AIRFLOW = 400.0 * CFM / 3516.853
 METHOD_SPREAD = 0.15
 #: Standard deviation [1] of a capacity that was stated without its uncertainty (±10 %); source ``practice``.
 CAPACITY_SPREAD = 0.05
+#: Airflow for a stated cooling capacity outside which one of the two is questioned [m3/J] (200 to 650 cfm per ton);
+#: common practice, no source.
+AIRFLOW_FOR_CAPACITY = (200.0 * CFM / 3516.853, 650.0 * CFM / 3516.853)
+#: Air of all registers over the blower's [1] below which another unit of one of the two is looked for, and the shares
+#: that count as the same air; common practice, no source.
+LEAST_AIR, SAME_AIR = 0.66, (0.92, 1.04)

@@ -292,6 +292,16 @@ _TYPES = (
             )
         },
     ),
+    InstrumentType(
+        "four_wire_ohmmeter",
+        "Ohmmeter with four wires: leads and contacts do not count.",
+        shares_calibration=True,
+        accuracies={
+            "resistance": DefaultAccuracy(
+                percent_of_reading=0.5, counts=5, resolution=1e-4, repeatability=2e-4, source="four_wire_class"
+            )
+        },
+    ),
 )
 
 INSTRUMENT_TYPES: Mapping[str, InstrumentType] = MappingProxyType({t.name: t for t in _TYPES})

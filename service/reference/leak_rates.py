@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from service.reference.line_contents import POUND
 from service.reference.refrigerants import Refrigerant
 
 #: Days of a year, as both methods count them.
@@ -92,6 +93,28 @@ POTENTIALS = (
 def potential(refrigerant: Refrigerant, of: PotentialSet) -> float:
     """Warming potential of a refrigerant [1]: that of its components by mass."""
     return sum(share * of.values[name] for name, _, share in refrigerant.components)
+
+
+#: Full charge from which the thresholds concern an appliance [kg]: 15 lb of a regulated substance or its substitutes,
+#: 50 lb of one that depletes ozone; the warming potential (AR4) above which the first rule counts a refrigerant, and
+#: components that deplete ozone; source ``leak_thresholds``.
+REGULATED_FROM, OZONE_DEPLETING_FROM = 15.0 * POUND, 50.0 * POUND
+REGULATED_POTENTIAL = 53.0
+OZONE_DEPLETING = frozenset({"R-22"})
+#: Mass added at once over the full charge [1] that is questioned; common practice, no source.
+MOST_ADDED = 1.15
+
+
+def regulated_from(refrigerant: Refrigerant | None) -> float | None:
+    """Full charge from which the thresholds concern a refrigerant [kg]; None where neither rule counts it.
+
+    An unknown refrigerant is taken for one of the first rule, which begins at less.
+    """
+    if refrigerant is None:
+        return REGULATED_FROM
+    if any(name in OZONE_DEPLETING for name, _, _ in refrigerant.components):
+        return OZONE_DEPLETING_FROM
+    return REGULATED_FROM if potential(refrigerant, POTENTIALS[0]) > REGULATED_POTENTIAL else None
 
 
 @dataclass(frozen=True, slots=True)

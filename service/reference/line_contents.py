@@ -109,6 +109,16 @@ CIRCUIT_VOLUME, RECOVERED_TEMPERATURE = (0.010, 0.006), (_degf(75.0), 10.0)
 #: ``charge_share_practice``.
 CHARGE_SHARE = 0.05
 
+#: What cannot be right without a second look (source ``charge_plausible``, common practice): a liquid line larger than
+#: this outside [m]; an allowance that differs by this factor from the content of its lines; a mass weighed in or
+#: recovered of more than this share of the charge, or one that another unit would bring within this share of it; a
+#: charge for the rated cooling capacity [kg/W] outside 1 to 7 lb/ton, except of hydrocarbons.
+LARGEST_LIQUID_LINE = 0.625 * INCH
+ALLOWANCE_FACTOR = 2.0
+MOST_OF_CHARGE = 2.0
+FITS_WITHIN = 0.15
+CHARGE_FOR_CAPACITY = (1.0 * POUND / 3516.853, 7.0 * POUND / 3516.853)
+
 
 @dataclass(frozen=True, slots=True)
 class RoomFormula:

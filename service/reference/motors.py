@@ -23,6 +23,11 @@ WINDING_SPREAD = (0.02, 0.05)
 LEADS_DECIDE = 1.0
 #: Resistance [Ω] above which a winding counts as open; common practice, no source.
 OPEN = 1000.0
+#: Standard uncertainties from which a reading of a winding is told from none; below, leads and contacts decide.
+RESOLVED_FROM = 2.0
+#: Share [1] by which the sections of a can may differ from each other's marking and still be seen as swapped; common
+#: practice, no source.
+SWAPPED_WITHIN = 0.25
 #: Temperature at which a winding is compared [K] (77 °F); a reference only.
 WINDING_REFERENCE = 298.15
 

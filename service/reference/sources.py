@@ -761,7 +761,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
         ),
         "leak_thresholds": Source(
             "40 CFR 84.106(c)(2), from 1 January 2026, and 82.157: 10 % comfort cooling, 20 % commercial, 30 % "
-            "industrial process refrigeration",
+            "industrial process refrigeration; from 15 lb of a regulated substance, or a substitute with a warming "
+            "potential above 53, and from 50 lb of an ozone-depleting one; residential and light commercial air "
+            "conditioning is left out",
             "memory",
         ),
         "gwp_ar4": Source(
@@ -803,6 +805,21 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "IEC 60335-2-40: the formula ends at m2, 26 m3 (A3) or 52 m3 (A2L) times the lower flammability limit; "
             "0.988 kg for R-290 is seen in print",
             "memory",
+        ),
+        "usual_inputs": Source(
+            "Where readings and nameplate numbers of split systems usually lie, wide enough for all seasons, so that "
+            "another unit shows",
+            "practice",
+        ),
+        "charge_plausible": Source(
+            "Split systems have a liquid line smaller than the vapour line and up to 5/8 in., hold about 1.5 to 5 lb "
+            "of refrigerant for each ton, and less in the lines than in the unit",
+            "practice",
+        ),
+        "four_wire_class": Source(
+            "Four-wire ohmmeters resolve 0.1 mΩ or better and err by a few tenths of a percent; 0.5 % and five counts "
+            "are taken",
+            "practice",
         ),
     }
 )

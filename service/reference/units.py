@@ -202,9 +202,15 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             {"lb": "pound", "oz": "ounce", "kg": "kilogram", "g": "gram"},
             MappingProxyType({"lb": 2, "kg": 2}),
         ),
-        # Of gas in a circuit: grams in both systems, as the trade's tables have them.
-        "gas_mass": Kind("kg", "g", "g", {"g": "gram"}, MappingProxyType({"g": 2})),
-        "gas_mass_rate": Kind("kg/s", "g/d", "g/d", {"g/d": "gram/day"}, MappingProxyType({"g/d": 2})),
+        # Of gas in a circuit, which weighs little.
+        "gas_mass": Kind("kg", "oz", "g", {"oz": "ounce", "g": "gram"}, MappingProxyType({"oz": 3, "g": 2})),
+        "gas_mass_rate": Kind(
+            "kg/s",
+            "oz/d",
+            "g/d",
+            {"oz/d": "ounce/day", "g/d": "gram/day"},
+            MappingProxyType({"oz/d": 2, "g/d": 2}),
+        ),
         "gas_flow": Kind("Pa*m3/s", "Pa m3/s", "Pa m3/s", {"Pa m3/s": "Pa*meter**3/second"}),
         "volume": Kind(
             "m3",

@@ -40,10 +40,10 @@ def check_page(request: CheckRequest, answer: CheckAnswer) -> str:
         which="",
         outside=passages.outside(answer, "technician"),
         inside=passages.inside(answer, "technician"),
-        notices=[row["sentence"] for row in answer["notices"]],
-        undecided=[
-            *passages.undecided(answer, "technician"),
-            *(row["reason"] for row in answer["missing"]),
+        notices=[row["sentence"] for row in answer["notices"] if row["weight"] != "note"],
+        undecided=[*_undecided(answer), *(row["reason"] for row in answer["missing"])],
+        information=[
+            *(row["sentence"] for row in answer["notices"] if row["weight"] == "note"),
             *(row["sentence"] for row in answer["information"]),
         ],
         cautions=passages.cautions(answer["cautions"], "technician"),
@@ -54,6 +54,17 @@ def check_page(request: CheckRequest, answer: CheckAnswer) -> str:
         sources=passages.sources_of_limits(answer),
     )
     return rendered(fitted(report))
+
+
+def _undecided(answer: CheckAnswer) -> list[str]:
+    """What could not be decided; why not is among the doubts where a notice says it."""
+    told = [row["sentence"] for row in answer["notices"]]
+    found = []
+    for text in passages.undecided(answer, "technician"):
+        for sentence in told:
+            text = text.replace(sentence, "").strip()  # noqa: PLW2901
+        found.append(text)
+    return list(dict.fromkeys(text for text in found if text))
 
 
 def _two(steps: list[str]) -> tuple[str, str]:

@@ -26,7 +26,10 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """All that the page shows; pictures in two columns; ``which`` run the limits are about."""
+    """All that the page shows; pictures in two columns; ``which`` run the limits are about.
+
+    ``information`` decides nothing and is in doubt about nothing.
+    """
 
     title: str
     audience: Audience
@@ -44,3 +47,4 @@ class Report:
     instruments: Sequence[str]
     method: Sequence[str]
     sources: Sequence[str]
+    information: Sequence[str] = ()

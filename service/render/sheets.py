@@ -89,6 +89,7 @@ def _trimmed(report: Report, level: tuple[int, int, int, int]) -> Report:
         outside=_first(report.outside, outside, "lie outside their limits"),
         undecided=_first(report.undecided, undecided, "could not be decided or derived"),
         notices=_first(report.notices, notices, "doubts about the readings"),
+        information=_first(report.information, undecided, "for information"),
         pictures=(report.pictures[0][:pictures], report.pictures[1][:pictures]),
     )
 
@@ -115,6 +116,8 @@ def _fixed(report: Report) -> float:
         height += _HEADING + _BODY.height(report.outside) + _QUIET.height([report.inside])
     if report.undecided or report.notices:
         height += _HEADING + _BODY.height([*report.notices, *report.undecided])
+    if report.information:
+        height += _HEADING + _BODY.height(report.information)
     cautions = _CAUTION.height([f"{word} {text}" for word, text in report.cautions])
     height += _HEADING + cautions / 2 + 4.0 + 2 * _BODY.line
     if report.audience == "technician":

@@ -10,6 +10,25 @@ from types import MappingProxyType
 
 from service.words.phrases import chance
 
+#: What to do about a question, before anything else.
+QUESTION_STEPS = {
+    "check_the_unit": "Check the number, and send it with its unit.",
+    "read_the_terminals": "Discharge the capacitor, and read it again: HERM to C, then FAN to C.",
+    "mark_the_terminals": "Find the terminals: the pair that reads highest is start and run, and start reads more to "
+    "common than run does. Then read again.",
+    "use_a_finer_meter": "Zero the leads and read again, with a four-wire meter if the motor is large.",
+    "let_it_cool": "Keep the power off, let the compressor cool for hours, and read the windings again.",
+    "read_the_air_again": "Check which probe was where, and the mode. Then read the air again.",
+    "check_the_lines": "Read the sizes off the lines, and check the length and the allowance.",
+    "check_the_masses": "Check every mass and its unit: ounces and pounds are easily confused.",
+}
+
+
+def not_judged(why: str) -> str:
+    """That nothing was decided; ``why`` is a sentence or more."""
+    return f"This cannot be decided. {why}"
+
+
 # ---------------------------------------------------------------- pressure under nitrogen
 
 NOT_TIGHT = "That does not prove the circuit tight."
@@ -30,6 +49,13 @@ def no_loss_seen(smallest: str, smallest_mass: str | None, hours: str) -> str:
         f"No loss was seen in {hours}. A leak that loses less than {smallest} in that time{mass} would not have been "
         f"seen. {NOT_TIGHT}"
     )
+
+
+def tests_little(low: str | None, short: str | None) -> str:
+    """Why a test shows nothing about leaks: a pressure that is low, a time that is short, or both."""
+    pressure = f"{low} hardly tests a circuit: a leak at working pressure may not show." if low else ""
+    time = f"In {short} the gas has not settled from filling, so a small change shows nothing." if short else ""
+    return f"{pressure} {time}".strip()
 
 
 def pressure_rose(rise: str) -> str:
@@ -123,6 +149,8 @@ NO_VACUUM_VOLUME = "The internal volume is not given, so a leak is given as a ra
 
 #: What a steady vacuum that is not deep says.
 NOT_DEEP_ENOUGH = "It is not shown to be deep enough to charge."
+#: What a steady vacuum says that was not watched for long.
+NOT_LONG_ENOUGH = "Hold it for at least ten minutes before you charge."
 
 NEXT_STEPS |= {
     "check_hoses_and_cores": "Check hoses, valve cores, caps and the gauge connection first: they leak most often.",
@@ -147,17 +175,10 @@ def excess_shown(excess: str, band: str, mass: str | None, probability: float) -
     )
 
 
-def excess_not_told(excess: str, why: str) -> str:
-    """That the pressure is above saturation, and why that shows no gas yet."""
-    return f"The pressure is {excess} above saturation, but {why}. Whether gas is in the circuit cannot be decided yet."
-
-
-#: Why an excess shows no gas.
-NO_GAS_SHOWN = {
-    "early": "the unit has not been off long enough to settle",
-    "apart": "the places do not agree in temperature, so the circuit has not settled",
-    "too_large": "that is more than air or nitrogen usually accounts for: a unit or a reading may be wrong",
-}
+def excess_not_told(away: str, why: str, *, above: bool) -> str:
+    """How far the pressure is from saturation, and why that shows nothing yet."""
+    side = "above" if above else "below"
+    return f"The pressure is {away} {side} saturation, but that decides nothing yet. {why}"
 
 
 def below_saturation(under: str, band: str, probability: float) -> str:
@@ -187,6 +208,8 @@ NEXT_STEPS |= {
     "better_thermometer": "A better thermometer, or several places that agree, would show a smaller excess.",
 }
 
+QUESTION_STEPS |= {name: NEXT_STEPS[name] for name in ("read_again_settled", "check_pressure_and_temperature")}
+
 # ---------------------------------------------------------------- leak rate
 
 
@@ -195,14 +218,34 @@ def leak_rate(method: str, rate: str, band: str, mass: str) -> str:
     return f"{method} is {rate} (95 % band {band}), which is {mass} of refrigerant."
 
 
-def leak_threshold(rate: str, concerns: str, above: float) -> str:
-    """A threshold, and the probability of a rate above it."""
+def leak_threshold(rate: str, concerns: str, applies: str) -> str:
+    """A threshold, and whether it concerns this unit."""
     return (
         f"United States, 40 CFR 84.106 (from January 2026) and 82.157: {rate} for {concerns}, in appliances of 15 lb "
-        "or more of a regulated HFC, or 50 lb or more of an ozone-depleting substance. Most residential split systems "
-        f"hold less. Probability that this rate is above it: {chance(above)}. This is information, not legal advice: "
-        "the rule in force and the authority decide."
+        "or more of a regulated HFC, or 50 lb or more of an ozone-depleting substance. The rule of 2026 leaves out "
+        f"residential and light commercial air conditioning. {applies} This is information, not legal advice: the rule "
+        "in force and the authority decide."
     )
+
+
+def threshold_exceeded(above: float) -> str:
+    """The probability of a rate above a threshold that concerns this charge."""
+    return f"Probability that this rate is above it: {chance(above)}."
+
+
+def threshold_of_larger(charge: str, least: str) -> str:
+    """That a threshold begins at a larger charge."""
+    return f"It does not apply to a full charge of {charge}, which is less than {least}."
+
+
+def threshold_near(charge: str, least: str) -> str:
+    """That the charge is not known well enough to say."""
+    return f"Whether it applies cannot be decided: the full charge, {charge}, is too close to {least}."
+
+
+def threshold_of_others(refrigerant: str) -> str:
+    """That neither rule counts a refrigerant."""
+    return f"It does not apply to {refrigerant}, which neither rule counts."
 
 
 NO_DAYS = "The days since the previous addition are not given, so the annualizing method cannot be applied."
@@ -227,6 +270,8 @@ HOLD_TITLE = {
     "loss_shown": "The circuit loses pressure",
     "no_loss_seen": "No loss was seen",
     "pressure_rose": "The pressure rose more than the temperature explains",
+    "cannot_tell": "This test decides nothing",
+    "over_limit": "The pressure is above its limit",
 }
 
 #: The outcome in a few words, by check and verdict, where the verdict's own name says too little.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from service.words.checks import not_judged
 from service.words.numbers import figure
 from service.words.phrases import listed, lowered
 
@@ -20,16 +21,26 @@ NO_AIRFLOW = "No airflow is given to compare the leakage with."
 NO_DUCT_INPUTS = "The formula of ANSI/ASHRAE Standard 152 needs more data."
 
 
-def verdict(name: str, about: Sequence[str], *, judged: bool) -> str:
-    """The outcome of the whole check."""
+def _these(labels: Sequence[str]) -> str:
+    return listed([lowered(label) for label in labels])
+
+
+def verdict(name: str, about: Sequence[str], watched: Sequence[str], asked: Sequence[str]) -> str:
+    """The outcome of the whole check.
+
+    ``about`` are values outside their limits, else those that are not decided; ``watched`` are beyond a limit that only
+    some rules set; ``asked`` is the first question, in a sentence.
+    """
     if name == "within_limits":
         return "Everything that was read is within its limits."
-    if not judged:
-        return "No limit applies to these readings, so nothing was decided."
-    these = listed([lowered(label) for label in about])
     if name == "outside_limits":
-        return f"Outside its limit: {these}."
-    return f"These readings cannot decide about {these}."
+        return f"Outside its limit: {_these(about)}."
+    if not about and not watched and not asked:
+        return "No limit applies to these readings, so nothing was decided."
+    first = not_judged(asked[0]) if asked else ""
+    undecided = f"These readings cannot decide about {_these(about)}." if about else ""
+    above = f"Above a limit that applies to new work only: {_these(watched)}." if watched else ""
+    return " ".join(part for part in (first, undecided, above) if part)
 
 
 def model_fan(motor: str, value: str) -> str:
@@ -61,6 +72,7 @@ NEXT_STEPS = {
     "look_at_the_ducts": "Look at the ducts outside the rooms: disconnected runs first, then leaks, then insulation.",
     "seal_the_ducts": "Seal joints, boots and the cabinet with mastic, and test again.",
     "lower_the_resistance": "Check filter, coil, dampers and registers, then the blower's speed.",
+    "read_more_closely": "Read what is close to its limit again, more than once or with a better instrument.",
     "change_the_filter": "Change the filter, or fit a larger one.",
     "set_the_rise": "Set the furnace's temperature rise by blower speed and gas input, as its manual says. Leave work "
     "on gas to people licensed for it.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from service.words.checks import not_judged
 from service.words.phrases import listed, lowered
 
 ANYTHING = "windings, a reading to ground, insulation or capacitors"
@@ -54,17 +55,36 @@ def _these(labels: Sequence[str]) -> str:
     return listed([lowered(label) for label in labels])
 
 
-def verdict(name: str, about: Sequence[str], watched: Sequence[str]) -> str:
-    """The outcome of the whole check; ``watched`` are values that are poor, though not beyond a limit that decides."""
+#: What a value beyond its limit shows, where that is more than being beyond it.
+_FAULTS = {"winding_identity": "the readings of the windings do not add up"}
+
+
+def fault(limit: str, label: str, *, low: bool) -> str:
+    """What is wrong with a value beyond its limit."""
+    return _FAULTS.get(limit, f"{lowered(label)} is {'below' if low else 'above'} its limit")
+
+
+def open_winding(name: str) -> str:
+    """That a winding is open."""
+    return f"{lowered(winding(name))} is open"
+
+
+def verdict(name: str, about: Sequence[str], watched: Sequence[str], asked: Sequence[str]) -> str:
+    """The outcome of the whole check.
+
+    ``about`` are faults where one is shown, else the values that are not decided; ``watched`` are values that are poor,
+    though not beyond a limit that decides; ``asked`` is the first question, in a sentence.
+    """
     if name == "nothing_found":
         return "Nothing wrong was found in these readings. That does not prove the motor sound."
-    if not about and not watched:
-        return "No limit applies to these readings, so nothing was decided."
     if name == "fault_shown":
-        return f"A fault is shown: {_these(about)}."
+        return f"A fault is shown: {listed(about)}."
+    if not about and not watched and not asked:
+        return "No limit applies to these readings, so nothing was decided."
     undecided = f"These readings cannot decide about {_these(about)}." if about else ""
     poor = f"Poor, but no fault is shown: {_these(watched)}." if watched else ""
-    return f"{undecided} {poor}".strip()
+    first = not_judged(asked[0]) if asked else ""
+    return " ".join(part for part in (first, undecided, poor) if part)
 
 
 def start_over_run(ratio: str, old: tuple[float, float], now: tuple[float, float]) -> str:
@@ -84,7 +104,10 @@ NEXT_STEPS = {
     "keep_it_off": "Keep the motor off and locked out.",
     "lift_the_bleed_resistor": "If a bleed resistor is fitted across the capacitor, lift one end and read again: it "
     "lowers the reading.",
+    "take_the_leads_off": "Take both leads off the capacitor, check that the marking is the one of this can, and read "
+    "again.",
     "replace_the_capacitor": "Replace the capacitor with one of the same value and at least the same voltage.",
+    "warm_and_read_again": "Warm the compressor with its heater, read the insulation again, and test the oil for acid.",
     "better_meter": "Zero the leads and read again, or use a meter with a smaller error.",
     "test_the_insulation": "Test the insulation to ground with an insulation tester, never in a vacuum.",
 }

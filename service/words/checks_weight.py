@@ -58,6 +58,20 @@ def charge(verdict: str, total: str, change: str, half_band: str, weighed: str |
     return f"The unit should hold {total}. {_ADJUSTED[verdict].format(change=change)} {sure}"
 
 
+_AFTER = {
+    "charge_complete": "That completes the charge.",
+    "add_charge": "{away} are still missing.",
+    "remove_charge": "That is {away} too much.",
+}
+
+
+def after_weighing(verdict: str, away: str, doubt: str | None) -> str:
+    """What the mass weighed in means; ``away`` from the charge, ``doubt`` a question about it."""
+    if doubt is not None:
+        return doubt
+    return _AFTER.get(verdict, "Whether that completes the charge cannot be decided with this scale.").format(away=away)
+
+
 NEXT_STEPS = {
     "state_the_lines": "Measure the length of the lines and read the size of the liquid line.",
     "read_the_allowance": "Find the factory allowance for lines on the nameplate or in the manual.",

@@ -31,6 +31,7 @@ _SHOWN = {
     "umHg/min": "microns a minute",
     "Pa/min": "Pa a minute",
     "g/d": "g a day",
+    "oz/d": "oz a day",
     "%/a": "% a year",
     "lb/a": "lb a year",
     "kg/a": "kg a year",

@@ -129,7 +129,7 @@ def hold(rng: Draw, tools: Tools, lost: float, minutes: Sequence[float]) -> tupl
         "expected_pressure": (expected - AIR) / PSI,
         "highest_pressure": (pressures[int(np.argmax(shown))] - AIR) / PSI,
         "pressure_loss": (expected - pressures[-1]) / PSI,
-        "nitrogen_loss": (start - end) * volume * 1e3,
+        "nitrogen_loss": (start - end) * volume * 1e3 / 28.349523125,
     }
 
 

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import copy
+import json
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
+from service.batches.answers import answer_lines
 from tests.conftest import visit
+
+MOTOR = {"units": "imperial", "winding_to_ground": 5}
+LEAK = {"units": "imperial", "unit": {"full_charge": 8}, "additions": [{"mass": 1, "days_ago": 0}]}
 
 # Each: a name among the readings, and every field that its hint must suggest, in this order.
 FORTY: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -185,3 +190,33 @@ def test_an_unknown_address_names_the_nearest(client: TestClient, given: str, me
 def test_an_address_that_is_near_to_none(client: TestClient, given: str) -> None:
     """Nothing is guessed."""
     assert "Did you mean" not in client.get(given).text
+
+
+@pytest.mark.parametrize(
+    ("pressure", "said"),
+    [
+        ({"value": 29.9, "unit": "inHg"}, "vacuum gauge"),
+        ({"value": 300, "unit": "mTorr"}, "1 mTorr is 1 micron"),
+        ({"value": [300], "unit": ["umHg"]}, ""),
+        (-14.2, "never negative"),
+    ],
+)
+def test_a_vacuum_in_another_unit(client: TestClient, pressure: Any, said: str) -> None:  # noqa: ANN401
+    """Units of vacuum gauges and of compound gauges (definitions)."""
+    readings = [{"minutes": at, "pressure": pressure} for at in (0, 10)]
+    found = hints(client, {"units": "imperial", "readings": readings}, "checks/vacuum-rise")
+    assert any(said in hint for hint in found.values())
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ({"assessment": visit(), "check": {"motor": MOTOR}}, ('{"assessment": {...}}', '{"check": {...}}')),
+        ({"check": {"motor": MOTOR, "leak-rate": LEAK}}, ('{"check": {"motor": {...}}}', '{"check": {"leak-rate": {')),
+    ],
+)
+def test_a_line_with_two_bodies(line: dict[str, Any], said: tuple[str, ...]) -> None:
+    """Both are named, and what to do with them."""
+    (answer,) = answer_lines([json.dumps(line).encode()])
+    (error,) = json.loads(answer)["problem"]["errors"]
+    assert all(text in error["hint"] for text in said)

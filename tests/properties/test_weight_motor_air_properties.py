@@ -122,8 +122,8 @@ def test_the_shown_numbers_of_a_room_err_on_the_safe_side(area: float, charge: f
         unit={"refrigerant": "R-32"},
         nameplate_charge=charge,
         factory_allowance=0,
-        lines={"length": 1, "length_uncertainty": 0, "allowance": 0.2},
-        room={"floor_area": area, "installation": "wall"},
+        lines={"length": 1, "length_uncertainty": 0, "allowance": {"value": 0.2, "unit": "g/m"}},
+        room={"floor_area": {"value": area, "unit": "m2"}, "installation": "wall"},
     )
     rows = {row["id"]: row["value"] for row in found["information"]}
     total = charge + 0.0002

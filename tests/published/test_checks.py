@@ -17,6 +17,7 @@ from service.reference.units import conversion
 from tests.checks import check, series
 
 PSI = 6894.757293168361
+OUNCE = 28.349523125
 MICRON = conversion("vacuum", "umHg").scale
 
 
@@ -101,7 +102,7 @@ def test_the_uncertainty_of_a_loss_by_hand() -> None:
     clamp = 0.75 * 1.8  # the type's placement adds to it
     expected = sqrt(2 * 0.2**2 + 2 * 0.62**2 * (1.0 + clamp**2) / 3.0)
     assert loss["standard_uncertainty"] == pytest.approx(expected, rel=0.02)
-    grams = found["nitrogen_loss"]["standard_uncertainty"] / loss["standard_uncertainty"] * 1.16
+    grams = found["nitrogen_loss"]["standard_uncertainty"] / loss["standard_uncertainty"] * 1.16 * OUNCE
     assert grams == pytest.approx(0.91, rel=0.01)
 
 
@@ -223,7 +224,7 @@ def test_what_size_of_excess_shows() -> None:
 def test_the_mass_of_air() -> None:
     """10 psi in 3 L of gas at 75 °F: 2.4 g (ideal gas)."""
     found = rest("R-410A", 227, 75, gas_volume={"value": 3, "unit": "L"})["derived"]
-    ten = found["non_condensable_mass"]["value"] / found["excess_pressure"]["value"] * 10
+    ten = found["non_condensable_mass"]["value"] / found["excess_pressure"]["value"] * 10 * OUNCE
     assert ten == pytest.approx(2.42, abs=0.05)
 
 

@@ -152,7 +152,8 @@ def test_duct_leakage_at_25_pascal() -> None:
 @pytest.mark.parametrize(("watts", "per_cfm"), [(540, 0.450), (700, 0.583)])
 def test_fan_power(watts: float, per_cfm: float) -> None:
     """540 W and 700 W at 1200 cfm, by hand; limits 0.58 (seen in a rater's page) and 0.45 W/cfm (from memory)."""
-    answer = answered(equipment={"airflow": 1200, "fan_power": watts})
+    furnace = {"furnace": FURNACE, "mode": "heating"} if watts == 540 else {}
+    answer = answered(equipment={"airflow": 1200, "fan_power": watts}, **furnace)
     assert value(answer, "fan_power_per_airflow") == pytest.approx(per_cfm, abs=5e-4)
     # A hood of ±10 % cannot decide about a value at the limit.
     limit = "fan_power_furnace" if watts == 540 else "fan_power_usual"
@@ -238,3 +239,50 @@ def test_a_duct_tester_is_no_flow_hood() -> None:
     share = answered(**request)["derived"]["duct_leakage_share"]
     # The hood's ±10 % (rectangular) and the tester's ±3 %: 6.0 % of the share, by hand.
     assert share["standard_uncertainty"] / share["value"] == pytest.approx(0.0603, abs=0.004)
+
+
+FURNACE = {"entering": 68, "leaving": 122, "lowest_rise": 40, "highest_rise": 70}
+
+
+@pytest.mark.parametrize(
+    ("parts", "step"),
+    [
+        ({"furnace": FURNACE | {"entering": 122, "leaving": 68}}, "read_the_air_again"),
+        ({"furnace": FURNACE | {"entering": 20, "leaving": 50}}, "check_the_unit"),
+        ({"furnace": FURNACE | {"lowest_rise": 22, "highest_rise": 39}}, "check_the_unit"),
+        ({"equipment": {"airflow": 34, "fan_power": 480}}, "check_the_unit"),
+        ({"equipment": {"airflow": 1180, "fan_power": 0.48}}, "check_the_unit"),
+        ({"equipment": {"airflow": 566, "capacity": 36000, "fan_power": 480}}, "check_the_unit"),
+        ({"equipment": {"airflow": 1000}, "duct_test": {"leakage": 1100}}, "check_the_unit"),
+        ({"filter": {"pressure_drop": 2.5, "rated_external_static_pressure": 0.5}}, "check_the_unit"),
+    ],
+)
+def test_impossible_air_is_a_question(parts: dict[str, Any], step: str) -> None:
+    """54 °F of rise on 40 to 70, 0.41 W/cfm: fine but for a swap or a unit (common practice, no source)."""
+    answer = answered(**parts)
+    assert answer["verdict"] == "cannot_tell"
+    assert [row["action"] for row in answer["next_steps"]] == [step]
+    assert {row["grade"] for row in answer["findings"]} == {"not_assessed"}
+
+
+@pytest.mark.parametrize(("furnace", "limit"), [(None, "fan_power_usual"), (FURNACE, "fan_power_furnace")])
+def test_one_limit_of_the_blower_applies(furnace: dict[str, Any] | None, limit: str) -> None:
+    """0.45 W/cfm for gas-furnace air handlers and 0.58 for the others, by the editions in the source."""
+    parts = {} if furnace is None else {"mode": "heating", "furnace": furnace}
+    answer = answered(equipment={"airflow": 1180, "fan_power": 480}, **parts)
+    found = [row["limit"]["id"] for row in answer["findings"] if row["limit"]]
+    assert [name for name in found if name.startswith("fan_power")] == [limit]
+
+
+def test_a_limit_that_the_hood_cannot_decide_leaves_the_verdict_open() -> None:
+    """0.45 W/cfm on a limit of 0.45 (from memory) by a hood of ±10 %: read again."""
+    answer = answered(mode="heating", furnace=FURNACE, equipment={"airflow": 1000, "fan_power": 450})
+    assert answer["verdict"] == "cannot_tell"
+    assert [row["action"] for row in answer["next_steps"]] == ["read_more_closely"]
+
+
+def test_not_everything_is_within_a_limit_that_new_ducts_exceed() -> None:
+    """8 % is over 6 for new ducts and under 15 for altered ones (published): which applies decides."""
+    answer = answered(equipment={"airflow": 1000}, duct_test={"leakage": 80})
+    assert answer["verdict"] == "cannot_tell"
+    assert "within" not in answer["sentence"]

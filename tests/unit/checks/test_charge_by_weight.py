@@ -216,7 +216,7 @@ def _propane(**parts: Any) -> dict[str, dict[str, Any]]:  # noqa: ANN401
         "nameplate_charge": 0.4,
         "factory_allowance": 0,
         "lines": {"length": 0.3, "allowance": {"value": 0.1, "unit": "g/m"}, "length_uncertainty": 0},
-        "room": {"floor_area": 20, "installation": "wall"},
+        "room": {"floor_area": {"value": 20, "unit": "m2"}, "installation": "wall"},
     }
     return {row["id"]: dict(row) for row in answered(request | parts)["information"]}
 
@@ -246,3 +246,43 @@ def test_the_nameplate_holds_where_removal_is_forbidden() -> None:
     assert answer["verdict"] == "no_adjustment"
     assert "should hold 6 lb 8.0 oz" in answer["sentence"]
     assert "charge_removal" in codes(answer)
+
+
+SWAPPED = {"length": 35, "liquid_line": "3/4", "vapour_line": "3/8"}
+
+
+@pytest.mark.parametrize(
+    ("change", "step"),
+    [
+        ({"lines": SWAPPED}, "check_the_lines"),
+        ({"nameplate_charge": 104}, "check_the_unit"),
+        ({"factory_allowance": 5.5}, "check_the_unit"),
+        ({"weighed_in": {"value": 119, "unit": "lb"}}, "check_the_masses"),
+        ({"weighed_in": {"value": 7.4, "unit": "oz"}}, "check_the_masses"),
+        ({"weighed_in": 3.37}, "check_the_masses"),
+        ({"unit": {"refrigerant": "R-410A", "rated_cooling_capacity": 240000}}, "check_the_masses"),
+        (
+            {"lines": {"length": 40, "liquid_line": "3/8", "allowance": {"value": 6, "unit": "oz/ft"}}},
+            "check_the_lines",
+        ),
+    ],
+)
+def test_masses_and_lines_that_do_not_fit_are_questions(change: dict[str, Any], step: str) -> None:
+    """119 oz are right: not 119 lb, 7.4 oz (pounds) or 3.37 lb (kilograms); common practice, no source."""
+    answer = answered(body(104, 9, {"length": 40, "allowance": 0.6}) | change)
+    assert answer["verdict"] == "cannot_tell"
+    assert [row["action"] for row in answer["next_steps"]] == [step]
+    assert {row["grade"] for row in answer["findings"]} <= {"not_assessed"}
+
+
+def test_swapped_sizes_do_not_matter_next_to_the_manual_s_allowance() -> None:
+    """The charge then follows from the allowance (definition)."""
+    answer = answered(body(104, 9, SWAPPED | {"length": 40, "allowance": 0.6}))
+    assert answer["verdict"] == "add_charge"
+    assert "line_sizes_unlikely" in codes(answer)
+
+
+@pytest.mark.parametrize(("ounces", "verdict"), [(119, "charge_complete"), (104, "add_charge"), (140, "remove_charge")])
+def test_the_verdict_follows_what_was_weighed_in(ounces: float, verdict: str) -> None:
+    """119 oz are right (by hand from a maker's allowances)."""
+    assert answered(body(104, 9, {"length": 40, "allowance": 0.6}, weighed_in=oz(ounces)))["verdict"] == verdict

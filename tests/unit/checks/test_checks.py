@@ -16,14 +16,19 @@ from schemas.examples import CHECK_TITLES, check_examples
 from service.batches.answers import answer_lines
 from service.checks.catalogue import limits
 from service.checks.registry import CHECKS as REGISTRY
+from service.checks.registry import answered
 from service.intake.refusals import RefusedError
 from service.reference.check_limits import CHECK_LIMITS
 from service.reference.check_notices import CHECK_NOTICES
 from service.render.check_pictures import CHECK_PICTURES
+from service.render.check_report import check_page
 from tests.answers import conforms
 from tests.checks import check, series
 
 Body = dict[str, Any]
+
+#: A two-section can whose leads were swapped.
+SWAPPED = {"herm_to_common": 4.9, "fan_to_common": 44.1}
 
 
 def hold(pressures: Any, temperatures: Any, minutes: Any = None, **parts: Any) -> Body:  # noqa: ANN401
@@ -35,12 +40,12 @@ def rise(pressures: Any, step: float = 2, **parts: Any) -> Body:  # noqa: ANN401
     return {"readings": series([step * k for k in range(len(pressures))], pressure=pressures), **parts}
 
 
-def rest(pressure: float, coil: float, refrigerant: str = "R-410A", readings: Body | None = None, **parts: Any) -> Body:  # noqa: ANN401
+def rest(pressure: Any, coil: Any, refrigerant: str = "R-410A", readings: Body | None = None, **parts: Any) -> Body:  # noqa: ANN401
     read = {"pressure": pressure, "coil_temperature": coil, **(readings or {})}
     return {"unit": {"refrigerant": refrigerant}, "readings": read, **parts}
 
 
-def leak(mass: float = 2, full: float = 8.5, **parts: Any) -> Body:  # noqa: ANN401
+def leak(mass: float = 2, full: Any = 8.5, **parts: Any) -> Body:  # noqa: ANN401
     return {"unit": {"full_charge": full}, "additions": [{"mass": mass, "days_ago": 0}], **parts}
 
 
@@ -49,7 +54,11 @@ RAISES: Mapping[str, tuple[str, Body]] = {
     "pressure_rose": ("pressure-hold", hold((300, 306), (75, 75))),
     "large_temperature_swing": ("pressure-hold", hold((300, 285), (90, 66))),
     "low_test_pressure": ("pressure-hold", hold((5, 5), (75, 75))),
-    "gas_still_settling": ("pressure-hold", hold((300, 300), (75, 75), (0, 5))),
+    "gas_still_settling": ("pressure-hold", hold((300, 200), (75, 75), (0, 5))),
+    "gas_still_settling.nothing_shown": ("pressure-hold", hold((300, 299), (75, 75), (0, 5))),
+    "unit_in_doubt": ("pressure-hold", hold((20.7, 20.0), (75, 75))),
+    "unit_in_doubt.saturation": ("pressure-at-rest", rest(201, 21.1)),
+    "excess_too_large": ("pressure-at-rest", rest(340, 70)),
     "pressure_fell": ("vacuum-rise", rise((400, 300, 250))),
     "few_readings": ("vacuum-rise", rise((300, 310))),
     "short_rise_test": ("vacuum-rise", rise((300, 310, 321, 330))),
@@ -71,9 +80,10 @@ def test_every_notice_is_raised() -> None:
     mine = {"pressure-hold", "vacuum-rise", "pressure-at-rest", "leak-rate"}
     for name, (kind, body) in RAISES.items():
         assert kind in mine
-        found = {row["code"]: row["sentence"] for row in check(kind, **body)["notices"]}
-        assert name in found
-        assert not [field for _, field, _, _ in Formatter().parse(found[name]) if field]
+        row = CHECK_NOTICES[name]
+        found = [one["sentence"] for one in check(kind, **body)["notices"] if one["code"] == row.code]
+        assert any(row.text.rpartition("}")[2] in sentence for sentence in found), name
+        assert not [field for sentence in found for _, field, _, _ in Formatter().parse(sentence) if field]
 
 
 @pytest.mark.parametrize(
@@ -180,6 +190,52 @@ def test_thresholds_are_information() -> None:
     assert all("not legal advice" in row["sentence"] and "2026" in row["sentence"] for row in found["information"])
 
 
+@pytest.mark.parametrize(
+    ("pounds", "refrigerant", "said"),
+    [
+        # From 15 lb of a regulated substance and 50 lb of an ozone-depleting one (values from memory).
+        (6.9, "R-410A", "does not apply"),
+        (30, "R-410A", "is above it"),
+        (15, "R-410A", "cannot be decided"),
+        (30, "R-22", "does not apply"),
+        (58, "R-22", "is above it"),
+        (30, "R-290", "does not apply to R-290"),
+        (30, None, "is above it"),
+    ],
+)
+def test_a_threshold_concerns_units_of_its_size(pounds: float, refrigerant: str | None, said: str) -> None:
+    """And says why it does not."""
+    unit = {"full_charge": pounds, **({} if refrigerant is None else {"refrigerant": refrigerant})}
+    found = check("leak-rate", **leak() | {"unit": unit})
+    assert all(said in row["sentence"] for row in found["information"])
+
+
+def test_more_than_the_full_charge_is_a_question() -> None:
+    """40 at once into 6.9 lb: ounces, most likely (common practice, no source)."""
+    found = check("leak-rate", **leak(40, 6.9))
+    assert found["verdict"] == "cannot_tell"
+    assert actions(found) == ["check_the_masses"]
+
+
+def test_masses_of_gas_are_in_ounces_or_grams() -> None:
+    """An ounce is 28.3495 g (definition)."""
+    body = hold((300, 280), (75, 75), volume={"value": 11.3, "unit": "L"})
+    ounces = check("pressure-hold", **body)
+    assert "oz a day" in check("pressure-hold", **hold((300, 300), (75, 75), volume=0.4))["sentence"]
+    grams = check("pressure-hold", "metric", **_in_metric(body))
+    lost = [one["derived"]["nitrogen_loss"] for one in (ounces, grams)]
+    assert [one["unit"] for one in lost] == ["oz", "g"]
+    assert lost[0]["value"] * 28.349523 == pytest.approx(lost[1]["value"], rel=1e-4)
+
+
+def _in_metric(body: Body) -> Body:
+    rows = [
+        row | {"pressure": stated(row["pressure"], "psi"), "gas_temperature": stated(row["gas_temperature"], "degF")}
+        for row in body["readings"]
+    ]
+    return body | {"readings": rows}
+
+
 def test_both_tables_hold_the_same_checks() -> None:
     """The contract's, the service's, and the examples."""
     names = set(get_args(CheckName.__value__.__args__[0] if get_args(CheckName.__value__) else CheckName))
@@ -239,17 +295,71 @@ def test_nothing_is_charged_into_a_vacuum_that_is_not_deep() -> None:
     assert "deep enough" in found["sentence"]
 
 
+def test_a_vacuum_is_watched_for_ten_minutes_before_charging() -> None:
+    """Common practice, no source."""
+    for step, action in ((0.5, "wait_longer"), (5, "weigh_in")):
+        assert actions(check("vacuum-rise", **rise((300, 300, 300), step))) == [action]
+
+
+def stated(value: float, unit: str) -> Body:
+    return {"value": value, "unit": unit}
+
+
+@pytest.mark.parametrize(
+    ("name", "body", "metric", "settled"),
+    [
+        # 1,490 kPa and 24 °C: R-410A at 201 psig and 70 °F (published), each in the unit of the other system.
+        ("pressure-at-rest", rest(201, 21.1), False, rest(201, stated(21.1, "degC"))),
+        ("pressure-at-rest", rest(13.9, 70), False, rest(stated(13.9, "psi"), 70)),
+        ("pressure-at-rest", rest(201, 21), True, rest(stated(201, "psi"), 21)),
+        (
+            "pressure-hold",
+            hold((20.7, 19.0), (75, 75)),
+            False,
+            hold([stated(20.7, "bar"), stated(19, "bar")], (75, 75)),
+        ),
+        ("pressure-hold", hold((300, 290), (24, 21)), False, hold((300, 280), [stated(24, "degF")] * 2)),
+        ("pressure-hold", hold((300, 290), (24, 24)), True, hold([stated(p, "psi") for p in (300, 290)], (24, 24))),
+        ("leak-rate", leak(2, 136), False, leak(2, stated(136, "oz"))),
+        ("vacuum-rise", rise((0.4, 0.4, 0.4), 5), False, rise([stated(0.4, "mbar")] * 3, 5)),
+        ("vacuum-rise", rise((29.9, 29.8, 29.8), 5), False, rise([stated(29.9, "umHg")] * 3, 5)),
+        ("vacuum-rise", rise((300, 300, 300), 5), True, rise([stated(300, "umHg")] * 3, 5)),
+    ],
+)
+def test_a_number_in_another_unit_is_a_question(name: str, body: Body, metric: bool, settled: Body) -> None:
+    """Nothing is judged and nothing recommended until its unit is stated (common practice, no source)."""
+    units = "metric" if metric else "imperial"
+    found = check(name, units, **body)
+    assert found["verdict"] == "cannot_tell"
+    assert actions(found) == ["check_the_unit"]
+    assert {row["grade"] for row in found["findings"]} <= {"not_assessed"}
+    assert check(name, units, **settled)["verdict"] != "cannot_tell"
+
+
 def test_pressure_over_the_limit_leads_and_only_lowering_it_follows() -> None:
     """Common practice, no source: safety before the result of the test."""
     found = check("pressure-hold", **hold((450, 450), (75, 75), highest_allowed_pressure=400))
+    assert found["verdict"] == "over_limit"
     assert found["sentence"].startswith("The pressure, 450")
+    assert "No loss" not in found["sentence"]
     assert actions(found) == ["lower_the_pressure"]
 
 
-@pytest.mark.parametrize("body", [hold((5, 5), (75, 75)), hold((300, 300), (75, 75), (0, 5))])
-def test_a_test_that_tests_little_does_not_lead_to_evacuation(body: dict[str, Any]) -> None:
-    """Too low, or too short (common practice, no source)."""
-    assert "evacuate_next" not in actions(check("pressure-hold", **body))
+@pytest.mark.parametrize(
+    ("body", "step"),
+    [
+        (hold((5, 5), (75, 75)), "test_at_pressure"),
+        (hold((300, 300), (75, 75), (0, 5)), "hold_longer"),
+        (hold((300, 296), (75, 75), (0, 5)), "hold_longer"),
+    ],
+)
+def test_a_test_that_tests_little_decides_nothing(body: dict[str, Any], step: str) -> None:
+    """Too low, or too short for gas that filling warmed: 4 psi of 315 absolute are 4 K of 297 (gas law)."""
+    found = check("pressure-hold", **body)
+    assert found["verdict"] == "cannot_tell"
+    assert actions(found) == [step]
+    assert "No loss was seen" not in found["sentence"]
+    assert check("pressure-hold", **hold((300, 200), (75, 75), (0, 5)))["verdict"] == "loss_shown"
 
 
 @pytest.mark.parametrize(
@@ -258,13 +368,16 @@ def test_a_test_that_tests_little_does_not_lead_to_evacuation(body: dict[str, An
         rest(240, 70, minutes_off=3),
         rest(240, 70, minutes_off=60, readings={"liquid_line_temperature": 84}),
         rest(340, 70, minutes_off=60),
+        rest(240, 70, minutes_off=60, sun_on_coil=True),
+        rest(120, 70, minutes_off=3),
     ],
 )
 def test_an_excess_shows_no_gas_before_the_unit_has_settled(body: dict[str, Any]) -> None:
     """R-410A is at 201 psig at 70 °F (published); off for too short, places that disagree, or far too much for air."""
     found = check("pressure-at-rest", **body)
     assert found["verdict"] == "cannot_tell"
-    assert "recover_and_evacuate" not in actions(found)
+    assert {"recover_and_evacuate", "look_for_the_leak"}.isdisjoint(actions(found))
+    assert [row["grade"] for row in found["findings"]] == ["not_assessed"]
     assert check("pressure-at-rest", **rest(240, 70, minutes_off=60))["verdict"] == "excess_shown"
 
 
@@ -300,3 +413,23 @@ def test_an_interval_that_cannot_be(change: Body, where: str) -> None:
     with pytest.raises(RefusedError) as refused:
         check("leak-rate", **(leak() | change))
     assert where in [row.pointer for row in refused.value.refusals]
+
+
+def test_the_page_keeps_information_apart_from_what_is_undecided() -> None:
+    """Thresholds decide nothing, and notes doubt nothing (definition)."""
+    request = CHECKS["leak-rate"].model_validate({"units": "imperial", **leak(days_since_previous_addition=90)})
+    page = check_page(request, answered("leak-rate", request))
+    undecided, _, rest = page.partition("For information")
+    assert "40 CFR" in rest
+    assert "40 CFR" not in undecided.partition("could not be decided")[2]
+    asked = CHECKS["motor"].model_validate({"units": "imperial", "capacitors": [{"marking": "45/5", **SWAPPED}]})
+    page = check_page(asked, answered("motor", asked))
+    assert page.partition("What could not be decided")[2].count("would fit the other section") == 1
+
+
+def test_leaving_the_building_leads() -> None:
+    """Common practice, no source."""
+    furnace = {"entering": 68, "leaving": 122, "lowest_rise": 40, "highest_rise": 70}
+    cautions = check("air-delivery", mode="heating", furnace=furnace)["cautions"]
+    (text,) = [row["text"] for row in cautions if row["id"] == "carbon_monoxide"]
+    assert text.startswith("Leave the building first")

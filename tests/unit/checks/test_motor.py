@@ -207,7 +207,6 @@ def test_the_floor_of_the_simple_rule_always_applies() -> None:
 def test_zero_is_a_reading() -> None:
     """A dead ground is judged; a ratio of zeros is left out, and the rest is judged (arithmetic)."""
     assert answered(winding_to_ground=0)["verdict"] == "fault_shown"
-    assert answered(three_phase_windings={"l1_l2": 0, "l2_l3": 0, "l3_l1": 0})["verdict"] == "fault_shown"
     zeros = {"after_60_seconds": 0, "after_10_seconds": 0, "motor": "large_hermetic"}
     assert answered(insulation=zeros)["verdict"] == "fault_shown"
 
@@ -235,3 +234,72 @@ def test_a_number_to_ground_is_never_nothing() -> None:
     answer = answered(winding_to_ground={"value": 5, "unit": "Mohm"})
     assert answer["verdict"] == "cannot_tell"
     assert [row["action"] for row in answer["next_steps"]] == ["test_the_insulation"]
+
+
+@pytest.mark.parametrize(
+    ("herm", "fan"),
+    [
+        ({"herm_to_common": 4.9}, {"fan_to_common": 44.1}),
+        ({"herm_to_common": 4.9}, {}),
+        ({}, {"fan_to_common": 44.1}),
+        ({"herm_to_common": 4.5}, {"fan_to_common": 5.0}),
+        ({"herm_to_common": 45.0}, {"fan_to_common": 5.0, "herm_to_fan": 3.0}),
+    ],
+)
+def test_leads_on_other_terminals_show_no_weak_capacitor(herm: dict[str, float], fan: dict[str, float]) -> None:
+    """What fits the other section, or both in series (4.5 of 45 and 5 µF, circuit theory), is read again."""
+    answer = answered(capacitors=[{"marking": "45/5", **herm, **fan}])
+    assert answer["verdict"] == "cannot_tell"
+    assert answer["next_steps"][0]["action"] == "read_the_terminals"
+    assert "replace_the_capacitor" not in {row["action"] for row in answer["next_steps"]}
+
+
+def test_a_bleed_resistor_explains_no_high_reading() -> None:
+    """A resistor across a capacitor can only lower what a meter shows (common practice, no source)."""
+    high = answered(capacitors=[{"marking": "45 uF", "terminals": 50}])
+    low = answered(capacitors=[{"marking": "45 uF", "terminals": 38}])
+    assert "lift_the_bleed_resistor" not in {row["action"] for row in high["next_steps"]}
+    assert "lift_the_bleed_resistor" in {row["action"] for row in low["next_steps"]}
+
+
+@pytest.mark.parametrize(
+    ("readings", "step"),
+    [
+        (single(3.2, 0.8, 2.4), "mark_the_terminals"),
+        (single(2.4, 3.2, 0.8), "mark_the_terminals"),
+        (single(3.2, 9000.0, 9000.0), "let_it_cool"),
+    ],
+)
+def test_letters_and_an_open_overload_are_settled_first(readings: dict[str, float], step: str) -> None:
+    """The highest is start to run; an open overload opens both windings at common (a refrigeration textbook, 2022)."""
+    answer = answered(single_phase_windings=readings)
+    assert answer["verdict"] == "cannot_tell"
+    assert answer["next_steps"][0]["action"] == step
+
+
+@pytest.mark.parametrize("ohms", [0.0, 0.02, 0.05])
+def test_windings_that_the_meter_cannot_resolve_are_no_fault(ohms: float) -> None:
+    """A large motor reads hundredths of an ohm, as leads do; a four-wire meter decides (common practice, no source)."""
+    windings = {"l1_l2": ohms, "l2_l3": ohms, "l3_l1": ohms}
+    answer = answered(three_phase_windings=windings)
+    assert answer["verdict"] == "cannot_tell"
+    assert answer["next_steps"][0]["action"] == "use_a_finer_meter"
+    if ohms > 0.0:
+        finer = answered(kit={"bridge": {"type": "four_wire_ohmmeter"}}, three_phase_windings=windings)
+        assert finer["verdict"] == "nothing_found"
+    odd = answered(three_phase_windings=windings | {"l2_l3": 4.0, "l3_l1": 4.0})
+    assert odd["verdict"] == "fault_shown"
+
+
+def test_a_fault_is_named_as_one() -> None:
+    """3.5 ohms are not the sum of 2.4 and 0.4 (arithmetic)."""
+    assert "do not add up" in answered(single_phase_windings=single(3.5, 2.4, 0.4))["sentence"]
+
+
+def test_windings_that_are_all_in_another_unit_are_a_question() -> None:
+    """3.5, 3.0 and 0.5 ohms in milliohms and in kilohms; one open winding among others is none (arithmetic)."""
+    for factor in (1000.0, 0.001):
+        answer = answered(single_phase_windings=single(3.5 * factor, 3.0 * factor, 0.5 * factor))
+        assert answer["verdict"] == "cannot_tell"
+        assert answer["next_steps"][0]["action"] == "check_the_unit"
+    assert answered(single_phase_windings=single(3500.0, 3500.0, 0.5))["verdict"] == "fault_shown"

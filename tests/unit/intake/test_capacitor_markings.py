@@ -24,6 +24,12 @@ from schemas.capacitors import ONE_SECTION, TWO_SECTIONS, read_marking
         ("45 uF", (45,), None),
         ("5 uF ±5 % 440 V", (5,), 5),
         ("0.5", (0.5,), None),
+        ("45/5 uF 440 VAC 50/60Hz", (45, 5), None),
+        ("45/5 MFD 5%", (45, 5), 5),
+        ("40 MFD ±6% 370VAC", (40,), 6),
+        ("45/5 µF", (45, 5), None),
+        ("45+5uF 440VAC 50/60Hz ±5%", (45, 5), 5),
+        ("45/5 Mfd 440 Vac", (45, 5), None),
     ],
 )
 def test_markings(text: str, sections: tuple[float, ...], tolerance: float | None) -> None:
@@ -35,7 +41,7 @@ def test_markings(text: str, sections: tuple[float, ...], tolerance: float | Non
 
 
 @pytest.mark.parametrize(
-    "text", ["", "0", "45/", "/5", "45/5/5", "45-5", "0/5", "600", "45 kF", "±6%", "370/440VAC 45"]
+    "text", ["", "0", "45/", "/5", "45/5/5", "45-5", "0/5", "600", "45 kF", "±6%", "370/440VAC 45", "455%", "45/55%"]
 )
 def test_what_is_no_marking(text: str) -> None:
     """Nothing is guessed."""
@@ -98,4 +104,13 @@ def test_another_text_is_refused_with_an_example(client: TestClient, form: objec
     (error,) = answer.json()["errors"]
     assert error["pointer"] == where
     assert '"45' in error["allowed"]
-    assert '"45/5"' in error["hint"]
+    assert '"45/5"' in error["hint"] if where.endswith("capacitors") else '"45 uF ±6%"' in error["hint"]
+
+
+def test_a_marking_in_the_motor_check_is_refused_with_its_own_field(client: TestClient) -> None:
+    """The nameplate's fields are not there."""
+    can = {"marking": "45-5", "herm_to_common": 44}
+    (error,) = client.post("/v1/checks/motor", json={"units": "imperial", "capacitors": [can]}).json()["errors"]
+    assert error["pointer"] == "/capacitors/0/marking"
+    assert "`marking`" in error["hint"]
+    assert "compressor" not in error["hint"]
