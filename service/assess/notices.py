@@ -26,7 +26,8 @@ class Notice:
     """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied, ``unmet`` those that
     are applied though a ``condition`` of their procedure is not met.
 
-    ``words`` are its sentence, or a function that makes it where that costs more than writing numbers.
+    ``words`` are its sentence, or a function that makes it where that costs more than writing numbers.  ``settle`` is
+    what to do first where its readings are not what they are called, ``quantities`` what else is not judged.
     """
 
     code: str
@@ -37,6 +38,8 @@ class Notice:
     stops: tuple[str, ...] = ()
     unmet: tuple[str, ...] = ()
     condition: str = ""
+    settle: str = ""
+    quantities: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
@@ -51,12 +54,13 @@ def notice(
     /,
     *,
     stops: Iterable[str] = (),
+    quantities: Iterable[str] = (),
     **said: str,
 ) -> Notice:
     """The notice of a row, with the values that its text names, as they are written.
 
     ``values`` makes them instead, once the notice is worded, where that costs more than writing numbers.  ``stops``
-    are groups of limits that depend on the visit, in addition to those of the row.
+    are groups of limits that depend on the visit, in addition to those of the row; ``quantities`` are not judged.
     """
     row = NOTICES[name]
 
@@ -72,6 +76,8 @@ def notice(
         (*row.stops, *stops),
         row.unmet,
         row.condition.format_map(said),
+        row.settle.format_map(said),
+        tuple(quantities),
     )
 
 

@@ -51,7 +51,8 @@ def _all_fit(values: Mapping[str, float]) -> bool:
     return bool(values) and all(isfinite(v) and _within(name, v) for name, v in values.items())
 
 
-def _swapped_clamps(case: Case) -> Iterator[Notice]:
+def swapped_clamps(case: Case) -> Iterator[Notice]:
+    """Line clamps the wrong way round, where the readings make sense only if swapped."""
     if case.request.unit.mode != "cooling":
         return
     suction, liquid = (case.draws(f"{side}_line_temperature") for side in ("suction", "liquid"))
@@ -333,7 +334,7 @@ def _cause_of_disagreement(case: Case, side: str, read: float) -> tuple[str, dic
 
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _not_credible,
-    _swapped_clamps,
+    swapped_clamps,
     _wrong_refrigerant,
     _pressure_against_saturation,
 )

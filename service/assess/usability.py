@@ -11,9 +11,11 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from schemas.assessments import SettlesIn, Usability, UsabilityGrade
+from schemas.readings import READINGS
 from service.assess import air, before_charge, electrical, heating, log_checks, mistaken, pressures
 from service.assess.notices import Case, Notice, named, notice, readings_behind, share
 from service.assess.pressures import pressures_in_another_unit, read_twice
+from service.derive.computation import Computed
 from service.intake.paths import READING
 from service.physics.charge_targets import target_superheat_is_in_table
 from service.reference.capacity_control import HIGHEST_SPEED, PARTLY_SETTLED
@@ -35,7 +37,8 @@ from service.reference.notices import EXPLAINS, ORDERS, Weight
 from service.reference.settling import JUST_STARTED
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
-from service.words.phrases import first_sentence, unit_word
+from service.words import assessment as words
+from service.words.phrases import unit_word
 
 # ---------------------------------------------------------------- improbable
 
@@ -195,6 +198,25 @@ def _gauges_zeroed(case: Case) -> Iterator[Notice]:
         yield notice("gauge_not_zeroed", touched, instrument=name)
 
 
+def _left_out(case: Case) -> Iterator[Notice]:
+    """Readings that cannot be right, which the intake left out."""
+    for one in case.visit.left_out:
+        name, taken, meant = one.readings[0], unit_word(one.taken), unit_word(one.meant or "")
+        kind = READINGS[name].kind
+        value = f"{conversion(kind, one.taken).from_si(one.value):.4g} {taken}"
+        if one.row is not None:
+            on = words.with_the(one.of, one.row.kind, case.visit.system)
+            bounds = words.about(kind, one.bounds, one.value, case.visit.system)
+            said = {"reading": named(name), "value": value, "on": on, "bounds": bounds}
+            yield notice("reading_not_possible", one.readings, **said, cause=words.cause_of(meant, one.row.hint))
+        elif len(one.readings) > 1:
+            names = named(*one.readings)
+            yield notice("temperatures_in_another_unit.several", one.readings, readings=names, taken=taken, meant=meant)
+        else:
+            said = {"reading": named(name), "value": value, "meant": meant}
+            yield notice("temperatures_in_another_unit.one", one.readings, **said)
+
+
 def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
     for one in case.visit.unsteady:
         symbol = system_unit(one.kind, case.visit.system)
@@ -218,6 +240,7 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _orders,
     _no_current,
     _gauges_zeroed,
+    _left_out,
     _scatter_of_repeats,
     *mistaken.CHECKS,
     *pressures.CHECKS,
@@ -262,10 +285,19 @@ def _stopped_with(stops: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def stopped(notices: list[Notice]) -> dict[str, str]:
-    """Groups of limits that may not be applied, with the reason."""
-    # Its first sentence is the reason; the rest says what to do, and which limits were left out.
-    return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
+def not_judged(notices: list[Notice], computed: Computed) -> dict[str, Notice]:
+    """Quantities that are not judged, each with the weightiest notice that says why: those that depend on readings
+    that are not what they are called, and those that no physics allows."""
+    return {
+        name: one
+        for one in reversed(notices)
+        for name in (*one.quantities, *(computed.follow_from(one.readings) if one.settle else ()))
+    }
+
+
+def to_settle(notices: list[Notice]) -> list[Notice]:
+    """What has to be settled first, as its readings are not what they are called."""
+    return [one for one in notices if one.settle]
 
 
 def unmet(notices: list[Notice]) -> dict[str, str]:

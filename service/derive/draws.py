@@ -81,6 +81,7 @@ def draw(visits: Sequence[Visit], assumed: Sequence[str]) -> Drawn:
                 visit.unsteady,
                 visit.logged,
                 visit.minutes_running,
+                visit.left_out,
                 MappingProxyType(values),
                 Inputs(of_all, scales[place]),
             )

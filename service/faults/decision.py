@@ -172,4 +172,5 @@ def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) 
         stage=stage,
         device=case.visit.unit.device,
         minutes=case.visit.visit.minutes_running,
+        misread=" ".join(one.sentence for one in case.settle if one.weight != "disqualifying"),
     )

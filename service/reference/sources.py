@@ -804,6 +804,10 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "0.988 kg for R-290 is seen in print",
             "memory",
         ),
+        "credible_readings": Source(
+            "What readings can be on a comfort system of its rating that runs, in bad condition too",
+            "practice",
+        ),
     }
 )
 

@@ -114,7 +114,7 @@ VISITS: Mapping[str, Body] = {
         {"rated": {"cooling_capacity": 36000}},
     ),
     "humidity_given_twice": read({"return_air_relative_humidity": 50, "return_air_wet_bulb": 63.5}),
-    "humidity_very_low.read": read({"return_air_relative_humidity": 0.52}),
+    "humidity_very_low.read": read({"return_air_relative_humidity": 3}),
     "humidity_very_low.from_wet_bulb": read({"return_air_dry_bulb": 77, "return_air_wet_bulb": 48}),
     "wet_bulb_too_low": read({"return_air_dry_bulb": 77, "return_air_wet_bulb": 46.5}),
     "wet_bulb_and_humidity_disagree": read(
@@ -185,9 +185,12 @@ VISITS: Mapping[str, Body] = {
     ),
     "not_credible": read({"suction_pressure": 130, "suction_line_temperature": 52}, {"refrigerant": "R-22"}),
     "not_credible.unit_of_pressures": read({"suction_pressure": 8}, R410A, "metric"),
-    "not_credible.unit_of_lines": read(
+    "not_credible.unit_of_lines": read({"suction_pressure": 118, "suction_line_temperature": 16}, R410A),
+    "temperatures_in_another_unit.several": read(
         {"suction_pressure": 124, "suction_line_temperature": 13, "liquid_line_temperature": 36}, R410A
     ),
+    "temperatures_in_another_unit.one": read({"return_air_dry_bulb": 76, "supply_air_dry_bulb": 14}),
+    "reading_not_possible": read({"airflow": 34}, {"rated": {"cooling_capacity": 36000}}),
     "unit_slip_suspected.unit_of_pressures": read({"suction_pressure": 8.14}, R410A),
     "unit_slip_suspected.unit_of_lines": read({"suction_pressure": 92, "suction_line_temperature": 6}, R410A),
     "saturation_given_twice": read({"suction_pressure": 118, "suction_saturation_temperature": 40}, R410A),
