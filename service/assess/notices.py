@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -94,11 +94,12 @@ def named(*readings: str) -> str:
 @dataclass(frozen=True, slots=True)
 class Case:
     """What a check looks at: the request, the visit's draws, the derived draws, and the leaves that
-    these come from."""
+    each, and all, of these come from."""
 
     request: AssessmentRequest
     visit: DrawnVisit
     derived: Values
+    depends: Mapping[str, Sequence[str]]
     used: Collection[str]
 
     @property
@@ -128,7 +129,8 @@ class Case:
 def case_of(derived: Derived) -> Case:
     """What the checks look at in a visit."""
     computed = derived.computed
-    return Case(derived.request, derived.visit, computed.shown, computed.dependence.leaves)
+    on = computed.dependence
+    return Case(derived.request, derived.visit, computed.shown, on.depends, on.leaves)
 
 
 def share(truths: NDArray[np.bool_]) -> float:

@@ -7,6 +7,7 @@ Impossible readings are refused by :mod:`service.intake`; improbable ones are as
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from service.assess import air, before_charge, electrical, heating, log_checks, 
 from service.assess.notices import Case, Notice, named, notice, readings_behind, share
 from service.assess.pressures import pressures_in_another_unit, read_twice
 from service.derive.computation import Computed
+from service.derive.derivations import QUANTITIES
 from service.intake.paths import READING
 from service.physics.charge_targets import target_superheat_is_in_table
 from service.reference.capacity_control import HIGHEST_SPEED, PARTLY_SETTLED
@@ -34,6 +36,7 @@ from service.reference.conditions import (
 )
 from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.notices import EXPLAINS, ORDERS, Weight
+from service.reference.physical_bounds import PHYSICAL_BOUNDS
 from service.reference.settling import JUST_STARTED
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
@@ -217,6 +220,31 @@ def _left_out(case: Case) -> Iterator[Notice]:
             yield notice("temperatures_in_another_unit.one", one.readings, **said)
 
 
+def _value_not_possible(case: Case) -> Iterator[Notice]:
+    """Derived values outside what is possible at all."""
+    for name, row in PHYSICAL_BOUNDS.items():
+        draws = case.derived.get(name)
+        if draws is None or row.low <= draws[0] <= row.high or np.isnan(draws[0]):
+            continue
+        over = draws[0] > row.high
+        if share(draws[1:] > row.high if over else draws[1:] < row.low) <= row.shown:
+            continue
+        kind, label = QUANTITIES[name].kind, QUANTITIES[name].label
+        readings = [leaf.removeprefix(READING) for leaf in case.depends[name] if leaf.startswith(READING)]
+        found = notice(
+            "value_not_possible",
+            readings,
+            quantities=(name, *row.also),
+            quantity=label,
+            value=case.say(kind, float(draws[0])),
+            side="above" if over else "below",
+            bound=case.say(kind, row.high if over else row.low),
+            why=row.why,
+            behind=named(*readings),
+        )
+        yield replace(found, source=row.source)
+
+
 def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
     for one in case.visit.unsteady:
         symbol = system_unit(one.kind, case.visit.system)
@@ -241,6 +269,7 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _no_current,
     _gauges_zeroed,
     _left_out,
+    _value_not_possible,
     _scatter_of_repeats,
     *mistaken.CHECKS,
     *pressures.CHECKS,
@@ -257,7 +286,14 @@ def check(case: Case) -> list[Notice]:
     """Everything noticed, weightiest first, without what another notice explains."""
     notices = [notice for one in CHECKS for notice in one(case)]
     explained = {code for n in notices for code in EXPLAINS.get(n.code, ())}
-    return by_weight([notice for notice in notices if notice.code not in explained])
+    misread = {name for one in to_settle(notices) for name in one.readings}
+    return by_weight(
+        [
+            one
+            for one in notices
+            if one.code not in explained and not (one.quantities and misread.intersection(one.readings))
+        ]
+    )
 
 
 def by_weight(notices: list[Notice]) -> list[Notice]:

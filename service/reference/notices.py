@@ -1195,6 +1195,13 @@ _ROWS = (
         settle="Read the {reading} again, and check the unit that the instrument shows.",
     ),
     NoticeRow(
+        "value_not_possible",
+        "reservation",
+        "{quantity} comes out as {value}, {side} {bound}, which is impossible: {why}. Check the {behind}, "
+        "and whether the unit had settled. Limits on it were not applied.",
+        "credible_readings",
+    ),
+    NoticeRow(
         "little_subcooling",
         "note",
         "Subcooling is {value}. With so little, the liquid line may carry vapour, which no thermometer shows: the "

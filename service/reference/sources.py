@@ -808,6 +808,9 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "What readings can be on a comfort system of its rating that runs, in bad condition too",
             "practice",
         ),
+        "second_law": Source(
+            "Second law of thermodynamics: adiabatic compression takes at least the isentropic work", "definition"
+        ),
     }
 )
 

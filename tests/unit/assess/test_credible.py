@@ -233,3 +233,47 @@ def test_temperatures_in_celsius_make_no_claim_of_mode(assessed: Any) -> None:  
     assert not codes & {"heating_suspected", "outdoor_air_too_cold", "discharge_under_condensing"}
     judged = {row["quantity"] for row in answer["findings"] if row["grade"] != "not_assessed"}
     assert not judged - {"high_side_pressure_absolute"}
+
+
+SETTLING = COOLING | {
+    "suction_pressure": 125,
+    "liquid_pressure": 352,
+    "suction_line_temperature": 60,
+    "discharge_line_temperature": 140,
+}
+CAPACITOR = {"capacitor_voltage": {"compressor": 3.7}, "compressor_start_winding_current": 5.6}
+
+
+@pytest.mark.parametrize(
+    ("readings", "impossible", "limited", "named"),
+    [
+        # Isentropic work is the least (second law): a compressor's efficiency is under 1.
+        (SETTLING, "compressor_isentropic_efficiency", "compressor_isentropic_efficiency", "discharge line"),
+        # Outlet air as if all heat were taken out twice: no unit doubles its rating.
+        (
+            {n: v for n, v in COOLING.items() if "pressure" not in n}
+            | {"airflow": 2300, "supply_air_dry_bulb": 52, "supply_air_wet_bulb": 51},
+            "cooling_capacity_share_of_rating",
+            "cooling_capacity_share_of_rating",
+            "airflow",
+        ),
+        # A hundred times the marking: kilovolts or a decimal point.
+        (CAPACITOR, "compressor_run_capacitance_deviation", "compressor_run_capacitance", "capacitor voltage"),
+    ],
+)
+def test_an_impossible_value_is_not_graded(
+    assessed: Any,  # noqa: ANN401
+    readings: Body,
+    impossible: str,
+    limited: str,
+    named: str,
+) -> None:
+    plate = {"voltage": 230, "frequency": 60, "capacitors": {"compressor": {"microfarads": 45}}}
+    answer = assessed(visit(readings, nameplate=plate).model_dump(mode="json", exclude_unset=True))
+    assert impossible in answer["derived"]
+    sentences = [n["sentence"] for n in answer["usability"]["notices"] if n["code"] == "value_not_possible"]
+    assert any(named in sentence for sentence in sentences), sentences
+    findings = [row for row in answer["findings"] if row["quantity"] == limited]
+    assert findings
+    assert {row["grade"] for row in findings} == {"not_assessed"}
+    assert all("impossible" in row["sentence"] for row in findings)

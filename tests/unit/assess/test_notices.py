@@ -190,6 +190,15 @@ VISITS: Mapping[str, Body] = {
         {"suction_pressure": 124, "suction_line_temperature": 13, "liquid_line_temperature": 36}, R410A
     ),
     "temperatures_in_another_unit.one": read({"return_air_dry_bulb": 76, "supply_air_dry_bulb": 14}),
+    "value_not_possible": read(
+        {
+            "suction_pressure": 125,
+            "liquid_pressure": 352,
+            "suction_line_temperature": 60,
+            "discharge_line_temperature": 140,
+        },
+        R410A,
+    ),
     "reading_not_possible": read({"airflow": 34}, {"rated": {"cooling_capacity": 36000}}),
     "unit_slip_suspected.unit_of_pressures": read({"suction_pressure": 8.14}, R410A),
     "unit_slip_suspected.unit_of_lines": read({"suction_pressure": 92, "suction_line_temperature": 6}, R410A),
