@@ -82,6 +82,7 @@ def draw(visits: Sequence[Visit], assumed: Sequence[str]) -> Drawn:
                 visit.logged,
                 visit.minutes_running,
                 visit.left_out,
+                visit.table_disputed,
                 MappingProxyType(values),
                 Inputs(of_all, scales[place]),
             )

@@ -14,6 +14,7 @@ from service.faults.verdict import Verdict, direct_groups, settled_first, verdic
 from service.faults.weighing import Case, Cycle, NotAssessed
 from service.reference.faults import FAULTS, LOOK_ALIKE, SUSPECTED, TELLS_OF_COST
 from service.reference.faults_by_mode import IN_MODE
+from service.reference.healthy_units import EFFICIENCY_OF_THE_TABLE
 from service.uncertainty.mixture import Normals
 from service.words import diagnosis as words
 from service.words.diagnosis import DiagnosisFacts
@@ -146,7 +147,8 @@ def _nearest(left: Posterior) -> str | None:
 
 def _basis(expected: Expectation) -> str:
     """What a healthy unit is known from, as the sentences say it."""
-    by_table = expected.basis == "rating" and expected.of_the_table()
+    columns = frozenset(expected.columns_of_table())
+    by_table = expected.basis == "rating" and any(needed <= columns for needed in EFFICIENCY_OF_THE_TABLE)
     return "table" if by_table else expected.basis
 
 

@@ -13,7 +13,7 @@ from service.intake.kit import Kit, kit_of
 from service.intake.leaves import Leaves
 from service.intake.logged import LoggedRun
 from service.intake.refusals import Refusal, pointer
-from service.intake.visit import LeftOut, PresumedPlate, Scatter, UsedInstrument, Visit
+from service.intake.visit import Disputed, LeftOut, PresumedPlate, Scatter, UsedInstrument, Visit
 from service.reference.capacity_control import Running
 from service.reference.refrigerants import Refrigerant
 from service.reference.units import OTHER_TEMPERATURE, conversion, system_unit
@@ -46,6 +46,7 @@ class Entry:
     unsteady: list[Scatter] = field(default_factory=list)
     logged: LoggedRun | None = None
     left_out: list[LeftOut] = field(default_factory=list)
+    table_disputed: tuple[Disputed, ...] = ()
     refusals: list[Refusal] = field(default_factory=list)
 
     @classmethod
@@ -79,6 +80,7 @@ class Entry:
             self.logged,
             self.minutes_running,
             tuple(self.left_out),
+            self.table_disputed,
         )
 
     @property

@@ -54,6 +54,14 @@ class Scatter:
     repeatability: float
 
 
+class Disputed(NamedTuple):
+    """A column of the maker's table that is far from the rating at its conditions [SI]."""
+
+    column: str
+    printed: float
+    rated: float
+
+
 class LeftOut(NamedTuple):
     """Readings that cannot be right and were left out, ``value`` [SI] of the first.
 
@@ -86,7 +94,8 @@ class Visit:
     that an answer's ``from`` shows.  ``variables`` are the independent random variables in use,
     ``leaf_variables`` their positions by leaf, ``sensors`` those of shared calibration errors.  ``table_gap``
     is why the maker's table was not used, at least in part.  ``logged`` is what its log says, ``minutes_running`` how
-    long the unit had run, as stated or as the log shows.  ``left_out`` are readings that cannot be right.
+    long the unit had run, as stated or as the log shows.  ``left_out`` are readings that cannot be right,
+    ``table_disputed`` what of the maker's table contradicts the rating, so that none was used.
     """
 
     system: str
@@ -110,6 +119,7 @@ class Visit:
     logged: LoggedRun | None
     minutes_running: float | None
     left_out: tuple[LeftOut, ...]
+    table_disputed: tuple[Disputed, ...]
 
     @property
     def given(self) -> frozenset[str]:

@@ -135,7 +135,8 @@ WINDOWS: Mapping[str, tuple[WindowRow, ...]] = MappingProxyType(
             _degf("suction_line_temperature", (-25.0, 70.0), (-60.0, 200.0)),
             _degf("vapour_line_temperature", (95.0, 220.0), (75.0, 280.0)),
             _degf("liquid_line_temperature", (60.0, 120.0), (40.0, 145.0)),
-            _degf("discharge_line_temperature", (110.0, 260.0), (85.0, 320.0)),
+            # Makers print discharge lines below the condensing temperature in the cold (source ``cold_discharge``).
+            _degf("discharge_line_temperature", (60.0, 260.0), (50.0, 320.0)),
             _degf("suction_saturation_temperature", (-30.0, 58.0), (-60.0, 120.0)),
             _degf("liquid_saturation_temperature", (75.0, 135.0), (55.0, 165.0)),
             WindowRow("suction_line_temperature", (-2.0, 28.0), CREDIBLE_IN_HEATING["superheat"], "evaporating"),
@@ -152,7 +153,7 @@ WINDOWS: Mapping[str, tuple[WindowRow, ...]] = MappingProxyType(
                 CREDIBLE_IN_HEATING["evaporating_temperature_under_outdoor_air"],
                 "evaporating",
             ),
-            WindowRow("discharge_line_temperature", (3.0, 60.0), (-8.0, 100.0), "condensing"),
+            WindowRow("discharge_line_temperature", (-15.0, 60.0), (-25.0, 100.0), "condensing"),
             WindowRow("supply_air_dry_bulb", (0.0, 35.0), (-8.0, 80.0), "return_air_dry_bulb"),
         ),
     }

@@ -1071,7 +1071,7 @@ _ROWS = (
     NoticeRow(
         "performance_table_used",
         "note",
-        "The maker's performance table was used: its {columns} under these conditions replace the usual values for "
+        "The maker's performance table was used under these conditions for {columns}, in place of the usual values for "
         "such units.",
         "performance_table",
     ),
@@ -1193,6 +1193,16 @@ _ROWS = (
         "the number, its unit and the instrument.",
         "credible_readings",
         settle="Read the {reading} again, and check the unit that the instrument shows.",
+    ),
+    NoticeRow(
+        "performance_table_disputed",
+        "disqualifying",
+        "The maker's performance table contradicts the rating under its conditions: {items}. Is the table of this "
+        "outdoor unit with this indoor coil, and are its units right? The table was not used. Capacity and efficiency "
+        "limits were not applied.",
+        "performance_table",
+        ("performance", "efficiency"),
+        settle="Compare the model numbers of the outdoor unit and the indoor coil with the table and with the rating.",
     ),
     NoticeRow(
         "value_not_possible",

@@ -286,3 +286,8 @@ def about(kind: str, bounds: tuple[float, float], value: float, system: str) -> 
 def cause_of(meant: str, hint: str) -> str:
     """What may have gone wrong with a reading: the unit meant, else the usual cause."""
     return f"It would be possible in {meant}. " if meant else f"{hint} " if hint else ""
+
+
+def disputed(column: str, kind: str, printed: float, rated: float, system: str) -> str:
+    """A value of the maker's table next to the rating's [SI]."""
+    return f"{column} {phrase(kind, printed, system)} in the table, {phrase(kind, rated, system)} rated"

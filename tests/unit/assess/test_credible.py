@@ -277,3 +277,37 @@ def test_an_impossible_value_is_not_graded(
     assert findings
     assert {row["grade"] for row in findings} == {"not_assessed"}
     assert all("impossible" in row["sentence"] for row in findings)
+
+
+def table(capacity: float, power: float) -> list[Body]:
+    """A maker's table about 95 °F; capacity falls by 4 to 5 % for 10 °F (common practice, no source)."""
+    return [
+        {"outdoor_air_dry_bulb": at, "return_air_wet_bulb": 67, "capacity": share * capacity, "power": power / share}
+        for at, share in ((85, 1.05), (95, 1.0), (105, 0.95))
+    ]
+
+
+@pytest.mark.parametrize(
+    ("capacity", "power", "disputed"),
+    [
+        (36000, 3077, []),
+        (34200, 3000, []),  # net of the blower's heat
+        (24000, 3070, ["capacity"]),  # another unit
+        (36000, 2000, ["power"]),
+    ],
+)
+def test_a_table_that_contradicts_the_rating_is_questioned(
+    assessed: Any,  # noqa: ANN401
+    capacity: float,
+    power: float,
+    disputed: list[str],
+) -> None:
+    """Common practice, no source: a table of the same match repeats the rating at its conditions."""
+    request = visit(COOLING, performance_table=table(capacity, power))
+    assert [one.column for one in take_in(request).table_disputed] == disputed
+    answer = assessed(request.model_dump(mode="json", exclude_unset=True))
+    codes = {one["code"] for one in answer["usability"]["notices"]}
+    assert ("performance_table_disputed" in codes) is bool(disputed)
+    assert ("performance_table_used" in codes) is not bool(disputed)
+    judged = {row["grade"] for row in answer["findings"] if row["quantity"] == "cooling_capacity_share_of_rating"}
+    assert (judged == {"not_assessed"}) is bool(disputed)

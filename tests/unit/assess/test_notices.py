@@ -93,6 +93,7 @@ VISITS: Mapping[str, Body] = {
     "discharge_superheat_in_cold": winter(outdoor_air_dry_bulb=20, outdoor_air_wet_bulb=18),
     "performance_table_not_used": winter(unit={"performance_table": [{**ROW, "mode": "cooling"}]}),
     "speed_over_any": winter({"speed_percent": 150}, {"capacity_control": "variable_speed"}),
+    "performance_table_disputed": winter(unit={"performance_table": [ROW | {"capacity": 20000}]}),
     "performance_table_used": winter(unit={"performance_table": [ROW]}),
     "metering_device_not_given": read({"suction_pressure": 124, "suction_line_temperature": 52}, R410A),
     "sea_level_assumed": read({"liquid_pressure": 350}),

@@ -45,3 +45,11 @@ def test_a_reading_that_was_left_out_comes_first_and_the_rest_is_weighed() -> No
     assert answer["next_steps"][0]["text"].startswith("Read the airflow again")
     assert answer["hypotheses"]
     assert not ON_THE_CIRCUIT & {step["stage"] for step in answer["next_steps"]}
+
+
+def test_a_table_of_subcooling_alone_is_no_measure_of_efficiency() -> None:
+    """It says nothing of capacity, power or pressures."""
+    rows = [{"outdoor_air_dry_bulb": at, "subcooling": degrees} for at, degrees in ((85, 11), (95, 10), (105, 9))]
+    answer = asked({}, performance_table=rows).answer
+    assert answer["expected_by_table"] == ["subcooling"]
+    assert "table" not in answer["sentence"]
