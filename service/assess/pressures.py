@@ -29,6 +29,7 @@ from service.reference.conditions import (
 )
 from service.reference.faults import CONFUSED
 from service.reference.refrigerants import REFRIGERANTS
+from service.reference.settling import JUST_STARTED
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.units import conversion, system_unit
 from service.words.phrases import listed, unit_word
@@ -186,6 +187,9 @@ def _not_credible(case: Case) -> Iterator[Notice]:
         out, slip = _out_of(case, CREDIBLE_IN_HEATING), None
     readings = readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")
     said = {} if slip is None else {"meant": slip.meant, "taken": slip.taken}
+    minutes = case.visit.minutes_running
+    if out and slip is None and minutes is not None and minutes <= JUST_STARTED:
+        return  # what has not settled may be anywhere
     if out:
         kinds = {name: "temperature" if name in CREDIBLE_ALONE else "temperature_difference" for name in out}
         values = " or ".join(item(name, case.say(kinds[name], value)) for name, value in out.items())

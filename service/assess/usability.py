@@ -47,11 +47,13 @@ from service.words.phrases import unit_word
 
 
 def _running_time(case: Case) -> Iterator[Notice]:
-    minutes = case.visit.minutes_running
-    if minutes is None and case.visit.logged is not None:
+    minutes, logged = case.visit.minutes_running, case.visit.logged
+    if minutes is None and logged is not None:
         return  # the log shows how steady its readings were
     if minutes is None:
         yield notice("steady_state_not_shown", ("minutes_running",))
+    elif JUST_STARTED < minutes < RUNNING_MINUTES and logged is not None and logged.has_settled:
+        yield notice("log_settled_early", ("minutes_running",), minutes=f"{round(minutes, 1):g}")
     elif minutes < RUNNING_MINUTES:
         early = "still_settling.early" if minutes < NEARLY_SETTLED_MINUTES else "still_settling.late"
         yield notice(

@@ -154,7 +154,7 @@ def _basis(expected: Expectation) -> str:
 
 def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) -> DiagnosisFacts:
     """What the sentences of the diagnosis depend on; ``stage`` is the one about a stage that was not stated."""
-    judged, cycle = decision.verdict, case.cycle
+    judged, cycle, logged = decision.verdict, case.cycle, case.visit.visit.logged
     return DiagnosisFacts(
         verdict=judged.name,
         chances=decision.chances,
@@ -173,6 +173,6 @@ def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) 
         next_reading=next_reading,
         stage=stage,
         device=case.visit.unit.device,
-        minutes=case.visit.visit.minutes_running,
+        minutes=None if logged is not None and logged.has_settled else case.visit.visit.minutes_running,
         misread=" ".join(one.sentence for one in case.settle if one.weight != "disqualifying"),
     )

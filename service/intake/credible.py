@@ -16,6 +16,7 @@ from service.intake.entry import Entry
 from service.intake.paths import CURVES, READING, SITE_PRESSURE
 from service.intake.visit import LeftOut
 from service.reference.credible import ALIKE, BOUNDS, FEWEST_IMPOSSIBLE, FEWEST_UNUSUAL, WINDOWS, Window
+from service.reference.settling import JUST_STARTED
 from service.reference.units import KINDS, OTHER_TEMPERATURE, conversion, system_unit
 
 _MODES = ("cooling", "heating")
@@ -101,6 +102,7 @@ def _in_another_unit(entry: Entry) -> Iterator[LeftOut]:
     mode = entry.request.unit.mode
     judged = {row.name for rows in WINDOWS.values() for row in rows if not row.lower}
     read = {name: value for name, value in entry.readings.items() if name in judged}
+    settled = _settled(entry)
     if not read or not _outside(read, mode).usual:
         return  # as nearly always
     turned = {name: _turned(value, _taken(entry, name)) for name, value in read.items()}
@@ -110,13 +112,28 @@ def _in_another_unit(entry: Entry) -> Iterator[LeftOut]:
     # Readings of the other mode are not in another unit.
     likely = min((mode, *_MODES), key=lambda one: _outside(as_taken, one).usual)
     for names in _candidates(read):
+        whole = 1 < len(names) == len(read)
+        if not whole and not settled.issuperset(names):
+            continue  # the start explains what a part of the readings shows
         others = read | {name: turned[name] for name in names}
         there = others | _saturation_of(others, known)
-        whole = 1 < len(names) == len(read)
         if _make_sense(as_taken, there, stated) if whole else _fit(as_taken, there, names, likely):
             taken = _taken(entry, names[0])
             yield LeftOut(names, read[names[0]], taken, OTHER_TEMPERATURE[taken])
             return
+
+
+def _settled(entry: Entry) -> frozenset[str]:
+    """Readings that the start of the unit no longer makes unlike the others."""
+    minutes = entry.minutes_running
+    if minutes is not None and minutes <= JUST_STARTED:
+        return frozenset()
+    logged = {} if entry.logged is None else entry.logged.readings
+    return frozenset(
+        name
+        for name in entry.readings
+        if name not in logged or ((own := logged[name].settled) is not None and own.settled_from is not None)
+    )
 
 
 def _make_sense(as_taken: Mapping[str, float], there: Mapping[str, float], modes: Iterable[str]) -> bool:

@@ -1090,6 +1090,13 @@ _ROWS = (
         "log_practice",
     ),
     NoticeRow(
+        "log_settled_early",
+        "note",
+        "The log shows steady readings after {minutes} minutes. The published procedure asks for "
+        f"{RUNNING_MINUTES:.0f}.",
+        "log_practice",
+    ),
+    NoticeRow(
         "log_not_settled",
         "reservation",
         "At the end of the log {readings} had not clearly settled. The settled values were extrapolated, and the bands "

@@ -136,7 +136,7 @@ def main_uncertainty(shares: Mapping[str, float]) -> str:
 def contributor(owner: str) -> str:
     """What contributes to an uncertainty: an instrument of the kit in quotes, all else in words."""
     if owner == SETTLING:
-        return "settling after the start"
+        return "reading before the unit had settled"
     if owner.startswith("assumed:"):
         return "the assumed " + owner.removeprefix("assumed:").replace("_", " ")
     if owner.startswith("assumption: "):

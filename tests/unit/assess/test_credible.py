@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from schemas.assessments import AssessmentRequest
+from service.assess.examination import derive_visit
 from service.intake.refusals import RefusedError
 from service.intake.take_in import take_in
 
@@ -311,3 +312,12 @@ def test_a_table_that_contradicts_the_rating_is_questioned(
     assert ("performance_table_used" in codes) is not bool(disputed)
     judged = {row["grade"] for row in answer["findings"] if row["quantity"] == "cooling_capacity_share_of_rating"}
     assert (judged == {"not_assessed"}) is bool(disputed)
+
+
+def test_swapped_clamps_are_left_out_of_comparisons() -> None:
+    """What depends on either line says nothing of a change."""
+    swapped = {"suction_line_temperature": 100.5, "liquid_line_temperature": 56.0}
+    assert not derive_visit(visit(COOLING)).doubted
+    doubted = derive_visit(visit(COOLING | swapped)).doubted
+    assert {"superheat", "subcooling", "compressor_isentropic_efficiency"} <= doubted
+    assert not {"evaporating_temperature", "temperature_split"} & doubted
