@@ -105,21 +105,22 @@ def _in_another_unit(entry: Entry) -> Iterator[LeftOut]:
     settled = _settled(entry)
     if not read or not _outside(read, mode).usual:
         return  # as nearly always
-    turned = {name: _turned(value, _taken(entry, name)) for name, value in read.items()}
+    taken = {name: unit for name in read if (unit := _taken(entry, name)) in OTHER_TEMPERATURE}
+    turned = {name: _turned(read[name], unit) for name, unit in taken.items()}
     known = _saturation(entry)
     stated = (mode,) if "mode" in entry.request.unit.model_fields_set else _MODES
     as_taken = read | _saturation_of(read, known)
     # Readings of the other mode are not in another unit.
     likely = min((mode, *_MODES), key=lambda one: _outside(as_taken, one).usual)
-    for names in _candidates(read):
+    for names in _candidates(turned):
         whole = 1 < len(names) == len(read)
         if not whole and not settled.issuperset(names):
             continue  # the start explains what a part of the readings shows
         others = read | {name: turned[name] for name in names}
         there = others | _saturation_of(others, known)
         if _make_sense(as_taken, there, stated) if whole else _fit(as_taken, there, names, likely):
-            taken = _taken(entry, names[0])
-            yield LeftOut(names, read[names[0]], taken, OTHER_TEMPERATURE[taken])
+            unit = taken[names[0]]
+            yield LeftOut(names, read[names[0]], unit, OTHER_TEMPERATURE[unit])
             return
 
 
@@ -154,7 +155,8 @@ def _fit(as_taken: Mapping[str, float], there: Mapping[str, float], names: tuple
 
 def _candidates(read: Mapping[str, float]) -> Iterator[tuple[str, ...]]:
     """Sets of readings that one mistake would move: all, those of one instrument, each."""
-    yield tuple(read)
+    if read:
+        yield tuple(read)
     for alike in ALIKE:
         names = tuple(name for name in read if name in alike)
         if 1 < len(names) < len(read):

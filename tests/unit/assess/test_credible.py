@@ -113,6 +113,12 @@ def test_one_instrument_set_to_celsius_is_recognised() -> None:
     assert set(names) == set(clamps)
 
 
+def test_a_temperature_in_kelvin_is_in_no_other_unit() -> None:
+    air = {"return_air_dry_bulb": 80.0, "outdoor_air_dry_bulb": {"value": 308, "unit": "K"}}
+    assert left_out(visit(air | {"supply_air_dry_bulb": 59.5})) == []
+    assert left_out(visit(air | {"supply_air_dry_bulb": 15.3})) == [(("supply_air_dry_bulb",), "degC")]
+
+
 def test_fahrenheit_in_a_metric_request_is_recognised_or_refused_with_its_unit() -> None:
     lines = {n: v for n, v in COOLING.items() if n.endswith(("line_temperature", "pressure"))}
     lines |= {"suction_pressure": 903, "liquid_pressure": 2523}
