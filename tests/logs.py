@@ -102,6 +102,8 @@ def troubled() -> dict[str, dict[str, Any]]:
     times, values = readings(5)
     found["log_not_settled"] = log(times, values, "unknown")
 
+    found["log_settled_early"] = log(*readings(13))
+
     times, values = readings(25)
     values["outdoor_air_dry_bulb"] += (times - times[-1]) / 60.0
     found["log_not_steady"] = log(times, values)

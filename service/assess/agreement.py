@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import erfc, sqrt
 from typing import Any, Literal
@@ -77,20 +77,24 @@ def answer(
     summary: Summary,
     positions: dict[str, int],
     beside: Beside | None,
+    in_doubt: Collection[str] = (),
 ) -> tuple[Reconciliation, Notice | None]:
     """The reconciliation, and a notice where the balances do not agree.
 
-    ``beside`` are the statistics of the values that they changed, as read.
+    ``beside`` are the statistics of the values that they changed, as read; ``in_doubt`` are readings that are not what
+    they are called, which explain a disagreement before any other does.
     """
     visit, outcome = computed.visit, computed.outcome
     if outcome is None:
         return _not_testable(), None
-    suspects = [] if outcome.consistent else _suspects(visit, computed, outcome)
+    leaves = computed.leaves_of_balances(outcome)
+    known = [name for name in in_doubt if READING + name in leaves]
+    suspects = [] if outcome.consistent or known else _suspects(visit, computed, outcome)
     without = None
     if suspects and suspects[0].name.startswith(READING):
         without = compute(visit, computed.given - {suspects[0].name}, computed.unit)
     found = outcome.balances
-    sentence = _sentence(visit, outcome, suspects)
+    sentence = _sentence(visit, outcome, suspects, known)
     names = _changed(computed, summary, positions)
     readings = list(outcome.readings)
     body: Reconciliation = {
@@ -254,11 +258,13 @@ def _explained(visit: Visit, one: Candidate) -> str:
     )
 
 
-def _sentence(visit: DrawnVisit, outcome: Outcome, suspects: list[Candidate]) -> str:
+def _sentence(visit: DrawnVisit, outcome: Outcome, suspects: list[Candidate], known: Sequence[str]) -> str:
     found = outcome.balances
     if outcome.consistent:
         return words.balances_hold(found.degrees, found.probability)
     text = words.balances_fail(found.degrees, found.probability, outcome.widened if outcome.applied else None)
+    if known:
+        return f"{text} {words.known_suspects(known)}"
     if not suspects:
         return f"{text} {words.NO_SUSPECT}"
     first = suspects[0]

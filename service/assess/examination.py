@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from schemas.assessments import AssessmentRequest
-from service.assess import agreement, findings, mistaken
+from service.assess import agreement, findings, mistaken, pressures
 from service.assess.notices import case_of
 from service.derive.examined import (
     Derived,
@@ -161,7 +161,9 @@ def derive_visit(
 
 def _with_doubts(derived: Derived) -> Derived:
     of_others: frozenset[str] = NOT_OF_ONE_CIRCUIT if derived.unit.circuits > 1 else frozenset()
-    return replace(derived, doubted=mistaken.doubted(case_of(derived)) | of_others)
+    case = case_of(derived)
+    swapped = [name for one in pressures.swapped_clamps(case) for name in one.readings]
+    return replace(derived, doubted=mistaken.doubted(case) | derived.computed.doubted_with(swapped) | of_others)
 
 
 def with_statistics(derived: Derived) -> Assessed:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schemas.assessments import Finding, Limit
+from service.assess.notices import Notice
 from service.derive.derivations import QUANTITIES, UnitKind
 from service.derive.shares import Shares
 from service.intake.paths import CURVES, RATED
@@ -36,6 +37,7 @@ from service.uncertainty.conformity import (
 )
 from service.uncertainty.propagation import Summary
 from service.words import assessment as words
+from service.words.phrases import first_sentence
 
 FloatArray = NDArray[np.float64]
 
@@ -66,6 +68,19 @@ class Known:
     def nominal(self, name: str) -> float:
         """A value without its draws."""
         return float(self.summary.value[self.rows[name]])
+
+
+@dataclass(frozen=True, slots=True)
+class Stopped:
+    """What keeps limits from being applied, by their group and by their quantity."""
+
+    groups: Mapping[str, Notice]
+    quantities: Mapping[str, Notice]
+
+    def by(self, row: LimitRow) -> Notice | None:
+        """What stops a limit; None where nothing does.  Some protect people and machine whatever is doubted."""
+        found = self.groups.get(row.group)
+        return self.quantities.get(row.quantity) if found is None and row.group != "unstopped" else found
 
 
 class Judged(NamedTuple):
@@ -120,7 +135,7 @@ def judge(
     visit: Visit,
     known: Known,
     absent: Container[str],
-    stopped: Container[str],
+    stopped: Stopped,
     unmet: Mapping[str, str],
 ) -> list[Judged]:
     """Every limit that concerns a visit held against it, most pressing first.
@@ -136,13 +151,13 @@ def judge(
     absent
         Quantities that could not be derived, though the answer mentions them.
     stopped
-        Groups of limits that usability keeps from being applied.
+        What keeps limits from being applied.
     unmet
         Groups of limits of which a condition of the published procedure is not met, with that condition.
     """
     rows = [row for row in _rows_for(unit) if row.quantity in known.rows or row.quantity in absent]
     bounds = {row.id: bounds_of(row, visit) for row in rows if row.quantity in known.rows}
-    applied = [(row, found) for row in rows if (found := bounds.get(row.id)) is not None and row.group not in stopped]
+    applied = [(row, found) for row in rows if (found := bounds.get(row.id)) is not None and stopped.by(row) is None]
     held = {row.id: graded(row, limits, known.within[row.id], known, _condition(row, unmet)) for row, limits in applied}
     judged = [held.get(row.id) or Judged(row, bounds=bounds.get(row.id)) for row in rows]
     return sorted(judged, key=lambda one: one.order)
@@ -223,13 +238,13 @@ def worded(
     visit: Visit,
     known: Known,
     absent: Mapping[str, str],
-    stopped: Mapping[str, str],
+    stopped: Stopped,
     shares: Shares,
 ) -> list[Finding]:
     """The findings as an answer shows them, each with its sentence.
 
-    ``absent`` and ``stopped`` are those of :func:`judge`, with the reason of each; ``shares`` say
-    what contributes to the uncertainty.
+    ``absent`` and ``stopped`` are those of :func:`judge`, the first with reasons; ``shares`` say what contributes to
+    the uncertainty.
     """
     return [_finding(one, visit, known, absent, stopped, shares) for one in judged]
 
@@ -346,7 +361,7 @@ def _finding(
     visit: Visit,
     known: Known,
     absent: Mapping[str, str],
-    stopped: Mapping[str, str],
+    stopped: Stopped,
     shares: Shares,
 ) -> Finding:
     row, quantity = one.row, QUANTITIES[one.row.quantity]
@@ -389,14 +404,17 @@ def _reason(
     visit: Visit,
     known: Known,
     absent: Mapping[str, str],
-    stopped: Mapping[str, str],
+    stopped: Stopped,
 ) -> str:
     """Why a limit was not applied."""
     if one.row.quantity not in known.rows:
         return absent[one.row.quantity]
     if one.bounds is None:
         return words.no_limit(_missing_bound(one.row, visit))
-    return stopped[one.row.group]
+    by = stopped.by(one.row)
+    assert by is not None
+    # Its first sentence is the reason; the rest says what to do, and which limits were left out.
+    return first_sentence(by.sentence)
 
 
 def _on_target(nominal: float, width_of_band: float, lower: float | None, upper: float | None) -> bool:

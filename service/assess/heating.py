@@ -26,6 +26,7 @@ from service.reference.conditions import (
     SHOWN,
     WARM_FOR_HEATING,
 )
+from service.words import assessment as words
 from service.words.phrases import listed
 
 
@@ -162,6 +163,11 @@ def _table(case: Case) -> Iterator[Notice]:
     gap = case.visit.table_gap
     if gap is not None:
         yield notice("performance_table_not_used", gap=gap)
+    disputed = case.visit.table_disputed
+    if disputed:
+        system = case.visit.system
+        items = [words.disputed(one.column, COLUMNS[one.column], one.printed, one.rated, system) for one in disputed]
+        yield notice("performance_table_disputed", items=listed(items))
     columns = [name.replace("_", " ") for name in COLUMNS if TABLE + name in case.visit.leaves]
     if columns:
         yield notice("performance_table_used", columns=listed(columns))

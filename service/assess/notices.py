@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +26,8 @@ class Notice:
     """One thing noticed; ``stops`` are the groups of limits that it keeps from being applied, ``unmet`` those that
     are applied though a ``condition`` of their procedure is not met.
 
-    ``words`` are its sentence, or a function that makes it where that costs more than writing numbers.
+    ``words`` are its sentence, or a function that makes it where that costs more than writing numbers.  ``settle`` is
+    what to do first where its readings are not what they are called, ``quantities`` what else is not judged.
     """
 
     code: str
@@ -37,6 +38,8 @@ class Notice:
     stops: tuple[str, ...] = ()
     unmet: tuple[str, ...] = ()
     condition: str = ""
+    settle: str = ""
+    quantities: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
@@ -51,12 +54,13 @@ def notice(
     /,
     *,
     stops: Iterable[str] = (),
+    quantities: Iterable[str] = (),
     **said: str,
 ) -> Notice:
     """The notice of a row, with the values that its text names, as they are written.
 
     ``values`` makes them instead, once the notice is worded, where that costs more than writing numbers.  ``stops``
-    are groups of limits that depend on the visit, in addition to those of the row.
+    are groups of limits that depend on the visit, in addition to those of the row; ``quantities`` are not judged.
     """
     row = NOTICES[name]
 
@@ -72,6 +76,8 @@ def notice(
         (*row.stops, *stops),
         row.unmet,
         row.condition.format_map(said),
+        row.settle.format_map(said),
+        tuple(quantities),
     )
 
 
@@ -88,11 +94,12 @@ def named(*readings: str) -> str:
 @dataclass(frozen=True, slots=True)
 class Case:
     """What a check looks at: the request, the visit's draws, the derived draws, and the leaves that
-    these come from."""
+    each, and all, of these come from."""
 
     request: AssessmentRequest
     visit: DrawnVisit
     derived: Values
+    depends: Mapping[str, Sequence[str]]
     used: Collection[str]
 
     @property
@@ -122,7 +129,8 @@ class Case:
 def case_of(derived: Derived) -> Case:
     """What the checks look at in a visit."""
     computed = derived.computed
-    return Case(derived.request, derived.visit, computed.shown, computed.dependence.leaves)
+    on = computed.dependence
+    return Case(derived.request, derived.visit, computed.shown, on.depends, on.leaves)
 
 
 def share(truths: NDArray[np.bool_]) -> float:

@@ -21,7 +21,7 @@ from schemas.assessments import Assessment, AssessmentRequest, DerivedValue, Ins
 from schemas.details import Grades
 from service.assess import agreement, cautions, findings, log, usability
 from service.assess.examination import Assessed, examine
-from service.assess.findings import Known
+from service.assess.findings import Known, Stopped
 from service.assess.lacking import Lacking, lacking, proposals
 from service.assess.notices import Notice, case_of
 from service.derive.computation import (
@@ -64,8 +64,10 @@ def report(examined: Assessed) -> Assessment:
     """The answer about one visit."""
     request, visit, computed = examined.request, examined.visit, examined.computed
     positions = {name: position for position, name in enumerate(examined.names)}
-    reconciliation, disagreement = agreement.answer(computed, examined.summary, positions, examined.beside)
-    judged = _judged(examined, disagreement)
+    notices = usability.check(case_of(examined))
+    in_doubt = [name for one in usability.to_settle(notices) for name in one.readings]
+    reconciliation, disagreement = agreement.answer(computed, examined.summary, positions, examined.beside, in_doubt)
+    judged = _judged(examined, notices, disagreement)
     numbers = examined.numbers
     origins = _origins(
         computed.given,
@@ -86,7 +88,7 @@ def report(examined: Assessed) -> Assessment:
             visit,
             judged.known,
             judged.lacking.reasons,
-            usability.stopped(judged.notices),
+            judged.stopped,
             examined.shares,
         ),
         "cautions": [cautions.caution_answer(row) for row in judged.cautions],
@@ -116,7 +118,7 @@ def grades(examined: Assessed) -> Grades:
     The same as :func:`service.assess.grades.grades_of` of :func:`report`, made without any text.
     """
     outcome = examined.computed.outcome
-    judged = _judged(examined, agreement.disagreement(outcome))
+    judged = _judged(examined, usability.check(case_of(examined)), agreement.disagreement(outcome))
     numbers = examined.numbers
     settles = log.settles_in(examined.visit)
     return {
@@ -161,16 +163,16 @@ class _Judged:
     findings: list[findings.Judged]
     cautions: list[CautionRow]
     lacking: Lacking
+    stopped: Stopped
 
 
-def _judged(examined: Assessed, disagreement: Notice | None) -> _Judged:
+def _judged(examined: Assessed, notices: list[Notice], disagreement: Notice | None) -> _Judged:
     request, visit, unit, computed = (
         examined.request,
         examined.visit,
         examined.unit,
         examined.computed,
     )
-    notices = usability.check(case_of(examined))
     if disagreement is not None:
         notices = usability.by_weight([*notices, disagreement])
     lack = lacking(
@@ -180,12 +182,14 @@ def _judged(examined: Assessed, disagreement: Notice | None) -> _Judged:
         frozenset(computed.shown),
     )
     known = Known(examined.kept, examined.conformity, examined.summary)
+    stopped = Stopped(usability.stopping(notices), usability.not_judged(notices, computed))
     return _Judged(
         notices,
         known,
-        findings.judge(unit, visit, known, lack.reasons, usability.stopping(notices), usability.unmet(notices)),
+        findings.judge(unit, visit, known, lack.reasons, stopped, usability.unmet(notices)),
         cautions.raised(request, visit, computed.shown),
         lack,
+        stopped,
     )
 
 

@@ -29,6 +29,7 @@ from service.reference.conditions import (
 )
 from service.reference.faults import CONFUSED
 from service.reference.refrigerants import REFRIGERANTS
+from service.reference.settling import JUST_STARTED
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.units import conversion, system_unit
 from service.words.phrases import listed, unit_word
@@ -51,7 +52,8 @@ def _all_fit(values: Mapping[str, float]) -> bool:
     return bool(values) and all(isfinite(v) and _within(name, v) for name, v in values.items())
 
 
-def _swapped_clamps(case: Case) -> Iterator[Notice]:
+def swapped_clamps(case: Case) -> Iterator[Notice]:
+    """Line clamps the wrong way round, where the readings make sense only if swapped."""
     if case.request.unit.mode != "cooling":
         return
     suction, liquid = (case.draws(f"{side}_line_temperature") for side in ("suction", "liquid"))
@@ -185,6 +187,9 @@ def _not_credible(case: Case) -> Iterator[Notice]:
         out, slip = _out_of(case, CREDIBLE_IN_HEATING), None
     readings = readings_behind(case, "suction_pressure_absolute", "high_side_pressure_absolute")
     said = {} if slip is None else {"meant": slip.meant, "taken": slip.taken}
+    minutes = case.visit.minutes_running
+    if out and slip is None and minutes is not None and minutes <= JUST_STARTED:
+        return  # what has not settled may be anywhere
     if out:
         kinds = {name: "temperature" if name in CREDIBLE_ALONE else "temperature_difference" for name in out}
         values = " or ".join(item(name, case.say(kinds[name], value)) for name, value in out.items())
@@ -333,7 +338,7 @@ def _cause_of_disagreement(case: Case, side: str, read: float) -> tuple[str, dic
 
 CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _not_credible,
-    _swapped_clamps,
+    swapped_clamps,
     _wrong_refrigerant,
     _pressure_against_saturation,
 )

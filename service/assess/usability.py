@@ -7,13 +7,17 @@ Impossible readings are refused by :mod:`service.intake`; improbable ones are as
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from schemas.assessments import SettlesIn, Usability, UsabilityGrade
+from schemas.readings import READINGS
 from service.assess import air, before_charge, electrical, heating, log_checks, mistaken, pressures
 from service.assess.notices import Case, Notice, named, notice, readings_behind, share
 from service.assess.pressures import pressures_in_another_unit, read_twice
+from service.derive.computation import Computed
+from service.derive.derivations import QUANTITIES
 from service.intake.paths import READING
 from service.physics.charge_targets import target_superheat_is_in_table
 from service.reference.capacity_control import HIGHEST_SPEED, PARTLY_SETTLED
@@ -32,20 +36,24 @@ from service.reference.conditions import (
 )
 from service.reference.metering_devices import FIXED_DEVICES
 from service.reference.notices import EXPLAINS, ORDERS, Weight
+from service.reference.physical_bounds import PHYSICAL_BOUNDS
 from service.reference.settling import JUST_STARTED
 from service.reference.sources import source
 from service.reference.units import conversion, system_unit
-from service.words.phrases import first_sentence, unit_word
+from service.words import assessment as words
+from service.words.phrases import unit_word
 
 # ---------------------------------------------------------------- improbable
 
 
 def _running_time(case: Case) -> Iterator[Notice]:
-    minutes = case.visit.minutes_running
-    if minutes is None and case.visit.logged is not None:
+    minutes, logged = case.visit.minutes_running, case.visit.logged
+    if minutes is None and logged is not None:
         return  # the log shows how steady its readings were
     if minutes is None:
         yield notice("steady_state_not_shown", ("minutes_running",))
+    elif JUST_STARTED < minutes < RUNNING_MINUTES and logged is not None and logged.has_settled:
+        yield notice("log_settled_early", ("minutes_running",), minutes=f"{round(minutes, 1):g}")
     elif minutes < RUNNING_MINUTES:
         early = "still_settling.early" if minutes < NEARLY_SETTLED_MINUTES else "still_settling.late"
         yield notice(
@@ -195,6 +203,50 @@ def _gauges_zeroed(case: Case) -> Iterator[Notice]:
         yield notice("gauge_not_zeroed", touched, instrument=name)
 
 
+def _left_out(case: Case) -> Iterator[Notice]:
+    """Readings that cannot be right, which the intake left out."""
+    for one in case.visit.left_out:
+        name, taken, meant = one.readings[0], unit_word(one.taken), unit_word(one.meant or "")
+        kind = READINGS[name].kind
+        value = f"{conversion(kind, one.taken).from_si(one.value):.4g} {taken}"
+        if one.row is not None:
+            on = words.with_the(one.of, one.row.kind, case.visit.system)
+            bounds = words.about(kind, one.bounds, one.value, case.visit.system)
+            said = {"reading": named(name), "value": value, "on": on, "bounds": bounds}
+            yield notice("reading_not_possible", one.readings, **said, cause=words.cause_of(meant, one.row.hint))
+        elif len(one.readings) > 1:
+            names = named(*one.readings)
+            yield notice("temperatures_in_another_unit.several", one.readings, readings=names, taken=taken, meant=meant)
+        else:
+            said = {"reading": named(name), "value": value, "meant": meant}
+            yield notice("temperatures_in_another_unit.one", one.readings, **said)
+
+
+def _value_not_possible(case: Case) -> Iterator[Notice]:
+    """Derived values outside what is possible at all."""
+    for name, row in PHYSICAL_BOUNDS.items():
+        draws = case.derived.get(name)
+        if draws is None or row.low <= draws[0] <= row.high or np.isnan(draws[0]):
+            continue
+        over = draws[0] > row.high
+        if share(draws[1:] > row.high if over else draws[1:] < row.low) <= row.shown:
+            continue
+        kind, label = QUANTITIES[name].kind, QUANTITIES[name].label
+        readings = [leaf.removeprefix(READING) for leaf in case.depends[name] if leaf.startswith(READING)]
+        found = notice(
+            "value_not_possible",
+            readings,
+            quantities=(name, *row.also),
+            quantity=label,
+            value=case.say(kind, float(draws[0])),
+            side="above" if over else "below",
+            bound=case.say(kind, row.high if over else row.low),
+            why=row.why,
+            behind=named(*readings),
+        )
+        yield replace(found, source=row.source)
+
+
 def _scatter_of_repeats(case: Case) -> Iterator[Notice]:
     for one in case.visit.unsteady:
         symbol = system_unit(one.kind, case.visit.system)
@@ -218,6 +270,8 @@ CHECKS: tuple[Callable[[Case], Iterator[Notice]], ...] = (
     _orders,
     _no_current,
     _gauges_zeroed,
+    _left_out,
+    _value_not_possible,
     _scatter_of_repeats,
     *mistaken.CHECKS,
     *pressures.CHECKS,
@@ -234,7 +288,14 @@ def check(case: Case) -> list[Notice]:
     """Everything noticed, weightiest first, without what another notice explains."""
     notices = [notice for one in CHECKS for notice in one(case)]
     explained = {code for n in notices for code in EXPLAINS.get(n.code, ())}
-    return by_weight([notice for notice in notices if notice.code not in explained])
+    misread = {name for one in to_settle(notices) for name in one.readings}
+    return by_weight(
+        [
+            one
+            for one in notices
+            if one.code not in explained and not (one.quantities and misread.intersection(one.readings))
+        ]
+    )
 
 
 def by_weight(notices: list[Notice]) -> list[Notice]:
@@ -262,10 +323,19 @@ def _stopped_with(stops: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def stopped(notices: list[Notice]) -> dict[str, str]:
-    """Groups of limits that may not be applied, with the reason."""
-    # Its first sentence is the reason; the rest says what to do, and which limits were left out.
-    return {group: first_sentence(notice.sentence) for group, notice in stopping(notices).items()}
+def not_judged(notices: list[Notice], computed: Computed) -> dict[str, Notice]:
+    """Quantities that are not judged, each with the weightiest notice that says why: those that depend on readings
+    that are not what they are called, and those that no physics allows."""
+    return {
+        name: one
+        for one in reversed(notices)
+        for name in (*one.quantities, *(computed.follow_from(one.readings) if one.settle else ()))
+    }
+
+
+def to_settle(notices: list[Notice]) -> list[Notice]:
+    """What has to be settled first, as its readings are not what they are called."""
+    return [one for one in notices if one.settle]
 
 
 def unmet(notices: list[Notice]) -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -99,6 +99,15 @@ class Computed:
         """The quantities that the balances changed."""
         applied = self.outcome is not None and self.outcome.applied
         return self.concerned if applied else frozenset()
+
+    def follow_from(self, readings: Collection[str]) -> frozenset[str]:
+        """The quantities that depend on any of some readings."""
+        leaves = {READING + name for name in readings}
+        return frozenset(name for name, own in self.dependence.depends.items() if not leaves.isdisjoint(own))
+
+    def doubted_with(self, readings: Collection[str]) -> frozenset[str]:
+        """Readings, as paths, and the quantities that depend on them: none of them is what it is called."""
+        return self.follow_from(readings) | {READING + name for name in readings} if readings else frozenset()
 
     def leaves_of_balances(self, outcome: Outcome) -> tuple[str, ...]:
         """The leaves behind the balances, each once."""

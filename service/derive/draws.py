@@ -81,6 +81,8 @@ def draw(visits: Sequence[Visit], assumed: Sequence[str]) -> Drawn:
                 visit.unsteady,
                 visit.logged,
                 visit.minutes_running,
+                visit.left_out,
+                visit.table_disputed,
                 MappingProxyType(values),
                 Inputs(of_all, scales[place]),
             )

@@ -14,6 +14,7 @@ from service.faults.verdict import Verdict, direct_groups, settled_first, verdic
 from service.faults.weighing import Case, Cycle, NotAssessed
 from service.reference.faults import FAULTS, LOOK_ALIKE, SUSPECTED, TELLS_OF_COST
 from service.reference.faults_by_mode import IN_MODE
+from service.reference.healthy_units import EFFICIENCY_OF_THE_TABLE
 from service.uncertainty.mixture import Normals, find_quantiles
 from service.words import diagnosis as words
 from service.words.diagnosis import DiagnosisFacts
@@ -147,13 +148,14 @@ def _nearest(left: Posterior) -> str | None:
 
 def _basis(expected: Expectation) -> str:
     """What a healthy unit is known from, as the sentences say it."""
-    by_table = expected.basis == "rating" and expected.of_the_table()
+    columns = frozenset(expected.columns_of_table())
+    by_table = expected.basis == "rating" and any(needed <= columns for needed in EFFICIENCY_OF_THE_TABLE)
     return "table" if by_table else expected.basis
 
 
 def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) -> DiagnosisFacts:
     """What the sentences of the diagnosis depend on; ``stage`` is the one about a stage that was not stated."""
-    judged, cycle = decision.verdict, case.cycle
+    judged, cycle, logged = decision.verdict, case.cycle, case.visit.visit.logged
     return DiagnosisFacts(
         verdict=judged.name,
         chances=decision.chances,
@@ -172,5 +174,6 @@ def facts(case: Case, decision: Decision, stage: str, next_reading: str | None) 
         next_reading=next_reading,
         stage=stage,
         device=case.visit.unit.device,
-        minutes=case.visit.visit.minutes_running,
+        minutes=None if logged is not None and logged.has_settled else case.visit.visit.minutes_running,
+        misread=" ".join(one.sentence for one in case.settle if one.weight != "disqualifying"),
     )

@@ -76,6 +76,7 @@ def diagnosing(request: DiagnosisRequest) -> Asking[Diagnosed]:
         healthy=said.verdict == "healthy",
         settling=_limited_by_the_start(case.visit),
         chart=case.charge_by_table,
+        settle=[one.settle for one in case.settle],
     )
     answer: Diagnosis = {
         "units": request.units,

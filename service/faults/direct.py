@@ -56,7 +56,7 @@ def direct(visit: Examined, noticed: Container[str]) -> list[Direct]:
     others = [_cool_return_air(visit), _fan(visit)]
     if not stalled and "not_pumping_suspected" in noticed:
         others.append(_not_pumping(visit))
-    if "nearly_empty_suspected" in noticed:
+    if "nearly_empty_suspected" in noticed and "evaporating_temperature" not in visit.doubted:
         others.append(_nearly_empty(visit))
     return found + [one for one in others if one is not None]
 
@@ -89,7 +89,7 @@ def _fan(visit: Examined) -> Direct | None:
         return None
     system = visit.visit.system
     name = "condensing_temperature_over_ambient"
-    place = visit.kept.get(name)
+    place = None if name in visit.doubted else visit.kept.get(name)
     over = None if place is None else float(visit.summary.value[place])
     usual = _usual_over_ambient(visit)
     hot = ""
@@ -119,7 +119,8 @@ def _nearly_empty(visit: Examined) -> Direct:
 def _not_pumping(visit: Examined) -> Direct | None:
     """Pressures that hardly differ while the compressor runs; those the wrong way round are swapped
     gauges."""
-    place = visit.kept.get("compression_ratio")
+    name = "compression_ratio"
+    place = None if name in visit.doubted else visit.kept.get(name)
     if place is None or float(visit.summary.value[place]) < 1.0 / HARDLY_ANY_LIFT:
         return None
     current = visit.kept.get("compressor_current")

@@ -13,6 +13,9 @@ from service.reference.faults import STAGES, SUSPECTED
 from service.reference.faults_by_mode import IN_MODE
 from service.reference.settling import READ_AGAIN
 
+#: Work that a wrong reading must not lead to.
+_ON_THE_CIRCUIT = ("charge", "open_circuit")
+
 
 def next_steps(
     chances: Mapping[str, float],
@@ -22,6 +25,7 @@ def next_steps(
     healthy: bool,
     settling: bool = False,
     chart: bool = False,
+    settle: Sequence[str] = (),
 ) -> list[NextStep]:
     """Steps for all hypotheses worth mentioning: by stage, then by the probability of what they are for.
 
@@ -30,20 +34,21 @@ def next_steps(
     a healthy unit nothing but measuring is left.  What must wait until something else is settled has no step yet.
     ``settling`` is whether what the start had left in the readings limits them most: they are then made again before
     anything else is measured.  ``chart`` is whether the maker's table says what the charge of a healthy unit shows
-    here.
+    here.  ``settle`` is what to do first where readings are not what they are called: the charge is then not
+    touched, and the circuit not opened.
     """
     waits = settled_first(chances)
     rows: dict[str, NextStep] = {}
     order: dict[str, tuple[int, float]] = {}
-    if settling:
+    for text in (*settle, *((READ_AGAIN,) if settling else ())):
         again = [cast(FaultName, name) for name, chance in chances.items() if chance >= SUSPECTED]
-        rows[READ_AGAIN] = {"stage": "measure", "text": READ_AGAIN, "faults": again, "cautions": []}
-        order[READ_AGAIN] = (STAGES.index("measure"), -inf)
+        rows[text] = {"stage": "measure", "text": text, "faults": again, "cautions": []}
+        order[text] = (STAGES.index("measure"), -inf)
     for name, chance in sorted(chances.items(), key=lambda item: -item[1]):
         if name in waits or (chance < SUSPECTED and name not in found):
             continue
         for step in IN_MODE[unit.mode].faults[name].steps:
-            if not step.suits(unit.device, chart=chart):
+            if not step.suits(unit.device, chart=chart) or (settle and step.stage in _ON_THE_CIRCUIT):
                 continue
             if (step.changes and name not in found) or (healthy and step.stage != "measure"):
                 continue

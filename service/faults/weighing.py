@@ -3,8 +3,8 @@ healthy unit; or why the cycle is not assessed."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import log
 from typing import NamedTuple
 
@@ -12,7 +12,9 @@ import numpy as np
 
 from schemas.assessments import Assessment
 from schemas.diagnoses import DiagnosisRequest
+from service.assess import usability
 from service.assess.examination import Assessed, Examination, examined_together
+from service.assess.notices import Notice, case_of
 from service.assess.pipeline import report
 from service.compare.capacity import unsettled_between
 from service.compare.comparison import in_run, unusable, visit_request
@@ -61,12 +63,14 @@ class NotAssessed(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A visit, its assessment, the faults that show in one value by themselves, and its cycle."""
+    """A visit, its assessment, the faults that show in one value by themselves, and its cycle; what has to be settled
+    first, as readings are not what they are called."""
 
     visit: Examined
     assessed: Assessment
     beside: list[Direct]
     cycle: Cycle | NotAssessed
+    settle: Sequence[Notice] = ()
 
     @property
     def faults(self) -> Mapping[str, Fault]:
@@ -90,17 +94,20 @@ def examined(request: DiagnosisRequest) -> Asking[Case]:
     """
     visit, baseline = yield from _runs(request)
     assessed = report(visit)
+    settle = usability.to_settle(usability.check(case_of(visit)))
+    misread = [name for one in settle for name in one.readings]
+    visit = replace(visit, doubted=visit.doubted | visit.computed.doubted_with(misread))
     beside = direct(visit, {row["code"] for row in assessed["usability"]["notices"]})
-    cycle = yield from _weighed(visit, baseline)
+    cycle = yield from _weighed(visit, baseline, settle)
     if isinstance(cycle, Cycle) and _explained(beside) and _unlike_any(cycle.left) > 1.0 - FOUND:
         cycle = NotAssessed("the model of the cycle holds no state so far from a running unit", [])
-    return Case(visit, assessed, beside, cycle)
+    return Case(visit, assessed, beside, cycle, settle)
 
 
-def _weighed(visit: Examined, baseline: Derived | None) -> Asking[Cycle | NotAssessed]:
+def _weighed(visit: Examined, baseline: Derived | None, settle: Sequence[Notice]) -> Asking[Cycle | NotAssessed]:
     """The cycle, with the baseline where it can be used."""
     read = evidence(visit)
-    obstacle = _obstacle(visit, read)
+    obstacle = _obstacle(visit, read, settle)
     if obstacle is not None:
         return obstacle
     before, dropped = None, None
@@ -123,8 +130,11 @@ def _weighed(visit: Examined, baseline: Derived | None) -> Asking[Cycle | NotAss
     return cycle
 
 
-def _obstacle(visit: Examined, read: Evidence) -> NotAssessed | None:
+def _obstacle(visit: Examined, read: Evidence, settle: Sequence[Notice]) -> NotAssessed | None:
     """What keeps the cycle from being assessed; what would help is asked for only where it could."""
+    barred = next((one.sentence for one in settle if one.weight == "disqualifying"), None)
+    if barred is not None:
+        return NotAssessed(barred, [])
     reason = not_possible(visit, read)
     if reason is not None:
         return NotAssessed(reason, _missing(visit, read))

@@ -48,7 +48,10 @@ def impossible_wet_bulb(read: AirRead, pressure: float, system: str, where: str)
     unit = conversion("temperature", symbol)
     if read.wet > read.dry + WET_BULB_EXCESS:
         allowed = f"at most the dry bulb, {unit.from_si(read.dry):.4g} {symbol}"
-        detail, hint = "is above the dry bulb, which is impossible", "Were the two swapped?"
+        detail, hint = (
+            "is above the dry bulb, which is impossible",
+            "Were the two swapped, or is one of them in another unit?",
+        )
     elif (lowest := _lowest_wet_bulb(read, pressure)) is not None:
         allowed = (
             f"{unit.from_si(lowest):.4g} to {unit.from_si(read.dry):.4g} {symbol}: from the wet bulb of "

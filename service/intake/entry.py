@@ -13,10 +13,10 @@ from service.intake.kit import Kit, kit_of
 from service.intake.leaves import Leaves
 from service.intake.logged import LoggedRun
 from service.intake.refusals import Refusal, pointer
-from service.intake.visit import PresumedPlate, Scatter, UsedInstrument, Visit
+from service.intake.visit import Disputed, LeftOut, PresumedPlate, Scatter, UsedInstrument, Visit
 from service.reference.capacity_control import Running
 from service.reference.refrigerants import Refrigerant
-from service.reference.units import conversion, system_unit
+from service.reference.units import OTHER_TEMPERATURE, conversion, system_unit
 from service.uncertainty.low_discrepancy import sample
 
 
@@ -45,6 +45,8 @@ class Entry:
     unzeroed: list[str] = field(default_factory=list)
     unsteady: list[Scatter] = field(default_factory=list)
     logged: LoggedRun | None = None
+    left_out: list[LeftOut] = field(default_factory=list)
+    table_disputed: tuple[Disputed, ...] = ()
     refusals: list[Refusal] = field(default_factory=list)
 
     @classmethod
@@ -77,6 +79,8 @@ class Entry:
             tuple(self.unsteady),
             self.logged,
             self.minutes_running,
+            tuple(self.left_out),
+            self.table_disputed,
         )
 
     @property
@@ -124,7 +128,7 @@ class Entry:
                 display(given) if number is None else number,
                 f"{_end(unit.from_si(low))} to {_end(unit.from_si(high))} {symbol}",
                 f"is {'above' if value > high else 'below'} its possible range",
-                _range_hint(kind, symbol, value, low, unit.from_si(value)),
+                _range_hint(kind, symbol, value, limits, unit.from_si(value)),
             )
         )
         return False
@@ -149,11 +153,16 @@ class Entry:
 _BTU_PER_TON, _MOST_TONS = 12_000, 25.0
 
 
-def _range_hint(kind: str, symbol: str, value: float, low: float, number: float) -> str:
-    """What to do about a value out of range; a capacity of a few units may be one in tons."""
+def _range_hint(kind: str, symbol: str, value: float, limits: tuple[float, float], number: float) -> str:
+    """What to do about a value out of range: a capacity of a few units may be one in tons, a temperature in the other
+    unit."""
+    low, high = limits
     usual = f"Check the number and its unit (taken as {symbol})."
     if kind == "heat_flow" and symbol == "Btu/h" and value < low and 0.0 < number < _MOST_TONS:
         return f"A ton is 12,000 Btu/h: {number:g} tons are {number * _BTU_PER_TON:,.0f} Btu/h. {usual}"
+    other = OTHER_TEMPERATURE.get(symbol)
+    if other is not None and low <= conversion(kind, other).to_si(number) <= high:
+        return f"It would be possible in {other}: give the unit with the value. {usual}"
     return usual
 
 

@@ -32,6 +32,7 @@ from service.uncertainty.error_terms import (
     ErrorTerm,
     SensorErrors,
     reading_terms,
+    resolution_dimension,
 )
 from service.uncertainty.propagation import Variable, variable
 
@@ -139,6 +140,11 @@ class Sensor:
     def terms(self, errors: SensorErrors) -> tuple[ErrorTerm, ...]:
         """The error terms of the mean of repeats with these errors."""
         return reading_terms(errors, self.reading_slot, self.shared_slot, apart=self.apart, scattered=True)
+
+    def settling_term(self, size: float) -> ErrorTerm:
+        """What the start had left in a reading from a log, as a standard deviation: its own, and in the place of the
+        display's rounding, which is part of its scatter."""
+        return ErrorTerm(resolution_dimension(self.reading_slot), "normal", size)
 
 
 #: Names of the types in the order of their table.

@@ -156,6 +156,11 @@ class Leaves:
         self.leaf_variables[leaf] += (position,)
         return error.scale
 
+    def forget(self, leaf: str) -> None:
+        """Take out a leaf; its variables stay, and move nothing."""
+        for table in (self.uncertain, self.depends, self.leaf_variables):
+            table.pop(leaf, None)
+
     def _shared(self, dimension: int, error: Variable) -> int:
         """Position of a sensor's calibration error, which all its readings share."""
         position = self.sensors.setdefault(dimension, len(self.variables))

@@ -20,7 +20,7 @@ from service.intake.kit import Sensor, standard_uncertainty
 from service.intake.log_columns import LogColumn, log_columns
 from service.intake.logged import LoggedReading, LoggedRun
 from service.intake.paths import CURVES, READING, SITE_PRESSURE
-from service.intake.readings import Shown, Taken, dial_slope, enter
+from service.intake.readings import OfLog, Shown, Taken, dial_slope, enter
 from service.intake.refusals import Refusal
 from service.physics.refrigerant import SaturationCurves
 from service.reference.placements import PLACEMENTS
@@ -210,11 +210,15 @@ def _enter(entry: Entry, one: _Taken, settled: SettledSeries) -> None:
     """The settled value as a reading: with its own error, and the one in common with what settles together."""
     spec, step = one.column.spec, STEPS.get(one.column.spec.name)
     common = 0.0 if step is None else settled.extrapolation.common
-    own = sqrt(max(settled.uncertainty**2 - common**2, 0.0))
+    own = max(settled.uncertainty**2 - common**2, 0.0)
+    start = min(max(settled.extrapolation.uncertainty**2 - common**2, 0.0), own)
+    errors = OfLog(sqrt(own - start), sqrt(start))
     number = conversion(spec.kind, system_unit(spec.kind, entry.system)).from_si(settled.value)
     shown = (Shown(settled.value, number, one.column.where),)
     column = _Given(number, one.column.instrument)
-    enter(entry, spec, Taken(settled.value, shown, None, own), column, one.column.where, absolute=one.column.absolute)
+    enter(
+        entry, spec, Taken(settled.value, shown, None, errors), column, one.column.where, absolute=one.column.absolute
+    )
     path = READING + spec.name
     leaf = entry.leaves.uncertain.get(path)
     if leaf is None or step is None or common == 0.0:

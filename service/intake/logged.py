@@ -69,6 +69,12 @@ class LoggedRun:
         return any(run < SHORT_RUN for run in self.runs)
 
     @property
+    def has_settled(self) -> bool:
+        """Whether it shows that all of its readings had settled, however short a time the unit had run."""
+        settles = self.settles_in
+        return settles is not None and settles[0] == 0.0
+
+    @property
     def settles_in(self) -> tuple[float, float, float] | None:
         """Seconds from the end of what is used until the last reading has settled, with a 95 % band."""
         found = [one.settled.settles_in for one in self.readings.values() if one.settled is not None]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -12,10 +12,19 @@ from numpy.typing import NDArray
 
 from schemas.assessments import PerformanceRow
 from service.intake.entry import Entry
-from service.intake.paths import TABLE
+from service.intake.paths import RATED, TABLE
 from service.intake.refusals import Refusal, pointer
+from service.intake.visit import Disputed
+from service.reference.assumptions import TABLE_AGAINST_RATING
 from service.reference.capacity_control import TARGET_RUNNING
 from service.reference.conditions import RATED_CAPACITY_RANGE, RUNNING_POWER_RANGE
+from service.reference.performance_maps import (
+    RATING_A_OUTDOOR,
+    RATING_DRY_BULB,
+    RATING_HEATING_OUTDOOR,
+    RATING_HEATING_RETURN,
+    RATING_WET_BULB,
+)
 from service.reference.site import STANDARD_PRESSURE
 
 FloatArray = NDArray[np.float64]
@@ -116,6 +125,24 @@ def take_performance_table(entry: Entry) -> None:
     rows = entry.request.unit.performance_table
     if rows is None:
         return
+    _refuse_rows(entry, rows)
+    mine = [row for row in rows if _applies(entry, row)]
+    columns = {name: column for name in COLUMNS if (column := _column(entry, mine, name)) is not None}
+    if entry.refusals:
+        return
+    entry.table_disputed = tuple(_disputed(entry, columns))
+    if entry.table_disputed:
+        return
+    gaps = {name: gap for name, column in columns.items() if (gap := _gap(entry, column)) is not None}
+    for name, column in columns.items():
+        if name not in gaps:
+            entry.constant(TABLE + name, column, "unit.performance_table")
+    if gaps or not columns:
+        entry.table_gap = next(iter(gaps.values()), "none of its rows is for the mode and the stage that ran")
+
+
+def _refuse_rows(entry: Entry, rows: list[PerformanceRow]) -> None:
+    """Refuse rows that say nothing of the unit, or what no unit has."""
     for place, row in enumerate(rows):
         if all(getattr(row, name) is None for name in COLUMNS):
             entry.refusals.append(
@@ -132,16 +159,6 @@ def take_performance_table(entry: Entry) -> None:
             if given is not None:
                 where = pointer("unit", "performance_table", str(place), name)
                 entry.inside(entry.to_si(given, COLUMNS[name]), limits, COLUMNS[name], where, given)
-    mine = [row for row in rows if _applies(entry, row)]
-    columns = {name: column for name in COLUMNS if (column := _column(entry, mine, name)) is not None}
-    if entry.refusals:
-        return
-    gaps = {name: gap for name, column in columns.items() if (gap := _gap(entry, column)) is not None}
-    for name, column in columns.items():
-        if name not in gaps:
-            entry.constant(TABLE + name, column, "unit.performance_table")
-    if gaps or not columns:
-        entry.table_gap = next(iter(gaps.values()), "none of its rows is for the mode and the stage that ran")
 
 
 def _applies(entry: Entry, row: PerformanceRow) -> bool:
@@ -216,3 +233,45 @@ def _gap(entry: Entry, column: TableColumn) -> str | None:
         if value is not None and not low - beyond <= value <= high + beyond:
             return f"the {words} is outside the table's range"
     return None
+
+
+#: Conditions of the ratings, by mode [K].
+_RATED_AT: Mapping[str, Mapping[str, float]] = {
+    "cooling": {
+        "outdoor_air_dry_bulb": RATING_A_OUTDOOR,
+        "return_air_dry_bulb": RATING_DRY_BULB,
+        "return_air_wet_bulb": RATING_WET_BULB,
+    },
+    "heating": {"outdoor_air_dry_bulb": RATING_HEATING_OUTDOOR, "return_air_dry_bulb": RATING_HEATING_RETURN},
+}
+
+
+def _disputed(entry: Entry, columns: Mapping[str, TableColumn]) -> Iterator[Disputed]:
+    """Columns that are far from the rating at its conditions."""
+    for name, rated in _rated(entry).items():
+        printed = _at_rating(entry, columns[name]) if name in columns else float("nan")
+        if abs(printed / rated - 1.0) > TABLE_AGAINST_RATING[name]:  # never of not-a-number
+            yield Disputed(name, printed, rated)
+
+
+def _rated(entry: Entry) -> dict[str, float]:
+    """What the rating says of columns of the table [SI]."""
+    cooling = entry.request.unit.mode == "cooling"
+    own = entry.constants
+    capacity = RATED + ("cooling_capacity" if cooling else "heating_capacity")
+    efficiency = RATED + ("eer" if cooling else "heating_cop")
+    if capacity not in own:
+        return {}
+    rated = float(own[capacity])
+    return {"capacity": rated} | ({"power": rated / float(own[efficiency])} if efficiency in own else {})
+
+
+def _at_rating(entry: Entry, column: TableColumn) -> float:
+    """What a column says at the conditions of the rating [SI]; not-a-number where it does not reach them."""
+    at = {name: np.array([value]) for name, value in _RATED_AT[entry.request.unit.mode].items()}
+    if "airflow" in column.axes:
+        rows = column.values_of("airflow")
+        at["airflow"] = np.array([float(entry.constants.get(RATED + "airflow", rows[len(rows) // 2]))])
+    if not set(column.axes) <= at.keys():
+        return float("nan")
+    return float(column.value(at)[0])

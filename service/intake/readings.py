@@ -21,6 +21,7 @@ from service.intake.visit import Scatter, UsedInstrument
 from service.physics.refrigerant import SaturationCurves
 from service.reference.conditions import ZERO_ALLOWANCE
 from service.reference.placements import PLACEMENTS
+from service.reference.settling import SETTLING
 from service.reference.site import STANDARD_PRESSURE
 from service.reference.units import KINDS, conversion, system_unit
 from service.uncertainty.repeats import Repeats, averaged, is_unsteady, repeats_of
@@ -36,14 +37,25 @@ class Shown(NamedTuple):
     where: str
 
 
+class OfLog(NamedTuple):
+    """Standard uncertainties of a settled value: by its scatter and drift, and by what the start had left."""
+
+    scatter: float
+    settling: float
+
+    def times(self, factor: float) -> OfLog:
+        """In another unit."""
+        return OfLog(self.scatter * factor, self.settling * factor)
+
+
 class Taken(NamedTuple):
     """A reading taken once, several times or from a log: its value (the mean, the settled value) in SI and all that
-    was shown; ``logged`` is the standard uncertainty that a log leaves of it."""
+    was shown; ``logged`` is what a log leaves uncertain of it."""
 
     value: float
     shown: tuple[Shown, ...]
     repeats: Repeats | None = None
-    logged: float | None = None
+    logged: OfLog | None = None
 
 
 class Measured(NamedTuple):
@@ -51,7 +63,7 @@ class Measured(NamedTuple):
 
     ``name`` and ``kind`` of the reading, ``measured_as`` what its instrument measures, ``named`` the instrument
     given with it, ``where`` its JSON Pointer; ``repeats`` where it was taken several times, ``place`` where it is not
-    in the table of readings, ``logged`` its standard uncertainty where it comes from a log.
+    in the table of readings, ``logged`` what is uncertain of it where it comes from a log.
     """
 
     name: str
@@ -62,7 +74,7 @@ class Measured(NamedTuple):
     where: str
     repeats: Repeats | None = None
     place: Place | None = None
-    logged: float | None = None
+    logged: OfLog | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,7 +302,7 @@ def _saturation_temperature(entry: Entry, spec: ReadingSpec, taken: Taken, named
     # The gauge's needle scatters in pressure, whatever scale is read.
     repeats = None if taken.repeats is None else repeats_of(pressures[1:].tolist())
     gauge = float(pressures[0]) - STANDARD_PRESSURE
-    logged = None if taken.logged is None else taken.logged * dial_slope(curves, spec.name, taken.value)
+    logged = None if taken.logged is None else taken.logged.times(dial_slope(curves, spec.name, taken.value))
     with_errors(entry, Measured(spec.name, "pressure", "pressure", gauge, named, where, repeats, None, logged))
     leaf = READING + spec.name
     if leaf in entry.leaves.uncertain:
@@ -321,10 +333,13 @@ def with_errors(entry: Entry, measured: Measured, *, leaf: str | None = None, sh
     planned = entry.planned.get(name, 1)
     if logged is not None:
         # What the display rounds is in it.
-        errors = replace(sensor.errors_at(value), repeatability=logged, resolution=0.0)
+        errors = replace(sensor.errors_at(value), repeatability=logged.scatter, resolution=0.0)
         uncertainty = entry.leaves.register(
             leaf, value, sensor.terms(errors), sensor.label, depends, lasting=sensor.lasting
         )
+        if logged.settling > 0.0:
+            added = entry.leaves.also_errs(leaf, [sensor.settling_term(logged.settling)], SETTLING)
+            uncertainty = standard_uncertainty(uncertainty, added)
     elif repeats is None and planned == 1:
         uncertainty = entry.leaves.reads(leaf, value, sensor, depends)
     else:

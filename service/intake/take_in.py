@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 from schemas.assessments import AssessmentRequest
 from service.intake.contradictions import contradictions
+from service.intake.credible import leave_out_impossible
 from service.intake.entry import Entry
 from service.intake.equipment import take_nameplate, take_refrigerant
 from service.intake.kit import SLOTS
@@ -61,6 +62,7 @@ def take_in(
         take_reading(entry, spec, value, where)
     take_log(entry)
     take_nameplate(entry)
+    leave_out_impossible(entry)
     take_auxiliary_heat(entry)
     take_performance_table(entry)
     take_placements(entry)

@@ -10,6 +10,7 @@ from service.intake.leaves import Uncertain
 from service.intake.logged import LoggedRun
 from service.intake.paths import NAMEPLATE
 from service.reference.conditions import DualVoltage
+from service.reference.credible import BoundRow
 from service.reference.refrigerants import Refrigerant
 from service.uncertainty.low_discrepancy import Sample
 from service.uncertainty.propagation import Variable
@@ -53,6 +54,37 @@ class Scatter:
     repeatability: float
 
 
+class Disputed(NamedTuple):
+    """A column of the maker's table that is far from the rating at its conditions [SI]."""
+
+    column: str
+    printed: float
+    rated: float
+
+
+class LeftOut(NamedTuple):
+    """Readings that cannot be right and were left out, ``value`` [SI] of the first.
+
+    ``taken`` is the unit in which they were taken, ``meant`` the one in which they would make sense, None where no unit
+    does.  ``row`` has the bounds of a single reading, which are factors on ``of``, a path of the request with its value
+    [SI], if that is not None.
+    """
+
+    readings: tuple[str, ...]
+    value: float
+    taken: str
+    meant: str | None
+    row: BoundRow | None = None
+    of: tuple[str, float] | None = None
+
+    @property
+    def bounds(self) -> tuple[float, float]:
+        """The bounds of a single reading [SI]."""
+        assert self.row is not None
+        factor = 1.0 if self.of is None else self.of[1]
+        return self.row.low * factor, self.row.high * factor
+
+
 @dataclass(frozen=True, slots=True)
 class Visit:
     """One run of readings in SI, with the structure of its errors.
@@ -62,7 +94,8 @@ class Visit:
     that an answer's ``from`` shows.  ``variables`` are the independent random variables in use,
     ``leaf_variables`` their positions by leaf, ``sensors`` those of shared calibration errors.  ``table_gap``
     is why the maker's table was not used, at least in part.  ``logged`` is what its log says, ``minutes_running`` how
-    long the unit had run, as stated or as the log shows.
+    long the unit had run, as stated or as the log shows.  ``left_out`` are readings that cannot be right,
+    ``table_disputed`` what of the maker's table contradicts the rating, so that none was used.
     """
 
     system: str
@@ -85,6 +118,8 @@ class Visit:
     unsteady: tuple[Scatter, ...]
     logged: LoggedRun | None
     minutes_running: float | None
+    left_out: tuple[LeftOut, ...]
+    table_disputed: tuple[Disputed, ...]
 
     @property
     def given(self) -> frozenset[str]:

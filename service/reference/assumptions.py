@@ -62,6 +62,11 @@ TABLE_SPREAD: Mapping[str, float] = MappingProxyType(
     }
 )
 
+#: How far (as a share) a maker's table may be from the rating of the same unit at the rating conditions: gross and net
+#: capacity, or a coil of the same match, differ by less.  A nameplate's subcooling is not compared: the table replaces
+#: it.  Common practice, no source.
+TABLE_AGAINST_RATING: Mapping[str, float] = MappingProxyType({"capacity": 0.15, "power": 0.30})
+
 _ROWS = (
     Assumption(
         "power_factor_single_phase",

@@ -329,8 +329,8 @@ PLAIN_DIFFERENCE: Mapping[str, float] = MappingProxyType(
     {"outdoor_air_dry_bulb": 5.0, "return_air_wet_bulb": 2.0, "return_air_dry_bulb": 3.0}
 )
 #: Codes of notices about what the unit model holds as a condition: auxiliary heat adds to the air alone, and where its
-#: power is not known the air side is left out.
-HELD_BY_THE_MODEL = ("auxiliary_heat_on",)
+#: power is not known the air side is left out; and about a table, which two runs of one unit do not need.
+HELD_BY_THE_MODEL = ("auxiliary_heat_on", "performance_table_disputed")
 #: Conditions that do not matter in a mode: a coil that heats air takes no moisture out of it.
 NO_CONDITION: Mapping[str, tuple[str, ...]] = MappingProxyType({"heating": ("return_air_wet_bulb",)})
 LARGEST_DIFFERENCE: Mapping[str, float] = MappingProxyType(

@@ -82,6 +82,8 @@ OF_THE_TABLE: Mapping[str, float] = MappingProxyType(
         "discharge_line_temperature": 2.5,
     }
 )
+#: Sets of columns of which one says how efficient a healthy unit is: without it a table is no measure of efficiency.
+EFFICIENCY_OF_THE_TABLE = (frozenset({"capacity", "power"}), frozenset({"suction_pressure", "liquid_pressure"}))
 #: How well the airflow of a healthy unit is known (logarithm) where a table depends on it (common practice, no source).
 AIRFLOW_OF_TABLE = 0.08
 #: The same of a unit as found, which may be far from its table (common practice, no source).

@@ -231,6 +231,10 @@ class NoticeRow:
     ``text`` names in braces the values that a check fills in.  Its first sentence is the reason given for limits
     that were not applied.  Rows of one ``code`` differ in their ``variant``.  ``unmet`` are the groups of limits whose
     published procedure asks for more than was done; they are applied, and ``condition`` is added to each.
+
+    ``settle`` is what to do first where the readings of the notice are not what they are called: taken in another
+    place, unit, mode or refrigerant.  What depends on them is then not judged, and a diagnosis claims no fault of the
+    refrigerant cycle (a reservation: proposes no work on the charge or in the circuit).
     """
 
     code: str
@@ -241,6 +245,7 @@ class NoticeRow:
     variant: str = ""
     unmet: tuple[str, ...] = ()
     condition: str = ""
+    settle: str = ""
 
     @property
     def name(self) -> str:
@@ -314,6 +319,9 @@ _ANOTHER_UNIT = "Were these readings taken in another unit?"
 _PRESSURES = "The pressures would make sense in {meant}, but were taken to be in {taken}."
 _LINES = "The line temperatures would make sense in {meant}, but were taken to be in {taken}."
 _GIVE_UNIT = f"Give the unit with the value. {_CHARGE_NOT_APPLIED}"
+_GIVE_UNITS = "Check in which unit each instrument shows, and give the readings again with their units."
+_STATE_MODE = "Check which mode ran, and set unit.mode. If the mode is right, check where each probe sits."
+_SWAP_PROBES = "Check which probe is in the supply air and which in the return air, then read both again."
 _READ_TWICE = "The {side} pressure corresponds to a saturation temperature of {derived}; {read} was read off the gauge."
 _APART = f"{_READ_TWICE} They differ by more than the instruments explain."
 _PRESSURE_USED = "The pressure was used."
@@ -379,6 +387,7 @@ _ROWS = (
         f"{_CHARGE_NOT_APPLIED}",
         "instrument_class",
         _OF_THE_CYCLE,
+        settle="Zero the gauges open to the air, then read the pressures again.",
     ),
     NoticeRow(
         "scatter_of_repeats",
@@ -499,6 +508,7 @@ _ROWS = (
         "meant? Shade it and read again. Refrigerant, capacity and efficiency limits were not applied.",
         "plausible_windows",
         ("performance", "efficiency", "refrigerant"),
+        settle="Shade the outdoor sensor, read it again, and check which mode ran.",
     ),
     NoticeRow(
         "auxiliary_heat_over_air",
@@ -631,6 +641,7 @@ _ROWS = (
         f"compressor. {_CHARGE_NOT_APPLIED}",
         "signs_of_mode",
         _OF_CHARGE,
+        settle="Clamp the suction line between the reversing valve and the compressor, then read it again.",
     ),
     NoticeRow(
         "suction_gauge_on_vapour_line",
@@ -640,6 +651,7 @@ _ROWS = (
         f"suction pressure at the common suction port. {_CHARGE_NOT_APPLIED}",
         "signs_of_mode",
         _OF_CHARGE,
+        settle="Read the suction pressure at the common suction port, and give the other as the discharge pressure.",
     ),
     NoticeRow(
         "discharge_superheat_in_cold",
@@ -908,6 +920,7 @@ _ROWS = (
         "signs_of_mode",
         (*_OF_THE_CYCLE, "airflow"),
         "mode_given",
+        settle=_STATE_MODE,
     ),
     NoticeRow(
         "heating_suspected",
@@ -917,6 +930,7 @@ _ROWS = (
         "signs_of_mode",
         (*_OF_THE_CYCLE, "airflow"),
         "mode_assumed",
+        settle=_STATE_MODE,
     ),
     NoticeRow(
         "cooling_suspected",
@@ -925,6 +939,7 @@ _ROWS = (
         "cooling. Limits for heating were not applied.",
         "signs_of_mode",
         (*_OF_THE_CYCLE, "airflow"),
+        settle=_STATE_MODE,
     ),
     NoticeRow(
         "air_probes_swapped_suspected",
@@ -935,6 +950,7 @@ _ROWS = (
         "signs_of_mode",
         ("airflow", "performance"),
         "in_cooling",
+        settle=_SWAP_PROBES,
     ),
     NoticeRow(
         "air_probes_swapped_suspected",
@@ -945,6 +961,7 @@ _ROWS = (
         "signs_of_mode",
         ("airflow", "performance"),
         "in_heating",
+        settle=_SWAP_PROBES,
     ),
     # ---------------------------------------------------------------- clamps, refrigerant, units
     NoticeRow(
@@ -954,6 +971,7 @@ _ROWS = (
         "Check the clamps. Charge limits were not applied.",
         "plausible_windows",
         ("charge", "floodback"),
+        settle="Check which clamp is on which line (the large, cold one is the suction line), then read both again.",
     ),
     NoticeRow(
         "wrong_refrigerant_suspected",
@@ -977,6 +995,7 @@ _ROWS = (
         "plausible_windows",
         _OF_THE_CYCLE,
         "implausible",
+        settle="Read the refrigerant off the nameplate, and check the gauge setting. Then read the pressures again.",
     ),
     NoticeRow(
         "not_credible",
@@ -984,6 +1003,7 @@ _ROWS = (
         f"{_NOT_CREDIBLE} {_CHARGE_NOT_APPLIED}",
         "plausible_windows",
         _OF_THE_CYCLE,
+        settle="Check the pressures and temperatures, their units and the refrigerant, then read again.",
     ),
     NoticeRow(
         "not_credible",
@@ -992,6 +1012,7 @@ _ROWS = (
         "plausible_windows",
         _OF_THE_CYCLE,
         "unit_of_pressures",
+        settle=_GIVE_UNITS,
     ),
     NoticeRow(
         "not_credible",
@@ -1000,6 +1021,7 @@ _ROWS = (
         "plausible_windows",
         _OF_THE_CYCLE,
         "unit_of_lines",
+        settle=_GIVE_UNITS,
     ),
     NoticeRow(
         "unit_slip_suspected",
@@ -1008,6 +1030,7 @@ _ROWS = (
         "plausible_windows",
         _OF_THE_CYCLE,
         "unit_of_pressures",
+        settle=_GIVE_UNITS,
     ),
     NoticeRow(
         "unit_slip_suspected",
@@ -1016,6 +1039,7 @@ _ROWS = (
         "plausible_windows",
         _OF_THE_CYCLE,
         "unit_of_lines",
+        settle=_GIVE_UNITS,
     ),
     # ---------------------------------------------------------------- a pressure and its saturation temperature
     NoticeRow(
@@ -1047,7 +1071,7 @@ _ROWS = (
     NoticeRow(
         "performance_table_used",
         "note",
-        "The maker's performance table was used: its {columns} under these conditions replace the usual values for "
+        "The maker's performance table was used under these conditions for {columns}, in place of the usual values for "
         "such units.",
         "performance_table",
     ),
@@ -1063,6 +1087,13 @@ _ROWS = (
         "log_without_running",
         "disqualifying",
         "The log never shows the unit running, so none of its readings was used. Log again while it runs.",
+        "log_practice",
+    ),
+    NoticeRow(
+        "log_settled_early",
+        "note",
+        "The log shows steady readings after {minutes} minutes. The published procedure asks for "
+        f"{RUNNING_MINUTES:.0f}.",
         "log_practice",
     ),
     NoticeRow(
@@ -1142,6 +1173,51 @@ _ROWS = (
         "load.",
         "hunting_valve",
     ),
+    # ---------------------------------------------------------------- readings that were left out
+    NoticeRow(
+        "temperatures_in_another_unit",
+        "disqualifying",
+        "The temperatures make no sense in {taken}, but would make sense in {meant}: {readings}. They were not used. "
+        "Give the unit with each value. Limits that need them were not applied.",
+        "credible_readings",
+        (*_OF_THE_CYCLE, "airflow", "performance"),
+        "several",
+        settle=_GIVE_UNITS,
+    ),
+    NoticeRow(
+        "temperatures_in_another_unit",
+        "reservation",
+        "The {reading} of {value} makes no sense next to the other readings, but would make sense in {meant}. It was "
+        "not used. Give its unit with the value.",
+        "credible_readings",
+        variant="one",
+        settle="Read the {reading} again, and give it with its unit.",
+    ),
+    NoticeRow(
+        "reading_not_possible",
+        "reservation",
+        "The {reading} of {value} cannot be right {on}: it would be {bounds}. {cause}The reading was not used. Check "
+        "the number, its unit and the instrument.",
+        "credible_readings",
+        settle="Read the {reading} again, and check the unit that the instrument shows.",
+    ),
+    NoticeRow(
+        "performance_table_disputed",
+        "disqualifying",
+        "The maker's performance table contradicts the rating under its conditions: {items}. Is the table of this "
+        "outdoor unit with this indoor coil, and are its units right? The table was not used. Capacity and efficiency "
+        "limits were not applied.",
+        "performance_table",
+        ("performance", "efficiency"),
+        settle="Compare the model numbers of the outdoor unit and the indoor coil with the table and with the rating.",
+    ),
+    NoticeRow(
+        "value_not_possible",
+        "reservation",
+        "{quantity} comes out as {value}, {side} {bound}, which is impossible: {why}. Check the {behind}, "
+        "and whether the unit had settled. Limits on it were not applied.",
+        "credible_readings",
+    ),
     NoticeRow(
         "little_subcooling",
         "note",
@@ -1162,6 +1238,11 @@ EXPLAINS: Mapping[str, frozenset[str]] = MappingProxyType(
         "nearly_empty_suspected": frozenset({*_WRONG_TEMPERATURES, "wrong_refrigerant_suspected"}),
         "motor_not_running": frozenset({"no_current"}),
         "log_without_running": frozenset({"nothing_derived"}),
+        # What was left out was given, and its absence is no reason of its own.
+        "temperatures_in_another_unit": frozenset(
+            {"nothing_derived", "test_range_not_shown", "unit_slip_suspected", "readings_not_used"}
+        ),
+        "reading_not_possible": frozenset({"nothing_derived", "readings_not_used"}),
         "unit_is_off": frozenset({"no_current"}),
         "line_clamps_swapped_suspected": frozenset(
             {

@@ -821,6 +821,13 @@ SOURCES: Mapping[str, Source] = MappingProxyType(
             "are taken",
             "practice",
         ),
+        "credible_readings": Source(
+            "What readings can be on a comfort system of its rating that runs, in bad condition too",
+            "practice",
+        ),
+        "second_law": Source(
+            "Second law of thermodynamics: adiabatic compression takes at least the isentropic work", "definition"
+        ),
     }
 )
 

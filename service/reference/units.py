@@ -21,6 +21,9 @@ import numpy as np
 from service.reference.air import DRY_AIR_HEAT
 from service.reference.prepared import prepared_arrays
 
+#: The unit with which one of temperature is mistaken.
+OTHER_TEMPERATURE: Mapping[str, str] = MappingProxyType({"degF": "degC", "degC": "degF"})
+
 
 @dataclass(frozen=True, slots=True)
 class Kind:

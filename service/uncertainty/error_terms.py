@@ -153,6 +153,11 @@ def settling_dimension(slot: int) -> int:
     return _FIRST_SETTLING + slot
 
 
+def resolution_dimension(slot: int) -> int:
+    """Dimension of the error of what a reading's display rounds."""
+    return _place(slot, _FIRST_READING, _FIRST_READINGS, _MORE_READINGS, _PER_READING) + ReadingTerm.RESOLUTION
+
+
 def _place(slot: int, first: int, count: int, more: int, each: int = 1) -> int:
     """The dimension of a slot: of the first so many, or of those that came later."""
     return first + each * slot if slot < count else more + each * (slot - count)

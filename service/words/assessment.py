@@ -12,7 +12,7 @@ from service.reference.assumptions import Assumption
 from service.reference.limits import LimitRow, OfEfficiency
 from service.reference.settling import SETTLING
 from service.reference.units import system_unit
-from service.words.phrases import bare, chance, phrase, spoken, unit_word
+from service.words.phrases import bare, chance, listed, phrase, spoken, unit_word
 
 Bounds = tuple[float | None, float | None]
 
@@ -136,7 +136,7 @@ def main_uncertainty(shares: Mapping[str, float]) -> str:
 def contributor(owner: str) -> str:
     """What contributes to an uncertainty: an instrument of the kit in quotes, all else in words."""
     if owner == SETTLING:
-        return "settling after the start"
+        return "reading before the unit had settled"
     if owner.startswith("assumed:"):
         return "the assumed " + owner.removeprefix("assumed:").replace("_", " ")
     if owner.startswith("assumption: "):
@@ -209,6 +209,11 @@ def first_suspect(name: str) -> str:
     return f"Check the {found} first."
 
 
+def known_suspects(names: Sequence[str]) -> str:
+    """Where readings that are doubted by themselves take part in a disagreement."""
+    return f"Settle the notice on these first: {listed([spoken(f'run.readings.{name}') for name in names])}."
+
+
 def assumption_suspected(row: Assumption, size: float, known: str | None) -> str:
     """That an assumption, not a reading, would explain a disagreement; ``size`` is its correction [SI]."""
     return (
@@ -260,3 +265,29 @@ def balances_fail(count: int, probability: float, widened: float | None) -> str:
 
 def _balances(count: int) -> str:
     return "One independent balance" if count == 1 else f"{count} independent balances"
+
+
+# ---------------------------------------------------------------- readings that cannot be right
+
+
+def with_the(of: tuple[str, float] | None, kind: str, system: str) -> str:
+    """On what unit a reading cannot be right: by a path with its value [SI]."""
+    return "on a unit that runs" if of is None else f"with {spoken(of[0])} of {phrase(kind, of[1], system)}"
+
+
+def about(kind: str, bounds: tuple[float, float], value: float, system: str) -> str:
+    """The bound [SI] that a value is beyond."""
+    low, high = bounds
+    return (
+        f"at least about {phrase(kind, low, system)}" if value < low else f"at most about {phrase(kind, high, system)}"
+    )
+
+
+def cause_of(meant: str, hint: str) -> str:
+    """What may have gone wrong with a reading: the unit meant, else the usual cause."""
+    return f"It would be possible in {meant}. " if meant else f"{hint} " if hint else ""
+
+
+def disputed(column: str, kind: str, printed: float, rated: float, system: str) -> str:
+    """A value of the maker's table next to the rating's [SI]."""
+    return f"{column} {phrase(kind, printed, system)} in the table, {phrase(kind, rated, system)} rated"

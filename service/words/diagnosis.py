@@ -81,7 +81,8 @@ class DiagnosisFacts:
     ``joint`` the probability that any of the faults found is there.  Percentages are against a healthy unit
     in the weather of the visit.  ``culprit`` is the reading (a path), or the refrigerant, that is most
     probably wrong, with its probability.  ``stage`` is the sentence about a stage or speed that was not stated;
-    ``minutes`` are those that the unit had run, None where they are not stated.
+    ``minutes`` are those that the unit had run, None where they are not stated.  ``misread`` is what was said of
+    readings that were left out.
     """
 
     verdict: DiagnosisVerdict
@@ -102,6 +103,7 @@ class DiagnosisFacts:
     stage: str = ""
     device: str | None = None
     minutes: float | None = None
+    misread: str = ""
     found: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -164,7 +166,7 @@ def _surely(probability: float) -> str:
 
 def sentence(facts: DiagnosisFacts) -> str:
     """The whole for a technician: what is known, what it costs or harms, what would settle the rest."""
-    parts = [what(facts), facts.stage, "" if facts.reason else in_one_run(facts.minutes)]
+    parts = [facts.misread, what(facts), facts.stage, "" if facts.reason else in_one_run(facts.minutes)]
     if not facts.reason and facts.verdict != "readings_doubted":
         parts.append(cost(facts))
         if facts.contradicted and facts.capacity is not None and not facts.found:

@@ -29,6 +29,7 @@ from service.reference.cautions import CAUTIONS
 from service.reference.changes import JUDGED
 from service.reference.check_limits import CHECK_LIMITS
 from service.reference.check_notices import CHECK_NOTICES
+from service.reference.credible import BOUNDS
 from service.reference.faults import SYMPTOMS
 from service.reference.faults_by_mode import IN_MODE
 from service.reference.instruments import ASSUMED_TYPE, INSTRUMENT_TYPES
@@ -36,6 +37,7 @@ from service.reference.leak_rates import POTENTIALS, THRESHOLDS
 from service.reference.limits import LIMITS
 from service.reference.line_contents import FLAMMABILITY_LIMITS, ROOM_FORMULAS
 from service.reference.notices import NOTICES, ORDERS
+from service.reference.physical_bounds import PHYSICAL_BOUNDS
 from service.reference.placements import PLACEMENTS, SPOTS
 from service.reference.prepared import ENVIRONMENT_VARIABLE
 from service.reference.ratings import EFFICIENCY_RATINGS
@@ -102,6 +104,7 @@ def test_every_source_exists_and_none_is_idle() -> None:
     used.add(likelihood.SOURCE)
     used |= {row.source for row in (*UNSETTLED.values(), *PARTLY_SETTLED.values())} | {row.source for row in ORDERS}
     used |= {row.source for row in NOTICES.values()}
+    used |= {row.source for row in PHYSICAL_BOUNDS.values()} | {row.source for rows in BOUNDS.values() for row in rows}
     used |= {row.source for row in CHECK_NOTICES.values()} | {row.source for row in CHECK_LIMITS.values()}
     used |= {row.source for row in POTENTIALS} | {row.source for row in THRESHOLDS}
     used |= {row.source for row in ROOM_FORMULAS} | {row.source for row in FLAMMABILITY_LIMITS.values()}

@@ -178,3 +178,22 @@ def test_nothing_has_settled_while_a_reading_drifts(client: TestClient) -> None:
         settles = found["usability"]["settles_in"]
         assert not drifts or settles["seconds"] == settles["band"]["high"] > 0.0
     assert not drifts
+
+
+@pytest.mark.parametrize(("minutes", "most"), [(3, True), (25, False)])
+def test_what_the_start_left_counts_as_settling(client: TestClient, minutes: int, most: bool) -> None:
+    """Of a log far shorter than the unit takes to settle (four minutes and a fast minute) the extrapolation is most of
+    the uncertainty; of one of six time constants next to nothing: exp(-25 / 4) is 0.002."""
+    answer = assessed(client, visit(log(*readings(minutes))))
+    for name in ("superheat", "subcooling", "evaporating_temperature"):
+        share = answer["derived"][name]["variance_shares"].get("settling", 0.0)
+        assert (share > 0.5) if most else (share < 0.05), (name, share)
+
+
+def test_a_log_that_shows_settled_readings_asks_for_no_longer_run(client: TestClient) -> None:
+    """Fifteen minutes are a rule for those who cannot see whether readings settled."""
+    answer = assessed(client, visit(log(*readings(13))))
+    codes = {one["code"] for one in answer["usability"]["notices"]}
+    assert answer["usability"]["settles_in"]["seconds"] == 0.0
+    assert "log_settled_early" in codes
+    assert not codes & {"still_settling", "log_changed"}

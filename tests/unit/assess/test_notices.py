@@ -93,6 +93,7 @@ VISITS: Mapping[str, Body] = {
     "discharge_superheat_in_cold": winter(outdoor_air_dry_bulb=20, outdoor_air_wet_bulb=18),
     "performance_table_not_used": winter(unit={"performance_table": [{**ROW, "mode": "cooling"}]}),
     "speed_over_any": winter({"speed_percent": 150}, {"capacity_control": "variable_speed"}),
+    "performance_table_disputed": winter(unit={"performance_table": [ROW | {"capacity": 20000}]}),
     "performance_table_used": winter(unit={"performance_table": [ROW]}),
     "metering_device_not_given": read({"suction_pressure": 124, "suction_line_temperature": 52}, R410A),
     "sea_level_assumed": read({"liquid_pressure": 350}),
@@ -114,7 +115,7 @@ VISITS: Mapping[str, Body] = {
         {"rated": {"cooling_capacity": 36000}},
     ),
     "humidity_given_twice": read({"return_air_relative_humidity": 50, "return_air_wet_bulb": 63.5}),
-    "humidity_very_low.read": read({"return_air_relative_humidity": 0.52}),
+    "humidity_very_low.read": read({"return_air_relative_humidity": 3}),
     "humidity_very_low.from_wet_bulb": read({"return_air_dry_bulb": 77, "return_air_wet_bulb": 48}),
     "wet_bulb_too_low": read({"return_air_dry_bulb": 77, "return_air_wet_bulb": 46.5}),
     "wet_bulb_and_humidity_disagree": read(
@@ -185,9 +186,21 @@ VISITS: Mapping[str, Body] = {
     ),
     "not_credible": read({"suction_pressure": 130, "suction_line_temperature": 52}, {"refrigerant": "R-22"}),
     "not_credible.unit_of_pressures": read({"suction_pressure": 8}, R410A, "metric"),
-    "not_credible.unit_of_lines": read(
+    "not_credible.unit_of_lines": read({"suction_pressure": 118, "suction_line_temperature": 16}, R410A),
+    "temperatures_in_another_unit.several": read(
         {"suction_pressure": 124, "suction_line_temperature": 13, "liquid_line_temperature": 36}, R410A
     ),
+    "temperatures_in_another_unit.one": read({"return_air_dry_bulb": 76, "supply_air_dry_bulb": 14}),
+    "value_not_possible": read(
+        {
+            "suction_pressure": 125,
+            "liquid_pressure": 352,
+            "suction_line_temperature": 60,
+            "discharge_line_temperature": 140,
+        },
+        R410A,
+    ),
+    "reading_not_possible": read({"airflow": 34}, {"rated": {"cooling_capacity": 36000}}),
     "unit_slip_suspected.unit_of_pressures": read({"suction_pressure": 8.14}, R410A),
     "unit_slip_suspected.unit_of_lines": read({"suction_pressure": 92, "suction_line_temperature": 6}, R410A),
     "saturation_given_twice": read({"suction_pressure": 118, "suction_saturation_temperature": 40}, R410A),
