@@ -536,14 +536,19 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
     TradeWord(("equipment", "system"), ("unit",)),
     # The run and the site.
     TradeWord(("stage",), ("run.stage",)),
-    TradeWord(("compressor speed", "speed"), ("run.speed_percent",)),
+    TradeWord(("compressor speed", "speed"), ("run.speed_percent",), "Of the compressor, in percent of full speed."),
     TradeWord(("mode", "operating mode", "heating mode"), ("unit.mode",)),
     TradeWord(
         ("defrost", "in defrost", "defrost mode"),
         ("run.defrosting", "run.minutes_since_defrost"),
     ),
     TradeWord(("runtime", "run time", "minutes", "run minutes"), ("run.minutes_running",)),
-    TradeWord(("timestamp", "date", "time", "datetime", "date time"), ("run.taken_at",)),
+    TradeWord(
+        ("time",),
+        ("run.taken_at", "run.minutes_running"),
+        "The first is a date and time, the second how long the unit had run.",
+    ),
+    TradeWord(("timestamp", "date", "datetime", "date time"), ("run.taken_at",)),
     TradeWord(
         ("time series", "data log", "logger", "logged readings", "recording", "csv"),
         ("run.log",),

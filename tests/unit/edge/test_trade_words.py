@@ -131,7 +131,7 @@ def test_values_by_the_trade_s_words(given: str, allowed: str, meant: str | None
         (AssessmentRequest, (*READINGS, "discharge_superheat"), "Discharge superheat is derived, not read: give disch"),
         (AssessmentRequest, ("tools",), "Did you mean kit?"),
         (AssessmentRequest, ("unit_system",), "Did you mean units?"),
-        (AssessmentRequest, ("run", "time"), "Did you mean taken_at?"),
+        (AssessmentRequest, ("run", "time"), "Did you mean taken_at or minutes_running?"),
     ],
 )
 def test_a_hint_depends_on_the_place(model: object, where: tuple[str | int, ...], hint: str) -> None:
