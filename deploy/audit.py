@@ -1,18 +1,25 @@
-"""Known vulnerabilities of the locked packages, by an archive of advisories; needs no network.
+"""Known vulnerabilities of the locked packages.
 
-``python -m deploy.audit ARCHIVE [LOCK ...]``: ARCHIVE is a zip of OSV records (https://ossf.github.io/osv-schema/)
-of the ecosystem PyPI, such as ``PyPI/all.zip`` of the public OSV data.  No package carries current ones (safety-db
-ends in 2021): without an archive nothing is audited, and the command says so.
+``python -m deploy.audit [ARCHIVE] [LOCK ...]``: ARCHIVE is a zip of OSV records (https://ossf.github.io/osv-schema/)
+of the ecosystem PyPI, such as ``PyPI/all.zip`` of the public OSV data.  Without one, pip fetches the package that
+``deploy/requirements-advisories.lock`` names: a dated copy of the reviewed GitHub advisories.  It is read as data,
+never installed or run.  What was published after its date is not looked for, and the command says so.
 
-Exit status 0: none known; 1: some; 2: not audited.
+``deploy/allowed_vulnerabilities.toml`` lists what is accepted, each with a reason and a last day.
+
+Exit status 0: none known but those accepted; 1: some; 2: not audited.
 """
 
 from __future__ import annotations
 
 import argparse
+import datetime
 import json
 import re
+import subprocess
 import sys
+import tempfile
+import tomllib
 import zipfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
@@ -23,6 +30,7 @@ from packaging.version import InvalidVersion, Version
 
 _LOCKED = re.compile(r"^([A-Za-z0-9._-]+)(?:\[[^]]*\])?==([^\s;\\]+)", re.MULTILINE)
 _FOLDER = Path(__file__).parent
+_ADVISORIES = _FOLDER / "requirements-advisories.lock"
 
 
 class Known(NamedTuple):
@@ -102,8 +110,55 @@ def records_in(archive: Path) -> Iterator[dict[str, Any]]:
     """The records of an archive."""
     with zipfile.ZipFile(archive) as opened:
         for name in opened.namelist():
-            if name.endswith(".json"):
+            if name.endswith("/db.json"):
+                yield from _reviewed(json.loads(opened.read(name)))
+            elif name.endswith(".json"):
                 yield json.loads(opened.read(name))
+
+
+def _reviewed(packages: Mapping[str, Sequence[Mapping[str, str]]]) -> Iterator[dict[str, Any]]:
+    """The packaged copy of reviewed advisories, as OSV records."""
+    for name, rows in packages.items():
+        for row in rows:
+            affected = {"package": {"ecosystem": "PyPI", "name": name}, **_affected(row["v"])}
+            yield {"id": row["id"], "summary": row["advisory"], "affected": [affected]}
+
+
+#: Comparisons of a range, as OSV events. Any other is an error: an advisory passed over is a silent "none known".
+_EVENTS = {">=": "introduced", "<": "fixed", "<=": "last_affected"}
+
+
+def _affected(text: str) -> dict[str, Any]:
+    """The affected versions, from a range such as ``>=2.0,<2.1``."""
+    parts = [re.fullmatch(r"\s*(==|>=|<=|<)\s*([^\s<>=]+)\s*", part) for part in text.split(",")]
+    if not all(parts):
+        raise ValueError(f"not a range of versions: {text!r}")
+    pairs = [part.groups() for part in parts if part]
+    events = [{_EVENTS[sign]: version} for sign, version in pairs if sign != "=="]
+    if events and not any("introduced" in event for event in events):
+        events.insert(0, {"introduced": "0"})
+    versions = [version for sign, version in pairs if sign == "=="]
+    return {"versions": versions, "ranges": [{"type": "ECOSYSTEM", "events": events}] if events else []}
+
+
+def dated(archive: Path) -> datetime.date:
+    """The day of an archive's newest file."""
+    with zipfile.ZipFile(archive) as opened:
+        return max((datetime.date(*one.date_time[:3]) for one in opened.infolist()), default=datetime.date.min)
+
+
+def fetched(folder: Path) -> Path | None:
+    """The packaged copy of the advisories, by pip and its hash; none where it cannot be had."""
+    command = [sys.executable, "-m", "pip", "download", "-qq", "--disable-pip-version-check", "--no-input", "--no-deps"]
+    command += ["--only-binary=:all:", "--require-hashes", "-d", str(folder), "-r", str(_ADVISORIES)]
+    subprocess.run(command, check=False, capture_output=True)
+    return next(folder.glob("*.whl"), None)
+
+
+def allowed(listed: Path, today: datetime.date) -> set[tuple[str, str]]:
+    """Package and advisory of each vulnerability accepted on this day; one without a reason is not."""
+    rows = tomllib.loads(listed.read_text("utf-8")).get("allowed", ())
+    return {(canonicalize_name(row["package"]), row["id"]) for row in rows if row["reason"] and row["until"] >= today}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -111,29 +166,34 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m deploy.audit", description=(__doc__ or "").split("\n", 1)[0])
     parser.add_argument("archive", nargs="?", type=Path)
     parser.add_argument("locks", nargs="*", type=Path, default=sorted(_FOLDER.glob("requirements*.lock")))
+    parser.add_argument("--allowed", type=Path, default=_FOLDER / "allowed_vulnerabilities.toml")
     given = parser.parse_args(arguments)
-    if given.archive is None or not given.archive.exists():
-        sys.stdout.write("NOT AUDITED: there is no archive of advisories; known vulnerabilities were not looked for.\n")
-        return 2
+    with tempfile.TemporaryDirectory() as folder:
+        archive = given.archive or fetched(Path(folder))
+        if archive is None or not archive.exists():
+            return _not_audited("no archive of advisories could be had")
+        records = list(records_in(archive))
+        day = dated(archive)
+    if not records:
+        return _not_audited(f"{archive.name} holds no record")
     packages = locked(given.locks)
-    read = 0
-
-    def counted() -> Iterator[dict[str, Any]]:
-        nonlocal read
-        for record in records_in(given.archive):
-            read += 1
-            yield record
-
-    found = audit(counted(), packages)
-    if not read:
-        sys.stdout.write(f"NOT AUDITED: {given.archive} holds no record.\n")
-        return 2
+    today = datetime.datetime.now(datetime.UTC).date()
+    accepted = allowed(given.allowed, today)
+    found = audit(records, packages)
+    failed = [row for row in found if (row.package, row.id) not in accepted]
     for row in found:
-        sys.stdout.write(
-            f"{row.package} {row.version}: {row.id} {row.summary} (fixed in {row.fixed or 'no version'})\n"
-        )
-    sys.stdout.write(f"{len(found)} known vulnerabilities of {len(packages)} packages, by {read} advisories.\n")
-    return 1 if found else 0
+        said = f"{row.package} {row.version}: {row.id} {row.summary} (fixed in {row.fixed or 'no version'})"
+        sys.stdout.write(f"{'' if row in failed else 'accepted: '}{said}\n")
+    sys.stdout.write(
+        f"{len(failed)} known vulnerabilities of {len(packages)} packages, by {len(records)} advisories up to {day}.\n"
+        f"NOT AUDITED: what was published in the {(today - day).days} days since.\n"
+    )
+    return int(bool(failed))
+
+
+def _not_audited(why: str) -> int:
+    sys.stdout.write(f"NOT AUDITED: {why}; known vulnerabilities were not looked for.\n")
+    return 2
 
 
 if __name__ == "__main__":

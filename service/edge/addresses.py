@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from functools import cache
 from pathlib import Path
 
 from rapidfuzz.distance import OSA
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from service.reference.trade_words import ADDRESS_WORDS, PAGE_WORDS
+from service.reference.trade_words import ADDRESS_WORDS, CHECK_WORDS, PAGE_WORDS
 
 #: The contract, as committed.
 _OPENAPI = Path(__file__).parents[2] / "schemas" / "openapi.json"
@@ -17,6 +18,7 @@ _OPENAPI = Path(__file__).parents[2] / "schemas" / "openapi.json"
 _PAGES = ("/docs", "/json", "/openapi.json", "/examples")
 #: Letters of a part of an address for each that may be wrong.
 _LETTERS_PER_ERROR = 4
+_WORDS = {**ADDRESS_WORDS, **CHECK_WORDS}
 
 
 class TrailingSlashes:
@@ -44,13 +46,16 @@ def near_address(path: str) -> str | None:
     page = PAGE_WORDS.get(given[-1].lower()) if given else None
     if page is not None:
         return page
-    ranked: list[tuple[int, str]] = []
+    # With another version, behind a prefix, without the version, or with it where there is none.
+    bare = [part for part in given if not re.fullmatch(r"(?i)v\d+|api", part)]
+    written = [list(parts) for parts in dict.fromkeys(map(tuple, (given, ["v1", *bare], bare)))]
+    ranked: set[tuple[int, str]] = set()
     for template in _addresses():
         wanted = template.strip("/").split("/")
-        for parts in (given, ["v1", *given]):
+        for parts in written:
             distance = _distance(parts, wanted)
             if distance is not None:
-                ranked.append((distance, _filled(wanted, parts)))
+                ranked.add((distance, _filled(wanted, parts)))
     least = min(ranked, default=None)
     if least is None or sum(distance == least[0] for distance, _ in ranked) > 1:
         return None
@@ -69,7 +74,7 @@ def _distance(given: list[str], wanted: list[str]) -> int | None:
     total = 0
     for part, name in zip(given, wanted, strict=True):
         word = part.lower()
-        if name.startswith("{") or word == name or ADDRESS_WORDS.get(word) == name:
+        if name.startswith("{") or word == name or _WORDS.get(word) == name:
             continue
         most = len(name) // _LETTERS_PER_ERROR
         distance = OSA.distance(word, name, score_cutoff=most)

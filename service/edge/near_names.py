@@ -12,15 +12,21 @@ from functools import cache, lru_cache
 from typing import Any
 
 from pydantic import TypeAdapter
-from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from schemas.assessments import AssessmentRequest
 from schemas.readings import READING_GROUPS, READINGS
-from service.reference.trade_words import IDLE, MARKS, MEASURED_IN, SPELLED_OUT, TRADE_WORDS, VALUE_WORDS, TradeWord
+from service.reference.trade_words import (
+    ENDINGS,
+    IDLE,
+    MARKS,
+    MEASURED_IN,
+    SPELLED_OUT,
+    TRADE_WORDS,
+    VALUE_WORDS,
+    TradeWord,
+)
 
-#: Least similarity, in percent, at which another value is suggested.
-_SIMILAR = 75
 #: Characters of a refused name that are compared.
 _LONGEST = 80
 #: Letters of a name from which two of them may be wrong, or missing, or exchanged; below, one.
@@ -53,9 +59,12 @@ def meant_by(location: Sequence[object], model: Any) -> str | None:  # noqa: ANN
     name, here = str(last)[:_LONGEST], _names_at(model, above)
     paths = _at_runs(model, place)
     tabulated = any(isinstance(step, int) for step in above) and place[:1] != ("runs",)
-    quantities = () if tabulated else paths
+    # The names of an instrument or a table row are not those of the visit.
+    quantities = () if tabulated or place[:1] == ("kit",) else paths
     phrase = _phrase(name)
-    row, again = _row(phrase), _same_words(phrase, here, quantities, place)
+    row, again = _row_at(phrase, place), _same_words(phrase, here, quantities, place)
+    if row is None and not again:
+        again = _same_words(_phrase(_without_unit(name)), here, quantities, place)
     if row is not None and _is_meant(row, again, place):
         found = _by_trade_word(phrase, row, here, quantities, place)
         if found is not None:
@@ -72,23 +81,28 @@ def meant_by(location: Sequence[object], model: Any) -> str | None:  # noqa: ANN
 def _is_meant(row: TradeWord, again: Sequence[Path], place: Path) -> bool:
     """Whether a row goes before fields of the contract with the same words.
 
-    Not if one is in the same object and the row does not know it; nor, away from readings, with what is derived.
+    Not if one is in the same object and the row does not know it.
     """
     beside = [path[-1] for path in again if path[:-1] == place]
-    if beside:
-        return any(field.rsplit(".", 1)[-1] in beside for field in row.fields)
-    return not (row.derived and again) or _in_a_run(place)
+    return not beside or any(field.rsplit(".", 1)[-1] in beside for field in row.fields)
 
 
 def near_value(given: object, expected: str) -> str | None:
-    """The allowed value most like the one given; ``expected`` holds them in single quotes."""
+    """The allowed values that one may have meant; ``expected`` holds them in single quotes.
+
+    The trade's words come first, then values that hold all its words, then a typing error of one.
+    """
     values = re.findall(r"'([^']+)'", expected)
     if not isinstance(given, str) or not values:
         return None
-    word = VALUE_WORDS.get(given.strip().lower(), given.strip().lower())
-    by_lower = {value.lower(): value for value in values}
-    found = process.extractOne(word.lower(), list(by_lower), score_cutoff=_SIMILAR)
-    return None if found is None else by_lower[str(found[0])]
+    words = re.findall(r"[^\W_]+|°\w", given[:_LONGEST].lower())
+    meant = [value for value in VALUE_WORDS.get(" ".join(words), ()) if value in values]
+    found = meant or [value for value in values if words and set(words) <= set(value.lower().split("_"))]
+    if not found:
+        by_lower = {value.lower(): value for value in values}
+        close = _closest("_".join(words), list(by_lower)) or _closest("".join(words), list(by_lower))
+        found = [by_lower[close]] if close else by_lower.get("_".join(words), "") and [by_lower["_".join(words)]]
+    return _one_of(found) if found and len(found) <= _MOST else None
 
 
 # ---------------------------------------------------------------- words
@@ -113,6 +127,14 @@ def _quantity(phrase: str) -> tuple[str, str] | None:
         if phrase == quantity or phrase.endswith(" " + quantity):
             return phrase.removesuffix(quantity).strip(), quantity
     return None
+
+
+def _row_at(phrase: str, place: Path) -> TradeWord | None:
+    """The row for a phrase at a place: what is derived is meant among readings only, elsewhere a part's own word."""
+    row = _row(phrase)
+    if row is None or not row.derived or _in_a_run(place):
+        return row
+    return _rows().get(" ".join((*place[-1:], phrase)))
 
 
 @cache
@@ -141,9 +163,14 @@ def _marked(fields: Sequence[str], quantity: str) -> bool:
 
 def _by_trade_word(phrase: str, row: TradeWord, here: Sequence[str], paths: Sequence[Path], place: Path) -> str | None:
     """The hint of a row: its fields that the body has, those of the same object first."""
+    if row.instead:
+        return row.instead if any(path[0] in {"run", "runs"} for path in paths) else None
     names = [field.rsplit(".", 1)[-1] for field in row.fields]
     beside = [name for name in names if name in here]
-    known = [_shown(path, place) for field in row.fields for path in _paths_of(field, paths, place)]
+    reached = [path for field in row.fields for path in _paths_of(field, paths, place)]
+    # Those of the same part of the body, if it has any: a name on the plate is no reading.
+    same = [path for path in reached if path[:1] == place[:1]]
+    known = [_shown(path, place) for path in (same if same and not row.derived else reached)]
     if row.derived:
         fields = [*beside, *(shown for shown in known if shown not in beside)][: len(row.fields)]
         listed = " and ".join(filter(None, (", ".join(fields[:-1]), fields[-1]))) if fields else ""
@@ -187,9 +214,15 @@ def _readings_of(phrase: str) -> str | None:
 # ---------------------------------------------------------------- names of the contract
 
 
+def _without_unit(name: str) -> str:
+    """A name without a unit at its end that says too little of what it measures."""
+    shorter, _, last = name.replace("-", "_").rpartition("_")
+    return shorter if last.lower() in ENDINGS else name
+
+
 def _same_words(phrase: str, here: Sequence[str], paths: Sequence[Path], place: Path) -> list[Path]:
-    """Fields whose names are the same words: in the same object, else the nearest elsewhere."""
-    beside = [(*place, name) for name in here if _phrase(name) == phrase]
+    """Fields whose names are the same words, or their plural: in the same object, else the nearest elsewhere."""
+    beside = [(*place, name) for name in here if _phrase(name).removesuffix("s") == phrase.removesuffix("s")]
     elsewhere = [path for path in paths if _phrase(path[-1]) == phrase and path[-2:-1] not in _PARTS]
     return beside or _few(_nearest(elsewhere, place))
 

@@ -21,6 +21,7 @@ from schemas.batches import (
     OTHER_BODY,
     SEVERAL_BODIES,
     SEVERAL_CHECKS,
+    BatchLine,
 )
 from schemas.capacitors import NOT_A_MARKING
 from schemas.pictures import BODY_TAGS, NO_KIND
@@ -270,6 +271,7 @@ def _hinted(error: Mapping[str, Any], where: str, model: Any, hint: str) -> str:
         ) and REPEAT_TAGS.isdisjoint(error["loc"]):
             example = object_with(model, place, given) or example_of(model, place)
             found = example and f"Give {_SHAPES[shape]}, for example {example}."
+            found = (where == "/runs" and _of_other_runs(given)) or found
         case "capacitor_marking":
             found = _MARKINGS[str(context["sections"])]
         case "less_than_equal" if isinstance(given, int | float) and context.get("le") == 1 and given <= 100:
@@ -323,21 +325,35 @@ _SHAPES = {
 }
 
 
+_KINDS_OF_LINES = BatchLine.model_fields.keys() - {"id"}
+_COMPARISON = (
+    "A body with runs.before and runs.after is a comparison: POST /v1/comparisons, or `comparison` in a batch."
+)
+_SERIES = "A body with a list of runs is a series: POST /v1/trends."
+_VISIT = "A body with one run is a visit: POST /v1/assessments or POST /v1/diagnoses, or `assessment` in a batch."
+_ENVELOPE = "Only a line of a batch has `$kind` around it: send what is inside by itself."
+
+
 def _of_another_resource(where: str, given: object, model: Any) -> str | None:  # noqa: ANN401
     """Where to send a body whose runs belong to another resource."""
     takes = () if model is None else fields_at(model, ())
-    if where == "/runs" and "run" in takes and isinstance(given, Mapping) and ("before" in given or "after" in given):
-        return (
-            "A body with runs.before and runs.after is a comparison: POST /v1/comparisons, or `comparison` in a batch."
-        )
-    if where == "/runs" and "run" in takes and isinstance(given, list):
-        return "A body with a list of runs is a series: POST /v1/trends."
-    if where == "/run" and "runs" in takes:
-        return (
-            "Did you mean runs? A body with one run is a visit: POST /v1/assessments or POST /v1/diagnoses, or "
-            "`assessment` in a batch."
-        )
+    kind = where.removeprefix("/")
+    if kind in _KINDS_OF_LINES and kind not in takes and isinstance(given, Mapping):
+        return Template(_ENVELOPE).substitute(kind=kind)
+    if where == "/run" and "run" not in takes:
+        return f"Did you mean runs? {_VISIT}" if "runs" in takes else _VISIT
+    if where in {"/before", "/after"} and "runs" not in takes:
+        return _COMPARISON
+    if where == "/runs":
+        return _of_other_runs(given)
     return None
+
+
+def _of_other_runs(given: object) -> str | None:
+    """What a body is whose runs are not those of this resource; its own are of another shape, or one run."""
+    if isinstance(given, list):
+        return _SERIES
+    return _COMPARISON if isinstance(given, Mapping) and ("before" in given or "after" in given) else None
 
 
 #: The kinds of readings, as an error names them.

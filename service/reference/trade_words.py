@@ -16,13 +16,15 @@ class TradeWord:
     """One meaning.
 
     ``fields`` are what is meant, the usual one first: any of them, or all of them where ``derived`` names a
-    quantity that the service derives from readings.  ``note`` is a sentence that tells them apart.
+    quantity that the service derives from readings.  ``note`` is a sentence that tells them apart.  ``instead``
+    is a sentence that says what takes it where a visit has no such field.
     """
 
     words: tuple[str, ...]
-    fields: tuple[str, ...]
+    fields: tuple[str, ...] = ()
     note: str = ""
     derived: str = ""
+    instead: str = ""
 
 
 #: Abbreviations, spelled out as the rows are.
@@ -89,6 +91,11 @@ MEASURED_IN: Mapping[str, str] = MappingProxyType(
     }
 )
 
+#: Units at the end of a name that do not decide what it measures.
+ENDINGS: frozenset[str] = frozenset(
+    {"pct", "percent", "ft", "feet", "m", "oz", "lb", "kg", "cfm", "min", "mins", "hours", "btuh", "hz"}
+)
+
 #: What each quantity's fields have in their names, which distinguishes a unit from a contradiction.
 MARKS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -135,6 +142,8 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
             "evaporator pressure",
             "back pressure",
             "blue gauge",
+            "lp",
+            "lp gauge",
         ),
         _readings("suction_pressure"),
         _LARGE_LINE,
@@ -149,6 +158,7 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
             "condenser pressure",
             "condensing pressure",
             "red gauge",
+            "hp gauge",
         ),
         _readings("liquid_pressure", "discharge_pressure"),
         _HIGH_SIDE,
@@ -208,30 +218,37 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
             "outdoor ambient",
             "outdoor",
             "condenser entering temperature",
+            "oddb",
         ),
         _readings("outdoor_air_dry_bulb"),
     ),
-    TradeWord(("outdoor wet bulb", "owb", "ambient wet bulb"), _readings("outdoor_air_wet_bulb")),
+    TradeWord(("outdoor wet bulb", "owb", "odwb", "ambient wet bulb"), _readings("outdoor_air_wet_bulb")),
     TradeWord(("outdoor relative humidity", "ambient relative humidity"), _readings("outdoor_air_relative_humidity")),
     TradeWord(
         ("condenser leaving temperature", "outdoor leaving temperature"),
         _readings("condenser_leaving_air_dry_bulb", "outdoor_coil_leaving_air_dry_bulb"),
         "In cooling it is condenser_leaving_air_dry_bulb, in heating outdoor_coil_leaving_air_dry_bulb.",
     ),
-    TradeWord(("rdb", "radb", "return temperature", "return dry bulb"), _readings("return_air_dry_bulb")),
     TradeWord(
-        ("indoor temperature", "indoor dry bulb", "idb"),
+        ("rdb", "radb", "edb", "entering dry bulb", "return temperature", "return dry bulb"),
+        _readings("return_air_dry_bulb"),
+    ),
+    TradeWord(
+        ("indoor temperature", "indoor dry bulb", "idb", "iddb"),
         _readings("return_air_dry_bulb", "room_air_dry_bulb"),
         "return_air_dry_bulb is read where the air enters the indoor coil, room_air_dry_bulb at the return grille.",
     ),
     TradeWord(("room temperature",), _readings("room_air_dry_bulb")),
     TradeWord(
-        ("return wet bulb", "rwb", "rawb", "indoor wet bulb", "iwb", "ewb", "entering wet bulb"),
+        ("return wet bulb", "rwb", "rawb", "indoor wet bulb", "iwb", "idwb", "ewb", "entering wet bulb"),
         _readings("return_air_wet_bulb"),
     ),
     TradeWord(("return relative humidity", "indoor relative humidity"), _readings("return_air_relative_humidity")),
-    TradeWord(("sdb", "sadb", "supply temperature", "supply dry bulb"), _readings("supply_air_dry_bulb")),
-    TradeWord(("swb", "sawb", "supply wet bulb", "leaving wet bulb"), _readings("supply_air_wet_bulb")),
+    TradeWord(
+        ("sdb", "sadb", "ldb", "leaving dry bulb", "supply temperature", "supply dry bulb"),
+        _readings("supply_air_dry_bulb"),
+    ),
+    TradeWord(("swb", "sawb", "lwb", "supply wet bulb", "leaving wet bulb"), _readings("supply_air_wet_bulb")),
     TradeWord(("supply relative humidity",), _readings("supply_air_relative_humidity")),
     TradeWord(
         ("wet bulb",),
@@ -246,12 +263,25 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
         _readings("return_air_relative_humidity", "supply_air_relative_humidity", "outdoor_air_relative_humidity"),
     ),
     TradeWord(
-        ("tesp", "esp", "static", "static pressure", "total static", "total static pressure", "external static"),
+        (
+            "tesp",
+            "esp",
+            "static",
+            "static pressure",
+            "total static",
+            "total static pressure",
+            "external static",
+            "external static pressure",
+        ),
         (*_readings("total_external_static_pressure"), _PLATE + "maximum_external_static_pressure"),
         "One side alone is return_static_pressure or supply_static_pressure.",
     ),
-    TradeWord(("return static",), _readings("return_static_pressure")),
-    TradeWord(("supply static",), _readings("supply_static_pressure")),
+    TradeWord(("return static", "return sp"), _readings("return_static_pressure")),
+    TradeWord(("supply static", "supply sp"), _readings("supply_static_pressure")),
+    TradeWord(
+        ("max static", "maximum static", "max esp", "maximum esp", "max external static", "rated esp"),
+        (_PLATE + "maximum_external_static_pressure",),
+    ),
     TradeWord(("filter drop", "filter dp", "filter static", "filter pressure"), _readings("filter_pressure_drop")),
     TradeWord(("coil drop", "coil dp", "coil static"), _readings("coil_pressure_drop")),
     TradeWord(
@@ -264,6 +294,9 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
             "supply airflow",
             "return airflow",
             "system airflow",
+            "blower cfm",
+            "indoor cfm",
+            "supply cfm",
         ),
         (*_readings("airflow"), _RATED + "airflow"),
     ),
@@ -279,7 +312,7 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
             "compressor draw",
             "compressor amp draw",
         ),
-        _readings("compressor_common_current"),
+        (*_readings("compressor_common_current"), _PLATE + "compressor_rated_load_amps"),
         "On a three-phase unit give compressor_line_currents.",
     ),
     TradeWord(
@@ -305,6 +338,8 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
         ("fan current", "fan motor current", "motor current"),
         _readings("outdoor_fan_current", "indoor_blower_current"),
     ),
+    TradeWord(("fan fla", "condenser fan fla", "outdoor fan fla"), (_PLATE + "outdoor_fan_full_load_amps",)),
+    TradeWord(("blower fla", "indoor blower fla", "indoor fan fla"), (_PLATE + "indoor_blower_full_load_amps",)),
     TradeWord(
         ("condenser fan current", "outdoor fan motor current", "ofm current"),
         _readings("outdoor_fan_current"),
@@ -353,6 +388,9 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
             "capacitor",
             "run capacitor",
             "run cap",
+            "cap uf",
+            "cap mfd",
+            "herm uf",
         ),
         (_PLATE + "capacitors",),
         _CAPACITOR,
@@ -411,6 +449,52 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
         _readings("suction_pressure", "liquid_pressure"),
         derived="The compression ratio",
     ),
+    TradeWord(
+        ("discharge superheat",),
+        _readings("discharge_pressure", "discharge_line_temperature"),
+        derived="Discharge superheat",
+    ),
+    TradeWord(
+        ("condenser td", "condenser split", "condensing over ambient"),
+        _readings("liquid_pressure", "outdoor_air_dry_bulb"),
+        derived="Condensing over ambient",
+    ),
+    TradeWord(
+        ("evaporator td", "coil td", "evaporator split"),
+        _readings("suction_pressure", "return_air_dry_bulb"),
+        derived="The evaporator split",
+    ),
+    TradeWord(
+        ("target superheat", "superheat target", "required superheat"),
+        _readings("return_air_wet_bulb", "outdoor_air_dry_bulb"),
+        "It is for a fixed orifice or a capillary tube.",
+        derived="Target superheat",
+    ),
+    # What a check takes.
+    TradeWord(
+        ("vacuum", "micron", "microns", "evacuation", "vacuum microns", "vacuum level", "decay"),
+        instead="A vacuum is read in a check: POST /v1/checks/vacuum-rise.",
+    ),
+    TradeWord(
+        ("pressure test", "nitrogen pressure", "nitrogen", "test pressure", "standing pressure test"),
+        instead="A test with nitrogen is a check: POST /v1/checks/pressure-hold.",
+    ),
+    TradeWord(
+        (
+            "factory charge",
+            "nameplate charge",
+            "unit charge",
+            "charge weight",
+            "refrigerant weight",
+            "charge added",
+            "refrigerant added",
+        ),
+        instead="A charge in pounds or kilograms belongs to a check: POST /v1/checks/charge-by-weight.",
+    ),
+    TradeWord(
+        ("winding resistance", "ohms", "megohms", "insulation resistance"),
+        instead="Resistances of a motor belong to a check: POST /v1/checks/motor.",
+    ),
     # The unit and its plate.
     TradeWord(("seer", "seer rating"), (_RATED + "seer",)),
     TradeWord(("eer", "eer rating", "energy efficiency ratio"), (_RATED + "eer",)),
@@ -422,7 +506,7 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
         "A ton is 12,000 Btu/h.",
     ),
     TradeWord(
-        ("capacity", "rated capacity"),
+        ("capacity", "rated capacity", "btu", "btuh"),
         (_RATED + "cooling_capacity", _RATED + "heating_capacity"),
         "What the unit delivers is derived from readings.",
     ),
@@ -433,20 +517,37 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
     ),
     TradeWord(("hz", "line frequency"), (_PLATE + "frequency",)),
     TradeWord(("phase",), (_PLATE + "phases",)),
-    TradeWord(("target subcooling", "rated subcooling"), (_PLATE + "subcooling",)),
+    TradeWord(("target subcooling", "subcooling target", "rated subcooling"), (_PLATE + "subcooling",)),
     TradeWord(("refrigerant type", "freon"), ("unit.refrigerant",)),
     TradeWord(("metering", "txv", "expansion device", "metering device type"), ("unit.metering_device",)),
     TradeWord(("line set length", "line length"), ("unit.line_set.length",)),
-    TradeWord(("model", "serial", "serial number", "model number"), ("labels.unit",)),
+    TradeWord(("model", "serial", "serial number", "model number", "unit id", "unit name"), ("labels.unit",)),
+    TradeWord(("tech", "technician name", "mechanic"), ("labels.technician",)),
+    TradeWord(("customer name", "client", "owner"), ("labels.customer",)),
+    TradeWord(("job", "work order", "job number", "ticket"), ("labels.visit",)),
+    TradeWord(
+        ("two stage", "stages", "number of stages", "inverter", "variable speed", "modulating"),
+        ("unit.capacity_control",),
+    ),
+    TradeWord(("afue", "furnace afue"), ("unit.furnace_efficiency",), "As a share: 80 % is 0.8."),
+    TradeWord(("unit system", "measurement system", "system of units"), ("units",)),
+    TradeWord(("instruments", "tools", "meters", "gauges"), ("kit",)),
+    TradeWord(("measurements", "readings list", "data"), ("run.readings",)),
+    TradeWord(("equipment", "system"), ("unit",)),
     # The run and the site.
     TradeWord(("stage",), ("run.stage",)),
-    TradeWord(("compressor speed",), ("run.speed_percent",)),
+    TradeWord(("compressor speed", "speed"), ("run.speed_percent",), "Of the compressor, in percent of full speed."),
     TradeWord(("mode", "operating mode", "heating mode"), ("unit.mode",)),
     TradeWord(
         ("defrost", "in defrost", "defrost mode"),
         ("run.defrosting", "run.minutes_since_defrost"),
     ),
     TradeWord(("runtime", "run time", "minutes", "run minutes"), ("run.minutes_running",)),
+    TradeWord(
+        ("time",),
+        ("run.taken_at", "run.minutes_running"),
+        "The first is a date and time, the second how long the unit had run.",
+    ),
     TradeWord(("timestamp", "date", "datetime", "date time"), ("run.taken_at",)),
     TradeWord(
         ("time series", "data log", "logger", "logged readings", "recording", "csv"),
@@ -458,27 +559,30 @@ TRADE_WORDS: tuple[TradeWord, ...] = (
 )
 
 #: The trade's words for values that the contract spells out.
-VALUE_WORDS: Mapping[str, str] = MappingProxyType(
+VALUE_WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "txv": "thermostatic_expansion_valve",
-        "tev": "thermostatic_expansion_valve",
-        "eev": "electronic_expansion_valve",
-        "exv": "electronic_expansion_valve",
-        "piston": "fixed_orifice",
-        "orifice": "fixed_orifice",
-        "cap tube": "capillary_tube",
-        "inverter": "variable_speed",
-        "ac": "cooling",
-        "cool": "cooling",
-        "heat": "heating",
-        "°f": "degF",
-        "f": "degF",
-        "°c": "degC",
-        "c": "degC",
-        "micron": "umHg",
-        "microns": "umHg",
-        "µm": "umHg",
-        "mtorr": "umHg",
+        **dict.fromkeys(("txv", "tev"), ("thermostatic_expansion_valve",)),
+        **dict.fromkeys(("eev", "exv"), ("electronic_expansion_valve",)),
+        **dict.fromkeys(("piston", "orifice"), ("fixed_orifice",)),
+        **dict.fromkeys(("cap tube", "capillary"), ("capillary_tube",)),
+        **dict.fromkeys(("2 stage", "dual stage"), ("two_stage",)),
+        **dict.fromkeys(("1 stage", "one stage", "single stage", "fixed speed"), ("single_speed",)),
+        **dict.fromkeys(("inverter", "modulating"), ("variable_speed",)),
+        **dict.fromkeys(("first", "1st", "1"), ("low",)),
+        **dict.fromkeys(("second", "2nd", "2", "full"), ("high",)),
+        **dict.fromkeys(("ac", "cool"), ("cooling",)),
+        "heat": ("heating",),
+        **dict.fromkeys(("°f", "f"), ("degF",)),
+        **dict.fromkeys(("°c", "c"), ("degC",)),
+        **dict.fromkeys(("micron", "microns", "µm", "mtorr"), ("umHg",)),
+        **dict.fromkeys(("manifold", "gauges", "gauge", "pressure gauge"), ("pressure_transducer", "analog_gauge")),
+        **dict.fromkeys(("digital manifold", "digital gauge", "pressure probe"), ("pressure_transducer",)),
+        **dict.fromkeys(("wattmeter", "watt meter"), ("power_meter",)),
+        **dict.fromkeys(("micron gauge", "micron meter"), ("vacuum_gauge",)),
+        **dict.fromkeys(("megohmmeter", "megger"), ("insulation_tester",)),
+        **dict.fromkeys(("dmm", "volt meter", "voltmeter"), ("multimeter",)),
+        **dict.fromkeys(("ammeter", "amp clamp"), ("clamp_meter",)),
+        **dict.fromkeys(("flow hood", "capture hood"), ("airflow_hood",)),
     }
 )
 
@@ -504,6 +608,19 @@ ADDRESS_WORDS: Mapping[str, str] = MappingProxyType(
     }
 )
 
+#: The trade's words for the checks, as the last part of an address.
+CHECK_WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        **dict.fromkeys(("vacuum", "evacuation", "decay", "micron", "microns"), "vacuum-rise"),
+        **dict.fromkeys(("leak", "leaks", "leakage"), "leak-rate"),
+        **dict.fromkeys(("pressure-test", "nitrogen", "leak-test"), "pressure-hold"),
+        **dict.fromkeys(("weigh-in", "charge", "charging", "line-charge"), "charge-by-weight"),
+        **dict.fromkeys(("airflow", "duct", "ducts"), "air-delivery"),
+        **dict.fromkeys(("windings", "winding", "megohm"), "motor"),
+        **dict.fromkeys(("standing-pressure", "static-pressure", "rest"), "pressure-at-rest"),
+    }
+)
+
 #: Usual names of pages, and the address here.
 PAGE_WORDS: Mapping[str, str] = MappingProxyType(
     {
@@ -514,6 +631,7 @@ PAGE_WORDS: Mapping[str, str] = MappingProxyType(
         "ping": "/health/live",
         "swagger": "/docs",
         "redoc": "/docs",
+        **dict.fromkeys(("openapi", "openapi.yaml", "swagger.json", "schema", "schema.json"), "/openapi.json"),
     }
 )
 

@@ -4,9 +4,10 @@
 
 First the sustainable load is measured: a few clients that each send their next request when the last is
 answered.  Then requests are sent at so many times that rate whatever is answered, with slow clients, ones that
-leave, and ones that open a connection and say nothing beside them.  A request that finds all places taken is
-to be refused at once (503), so that those which are taken are answered in bounded time; memory is to be flat;
-nothing else is to fail; and health is to answer throughout.
+leave, and ones that open a connection and say nothing beside them, and with batches of every kind of line, one
+after the other (``--batches`` at once).  A request that finds all places taken is to be refused at once (503), so
+that those which are taken are answered in bounded time; each line of a batch is to get its answer, the same each
+time; memory is to be flat; nothing else is to fail; and health is to answer throughout.
 
 Everything goes to a service of its own on the loopback interface, and ends by itself.
 """
@@ -28,6 +29,8 @@ from pathlib import Path
 
 import numpy as np
 
+from schemas.checks import CHECKS
+from schemas.examples import check_examples, comparison_examples, diagnosis_examples, examples, trend_examples
 from tests.serving.running import Running, serving
 
 _EXAMPLES = Path(__file__).parents[2] / "schemas" / "examples"
@@ -58,6 +61,19 @@ def requests() -> list[bytes]:
     ]
 
 
+def batch() -> bytes:
+    """A batch of every kind of line: visits, comparisons, diagnoses, trends and checks, one after the other."""
+    kinds: list[list[dict[str, object]]] = [
+        [{"assessment": body} for body in examples().values()],
+        [{"comparison": body} for body in comparison_examples().values()],
+        [{"diagnosis": body} for body in diagnosis_examples().values()],
+        [{"trend": body} for body in trend_examples().values()],
+        [{"check": {name: body}} for name in CHECKS for body in check_examples(name).values()],
+    ]
+    mixed = [line for row in itertools.zip_longest(*kinds) for line in row if line is not None]
+    return b"".join(json.dumps({"id": number, **line}).encode() + b"\n" for number, line in enumerate(mixed))
+
+
 @dataclass
 class Seen:
     """What came of the requests."""
@@ -67,6 +83,8 @@ class Seen:
     refused: list[float] = field(default_factory=list)
     health: list[float] = field(default_factory=list)
     memory: list[tuple[float, float]] = field(default_factory=list)
+    batches: list[float] = field(default_factory=list)
+    lines: set[bytes] = field(default_factory=set)
 
     def note(self, status: str, seconds: float) -> None:
         """One answer."""
@@ -126,8 +144,19 @@ async def _sustained(port: int, bodies: Sequence[bytes], seconds: float, clients
     return answered / seconds
 
 
-async def _driven(running: Running, bodies: Sequence[bytes], rate: float, seconds: float, seen: Seen) -> None:
+@dataclass(frozen=True)
+class Load:
+    """What is sent: requests at a rate for some seconds, and so many batches at once."""
+
+    bodies: Sequence[bytes]
+    rate: float
+    seconds: float
+    batches: int
+
+
+async def _driven(running: Running, load: Load, seen: Seen) -> None:
     """Requests at a rate, whatever is answered."""
+    bodies, rate, seconds = load.bodies, load.rate, load.seconds
     free: asyncio.Queue[_Connection] = asyncio.Queue()
     for _ in range(_CONNECTIONS):
         free.put_nowait(_Connection(running.port))
@@ -135,6 +164,7 @@ async def _driven(running: Running, bodies: Sequence[bytes], rate: float, second
     beside = [
         asyncio.create_task(_watch(running.port, seen)),
         asyncio.create_task(_nuisances(running.port, bodies[0], seen)),
+        *(asyncio.create_task(_batches(running.port, batch(), seen)) for _ in range(load.batches)),
     ]
 
     async def one(connection: _Connection, body: bytes) -> None:
@@ -183,6 +213,33 @@ async def _watch(port: int, seen: Seen) -> None:
         await asyncio.sleep(_LOOK_SECONDS)
 
 
+async def _batches(port: int, body: bytes, seen: Seen) -> None:
+    """The same batch again and again: whole, without a problem, and with the same answers each time."""
+    while True:
+        begun = time.perf_counter()
+        try:
+            reader, writer = await asyncio.open_connection("127.0.0.1", port)
+            head = f"POST /v1/batches HTTP/1.1\r\nHost: here\r\nConnection: close\r\nContent-Length: {len(body)}\r\n"
+            writer.write(f"{head}Content-Type: application/x-ndjson\r\n\r\n".encode() + body)
+            told = await reader.read()
+            writer.close()
+        except OSError as error:
+            seen.statuses[f"failed: batch {type(error).__name__}"] += 1
+            continue
+        if b" 503 " in told[:20]:
+            seen.statuses["batches refused"] += 1
+            await asyncio.sleep(1.0)
+            continue
+        # Of the body in chunks, the lines of JSON.
+        lines = [line for line in told.split(b"\r\n\r\n", 1)[-1].splitlines() if line.startswith(b"{")]
+        *answers, last = lines or [b"{}"]
+        whole = b'"complete":true' in last and len(answers) == body.count(b"\n")
+        if not whole or any(b'"problem"' in line for line in answers):
+            seen.statuses["failed: batch not whole"] += 1
+        seen.batches.append(time.perf_counter() - begun)
+        seen.lines.update(answers)
+
+
 async def _nuisances(port: int, request: bytes, seen: Seen) -> None:
     """Clients that say nothing, send slowly, leave before they are answered, or never read."""
     kept: list[asyncio.StreamWriter] = []
@@ -216,6 +273,7 @@ def _shown(seen: Seen, rate: float, seconds: float) -> Iterator[str]:
     yield f"answered ({len(seen.answered) / seconds:.1f}/s): {quantiles(seen.answered)}"
     yield f"refused for want of room ({len(seen.refused) / seconds:.1f}/s): {quantiles(seen.refused)}"
     yield f"health: {quantiles(seen.health)}"
+    yield f"batches ({len(seen.batches)}): {quantiles(seen.batches)}; {len(seen.lines)} different answers"
     if not seen.memory:
         yield "memory: not told"
         return
@@ -234,19 +292,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seconds", type=float, default=600.0)
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--times", type=float, default=2.0)
+    parser.add_argument("--batches", type=int, default=2, help="batches at once")
     parser.add_argument("--measure", type=float, default=20.0, help="seconds to measure what it bears")
     given = parser.parse_args(arguments)
     bodies, seen = requests(), Seen()
-    with serving("service", processes=given.processes, log_level="warning") as running:
+    with serving("service", processes=given.processes, batch_processes=given.processes, log_level="error") as running:
         asyncio.run(_sustained(running.port, bodies, given.measure / 4, 4))
         borne = asyncio.run(_sustained(running.port, bodies, given.measure, 2 * given.processes))
         print(f"borne: {borne:.1f} requests/s", flush=True)
         rate = given.times * borne
-        asyncio.run(_driven(running, bodies, rate, given.seconds, seen))
+        asyncio.run(_driven(running, Load(bodies, rate, given.seconds, given.batches), seen))
         print(*_shown(seen, rate, given.seconds), sep="\n")
         print(json.dumps({"still_ready": running.get("/health/ready").status == 200}))
     wrong = [name for name in seen.statuses if name.startswith(("failed", "5")) and name != "503"]
-    return 1 if wrong else 0
+    # Each line has one answer, however often it was asked.
+    changed = len(seen.lines) > batch().count(b"\n")
+    return 1 if wrong or changed or (given.batches and not seen.batches) else 0
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -167,10 +167,11 @@ def complaints_of(browser: Browser, document: str) -> list[str]:
     return found
 
 
-def violations(page: Page) -> list[str]:
-    """What axe-core finds against accessibility: rule, place, and what to mend."""
+def violations(page: Page, *rules: str) -> list[str]:
+    """What axe-core finds against accessibility, by all its rules or some: rule, place, and what to mend."""
     # Documents in frames are examined where they are made: a frame without scripts cannot answer.
-    found = Axe().run(page, options={"resultTypes": ["violations"], "iframes": False})
+    options: dict[str, Any] = {"resultTypes": ["violations"], "iframes": False}
+    found = Axe().run(page, options={**options, "runOnly": list(rules)} if rules else options)
     return [
         f"{rule['id']} at {', '.join(map(str, node['target']))}: {node['failureSummary']}"
         for rule in found.response["violations"]
@@ -181,6 +182,13 @@ def violations(page: Page) -> list[str]:
 def printed(page: Page, paper: Paper = "A4") -> PdfReader:
     """The page as it prints: ``len(printed(page).pages)``, ``printed(page).pages[0].extract_text()``."""
     return PdfReader(BytesIO(page.pdf(format=paper, print_background=True, prefer_css_page_size=True)))
+
+
+def violations_in_dark(page: Page) -> list[str]:
+    """The same after a change to dark: colours are all that a scheme changes."""
+    page.emulate_media(color_scheme="dark")
+    assert page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches")
+    return violations(page, "color-contrast", "link-in-text-block")
 
 
 def overflow(page: Page) -> int:

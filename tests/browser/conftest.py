@@ -16,8 +16,8 @@ from tests.serving.running import serving
 
 @pytest.fixture(scope="package")
 def base() -> Iterator[str]:
-    """Address of the service, running on a free port."""
-    with serving("service") as running:
+    """Address of the service, running on a free port; it answers batches itself, as pages send none."""
+    with serving("service", processes=1, batch_processes=0) as running:
         yield running.address
 
 

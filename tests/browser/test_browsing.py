@@ -15,6 +15,7 @@ from tests.browser.browsing import (
     photograph,
     printed,
     violations,
+    violations_in_dark,
 )
 
 pytestmark = IN_BROWSER
@@ -64,6 +65,14 @@ def test_faults_of_a_page_are_found(browser: Browser) -> None:
         assert any(found.startswith("image-alt at img") for found in violations(tab.page))
         assert overflow(tab.page) > 400
         assert len(printed(tab.page).pages) > 1
+
+
+def test_a_colour_that_dark_makes_illegible_is_found(browser: Browser) -> None:
+    """Though it is legible in light."""
+    style = "@media (prefers-color-scheme: dark) { p { color: #222; background: #000 } }"
+    with opened(browser, document=document(f"<style>{style}</style><p>Text</p>")) as tab:
+        assert violations(tab.page) == []
+        assert any(found.startswith("color-contrast at p") for found in violations_in_dark(tab.page))
 
 
 def test_a_watched_tab_fails_by_itself(browser: Browser) -> None:

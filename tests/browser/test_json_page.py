@@ -19,8 +19,17 @@ from schemas.examples import (
     plan_examples,
     trend_examples,
 )
-from tests.browser.browsing import IN_BROWSER, PATIENCE, ColourScheme, Tab, overflow, violations
+from tests.browser.browsing import (
+    IN_BROWSER,
+    PATIENCE,
+    ColourScheme,
+    Tab,
+    overflow,
+    violations,
+    violations_in_dark,
+)
 from tests.browser.conftest import Open
+from tests.nightly import AT_NIGHT
 
 pytestmark = IN_BROWSER
 
@@ -338,7 +347,7 @@ def test_the_command_is_copied(open_page: Open, base: str) -> None:
         assert page.evaluate("getSelection().toString()") == line
 
 
-@pytest.mark.parametrize(("colour_scheme", "width"), [("light", 1200), ("dark", 360)])
+@pytest.mark.parametrize(("colour_scheme", "width"), [("light", 360), *([("dark", 1200)] if AT_NIGHT else [])])
 def test_the_page_is_accessible(open_page: Open, base: str, colour_scheme: ColourScheme, width: int) -> None:
     """Before and after sending: no violation, and nothing to scroll sideways."""
     with json_page(open_page, base, colour_scheme=colour_scheme, width=width) as tab:
@@ -352,3 +361,6 @@ def test_the_page_is_accessible(open_page: Open, base: str, colour_scheme: Colou
         page.locator("figcaption summary").first.click()
         assert violations(page) == []
         assert overflow(page) == 0
+        page.set_viewport_size({"width": 1200, "height": 800})
+        assert overflow(page) == 0
+        assert violations_in_dark(page) == []

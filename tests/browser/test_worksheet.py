@@ -23,8 +23,10 @@ from tests.browser.browsing import (
     overflow,
     printed,
     violations,
+    violations_in_dark,
 )
 from tests.browser.conftest import Open
+from tests.nightly import AT_NIGHT
 
 pytestmark = IN_BROWSER
 
@@ -615,7 +617,7 @@ def test_every_reading_of_the_contract_has_its_field(open_page: Open) -> None:
         assert page.locator("#form label:not([for])", has_not=page.locator("input")).count() == 0
 
 
-@pytest.mark.parametrize(("colour_scheme", "width"), [("light", 360), ("dark", 1200)])
+@pytest.mark.parametrize(("colour_scheme", "width"), [("light", 360), *([("dark", 1200)] if AT_NIGHT else [])])
 def test_the_worksheet_is_accessible(open_page: Open, tmp_path: Path, colour_scheme: ColourScheme, width: int) -> None:
     """Everything unfolded, before and after an answer: no violation, nothing sideways, nothing too small to touch."""
     with worksheet(open_page, colour_scheme=colour_scheme, width=width) as tab:
@@ -639,6 +641,9 @@ def test_the_worksheet_is_accessible(open_page: Open, tmp_path: Path, colour_sch
                 .filter(([node]) => node.getBoundingClientRect().height < 43.5).map(([, text]) => text)"""
         )
         assert small == []
+        page.set_viewport_size({"width": 1200, "height": 800})
+        assert overflow(page) == 0
+        assert violations_in_dark(page) == []
 
 
 def test_a_log_is_a_file_that_can_be_corrected_and_removed(open_page: Open, tmp_path: Path) -> None:

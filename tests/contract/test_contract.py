@@ -167,7 +167,7 @@ _SLOW = [
 ]
 #: Bodies of thousands of bounds, names and types: every so manieth case in CI, each at night.
 _LARGE = ["/v1/assessments", "/v1/plans", *(f"/v1/checks/{name}" for name in CHECKS)]
-_EVERY = 12
+_EVERY = 24
 bounds = schemathesis.openapi.from_asgi("/openapi.json", _APPLICATION).exclude(
     path=[path for path in _SLOW if path not in _LARGE]
 )
@@ -200,8 +200,8 @@ def _sent(*, examples: int, phases: list[str], **paths: Any) -> Run:  # noqa: AN
 def test_requests_of_chance() -> None:
     """The same of examples and of bodies and parameters drawn at random, well and badly formed."""
     quick = [path for path in schema.raw_schema["paths"] if path not in _SLOW]
-    run = _sent(examples=6, phases=["examples", "fuzzing"], path=quick)
-    slow = _sent(examples=2, phases=["fuzzing"], path=_SLOW)
+    run = _sent(examples=3, phases=["examples", "fuzzing"], path=quick)
+    slow = _sent(examples=1, phases=["fuzzing"], path=_SLOW)
     labels = {f"{method.upper()} {path}" for path, row in schema.raw_schema["paths"].items() for method in row}
     assert set(run.operations) | set(slow.operations) == labels
     for label in ("POST /v1/assessments", "POST /v1/batches"):
@@ -211,5 +211,5 @@ def test_requests_of_chance() -> None:
 @pytest.mark.slow
 def test_sequences_that_follow_links() -> None:
     """From an answer to where its links lead: what was assessed can be diagnosed and reported, and so on."""
-    run = _sent(examples=6, phases=["stateful"])
+    run = _sent(examples=4, phases=["stateful"])
     assert run.followed

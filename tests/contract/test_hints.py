@@ -141,6 +141,11 @@ def test_the_body_of_another_resource(client: TestClient) -> None:
     assert "POST /v1/comparisons" in hints(client, {"units": "metric", "runs": pair}, "diagnoses")["/runs"]
     assert "POST /v1/trends" in hints(client, {"units": "metric", "runs": [run, run]})["/runs"]
     assert "POST /v1/assessments" in hints(client, {"units": "metric", "run": run}, "comparisons")["/run"]
+    assert "POST /v1/assessments" in hints(client, {"units": "metric", "run": run}, "plans")["/run"]
+    assert "POST /v1/comparisons" in hints(client, {"units": "metric", "runs": pair}, "trends")["/runs"]
+    assert "POST /v1/comparisons" in hints(client, {"units": "metric", "before": run, "after": run})["/before"]
+    assert "POST /v1/trends" in hints(client, {"units": "metric", "runs": [run, run]}, "comparisons")["/runs"]
+    assert "by itself" in hints(client, {"assessment": visit()})["/assessment"]
 
 
 @pytest.mark.parametrize("field", ["cooling_capacity", "heating_capacity"])
@@ -179,6 +184,12 @@ def test_a_slash_at_the_end(client: TestClient, body: dict[str, Any]) -> None:
         ("/plots/limits", "/v1/plots/limits"),
         ("/doc", "/docs"),
         ("/health", "/health/ready"),
+        ("/V1/assessments", "/v1/assessments"),
+        ("/v2/assessments", "/v1/assessments"),
+        ("/api/v1/comparisons", "/v1/comparisons"),
+        ("/v1/checks/evacuation", "/v1/checks/vacuum-rise"),
+        ("/v1/docs", "/docs"),
+        ("/openapi.yaml", "/openapi.json"),
     ],
 )
 def test_an_unknown_address_names_the_nearest(client: TestClient, given: str, meant: str) -> None:

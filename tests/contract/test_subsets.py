@@ -11,7 +11,7 @@ from schemas.readings import READINGS
 from tests.contract.subsets import RESOURCES, UNITS, count, failures, subsets
 
 #: Sizes of the sample by the number of readings.
-SAMPLE = {1: 4, 2: 10, 3: 10, 4: 12}
+SAMPLE = {1: 3, 2: 6, 3: 6, 4: 8}
 
 
 def sample() -> list[tuple[str, ...]]:

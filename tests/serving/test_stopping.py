@@ -260,7 +260,7 @@ def test_the_same_bytes_from_every_process_and_after_a_restart() -> None:
     found: list[set[bytes]] = [set() for _ in bodies]
     processes = set()
     for _ in range(2):
-        with serving("service", processes=2) as running, ThreadPoolExecutor(2) as threads:
+        with serving("service", processes=2, batch_processes=0) as running, ThreadPoolExecutor(2) as threads:
             for place, (address, body) in enumerate(bodies):
                 for one in [threads.submit(running.post, f"/v1/{address}", body) for _ in range(4)]:
                     assert one.result().status == 200

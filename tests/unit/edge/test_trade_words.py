@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from typing import get_args
 
 import pytest
 
-from schemas.assessments import AssessmentRequest
+from schemas.assessments import AssessmentRequest, InstrumentTypeName
+from schemas.checks import CHECKS
 from schemas.comparisons import ComparisonRequest
 from schemas.plans import PlanRequest
 from schemas.trends import TrendRequest
 from service.edge.addresses import near_address
-from service.edge.near_names import _paths, _phrase, meant_by
-from service.reference.trade_words import ADDRESS_WORDS, TRADE_WORDS
+from service.edge.near_names import _paths, _phrase, meant_by, near_value
+from service.reference.trade_words import ADDRESS_WORDS, CHECK_WORDS, TRADE_WORDS
 
 READINGS = ("run", "readings")
 
@@ -46,9 +48,39 @@ def test_no_word_contradicts_a_name_of_the_contract() -> None:
 
 
 def test_the_addresses_of_the_table_exist() -> None:
-    """Each word of an address leads to one."""
+    """Each word of an address leads to one; so does each sentence that names one."""
     for word, name in ADDRESS_WORDS.items():
         assert near_address(f"/{word}") == f"/v1/{name}"
+    for word, name in CHECK_WORDS.items():
+        assert near_address(f"/v1/checks/{word}") == f"/v1/checks/{name}"
+    named = [address for row in TRADE_WORDS for address in re.findall(r"/v1/checks/([a-z-]+)", row.instead)]
+    assert set(named) <= CHECKS.keys()
+    assert len(named) == sum(bool(row.instead) for row in TRADE_WORDS)
+
+
+TYPES = str(list(get_args(InstrumentTypeName.__value__)))
+
+
+@pytest.mark.parametrize(
+    ("given", "allowed", "meant"),
+    [
+        ("anemometer", TYPES, None),  # no typing error of manometer
+        ("pipe_clamp", TYPES, "thermistor_pipe_clamp or thermocouple_pipe_clamp"),
+        ("manifold", TYPES, "pressure_transducer or analog_gauge"),
+        ("micron gauge", TYPES, "vacuum_gauge"),
+        ("Clampmeter", TYPES, "clamp_meter"),
+        ("psycrometer", TYPES, "psychrometer"),
+        ("cap_tube", "'fixed_orifice' or 'capillary_tube'", "capillary_tube"),
+        ("2-stage", "'single_speed' or 'two_stage'", "two_stage"),
+        ("first", "'low' or 'high'", "low"),
+        ("PSIG", "'psi', 'psig' or 'psia'", "psig"),
+        ("heatpump", "'cooling' or 'heating'", None),
+        ("°F", "'degF' or 'degC'", "degF"),
+    ],
+)
+def test_values_by_the_trade_s_words(given: str, allowed: str, meant: str | None) -> None:
+    """Common practice, no source; spelling alone decides typing errors only."""
+    assert near_value(given, allowed) == meant
 
 
 @pytest.mark.parametrize(
@@ -76,6 +108,30 @@ def test_the_addresses_of_the_table_exist() -> None:
         (TrendRequest, ("runs", 3, "readings", "stage"), "Did you mean runs.3.stage?"),
         (PlanRequest, ("seer",), "Did you mean unit.rated.seer?"),
         (AssessmentRequest, (*READINGS, "port_psi"), "Readings of pressure: suction_pressure, liquid_pressure, "),
+        # A unit at the end that says nothing of the quantity, and a plural.
+        (AssessmentRequest, (*READINGS, "power_factor_pct"), "Did you mean power_factor?"),
+        (AssessmentRequest, ("site", "altitude_ft"), "Did you mean altitude?"),
+        (AssessmentRequest, ("unit", "rated_cfm"), "Did you mean unit.rated.airflow?"),
+        (AssessmentRequest, (*READINGS, "suction_pressure", "units"), "Did you mean unit?"),
+        (AssessmentRequest, ("label",), "Did you mean labels?"),
+        # What stands on the plate is not read, and what is derived is not on the plate.
+        (AssessmentRequest, ("unit", "rla"), "Did you mean unit.nameplate.compressor_rated_load_amps?"),
+        (AssessmentRequest, ("unit", "voltage"), "Did you mean unit.nameplate.voltage?"),
+        (AssessmentRequest, ("unit", "nameplate", "compressor_amps"), "Did you mean compressor_rated_load_amps?"),
+        (AssessmentRequest, ("unit", "nameplate", "fan_fla"), "Did you mean outdoor_fan_full_load_amps?"),
+        (AssessmentRequest, ("unit", "max_esp"), "Did you mean unit.nameplate.maximum_external_static_pressure?"),
+        (AssessmentRequest, ("unit", "two_stage"), "Did you mean capacity_control?"),
+        (AssessmentRequest, ("unit", "charge"), "A charge in pounds or kilograms belongs to a check: POST /v1/checks/"),
+        (AssessmentRequest, (*READINGS, "nitrogen_pressure"), "A test with nitrogen is a check: POST /v1/checks/"),
+        (AssessmentRequest, (*READINGS, "microns"), "A vacuum is read in a check: POST /v1/checks/vacuum-rise."),
+        (AssessmentRequest, (*READINGS, "EDB"), "Did you mean return_air_dry_bulb?"),
+        (AssessmentRequest, (*READINGS, "LWB"), "Did you mean supply_air_wet_bulb?"),
+        (AssessmentRequest, (*READINGS, "blower_cfm"), "Did you mean airflow?"),
+        (AssessmentRequest, (*READINGS, "external_static_pressure"), "Did you mean total_external_static_pressure?"),
+        (AssessmentRequest, (*READINGS, "discharge_superheat"), "Discharge superheat is derived, not read: give disch"),
+        (AssessmentRequest, ("tools",), "Did you mean kit?"),
+        (AssessmentRequest, ("unit_system",), "Did you mean units?"),
+        (AssessmentRequest, ("run", "time"), "Did you mean taken_at or minutes_running?"),
     ],
 )
 def test_a_hint_depends_on_the_place(model: object, where: tuple[str | int, ...], hint: str) -> None:
@@ -95,6 +151,9 @@ def test_a_hint_depends_on_the_place(model: object, where: tuple[str | int, ...]
         (*READINGS, ""),
         ("unit", "performance_table", 0, "kw"),
         ("unit", "rated", "eer3"),
+        ("unit", "nameplate", "superheat"),  # derived: no plate has it, and a target would be another thing
+        ("kit", "gauges", "model"),  # the model of the instrument
+        ("kit", "gauges", "airflow"),
     ],
 )
 def test_nothing_is_guessed(where: tuple[str | int, ...]) -> None:
