@@ -182,7 +182,7 @@ def test_it_is_not_ready_while_it_sends_clients_away(tmp_path: Path) -> None:
 def test_a_stop_signal_under_load_fails_no_request(running: Running) -> None:
     """Every request that was sent is answered whole; who comes after is refused, not dropped."""
     answered, failed = [0] * 6, []
-    stop = threading.Event()
+    signalled, stop = threading.Event(), threading.Event()
 
     def client(number: int) -> None:
         while not stop.is_set():
@@ -193,7 +193,7 @@ def test_a_stop_signal_under_load_fails_no_request(running: Running) -> None:
             except ConnectionResetError:
                 return  # nothing was sent
             with connection:
-                closing = False
+                closing, fresh = False, True
                 while not closing:
                     try:
                         found = ask(
@@ -201,6 +201,13 @@ def test_a_stop_signal_under_load_fails_no_request(running: Running) -> None:
                             "POST /v1/sleep?seconds=0.002 HTTP/1.1\r\nContent-Length: 2",
                             b"{}",
                         )
+                        fresh = False
+                    except ConnectionResetError as error:
+                        # The kernel takes a connection that the service has not yet accepted, and resets it when the
+                        # service stops listening: no request was read.
+                        if not (fresh and signalled.is_set()):
+                            failed.append(repr(error))
+                        return
                     except OSError as error:
                         failed.append(repr(error))
                         return
@@ -213,6 +220,7 @@ def test_a_stop_signal_under_load_fails_no_request(running: Running) -> None:
     for thread in threads:
         thread.start()
     until(lambda: min(answered) > 5)
+    signalled.set()
     running.process.send_signal(signal.SIGTERM)
     assert running.process.wait(PATIENCE) == 0
     stop.set()
