@@ -184,7 +184,7 @@ def what(facts: DiagnosisFacts, audience: Audience = "technician") -> str:
     if facts.verdict == "fault_found":
         return f"Found: {_found(facts, audience)}."
     if facts.reason:
-        return _not_assessed(facts.reason)
+        return _NOT_YET if audience == "customer" else _not_assessed(facts.reason)
     return _WHAT.get(facts.verdict, _undecided)(facts, audience)
 
 
@@ -201,6 +201,10 @@ def _undecided(facts: DiagnosisFacts, audience: Audience) -> str:
     if audience == "customer":
         return f"These readings are not enough to tell whether something is wrong{possible}."
     return f"Not enough to tell (probability of no fault {chance(none)}){possible}."
+
+
+#: The same for a customer, who is not asked for readings.
+_NOT_YET = "These readings do not show yet whether something is wrong; some must be taken again, or added."
 
 
 def _not_assessed(reason: str) -> str:

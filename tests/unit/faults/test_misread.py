@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from service.reference.notices import NOTICES
+from service.words.diagnosis import what
 from tests.unit.assess.test_credible import COOLING, celsius
 from tests.unit.faults.test_one_answer import asked
 
@@ -28,7 +29,11 @@ ON_THE_CIRCUIT = {"charge", "open_circuit"}
 )
 def test_misread_readings_come_first_and_no_fault_is_claimed(readings: dict[str, Any], code: str) -> None:
     """Common practice, no source: make sure of the readings before any work."""
-    answer = asked(readings).answer
+    found = asked(readings)
+    answer = found.answer
+    # A customer's page holds no words of the trade.
+    told = what(found.facts, "customer")
+    assert not any(word in told for word in ("clamp", "probe", "°F", "cycle", "psi")), told
     notices = {row["code"]: row["sentence"] for row in answer["assessment"]["usability"]["notices"]}
     assert answer["sentence"].startswith(notices[code])
     assert "Closest known fault" not in answer["sentence"]
