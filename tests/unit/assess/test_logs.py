@@ -183,7 +183,7 @@ def test_nothing_has_settled_while_a_reading_drifts(client: TestClient) -> None:
 @pytest.mark.parametrize(("minutes", "most"), [(3, True), (25, False)])
 def test_what_the_start_left_counts_as_settling(client: TestClient, minutes: int, most: bool) -> None:
     """Of a log far shorter than the unit takes to settle (four minutes and a fast minute) the extrapolation is most of
-    the uncertainty; of one of six time constants next to nothing: exp(-25 / 4) is 0.002."""
+    the uncertainty; of one of six time constants hardly anything: exp(-25 / 4) is 0.002."""
     answer = assessed(client, visit(log(*readings(minutes))))
     for name in ("superheat", "subcooling", "evaporating_temperature"):
         share = answer["derived"][name]["variance_shares"].get("settling", 0.0)
