@@ -32,7 +32,6 @@ class Components:
     """
 
     faults: tuple[tuple[str, ...], ...]
-    forms: tuple[tuple[str, ...], ...]
     levels: FloatArray
     prior: FloatArray
     means: FloatArray
@@ -141,7 +140,6 @@ def components(device: str | None, has_baseline: bool, mode: str = "cooling") ->
     faults = tuple(row[0] for row in rows)
     return Components(
         faults,
-        tuple(row[1] for row in rows),
         np.array([row[2] for row in rows]),
         np.array([row[3] for row in rows]),
         np.stack([row[4] for row in rows]),

@@ -180,7 +180,6 @@ def mixed(parts: Sequence[Posterior], weights: FloatArray) -> Posterior:
     every = [part.components for part in parts]
     both = Components(
         tuple(one for own in every for one in own.faults),
-        tuple(one for own in every for one in own.forms),
         np.concatenate([own.levels for own in every]),
         np.concatenate([own.prior for own in every]),
         np.concatenate([own.means for own in every]),
